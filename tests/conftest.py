@@ -1,0 +1,55 @@
+"""What all tests share.
+
+Nothing here starts Home Assistant for a test that does not ask for it: the tests of
+`shop` and `airflow` are plain Python.
+"""
+
+import os
+
+from hypothesis import HealthCheck, settings
+import pytest
+from pytest_homeassistant_custom_component.syrupy import HomeAssistantSnapshotExtension
+from syrupy.assertion import SnapshotAssertion
+
+# The test plugin ships a package of this name; the one imported first is the one that
+# Home Assistant finds.
+import custom_components
+
+assert custom_components.__file__ is not None
+
+# `normal` explores the same examples every time, so that a red run can be repeated;
+# `long` (scripts/test --long) looks for new ones. State machines that explore on their
+# own scale take their numbers from these profiles as well.
+settings.register_profile(
+    "normal",
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.register_profile(
+    "long",
+    deadline=None,
+    max_examples=2_000,
+    print_blob=True,
+    stateful_step_count=100,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+settings.load_profile("long" if os.environ.get("GATEWRIGHT_LONG") else "normal")
+
+
+@pytest.fixture(autouse=True)
+def _custom_integrations(request: pytest.FixtureRequest) -> None:
+    """Let Home Assistant load this repository's integrations, where a test runs one."""
+    if "hass" not in request.fixturenames:
+        return
+    if "recorder_mock" in request.fixturenames:
+        # The recorder must be prepared before Home Assistant is; asked for below, it
+        # would come after.
+        request.getfixturevalue("recorder_mock")
+    request.getfixturevalue("enable_custom_integrations")
+
+
+@pytest.fixture
+def snapshot(snapshot: SnapshotAssertion) -> SnapshotAssertion:
+    """Compare snapshots as Home Assistant does, leaving times and ids out."""
+    return snapshot.use_extension(HomeAssistantSnapshotExtension)
