@@ -1,0 +1,1 @@
+"""Gatewright runs a workshop's dust extraction."""
