@@ -1,0 +1,74 @@
+"""A workshop that does not exist, with the entities that a real one would have.
+
+Used by the demo and the end-to-end tests only. The world goes on while Home Assistant is down, as a real workshop
+does: machines keep running, an impeller coasts to a stop.
+"""
+
+import json
+from pathlib import Path
+from typing import Any
+
+from homeassistant.config_entries import SOURCE_IMPORT, ConfigEntry
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.typing import ConfigType
+import voluptuous as vol
+
+from .const import DOMAIN, PLATFORMS, WORLD_FILE
+from .driver import Workshop
+from .layouts import build_layout
+from .model.layout import LayoutError
+from .services import async_setup_services
+
+type VirtualWorkshopConfigEntry = ConfigEntry[Workshop]
+
+
+def _changes(value: Any) -> dict[str, Any]:
+    """Check the changes to the standard workshop, and make plain data of them."""
+    changes: dict[str, Any] = json.loads(json.dumps(value or {}))
+    try:
+        build_layout(changes)
+    except LayoutError as err:
+        raise vol.Invalid(str(err)) from err
+    return changes
+
+
+CONFIG_SCHEMA = vol.Schema({vol.Optional(DOMAIN): _changes}, extra=vol.ALLOW_EXTRA)
+
+
+async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
+    """Register the services, and bring the config entry in line with the configuration."""
+    async_setup_services(hass)
+    if DOMAIN not in config:
+        return True
+    changes: dict[str, Any] = config[DOMAIN]
+    entries = hass.config_entries.async_entries(DOMAIN)
+    if entries:
+        # Not set up yet at this point, so no reload is needed.
+        hass.config_entries.async_update_entry(entries[0], data=changes)
+    else:
+        hass.async_create_task(
+            hass.config_entries.flow.async_init(
+                DOMAIN, context={"source": SOURCE_IMPORT}, data=changes
+            )
+        )
+    return True
+
+
+async def async_setup_entry(
+    hass: HomeAssistant, entry: VirtualWorkshopConfigEntry
+) -> bool:
+    """Set up the workshop."""
+    layout = build_layout(entry.data)
+    workshop = Workshop(hass, layout, Path(hass.config.path(WORLD_FILE)))
+    await workshop.async_start()
+    entry.runtime_data = workshop
+    entry.async_on_unload(workshop.async_stop)
+    await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+    return True
+
+
+async def async_unload_entry(
+    hass: HomeAssistant, entry: VirtualWorkshopConfigEntry
+) -> bool:
+    """Unload the workshop; its world goes on in the file."""
+    return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)

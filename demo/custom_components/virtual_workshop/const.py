@@ -1,0 +1,18 @@
+"""Constants of the virtual workshop."""
+
+from typing import Final
+
+from homeassistant.const import Platform
+
+DOMAIN: Final = "virtual_workshop"
+
+WORLD_FILE: Final = "virtual_workshop.json"
+"""Where the state of the world is kept, in the configuration directory."""
+
+PLATFORMS: Final = [
+    Platform.BINARY_SENSOR,
+    Platform.COVER,
+    Platform.SENSOR,
+    Platform.SWITCH,
+    Platform.VALVE,
+]

@@ -1,0 +1,172 @@
+"""A blast gate: a slide that takes its time, and an actuator that tells more or less about it."""
+
+from dataclasses import dataclass, field
+
+from .layout import GateKind, GateSpec
+from .motion import TICK, Bounce, Ramp, Relay, earliest
+
+SHUT = 0.02
+"""Up to this share of its way a slide lets no air through."""
+OPEN = 0.95
+"""From this share of its way on a slide counts as open."""
+SLOW_FACTOR = 4.0
+"""How much longer a slow gate needs."""
+
+
+@dataclass(slots=True)
+class Gate:
+    """The state of one gate. Positions run from 0 (shut) to 1 (open)."""
+
+    spec: GateSpec
+    slide: Ramp = field(default_factory=Ramp)
+    relay: Relay = field(default_factory=Relay)
+    """The relay of a switch gate; unused by the other kinds."""
+    bounce: Bounce = field(default_factory=Bounce)
+    pending: list[tuple[float, float]] = field(default_factory=list)
+    """A command on its way to a motor: (instant, position)."""
+    wish: float = 0.0
+    """The position the actuator drives to."""
+    driving: bool = False
+    driving_since: float = 0.0
+    moves: int = 0
+    """How often the slide has set out."""
+    stuck: bool = False
+    slow: bool = False
+    unpowered: bool = False
+
+    @property
+    def give_up(self) -> float:
+        """How long a motor pushes before it gives up [s]; a relay never does."""
+        return max(20.0, 6 * self.spec.travel)
+
+    def command(self, now: float, position: float, *, bouncing: bool = False) -> None:
+        """Take a command from the hub."""
+        if self.unpowered:
+            return
+        was = (
+            self.relay.closed
+            if self.spec.kind is GateKind.SWITCH
+            else self.slide.at(now)
+        )
+        if self.spec.kind is GateKind.SWITCH:
+            self.relay.command(now, on=position > 0, latency=self.spec.latency)
+            if bouncing:
+                self.relay.bounce.start(now, position, was)
+        else:
+            self.bounce.clear()
+            self.pending = [(now + self.spec.latency, position)]
+            if bouncing:
+                self.bounce.start(now, position, was)
+
+    def stop(self, now: float) -> None:
+        """Stop a motor where it is."""
+        self.pending = []
+        self._rest(now)
+
+    def move_by_hand(self, now: float, position: float) -> None:
+        """Push the slide somewhere; it stays there until the actuator gets its next command."""
+        self._rest(now)
+        if abs(self.slide.at(now) - position) > TICK:
+            self.moves += 1
+            self.slide.go(now, position, 1.0 / self.spec.travel)
+
+    def afflict(self, now: float, *, stuck: bool, slow: bool, unpowered: bool) -> None:
+        """Take note of what is broken or mended."""
+        was_unpowered = self.unpowered
+        self.stuck, self.slow, self.unpowered = stuck, slow, unpowered
+        if unpowered:
+            self.pending = []
+            if self.driving:
+                self._rest(now)
+        elif was_unpowered and self.spec.kind is GateKind.SWITCH:
+            # A solenoid that gets its supply back goes where its relay says.
+            self._drive(now, 1.0 if self.relay.closed else 0.0)
+        elif self.driving:
+            self.slide.go(now, self.wish, self._rate)
+
+    def position(self, now: float) -> float:
+        """Where the slide really is."""
+        return self.slide.at(now)
+
+    def is_shut(self, now: float) -> bool:
+        """Whether the slide really lets no air through."""
+        return self.slide.at(now) <= SHUT + TICK
+
+    def is_open(self, now: float) -> bool:
+        """Whether the slide is really open."""
+        return self.slide.at(now) >= OPEN - TICK
+
+    def told_position(self, now: float) -> float:
+        """Where the actuator says the slide is."""
+        told = self.bounce.told(now)
+        return self.slide.at(now) if told is None else told
+
+    def told_direction(self, now: float) -> int:
+        """Which way the actuator says it drives: 1 opening, -1 closing, 0 not at all."""
+        if not self.driving or self.bounce.told(now) is not None:
+            return 0
+        way = self.wish - self.slide.at(now)
+        return (way > TICK) - (way < -TICK)
+
+    def settle(self, now: float) -> None:
+        """Carry out what is due."""
+        if self.relay.settle(now):
+            self._drive(now, 1.0 if self.relay.closed else 0.0)
+        for at, position in self.pending:
+            if at <= now + TICK:
+                self._drive(now, position)
+        self.pending = [
+            (at, position) for at, position in self.pending if at > now + TICK
+        ]
+        if not self.driving:
+            return
+        if abs(self.slide.at(now) - self.wish) <= TICK:
+            self.driving = False
+        elif (
+            self.spec.kind is not GateKind.SWITCH
+            and now >= self.driving_since + self.give_up - TICK
+        ):
+            self._rest(now)
+
+    def next_event(self, after: float) -> float | None:
+        """Return when something changes next, including the marks that decide about air."""
+        gives_up = self.driving_since + self.give_up
+        wants_give_up = (
+            self.driving
+            and self.spec.kind is not GateKind.SWITCH
+            and gives_up > after + TICK
+        )
+        return earliest(
+            [
+                *(at for at, _ in self.pending if at > after + TICK),
+                self.relay.next_event(after),
+                self.bounce.next_event(after),
+                self.slide.next_crossing(after, (SHUT, OPEN)),
+                gives_up if wants_give_up else None,
+            ]
+        )
+
+    @property
+    def _rate(self) -> float:
+        """The slide's speed under power, in its whole way per second."""
+        if self.stuck or self.unpowered:
+            return 0.0
+        return 1.0 / (self.spec.travel * (SLOW_FACTOR if self.slow else 1.0))
+
+    def _drive(self, now: float, position: float) -> None:
+        """Set the actuator in motion towards a position."""
+        self.wish = position
+        if self.unpowered:
+            return
+        self.driving = abs(self.slide.at(now) - position) > TICK
+        self.driving_since = now
+        if self.driving:
+            self.moves += self._rate > 0
+            self.slide.go(now, position, self._rate)
+        else:
+            self.slide.halt(now)
+
+    def _rest(self, now: float) -> None:
+        """Leave the slide where it is."""
+        self.driving = False
+        self.slide.halt(now)
