@@ -1,0 +1,61 @@
+"""Reads what a hub printed, and tells real trouble from noise."""
+
+from dataclasses import dataclass
+from pathlib import Path
+import re
+
+_HEAD = re.compile(
+    r"^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d+ (?P<level>[A-Z]+) \([^)]*\) "
+    r"\[(?P<logger>[^\]]+)\] (?P<text>.*)$"
+)
+
+NOISE = (
+    # Every custom component gets this line.
+    re.compile(r"^We found a custom integration"),
+    # Helpers that only cameras and voice need; the demo has neither.
+    re.compile(r"ffmpeg", re.IGNORECASE),
+    re.compile(r"turbojpeg", re.IGNORECASE),
+    re.compile(r"zlib"),
+    # Asked for: everything is installed already.
+    re.compile(r"^Skipping pip installation"),
+    # What the last hub was doing when it was killed on purpose.
+    re.compile(r"^The system could not validate that the sqlite3 database"),
+    re.compile(r"^Ended unfinished session"),
+)
+"""Warnings that a healthy hub of the demo prints."""
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """One entry of the log, with its traceback if it has one."""
+
+    level: str
+    logger: str
+    text: str
+
+
+def read_log(path: Path, offset: int = 0) -> list[LogEntry]:
+    """Return the warnings and errors of a log from a byte offset on, without the noise.
+
+    Lines that do not come from the hub's logging, as of a crash of the interpreter, are entries of their own with the
+    level RAW.
+    """
+    if not path.exists():
+        return []
+    with path.open("rb") as file:
+        file.seek(offset)
+        lines = file.read().decode(errors="replace").splitlines()
+    entries: list[LogEntry] = []
+    for line in lines:
+        if head := _HEAD.match(line):
+            entries.append(LogEntry(head["level"], head["logger"], head["text"]))
+        elif entries:
+            last = entries.pop()
+            entries.append(LogEntry(last.level, last.logger, f"{last.text}\n{line}"))
+        elif line.strip():
+            entries.append(LogEntry("RAW", "", line))
+    return [
+        entry
+        for entry in entries
+        if not any(noise.search(entry.text.splitlines()[0]) for noise in NOISE)
+    ]
