@@ -1,0 +1,260 @@
+"""Desired against reported, for one actuator.
+
+The core says how an actuator should stand; whoever moves it reports how it
+stands. Everything between the two is here: the window in which a command may be
+confirmed late or in a confused order, the second try, giving up, an actuator
+that was away and comes back, and a hand on the device.
+"""
+
+from dataclasses import dataclass
+from enum import Enum, auto
+import math
+
+_SLOWEST_RETRY = 300.0
+"""Longest pause in s between two tries of a command that must not be given up."""
+
+
+class Deviation(Enum):
+    """A report that contradicts a settled wish."""
+
+    HAND = auto()
+    """Somebody moved it at the device."""
+    BY_ITSELF = auto()
+    """It came back from being away other than it should stand (power cut, reboot)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tries:
+    """How often a command is given before the actuator counts as failed.
+
+    `persistent` goes on trying after that, more and more slowly.
+    """
+
+    count: int = 1
+    persistent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """A command that is due: how to stand, and a number that no other order has."""
+
+    want: bool
+    number: int
+
+
+class Actuator:
+    """One actuator: True is on (collector, companion) or open (gate).
+
+    `window` is the time in s that a command may take to show. `lag` is the time the
+    thing itself still moves after its actuator has reported, for an actuator that
+    only reports what it was told. An `own` report stems from our own command.
+    """
+
+    __slots__ = (
+        "_changed_at",
+        "_confirmed",
+        "_expired",
+        "_heard",
+        "_number",
+        "_off",
+        "_on",
+        "_outstanding",
+        "_unsettled",
+        "_window_end",
+        "failed",
+        "lag",
+        "reachable",
+        "reported",
+        "want",
+        "window",
+    )
+
+    def __init__(
+        self,
+        *,
+        window: float,
+        lag: float = 0.0,
+        on: Tries | None = None,
+        off: Tries | None = None,
+    ) -> None:
+        """Start without a wish and without a report."""
+        self.window = window
+        self.lag = lag
+        self._on = on or Tries()
+        self._off = off or Tries()
+        self.want: bool | None = None
+        self.reported: bool | None = None
+        self.reachable = False
+        self.failed = False
+        self._heard = False
+        self._changed_at = -math.inf
+        self._confirmed = False
+        self._unsettled = False
+        self._expired = 0
+        self._number = 0
+        self._outstanding = False
+        self._window_end = math.inf
+
+    @property
+    def order(self) -> Order | None:
+        """The command that is due, or None while there is nothing to do."""
+        if self.want is None or not self.reachable:
+            return None
+        if self.reported == self.want and not self._unsettled:
+            return None
+        if self.failed and not self._tries.persistent:
+            return None
+        return Order(self.want, self._number)
+
+    @property
+    def due(self) -> float | None:
+        """The end of the time that the present command has."""
+        due = self._window_end if self._waiting else math.inf
+        return None if due == math.inf else due
+
+    def due_after(self, now: float) -> float | None:
+        """Return the next instant after `now` at which time alone changes something."""
+        due = self.due
+        for step in (self._changed_at + self.lag, self._changed_at + self.window):
+            if step > now and (due is None or step < due):
+                due = step
+        return due
+
+    def stands(self, now: float) -> bool | None:
+        """How the thing itself stands; None while it is under way or never heard of."""
+        if now < self._changed_at + self.lag:
+            return None
+        return self.reported
+
+    def arriving(self, now: float) -> bool:
+        """Whether it is on its way to on or open and still within its time."""
+        if self.stands(now) is True:
+            return False
+        if self.want is True and self.reachable and not self.failed:
+            return now < self._window_end + self.lag
+        # Somebody moves it: it has the time of one stroke to say where it ends.
+        return self.reported is None and now < self._changed_at + self.window
+
+    def wish(self, want: bool | None, now: float) -> None:
+        """Set how it should stand; None leaves it as it is."""
+        if want == self.want:
+            return
+        # A command on its way to the opposite may still arrive after this one.
+        self._unsettled = self._waiting and self._outstanding
+        self.want = want
+        self._confirmed = False
+        self._expired = 0
+        self.failed = False
+        self._issue(now)
+        if want is not None and self.reported == want and not self._unsettled:
+            self._confirmed = True
+            self._window_end = now
+
+    def report(
+        self,
+        value: bool | None,
+        now: float,
+        *,
+        reachable: bool = True,
+        own: bool = False,
+    ) -> Deviation | None:
+        """Take a report; None is "between the two", `reachable` False "not there".
+
+        The last known stand is kept while the actuator is away.
+        """
+        if not reachable:
+            self.reachable = False
+            return None
+        returned = not self.reachable
+        first = not self._heard
+        self.reachable = self._heard = True
+        previous, self.reported = self.reported, value
+        if value != previous:
+            # What an actuator says first may have been so for long.
+            self._changed_at = -math.inf if first else now
+        if self.want is None:
+            if value is None or previous in (None, value) or own or returned:
+                return None
+            return Deviation.HAND
+        if value == self.want:
+            self._confirmed = not self._unsettled or now >= self._window_end
+            if self._confirmed:
+                self._arrived()
+            return None
+        settled = self._confirmed and now >= self._window_end
+        if returned:
+            self._again(now)
+            return Deviation.BY_ITSELF if settled or first else None
+        if value is None:
+            return None
+        if not settled:
+            self._confirmed = False
+            return None
+        if own:
+            self._again(now)
+            return Deviation.BY_ITSELF
+        return Deviation.HAND
+
+    def follow_hand(self, now: float) -> None:
+        """Accept how it stands as the wish, after somebody moved it."""
+        self.want = self.reported
+        self._confirmed = True
+        self._unsettled = False
+        self._window_end = now
+        self._arrived()
+
+    def insist(self, now: float) -> None:
+        """Give the present command again, against somebody who undid it."""
+        self._again(now)
+
+    def dispatched(self) -> None:
+        """Note that a command has left: from now on it may take effect."""
+        self._outstanding = True
+
+    def recall(self, *, want: bool | None, reported: bool | None) -> None:
+        """Take over what an earlier process wished and last heard."""
+        self.want = want
+        self.reported = reported
+        self._confirmed = want is not None and want == reported
+
+    def advance(self, now: float) -> bool:
+        """Let time pass up to `now`; return whether that changed anything."""
+        if not self._waiting or now < self._window_end:
+            return False
+        self._unsettled = False
+        if self.reported == self.want:
+            self._confirmed = True
+            self._arrived()
+            return True
+        self._expired += 1
+        self.failed = self.failed or self._expired >= self._tries.count
+        if self._expired < self._tries.count or self._tries.persistent:
+            self._issue(now)
+        else:
+            self._window_end = math.inf
+        return True
+
+    @property
+    def _tries(self) -> Tries:
+        return self._on if self.want else self._off
+
+    @property
+    def _waiting(self) -> bool:
+        return self.want is not None and not self._confirmed and self.reachable
+
+    def _arrived(self) -> None:
+        self.failed = False
+        self._expired = 0
+        self._outstanding = False
+
+    def _again(self, now: float) -> None:
+        self._confirmed = False
+        self._expired = 0
+        self._issue(now)
+
+    def _issue(self, now: float) -> None:
+        self._number += 1
+        slower = 2.0 ** max(0, self._expired - self._tries.count)
+        self._window_end = now + min(
+            self.window * slower, max(self.window, _SLOWEST_RETRY)
+        )

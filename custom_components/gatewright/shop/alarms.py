@@ -1,0 +1,109 @@
+"""Conditions that need a person: raised once, cleared once."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+
+_FLAPS = 3
+_FLAP_SPAN = 600.0
+_QUIET = 60.0
+
+
+class AlarmKind(StrEnum):
+    """What can be wrong."""
+
+    GATE_NOT_MOVING = "gate_not_moving"
+    HAND_GATE_SHUT = "hand_gate_shut"
+    COLLECTOR_NOT_STARTING = "collector_not_starting"
+    COLLECTOR_NOT_STOPPING = "collector_not_stopping"
+    NO_GATE_OPEN = "no_gate_open"
+    STOPPED_BY_HAND = "stopped_by_hand"
+    READING_LOST = "reading_lost"
+
+
+class Condition(NamedTuple):
+    """One thing that is wrong: what, and which part of the shop it concerns."""
+
+    kind: AlarmKind
+    part: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alarm:
+    """A condition that stands, with the instant it was raised."""
+
+    condition: Condition
+    raised_at: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmChange:
+    """An alarm that was just raised or cleared."""
+
+    condition: Condition
+    raised: bool
+    at: float
+
+
+class AlarmBoard:
+    """Turns conditions that come and go into alarms.
+
+    A condition that comes back again and again is left standing until it has been
+    quiet for a minute, so that it is told once and not every few seconds.
+    """
+
+    def __init__(self) -> None:
+        """Start without alarms."""
+        self._standing: dict[Condition, Alarm] = {}
+        self._raised: dict[Condition, list[float]] = {}
+        self._gone_since: dict[Condition, float] = {}
+        self._changes: list[AlarmChange] = []
+
+    @property
+    def standing(self) -> Mapping[Condition, Alarm]:
+        """The alarms that stand now."""
+        return self._standing
+
+    def drain(self) -> list[AlarmChange]:
+        """Return the changes since the last call."""
+        changes, self._changes = self._changes, []
+        return changes
+
+    def update(self, conditions: Iterable[Condition], now: float) -> None:
+        """Take the conditions that hold now."""
+        present = set(conditions)
+        for condition in present:
+            self._gone_since.pop(condition, None)
+            if condition not in self._standing:
+                self._raise(condition, now)
+        for condition in [c for c in self._standing if c not in present]:
+            gone = self._gone_since.setdefault(condition, now)
+            if not self._flaps(condition, now) or now >= gone + _QUIET:
+                self._clear(condition, now)
+
+    def recall(self, conditions: Iterable[Condition], now: float) -> None:
+        """Take over alarms that stood before a restart, without telling them again."""
+        for condition in conditions:
+            self._standing[condition] = Alarm(condition=condition, raised_at=now)
+
+    @property
+    def due(self) -> float | None:
+        """When an alarm that flapped may be cleared."""
+        return min((at + _QUIET for at in self._gone_since.values()), default=None)
+
+    def _raise(self, condition: Condition, now: float) -> None:
+        raised = self._raised.setdefault(condition, [])
+        raised[:] = [at for at in raised if now - at < _FLAP_SPAN]
+        raised.append(now)
+        self._standing[condition] = Alarm(condition=condition, raised_at=now)
+        self._changes.append(AlarmChange(condition=condition, raised=True, at=now))
+
+    def _clear(self, condition: Condition, now: float) -> None:
+        del self._standing[condition]
+        self._gone_since.pop(condition, None)
+        self._changes.append(AlarmChange(condition=condition, raised=False, at=now))
+
+    def _flaps(self, condition: Condition, now: float) -> bool:
+        raised = self._raised.get(condition, ())
+        return sum(1 for at in raised if now - at < _FLAP_SPAN) >= _FLAPS

@@ -1,0 +1,65 @@
+"""What the collector's motor may be asked to do: rest and starts per hour.
+
+A motor heats up with every start; its maker, or a published table for its kind,
+says how many an hour it stands and how long it has to rest in between.
+"""
+
+from collections import deque
+
+HOUR = 3600.0
+
+
+class MotorDuty:
+    """Keeps the motor within its allowance.
+
+    `rest` is the least time in s between off and the next on, `starts_per_hour` the
+    allowance (None: no limit).
+    """
+
+    def __init__(self, rest: float = 0.0, starts_per_hour: float | None = None) -> None:
+        """Start with a motor that has not been started."""
+        self.rest = rest
+        self.starts_per_hour = starts_per_hour
+        self._starts: deque[float] = deque()
+        self._stopped_at: float | None = None
+
+    def started(self, now: float) -> None:
+        """Note that the motor was started."""
+        self._starts.append(now)
+        self._forget(now)
+
+    def stopped(self, now: float) -> None:
+        """Note that the motor was seen off."""
+        self._stopped_at = now
+
+    def may_start_at(self, now: float) -> float:
+        """Return the earliest instant at which a start is allowed, `now` or later."""
+        self._forget(now)
+        earliest = now
+        if self._stopped_at is not None:
+            earliest = max(earliest, self._stopped_at + self.rest)
+        if self.starts_per_hour is not None and self._starts:
+            whole = max(1, int(self.starts_per_hour))
+            # An allowance below one start an hour stretches the hour instead.
+            span = HOUR * whole / self.starts_per_hour
+            if len(self._starts) >= whole:
+                earliest = max(earliest, self._starts[-whole] + span)
+        return earliest
+
+    def ages(self, now: float) -> tuple[list[float], float | None]:
+        """Return how long ago the starts that count were, and the last stop."""
+        self._forget(now)
+        stopped = None if self._stopped_at is None else now - self._stopped_at
+        return [now - start for start in self._starts], stopped
+
+    def restore(self, starts: list[float], stopped: float | None, now: float) -> None:
+        """Take over the ages of starts and of the last stop from an earlier process."""
+        self._starts = deque(now - age for age in sorted(starts, reverse=True))
+        self._stopped_at = None if stopped is None else now - stopped
+
+    def _forget(self, now: float) -> None:
+        span = HOUR
+        if self.starts_per_hour is not None and self.starts_per_hour < 1:
+            span = HOUR / self.starts_per_hour
+        while self._starts and now - self._starts[0] > span:
+            self._starts.popleft()

@@ -1,0 +1,156 @@
+"""From the readings of any plug to "runs" or "does not run".
+
+Levels count, not crossings: a machine found drawing power runs, whether or not
+anyone saw it start. A reading that is missing or unreadable is no evidence: it
+starts nothing and stops nothing until the grace time has run out.
+"""
+
+from collections import deque
+import math
+from statistics import median
+
+from .plan import Levels, OnLost
+
+_GAPS_KEPT = 15
+_GAPS_NEEDED = 5
+
+
+class RunSensor:
+    """Watches the reading of one machine.
+
+    `running` is the verdict, `lost` says that the reading has been gone for longer
+    than the grace time. `due` is the next instant at which time alone changes
+    either. Instants are seconds on any clock that only goes forward.
+    """
+
+    __slots__ = (
+        "_gaps",
+        "_heard_at",
+        "_levels",
+        "_missing_since",
+        "_settled_at",
+        "lost",
+        "running",
+    )
+
+    def __init__(self, levels: Levels, now: float, *, running: bool = False) -> None:
+        """Start at `now` without a reading, as when the hub has just come up."""
+        self._levels = levels
+        self.running = running
+        self.lost = False
+        self._missing_since: float | None = now
+        self._settled_at: float | None = None
+        self._heard_at: float | None = None
+        self._gaps: deque[float] = deque(maxlen=_GAPS_KEPT)
+
+    @property
+    def levels(self) -> Levels:
+        """The levels the reading is held against."""
+        return self._levels
+
+    @levels.setter
+    def levels(self, levels: Levels) -> None:
+        # A change under way was measured against the old levels: the next reading
+        # starts it anew.
+        self._levels = levels
+        self._settled_at = None
+
+    @property
+    def starting(self) -> bool:
+        """Whether a start is being confirmed."""
+        return not self.running and self._settled_at is not None
+
+    @property
+    def missing(self) -> bool:
+        """Whether there is no usable reading at present."""
+        return self._missing_since is not None
+
+    @property
+    def due(self) -> float | None:
+        """The next instant at which time alone changes something."""
+        if self._settled_at is not None:
+            return self._settled_at
+        if self._missing_since is not None and not self.lost:
+            return self._missing_since + self._levels.grace
+        return None
+
+    @property
+    def report_interval(self) -> float | None:
+        """Median time in s between reports while the machine ran.
+
+        None until enough were seen. While a machine runs its power varies, so a plug
+        that reports on change does so then at its own pace.
+        """
+        if len(self._gaps) < _GAPS_NEEDED:
+            return None
+        return median(self._gaps)
+
+    @property
+    def settles_too_soon(self) -> bool:
+        """Whether one false low report would already count as a stop.
+
+        True when the stop settling time is shorter than the time between two
+        reports, so that it passes before the next report can contradict it.
+        """
+        interval = self.report_interval
+        return interval is not None and self._levels.stop_settle < interval
+
+    def read(self, value: float | None, now: float) -> bool:
+        """Take a reading; return whether it changed anything.
+
+        None, NaN and infinity are no reading. A negative value counts by its size: a
+        current clamp put on the wrong way round measures the same machine.
+        """
+        if value is None or not math.isfinite(value):
+            return self._miss(now)
+        if self.running and self._heard_at is not None:
+            self._gaps.append(now - self._heard_at)
+        self._heard_at = now
+        changed = False
+        if self._missing_since is not None:
+            self._missing_since = None
+            self.lost = False
+            changed = True
+        value = abs(value)
+        if self.running:
+            against = value <= self._levels.stop
+            settle = self._levels.stop_settle
+        else:
+            against = value >= self._levels.start
+            settle = self._levels.start_settle
+        if not against:
+            if self._settled_at is not None:
+                self._settled_at = None
+                changed = True
+        elif self._settled_at is None:
+            self._settled_at = now + settle
+            changed = True
+        return changed
+
+    def _miss(self, now: float) -> bool:
+        self._heard_at = None
+        if self._missing_since is not None:
+            return False
+        self._missing_since = now
+        self._settled_at = None
+        return True
+
+    def advance(self, now: float) -> bool:
+        """Let time pass up to `now`; return whether that changed anything."""
+        if self._settled_at is not None and now >= self._settled_at:
+            self._settled_at = None
+            self.running = not self.running
+            if self.running:
+                # Standby reports come at another pace: they say nothing here.
+                self._heard_at = None
+            return True
+        if (
+            self._missing_since is not None
+            and not self.lost
+            and now >= self._missing_since + self._levels.grace
+        ):
+            self.lost = True
+            if self._levels.on_lost is OnLost.STOPPED:
+                self.running = False
+            return True
+        return False

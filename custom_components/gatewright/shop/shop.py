@@ -1,0 +1,41 @@
+"""One shop: its sequence, its ledger and its alarms, kept in step."""
+
+from .alarms import AlarmBoard
+from .faults import conditions
+from .ledger import Ledger, Use
+from .machines import MachinePhase
+from .plan import System
+from .sequence import Sequence
+
+
+class Shop:
+    """What runs a shop once it is told what happens.
+
+    Tell the `sequence` what happened at an instant, then call `advance` with
+    the same instant; afterwards carry out `sequence.orders()` and look again at
+    `wake`, or at the next event.
+    """
+
+    def __init__(self, system: System, now: float) -> None:
+        """Begin at `now`, an instant in s on a clock that only goes forward."""
+        self.sequence = Sequence(system, now)
+        self.ledger = Ledger()
+        self.alarms = AlarmBoard()
+        self.wake: float | None = now
+
+    def advance(self, now: float) -> None:
+        """Bring everything up to `now`."""
+        sequence = self.sequence
+        sequence.advance(now)
+        uses = {}
+        for machine_id in sequence.watched:
+            run = sequence.machines[machine_id]
+            uses[machine_id] = Use(
+                in_use=run.in_use,
+                has_air=sequence.has_air(machine_id, now),
+                at_rest=run.phase is MachinePhase.IDLE,
+            )
+        self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
+        self.alarms.update(conditions(sequence, now), now)
+        wakes = (sequence.wake, self.alarms.due)
+        self.wake = min((wake for wake in wakes if wake is not None), default=None)

@@ -1,0 +1,264 @@
+"""A bench for the core: a shop, simulated actuators and a clock that jumps."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+import heapq
+from itertools import count
+import math
+from typing import Any
+
+import pytest
+
+from custom_components.gatewright.shop.actuation import Order
+from custom_components.gatewright.shop.alarms import AlarmChange
+from custom_components.gatewright.shop.plan import (
+    COLLECTOR,
+    Collector,
+    Gate,
+    GateKind,
+    Levels,
+    Machine,
+    System,
+)
+from custom_components.gatewright.shop.sequence import Sequence
+from custom_components.gatewright.shop.shop import Shop
+from custom_components.gatewright.shop.words import Switching
+
+
+@dataclass
+class Device:
+    """An actuator as the hub sees it: called, busy for a while, reporting later.
+
+    `delay` passes between a call and the first report, `travel` until it has
+    arrived. `deaf` swallows calls, `hangs` keeps a call busy for so many seconds.
+    """
+
+    part: str
+    state: bool | None = False
+    delay: float = 0.3
+    travel: float = 0.0
+    reachable: bool = True
+    deaf: bool = False
+    hangs: float = 0.0
+    busy_until: float = -math.inf
+    number: int = 0
+
+
+@dataclass
+class Bench:
+    """Runs a shop against its devices and writes down every command."""
+
+    system: System
+    devices: dict[str, Device]
+    now: float = 0.0
+    commands: list[tuple[float, str, bool]] = field(default_factory=list)
+    alarms: list[AlarmChange] = field(default_factory=list)
+    switchings: list[Switching] = field(default_factory=list)
+    after_step: Callable[[Bench], None] | None = None
+
+    def __post_init__(self) -> None:
+        self.shop = Shop(self.system, self.now)
+        self._queue: list[tuple[float, int, Callable[[], None]]] = []
+        self._serial = count()
+        self._sent: dict[str, int] = {}
+
+    @property
+    def sequence(self) -> Sequence:
+        return self.shop.sequence
+
+    def power_up(self) -> None:
+        """Report how every device stands, as a hub does when it has started."""
+        for device in self.devices.values():
+            self._tell(device)
+        self._turn()
+
+    def at(self, instant: float, action: Callable[[], None]) -> None:
+        """Schedule something that happens in the shop."""
+        heapq.heappush(self._queue, (instant, next(self._serial), action))
+
+    def read(self, instant: float, machine: str, value: float | None) -> None:
+        self.at(instant, lambda: self._read(machine, value))
+
+    def hand(self, instant: float, part: str, value: bool | None) -> None:
+        """Schedule that somebody moves a device by hand."""
+        self.at(instant, lambda: self._hand(part, value))
+
+    def away(self, instant: float, part: str) -> None:
+        self.at(instant, lambda: self._reach(part, reachable=False))
+
+    def back(self, instant: float, part: str, value: bool | None) -> None:
+        self.at(instant, lambda: self._reach(part, reachable=True, value=value))
+
+    def run_to(self, end: float) -> None:
+        """Let everything happen that is due until `end`."""
+        while True:
+            wake = self.shop.wake
+            event = self._queue[0][0] if self._queue else None
+            nexts = [t for t in (wake, event) if t is not None]
+            if not nexts or min(nexts) > end:
+                break
+            self.now = max(self.now, min(nexts))
+            while self._queue and self._queue[0][0] <= self.now:
+                heapq.heappop(self._queue)[2]()
+            self._turn()
+        self.now = max(self.now, end)
+        self._turn()
+
+    def sent(self, part: str, since: float = 0.0) -> list[tuple[float, bool]]:
+        """Return the commands a part was given."""
+        return [(t, want) for t, p, want in self.commands if p == part and t >= since]
+
+    def told(self, kind: str) -> list[tuple[float, bool]]:
+        """Return when an alarm of a kind was raised (True) and cleared (False)."""
+        return [(c.at, c.raised) for c in self.alarms if c.condition.kind == kind]
+
+    def _turn(self) -> None:
+        self.shop.advance(self.now)
+        for part, order in list(self.sequence.orders()):
+            self._drive(part, order)
+        self.alarms += self.shop.alarms.drain()
+        self.switchings += self.sequence.drain_switchings()
+        if self.after_step is not None:
+            self.after_step(self)
+
+    def _drive(self, part: str, order: Order) -> None:
+        device = self.devices[part]
+        if self._sent.get(part) == order.number or self.now < device.busy_until:
+            return
+        self._sent[part] = order.number
+        self.sequence.dispatched(part)
+        self.commands.append((self.now, part, order.want))
+        if device.hangs:
+            device.busy_until = self.now + device.hangs
+            self.at(device.busy_until, lambda: None)
+        if device.deaf:
+            return
+        device.number += 1
+        number = device.number
+        self.at(self.now + device.delay, lambda: self._move(device, order.want, number))
+
+    def _move(self, device: Device, want: bool, number: int) -> None:
+        if number != device.number or device.deaf or device.state is want:
+            return
+        if device.travel:
+            device.state = None
+            self.at(
+                self.now + device.travel - device.delay,
+                lambda: self._arrive(device, want, number),
+            )
+        else:
+            device.state = want
+        self._tell(device)
+
+    def _arrive(self, device: Device, want: bool, number: int) -> None:
+        if number == device.number and not device.deaf:
+            device.state = want
+            self._tell(device)
+
+    def _tell(self, device: Device, *, own: bool = False) -> None:
+        if device.part == COLLECTOR:
+            self.sequence.report_collector(
+                device.state, self.now, reachable=device.reachable, own=own
+            )
+        elif device.part in self.sequence.gates:
+            self.sequence.report_gate(
+                device.part, device.state, self.now, reachable=device.reachable, own=own
+            )
+        else:
+            self.sequence.companions.report(
+                device.part, device.state, self.now, reachable=device.reachable, own=own
+            )
+
+    def _read(self, machine: str, value: float | None) -> None:
+        self.sequence.read(machine, value, self.now)
+
+    def _hand(self, part: str, value: bool | None) -> None:
+        device = self.devices[part]
+        device.number += 1
+        device.state = value
+        self._tell(device)
+
+    def _reach(self, part: str, *, reachable: bool, value: bool | None = None) -> None:
+        device = self.devices[part]
+        device.reachable = reachable
+        if reachable:
+            device.state = value
+        self._tell(device)
+
+
+def near(value: float, within: float = 1e-3) -> Any:
+    """Return what equals any number within so much of `value`."""
+    return pytest.approx(value, abs=within)
+
+
+LEVELS = Levels(start=150.0, stop=60.0, start_settle=1.0, stop_settle=4.0)
+
+
+def field_bench(
+    *,
+    rest: float = 30.0,
+    run_on: float = 15.0,
+    now: float = 0.0,
+    bandsaw_levels: Levels = LEVELS,
+) -> Bench:
+    """Return the bench of the field cases: planer, table saw, band saw."""
+    system = System(
+        collector=Collector(
+            name="Shop collector",
+            run_on=run_on,
+            coast=20.0,
+            rest=rest,
+            confirm=10.0,
+            hand_gates=("planer_gate",),
+        ),
+        gates=(
+            Gate(gate_id="planer_gate", name="Planer gate"),
+            Gate(gate_id="tablesaw_gate", name="Table saw gate"),
+            Gate(
+                gate_id="bandsaw_gate",
+                name="Band saw gate",
+                kind=GateKind.POWERED,
+                feedback=False,
+            ),
+        ),
+        machines=(
+            Machine(
+                machine_id="planer",
+                name="Planer",
+                gates=("planer_gate",),
+                levels=LEVELS,
+            ),
+            Machine(
+                machine_id="tablesaw",
+                name="Table saw",
+                gates=("tablesaw_gate",),
+                levels=LEVELS,
+            ),
+            Machine(
+                machine_id="bandsaw",
+                name="Band saw",
+                gates=("bandsaw_gate",),
+                levels=bandsaw_levels,
+            ),
+        ),
+    )
+    return Bench(
+        system,
+        {
+            COLLECTOR: Device(COLLECTOR),
+            "planer_gate": Device("planer_gate", delay=0.1, travel=3.0),
+            "tablesaw_gate": Device("tablesaw_gate", delay=0.1, travel=3.0),
+            "bandsaw_gate": Device("bandsaw_gate", delay=0.0),
+        },
+        now=now,
+    )
+
+
+def resting_bench(*, bandsaw_levels: Levels = LEVELS) -> Bench:
+    """Return the bench of the field cases at rest at 0, with idle readings."""
+    bench = field_bench(now=-100.0, bandsaw_levels=bandsaw_levels)
+    bench.power_up()
+    for machine in ("planer", "tablesaw", "bandsaw"):
+        bench.read(-99.0, machine, 5.0)
+    bench.run_to(0.0)
+    return bench
