@@ -1,0 +1,1 @@
+"""Tests of the virtual workshop and of the launcher."""
