@@ -1,0 +1,54 @@
+"""What the code forge reads is well formed, and runs what a developer runs."""
+
+from pathlib import Path
+import stat
+from typing import Any
+
+import pytest
+import yaml
+
+FORM_FIELDS = {"input", "textarea", "dropdown", "checkboxes"}
+
+
+def load(path: Path) -> dict[str, Any]:
+    """Return the contents of a YAML file."""
+    contents: dict[str, Any] = yaml.safe_load(path.read_text(encoding="utf-8"))
+    return contents
+
+
+def test_workflows_check_what_a_developer_checks(root: Path) -> None:
+    steps = [
+        step
+        for path in (root / ".github/workflows").glob("*.yml")
+        for job in load(path)["jobs"].values()
+        for step in job["steps"]
+    ]
+    assert [step["run"] for step in steps if "run" in step] == ["bash .ci/run"]
+    actions = {step["uses"].partition("@")[0] for step in steps if "uses" in step}
+    assert {"home-assistant/actions/hassfest", "hacs/action"} < actions
+
+
+@pytest.mark.parametrize("name", ["bug", "question"])
+def test_issue_forms_ask_something_and_say_what_for(name: str, root: Path) -> None:
+    form = load(root / f".github/ISSUE_TEMPLATE/{name}.yml")
+    assert form["name"]
+    assert form["description"]
+    fields = [field for field in form["body"] if field["type"] != "markdown"]
+    assert {field["type"] for field in fields} <= FORM_FIELDS
+    assert all(field["attributes"]["label"] for field in fields)
+    names = [field["id"] for field in fields]
+    assert len(names) == len(set(names)) > 2
+    assert any(field.get("validations", {}).get("required") for field in fields)
+
+
+def test_what_is_made_is_not_committed(root: Path, files: tuple[Path, ...]) -> None:
+    """The environment, the tools and compiled modules stay out of the project."""
+    made = {".venv", ".toolchain", "__pycache__", ".mypy_cache", ".demo"}
+    assert not [file for file in files if made & set(file.relative_to(root).parts)]
+
+
+def test_no_file_is_a_link_out_of_the_project(
+    root: Path, files: tuple[Path, ...]
+) -> None:
+    links = [file for file in files if stat.S_ISLNK(file.lstat().st_mode)]
+    assert [link for link in links if not link.resolve().is_relative_to(root)] == []
