@@ -96,6 +96,16 @@ def test_clamp_has_no_relay_and_dies_with_the_mains() -> None:
     assert world.machine_draw("lathe") == 0.0
 
 
+def test_a_fault_elsewhere_does_not_touch_a_running_machine() -> None:
+    world = small_world()
+    world.run_machine("saw", 1.0)
+    wait(world, 5.0)
+    world.break_part("cover", Fault.GATE_STUCK)
+    world.break_part(SITE, Fault.SMOKE)
+    assert world.machine_draw("saw") == 1500.0
+    assert world.machines["saw"].starts == 1
+
+
 def test_energy_adds_up() -> None:
     world = small_world()
     world.run_machine("saw", 1.0, seconds=10.0)

@@ -72,8 +72,9 @@ class Machine:
 
     def energize(self, now: float, *, mains: bool) -> None:
         """Take note of whether the workshop has electricity."""
-        self.mains = mains
-        self._check_supply(now)
+        if mains != self.mains:
+            self.mains = mains
+            self._check_supply(now)
 
     def settle(self, now: float) -> None:
         """Carry out what is due."""

@@ -1,0 +1,1 @@
+"""Tests that start a real Home Assistant process."""
