@@ -265,6 +265,25 @@ async def test_commands_fail(
     assert (await truth(hass))["commands"]["planer_gate"] == {"open": 2}
 
 
+async def test_command_is_late(
+    hass: HomeAssistant, set_up: SetUp, pass_time: Pass
+) -> None:
+    await set_up()
+    for part in ("collector", "planer_gate", "planer"):
+        await do(hass, "break", part=part, fault="command_late")
+    await tell(hass, "switch", "turn_on", "collector_relay")
+    await tell(hass, "valve", "open_valve", "planer_gate_actuator")
+    await tell(hass, "switch", "turn_off", "planer_relay")
+    await pass_time(15)
+    assert state(hass, "switch", "collector_relay") == "off"
+    assert state(hass, "valve", "planer_gate_actuator") == "closed"
+    assert state(hass, "switch", "planer_relay") == "on"
+    await pass_time(0.5)
+    assert state(hass, "switch", "collector_relay") == "on"
+    assert state(hass, "valve", "planer_gate_actuator") == "opening"
+    assert state(hass, "switch", "planer_relay") == "off"
+
+
 async def test_command_is_lost(
     hass: HomeAssistant, set_up: SetUp, pass_time: Pass
 ) -> None:
@@ -332,7 +351,11 @@ async def test_command_that_hangs_does_not_keep_the_hub_from_unloading(
             "collector",
             "collector_offline",
             [("switch", "collector_relay"), ("sensor", "collector_power")],
-            [("sensor", "planer_power")],
+            [
+                ("sensor", "planer_power"),
+                ("binary_sensor", "collector_impeller_turning"),
+                ("sensor", "collector_speed"),
+            ],
         ),
         (
             "orbital_sander",
@@ -350,7 +373,10 @@ async def test_command_that_hangs_does_not_keep_the_hub_from_unloading(
             "site",
             "mains_out",
             [("sensor", "planer_power"), ("switch", "collector_relay")],
-            [("binary_sensor", "orbital_sander_attached")],
+            [
+                ("binary_sensor", "orbital_sander_attached"),
+                ("binary_sensor", "site_smoke"),
+            ],
         ),
     ],
 )
@@ -404,16 +430,26 @@ async def test_meters_change_their_unit_lose_their_reading_or_read_something_els
     assert watts(hass, "planer") > 1800
 
 
-async def test_a_late_plug_is_late(
+async def test_late_devices_are_late(
     hass: HomeAssistant, set_up: SetUp, pass_time: Pass
 ) -> None:
-    await set_up(machines={"jointer": {"meter": {"late": 4}}})
+    await set_up(
+        machines={"jointer": {"meter": {"late": 4}}},
+        gates={"planer_gate": {"late": 6}},
+        collector={"late": 2},
+    )
+    assert state(hass, "switch", "collector_relay") == STATE_UNAVAILABLE
+    assert state(hass, "valve", "planer_gate_actuator") == STATE_UNAVAILABLE
     assert state(hass, "sensor", "jointer_power") == STATE_UNAVAILABLE
     await pass_time(3.5)
     assert state(hass, "switch", "jointer_relay") == STATE_UNAVAILABLE
     await pass_time(1)
     assert state(hass, "switch", "jointer_relay") == "on"
     assert watts(hass, "jointer") < 10
+    assert state(hass, "switch", "collector_relay") == "off"
+    assert state(hass, "valve", "planer_gate_actuator") == STATE_UNAVAILABLE
+    await pass_time(2)
+    assert state(hass, "valve", "planer_gate_actuator") == "closed"
 
 
 async def test_the_world_goes_on_while_it_is_unloaded(

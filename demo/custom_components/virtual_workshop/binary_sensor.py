@@ -37,6 +37,7 @@ def _sensors(workshop: Workshop) -> Iterator[WorkshopBinarySensor]:
         devices.tachometer(layout),
         lambda world, _: world.collector.turning(world.now),
         name="Impeller turning",
+        own_line=True,
         device_class=BinarySensorDeviceClass.MOVING,
     )
     yield WorkshopBinarySensor(
@@ -46,9 +47,10 @@ def _sensors(workshop: Workshop) -> Iterator[WorkshopBinarySensor]:
         devices.bin_sensor(layout),
         lambda world, _: world.collector.bin_is_full,
         name="Full",
+        own_line=True,
         device_class=BinarySensorDeviceClass.PROBLEM,
     )
-    yield WorkshopBinarySensor(
+    yield WorkshopContact(
         workshop,
         SITE,
         "smoke",
@@ -107,10 +109,11 @@ class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
         says: Callable[[World, str], bool],
         *,
         name: str | None = None,
+        own_line: bool = False,
         device_class: BinarySensorDeviceClass | None = None,
     ) -> None:
         """Set up a sensor."""
-        super().__init__(workshop, part, suffix, device_info)
+        super().__init__(workshop, part, suffix, device_info, own_line=own_line)
         self._says = says
         self._attr_name = name
         self._attr_device_class = device_class
@@ -128,10 +131,10 @@ class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
 
 
 class WorkshopContact(WorkshopBinarySensor):
-    """A contact with a battery of its own: it does not depend on the plug or the mains."""
+    """Something with a battery of its own: it does not depend on the plug or the mains."""
 
     @property
     @override
     def available(self) -> bool:
-        """Whether the contact can be reached."""
+        """Whether it can be reached."""
         return not self.workshop.world.has(self.part, Fault.CONTACT_LOST)

@@ -53,6 +53,11 @@ class Workshop:
         self._start_wall = dt_util.utcnow().timestamp()
         self._start_monotonic = time.monotonic()
         self.world = World(layout, self._start_wall)
+        self._late = {
+            COLLECTOR: layout.collector.late,
+            **{key: gate.late for key, gate in layout.gates.items()},
+            **{key: machine.meter.late for key, machine in layout.machines.items()},
+        }
 
     # Clock
 
@@ -163,16 +168,12 @@ class Workshop:
     def reachable(self, part: str) -> bool:
         """Whether the device at a part of the workshop can be reached."""
         world = self.world
-        if not world.mains:
-            return False
-        if part == COLLECTOR:
-            return not world.has(part, Fault.COLLECTOR_OFFLINE)
-        if part in world.gates:
-            return not world.has(part, Fault.GATE_UNPOWERED)
-        if part in world.machines:
-            late = world.machines[part].spec.meter.late
-            return self.up_for >= late and not world.has(part, Fault.PLUG_OFFLINE)
-        return True
+        offline = (Fault.COLLECTOR_OFFLINE, Fault.GATE_UNPOWERED, Fault.PLUG_OFFLINE)
+        return (
+            world.mains
+            and self.up_for >= self._late.get(part, 0.0)
+            and not any(world.has(part, fault) for fault in offline)
+        )
 
     # Within
 
@@ -202,9 +203,7 @@ class Workshop:
             instants.append(self.world.now + MOVING_REPORTS)
         up_since = self.now - self.up_for
         instants += [
-            up_since + machine.meter.late
-            for machine in self.layout.machines.values()
-            if machine.meter.late > self.up_for
+            up_since + late for late in self._late.values() if late > self.up_for
         ]
         return min(instants)
 

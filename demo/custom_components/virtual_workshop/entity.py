@@ -8,6 +8,7 @@ from homeassistant.helpers.entity import Entity
 
 from .const import DOMAIN
 from .driver import Workshop
+from .model.layout import SITE
 
 
 def device(key: str, name: str, area: str, model: str) -> DeviceInfo:
@@ -28,11 +29,18 @@ class WorkshopEntity(Entity):
     _attr_should_poll = False
 
     def __init__(
-        self, workshop: Workshop, part: str, suffix: str, device_info: DeviceInfo
+        self,
+        workshop: Workshop,
+        part: str,
+        suffix: str,
+        device_info: DeviceInfo,
+        *,
+        own_line: bool = False,
     ) -> None:
-        """Set the entity up for a part."""
+        """Set the entity up for a part; one with a line of its own needs nothing but the mains to be reached."""
         self.workshop = workshop
         self.part = part
+        self._own_line = own_line
         self._shown: object = None
         self._attr_unique_id = f"{part}_{suffix}" if suffix else part
         self._attr_device_info = device_info
@@ -47,7 +55,7 @@ class WorkshopEntity(Entity):
     @override
     def available(self) -> bool:
         """Whether the device can be reached."""
-        return self.workshop.reachable(self.part)
+        return self.workshop.reachable(SITE if self._own_line else self.part)
 
     def view(self) -> object:
         """Return all that this entity shows, to be compared with what it showed before."""

@@ -55,6 +55,9 @@ _KINDS = {
     Quantity.AIR: _Kind(UnitOfPressure.BAR, SensorDeviceClass.PRESSURE),
 }
 
+_OWN_LINE = (Quantity.SPEED, Quantity.BIN, Quantity.FILTER, Quantity.AIR)
+"""What is read by a device apart from the relay or the plug."""
+
 _OTHER_UNITS = {
     Quantity.POWER: (UnitOfPower.KILO_WATT, 0.001),
     Quantity.CURRENT: (UnitOfElectricCurrent.MILLIAMPERE, 1000.0),
@@ -100,6 +103,7 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
             reading.part,
             reading.quantity,
             _device(workshop.layout, reading),
+            own_line=reading.quantity in _OWN_LINE,
         )
         self._reading = reading
         self._kind = _KINDS[reading.quantity]

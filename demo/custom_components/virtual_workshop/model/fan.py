@@ -35,19 +35,18 @@ class Collector:
         now: float,
         *,
         on: bool,
-        latency: float | None = None,
+        latency: float,
         bouncing: bool = False,
     ) -> None:
-        """Switch the relay, from the hub or by hand at the device."""
+        """Switch the relay after some latency [s], from the hub or by hand at the device."""
         if self.welded and self.relay.closed and not on:
             return
         was = self.relay.closed
-        delay = self.spec.latency if latency is None else latency
-        self.relay.command(now, on=on, latency=delay)
+        self.relay.command(now, on=on, latency=latency)
         if bouncing:
             self.relay.bounce.start(now, float(on), float(was))
         if on and self.cutout:
-            self.relay.then(now + delay + 1.0, on=False)
+            self.relay.then(now + latency + 1.0, on=False)
 
     def afflict(
         self,

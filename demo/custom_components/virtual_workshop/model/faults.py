@@ -52,6 +52,8 @@ class Fault(StrEnum):
     """Commands do not return until the fault is mended."""
     COMMAND_LOST = "command_lost"
     """Commands return, and nothing happens."""
+    COMMAND_LATE = "command_late"
+    """Commands take effect, and are confirmed, 15 seconds late."""
     COMMAND_BOUNCE = "command_bounce"
     """Commands work, but the report says the new state, the old one, and then the truth."""
 
@@ -83,6 +85,7 @@ COMMAND_FAULTS = frozenset(
         Fault.COMMAND_TIMEOUT,
         Fault.COMMAND_HANG,
         Fault.COMMAND_LOST,
+        Fault.COMMAND_LATE,
         Fault.COMMAND_BOUNCE,
     }
 )

@@ -39,8 +39,15 @@ class Gate:
         """How long a motor pushes before it gives up [s]; a relay never does."""
         return max(20.0, 6 * self.spec.travel)
 
-    def command(self, now: float, position: float, *, bouncing: bool = False) -> None:
-        """Take a command from the hub."""
+    def command(
+        self,
+        now: float,
+        position: float,
+        *,
+        bouncing: bool = False,
+        delay: float = 0.0,
+    ) -> None:
+        """Take a command from the hub; `delay` [s] comes on top of the usual latency."""
         if self.unpowered:
             return
         was = (
@@ -49,12 +56,12 @@ class Gate:
             else self.slide.at(now)
         )
         if self.spec.kind is GateKind.SWITCH:
-            self.relay.command(now, on=position > 0, latency=self.spec.latency)
+            self.relay.command(now, on=position > 0, latency=self.spec.latency + delay)
             if bouncing:
                 self.relay.bounce.start(now, position, was)
         else:
             self.bounce.clear()
-            self.pending = [(now + self.spec.latency, position)]
+            self.pending = [(now + self.spec.latency + delay, position)]
             if bouncing:
                 self.bounce.start(now, position, was)
 

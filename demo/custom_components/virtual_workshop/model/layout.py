@@ -99,6 +99,8 @@ class GateSpec:
     """Limit switches at both ends, as two binary sensors."""
     pneumatic: bool = False
     """Needs compressed air to move."""
+    late: float = 0.0
+    """How long after the hub's start the actuator is not reachable [s]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -108,7 +110,8 @@ class CollectorSpec:
     `idle` and `work` are the draws in W with all gates shut and with enough of them open; `spin_up` and `coast` the
     times in s to full speed and from full speed to a stand; `speed` the full speed in 1/min; `bin_liters` the bin's
     volume in l and `bin_full` the share of it, in percent, at which the bin sensor speaks; `filter_clean` the
-    pressure over the clean filter at full speed in Pa.
+    pressure over the clean filter at full speed in Pa; `late` how long after the hub's
+    start the relay is not reachable in s.
     """
 
     name: str = "Collector"
@@ -125,6 +128,7 @@ class CollectorSpec:
     bin_liters: float = 160.0
     bin_full: float = 90.0
     filter_clean: float = 350.0
+    late: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -3,6 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+LATE = 15.0
+"""How late a late command takes effect [s]."""
+
 TICK = 1e-6
 """Two instants closer than this are one instant [s]."""
 

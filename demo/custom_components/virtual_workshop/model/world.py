@@ -4,16 +4,16 @@ Instants are seconds since the epoch on a clock that the caller supplies and tha
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from typing import Any
 
 from .fan import Collector
 from .faults import COMMAND_FAULTS, POSSIBLE, Fault, Part
 from .gate import Gate
+from .glance import Flags, Seen
 from .layout import COLLECTOR, SITE, GateKind, Layout, MeterKind
 from .machine import PLUG_LATENCY, Machine
 from .memory import dump, load
-from .motion import TICK, earliest
+from .motion import LATE, TICK, earliest
 from .truth import GateTruth, MachineTruth, Truth
 
 HAND_LATENCY = 0.1
@@ -22,27 +22,6 @@ HAND_LATENCY = 0.1
 
 class WorldError(ValueError):
     """Something was asked that this workshop does not have; the message says what."""
-
-
-@dataclass(slots=True)
-class _Flags:
-    """What counts for the record between two events."""
-
-    turning: bool
-    air: bool
-    all_shut: bool
-    none_open: bool
-    open_gates: frozenset[str] = field(default_factory=frozenset)
-
-
-@dataclass(slots=True)
-class _Seen:
-    """What has been written down already, so that each happening is told once, however it came about."""
-
-    powered: bool = False
-    starts: int = 0
-    driving: set[str] = field(default_factory=set)
-    running: set[str] = field(default_factory=set)
 
 
 class World:
@@ -57,7 +36,7 @@ class World:
         self.machines = {key: Machine(spec) for key, spec in layout.machines.items()}
         self.faults: dict[str, set[Fault]] = {}
         self.truth = self._blank_truth(now)
-        self._seen = _Seen()
+        self._seen = Seen()
 
     # Time
 
@@ -90,7 +69,12 @@ class World:
 
     def command_gate(self, key: str, position: float) -> None:
         """Drive a gate to a position from 0 (shut) to 1 (open)."""
-        self._gate(key).command(self.now, position, bouncing=self._bounces(key))
+        self._gate(key).command(
+            self.now,
+            position,
+            bouncing=self._bounces(key),
+            delay=self._delay(key),
+        )
         self._settle()
 
     def stop_gate(self, key: str) -> None:
@@ -99,14 +83,20 @@ class World:
 
     def command_collector(self, *, on: bool) -> None:
         """Switch the collector's relay from the hub."""
-        self.collector.command(self.now, on=on, bouncing=self._bounces(COLLECTOR))
+        self.collector.command(
+            self.now,
+            on=on,
+            latency=self.layout.collector.latency + self._delay(COLLECTOR),
+            bouncing=self._bounces(COLLECTOR),
+        )
         self._settle()
 
     def command_plug(self, key: str, *, on: bool) -> None:
         """Switch the relay of a machine's plug from the hub."""
         machine = self._machine(key)
         was = machine.relay.closed
-        machine.relay.command(self.now, on=on, latency=PLUG_LATENCY)
+        latency = PLUG_LATENCY + self._delay(key)
+        machine.relay.command(self.now, on=on, latency=latency)
         if self._bounces(key):
             machine.relay.bounce.start(self.now, float(on), float(was))
 
@@ -312,6 +302,9 @@ class World:
     def _bounces(self, part: str) -> bool:
         return self.has(part, Fault.COMMAND_BOUNCE)
 
+    def _delay(self, part: str) -> float:
+        return LATE if self.has(part, Fault.COMMAND_LATE) else 0.0
+
     def _blank_truth(self, now: float) -> Truth:
         return Truth(
             since=now,
@@ -319,17 +312,8 @@ class World:
             gates={key: GateTruth() for key in self.gates},
         )
 
-    def _flags(self, now: float) -> _Flags:
-        open_gates = frozenset(
-            key for key, gate in self.gates.items() if gate.is_open(now)
-        )
-        return _Flags(
-            turning=self.collector.turning(now),
-            air=self.collector.moves_air(now),
-            all_shut=all(gate.is_shut(now) for gate in self.gates.values()),
-            none_open=not open_gates,
-            open_gates=open_gates,
-        )
+    def _flags(self, now: float) -> Flags:
+        return Flags.at(now, self.collector, self.gates)
 
     def _pass(self, to: float) -> None:
         """Account for the time up to an instant, in which nothing that counts changes."""
@@ -363,7 +347,7 @@ class World:
             )
         self.now = to
 
-    def _dust_rate(self, flags: _Flags) -> float:
+    def _dust_rate(self, flags: Flags) -> float:
         """How fast the bin fills [l/s]: only what is really carried away gets there."""
         if not flags.air:
             return 0.0
@@ -394,8 +378,8 @@ class World:
 
     def _write_down(self) -> None:
         """Note what is different from what was noted before."""
-        before, self._seen = self._seen, self._look_around()
-        after = self._seen
+        before = self._seen
+        after = self._seen = self._look_around()
         if after.starts > before.starts:
             self.truth.motor_starts += after.starts - before.starts
             self.truth.starts_none_open += self._flags(self.now).none_open
@@ -410,13 +394,8 @@ class World:
         for key in sorted(before.running ^ after.running):
             self.truth.note(self.now, key, "runs" if key in after.running else "stands")
 
-    def _look_around(self) -> _Seen:
-        return _Seen(
-            powered=self.collector.powered,
-            starts=self.collector.starts,
-            driving={key for key, gate in self.gates.items() if gate.driving},
-            running={key for key, machine in self.machines.items() if machine.running},
-        )
+    def _look_around(self) -> Seen:
+        return Seen.of(self.collector, self.gates, self.machines)
 
     def _afflict(self) -> None:
         """Tell every part what is broken."""

@@ -1,0 +1,61 @@
+"""What the record needs to know about an instant."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Self
+
+from .fan import Collector
+from .gate import Gate
+from .machine import Machine
+
+
+@dataclass(frozen=True, slots=True)
+class Flags:
+    """What counts for the record between two events."""
+
+    turning: bool
+    air: bool
+    all_shut: bool
+    open_gates: frozenset[str]
+
+    @property
+    def none_open(self) -> bool:
+        """Whether no gate is really open."""
+        return not self.open_gates
+
+    @classmethod
+    def at(cls, now: float, collector: Collector, gates: Mapping[str, Gate]) -> Self:
+        """Look at the collector and the gates."""
+        return cls(
+            turning=collector.turning(now),
+            air=collector.moves_air(now),
+            all_shut=all(gate.is_shut(now) for gate in gates.values()),
+            open_gates=frozenset(
+                key for key, gate in gates.items() if gate.is_open(now)
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What has been written down already, so that each happening is told once, however it came about."""
+
+    powered: bool = False
+    starts: int = 0
+    driving: frozenset[str] = field(default_factory=frozenset)
+    running: frozenset[str] = field(default_factory=frozenset)
+
+    @classmethod
+    def of(
+        cls,
+        collector: Collector,
+        gates: Mapping[str, Gate],
+        machines: Mapping[str, Machine],
+    ) -> Self:
+        """Look at everything."""
+        return cls(
+            collector.powered,
+            collector.starts,
+            frozenset(key for key, gate in gates.items() if gate.driving),
+            frozenset(key for key, machine in machines.items() if machine.running),
+        )
