@@ -1,0 +1,27 @@
+"""Set up and change a system by forms."""
+
+from typing import override
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentryFlow
+from homeassistant.core import callback
+
+from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .flow_gate import GateFlow
+from .flow_machines import MachineFlow
+from .flow_system import SystemFlow
+
+
+class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
+    """Set up a system; its gates and machines are subentries."""
+
+    VERSION = 1
+    MINOR_VERSION = 1
+
+    @classmethod
+    @callback
+    @override
+    def async_get_supported_subentry_types(
+        cls, config_entry: ConfigEntry
+    ) -> dict[str, type[ConfigSubentryFlow]]:
+        """Return what can be added to a system."""
+        return {SUBENTRY_GATE: GateFlow, SUBENTRY_MACHINE: MachineFlow}
