@@ -1,0 +1,211 @@
+"""What is the case: machines that run and have air, the collector, problems."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from time import monotonic
+from typing import Any, override
+
+from homeassistant.components.binary_sensor import (
+    BinarySensorDeviceClass,
+    BinarySensorEntity,
+    BinarySensorEntityDescription,
+)
+from homeassistant.const import EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+
+from .engine import Engine, GatewrightConfigEntry
+from .entity import (
+    CollectorEntity,
+    GateEntity,
+    GatewrightEntity,
+    MachineEntity,
+    add_entities,
+)
+from .shop.alarms import Condition
+from .shop.machines import MachineRun
+
+PARALLEL_UPDATES = 0
+
+
+@dataclass(frozen=True, kw_only=True)
+class CollectorSensor(BinarySensorEntityDescription):
+    """A fact about the collector."""
+
+    is_on: Callable[[Engine], bool | None]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MachineSensor(BinarySensorEntityDescription):
+    """A fact about a machine."""
+
+    available: Callable[[MachineRun], bool]
+    is_on: Callable[[Engine, MachineRun], bool | None]
+    wanted: Callable[[MachineRun], bool]
+
+
+COLLECTOR_SENSORS = (
+    CollectorSensor(
+        key="turning",
+        translation_key="turning",
+        device_class=BinarySensorDeviceClass.RUNNING,
+        is_on=lambda engine: engine.sequence.motor.turning,
+    ),
+    CollectorSensor(
+        key="wanted",
+        translation_key="wanted",
+        entity_category=EntityCategory.DIAGNOSTIC,
+        is_on=lambda engine: engine.sequence.collector_wanted,
+    ),
+)
+
+MACHINE_SENSORS = (
+    MachineSensor(
+        key="running",
+        translation_key="running",
+        device_class=BinarySensorDeviceClass.RUNNING,
+        available=lambda run: run.sensor is not None and not run.sensor.missing,
+        is_on=lambda _, run: run.senses_running,
+        wanted=lambda run: run.sensor is not None,
+    ),
+    MachineSensor(
+        key="air",
+        translation_key="air",
+        available=lambda _: True,
+        is_on=lambda engine, run: engine.sequence.has_air(
+            run.plan.machine_id, monotonic()
+        ),
+        wanted=lambda _: True,
+    ),
+    MachineSensor(
+        key="attached",
+        translation_key="attached",
+        device_class=BinarySensorDeviceClass.PLUG,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        available=lambda run: run.attached is not None,
+        is_on=lambda _, run: run.attached,
+        wanted=lambda run: run.plan.movable,
+    ),
+)
+
+
+async def async_setup_entry(
+    hass: HomeAssistant,
+    entry: GatewrightConfigEntry,
+    async_add_entities: AddConfigEntryEntitiesCallback,
+) -> None:
+    """Add the binary sensors of one system."""
+    add_entities(
+        entry.runtime_data,
+        async_add_entities,
+        collector=_collector,
+        machine=_machine,
+        gate=lambda engine, gate_id: [GateProblem(engine, gate_id, "problem")],
+    )
+
+
+def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
+    for description in COLLECTOR_SENSORS:
+        yield CollectorBinarySensor(engine, description)
+    yield CollectorProblem(engine, "problem")
+
+
+def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
+    run = engine.sequence.machines.get(machine_id)
+    for description in MACHINE_SENSORS:
+        if run is not None and description.wanted(run):
+            yield MachineBinarySensor(engine, machine_id, description)
+    yield MachineProblem(engine, machine_id, "problem")
+
+
+class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
+    """A fact about the collector."""
+
+    entity_description: CollectorSensor
+
+    def __init__(self, engine: Engine, description: CollectorSensor) -> None:
+        """Show what the description says."""
+        super().__init__(engine, description.key)
+        self.entity_description = description
+
+    @property
+    @override
+    def available(self) -> bool:
+        return self.actuator.reachable
+
+    @property
+    @override
+    def is_on(self) -> bool | None:
+        return self.entity_description.is_on(self.engine)
+
+
+class MachineBinarySensor(MachineEntity, BinarySensorEntity):
+    """A fact about a machine."""
+
+    entity_description: MachineSensor
+
+    def __init__(
+        self, engine: Engine, machine_id: str, description: MachineSensor
+    ) -> None:
+        """Show what the description says."""
+        super().__init__(engine, machine_id, description.key)
+        self.entity_description = description
+
+    @property
+    @override
+    def available(self) -> bool:
+        run = self.run
+        return run is not None and self.entity_description.available(run)
+
+    @property
+    @override
+    def is_on(self) -> bool | None:
+        run = self.run
+        return None if run is None else self.entity_description.is_on(self.engine, run)
+
+
+class ProblemSensor(GatewrightEntity, BinarySensorEntity):
+    """Whether an alarm stands for a part; the attributes say which, and since when."""
+
+    _attr_device_class = BinarySensorDeviceClass.PROBLEM
+    _attr_entity_category = EntityCategory.DIAGNOSTIC
+    _attr_translation_key = "problem"
+
+    @property
+    def conditions(self) -> list[Condition]:
+        """The alarms of this part that stand."""
+        return [c for c in self.engine.shop.alarms.standing if c.part == self.part]
+
+    @property
+    @override
+    def available(self) -> bool:
+        return True
+
+    @property
+    @override
+    def is_on(self) -> bool:
+        return bool(self.conditions)
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any]:
+        return {"alarms": [condition.kind.value for condition in self.conditions]}
+
+
+class CollectorProblem(ProblemSensor, CollectorEntity):
+    """Whether anything in the whole system needs a person."""
+
+    _attr_entity_category = None
+
+    @property
+    @override
+    def conditions(self) -> list[Condition]:
+        return list(self.engine.shop.alarms.standing)
+
+
+class MachineProblem(ProblemSensor, MachineEntity):
+    """Whether something about a machine needs a person."""
+
+
+class GateProblem(ProblemSensor, GateEntity):
+    """Whether something about a gate needs a person."""

@@ -1,0 +1,88 @@
+"""The devices of one system: the collector, and each gate and machine behind it."""
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import device_registry as dr, entity_registry as er
+from homeassistant.helpers.device_registry import DeviceInfo
+
+from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .planning import Layout, Source
+
+
+def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> None:
+    """Create the devices that are new and rename those whose title has changed.
+
+    A new device takes the area of what it stands for; later the area is the owner's.
+    """
+    registry = dr.async_get(hass)
+    hub = registry.async_get_device_by_identifier(
+        (DOMAIN, entry.entry_id), entry.entry_id
+    )
+    created = registry.async_get_or_create(
+        config_entry_id=entry.entry_id,
+        identifiers={(DOMAIN, entry.entry_id)},
+        name=entry.title,
+        entry_type=dr.DeviceEntryType.SERVICE,
+    )
+    if hub is None:
+        _place(hass, created.id, layout.switch)
+    for subentry in entry.subentries.values():
+        known = registry.async_get_device_by_identifier(
+            (DOMAIN, subentry.subentry_id), entry.entry_id
+        )
+        device = registry.async_get_or_create(
+            config_entry_id=entry.entry_id,
+            config_subentry_id=subentry.subentry_id,
+            identifiers={(DOMAIN, subentry.subentry_id)},
+            name=subentry.title,
+            via_device_id=created.id,
+        )
+        if known is None:
+            _place(hass, device.id, _stands_for(subentry, layout))
+
+
+def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
+    """Return the id of the device that stands for the collector."""
+    device = dr.async_get(hass).async_get_device_by_identifier(
+        (DOMAIN, entry.entry_id), entry.entry_id
+    )
+    return None if device is None else device.id
+
+
+def device_info(
+    hass: HomeAssistant, entry: ConfigEntry, subentry_id: str | None
+) -> DeviceInfo:
+    """Return the device that an entity belongs to; None is the collector."""
+    if subentry_id is None:
+        return DeviceInfo(identifiers={(DOMAIN, entry.entry_id)})
+    info = DeviceInfo(
+        identifiers={(DOMAIN, subentry_id)}, name=entry.subentries[subentry_id].title
+    )
+    if (hub := hub_device_id(hass, entry)) is not None:
+        info["via_device_id"] = hub
+    return info
+
+
+def _stands_for(subentry: ConfigSubentry, layout: Layout) -> Source | None:
+    if subentry.subentry_type == SUBENTRY_GATE:
+        gate = layout.gates[subentry.subentry_id]
+        return gate.actuator or gate.open_sensor or gate.shut_sensor
+    if subentry.subentry_type == SUBENTRY_MACHINE:
+        machine = layout.machines[subentry.subentry_id]
+        return machine.sensor or machine.attached
+    return None
+
+
+def _place(hass: HomeAssistant, device_id: str, source: Source | None) -> None:
+    if source is None or source.entity_id is None:
+        return
+    entity = er.async_get(hass).async_get(source.entity_id)
+    if entity is None:
+        return
+    registry = dr.async_get(hass)
+    area_id = entity.area_id
+    if area_id is None and entity.device_id is not None:
+        device = registry.async_get(entity.device_id)
+        area_id = None if device is None else device.area_id
+    if area_id is not None:
+        registry.async_update_device(device_id, area_id=area_id)

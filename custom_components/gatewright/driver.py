@@ -1,0 +1,165 @@
+"""Drives one actuator of the hub towards the core's wish.
+
+One call is in flight at a time; when it has ended, well or badly, the newest wish is
+looked at again. A call that fails is not an error here: the core sees that the
+actuator does not stand as wished, tries again and tells the owner.
+"""
+
+import asyncio
+from collections import deque
+from collections.abc import Callable
+import logging
+from typing import NamedTuple
+
+from homeassistant.components.cover import (
+    ATTR_POSITION,
+    DOMAIN as COVER_DOMAIN,
+    SERVICE_SET_COVER_POSITION,
+    CoverEntityFeature,
+)
+from homeassistant.components.valve import (
+    DOMAIN as VALVE_DOMAIN,
+    SERVICE_SET_VALVE_POSITION,
+    ValveEntityFeature,
+)
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.const import (
+    ATTR_ENTITY_ID,
+    ATTR_SUPPORTED_FEATURES,
+    SERVICE_CLOSE_COVER,
+    SERVICE_CLOSE_VALVE,
+    SERVICE_OPEN_COVER,
+    SERVICE_OPEN_VALVE,
+    SERVICE_TURN_OFF,
+    SERVICE_TURN_ON,
+)
+from homeassistant.core import Context, HomeAssistant, split_entity_id
+from homeassistant.exceptions import HomeAssistantError
+
+from .shop.actuation import Order
+
+_LOGGER = logging.getLogger(__name__)
+
+CALL_TIMEOUT = 10.0
+"""Seconds after which a call that has not returned is given up."""
+
+_CONTEXTS_KEPT = 256
+
+
+class Contexts:
+    """Remembers the contexts of our own calls, to tell their effects from a hand."""
+
+    def __init__(self) -> None:
+        """Start with none."""
+        self._order: deque[str] = deque()
+        self._ids: set[str] = set()
+
+    def new(self) -> Context:
+        """Return a context for a call of ours."""
+        context = Context()
+        self._order.append(context.id)
+        self._ids.add(context.id)
+        if len(self._order) > _CONTEXTS_KEPT:
+            self._ids.discard(self._order.popleft())
+        return context
+
+    def own(self, context: Context) -> bool:
+        """Whether a state change stems from a call of ours."""
+        return context.id in self._ids or context.parent_id in self._ids
+
+
+class Call(NamedTuple):
+    """A service call that moves an actuator."""
+
+    domain: str
+    service: str
+    data: dict[str, object]
+
+
+class Driver:
+    """Drives one actuator."""
+
+    def __init__(
+        self,
+        hass: HomeAssistant,
+        entry: ConfigEntry,
+        entity_id: str,
+        contexts: Contexts,
+        *,
+        order: Callable[[], Order | None],
+        dispatched: Callable[[], None],
+        inverted: bool = False,
+    ) -> None:
+        """Drive `entity_id`; `order` returns the command that is due at the moment."""
+        self.entity_id = entity_id
+        self.inverted = inverted
+        self.last_error: str | None = None
+        self._hass = hass
+        self._entry = entry
+        self._contexts = contexts
+        self._order = order
+        self._dispatched = dispatched
+        self._sent = 0
+        self._busy = False
+
+    def poke(self) -> None:
+        """Carry out the command that is due, unless a call is still in flight."""
+        if self._busy:
+            return
+        order = self._order()
+        if order is None or order.number == self._sent:
+            return
+        self._sent = order.number
+        self._busy = True
+        self._dispatched()
+        self._entry.async_create_background_task(
+            self._hass, self._drive(order.want), f"gatewright {self.entity_id}"
+        )
+
+    async def _drive(self, want: bool) -> None:
+        call = self._call(want)
+        try:
+            async with asyncio.timeout(CALL_TIMEOUT):
+                await self._hass.services.async_call(
+                    call.domain,
+                    call.service,
+                    call.data,
+                    blocking=True,
+                    context=self._contexts.new(),
+                )
+            self.last_error = None
+        except TimeoutError:
+            self.last_error = "timeout"
+            _LOGGER.debug("%s did not answer a call in time", self.entity_id)
+        except HomeAssistantError as err:
+            self.last_error = str(err)
+            _LOGGER.debug("%s refused a call: %s", self.entity_id, err)
+        except Exception as err:  # noqa: BLE001 - libraries of devices raise anything
+            self.last_error = str(err) or type(err).__name__
+            _LOGGER.debug("%s failed a call: %s", self.entity_id, err)
+        finally:
+            self._busy = False
+        self.poke()
+
+    def _call(self, want: bool) -> Call:
+        domain, _ = split_entity_id(self.entity_id)
+        data: dict[str, object] = {ATTR_ENTITY_ID: self.entity_id}
+        want = want is not self.inverted
+        if domain in (COVER_DOMAIN, VALVE_DOMAIN):
+            return self._move(domain, want, data)
+        return Call(domain, SERVICE_TURN_ON if want else SERVICE_TURN_OFF, data)
+
+    def _move(self, domain: str, want: bool, data: dict[str, object]) -> Call:
+        state = self._hass.states.get(self.entity_id)
+        features = 0 if state is None else state.attributes[ATTR_SUPPORTED_FEATURES]
+        if domain == COVER_DOMAIN:
+            ends = int(CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE)
+            services = (SERVICE_OPEN_COVER, SERVICE_CLOSE_COVER)
+            by_position = SERVICE_SET_COVER_POSITION
+        else:
+            ends = int(ValveEntityFeature.OPEN | ValveEntityFeature.CLOSE)
+            services = (SERVICE_OPEN_VALVE, SERVICE_CLOSE_VALVE)
+            by_position = SERVICE_SET_VALVE_POSITION
+        if features & ends == ends:
+            return Call(domain, services[0] if want else services[1], data)
+        return Call(domain, by_position, {**data, ATTR_POSITION: 100 if want else 0})

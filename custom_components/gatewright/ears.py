@@ -1,0 +1,251 @@
+"""Hears the hub's entities and tells the core what they say."""
+
+from collections.abc import Callable
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from homeassistant.core import (
+    CALLBACK_TYPE,
+    Event,
+    EventStateChangedData,
+    EventStateReportedData,
+    HomeAssistant,
+    State,
+    callback,
+    split_entity_id,
+)
+from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.event import (
+    async_track_state_change_event,
+    async_track_state_report_event,
+)
+
+from .const import UNIT_WATT
+from .planning import GateSources, Layout, MachineSources, Source
+from .sources import (
+    AWAY,
+    NumberReader,
+    Report,
+    SignalReader,
+    read_ends,
+    read_flag,
+    read_slide,
+    read_switch,
+)
+
+if TYPE_CHECKING:
+    from .engine import Engine
+
+type Changed = Event[EventStateChangedData]
+type Heard = Event[EventStateChangedData] | Event[EventStateReportedData]
+
+
+class Ears:
+    """Everything one system listens to."""
+
+    def __init__(self, hass: HomeAssistant, engine: Engine) -> None:
+        """Hear nothing yet."""
+        self._hass = hass
+        self._engine = engine
+        self._unsubs: list[CALLBACK_TYPE] = []
+
+    @callback
+    def listen(self, layout: Layout) -> None:
+        """Hear the entities of a layout, and tell the core how they stand now."""
+        self.close()
+        self._watch_registry(layout)
+        for gate_id, gate in layout.gates.items():
+            self._hear_gate(gate_id, gate)
+        for machine_id, machine in layout.machines.items():
+            if machine_id in self._engine.sequence.machines:
+                self._hear_machine(machine_id, machine)
+        for companion_id, source in layout.companions.items():
+            self._hear_companion(companion_id, source)
+        self._hear_collector(layout)
+
+    @callback
+    def close(self) -> None:
+        """Stop hearing."""
+        while self._unsubs:
+            self._unsubs.pop()()
+
+    def _state(self, source: Source | None) -> State | None:
+        if source is None or source.entity_id is None:
+            return None
+        return self._hass.states.get(source.entity_id)
+
+    def _on_change(
+        self, source: Source | None, heard: Callable[[Changed], None]
+    ) -> None:
+        if source is not None and source.entity_id is not None:
+            self._unsubs.append(
+                async_track_state_change_event(self._hass, source.entity_id, heard)
+            )
+
+    def _hear_machine(self, machine_id: str, sources: MachineSources) -> None:
+        sequence = self._engine.sequence
+        if sources.attached is not None:
+
+            def attach(state: State | None) -> None:
+                sequence.attach(machine_id, read_flag(state))
+
+            @callback
+            def on_attached(event: Changed) -> None:
+                attach(event.data["new_state"])
+                self._engine.advance()
+
+            attach(self._state(sources.attached))
+            self._on_change(sources.attached, on_attached)
+        if sources.sensor is None:
+            return
+        reader: Callable[[State | None], float | None] = (
+            SignalReader(sources.running_states)
+            if sources.unit is None
+            else NumberReader(sources.unit)
+        )
+
+        # The hot path: most readings change nothing, and end here.
+        @callback
+        def on_reading(event: Heard) -> None:
+            if sequence.read(machine_id, reader(event.data["new_state"]), monotonic()):
+                self._engine.advance()
+
+        sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
+        self._on_change(sources.sensor, on_reading)
+        if sources.sensor.entity_id is not None and sources.unit is not None:
+            # The same reading written again says that the plug is alive.
+            self._unsubs.append(
+                async_track_state_report_event(
+                    self._hass, sources.sensor.entity_id, on_reading
+                )
+            )
+
+    def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
+        def tell(*, own: bool) -> None:
+            report = self._gate_report(sources)
+            self._engine.sequence.report_gate(
+                gate_id,
+                report.value,
+                monotonic(),
+                reachable=report.reachable,
+                own=own,
+            )
+
+        @callback
+        def heard(event: Changed) -> None:
+            tell(own=self._engine.contexts.own(event.context))
+            self._engine.advance()
+
+        tell(own=True)
+        for source in (sources.actuator, sources.open_sensor, sources.shut_sensor):
+            self._on_change(source, heard)
+
+    def _gate_report(self, sources: GateSources) -> Report:
+        """Put together what a gate's actuator and its sensors say."""
+        report = Report(None, reachable=True)
+        if sources.actuator is not None:
+            report = self._actuator_report(sources.actuator, inverted=sources.inverted)
+        if sources.open_sensor is None and sources.shut_sensor is None:
+            return report
+        opened = read_flag(self._state(sources.open_sensor))
+        shut = read_flag(self._state(sources.shut_sensor))
+        if opened is None and shut is None:
+            return report if sources.actuator is not None else AWAY
+        return Report(read_ends(opened, shut), report.reachable)
+
+    def _actuator_report(self, source: Source, *, inverted: bool) -> Report:
+        if source.entity_id is None:
+            return AWAY
+        state = self._state(source)
+        if split_entity_id(source.entity_id)[0] in ("cover", "valve"):
+            return read_slide(state)
+        return read_switch(state, inverted=inverted)
+
+    def _hear_companion(self, companion_id: str, source: Source) -> None:
+        def tell(state: State | None, *, own: bool) -> None:
+            report = read_switch(state)
+            self._engine.sequence.companions.report(
+                companion_id,
+                report.value,
+                monotonic(),
+                reachable=report.reachable,
+                own=own,
+            )
+
+        @callback
+        def heard(event: Changed) -> None:
+            tell(event.data["new_state"], own=self._engine.contexts.own(event.context))
+            self._engine.advance()
+
+        tell(self._state(source), own=True)
+        self._on_change(source, heard)
+
+    def _hear_collector(self, layout: Layout) -> None:
+        sequence = self._engine.sequence
+
+        def tell(state: State | None, *, own: bool) -> None:
+            report = read_switch(state)
+            sequence.report_collector(
+                report.value, monotonic(), reachable=report.reachable, own=own
+            )
+
+        @callback
+        def on_switch(event: Changed) -> None:
+            tell(event.data["new_state"], own=self._engine.contexts.own(event.context))
+            self._engine.advance()
+
+        if layout.power is not None:
+            power = NumberReader(UNIT_WATT)
+
+            @callback
+            def on_power(event: Changed) -> None:
+                watts = power(event.data["new_state"])
+                if sequence.read_collector_power(watts, monotonic()):
+                    self._engine.advance()
+
+            sequence.read_collector_power(power(self._state(layout.power)), monotonic())
+            self._on_change(layout.power, on_power)
+        else:
+            sequence.read_collector_power(None, monotonic())
+        tell(self._state(layout.switch), own=True)
+        self._on_change(layout.switch, on_switch)
+
+    def _watch_registry(self, layout: Layout) -> None:
+        """Follow renames and removals of everything the layout depends on."""
+        stored = {source.stored for source in _all_sources(layout)}
+        entity_ids = {source.entity_id for source in _all_sources(layout)}
+
+        @callback
+        def concerns(data: Any) -> bool:
+            return (
+                data["entity_id"] in entity_ids
+                or data.get("old_entity_id") in entity_ids
+                or (
+                    data["action"] == "create"
+                    and (entry := er.async_get(self._hass).async_get(data["entity_id"]))
+                    is not None
+                    and entry.id in stored
+                )
+            )
+
+        @callback
+        def changed(event: Event[er.EventEntityRegistryUpdatedData]) -> None:
+            data = event.data
+            if data["action"] == "update" and "entity_id" not in data["changes"]:
+                return
+            self._engine.replan()
+
+        self._unsubs.append(
+            self._hass.bus.async_listen(
+                er.EVENT_ENTITY_REGISTRY_UPDATED, changed, event_filter=concerns
+            )
+        )
+
+
+def _all_sources(layout: Layout) -> list[Source]:
+    found = [layout.switch, layout.power, *layout.companions.values()]
+    for gate in layout.gates.values():
+        found += (gate.actuator, gate.open_sensor, gate.shut_sensor)
+    for machine in layout.machines.values():
+        found += (machine.sensor, machine.attached)
+    return [source for source in found if source is not None]

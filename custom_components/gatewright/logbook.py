@@ -1,0 +1,75 @@
+"""Tells starts, stops and alarms in the logbook, in plain words."""
+
+from collections.abc import Callable
+from typing import Any
+
+from homeassistant.components.logbook import LOGBOOK_ENTRY_MESSAGE, LOGBOOK_ENTRY_NAME
+from homeassistant.const import ATTR_NAME
+from homeassistant.core import Event, HomeAssistant, callback
+
+from .announce import EVENT_ALARM, EVENT_SWITCHING
+from .const import DOMAIN
+from .shop.alarms import AlarmKind
+from .shop.words import Cause
+
+type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
+
+_SWITCHINGS: dict[Cause, str] = {
+    Cause.MACHINE: "started because {machines} runs",
+    Cause.REQUEST: "started because air was asked for at {machines}",
+    Cause.CLEARING: "started to clear {machines}",
+    Cause.HAND: "was started by hand",
+    Cause.CAME_ON_BY_ITSELF: "came on by itself and is being stopped",
+    Cause.RUN_ON_OVER: "stopped: nothing needs air and the duct is empty",
+    Cause.LOCKOUT: "stopped: locked out",
+    Cause.EMERGENCY: "stopped: emergency",
+    Cause.NO_GATE_OPEN: "stopped: no gate is open",
+    Cause.STOPPED_BY_HAND: "was stopped by hand",
+    Cause.WENT_OFF_BY_ITSELF: "went off by itself",
+}
+
+_ALARMS: dict[AlarmKind, str] = {
+    AlarmKind.GATE_NOT_MOVING: "{part} does not move",
+    AlarmKind.HAND_GATE_SHUT: "{part} has to be opened by hand",
+    AlarmKind.COLLECTOR_NOT_STARTING: "{part} does not start",
+    AlarmKind.COLLECTOR_NOT_STOPPING: "{part} does not stop",
+    AlarmKind.NO_GATE_OPEN: "{part} runs without air: no gate is open",
+    AlarmKind.STOPPED_BY_HAND: "{part} was stopped by hand and stays off",
+    AlarmKind.READING_LOST: "{part} has lost its reading",
+}
+
+
+@callback
+def async_describe_events(
+    hass: HomeAssistant,
+    async_describe_event: Callable[[str, str, Described], None],
+) -> None:
+    """Describe our events for the logbook."""
+
+    @callback
+    def switching(event: Event[dict[str, Any]]) -> dict[str, str]:
+        data = event.data
+        message = _SWITCHINGS[Cause(data["cause"])].format(
+            machines=_listed(data["machines"])
+        )
+        return {LOGBOOK_ENTRY_NAME: data[ATTR_NAME], LOGBOOK_ENTRY_MESSAGE: message}
+
+    @callback
+    def alarm(event: Event[dict[str, Any]]) -> dict[str, str]:
+        data = event.data
+        text = _ALARMS[AlarmKind(data["kind"])].format(part=data["part"])
+        verb = "alarm" if data["raised"] else "alarm over"
+        return {
+            LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
+            LOGBOOK_ENTRY_MESSAGE: f"{verb}: {text}",
+        }
+
+    async_describe_event(DOMAIN, EVENT_SWITCHING, switching)
+    async_describe_event(DOMAIN, EVENT_ALARM, alarm)
+
+
+def _listed(names: list[str]) -> str:
+    """Return names as a person lists them."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,171 @@
+"""From the states of the hub's entities to what the core understands.
+
+Three things are kept apart: a state that says something, one that says nothing
+(`unknown`, a text that is no number), and an entity that is not there.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from homeassistant.components.cover import ATTR_CURRENT_POSITION
+from homeassistant.const import (
+    ATTR_ASSUMED_STATE,
+    ATTR_UNIT_OF_MEASUREMENT,
+    STATE_CLOSED,
+    STATE_CLOSING,
+    STATE_OFF,
+    STATE_ON,
+    STATE_OPEN,
+    STATE_OPENING,
+    STATE_UNAVAILABLE,
+    STATE_UNKNOWN,
+    UnitOfElectricCurrent,
+    UnitOfPower,
+)
+from homeassistant.core import State
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.util.unit_conversion import ElectricCurrentConverter, PowerConverter
+
+from .const import UNIT_AMPERE, UNIT_WATT
+
+_OPEN_FROM = 95.0
+"""Position in percent from which a gate counts as open; below `_SHUT_TO` as shut."""
+_SHUT_TO = 5.0
+
+_CONVERTERS = {
+    UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
+    UNIT_AMPERE: (ElectricCurrentConverter, UnitOfElectricCurrent.AMPERE),
+}
+
+
+class Report(NamedTuple):
+    """What an actuator says: True on or open, None between; or that it is not there."""
+
+    value: bool | None
+    reachable: bool
+
+
+AWAY = Report(None, reachable=False)
+
+
+class NumberReader:
+    """Reads a power or current in W or A from whatever unit its entity has."""
+
+    __slots__ = ("_convert", "_unit", "_wanted")
+
+    def __init__(self, unit: str) -> None:
+        """Read in `unit`, W or A."""
+        self._wanted = unit
+        self._unit: str | None = unit
+        self._convert: Callable[[float], float] | None = _identity
+
+    def __call__(self, state: State | None) -> float | None:
+        """Return the reading; None where the state is none or its unit is not one."""
+        if state is None:
+            return None
+        unit = state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)
+        if unit != self._unit:
+            self._unit = unit
+            self._convert = _converter(unit, self._wanted)
+        if self._convert is None:
+            return None
+        try:
+            return self._convert(float(state.state))
+        except ValueError:
+            return None
+
+
+class SignalReader:
+    """Reads 1 or 0 from an entity with a list of the states that mean running."""
+
+    __slots__ = ("_running",)
+
+    def __init__(self, running: frozenset[str]) -> None:
+        """Take the states that mean running."""
+        self._running = running
+
+    def __call__(self, state: State | None) -> float | None:
+        """Return 1.0 or 0.0; None where the state says nothing."""
+        if state is None or state.state in (STATE_UNAVAILABLE, STATE_UNKNOWN):
+            return None
+        return 1.0 if state.state in self._running else 0.0
+
+
+def read_flag(state: State | None) -> bool | None:
+    """Return what an on/off entity says; None where it says nothing."""
+    if state is None:
+        return None
+    if state.state == STATE_ON:
+        return True
+    return False if state.state == STATE_OFF else None
+
+
+def read_switch(state: State | None, *, inverted: bool = False) -> Report:
+    """Return what a switch, fan or toggle says of itself."""
+    if state is None:
+        return AWAY
+    if (report := _presence(state)) is not None:
+        return report
+    value = read_flag(state)
+    return Report(value if value is None else value is not inverted, reachable=True)
+
+
+def read_slide(state: State | None) -> Report:
+    """Return where a cover or valve stands; part open is between the two."""
+    if state is None:
+        return AWAY
+    if (report := _presence(state)) is not None:
+        return report
+    if state.state in (STATE_OPENING, STATE_CLOSING):
+        return Report(None, reachable=True)
+    position = state.attributes.get(ATTR_CURRENT_POSITION)
+    if isinstance(position, int | float):
+        if position >= _OPEN_FROM:
+            return Report(True, reachable=True)
+        if position <= _SHUT_TO:
+            return Report(False, reachable=True)
+        return Report(None, reachable=True)
+    if state.state == STATE_OPEN:
+        return Report(True, reachable=True)
+    return Report(False if state.state == STATE_CLOSED else None, reachable=True)
+
+
+def read_ends(opened: bool | None, shut: bool | None) -> bool | None:
+    """Return where a slide is by the sensors at the ends of its stroke.
+
+    Each is None where there is no such sensor or it says nothing. A single sensor
+    decides alone; two that contradict each other say nothing.
+    """
+    if opened is None:
+        return None if shut is None else not shut
+    if shut is None:
+        return opened
+    return None if opened is shut else opened
+
+
+def _presence(state: State) -> Report | None:
+    """Return the report of a state that says nothing of the actuator, else None.
+
+    An entity that never knows its state (`assumed_state`) can still be told what
+    to do; any other has to come up first.
+    """
+    if state.state == STATE_UNAVAILABLE:
+        return AWAY
+    if state.state == STATE_UNKNOWN:
+        assumed = bool(state.attributes.get(ATTR_ASSUMED_STATE))
+        return Report(None, reachable=assumed)
+    return None
+
+
+def _converter(unit: str | None, wanted: str) -> Callable[[float], float] | None:
+    if unit == wanted:
+        return _identity
+    converter, target = _CONVERTERS[wanted]
+    try:
+        return converter.converter_factory(unit, target)
+    except HomeAssistantError:
+        return None
+
+
+def _identity(value: float) -> float:
+    return value

@@ -1,0 +1,63 @@
+"""Where a system's memory is kept: on disk over a restart, in memory over a reload."""
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.storage import Store
+from homeassistant.util.hass_dict import HassKey
+
+from .const import DOMAIN
+
+_VERSION = 1
+_DELAY = 1.0
+"""Seconds that changes are gathered before they are written."""
+
+
+class Handover(NamedTuple):
+    """What an unloaded system leaves to the one that is loaded after it.
+
+    `at` is the instant on the monotonic clock of this process.
+    """
+
+    memory: dict[str, Any]
+    at: float
+
+
+_HANDOVERS: HassKey[dict[str, Handover]] = HassKey(f"{DOMAIN}_handovers")
+
+
+def leave(hass: HomeAssistant, entry_id: str, handover: Handover) -> None:
+    """Leave a memory for the next load in this process."""
+    hass.data.setdefault(_HANDOVERS, {})[entry_id] = handover
+
+
+def take(hass: HomeAssistant, entry_id: str) -> Handover | None:
+    """Return the memory left in this process, once."""
+    return hass.data.get(_HANDOVERS, {}).pop(entry_id, None)
+
+
+class MemoryStore:
+    """One system's memory on disk."""
+
+    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+        """Keep it in a file of its own."""
+        self._store: Store[dict[str, Any]] = Store(
+            hass, _VERSION, f"{DOMAIN}.{entry_id}"
+        )
+
+    async def load(self) -> dict[str, Any] | None:
+        """Return what was written last."""
+        return await self._store.async_load()
+
+    def write_soon(self, memory: Callable[[], dict[str, Any]]) -> None:
+        """Write what `memory` returns, when things have calmed down or at a stop."""
+        self._store.async_delay_save(memory, _DELAY)
+
+    async def write(self, memory: dict[str, Any]) -> None:
+        """Write at once."""
+        await self._store.async_save(memory)
+
+    async def remove(self) -> None:
+        """Delete the file."""
+        await self._store.async_remove()

@@ -1,0 +1,29 @@
+"""The main job, in Home Assistant."""
+
+from homeassistant.core import HomeAssistant
+
+from .workshop import (
+    COLLECTOR,
+    PLANER_POWER,
+    SAW_GATE,
+    SAW_POWER,
+    Workshop,
+    system_entry,
+)
+
+
+async def test_machine_gets_air_and_everything_returns_to_rest(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    assert workshop.state("sensor.dust_collector_phase") == "resting"
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(1.5)
+    assert workshop.calls == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    await workshop.pass_time(20)
+    workshop.watts(SAW_POWER, 4)
+    await workshop.pass_time(30)
+    assert workshop.calls[2:] == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
+    assert workshop.state("sensor.dust_collector_phase") == "resting"
+    assert PLANER_POWER
