@@ -1,0 +1,154 @@
+"""What each pickup really gets: the airflow of a shop, computed.
+
+Standard library only, no I/O, no clock. Describe the shop with the frozen parts of
+`model` (ducts as a tree, pickups, fan, separator, filter, discharge), compile it
+once with `Network`, solve it for any set of open gates, and ask `advice`, `whatif`,
+`speed`, `diagnosis` and `worksheet` what the result means.
+
+Conventions, all of them:
+
+- SI throughout: m, m2, m3/s, m/s, Pa, W, s, kg/m3, degrees Celsius. A resistance is
+  in Pa per (m3/s)^2, or per m3/s for a filter. Handbook units occur only inside the
+  equations that are published in them.
+- Pressures are gauge, relative to the room: negative from the pickup to the fan.
+  Total pressure is static plus velocity pressure. The room is at 0, still air. What
+  is called `suction` is a static pressure with its sign turned.
+- A loss is a fall of total pressure. Coefficients refer to the velocity pressure of
+  the duct that carries the fitting: a hood's to the first pipe behind it (`Fh`, so
+  its static suction is `1 + Fh`; taking up speed costs static, not total pressure),
+  a branch entry's to the branch, a gate's to the pipe it stands in, the exit's to the
+  last duct.
+- Junctions (`Junction.STATIC`, the default): what meets has one static pressure. The
+  main then starts at that pressure less what its velocity pressure exceeds the mean
+  of the incoming ones by flow. Where the main is slower, static pressure is not
+  regained (`System.regain` 0, exhaust practice), nor where a pipe widens. So a slow
+  stream may gain total pressure from a fast one at a junction: that step of a
+  breakdown is negative. `Junction.TOTAL` instead lets streams share one total
+  pressure, the rule of general pipe network codes; no mixing loss, full regain.
+- Opening a gate never lowers the collector's flow where streams share the total
+  pressure. With the static balance that holds as long as the air has lost half a
+  velocity pressure on its way to each junction, which any hood and a few diameters
+  of duct see to. Below that a fast stream would pump a slow one, and does.
+- One density, that of the room: from the pressure at the shop's altitude and its own
+  temperature, not the standard atmosphere's (which is colder higher up). The air in
+  a duct at 3 kPa suction is 3 % thinner; that is not followed from duct to duct.
+- Flows are volumes at that density, so mass and volume balance alike.
+- Fan curves hold at their own density and speed and are carried over by the fan laws;
+  see `fan` for static and total curves. Of several crossings with the system the one
+  with the largest flow counts.
+- Friction is Darcy-Weisbach with Colebrook-White at each pipe's own Reynolds number.
+
+What is from memory or common practice rather than read is said where it stands:
+`machines` (required flows), `fittings` (branch entries, ports, slide gates, the open
+gate's allowance). Those are defaults for an owner to change.
+"""
+
+from .advice import (
+    Assessment,
+    DuctResult,
+    Limit,
+    PickupResult,
+    Relief,
+    alone,
+    assess,
+    assess_all,
+    assess_machines,
+    open_pickups,
+    pairs,
+    relief,
+    transit_time,
+)
+from .air import Air
+from .breakdown import Step, StepKind
+from .diagnosis import CAUSES, Diagnosis, Finding, diagnose
+from .errors import AirflowError
+from .fan import Fan
+from .fittings import HOODS, HoodEntry
+from .friction import MATERIALS, Material
+from .machines import (
+    MACHINES,
+    MATERIALS_CARRIED,
+    Carried,
+    MachineKind,
+    required_flow,
+)
+from .model import (
+    Discharge,
+    Duct,
+    Elbow,
+    Filter,
+    Gate,
+    Junction,
+    Pickup,
+    Pipe,
+    Problem,
+    Separator,
+    System,
+    problems,
+)
+from .network import InvalidSystem, Network
+from .solution import Solution
+from .speed import Reason, SpeedAdvice, lowest_speed
+from .whatif import Change, ChangeKind, Gain, changes_for, what_if
+from .worksheet import Line, Outcome, Sheet, design
+
+__all__ = [
+    "CAUSES",
+    "HOODS",
+    "MACHINES",
+    "MATERIALS",
+    "MATERIALS_CARRIED",
+    "Air",
+    "AirflowError",
+    "Assessment",
+    "Carried",
+    "Change",
+    "ChangeKind",
+    "Diagnosis",
+    "Discharge",
+    "Duct",
+    "DuctResult",
+    "Elbow",
+    "Fan",
+    "Filter",
+    "Finding",
+    "Gain",
+    "Gate",
+    "HoodEntry",
+    "InvalidSystem",
+    "Junction",
+    "Limit",
+    "Line",
+    "MachineKind",
+    "Material",
+    "Network",
+    "Outcome",
+    "Pickup",
+    "PickupResult",
+    "Pipe",
+    "Problem",
+    "Reason",
+    "Relief",
+    "Separator",
+    "Sheet",
+    "Solution",
+    "SpeedAdvice",
+    "Step",
+    "StepKind",
+    "System",
+    "alone",
+    "assess",
+    "assess_all",
+    "assess_machines",
+    "changes_for",
+    "design",
+    "diagnose",
+    "lowest_speed",
+    "open_pickups",
+    "pairs",
+    "problems",
+    "relief",
+    "required_flow",
+    "transit_time",
+    "what_if",
+]

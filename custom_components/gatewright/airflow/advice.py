@@ -1,0 +1,373 @@
+"""What the flows mean: enough air, moving material, what limits, what to do.
+
+Judged are the pickups whose gates are open. A duct has to carry what they make:
+its velocity is held against the highest transport velocity of the open pickups
+upstream of it. Closed gates that leak take part in the flow, not in the judgement.
+"""
+
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+
+from .breakdown import StepKind, shares
+from .errors import AirflowError
+from .model import Pickup
+from .network import Network, OpenGates
+from .solution import Solution
+
+_ROUNDING = 1.0 - 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickupResult:
+    """What an open pickup gets: flows in m3/s, velocities in m/s, suction in Pa.
+
+    `velocity` is the lowest one in its own pipes, `transit` the time (s) that the
+    air needs from it to the collector.
+    """
+
+    pickup: str
+    machine: str | None
+    flow: float
+    required: float
+    velocity: float
+    transport: float
+    hood_suction: float
+    transit: float
+
+    @property
+    def enough(self) -> bool:
+        """Whether it gets the flow it needs."""
+        return self.flow >= self.required * _ROUNDING
+
+    @property
+    def carries(self) -> bool:
+        """Whether its own pipes keep the material moving."""
+        return self.velocity >= self.transport * _ROUNDING
+
+    @property
+    def satisfaction(self) -> float | None:
+        """Flow over required flow; None where nothing is required."""
+        return self.flow / self.required if self.required > 0 else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DuctResult:
+    """A duct with open pickups upstream: flow (m3/s), velocity and what is needed."""
+
+    duct: str
+    flow: float
+    velocity: float
+    transport: float
+    main: bool
+
+    @property
+    def carries(self) -> bool:
+        """Whether the duct keeps the material moving."""
+        return self.velocity >= self.transport * _ROUNDING
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What one kind of loss at one place takes: share of the whole, and Pa."""
+
+    kind: StepKind
+    element: str
+    share: float
+    pressure: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Assessment:
+    """Whether a set of open gates works."""
+
+    gates: frozenset[str]
+    pickups: tuple[PickupResult, ...]
+    ducts: tuple[DuctResult, ...]
+    solution: Solution
+
+    @property
+    def machines(self) -> tuple[str, ...]:
+        """Machines with an open pickup."""
+        found = (result.machine for result in self.pickups)
+        return tuple(dict.fromkeys(name for name in found if name is not None))
+
+    @property
+    def starved(self) -> tuple[str, ...]:
+        """Open pickups that get less air than they need."""
+        return tuple(result.pickup for result in self.pickups if not result.enough)
+
+    @property
+    def slow(self) -> tuple[str, ...]:
+        """Ducts and pickups in which material may settle."""
+        return tuple(
+            [result.pickup for result in self.pickups if not result.carries]
+            + [result.duct for result in self.ducts if not result.carries]
+        )
+
+    @property
+    def ok(self) -> bool:
+        """Whether every open pickup gets its air and everything keeps moving."""
+        return bool(self.pickups) and not self.starved and not self.slow
+
+    @property
+    def main_velocity(self) -> float:
+        """Lowest velocity (m/s) in the ducts with air that reach the collector."""
+        return self.solution.main_velocity
+
+    @property
+    def main_ok(self) -> bool:
+        """Whether the ducts that reach the collector keep their material moving."""
+        return all(result.carries for result in self.ducts if result.main)
+
+    @property
+    def leakage(self) -> float:
+        """Flow (m3/s) that enters through closed gates."""
+        return max(0.0, self.solution.flow - sum(r.flow for r in self.pickups))
+
+    @property
+    def transit(self) -> float:
+        """Longest time (s) that air needs from an open pickup to the collector.
+
+        The collector has to run on for at least as long. Material is slower than
+        the air that carries it; see `transit_time`.
+        """
+        return max((result.transit for result in self.pickups), default=0.0)
+
+    @property
+    def neediest(self) -> PickupResult | None:
+        """The open pickup with the smallest share of the flow it needs.
+
+        Where none needs any, the one with the least flow.
+        """
+        return min(
+            self.pickups,
+            key=lambda r: (r.satisfaction or float("inf"), r.flow),
+            default=None,
+        )
+
+    @cached_property
+    def limits(self) -> tuple[Limit, ...]:
+        """What eats the fan's pressure on the neediest pickup's way, largest first."""
+        result = self.neediest
+        if result is None:
+            return ()
+        steps = self.solution.breakdown(result.pickup)
+        whole = sum(
+            step.loss
+            for step in steps
+            if step.loss > 0 and step.kind is not StepKind.FAN
+        )
+        return tuple(
+            Limit(kind, element, share, share * whole)
+            for kind, element, share in shares(steps)
+        )
+
+
+def transit_time(solution: Solution, pickup: str, *, slip: float = 1.0) -> float:
+    """Return the time (s) from a pickup to the collector.
+
+    `slip` is the velocity of the material over that of the air. 1 gives the lower
+    bound, the time of the air itself; chips are slower, most of all where they have
+    just been picked up and where they rise, and no figure for that is published
+    here. Raises `AirflowError` for a pickup without flow.
+    """
+    elements = solution.network.path(pickup)
+    if not isinstance(elements[0].part, Pickup) or solution.flow_of(pickup) <= 0:
+        raise AirflowError("no_flow", f"No air enters at {pickup!r}", element=pickup)
+    seconds = 0.0
+    for element in elements:
+        flow = solution.flow_of(element.id)
+        seconds += sum(run.length * run.area / flow for run in element.runs)
+    return seconds / slip
+
+
+def open_pickups(network: Network, open_gates: OpenGates) -> tuple[str, ...]:
+    """Return the pickups with an open way to the collector."""
+    return tuple(
+        element.id
+        for element in network.elements[: network.pickup_count]
+        if all(
+            part.gate is None or part.gate.id in open_gates
+            for part in network.path(element.id)
+        )
+    )
+
+
+def assess(
+    network: Network,
+    open_gates: OpenGates,
+    *,
+    speed: float = 1.0,
+    pickups: Collection[str] | None = None,
+) -> Assessment:
+    """Return whether a set of open gates works.
+
+    `pickups` are those to judge, by default all that are open. Raises
+    `AirflowError` for gates that do not exist.
+    """
+    solution = network.solve(open_gates, speed=speed)
+    judged = [
+        name
+        for name in open_pickups(network, open_gates)
+        if pickups is None or name in pickups
+    ]
+    results: list[PickupResult] = []
+    transport: dict[str, float] = {}
+    for name in judged:
+        path = network.path(name)
+        part = path[0].part
+        if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
+            continue
+        results.append(
+            PickupResult(
+                pickup=name,
+                machine=part.machine,
+                flow=solution.flow_of(name),
+                required=part.required,
+                velocity=(
+                    solution.slowest_velocity(name) if part.pipes else part.transport
+                ),
+                transport=part.transport,
+                hood_suction=solution.hood_suction(name),
+                transit=transit_time(solution, name),
+            )
+        )
+        for element in path[1:]:
+            known = transport.get(element.id, 0.0)
+            transport[element.id] = max(known, part.transport)
+    return Assessment(
+        gates=frozenset(open_gates),
+        pickups=tuple(results),
+        ducts=tuple(
+            DuctResult(
+                duct=name,
+                flow=solution.flow_of(name),
+                velocity=solution.duct_velocity(name),
+                transport=needed,
+                main=network.element(name).parent < 0,
+            )
+            for name, needed in transport.items()
+        ),
+        solution=solution,
+    )
+
+
+def assess_all(
+    network: Network, sets: Iterable[OpenGates], *, speed: float = 1.0
+) -> tuple[Assessment, ...]:
+    """Return the assessment of each set of open gates."""
+    return tuple(assess(network, gates, speed=speed) for gates in sets)
+
+
+def assess_machines(network: Network, *machines: str, speed: float = 1.0) -> Assessment:
+    """Return whether machines can run together. Raises `AirflowError`."""
+    return assess(network, network.gates_for_machines(*machines), speed=speed)
+
+
+def alone(network: Network) -> Iterator[tuple[str, Assessment]]:
+    """Yield every machine by itself."""
+    for machine in network.machines:
+        yield machine, assess_machines(network, machine)
+
+
+def pairs(network: Network) -> Iterator[tuple[tuple[str, str], Assessment]]:
+    """Yield every pair of machines; one solve at each step, to be taken in pieces."""
+    for one, other in combinations(network.machines, 2):
+        yield (one, other), assess_machines(network, one, other)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief:
+    """Gates to open beside those wanted, and what that makes of the wanted ones.
+
+    `restored`: nothing in their way is slow any more and none of them is starved
+    that was not before. `margin` is the lowest velocity over what it should be.
+    """
+
+    gates: frozenset[str]
+    assessment: Assessment
+    restored: bool
+    margin: float
+
+
+def _margin(assessment: Assessment) -> float:
+    ratios = [r.velocity / r.transport for r in assessment.ducts if r.transport > 0]
+    return min(ratios, default=float("inf"))
+
+
+def relief(
+    network: Network,
+    open_gates: Collection[str],
+    *,
+    candidates: Iterable[str] | None = None,
+    speed: float = 1.0,
+    most: int = 3,
+) -> tuple[Relief, ...]:
+    """Return which pickups to open so that the main keeps its velocity, best first.
+
+    Empty where no duct in the way of the open pickups is slow. `candidates` are
+    pickups that may be opened for it (default: all that are closed), at most `most`
+    of them together. If single ones suffice all of those are returned, the one that
+    leaves the wanted pickups most air first; otherwise the best found by adding one
+    after the other, restored or not. Raises `AirflowError` for unknown ids.
+    """
+    wanted = open_pickups(network, open_gates)
+    base = assess(network, open_gates, speed=speed)
+    if all(result.carries for result in base.ducts):
+        return ()
+    starved = set(base.starved)
+    names = (
+        [element.id for element in network.elements[: network.pickup_count]]
+        if candidates is None
+        else list(candidates)
+    )
+    already = frozenset(open_gates)
+    groups = {
+        extra
+        for extra in (network.gates_for(name) - already for name in names)
+        if extra
+    }
+
+    def tried(extra: frozenset[str]) -> Relief:
+        found = assess(network, already | extra, speed=speed, pickups=wanted)
+        return Relief(
+            gates=extra,
+            assessment=found,
+            restored=all(r.carries for r in found.ducts)
+            and starved.issuperset(found.starved),
+            margin=_margin(found),
+        )
+
+    options = [tried(extra) for extra in sorted(groups, key=sorted)]
+    enough = [option for option in options if option.restored]
+    if enough:
+        return tuple(
+            sorted(
+                enough,
+                key=lambda o: (
+                    len(o.gates),
+                    -sum(r.flow for r in o.assessment.pickups),
+                ),
+            )
+        )
+    best: Relief | None = None
+    for _ in range(most):
+        if not options:
+            break
+        step = max(options, key=lambda o: (o.restored, o.margin))
+        if best is not None and (step.restored, step.margin) <= (
+            best.restored,
+            best.margin,
+        ):
+            break
+        best = step
+        if best.restored:
+            break
+        options = [
+            tried(best.gates | extra)
+            for extra in sorted(groups, key=sorted)
+            if not extra <= best.gates
+        ]
+    return () if best is None else (best,)

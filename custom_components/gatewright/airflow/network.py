@@ -1,0 +1,394 @@
+"""The solver: how much air flows where, for a set of open gates.
+
+A tree needs no general network code. With loss = R q^2 for every element, the
+conductances 1/sqrt(R) of what meets at a junction add up; so R is carried from the
+pickups down to the collector, where one curve meets the fan, and the flow found
+there is handed back up in proportion to the conductances. R changes a little with
+the flow through Colebrook-White; the pass is repeated with R at the new flows until
+nothing moves. Each repetition shrinks the error about tenfold, since friction goes
+with about the -0.2th power of the Reynolds number at most.
+
+With the static balance at junctions (see `Junction`) the R of an element includes
+the velocity pressure at its end. What the air needs to speed up in the next duct
+depends only on the shares of the streams, which the conductances give.
+
+A `Network` is compiled once from a `System` and then solved for any set of gates.
+It is not changed by solving, so that several threads may share one.
+"""
+
+from collections.abc import Collection, Mapping
+from functools import cached_property
+from math import inf, log, pi
+from typing import Final
+
+from .compiled import FIRST_VELOCITY, LEAST_REYNOLDS, Element, Run, body, lost_at_joint
+from .errors import AirflowError, require
+from .friction import TURBULENT, TWO_LOG10, friction_factor
+from .model import Junction, Pickup, Pipe, Problem, System, problems
+from .solution import Solution
+
+type OpenGates = Collection[str] | Mapping[str, float]
+
+TOLERANCE: Final = 1e-6
+"""Relative change of every flow below which the solver stops."""
+
+MAX_PASSES: Final = 100
+
+NEGLIGIBLE: Final = 1e-3
+"""Share of the collector's flow below which a flow is only followed absolutely: to
+`TOLERANCE` of that share. A leak of a millionth need not be known to a millionth."""
+
+
+class InvalidSystem(AirflowError):  # noqa: N818 - it is a value that is invalid
+    """A system whose parts do not hang together; `problems` has all reasons."""
+
+    def __init__(self, found: tuple[Problem, ...]) -> None:
+        """Store the problems, take the first as the message."""
+        super().__init__(found[0].code, found[0].text, element=found[0].element)
+        self.problems = found
+
+
+class Network:
+    """A system compiled for solving. Raises `InvalidSystem`."""
+
+    def __init__(self, system: System) -> None:
+        """Check the tree, put it in order, precompute."""
+        found = problems(system)
+        if found:
+            raise InvalidSystem(found)
+        self.system = system
+        self.static = system.junction is Junction.STATIC
+        ducts = {duct.id: duct for duct in system.ducts}
+        depth: dict[str, int] = {}
+        for duct in system.ducts:
+            path = []
+            at: str | None = duct.id
+            while at is not None and at not in depth:
+                path.append(at)
+                at = ducts[at].into
+            base = 0 if at is None else depth[at] + 1
+            for offset, name in enumerate(reversed(path)):
+                depth[name] = base + offset
+        elements: list[Element] = []
+        for pickup in system.pickups:
+            # A hood straight on the duct draws at the duct's own width.
+            pipes = pickup.pipes or (Pipe(diameter=ducts[pickup.duct].diameter),)
+            runs = [Run(pipe, system) for pipe in pipes]
+            elements.append(Element(pickup, runs, system))
+        elements.extend(
+            Element(duct, [Run(body(duct), system)], system)
+            for duct in sorted(system.ducts, key=lambda duct: -depth[duct.id])
+        )
+        self.elements: list[Element] = elements
+        self.index = {element.id: i for i, element in enumerate(elements)}
+        self.pickup_count = len(system.pickups)
+        self.roots: list[int] = []
+        for i, element in enumerate(elements):
+            element.index = i
+            part = element.part
+            target = part.duct if isinstance(part, Pickup) else part.into
+            if target is None:
+                self.roots.append(i)
+            else:
+                element.parent = self.index[target]
+                elements[element.parent].children.append(i)
+        self._fixed = [element.fixed for element in elements]
+        self._pressure = [
+            element.pressure if self.static else 0.0 for element in elements
+        ]
+        self._simple = [
+            len(element.runs) == 1 and not element.runs[0].miter for element in elements
+        ]
+        self._first = [
+            (run.reynolds, run.rough / 3.7, run.friction)
+            for run in (element.runs[0] for element in elements)
+        ]
+        self._starts = [element.runs[0].start for element in elements]
+        self._gated: dict[str, list[Element]] = {}
+        for element in elements:
+            if element.gate is not None:
+                self._gated.setdefault(element.gate.id, []).append(element)
+        self._closed_losses = [element.gate_loss(0.0) for element in elements]
+        self._parents = [element.parent for element in elements]
+        self._downstream()
+
+    def _downstream(self) -> None:
+        """Prepare what lies between the last junction and the open air."""
+        system = self.system
+        density = system.air.density
+        self.inlet_pressure: float | None = None
+        if system.inlet_diameter is not None:
+            area = pi / 4.0 * system.inlet_diameter**2
+            self.inlet_pressure = 0.5 * density / area**2
+        self.separator = 0.0
+        if system.separator is not None:
+            self.separator = (
+                system.separator.resistance * density / system.separator.density
+            )
+        self.filter = 0.0
+        if system.filter is not None:
+            self.filter = system.filter.resistance * system.filter.loading
+        self.discharge: Run | None = None
+        self.exit = self.outlet_loss = 0.0
+        # Velocity pressure at the fan's outlet, where the curve counts it in.
+        outlet = system.fan.outlet * density / system.fan.density
+        after = 0.0
+        if system.discharge is not None:
+            self.discharge = Run(system.discharge.pipe, system)
+            after = self.discharge.pressure
+            self.exit = after * system.discharge.exit_k
+        self.outlet_loss = lost_at_joint(outlet, after, system)
+
+    @property
+    def gates(self) -> tuple[str, ...]:
+        """Ids of all gates, in the order of pickups and ducts."""
+        return tuple(self._gated)
+
+    @cached_property
+    def machines(self) -> dict[str, tuple[str, ...]]:
+        """Pickup ids by machine, in the order of the system."""
+        found: dict[str, list[str]] = {}
+        for pickup in self.system.pickups:
+            if pickup.machine is not None:
+                found.setdefault(pickup.machine, []).append(pickup.id)
+        return {machine: tuple(ids) for machine, ids in found.items()}
+
+    def element(self, element_id: str) -> Element:
+        """Return the compiled pickup or duct of an id. Raises `AirflowError`."""
+        index = self.index.get(element_id)
+        if index is None:
+            raise AirflowError(
+                "unknown_element",
+                f"There is no duct or pickup {element_id!r}",
+                element=element_id,
+            )
+        return self.elements[index]
+
+    def path(self, element_id: str) -> tuple[Element, ...]:
+        """Return an element and all that its air flows through to the collector."""
+        element = self.element(element_id)
+        found = [element]
+        while element.parent >= 0:
+            element = self.elements[element.parent]
+            found.append(element)
+        return tuple(found)
+
+    def gates_for(self, *pickups: str) -> frozenset[str]:
+        """Return the gates that must be open for pickups to draw air."""
+        return frozenset(
+            element.gate.id
+            for pickup in pickups
+            for element in self.path(pickup)
+            if element.gate is not None
+        )
+
+    def gates_for_machines(self, *machines: str) -> frozenset[str]:
+        """Return the gates that must be open for all pickups of machines."""
+        for machine in machines:
+            require(
+                machine in self.machines,
+                "unknown_machine",
+                f"No pickup belongs to machine {machine!r}",
+                element=machine,
+            )
+        return self.gates_for(
+            *(pickup for machine in machines for pickup in self.machines[machine])
+        )
+
+    def gate_losses(self, open_gates: OpenGates) -> list[float]:
+        """Return each element's gate resistance, infinite where no air can pass.
+
+        `open_gates` are ids, or ids with the open share of the height; gates not
+        named are closed. Raises `AirflowError` for a gate that does not exist.
+        """
+        if isinstance(open_gates, str):
+            # A single id would be read as a collection of letters.
+            raise TypeError("open_gates must be a collection of ids, not one id")
+        for gate in open_gates:
+            if gate not in self._gated:
+                raise AirflowError(
+                    "unknown_gate", f"There is no gate {gate!r}", element=gate
+                )
+        losses = self._closed_losses.copy()
+        if isinstance(open_gates, Mapping):
+            for gate, opening in open_gates.items():
+                for element in self._gated[gate]:
+                    losses[element.index] = element.gate_loss(opening)
+        else:
+            for gate in open_gates:
+                for element in self._gated[gate]:
+                    losses[element.index] = element.open_loss
+        # A duct through which no open pickup draws is as good as closed.
+        for element in self.elements[self.pickup_count :]:
+            if all(losses[child] == inf for child in element.children):
+                losses[element.index] = inf
+        return losses
+
+    def solve(
+        self,
+        open_gates: OpenGates,
+        *,
+        speed: float = 1.0,
+        flow: float | None = None,
+        tolerance: float = TOLERANCE,
+    ) -> Solution:
+        """Return the flows for a set of open gates.
+
+        `speed` is the fan's, as a ratio to that of its curve. With `flow` (m3/s)
+        the collector's flow is given instead and the fan's pressure is what that
+        flow needs. `tolerance` is the relative change of the flows at which to
+        stop (of less than a thousandth of the whole, that of the thousandth). With no way open for the air all flows are 0 and the fan is at
+        shut-off. Raises `AirflowError`.
+        """
+        require(speed > 0, "fan_speed", "The speed ratio must be positive")
+        require(flow is None or flow > 0, "flow_range", "A given flow must be positive")
+        losses = self.gate_losses(open_gates)
+        active = [i for i, loss in enumerate(losses) if loss != inf]
+        if not any(losses[root] != inf for root in self.roots):
+            return Solution.at_rest(self, losses, speed)
+        # A closed duct leaves what is upstream of it without flow.
+        if any(loss == inf for loss in losses[self.pickup_count :]):
+            reached = set()
+            for i in reversed(active):
+                parent = self.elements[i].parent
+                if parent < 0 or parent in reached:
+                    reached.add(i)
+            active = [i for i in active if i in reached]
+        return self._iterate(losses, active, speed, flow, tolerance)
+
+    def _iterate(
+        self,
+        losses: list[float],
+        active: list[int],
+        speed: float,
+        given: float | None,
+        tolerance: float,
+    ) -> Solution:
+        """Repeat the pass of conductances down and flows up until nothing moves."""
+        elements = self.elements
+        count = len(elements)
+        parents = self._parents
+        fixed = self._fixed
+        pressure = self._pressure
+        simple = self._simple
+        first = self._first
+        roots_x = self._starts.copy()
+        pickups = self.pickup_count
+        static = self.static
+        regain = self.system.regain
+        fan = self.system.fan
+        ratio = self.system.air.density / fan.density
+        turbulent, two_log10, ln = TURBULENT, TWO_LOG10, log
+        negligible, slowest = NEGLIGIBLE, LEAST_REYNOLDS
+
+        flow = [0.0] * count
+        resistance = [0.0] * count
+        conductance = [0.0] * count
+        sums = [0.0] * (count + 1)
+        total = given or 0.0
+        quadratic = 0.0
+        converged = False
+        passes = 0
+        for passes in range(1, MAX_PASSES + 1):
+            sums = [0.0] * (count + 1)
+            cubes = [0.0] * (count + 1)
+            for i in active:
+                r = fixed[i] + losses[i]
+                if passes == 1:
+                    # Friction as at a usual velocity, to have flows to start from.
+                    if simple[i]:
+                        r += first[i][2] / roots_x[i] ** 2
+                    else:
+                        for run in elements[i].runs:
+                            r += run.friction / run.start**2 + run.miter
+                elif simple[i]:
+                    per_flow, rough, friction = first[i]
+                    if friction:
+                        re = per_flow * flow[i]
+                        if re > turbulent:
+                            # One Newton step of Colebrook-White from the last
+                            # pass: both converge together.
+                            smooth = 2.51 / re
+                            x = roots_x[i]
+                            inner = rough + smooth * x
+                            x -= (x + two_log10 * ln(inner)) / (
+                                1.0 + two_log10 * smooth / inner
+                            )
+                            roots_x[i] = x
+                            r += friction / (x * x)
+                        else:
+                            r += friction * friction_factor(
+                                max(re, slowest), rough * 3.7
+                            )
+                else:
+                    for run in elements[i].runs:
+                        r += run.resistance(flow[i]) - run.fixed
+                resistance[i] = r
+                own = pressure[i]
+                if i >= pickups:
+                    g = sums[i]
+                    whole = 1.0 / (g * g)
+                    if static:
+                        change = own - cubes[i] / (g * g * g)
+                        whole += change if change > 0.0 else regain * change
+                        # From here on the velocity pressure counts as spent; it
+                        # has just been paid for, or came along.
+                    r += whole
+                else:
+                    # A pickup without any loss (possible with total pressures only)
+                    # must not have an infinite conductance.
+                    r = r + own or 1e-9
+                g = r**-0.5
+                conductance[i] = g
+                parent = parents[i]
+                sums[parent] += g
+                cubes[parent] += g * g * g * own
+
+            g = sums[-1]
+            quadratic = 1.0 / (g * g)
+            mixed = cubes[-1] / (g * g * g)
+            if static:
+                if self.inlet_pressure is not None:
+                    change = self.inlet_pressure - mixed
+                    quadratic += change if change > 0.0 else regain * change
+                    mixed = self.inlet_pressure
+                quadratic -= mixed
+            quadratic += self.separator + self.behind(total)
+            if given is None:
+                total = speed * fan.operating_flow(
+                    quadratic / ratio, self.filter / (ratio * speed), total / speed
+                )
+            else:
+                total = given
+            biggest = 0.0
+            for i in reversed(active):
+                parent = parents[i]
+                new = (total if parent < 0 else flow[parent]) * (
+                    conductance[i] / sums[parent]
+                )
+                change = abs(new - flow[i]) / (new + negligible * total)
+                biggest = max(biggest, change)
+                flow[i] = new
+            if biggest <= tolerance:
+                converged = True
+                break
+        return Solution(
+            network=self,
+            speed=speed,
+            total=total,
+            flows=flow,
+            losses=losses,
+            sums=sums,
+            needed=None if given is None else (quadratic * given + self.filter) * given,
+            passes=passes,
+            converged=converged,
+        )
+
+    def behind(self, flow: float) -> float:
+        """Return the quadratic resistance behind the fan at a flow (m3/s)."""
+        run = self.discharge
+        if run is None:
+            return self.outlet_loss
+        if flow <= 0.0:
+            flow = run.area * FIRST_VELOCITY
+        return self.outlet_loss + self.exit + run.resistance(flow)

@@ -1,0 +1,121 @@
+"""The lowest speed at which a speed-controlled collector still does its work."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from .advice import Assessment, assess
+from .errors import require
+from .network import Network, OpenGates
+
+
+class Reason(StrEnum):
+    """What keeps the speed from being lower."""
+
+    FLOW = "flow"
+    VELOCITY = "velocity"
+    FLOOR = "floor"
+    CEILING = "ceiling"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpeedAdvice:
+    """A speed (ratio to the fan's rated one) and why.
+
+    `element` is the pickup or duct that sets it, empty for the floor. `enough` is
+    False where even the ceiling does not do. `power_ratio` is the shaft power over
+    that at the ceiling for the same gates: from the fan's power curve if it has one,
+    else from the power that the air gets (the operating points are nearly similar,
+    so the efficiency is nearly the same). Losses of drive and motor are not in it.
+    """
+
+    speed: float
+    reason: Reason
+    element: str
+    enough: bool
+    power_ratio: float
+    assessment: Assessment
+
+
+def _need(assessment: Assessment, margin: float) -> tuple[float, Reason, str]:
+    """Return the largest ratio of needed to present, of what and where."""
+    worst = (0.0, Reason.FLOOR, "")
+    for pickup in assessment.pickups:
+        worst = max(
+            worst, (margin * pickup.required / pickup.flow, Reason.FLOW, pickup.pickup)
+        )
+        if pickup.transport > 0:
+            worst = max(
+                worst,
+                (
+                    margin * pickup.transport / pickup.velocity,
+                    Reason.VELOCITY,
+                    pickup.pickup,
+                ),
+            )
+    for duct in assessment.ducts:
+        worst = max(
+            worst,
+            (margin * duct.transport / duct.velocity, Reason.VELOCITY, duct.duct),
+        )
+    return worst
+
+
+def _power(network: Network, assessment: Assessment) -> float:
+    solution = assessment.solution
+    shaft = network.system.fan.shaft_power(
+        solution.flow, speed=solution.speed, density=network.system.air.density
+    )
+    return solution.air_power if shaft is None else shaft
+
+
+def lowest_speed(
+    network: Network,
+    open_gates: OpenGates,
+    *,
+    floor: float = 0.4,
+    ceiling: float = 1.0,
+    margin: float = 1.0,
+) -> SpeedAdvice:
+    """Return the lowest speed that gives every open pickup its flow.
+
+    And at which every duct keeps its material moving. `floor` and `ceiling` are
+    speed ratios; `margin` above 1 asks for that much more of both. With nothing
+    open, or nothing asked for, it is the floor. Raises `AirflowError`.
+    """
+    require(
+        0 < floor <= ceiling and margin > 0,
+        "fan_speed",
+        "Floor and ceiling must be positive and in that order, the margin positive",
+    )
+    full = assess(network, open_gates, speed=ceiling)
+    need, reason, element = _need(full, margin)
+    if need > 1.0:
+        # Not even full speed does, or only just.
+        return SpeedAdvice(
+            speed=ceiling,
+            reason=Reason.CEILING,
+            element=element,
+            enough=need <= 1.0 + 1e-6,
+            power_ratio=1.0,
+            assessment=full,
+        )
+    speed, found = ceiling, full
+    for _ in range(30):
+        # Flow goes nearly with speed, so this is nearly the answer at once.
+        following = max(floor, speed * need)
+        if abs(following - speed) <= 1e-6 * speed:
+            break
+        speed = following
+        found = assess(network, open_gates, speed=speed)
+        need, reason, element = _need(found, margin)
+    if speed <= floor and need < 1.0:
+        reason, element = Reason.FLOOR, ""
+    full_power = _power(network, full)
+    return SpeedAdvice(
+        speed=speed,
+        reason=reason,
+        element=element,
+        enough=True,
+        power_ratio=_power(network, found) / full_power if full_power > 0 else 1.0,
+        assessment=found,
+    )

@@ -1,0 +1,1 @@
+"""Tests of the airflow calculation. None of them needs Home Assistant."""

@@ -1,0 +1,319 @@
+"""The full nonlinear equations of a system, solved by SciPy.
+
+Written from the equations alone and sharing no code with the solver: unknown are
+the flow in every pickup and duct, the pressure at the upstream end of every duct and
+at the collector's inlet, and the collector's flow. Equations are the balance of
+flows at each of those places, the loss of each pickup and duct between its ends,
+and the fan. Friction factors are those of the package `fluids`.
+"""
+
+from collections.abc import Callable, Collection
+from dataclasses import dataclass
+from itertools import pairwise
+from math import inf, log, pi
+
+from fluids.friction import friction_factor
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import least_squares, root
+
+from custom_components.gatewright.airflow import (
+    Duct,
+    Fan,
+    Junction,
+    Pickup,
+    Pipe,
+    System,
+)
+
+# ACGIH branch entries (see tables/fittings.csv) that the random systems use.
+_ENTRY = {0.0: 0.0, 30.0: 0.18, 45.0: 0.28, 90.0: 1.0}
+
+# Elbow coefficients of the same table.
+_ELBOW = {
+    ("stamped", 90.0): 0.15,
+    ("five_piece", 90.0): 0.24,
+    ("five_piece", 45.0): 0.24 * 0.60,
+    ("mitered", 60.0): 0.55,
+}
+_MITER_RE = [1e4, 2e4, 3e4, 4e4, 6e4, 8e4, 1e5, 1.4e5]
+_MITER_K = [1.40, 1.26, 1.19, 1.14, 1.09, 1.06, 1.04, 1.00]
+
+
+def area(diameter: float) -> float:
+    """Return a circle's area."""
+    return pi * diameter**2 / 4.0
+
+
+def darcy(reynolds: float, relative: float) -> float:
+    """Return the friction factor, with the solver's rule for the transition."""
+    if reynolds <= 2300.0:
+        return 64.0 / max(reynolds, 1e-3)
+    if reynolds < 4000.0:
+        low = 64.0 / 2300.0
+        high = friction_factor(4000.0, relative, Method="Colebrook")
+        return float(low + (high - low) * (reynolds - 2300.0) / 1700.0)
+    return float(friction_factor(reynolds, relative, Method="Clamond"))
+
+
+def pipe_loss(pipe: Pipe | Duct, q: float, density: float, viscosity: float) -> float:
+    """Return the loss (Pa) of a pipe at a flow."""
+    v = q / area(pipe.diameter)
+    dynamic = 0.5 * density * v * v
+    reynolds = density * v * pipe.diameter / viscosity
+    k = pipe.extra_k
+    for elbow in pipe.elbows:
+        each = _ELBOW[elbow.construction, elbow.angle]
+        if elbow.construction == "mitered":
+            each *= float(np.interp(reynolds, _MITER_RE, _MITER_K))
+        k += each * elbow.count
+    k += darcy(reynolds, pipe.roughness / pipe.diameter) * pipe.length / pipe.diameter
+    return k * dynamic
+
+
+def log_ratio(ratio: float) -> float:
+    """Return the logarithm, going on straight below a tenth.
+
+    On its way to the solution SciPy may try flows for which a pressure has the wrong
+    sign; the equation's root is not touched by this.
+    """
+    return log(ratio) if ratio > 0.1 else log(0.1) + (ratio - 0.1) / 0.1
+
+
+class FanModel:
+    """A fan's curve, by SciPy's own monotone interpolation or by its formula."""
+
+    def __init__(self, fan: Fan) -> None:
+        self.fan = fan
+        xs = [q for q, _ in fan.points]
+        ys = [p for _, p in fan.points]
+        self.last = xs[-1]
+        if fan.slopes is None:
+            smooth = PchipInterpolator(xs, ys)
+            self.inside: Callable[[float], float] = lambda q: float(smooth(q))
+            slope = float(smooth.derivative()(xs[-1]))
+        else:
+            top, free = ys[0], xs[-1]
+            self.inside = lambda q: top * (1.0 - (q / free) ** 2)
+            slope = -2.0 * top / free
+        self.slope = min(slope, (ys[-1] - ys[-2]) / (xs[-1] - xs[-2]))
+
+    def pressure(self, q: float, density: float, speed: float) -> float:
+        """Return the total pressure rise."""
+        x = q / speed
+        if x > self.last:
+            value = self.fan.points[-1][1] + self.slope * (x - self.last)
+        else:
+            value = self.inside(max(x, 0.0))
+        if self.fan.kind == "static" and self.fan.outlet_diameter is not None:
+            v = x / area(self.fan.outlet_diameter)
+            value += 0.5 * self.fan.density * v * v
+        return value * speed**2 * density / self.fan.density
+
+
+@dataclass
+class Answer:
+    """What SciPy found."""
+
+    flows: dict[str, float]
+    total: float
+    suctions: dict[str, float]
+
+
+class Equations:
+    """The equations of one system with one set of open gates."""
+
+    def __init__(
+        self, system: System, open_gates: Collection[str], speed: float
+    ) -> None:
+        self.system = system
+        self.open_gates = open_gates
+        self.speed = speed
+        self.density, self.viscosity = system.air.density, system.air.viscosity
+        self.static = system.junction is Junction.STATIC
+        self.fan = FanModel(system.fan)
+        self.into: dict[str, str | None] = {d.id: d.into for d in system.ducts}
+        self.into |= {p.id: p.duct for p in system.pickups}
+        self.widths = {d.id: [d.diameter] for d in system.ducts}
+        for p in system.pickups:
+            on = self.widths[p.duct]
+            self.widths[p.id] = [pipe.diameter for pipe in p.pipes] or on
+        # Which parts carry air: open, fed by something, and leading somewhere.
+        live: dict[str, Pickup | Duct] = {}
+        for duct in system.ducts:
+            if duct.into is None:
+                self.collect(duct, live)
+        self.parts = {n: part for n, part in live.items() if self.reaches(n, live)}
+        self.names = list(self.parts)
+        self.nodes = [n for n in self.names if isinstance(self.parts[n], Duct)]
+        self.roots = [n for n in self.nodes if self.into[n] is None]
+        self.inflow = {
+            node: [n for n in self.names if self.into[n] == node] for node in self.nodes
+        }
+
+    def collect(self, part: Pickup | Duct, live: dict[str, Pickup | Duct]) -> bool:
+        """Find what has a way in upstream of a part."""
+        if self.gate_k(part) == inf:
+            return False
+        if isinstance(part, Duct):
+            upstream: list[Pickup | Duct] = [
+                *(p for p in self.system.pickups if p.duct == part.id),
+                *(d for d in self.system.ducts if d.into == part.id),
+            ]
+            fed = [self.collect(p, live) for p in upstream]
+            if not any(fed):
+                return False
+        live[part.id] = part
+        return True
+
+    def reaches(self, name: str, live: dict[str, Pickup | Duct]) -> bool:
+        """Tell whether the way from a part to the collector is live."""
+        target = self.into[name]
+        return target is None or (target in live and self.reaches(target, live))
+
+    def dynamic(self, q: float, diameter: float) -> float:
+        """Return the velocity pressure."""
+        return 0.5 * self.density * (q / area(diameter)) ** 2
+
+    def at_end(self, name: str, q: float) -> float:
+        """Return the velocity pressure at the end of a part."""
+        return self.dynamic(q, self.widths[name][-1])
+
+    def gate_k(self, part: Pickup | Duct) -> float:
+        """Return the coefficient of a part's gate as it stands."""
+        if part.gate is None:
+            return 0.0
+        if part.gate.id in self.open_gates:
+            return part.gate.allowance
+        if part.gate.leak_area == 0:
+            return inf
+        return (area(self.widths[part.id][-1]) / (0.61 * part.gate.leak_area)) ** 2
+
+    def own_loss(self, part: Pickup | Duct, q: float) -> float:
+        """Return the total pressure lost in a part."""
+        width = self.widths[part.id]
+        loss = (self.gate_k(part) + _ENTRY[part.entry_angle]) * self.at_end(part.id, q)
+        if isinstance(part, Duct):
+            return loss + pipe_loss(part, q, self.density, self.viscosity)
+        loss += part.entry_k * self.dynamic(q, width[0])
+        loss += sum(pipe_loss(p, q, self.density, self.viscosity) for p in part.pipes)
+        if self.static:
+            for one, other in pairwise(width):
+                fall = self.dynamic(q, one) - self.dynamic(q, other)
+                loss += (1.0 - self.system.regain) * max(0.0, fall)
+        return loss
+
+    def speeding(
+        self, incoming: list[tuple[float, float]], q: float, own: float
+    ) -> float:
+        """Return the static pressure spent on a new velocity."""
+        change = own - sum(a * b for a, b in incoming) / q
+        return change if change >= 0 else self.system.regain * change
+
+    def needed(self, at_inlet: float, total: float, q: dict[str, float]) -> float:
+        """Return the total pressure that the fan must give."""
+        system = self.system
+        need = at_inlet
+        if self.static:
+            arriving = [(q[r], self.at_end(r, q[r])) for r in self.roots]
+            mixed = sum(a * b for a, b in arriving) / total
+            if system.inlet_diameter is not None:
+                inlet = self.dynamic(total, system.inlet_diameter)
+                need += self.speeding(arriving, total, inlet)
+                mixed = inlet
+            need -= mixed
+        if system.separator is not None:
+            ratio = self.density / system.separator.density
+            need += system.separator.resistance * ratio * total**2
+        if system.filter is not None:
+            need += system.filter.resistance * system.filter.loading * total
+        after = 0.0
+        if system.discharge is not None:
+            pipe = system.discharge.pipe
+            after = self.dynamic(total, pipe.diameter)
+            need += pipe_loss(pipe, total, self.density, self.viscosity)
+            need += system.discharge.exit_k * after
+        outlet = system.fan.outlet_diameter
+        if self.static and system.fan.kind == "static" and outlet is not None:
+            fall = self.dynamic(total, outlet) - after
+            need += (1.0 - system.regain) * max(0.0, fall)
+        return need
+
+    def residuals(self, x: np.ndarray) -> np.ndarray:
+        """Return what is left of each equation."""
+        # Logarithms, in which losses with the square of the flow are straight lines.
+        y = np.exp(np.clip(x, -40.0, 20.0))
+        n, m = len(self.names), len(self.nodes)
+        q = dict(zip(self.names, y[:n], strict=True))
+        suction = dict(zip(self.nodes, y[n : n + m], strict=True))
+        at_inlet, total = float(y[n + m]), float(y[n + m + 1])
+        out: list[float] = []
+        for name in self.names:
+            part = self.parts[name]
+            target = self.into[name]
+            end = self.at_end(name, q[name])
+            rise = self.own_loss(part, q[name])
+            if isinstance(part, Duct):
+                rise += suction[name]
+                if self.static:
+                    incoming = [(q[c], self.at_end(c, q[c])) for c in self.inflow[name]]
+                    rise += self.speeding(incoming, q[name], end)
+            elif self.static:
+                rise += end
+            out.append(
+                log_ratio(rise / (at_inlet if target is None else suction[target]))
+            )
+        out.extend(
+            log(sum(q[c] for c in self.inflow[node]) / q[node]) for node in self.nodes
+        )
+        out.append(log(sum(q[r] for r in self.roots) / total))
+        given = self.fan.pressure(total, self.density, self.speed)
+        out.append((self.needed(at_inlet, total, q) - given) / 1000.0)
+        return np.array(out)
+
+    def start(self) -> np.ndarray:
+        """Return a plain first guess: flow shared by area, suction falling upstream."""
+        flow = {root: 0.4 * self.speed / len(self.roots) for root in self.roots}
+        depth = dict.fromkeys(self.roots, 0)
+        stack = list(self.roots)
+        while stack:
+            name = stack.pop()
+            children = self.inflow.get(name, [])
+            whole = sum(area(self.widths[c][-1]) for c in children)
+            for child in children:
+                flow[child] = flow[name] * area(self.widths[child][-1]) / whole
+                depth[child] = depth[name] + 1
+                stack.append(child)
+        return np.log(
+            [flow[name] for name in self.names]
+            + [1500.0 / (1 + depth[node]) for node in self.nodes]
+            + [2000.0, 0.4 * self.speed]
+        )
+
+
+def solve(system: System, open_gates: Collection[str], speed: float = 1.0) -> Answer:
+    """Return the flows of a system, or raise if SciPy finds none."""
+    equations = Equations(system, open_gates, speed)
+    if not equations.roots:
+        return Answer({}, 0.0, {})
+    start = equations.start()
+    # Small first steps: far from the solution a full one would overflow.
+    found = root(
+        equations.residuals,
+        start,
+        method="hybr",
+        options={"xtol": 1e-12, "factor": 0.1},
+    )
+    if np.max(np.abs(found.fun)) > 1e-8:
+        found = least_squares(
+            equations.residuals, start, xtol=1e-14, ftol=1e-14, gtol=1e-14, max_nfev=400
+        )
+    if np.max(np.abs(found.fun)) > 1e-7:
+        raise ArithmeticError(f"SciPy found no solution: {np.max(np.abs(found.fun))}")
+    y = [float(value) for value in np.exp(found.x)]
+    n, m = len(equations.names), len(equations.nodes)
+    return Answer(
+        dict(zip(equations.names, y[:n], strict=True)),
+        y[n + m + 1],
+        dict(zip(equations.nodes, y[n : n + m], strict=True)),
+    )
