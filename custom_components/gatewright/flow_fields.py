@@ -47,7 +47,6 @@ from .const import (
 )
 from .flow_mistakes import Mistakes
 
-CONF_CLEARING_GATES = ("clearing_1_gates", "clearing_2_gates")
 CONF_CLEARING_TIME = ("clearing_1_time", "clearing_2_time")
 
 
@@ -239,3 +238,9 @@ def number_of(
     if not limit.low <= value <= limit.high:
         mistakes.add(field, f"bad_{field}", str(limit))
     return float(value)
+
+
+def touched(typed: Mapping[str, Any], before: Mapping[str, Any], field: str) -> bool:
+    """Return whether somebody filled in a field, rather than left what it showed."""
+    value = typed.get(field)
+    return value not in (None, [], before.get(field))

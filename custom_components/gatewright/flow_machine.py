@@ -12,7 +12,6 @@ from .const import (
     CONF_ATTACHED,
     CONF_CLEARING,
     CONF_COMPANIONS,
-    CONF_DURATION,
     CONF_GATES,
     CONF_GRACE,
     CONF_HOLD,
@@ -30,8 +29,13 @@ from .const import (
 )
 from .entities import to_entity_id, to_stored
 from .flow_claims import Claims
-from .flow_fields import (
+from .flow_clearing import (
     CONF_CLEARING_GATES,
+    clearing_fields,
+    clearing_values,
+    read_clearing,
+)
+from .flow_fields import (
     CONF_CLEARING_TIME,
     LEVEL_LIMITS,
     LEVELS,
@@ -44,6 +48,7 @@ from .flow_fields import (
     number_field,
     number_of,
     states_field,
+    touched,
 )
 from .flow_mistakes import Mistakes
 from .flow_names import guess_kind, machine_name, take_name
@@ -130,7 +135,7 @@ def machine_fields(
         vol.Required(CONF_ON_LOST): choice_field(CONF_ON_LOST, OnLost),
         vol.Optional(CONF_HOLD): number_field(CONF_HOLD),
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
-        **_clearing_fields(gates),
+        **clearing_fields(gates),
         vol.Optional(CONF_ATTACHED): entity_field(
             offer(hass, ATTACHED, claims, kept(CONF_ATTACHED))
         ),
@@ -141,20 +146,11 @@ def machine_fields(
     }
 
 
-def _clearing_fields(gates: Mapping[str, str]) -> Fields:
-    fields: Fields = {}
-    for step_gates, time in zip(CONF_CLEARING_GATES, CONF_CLEARING_TIME, strict=True):
-        if gates:
-            fields[vol.Optional(step_gates)] = gates_field(gates)
-        fields[vol.Optional(time)] = number_field(time)
-    return fields
-
-
 def values_of(
     hass: HomeAssistant, title: str, data: Mapping[str, Any], gates: Mapping[str, Gate]
 ) -> dict[str, Any]:
     """Return what a form shows for a stored machine."""
-    values = {
+    return {
         CONF_ON_LOST: OnLost.STOPPED,
         **data,
         CONF_NAME: title,
@@ -167,14 +163,8 @@ def values_of(
             if (entity_id := to_entity_id(hass, stored))
         ],
         CONF_REQUEST_LIMIT: data.get(CONF_REQUEST_LIMIT, 0) / 60,
+        **clearing_values(data[CONF_CLEARING], gates),
     }
-    steps = zip(
-        CONF_CLEARING_GATES, CONF_CLEARING_TIME, data[CONF_CLEARING], strict=False
-    )
-    for step_gates, time, step in steps:
-        values[step_gates] = [gate for gate in step[CONF_GATES] if gate in gates]
-        values[time] = step[CONF_DURATION]
-    return values
 
 
 def read_machine(
@@ -224,13 +214,17 @@ def read_machine(
         if isinstance(told, Reading):
             limit = LEVEL_LIMITS[told.unit]
         data |= _read_sensing(hass, typed, mistakes, before, sensor, told)
-    elif any(_touched(typed, before, field) for field in LEVELS):
+    elif any(touched(typed, before, field) for field in LEVELS):
         mistakes.add(CONF_START, "levels_without_reading")
-    elif _touched(typed, before, CONF_RUNNING_STATES):
+    elif touched(typed, before, CONF_RUNNING_STATES):
         mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
     data |= _read_times(_follow_kind(typed, before, kind), mistakes, kind)
-    data[CONF_CLEARING] = _read_clearing(
-        _follow_kind(typed, before, kind), mistakes, before, gates, kind
+    data[CONF_CLEARING] = read_clearing(
+        _follow_kind(typed, before, kind),
+        mistakes,
+        before,
+        gates,
+        KIND_DEFAULTS[kind].clearing,
     )
     for field, pick in ((CONF_ATTACHED, ATTACHED), (CONF_COMPANIONS, COMPANION)):
         shown = before.get(field) or []
@@ -259,12 +253,6 @@ def _told(
     return describe(hass, sensor)
 
 
-def _touched(typed: Mapping[str, Any], before: Mapping[str, Any], field: str) -> bool:
-    """Return whether somebody filled in a field, rather than left what it showed."""
-    value = typed.get(field)
-    return value not in (None, [], before.get(field))
-
-
 def _read_sensing(
     hass: HomeAssistant,
     typed: Mapping[str, Any],
@@ -278,14 +266,12 @@ def _read_sensing(
     typed = dict(typed)
     usual = _USUAL
     if isinstance(told, Reading):
-        if _touched(typed, before, CONF_RUNNING_STATES):
+        if touched(typed, before, CONF_RUNNING_STATES):
             mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
         data[CONF_UNIT] = told.unit
         for field, level in zip(LEVELS, LEVEL_DEFAULTS[told.unit], strict=True):
             # A level that was left as it stood for another unit says nothing.
-            if before.get(CONF_UNIT) != told.unit and not _touched(
-                typed, before, field
-            ):
+            if before.get(CONF_UNIT) != told.unit and not touched(typed, before, field):
                 typed[field] = None
             data[field] = number_of(
                 typed, field, mistakes, level, LEVEL_LIMITS[told.unit]
@@ -293,7 +279,7 @@ def _read_sensing(
     elif isinstance(told, Signal):
         usual = SIGNAL_LEVELS
         for field in LEVELS:
-            if _touched(typed, before, field):
+            if touched(typed, before, field):
                 mistakes.add(field, "levels_without_reading")
         data[CONF_RUNNING_STATES] = _read_states(
             hass, typed, mistakes, before, sensor, told
@@ -318,7 +304,7 @@ def _read_states(
     states = [
         text for state in typed.get(CONF_RUNNING_STATES, []) if (text := state.strip())
     ]
-    if sensor != before.get(CONF_SENSOR) and not _touched(
+    if sensor != before.get(CONF_SENSOR) and not touched(
         typed, before, CONF_RUNNING_STATES
     ):
         states = []
@@ -363,27 +349,6 @@ def _read_times(
     ):
         data[CONF_REQUEST_LIMIT] = minutes * 60
     return data
-
-
-def _read_clearing(
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    gates: Mapping[str, Gate],
-    kind: MachineKind,
-) -> list[dict[str, Any]]:
-    steps: list[dict[str, Any]] = []
-    for step_gates, time in zip(CONF_CLEARING_GATES, CONF_CLEARING_TIME, strict=True):
-        chosen = list(typed.get(step_gates, []))
-        if chosen or (not gates and typed.get(time)):
-            duration = number_of(typed, time, mistakes, _usual_for(kind)[time])
-            if duration == 0:
-                mistakes.add(time, "clearing_without_time")
-            steps.append({CONF_GATES: chosen, CONF_DURATION: duration})
-        # A time that was left when the gates were taken out means no step.
-        elif gates and _touched(typed, before, time):
-            mistakes.add(step_gates, "clearing_without_gates")
-    return [*steps, *before.get(CONF_CLEARING, [])[len(CONF_CLEARING_TIME) :]]
 
 
 def _add_problems(

@@ -25,6 +25,7 @@ from .flow_parts import gate_parts, machine_part, machine_parts, unused_gates
 class MachineFlow(ConfigSubentryFlow):
     """Add or change a machine or pickup."""
 
+    _first: dict[str, Any] | None = None
     _name: str
     _data: dict[str, Any]
     _typed: Mapping[str, Any]
@@ -50,18 +51,22 @@ class MachineFlow(ConfigSubentryFlow):
             self._typed = user_input
             self._name, self._data = self._read(user_input, mistakes, before)
             if not mistakes:
-                if left := self._left_gates():
-                    return self.async_show_menu(
-                        step_id="left_gates",
-                        menu_options=["save", "edit"],
-                        description_placeholders={"gates": ", ".join(left)},
-                    )
+                if self._left_gates():
+                    return await self.async_step_left_gates()
                 return await self.async_step_save()
         return self._show("reconfigure", user_input, mistakes, before)
 
-    async def async_step_save(
-        self, user_input: dict[str, Any] | None = None
+    async def async_step_left_gates(
+        self, user_input: None = None
     ) -> SubentryFlowResult:
+        """Tell which gates would be without a machine, and what can be done."""
+        return self.async_show_menu(
+            step_id="left_gates",
+            menu_options=["save", "edit"],
+            description_placeholders={"gates": ", ".join(self._left_gates())},
+        )
+
+    async def async_step_save(self, user_input: None = None) -> SubentryFlowResult:
         """Store a changed machine."""
         machine = self._get_reconfigure_subentry()
         kept = {
@@ -71,19 +76,19 @@ class MachineFlow(ConfigSubentryFlow):
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )
 
-    async def async_step_edit(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
+    async def async_step_edit(self, user_input: None = None) -> SubentryFlowResult:
         """Go back to the form, as it was filled in."""
         return self._show(
             "reconfigure", self._typed, Mistakes(SECTIONS), self._before()
         )
 
     def _before(self) -> dict[str, Any]:
-        machine = self._get_reconfigure_subentry()
-        return values_of(
-            self.hass, machine.title, machine.data, gate_parts(self._get_entry())
-        )
+        """Return what the form showed at first."""
+        if self._first is None:
+            machine = self._get_reconfigure_subentry()
+            gates = gate_parts(self._get_entry())
+            self._first = values_of(self.hass, machine.title, machine.data, gates)
+        return self._first
 
     @property
     def _machine_id(self) -> str:

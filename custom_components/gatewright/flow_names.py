@@ -48,10 +48,13 @@ _METER_WORDS = frozenset(
 _ACTUATOR_WORDS = frozenset(
     [
         "actuator",
+        "closed",
         "contact",
         "control",
         "cover",
         "drive",
+        "end",
+        "limit",
         "motor",
         "open",
         "opener",
@@ -60,6 +63,7 @@ _ACTUATOR_WORDS = frozenset(
         "relay",
         "sensor",
         "servo",
+        "shut",
         "smart",
         "solenoid",
         "state",

@@ -1,5 +1,6 @@
 """The pages that ask for a whole system, one after the other."""
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, ClassVar, override
 
@@ -58,7 +59,7 @@ CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
 
 
-class Page:
+class Page(ABC):
     """One page: what it asks, and what it makes of the answer."""
 
     step: ClassVar[str]
@@ -77,17 +78,17 @@ class Page:
         """Return what the answer is kept under."""
         return self.step
 
+    @abstractmethod
     def fields(self) -> Fields:
         """Return what the page asks."""
-        raise NotImplementedError
 
+    @abstractmethod
     def values(self) -> dict[str, Any]:
         """Return what the page shows before it is answered."""
-        raise NotImplementedError
 
+    @abstractmethod
     def read(self, typed: Mapping[str, Any], mistakes: Mistakes) -> None:
         """Judge an answer and take it into the draft."""
-        raise NotImplementedError
 
     def _offer(self, pick: Pick) -> list[str]:
         return offer(self.hass, pick, self.claims)

@@ -80,13 +80,15 @@ def find_fault(
         and (refused := pick.judge(hass, entity_id))
     ):
         return refused
+    if conflict := claims.conflict(entity_id, pick.role):
+        return conflict
     if (
         pick.not_the_collectors
         and claims.collector
         and _meters(hass, entity_id, claims.collector)
     ):
         return Refused("collector_reading", name)
-    return claims.conflict(entity_id, pick.role)
+    return None
 
 
 def offer(

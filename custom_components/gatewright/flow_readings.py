@@ -7,7 +7,11 @@ from homeassistant.components.fan import DOMAIN as FAN
 from homeassistant.components.light import DOMAIN as LIGHT
 from homeassistant.components.number import DOMAIN as NUMBER
 from homeassistant.components.select import DOMAIN as SELECT
-from homeassistant.components.sensor import DOMAIN as SENSOR, SensorDeviceClass
+from homeassistant.components.sensor import (
+    ATTR_OPTIONS,
+    DOMAIN as SENSOR,
+    SensorDeviceClass,
+)
 from homeassistant.components.switch import DOMAIN as SWITCH
 from homeassistant.components.vacuum import DOMAIN as VACUUM, VacuumActivity
 from homeassistant.const import (
@@ -18,7 +22,7 @@ from homeassistant.const import (
     STATE_UNAVAILABLE,
     STATE_UNKNOWN,
 )
-from homeassistant.core import HomeAssistant, split_entity_id
+from homeassistant.core import HomeAssistant, State
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util.unit_conversion import ElectricCurrentConverter, PowerConverter
 
@@ -103,26 +107,25 @@ def level_unit(unit: str | None) -> str | None:
 
 def describe(hass: HomeAssistant, entity_id: str) -> Reading | Signal | Refused:
     """Return what an entity tells about a machine."""
-    domain = split_entity_id(entity_id)[0]
-    if domain not in SENSOR_DOMAINS:
-        return Refused("not_usable", name_of(hass, entity_id))
-    if domain not in NUMBER_DOMAINS:
-        return _signal(hass, entity_id, domain)
+    state = hass.states.get(entity_id)
+    if state is None:
+        return Refused("entity_missing", entity_id)
+    if state.domain not in SENSOR_DOMAINS:
+        return Refused("not_usable", state.name)
+    if state.domain not in NUMBER_DOMAINS:
+        return _signal(state)
     unit = unit_of(hass, entity_id)
     if level := level_unit(unit):
         return Reading(level)
     if unit is not None:
-        return Refused("wrong_unit", f"{name_of(hass, entity_id)} ({unit})")
-    if domain != SENSOR or _is_number(hass, entity_id):
-        return Refused("no_unit", name_of(hass, entity_id))
-    return _signal(hass, entity_id, domain)
+        return Refused("wrong_unit", f"{state.name} ({unit})")
+    if state.domain != SENSOR or _is_number(state):
+        return Refused("no_unit", state.name)
+    return _signal(state)
 
 
-def _is_number(hass: HomeAssistant, entity_id: str) -> bool:
+def _is_number(state: State) -> bool:
     """Return whether a sensor without a unit gives numbers all the same."""
-    state = hass.states.get(entity_id)
-    if state is None:
-        return False
     if state.attributes.get(ATTR_DEVICE_CLASS) not in (None, SensorDeviceClass.ENUM):
         return True
     try:
@@ -132,13 +135,12 @@ def _is_number(hass: HomeAssistant, entity_id: str) -> bool:
     return True
 
 
-def _signal(hass: HomeAssistant, entity_id: str, domain: str) -> Signal:
-    known = list(_SIGNALS.get(domain, ()))
+def _signal(state: State) -> Signal:
+    known = list(_SIGNALS.get(state.domain, ()))
     running = (STATE_ON,) if STATE_ON in known else ()
-    if domain == VACUUM:
+    if state.domain == VACUUM:
         running = (VacuumActivity.CLEANING,)
-    if state := hass.states.get(entity_id):
-        known += state.attributes.get("options", [])
-        if state.state not in (STATE_UNAVAILABLE, STATE_UNKNOWN, *known):
-            known.append(state.state)
+    known += state.attributes.get(ATTR_OPTIONS, [])
+    if state.state not in (STATE_UNAVAILABLE, STATE_UNKNOWN, *known):
+        known.append(state.state)
     return Signal(running, tuple(known))

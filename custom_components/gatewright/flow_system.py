@@ -53,6 +53,16 @@ class SystemFlow(CollectorFlow):
         """Take what the machine on show is and which gates it needs."""
         return await self._answer(self._shown, user_input)
 
+    async def async_step_unused_gates(
+        self, user_input: None = None
+    ) -> ConfigFlowResult:
+        """Tell that there are gates without a machine, and what can be done."""
+        return self.async_show_menu(
+            step_id="unused_gates",
+            menu_options=["again", "finish"],
+            description_placeholders={"gates": ", ".join(self._draft.unused_gates())},
+        )
+
     async def async_step_finish(self, user_input: None = None) -> ConfigFlowResult:
         """Leave the gates without a machine as they are."""
         self._unused_accepted = True
@@ -82,13 +92,8 @@ class SystemFlow(CollectorFlow):
             if answer is None or mistakes:
                 return self._show(page, mistakes)
 
-        unused = draft.unused_gates()
-        if unused and not self._unused_accepted:
-            return self.async_show_menu(
-                step_id="unused_gates",
-                menu_options=["again", "finish"],
-                description_placeholders={"gates": ", ".join(unused)},
-            )
+        if draft.unused_gates() and not self._unused_accepted:
+            return await self.async_step_unused_gates()
         # Another form for the same collector may be open: the first one done wins, and
         # the other is told so by its first page.
         await self.async_set_unique_id(draft.data[CONF_SWITCH], raise_on_progress=False)

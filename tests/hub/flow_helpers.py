@@ -1,0 +1,385 @@
+"""An invented workshop's entities, and a way through the forms that checks their texts."""
+
+from collections.abc import Iterator, Mapping
+import contextlib
+import json
+from pathlib import Path
+import re
+from typing import Any
+from unittest.mock import patch
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.const import STATE_OFF, EntityCategory
+from homeassistant.core import HomeAssistant
+from homeassistant.data_entry_flow import FlowResultType, section
+from homeassistant.helpers import device_registry as dr, entity_registry as er
+from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_component
+
+import custom_components.gatewright
+from custom_components.gatewright.const import DOMAIN
+
+TEXTS: dict[str, Any] = json.loads(
+    (
+        Path(custom_components.gatewright.__file__).parent / "translations" / "en.json"
+    ).read_text(encoding="utf-8")
+)
+
+
+@contextlib.contextmanager
+def without_engine(hass: HomeAssistant) -> Iterator[None]:
+    """Let entries be set up without the engine, which the forms do not need."""
+    mock_component(hass, "logbook")
+    mock_component(hass, "recorder")
+    with (
+        patch("custom_components.gatewright.async_setup_entry", return_value=True),
+        patch("custom_components.gatewright.async_unload_entry", return_value=True),
+        patch("custom_components.gatewright.async_remove_entry", create=True),
+    ):
+        yield
+
+
+class Hub:
+    """A hub with the entities of a workshop; each registered one has a device."""
+
+    def __init__(self, hass: HomeAssistant) -> None:
+        """Prepare an integration that the devices belong to."""
+        self.hass = hass
+        self.entry = MockConfigEntry(domain="plugs")
+        self.entry.add_to_hass(hass)
+
+    def add(
+        self,
+        entity_id: str,
+        name: str,
+        state: str = STATE_OFF,
+        *,
+        unit: str | None = None,
+        device: str | None = None,
+        platform: str = "plugs",
+        category: EntityCategory | None = None,
+        **attributes: Any,
+    ) -> str:
+        """Add an entity; with a device it is registered. Return its stored reference."""
+        attributes["friendly_name"] = name
+        if unit is not None:
+            attributes["unit_of_measurement"] = unit
+        stored = entity_id
+        if device is not None:
+            domain, object_id = entity_id.split(".")
+            stored = (
+                er.async_get(self.hass)
+                .async_get_or_create(
+                    domain,
+                    platform,
+                    object_id,
+                    suggested_object_id=object_id,
+                    config_entry=self.entry,
+                    device_id=self._device(device),
+                    entity_category=category,
+                    original_name=name,
+                    unit_of_measurement=unit,
+                )
+                .id
+            )
+        self.hass.states.async_set(entity_id, state, attributes)
+        return stored
+
+    def _device(self, name: str) -> str:
+        return (
+            dr.async_get(self.hass)
+            .async_get_or_create(
+                config_entry_id=self.entry.entry_id,
+                identifiers={("plugs", name)},
+                name=name,
+            )
+            .id
+        )
+
+    def plug(self, name: str) -> None:
+        """Add a metering plug: its relay, power, voltage and energy."""
+        key = name.lower().replace(" ", "_")
+        self.add(f"switch.{key}", name, "on", device=name, device_class="outlet")
+        for quantity, unit in (("power", "W"), ("voltage", "V"), ("energy", "kWh")):
+            self.add(
+                f"sensor.{key}_{quantity}",
+                f"{name} {quantity}",
+                "0.0",
+                unit=unit,
+                device=name,
+                device_class=quantity,
+            )
+
+    def damper(self, name: str, features: int = 3) -> str:
+        """Add a motorized gate; return its stored reference."""
+        key = name.lower().replace(" ", "_")
+        return self.add(
+            f"cover.{key}", name, "closed", device=name, supported_features=features
+        )
+
+
+def system(
+    hass: HomeAssistant,
+    title: str = "Dust collector",
+    switch: str = "switch.collector",
+    *,
+    parts: Mapping[str, tuple[str, str, dict[str, Any]]] | None = None,
+    **data: Any,
+) -> MockConfigEntry:
+    """Add a system; `parts` are type, name and data by subentry id."""
+    entry = MockConfigEntry(
+        domain=DOMAIN,
+        title=title,
+        unique_id=switch,
+        data={
+            "switch": switch,
+            "run_on": 3.0,
+            "coast": 10.0,
+            "start_delay": 0.0,
+            "confirm": 10.0,
+            "rest_time": 0.0,
+            "hand_gates": [],
+            "hide_wrapped": True,
+            **data,
+        },
+        subentries_data=[
+            {
+                "subentry_id": part_id,
+                "subentry_type": kind,
+                "title": name,
+                "data": part,
+                "unique_id": None,
+            }
+            for part_id, (kind, name, part) in (parts or {}).items()
+        ],
+    )
+    entry.add_to_hass(hass)
+    return entry
+
+
+def gate(name: str, actuator: str, **data: Any) -> tuple[str, str, dict[str, Any]]:
+    """Return a powered gate as stored."""
+    return (
+        "gate",
+        name,
+        {
+            "gate_kind": "powered",
+            "actuator": actuator,
+            "inverted": False,
+            "travel": 5.0,
+            "rest": "shut",
+            **data,
+        },
+    )
+
+
+def machine(name: str, *gates: str, **data: Any) -> tuple[str, str, dict[str, Any]]:
+    """Return a machine as stored, a pickup unless it gets a sensor."""
+    return (
+        "machine",
+        name,
+        {
+            "kind": "other",
+            "gates": list(gates),
+            "needs_air": True,
+            "hold": 0.0,
+            "clearing": [],
+            "companions": [],
+            **data,
+        },
+    )
+
+
+def sensed(sensor: str, **data: Any) -> dict[str, Any]:
+    """Return what is stored about a power sensor."""
+    return {
+        "sensor": sensor,
+        "unit": "W",
+        "start": 100.0,
+        "stop": 50.0,
+        "start_settle": 1.0,
+        "stop_settle": 4.0,
+        "grace": 60.0,
+        "on_lost": "stopped",
+        **data,
+    }
+
+
+class Form:
+    """One flow, step by step; the texts of every step that shows are checked."""
+
+    def __init__(self, hass: HomeAssistant, entry: ConfigEntry | None = None) -> None:
+        """Stand before the first step."""
+        self.hass = hass
+        self.entry = entry
+        self.texts: dict[str, Any] = TEXTS["config"]
+        self.manager: Any = hass.config_entries.flow
+        self.result: Any = {}
+
+    async def start(self) -> Form:
+        """Open the forms for a new system."""
+        self.result = await self.manager.async_init(DOMAIN, context={"source": "user"})
+        self._check()
+        return self
+
+    async def change(self) -> Form:
+        """Open the form of a system's collector."""
+        assert self.entry
+        self.result = await self.manager.async_init(
+            DOMAIN,
+            context={"source": "reconfigure", "entry_id": self.entry.entry_id},
+        )
+        self._check()
+        return self
+
+    async def part(self, kind: str, part_id: str | None = None) -> Form:
+        """Open the form of a new or an old gate or machine."""
+        assert self.entry
+        self.texts = TEXTS["config_subentries"][kind]
+        self.manager = self.hass.config_entries.subentries
+        context = {"source": "user"}
+        if part_id:
+            context = {"source": "reconfigure", "subentry_id": part_id}
+        self.result = await self.manager.async_init(
+            (self.entry.entry_id, kind), context=context
+        )
+        self._check()
+        return self
+
+    async def send(self, **typed: Any) -> Form:
+        """Submit a form with these values; the others as they are shown.
+
+        A value of None empties its field.
+        """
+        values = self.values | typed
+        answer: dict[str, Any] = {}
+        for marker, field in self.result["data_schema"].schema.items():
+            name = str(marker)
+            if isinstance(field, section):
+                answer[name] = {
+                    str(inner): values[str(inner)]
+                    for inner in field.schema.schema
+                    if values.get(str(inner)) is not None
+                }
+            elif values.get(name) is not None:
+                answer[name] = values[name]
+        assert not typed.keys() - self.fields, "no such field"
+        self.result = await self.manager.async_configure(self.result["flow_id"], answer)
+        await self.hass.async_block_till_done()
+        self._check()
+        return self
+
+    async def choose(self, option: str) -> Form:
+        """Choose from a menu."""
+        assert option in self.result["menu_options"]
+        self.result = await self.manager.async_configure(
+            self.result["flow_id"], {"next_step_id": option}
+        )
+        await self.hass.async_block_till_done()
+        self._check()
+        return self
+
+    @property
+    def step(self) -> str:
+        """Return which step is shown."""
+        return str(self.result["step_id"])
+
+    @property
+    def errors(self) -> dict[str, Any]:
+        """Return the errors shown, by field or section."""
+        return dict(self.result["errors"])
+
+    @property
+    def said(self) -> dict[str, str]:
+        """Return the texts of the errors, by code."""
+        placeholders = self.result["description_placeholders"]
+        return {
+            code: self.texts["error"][code].format_map(placeholders)
+            for shown in self.errors.values()
+            for code in ([shown] if isinstance(shown, str) else shown)
+        }
+
+    @property
+    def fields(self) -> dict[str, Any]:
+        """Return the selectors of all fields, those in sections as well."""
+        return {str(marker): field for _, marker, field in self._fields()}
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """Return what the fields show."""
+        return {
+            str(marker): marker.description["suggested_value"]
+            if marker.description
+            else marker.default()
+            for _, marker, _ in self._fields()
+            if marker.description or callable(marker.default)
+        }
+
+    @property
+    def opened(self) -> set[str]:
+        """Return the sections that are open."""
+        return {
+            str(marker)
+            for marker, field in self.result["data_schema"].schema.items()
+            if isinstance(field, section) and not field.options["collapsed"]
+        }
+
+    def offered(self, name: str) -> list[str]:
+        """Return the entities that a picker offers."""
+        offered: list[str] = self.fields[name].config["include_entities"]
+        return offered
+
+    @property
+    def created(self) -> ConfigEntry:
+        """Return the system that was created."""
+        assert self.result["type"] is FlowResultType.CREATE_ENTRY
+        entry: ConfigEntry = self.result["result"]
+        return entry
+
+    @property
+    def ended(self) -> str:
+        """Return why the flow ended without creating anything."""
+        assert self.result["type"] is FlowResultType.ABORT, self.result
+        return str(self.result["reason"])
+
+    def _fields(self) -> Iterator[tuple[str | None, Any, Any]]:
+        """Yield section, marker and selector of each field."""
+        for marker, field in self.result["data_schema"].schema.items():
+            if not isinstance(field, section):
+                yield None, marker, field
+                continue
+            for inner, inner_field in field.schema.schema.items():
+                yield str(marker), inner, inner_field
+
+    def _check(self) -> None:
+        """Check that all that is shown has a text, and that its gaps are filled."""
+        if self.result["type"] not in (FlowResultType.FORM, FlowResultType.MENU):
+            return
+        texts = self.texts["step"][self.step]
+        shown = [texts["title"], texts["description"]]
+        if self.result["type"] is FlowResultType.MENU:
+            assert texts["menu_options"].keys() == set(self.result["menu_options"])
+        else:
+            for place, marker, field in self._fields():
+                held = texts["sections"][place] if place else texts
+                assert held["data"][str(marker)]
+                assert held["data_description"][str(marker)]
+                if key := field.config.get("translation_key"):
+                    options = TEXTS["selector"][key]["options"]
+                    assert options.keys() == set(field.config["options"])
+            places = {str(marker) for marker in self.result["data_schema"].schema}
+            for place, codes in self.errors.items():
+                assert place in places, f"{codes} at {place} would not show"
+                shown += [
+                    self.texts["error"][code]
+                    for code in ([codes] if isinstance(codes, str) else codes)
+                ]
+        gaps = set(re.findall(r"{(\w+)}", " ".join(shown)))
+        filled = self.result["description_placeholders"] or {}
+        assert gaps <= filled.keys()
+        assert all(filled[gap] or gap == "machines" for gap in gaps)
+
+
+def part_named(entry: ConfigEntry, name: str) -> tuple[str, dict[str, Any]]:
+    """Return the id and the data of a gate or machine."""
+    part = next(part for part in entry.subentries.values() if part.title == name)
+    return part.subentry_id, dict(part.data)

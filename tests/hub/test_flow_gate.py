@@ -1,0 +1,295 @@
+"""Adding and changing a gate."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import entity_registry as er
+import pytest
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+
+from .flow_helpers import (
+    Form,
+    Hub,
+    gate,
+    machine,
+    part_named,
+    sensed,
+    system,
+    without_engine,
+)
+
+
+@pytest.fixture(autouse=True)
+def _without_engine(hass: HomeAssistant) -> Iterator[None]:
+    with without_engine(hass):
+        yield
+
+
+@pytest.fixture
+def hub(hass: HomeAssistant) -> Hub:
+    """Return a hub with some gates and contacts."""
+    hub = Hub(hass)
+    hub.plug("Planer plug")
+    hub.damper("Planer gate actuator")
+    hub.damper("Jointer gate actuator")
+    hub.add("input_boolean.bench", "Bench gate")
+    hub.add("binary_sensor.open", "Bench gate open", device_class="door")
+    hub.add("binary_sensor.shut", "Bench gate shut")
+    hub.add("binary_sensor.smoke", "Smoke", device_class="smoke")
+    return hub
+
+
+@pytest.fixture
+def entry(hass: HomeAssistant, hub: Hub) -> MockConfigEntry:
+    """Return a system with one gate and two machines."""
+    return system(
+        hass,
+        parts={
+            "g1": gate(
+                "Planer gate", _stored(hass, "cover.planer_gate_actuator"), later="kept"
+            ),
+            "m1": machine(
+                "Planer", "g1", **sensed(_stored(hass, "sensor.planer_plug_power"))
+            ),
+            "m2": machine("Miter saw", clearing=[{"gates": ["g1"], "duration": 5.0}]),
+            "m3": machine("Lathe"),
+        },
+    )
+
+
+def _stored(hass: HomeAssistant, entity_id: str) -> str:
+    entity = er.async_get(hass).async_get(entity_id)
+    assert entity
+    return entity.id
+
+
+async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    form = await Form(hass, entry).part("gate")
+    assert form.values == {"gate_kind": "powered", "inverted": False, "rest": "shut"}
+    # The relay of the planer's plug is no gate, nor is a gate that is in use.
+    assert form.offered("actuator") == [
+        "cover.jointer_gate_actuator",
+        "input_boolean.bench",
+    ]
+    assert form.offered("open_sensor") == ["binary_sensor.open", "binary_sensor.shut"]
+    await form.send(actuator="cover.jointer_gate_actuator")
+    assert form.result["type"] == "create_entry"
+    _, data = part_named(entry, "Jointer gate")
+    assert data == {
+        "gate_kind": "powered",
+        "actuator": _stored(hass, "cover.jointer_gate_actuator"),
+        "inverted": False,
+        "travel": 5.0,
+        "rest": "shut",
+    }
+
+
+async def test_add_the_other_kinds(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    form = await Form(hass, entry).part("gate")
+    await form.send(gate_kind="hand", shut_sensor="binary_sensor.shut", rest="leave")
+    assert part_named(entry, "Bench gate")[1] == {
+        "gate_kind": "hand",
+        "shut_sensor": "binary_sensor.shut",
+        "inverted": False,
+        "travel": 5.0,
+        "rest": "leave",
+    }
+    form = await Form(hass, entry).part("gate")
+    await form.send(gate_kind="fixed", name="Wall inlet")
+    assert part_named(entry, "Wall inlet")[1]["gate_kind"] == "fixed"
+    form = await Form(hass, entry).part("gate")
+    await form.send(
+        actuator="input_boolean.bench",
+        name="Toggle gate",
+        open_sensor="binary_sensor.open",
+        inverted=True,
+        travel=1.5,
+        rest="open",
+    )
+    assert part_named(entry, "Toggle gate")[1] == {
+        "gate_kind": "powered",
+        "actuator": "input_boolean.bench",
+        "open_sensor": "binary_sensor.open",
+        "inverted": True,
+        "travel": 1.5,
+        "rest": "open",
+    }
+
+
+@pytest.mark.parametrize(
+    ("typed", "errors", "mended"),
+    [
+        (
+            {},
+            {"name": "name_missing", "actuator": "actuator_missing"},
+            {"name": "Gate", "actuator": "input_boolean.bench"},
+        ),
+        (
+            {"name": "planer", "actuator": "input_boolean.bench"},
+            {"name": "name_used"},
+            {"name": "Bench gate"},
+        ),
+        (
+            {"name": "dust collector", "actuator": "input_boolean.bench"},
+            {"name": "name_used"},
+            {"name": None},
+        ),
+        (
+            {"actuator": "cover.planer_gate_actuator", "name": "Gate"},
+            {"actuator": "already_used"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"actuator": "switch.taken", "name": "Gate"},
+            {"actuator": "used_elsewhere"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"actuator": "light.bench"},
+            {"actuator": "not_usable"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"actuator": "cover.half"},
+            {"actuator": "no_open_shut"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"actuator": "cover.nowhere"},
+            {"actuator": "entity_missing"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"actuator": "cover.own"},
+            {"actuator": "own_entity"},
+            {"actuator": "cover.jointer_gate_actuator"},
+        ),
+        (
+            {"gate_kind": "hand", "name": "Gate", "actuator": "input_boolean.bench"},
+            {"actuator": "actuator_unused", "open_sensor": "hand_without_sensor"},
+            {"actuator": None, "open_sensor": "binary_sensor.open"},
+        ),
+        (
+            {"gate_kind": "fixed", "open_sensor": "binary_sensor.open"}
+            | {"shut_sensor": "binary_sensor.shut"},
+            {"open_sensor": "sensor_unused", "shut_sensor": "sensor_unused"},
+            {"open_sensor": None, "shut_sensor": None, "name": "Inlet"},
+        ),
+        (
+            {"gate_kind": "fixed", "name": "Inlet"}
+            | {"actuator": "cover.jointer_gate_actuator"},
+            {"actuator": "actuator_unused"},
+            {"actuator": None},
+        ),
+        (
+            {"actuator": "input_boolean.bench", "open_sensor": "binary_sensor.open"}
+            | {"shut_sensor": "binary_sensor.open"},
+            {"shut_sensor": "picked_twice"},
+            {"shut_sensor": None},
+        ),
+        (
+            {"actuator": "cover.jointer_gate_actuator", "inverted": True}
+            | {"travel": 500},
+            {"movement": ["inverted_not_switch", "bad_travel"]},
+            {"inverted": False, "travel": 3},
+        ),
+    ],
+)
+async def test_mistakes_and_recovery(
+    hass: HomeAssistant,
+    hub: Hub,
+    entry: MockConfigEntry,
+    typed: dict[str, Any],
+    errors: dict[str, Any],
+    mended: dict[str, Any],
+) -> None:
+    hub.add("light.bench", "Bench light")
+    hub.add("switch.taken", "Taken")
+    hub.add("cover.half", "Half", supported_features=1)
+    hub.add(
+        "cover.own", "Own", device="Own", platform="gatewright", supported_features=3
+    )
+    system(hass, "West wing", "switch.taken")
+    before = len(entry.subentries)
+    form = await Form(hass, entry).part("gate")
+    await form.send(**typed)
+    assert form.errors == errors
+    for field, value in typed.items():
+        assert form.values[field] == value
+    assert len(entry.subentries) == before
+    await form.send(**mended)
+    assert form.result["type"] == "create_entry"
+    assert len(entry.subentries) == before + 1
+
+
+async def test_change_a_gate(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    form = await Form(hass, entry).part("gate", "g1")
+    assert form.result["description_placeholders"]["machines"] == "Planer, Miter saw"
+    assert form.values == {
+        "name": "Planer gate",
+        "gate_kind": "powered",
+        "actuator": "cover.planer_gate_actuator",
+        "inverted": False,
+        "travel": 5.0,
+        "rest": "shut",
+    }
+    await form.send(
+        name="Thicknesser gate", open_sensor="binary_sensor.open", travel=None
+    )
+    assert form.ended == "reconfigure_successful"
+    assert entry.subentries["g1"].title == "Thicknesser gate"
+    assert entry.subentries["g1"].data == {
+        "gate_kind": "powered",
+        "actuator": _stored(hass, "cover.planer_gate_actuator"),
+        "open_sensor": "binary_sensor.open",
+        "inverted": False,
+        "travel": 5.0,
+        "rest": "shut",
+        "later": "kept",
+    }
+    # A sensor can be taken out again.
+    form = await Form(hass, entry).part("gate", "g1")
+    await form.send(open_sensor=None)
+    assert "open_sensor" not in entry.subentries["g1"].data
+
+
+async def test_change_with_mistakes(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("gate", "g1")
+    await form.send(name="", gate_kind="hand")
+    assert form.errors == {
+        "name": "name_missing",
+        "actuator": "actuator_unused",
+        "open_sensor": "hand_without_sensor",
+    }
+    await form.send(name="Planer gate", gate_kind="powered", rest="leave")
+    assert form.ended == "reconfigure_successful"
+    assert entry.subentries["g1"].data["rest"] == "leave"
+
+
+async def test_an_unused_gate_says_so(hass: HomeAssistant, hub: Hub) -> None:
+    entry = system(hass, parts={"g1": gate("Bench gate", "input_boolean.bench")})
+    form = await Form(hass, entry).part("gate", "g1")
+    assert form.result["description_placeholders"]["machines"] == "–"
+
+
+async def test_unavailable_and_removed_actuators(
+    hass: HomeAssistant, hub: Hub, entry: MockConfigEntry
+) -> None:
+    # After a start, before its integration is there, nothing is known of a cover.
+    hass.states.async_set("cover.planer_gate_actuator", "unavailable")
+    form = await Form(hass, entry).part("gate", "g1")
+    assert form.values["actuator"] == "cover.planer_gate_actuator"
+    assert "cover.planer_gate_actuator" in form.offered("actuator")
+    await form.send(travel=7)
+    assert form.ended == "reconfigure_successful"
+
+    er.async_get(hass).async_remove("cover.planer_gate_actuator")
+    form = await Form(hass, entry).part("gate", "g1")
+    assert "actuator" not in form.values
+    await form.send()
+    assert form.errors == {"actuator": "actuator_missing"}
+    await form.send(actuator="cover.jointer_gate_actuator")
+    assert form.ended == "reconfigure_successful"

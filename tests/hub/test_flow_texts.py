@@ -1,0 +1,206 @@
+"""Every text that a form needs is there, and none is left over."""
+
+from collections.abc import Iterator
+import json
+from pathlib import Path
+import re
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.setup import async_setup_component
+import pytest
+from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
+
+import custom_components.gatewright
+from custom_components.gatewright.config_flow import GatewrightConfigFlow
+from custom_components.gatewright.flow_fields import LEVELS, LIMITS
+from custom_components.gatewright.flow_gate import GateFlow
+from custom_components.gatewright.flow_machines import MachineFlow
+from custom_components.gatewright.shop.kinds import MachineKind
+from custom_components.gatewright.shop.plan import GateKind, OnLost, Rest
+
+from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
+
+FLOWS: dict[str, Any] = {
+    "config": TEXTS["config"],
+    **TEXTS["config_subentries"],
+}
+COMPONENT = Path(custom_components.gatewright.__file__).parent
+
+
+def _codes() -> set[str]:
+    """Return every error code that the forms' modules can give."""
+    source = "\n".join(
+        path.read_text(encoding="utf-8") for path in COMPONENT.glob("flow_*.py")
+    )
+    found = set(re.findall(r'mistakes\.add\(\s*[^"()]*?"(\w+)"', source))
+    found |= set(re.findall(r'Refused\(\s*"(\w+)"', source))
+    found |= set(re.findall(r'"(no_on_off|no_open_shut)"\)', source))
+    # The core's own, as far as a form can cause them.
+    plan = (COMPONENT / "shop" / "plan.py").read_text(encoding="utf-8")
+    found |= {
+        *re.findall(r'code="(\w+)"', plan),
+    } - {
+        # Told in another way, or about parts that no form makes.
+        "negative",
+        "not_positive",
+        "used_twice",
+        "unknown_companion",
+        "gate_without_machine",
+    }
+    return found | {f"bad_{field}" for field in (*LIMITS, *LEVELS)}
+
+
+def test_every_error_has_a_text_and_every_text_an_error() -> None:
+    texts = {code for flow in FLOWS.values() for code in flow["error"]}
+    assert texts == _codes()
+
+
+@pytest.mark.parametrize("flow", FLOWS)
+def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
+    for code, text in FLOWS[flow]["error"].items():
+        assert set(re.findall(r"{(\w+)}", text)) <= {code}
+        assert "<" not in text
+
+
+@pytest.mark.parametrize(
+    ("flow", "handler"),
+    [("config", GatewrightConfigFlow), ("gate", GateFlow), ("machine", MachineFlow)],
+)
+def test_every_step_has_texts(flow: str, handler: type) -> None:
+    steps = {
+        name.removeprefix("async_step_")
+        for owner in handler.__mro__
+        if owner.__module__.startswith("custom_components.")
+        for name in vars(owner)
+        if name.startswith("async_step_")
+    }
+    # The options of menus lead on at once, they show nothing.
+    options = {
+        option
+        for step in FLOWS[flow]["step"].values()
+        for option in step.get("menu_options", ())
+    }
+    assert FLOWS[flow]["step"].keys() == steps - options
+    assert options <= steps
+
+
+def test_every_choice_has_texts() -> None:
+    for key, words in (
+        ("gate_kind", GateKind),
+        ("kind", MachineKind),
+        ("on_lost", OnLost),
+        ("rest", Rest),
+    ):
+        assert list(TEXTS["selector"][key]["options"]) == list(words)
+
+
+def test_subentries_have_names() -> None:
+    for kind in ("gate", "machine"):
+        texts = TEXTS["config_subentries"][kind]
+        assert texts["entry_type"]
+        assert texts["initiate_flow"].keys() == {"user", "reconfigure"}
+
+
+def test_the_first_page_says_what_gatewright_is_not() -> None:
+    description = TEXTS["config"]["step"]["user"]["description"]
+    assert "not a safety device" in description
+    assert "electrician" in description
+
+
+@pytest.fixture
+def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
+    with without_engine(hass):
+        yield
+
+
+@pytest.mark.usefixtures("_engine_left_out")
+async def test_forms_travel_to_the_browser_and_back(
+    hass: HomeAssistant, hass_client: ClientSessionGenerator
+) -> None:
+    hub = Hub(hass)
+    hub.add("switch.collector", "Collector")
+    hub.plug("Planer plug")
+    hub.damper("Planer gate actuator")
+    assert await async_setup_component(hass, "config", {})
+    client = await hass_client()
+    address = "/api/config/config_entries/flow"
+
+    async def post(path: str, body: dict[str, Any]) -> dict[str, Any]:
+        response = await client.post(path, data=json.dumps(body))
+        assert response.status == 200, await response.text()
+        answer: dict[str, Any] = await response.json()
+        return answer
+
+    shown = await post(address, {"handler": "gatewright"})
+    by_name = {field["name"]: field for field in shown["data_schema"]}
+    assert by_name["switch"]["selector"]["entity"]["include_entities"] == [
+        "switch.collector",
+        "switch.planer_plug",
+    ]
+    flow = f"{address}/{shown['flow_id']}"
+    shown = await post(
+        flow, {"name": "", "switch": "switch.collector"} | {"hide_wrapped": True}
+    )
+    assert shown["errors"] == {"name": "name_missing"}
+    await post(
+        flow, {"name": "Shop", "switch": "switch.collector"} | {"hide_wrapped": True}
+    )
+    await post(flow, {"machines": ["sensor.planer_plug_power"]})
+    shown = await post(
+        flow,
+        {
+            "gates": ["cover.planer_gate_actuator"],
+            "ask_positions": False,
+            "other_gates": {"open_inlets": ["Shop", "shop"]},
+        },
+    )
+    assert shown["errors"] == {"other_gates": "name_used"}
+    section = next(
+        field for field in shown["data_schema"] if field["name"] == "other_gates"
+    )
+    assert section["expanded"] is True
+    await post(
+        flow,
+        {
+            "gates": ["cover.planer_gate_actuator"],
+            "ask_positions": False,
+            "other_gates": {},
+        },
+    )
+    done = await post(flow, {"name": "Planer", "kind": "planer"} | {"gates": []})
+    assert done["errors"] == {"gates": "machine_without_gates"}
+    gates = next(field for field in done["data_schema"] if field["name"] == "gates")
+    gate_id = gates["selector"]["select"]["options"][0]["value"]
+    done = await post(flow, {"name": "Planer", "kind": "planer", "gates": [gate_id]})
+    assert done["type"] == "create_entry"
+
+    entry_id = done["result"]["entry_id"]
+    address = "/api/config/config_entries/subentries/flow"
+    shown = await post(address, {"handler": [entry_id, "machine"]})
+    flow = f"{address}/{shown['flow_id']}"
+    answer = {
+        "name": "Bench",
+        "gates": [gate_id],
+        "detection": {"on_lost": "stopped", "start": -1, "grace": -1},
+        "afterwards": {"needs_air": True, "hold": 5},
+        "movable": {},
+        "more": {"request_limit": 2},
+    }
+    shown = await post(flow, answer)
+    assert shown["errors"] == {"detection": "levels_without_reading"}
+    answer["detection"] = {"on_lost": "stopped"}
+    done = await post(flow, answer)
+    assert done["type"] == "create_entry"
+
+
+@pytest.mark.usefixtures("_engine_left_out")
+async def test_domain_wide_forms_open_for_a_system(hass: HomeAssistant) -> None:
+    entry = system(hass, parts={"g1": gate("Planer gate", "cover.planer")})
+    assert GatewrightConfigFlow.async_get_supported_subentry_types(entry) == {
+        "gate": GateFlow,
+        "machine": MachineFlow,
+    }
+    assert entry.supports_reconfigure
+    form = await Form(hass, entry).part("machine")
+    assert form.step == "user"
