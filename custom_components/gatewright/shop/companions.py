@@ -36,6 +36,11 @@ class CompanionBoard:
             tracked.plan = companion
             self._tracked[companion.companion_id] = tracked
 
+    def actuator(self, companion_id: str) -> Actuator | None:
+        """Return what is known of a companion."""
+        tracked = self._tracked.get(companion_id)
+        return None if tracked is None else tracked.actuator
+
     def report(
         self,
         companion_id: str,

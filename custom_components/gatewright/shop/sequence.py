@@ -61,6 +61,13 @@ class Sequence:
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
         self.watched = set(self.machines)
 
+    def renew_collector(self) -> None:
+        """Forget what is known of a collector whose switch was exchanged for another."""
+        duty = self.motor.duty
+        self.motor = Motor(self.system.collector)
+        self.motor.duty = duty
+        self.adopting = True
+
     def read(self, machine_id: str, value: float | None, now: float) -> bool:
         """Take a machine's reading; return whether `advance` has to be called.
 
@@ -103,6 +110,10 @@ class Sequence:
             self._enter(Phase.COASTING, now)
         elif deviation is Deviation.BY_ITSELF and value:
             self._note(on=True, cause=Cause.CAME_ON_BY_ITSELF, now=now)
+
+    def read_collector_power(self, watts: float | None, now: float) -> bool:
+        """Take a reading of the collector's power in W; return as `read` does."""
+        return self.motor.read_power(watts, now)
 
     def report_gate(
         self,
