@@ -16,8 +16,20 @@ from custom_components.gatewright.config_flow import GatewrightConfigFlow
 from custom_components.gatewright.flow_fields import LEVELS, LIMITS
 from custom_components.gatewright.flow_gate import GateFlow
 from custom_components.gatewright.flow_machines import MachineFlow
-from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.plan import GateKind, OnLost, Rest
+from custom_components.gatewright.shop.kinds import (
+    KIND_DEFAULTS,
+    LEVEL_DEFAULTS,
+    MachineKind,
+)
+from custom_components.gatewright.shop.plan import (
+    SIGNAL_LEVELS,
+    Collector,
+    Gate,
+    GateKind,
+    Levels,
+    OnLost,
+    Rest,
+)
 
 from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
 
@@ -106,6 +118,33 @@ def test_the_first_page_says_what_gatewright_is_not() -> None:
     description = TEXTS["config"]["step"]["user"]["description"]
     assert "not a safety device" in description
     assert "electrician" in description
+
+
+def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
+    reconfigure = TEXTS["config"]["step"]["reconfigure"]["sections"]["timing"]
+    collector = Collector(name="")
+    for field in ("run_on", "coast", "confirm"):
+        usual = getattr(collector, field)
+        assert f"Empty: {usual:g} s." in reconfigure["data_description"][field]
+    usual_travel = f"Empty: {Gate(gate_id='', name='').travel:g} s."
+    gate_texts = TEXTS["config_subentries"]["gate"]["step"]["user"]["sections"]
+    assert usual_travel in gate_texts["movement"]["data_description"]["travel"]
+
+    sections = TEXTS["config_subentries"]["machine"]["step"]["user"]["sections"]
+    detection = sections["detection"]["data_description"]
+    for field, watts, amperes in zip(
+        LEVELS, LEVEL_DEFAULTS["W"], LEVEL_DEFAULTS["A"], strict=True
+    ):
+        assert f"Empty: {watts:g} W or {amperes:g} A." in detection[field]
+    usual = Levels(start=1, stop=0)
+    for field in ("start_settle", "stop_settle", "grace"):
+        assert f"Empty: {getattr(usual, field):g} s" in detection[field]
+    assert f"sensor {SIGNAL_LEVELS.stop_settle:g} s." in detection["stop_settle"]
+    clearing = {defaults.clearing for defaults in KIND_DEFAULTS.values()}
+    assert clearing == {5.0}
+    assert (
+        sections["afterwards"]["data_description"]["clearing_1_time"] == "Empty: 5 s."
+    )
 
 
 @pytest.fixture
