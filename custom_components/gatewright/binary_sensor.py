@@ -24,24 +24,26 @@ from .entity import (
 )
 from .shop.alarms import Condition
 from .shop.machines import MachineRun
+from .shop.plan import Machine
 
 PARALLEL_UPDATES = 0
 
 
 @dataclass(frozen=True, kw_only=True)
 class CollectorSensor(BinarySensorEntityDescription):
-    """A fact about the collector."""
+    """A fact about the collector; `told` says whether it depends on its switch."""
 
     is_on: Callable[[Engine], bool | None]
+    told: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
 class MachineSensor(BinarySensorEntityDescription):
     """A fact about a machine."""
 
-    available: Callable[[MachineRun], bool]
+    available: Callable[[Engine, MachineRun], bool]
     is_on: Callable[[Engine, MachineRun], bool | None]
-    wanted: Callable[[MachineRun], bool]
+    wanted: Callable[[Machine], bool]
 
 
 COLLECTOR_SENSORS = (
@@ -56,6 +58,7 @@ COLLECTOR_SENSORS = (
         translation_key="wanted",
         entity_category=EntityCategory.DIAGNOSTIC,
         is_on=lambda engine: engine.sequence.collector_wanted,
+        told=False,
     ),
 )
 
@@ -64,14 +67,14 @@ MACHINE_SENSORS = (
         key="running",
         translation_key="running",
         device_class=BinarySensorDeviceClass.RUNNING,
-        available=lambda run: run.sensor is not None and not run.sensor.missing,
+        available=lambda _, run: run.sensor is not None and not run.sensor.missing,
         is_on=lambda _, run: run.senses_running,
-        wanted=lambda run: run.sensor is not None,
+        wanted=lambda plan: plan.levels is not None,
     ),
     MachineSensor(
         key="air",
         translation_key="air",
-        available=lambda _: True,
+        available=lambda engine, run: engine.knows_air(run.plan.machine_id),
         is_on=lambda engine, run: engine.sequence.has_air(
             run.plan.machine_id, monotonic()
         ),
@@ -82,9 +85,9 @@ MACHINE_SENSORS = (
         translation_key="attached",
         device_class=BinarySensorDeviceClass.PLUG,
         entity_category=EntityCategory.DIAGNOSTIC,
-        available=lambda run: run.attached is not None,
+        available=lambda _, run: run.attached is not None,
         is_on=lambda _, run: run.attached,
-        wanted=lambda run: run.plan.movable,
+        wanted=lambda plan: plan.movable,
     ),
 )
 
@@ -100,7 +103,7 @@ async def async_setup_entry(
         async_add_entities,
         collector=_collector,
         machine=_machine,
-        gate=lambda engine, gate_id: [GateProblem(engine, gate_id, "problem")],
+        gate=_gate,
     )
 
 
@@ -111,11 +114,17 @@ def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
-    run = engine.sequence.machines.get(machine_id)
+    plan = engine.layout.plans[machine_id]
     for description in MACHINE_SENSORS:
-        if run is not None and description.wanted(run):
+        if description.wanted(plan):
             yield MachineBinarySensor(engine, machine_id, description)
     yield MachineProblem(engine, machine_id, "problem")
+
+
+def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:
+    # Nothing can be wrong with an opening that never moves.
+    if engine.sequence.gates.actuator(gate_id) is not None:
+        yield GateProblem(engine, gate_id, "problem")
 
 
 class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
@@ -131,7 +140,7 @@ class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
     @property
     @override
     def available(self) -> bool:
-        return self.actuator.reachable
+        return self.actuator.reachable or not self.entity_description.told
 
     @property
     @override
@@ -155,7 +164,7 @@ class MachineBinarySensor(MachineEntity, BinarySensorEntity):
     @override
     def available(self) -> bool:
         run = self.run
-        return run is not None and self.entity_description.available(run)
+        return run is not None and self.entity_description.available(self.engine, run)
 
     @property
     @override
@@ -168,7 +177,7 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
     """Whether an alarm stands for a part; the attributes say which, and since when."""
 
     _attr_device_class = BinarySensorDeviceClass.PROBLEM
-    _attr_entity_category = EntityCategory.DIAGNOSTIC
+    _attr_entity_category: EntityCategory | None = EntityCategory.DIAGNOSTIC
     _attr_translation_key = "problem"
 
     @property

@@ -1,5 +1,6 @@
 """Each gate as a damper: shows where it stands and moves it by hand."""
 
+from collections.abc import Iterator
 from time import monotonic
 from typing import Any, override
 
@@ -12,9 +13,9 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .engine import Engine, GatewrightConfigEntry
-from .entity import GateEntity, add_entities, refused
-from .shop.plan import GateKind
+from .entity import GateEntity, GatewrightEntity, add_entities, refused
 from .shop.words import Refused
+from .sources import Slide
 
 PARALLEL_UPDATES = 0
 
@@ -28,11 +29,9 @@ async def async_setup_entry(
     add_entities(entry.runtime_data, async_add_entities, gate=_gate)
 
 
-def _gate(engine: Engine, gate_id: str) -> list[GateCover]:
-    for gate in engine.sequence.system.gates:
-        if gate.gate_id == gate_id and gate.kind is not GateKind.FIXED:
-            return [GateCover(engine, gate_id, gate.kind)]
-    return []
+def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:
+    if engine.sequence.gates.actuator(gate_id) is not None:
+        yield GateCover(engine, gate_id)
 
 
 class GateCover(GateEntity, CoverEntity):
@@ -42,20 +41,31 @@ class GateCover(GateEntity, CoverEntity):
     _attr_name = None
     _attr_translation_key = "gate"
 
-    def __init__(self, engine: Engine, gate_id: str, kind: GateKind) -> None:
-        """Move a gate that is powered; one moved by hand is only shown."""
+    def __init__(self, engine: Engine, gate_id: str) -> None:
+        """Show a gate."""
         super().__init__(engine, gate_id, "gate")
-        self._attr_supported_features = CoverEntityFeature(0)
-        if kind is GateKind.POWERED:
-            self._attr_supported_features = (
-                CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE
-            )
+
+    @property
+    @override
+    def supported_features(self) -> CoverEntityFeature:
+        """A powered gate can be moved; one moved by hand is only shown."""
+        if self.part in self.engine.sequence.gates.powered():
+            return CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE
+        return CoverEntityFeature(0)
+
+    @property
+    @override
+    def current_cover_position(self) -> int | None:
+        return self._slide.position
 
     @property
     @override
     def is_closed(self) -> bool | None:
         stands = self._stands
-        return None if stands is None else not stands
+        if stands is None:
+            # Part open is not shut.
+            return None if self._slide.position is None else False
+        return not stands
 
     @property
     @override
@@ -82,7 +92,13 @@ class GateCover(GateEntity, CoverEntity):
         actuator = self.actuator
         return None if actuator is None else actuator.stands(monotonic())
 
+    @property
+    def _slide(self) -> Slide:
+        return self.engine.slides.get(self.part, Slide())
+
     def _moves_to(self, *, opened: bool) -> bool:
+        if (opening := self._slide.opening) is not None:
+            return opening is opened
         actuator = self.actuator
         return (
             actuator is not None

@@ -36,7 +36,7 @@ from homeassistant.const import (
 from homeassistant.core import Context, HomeAssistant, split_entity_id
 from homeassistant.exceptions import HomeAssistantError
 
-from .shop.actuation import Order
+from .shop.actuation import Actuator
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -68,6 +68,22 @@ class Contexts:
         return context.id in self._ids or context.parent_id in self._ids
 
 
+async def switch_off(hass: HomeAssistant, entity_id: str) -> None:
+    """Switch off what we leave behind; the owner is told when that cannot be done."""
+    domain, _ = split_entity_id(entity_id)
+    try:
+        async with asyncio.timeout(CALL_TIMEOUT):
+            await hass.services.async_call(
+                domain, SERVICE_TURN_OFF, {ATTR_ENTITY_ID: entity_id}, blocking=True
+            )
+    except Exception as err:  # noqa: BLE001 - libraries of devices raise anything
+        _LOGGER.warning(
+            "%s is no longer driven and could not be switched off: %s",
+            entity_id,
+            str(err) or type(err).__name__,
+        )
+
+
 class Call(NamedTuple):
     """A service call that moves an actuator."""
 
@@ -86,30 +102,43 @@ class Driver:
         entity_id: str,
         contexts: Contexts,
         *,
-        order: Callable[[], Order | None],
+        actuator: Callable[[], Actuator | None],
         dispatched: Callable[[], None],
         inverted: bool = False,
     ) -> None:
-        """Drive `entity_id`; `order` returns the command that is due at the moment."""
+        """Drive `entity_id`; `actuator` returns what is to be done with it."""
         self.entity_id = entity_id
         self.inverted = inverted
         self.last_error: str | None = None
         self._hass = hass
         self._entry = entry
         self._contexts = contexts
-        self._order = order
+        self._actuator = actuator
         self._dispatched = dispatched
-        self._sent = 0
+        self._sent: tuple[Actuator, int] | None = None
         self._busy = False
+        self._task: asyncio.Task[object] | None = None
+        self._closed = False
+
+    def close(self) -> None:
+        """Drive no more; a call in flight is given up, lest it end after another's."""
+        self._closed = True
+        if self._task is not None:
+            self._task.cancel()
 
     def poke(self) -> None:
         """Carry out the command that is due, unless a call is still in flight."""
-        if self._busy:
+        if self._busy or self._closed:
             return
-        order = self._order()
-        if order is None or order.number == self._sent:
+        actuator = self._actuator()
+        order = None if actuator is None else actuator.order
+        if actuator is None or order is None:
             return
-        self._sent = order.number
+        # The core numbers anew for an actuator that it has forgotten.
+        sent = (actuator, order.number)
+        if sent == self._sent:
+            return
+        self._sent = sent
         self._busy = True
         self._dispatched()
         self._entry.async_create_background_task(
@@ -117,8 +146,11 @@ class Driver:
         )
 
     async def _drive(self, want: bool) -> None:
-        call = self._call(want)
+        # Noted here and not where the task is made: it may run to its end, and the
+        # next one begin, before that returns.
+        self._task = asyncio.current_task()
         try:
+            call = self._call(want)
             async with asyncio.timeout(CALL_TIMEOUT):
                 await self._hass.services.async_call(
                     call.domain,
@@ -151,15 +183,20 @@ class Driver:
 
     def _move(self, domain: str, want: bool, data: dict[str, object]) -> Call:
         state = self._hass.states.get(self.entity_id)
-        features = 0 if state is None else state.attributes[ATTR_SUPPORTED_FEATURES]
+        features = (
+            0 if state is None else state.attributes.get(ATTR_SUPPORTED_FEATURES, 0)
+        )
         if domain == COVER_DOMAIN:
             ends = int(CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE)
+            to_position = int(CoverEntityFeature.SET_POSITION)
             services = (SERVICE_OPEN_COVER, SERVICE_CLOSE_COVER)
             by_position = SERVICE_SET_COVER_POSITION
         else:
             ends = int(ValveEntityFeature.OPEN | ValveEntityFeature.CLOSE)
+            to_position = int(ValveEntityFeature.SET_POSITION)
             services = (SERVICE_OPEN_VALVE, SERVICE_CLOSE_VALVE)
             by_position = SERVICE_SET_VALVE_POSITION
-        if features & ends == ends:
-            return Call(domain, services[0] if want else services[1], data)
-        return Call(domain, by_position, {**data, ATTR_POSITION: 100 if want else 0})
+        if features & ends != ends and features & to_position:
+            position = {ATTR_POSITION: 100 if want else 0}
+            return Call(domain, by_position, {**data, **position})
+        return Call(domain, services[0] if want else services[1], data)

@@ -21,14 +21,16 @@ from homeassistant.helpers.event import (
 )
 
 from .const import UNIT_WATT
-from .planning import GateSources, Layout, MachineSources, Source
+from .planning import SLIDES, GateSources, Layout, MachineSources, Source
 from .sources import (
     AWAY,
     NumberReader,
     Report,
     SignalReader,
+    Slide,
     read_ends,
     read_flag,
+    read_look,
     read_slide,
     read_switch,
 )
@@ -122,6 +124,7 @@ class Ears:
 
     def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
         def tell(*, own: bool) -> None:
+            self._engine.slides[gate_id] = self._look(sources.actuator)
             report = self._gate_report(sources)
             self._engine.sequence.report_gate(
                 gate_id,
@@ -140,6 +143,13 @@ class Ears:
         for source in (sources.actuator, sources.open_sensor, sources.shut_sensor):
             self._on_change(source, heard)
 
+    def _look(self, actuator: Source | None) -> Slide:
+        if actuator is None or actuator.entity_id is None:
+            return Slide()
+        if split_entity_id(actuator.entity_id)[0] not in SLIDES:
+            return Slide()
+        return read_look(self._state(actuator))
+
     def _gate_report(self, sources: GateSources) -> Report:
         """Put together what a gate's actuator and its sensors say."""
         report = Report(None, reachable=True)
@@ -157,7 +167,7 @@ class Ears:
         if source.entity_id is None:
             return AWAY
         state = self._state(source)
-        if split_entity_id(source.entity_id)[0] in ("cover", "valve"):
+        if split_entity_id(source.entity_id)[0] in SLIDES:
             return read_slide(state)
         return read_switch(state, inverted=inverted)
 

@@ -6,34 +6,45 @@ the core advance, pokes the drivers, and tells our own entities whose part chang
 """
 
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import datetime, timedelta
+import logging
 from time import monotonic
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
-from homeassistant.core import CALLBACK_TYPE, HassJob, HomeAssistant, callback
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP, STATE_ON
+from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
 from homeassistant.helpers.event import async_call_later, async_track_time_interval
 from homeassistant.util import dt as dt_util
 
-from . import hiding
 from .announce import Announcer
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
-from .driver import Contexts, Driver
+from .driver import Contexts, Driver, switch_off
 from .ears import Ears
+from .entities import to_entity_id
+from .hiding import Hider
 from .missing import tell_missing
 from .planning import Layout, Source, read_layout
+from .publisher import Publisher
 from .shop.actuation import Actuator
 from .shop.ledger import Run
 from .shop.memory import restore, save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 from .shop.shop import Shop
-from .storage import Handover, MemoryStore, leave
+from .sources import Slide
+from .storage import Handover, MemoryStore, leave, take
 
 type GatewrightConfigEntry = ConfigEntry[Engine]
 
+_LOGGER = logging.getLogger(__name__)
+
+KEEPS_ON = "keeps_on"
+"""Key of the memory: what would stay on if the system were gone."""
+
+_HIDDEN = "hidden"
 _RUNS_KEPT = 200
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
@@ -43,43 +54,63 @@ class Engine:
     """One system: the runtime data of its config entry."""
 
     def __init__(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry, store: MemoryStore
+        self,
+        hass: HomeAssistant,
+        entry: GatewrightConfigEntry,
+        store: MemoryStore,
+        left: Handover | None,
     ) -> None:
-        """Prepare the system of a config entry; `start` sets it going."""
+        """Prepare a system that goes on from what was left; `start` sets it going."""
         self.hass = hass
         self.entry = entry
         self.layout: Layout = read_layout(hass, entry)
-        self.shop = Shop(self.layout.system, monotonic())
+        self.shop = self._recalled(left)
         self.contexts = Contexts()
         self.drivers: dict[str, Driver] = {}
+        self.slides: dict[str, Slide] = {}
         self.runs: deque[Run] = deque(maxlen=_RUNS_KEPT)
         self._store = store
         self._ears = Ears(hass, self)
         self._announcer = Announcer(hass, entry, self.shop)
-        self._listeners: dict[str, list[Callable[[], None]]] = {}
-        self._added: list[Callable[[], None]] = []
-        self._keys: dict[str, object] = {}
+        self._publisher = Publisher(self)
+        self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
+        self._replanned: list[Callable[[], None]] = []
         self._timer: CALLBACK_TYPE | None = None
         self._timer_at: float | None = None
-        self._untick: CALLBACK_TYPE | None = None
+        self._unsubs: list[CALLBACK_TYPE] = []
         self._advancing = False
         self._again = False
         self._started = False
 
     # Life -----------------------------------------------------------------------
 
-    def remember(self, memory: dict[str, Any], at: float | None) -> None:
-        """Take up the memory of an earlier load, left at `at` in this process."""
+    def _recalled(self, left: Handover | None) -> Shop:
+        """Return the shop as it was left, or one that knows nothing."""
         now = monotonic()
-        elapsed = None if at is None else max(0.0, now - at)
-        restore(self.shop, memory, now, elapsed=elapsed)
+        shop = Shop(self.layout.system, now)
+        if left is None:
+            return shop
+        elapsed = None if left.at is None else max(0.0, now - left.at)
+        try:
+            restore(shop, left.memory, now, elapsed=elapsed)
+        except (AttributeError, KeyError, TypeError, ValueError) as err:
+            _LOGGER.warning(
+                "The memory of %s cannot be read, so it starts anew: %r",
+                self.entry.title,
+                err,
+            )
+            return Shop(self.layout.system, now)
+        return shop
 
     @callback
     def start(self) -> None:
         """Hear the entities and begin to work."""
-        self._untick = async_track_time_interval(
-            self.hass, self._tick, _TICK, cancel_on_shutdown=True
-        )
+        self._unsubs = [
+            async_track_time_interval(
+                self.hass, self._tick, _TICK, cancel_on_shutdown=True
+            ),
+            self.hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+        ]
         self._started = True
         self._connect()
         self.advance()
@@ -87,22 +118,48 @@ class Engine:
     @callback
     def stop(self) -> None:
         """Stop hearing and leave everything as it stands, for the next load."""
+        if not self._started:
+            return
         self._started = False
         self._ears.close()
-        if self._untick is not None:
-            self._untick()
+        while self._unsubs:
+            self._unsubs.pop()()
         if self._timer is not None:
             self._timer()
             self._timer = None
+        for driver in self.drivers.values():
+            driver.close()
         leave(self.hass, self.entry.entry_id, Handover(self.memory(), monotonic()))
 
     def memory(self) -> dict[str, Any]:
         """Return what has to survive a restart."""
-        return save(self.shop, monotonic())
+        return {
+            **save(self.shop, monotonic()),
+            _HIDDEN: self._hider.hidden,
+            KEEPS_ON: self._keeps_on(),
+        }
 
     async def save(self) -> None:
         """Write the memory at once."""
         await self._store.write(self.memory())
+
+    async def retire(self) -> None:
+        """End the work of a system that is not loaded again: only its totals are kept.
+
+        The gates stay as they are: the impeller still turns.
+        """
+        take(self.hass, self.entry.entry_id)
+        kept = self.memory()
+        blank = save(Shop(self.layout.system, monotonic()), monotonic())
+        blank["motor"] |= {key: kept["motor"][key] for key in ("starts", "stopped")}
+        blank["ledger"] = {**kept["ledger"], "open": {}, "turning": False}
+        for key in ("automatic", "lockout", "emergency", "hand_gates"):
+            blank[key] = kept[key]
+        self._hider.keep(())
+        tell_missing(self.hass, self.entry, ())
+        await self._store.write(blank)
+        for stored in kept[KEEPS_ON]:
+            await let_go(self.hass, stored)
 
     @callback
     def replan(self) -> None:
@@ -110,25 +167,27 @@ class Engine:
         before = self.layout
         self.layout = read_layout(self.hass, self.entry)
         now = monotonic()
+        self._leave_companions(before)
         self.sequence.replan(self.layout.system, now)
+        collector = self.layout.system.collector
+        if collector.hand_gates != before.system.collector.hand_gates:
+            # What is set up anew counts, not what was chosen before that.
+            self.sequence.hand_gates = ()
         for gate_id, sources in self.layout.gates.items():
             old = before.gates.get(gate_id)
-            if old is not None and _stored(old.actuator) != _stored(sources.actuator):
+            if (
+                old is not None
+                and _exchanged(old.actuator, sources.actuator)
+                and self.sequence.gates.actuator(gate_id) is not None
+            ):
                 self.sequence.gates.renew(gate_id)
-        if self.layout.switch.stored != before.switch.stored:
+        if _exchanged(before.switch, self.layout.switch):
             self._exchange_collector(before.switch)
-        kept = {source.stored for source in self.layout.wrapped()}
-        hiding.unhide(
-            self.hass,
-            _present(
-                source for source in before.wrapped() if source.stored not in kept
-            ),
-        )
         keep_devices(self.hass, self.entry, self.layout)
         self._connect()
-        for added in self._added:
-            added()
-        self._keys.clear()
+        for replanned in tuple(self._replanned):
+            replanned()
+        self._publisher.forget()
         self.advance()
 
     # What entities need ----------------------------------------------------------
@@ -167,22 +226,31 @@ class Engine:
             return None
         return dt_util.utcnow() + timedelta(seconds=at - monotonic())
 
+    def knows_air(self, machine_id: str) -> bool:
+        """Whether the collector and all gates of a machine say how they stand."""
+        gates = (
+            self.sequence.gates.actuator(gate)
+            for gate in self.sequence.machines[machine_id].plan.gates
+        )
+        return self.sequence.motor.actuator.reachable and all(
+            gate is None or gate.reachable for gate in gates
+        )
+
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` when the part changes; returns how to stop that."""
-        listeners = self._listeners.setdefault(part, [])
-        listeners.append(listener)
-
-        @callback
-        def unlisten() -> None:
-            listeners.remove(listener)
-
-        return unlisten
+        return self._publisher.listen(part, listener)
 
     @callback
-    def on_replan(self, added: Callable[[], None]) -> None:
-        """Call `added` whenever machines or gates may have been added."""
-        self._added.append(added)
+    def on_replan(self, replanned: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call back whenever parts may have come or gone; returns how to stop that."""
+        self._replanned.append(replanned)
+
+        @callback
+        def forget() -> None:
+            self._replanned.remove(replanned)
+
+        return forget
 
     # How it works ----------------------------------------------------------------
 
@@ -203,33 +271,64 @@ class Engine:
             if driver is None or (driver.entity_id, driver.inverted) != wanted[part]:
                 driver = self._driver(part, entity_id, inverted=inverted)
             self.drivers[part] = driver
-        if self.entry.data[CONF_HIDE_WRAPPED]:
-            hiding.hide(self.hass, _present(self.layout.wrapped()))
-        else:
-            hiding.unhide(self.hass, _present(self.layout.wrapped()))
+        for part, driver in before.items():
+            if self.drivers.get(part) is not driver:
+                driver.close()
+        hide = self.entry.data[CONF_HIDE_WRAPPED]
+        self._hider.keep(
+            source.stored for source in (self.layout.wrapped() if hide else ())
+        )
         tell_missing(self.hass, self.entry, self.layout.missing)
         self._ears.listen(self.layout)
 
     def _driver(self, part: str, entity_id: str, *, inverted: bool) -> Driver:
-        def order() -> Any:
-            actuator = self.actuator(part) if self._started else None
-            return None if actuator is None else actuator.order
-
         return Driver(
             self.hass,
             self.entry,
             entity_id,
             self.contexts,
-            order=order,
+            actuator=lambda: self.actuator(part) if self._started else None,
             dispatched=lambda: self.sequence.dispatched(part),
             inverted=inverted,
         )
 
     def _exchange_collector(self, before: Source) -> None:
         """Switch off a collector that is no longer ours, as it may be running."""
-        if self.sequence.collector_wanted and before.entity_id is not None:
-            switch_off(self.hass, before.entity_id)
+        on = self.sequence.motor.actuator.reported is not False
+        if (self.sequence.collector_wanted or on) and before.entity_id is not None:
+            self._switch_off(before.entity_id)
         self.sequence.renew_collector()
+
+    def _leave_companions(self, before: Layout) -> None:
+        """Switch off the companions that are no longer ours and run for us."""
+        kept = {source.entity_id for source in self.layout.companions.values()}
+        for companion_id, source in before.companions.items():
+            actuator = self.sequence.companions.actuator(companion_id)
+            if (
+                actuator is not None
+                and actuator.want
+                and source.entity_id is not None
+                and source.entity_id not in kept
+            ):
+                self._switch_off(source.entity_id)
+
+    def _switch_off(self, entity_id: str) -> None:
+        self.hass.async_create_task(
+            switch_off(self.hass, entity_id), f"gatewright lets go of {entity_id}"
+        )
+
+    def _keeps_on(self) -> list[str]:
+        """Return the stored references of what would stay on if we were gone."""
+        motor = self.sequence.motor.actuator
+        kept = [
+            stored
+            for stored in self.layout.companions
+            if (actuator := self.sequence.companions.actuator(stored)) is not None
+            and actuator.want
+        ]
+        if self.sequence.collector_wanted or motor.reported:
+            kept.append(self.layout.switch.stored)
+        return kept
 
     def _round(self, now: float) -> None:
         touched = set(self.sequence.watched)
@@ -237,78 +336,13 @@ class Engine:
         for part, _ in list(self.sequence.orders()):
             if (driver := self.drivers.get(part)) is not None:
                 driver.poke()
+        # Before anybody is told: what an entity gets wrong must not stop the shop.
+        self._arm(now)
         touched |= self.sequence.watched
-        self._publish(touched, now)
+        if self._publisher.publish(touched, now):
+            self._store.write_soon(self.memory)
         self.runs.extend(self.shop.ledger.drain())
         self._announcer.tell()
-        self._arm(now)
-
-    def _publish(self, touched: set[str], now: float) -> None:
-        sequence = self.sequence
-        changed = False
-        for gate in sequence.system.gates:
-            actuator = sequence.gates.actuator(gate.gate_id)
-            if actuator is not None and self._differs(
-                gate.gate_id,
-                (
-                    actuator.reported,
-                    actuator.stands(now),
-                    actuator.want,
-                    actuator.reachable,
-                    actuator.failed,
-                ),
-            ):
-                changed = True
-        motor = sequence.motor
-        if self._differs(
-            COLLECTOR,
-            (
-                sequence.phase,
-                sequence.phase_until,
-                motor.turning,
-                motor.coast_ends,
-                motor.actuator.reported,
-                motor.actuator.reachable,
-                motor.actuator.failed,
-                sequence.automatic,
-                sequence.lockout,
-                sequence.emergency,
-                sequence.by_hand,
-                sequence.hand_gates,
-                sequence.demanding,
-                tuple(self.shop.alarms.standing),
-            ),
-        ):
-            changed = True
-        # What has air depends on the gates and the collector as well.
-        for machine_id in sequence.machines if changed else touched:
-            run = sequence.machines.get(machine_id)
-            if run is not None and self._differs(
-                machine_id,
-                (
-                    run.phase,
-                    run.step,
-                    run.until,
-                    run.in_use,
-                    run.attached,
-                    run.requested,
-                    run.request_until,
-                    run.sensor is not None and (run.sensor.missing, run.sensor.lost),
-                    sequence.has_air(machine_id, now),
-                ),
-            ):
-                changed = True
-        if changed:
-            self._store.write_soon(self.memory)
-
-    def _differs(self, part: str, key: object) -> bool:
-        """Tell a part's entities when its key is another than last time."""
-        if self._keys.get(part) == key:
-            return False
-        self._keys[part] = key
-        for listener in tuple(self._listeners.get(part, ())):
-            listener()
-        return True
 
     @callback
     def _tick(self, _now: datetime) -> None:
@@ -318,9 +352,12 @@ class Engine:
         if not in_use and not sequence.motor.turning:
             return
         self.shop.ledger.book(monotonic())
-        for part in (COLLECTOR, *in_use):
-            for listener in tuple(self._listeners.get(part, ())):
-                listener()
+        self._publisher.tell((COLLECTOR, *in_use))
+        self._store.write_soon(self.memory)
+
+    @callback
+    def _hub_stops(self, _event: Event) -> None:
+        """Have the memory written once more, as late as the hub writes anything."""
         self._store.write_soon(self.memory)
 
     def _arm(self, now: float) -> None:
@@ -345,18 +382,16 @@ class Engine:
         self.advance()
 
 
-def switch_off(hass: HomeAssistant, entity_id: str) -> None:
-    """Switch off an entity that is no longer driven, without waiting for it."""
-    domain = entity_id.partition(".")[0]
-    hass.async_create_task(
-        hass.services.async_call(domain, "turn_off", {"entity_id": entity_id}),
-        f"gatewright lets go of {entity_id}",
-    )
+async def let_go(hass: HomeAssistant, stored: str) -> None:
+    """Switch off what is on and is no longer driven."""
+    entity_id = to_entity_id(hass, stored)
+    state = None if entity_id is None else hass.states.get(entity_id)
+    if entity_id is not None and state is not None and state.state == STATE_ON:
+        await switch_off(hass, entity_id)
 
 
-def _stored(source: Source | None) -> str | None:
-    return None if source is None else source.stored
-
-
-def _present(sources: Iterable[Source]) -> list[str]:
-    return [source.entity_id for source in sources if source.entity_id is not None]
+def _exchanged(before: Source | None, after: Source | None) -> bool:
+    """Whether another entity was chosen; a renamed one is the same."""
+    if before is None or after is None:
+        return before is not after
+    return before.stored != after.stored and before.entity_id != after.entity_id

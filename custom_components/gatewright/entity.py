@@ -1,12 +1,16 @@
 """What all entities of Gatewright have in common."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import override
 
 from homeassistant.core import callback
 from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.entity import Entity
-from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+from homeassistant.helpers.entity_platform import (
+    AddConfigEntryEntitiesCallback,
+    async_get_current_platform,
+)
 
 from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .devices import device_info
@@ -105,34 +109,42 @@ def add_entities(
     machine: Builder | None = None,
     gate: Builder | None = None,
 ) -> None:
-    """Add what exists now, and later what the owner adds while the system runs."""
-    built: dict[str, set[str]] = {}
+    """Keep one platform's entities with what the owner has set up.
+
+    Called again and again while the system runs: what is new is added, and what has
+    lost its reason (an attached signal, say) is taken out of the registry.
+    """
+    domain = async_get_current_platform().domain
+    known: set[str | None] = set()
+
+    def build() -> Iterator[tuple[str | None, GatewrightEntity]]:
+        if collector is not None:
+            yield from ((None, entity) for entity in collector(engine))
+        builders = {SUBENTRY_MACHINE: machine, SUBENTRY_GATE: gate}
+        for part, subentry in engine.entry.subentries.items():
+            if (builder := builders.get(subentry.subentry_type)) is not None:
+                yield from ((part, entity) for entity in builder(engine, part))
 
     @callback
-    def add() -> None:
-        entry = engine.entry
-        for gone in built.keys() - entry.subentries.keys():
-            del built[gone]
-        for subentry in entry.subentries.values():
-            build = {SUBENTRY_MACHINE: machine, SUBENTRY_GATE: gate}.get(
-                subentry.subentry_type
-            )
-            if build is None:
-                continue
-            known = built.setdefault(subentry.subentry_id, set())
-            new = [
-                entity
-                for entity in build(engine, subentry.subentry_id)
-                if entity.unique_id is not None and entity.unique_id not in known
-            ]
-            known.update(entity.unique_id for entity in new if entity.unique_id)
-            if new:
-                async_add_entities(new, config_subentry_id=subentry.subentry_id)
+    def keep() -> None:
+        wanted: set[str | None] = set()
+        new: dict[str | None, list[GatewrightEntity]] = {}
+        for part, entity in build():
+            wanted.add(entity.unique_id)
+            if entity.unique_id not in known:
+                new.setdefault(part, []).append(entity)
+        registry = er.async_get(engine.hass)
+        entry_id = engine.entry.entry_id
+        for entry in er.async_entries_for_config_entry(registry, entry_id):
+            if entry.domain == domain and entry.unique_id not in wanted:
+                registry.async_remove(entry.entity_id)
+        known.clear()
+        known.update(wanted)
+        for part, entities in new.items():
+            async_add_entities(entities, config_subentry_id=part)
 
-    if collector is not None:
-        async_add_entities(collector(engine))
-    add()
-    engine.on_replan(add)
+    keep()
+    engine.on_replan(keep)
 
 
 def refused(err: Refused, name: str) -> ServiceValidationError:

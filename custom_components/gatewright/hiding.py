@@ -2,7 +2,7 @@
 
 A relay that stands beside our entity under the same spoken name would be switched
 by voice past the sequence. It is hidden, never disabled, and shown again when it is no
-longer ours. What the owner hid is left alone.
+longer ours. What the owner hides or shows is left alone.
 """
 
 from collections.abc import Iterable
@@ -10,22 +10,45 @@ from collections.abc import Iterable
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 
+from .entities import to_entity_id
 
-def hide(hass: HomeAssistant, entity_ids: Iterable[str]) -> None:
-    """Hide entities that are not hidden yet."""
+
+class Hider:
+    """Hides what one system wraps, each entity once."""
+
+    def __init__(self, hass: HomeAssistant, hidden: Iterable[str] = ()) -> None:
+        """Go on where an earlier load was with these stored references."""
+        self._hass = hass
+        self._hidden = dict.fromkeys(hidden)
+
+    @property
+    def hidden(self) -> list[str]:
+        """The stored references that were hidden, whatever the owner did then."""
+        return list(self._hidden)
+
+    def keep(self, wrapped: Iterable[str]) -> None:
+        """Hide these stored references, and show those that are wrapped no more."""
+        wanted = dict.fromkeys(wrapped)
+        show(self._hass, self._hidden.keys() - wanted.keys())
+        registry = er.async_get(self._hass)
+        before, self._hidden = self._hidden, {}
+        for stored in wanted:
+            entity_id = to_entity_id(self._hass, stored)
+            entry = None if entity_id is None else registry.async_get(entity_id)
+            if entry is None:
+                continue  # Not registered (yet): nothing to hide.
+            self._hidden[stored] = None
+            if stored not in before and not entry.hidden:
+                registry.async_update_entity(
+                    entry.entity_id, hidden_by=er.RegistryEntryHider.INTEGRATION
+                )
+
+
+def show(hass: HomeAssistant, stored: Iterable[str]) -> None:
+    """Show the entities behind stored references, unless their owner hid them."""
     registry = er.async_get(hass)
-    for entity_id in entity_ids:
-        entry = registry.async_get(entity_id)
-        if entry is not None and not entry.hidden:
-            registry.async_update_entity(
-                entity_id, hidden_by=er.RegistryEntryHider.INTEGRATION
-            )
-
-
-def unhide(hass: HomeAssistant, entity_ids: Iterable[str]) -> None:
-    """Show entities again that `hide` has hidden."""
-    registry = er.async_get(hass)
-    for entity_id in entity_ids:
-        entry = registry.async_get(entity_id)
-        if entry is not None and entry.hidden_by is er.RegistryEntryHider.INTEGRATION:
-            registry.async_update_entity(entity_id, hidden_by=None)
+    for reference in stored:
+        entity_id = to_entity_id(hass, reference)
+        entry = None if entity_id is None else registry.async_get(entity_id)
+        if entry and entry.hidden_by is er.RegistryEntryHider.INTEGRATION:
+            registry.async_update_entity(entry.entity_id, hidden_by=None)

@@ -61,6 +61,9 @@ from .shop.plan import (
     System,
 )
 
+SLIDES = ("cover", "valve")
+"""The domains of actuators that say where the slide is, not only what they were told."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
@@ -107,9 +110,14 @@ class Missing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """One system: the plan, the entities behind it, and what has gone missing."""
+    """One system: the plan, the entities behind it, and what has gone missing.
+
+    `plans` holds every machine, `system` only those that can be served: not one that
+    has lost its gates.
+    """
 
     system: System
+    plans: Mapping[str, Machine]
     switch: Source
     power: Source | None
     gates: Mapping[str, GateSources]
@@ -142,12 +150,13 @@ class _Reader:
             subentry.subentry_id: subentry
             for subentry in self.entry.get_subentries_of_type(SUBENTRY_GATE)
         }
-        machine_plans: list[Machine] = []
+        plans: dict[str, Machine] = {}
+        unserved: set[str] = set()
         machine_sources: dict[str, MachineSources] = {}
         companions: dict[str, Source] = {}
         companion_plans: dict[str, Companion] = {}
         for subentry in self.entry.get_subentries_of_type(SUBENTRY_MACHINE):
-            plan = self._machine(subentry, gates.keys())
+            plan = plans[subentry.subentry_id] = self._machine(subentry, gates.keys())
             machine_sources[subentry.subentry_id] = self._machine_sources(subentry)
             for stored in plan.companions:
                 companions[stored] = self._found(subentry, CONF_COMPANIONS, stored)
@@ -155,8 +164,7 @@ class _Reader:
                 companion_plans[stored] = Companion(companion_id=stored, name=name)
             if plan.needs_air and not plan.gates and gates:
                 self._lost(subentry, CONF_GATES)
-                continue
-            machine_plans.append(plan)
+                unserved.add(subentry.subentry_id)
         sources = {g: self._gate_sources(subentry) for g, subentry in gates.items()}
         switch = self._found(None, CONF_SWITCH, data[CONF_SWITCH])
         power = self._source(None, CONF_POWER, data)
@@ -164,9 +172,12 @@ class _Reader:
             system=System(
                 collector=self._collector(gates.keys()),
                 gates=tuple(self._gate(subentry) for subentry in gates.values()),
-                machines=tuple(machine_plans),
+                machines=tuple(
+                    plan for part, plan in plans.items() if part not in unserved
+                ),
                 companions=tuple(companion_plans.values()),
             ),
+            plans=plans,
             switch=switch,
             power=power,
             gates=sources,
@@ -195,7 +206,7 @@ class _Reader:
         # A switch only says what it was told; covers and valves, and a sensor at
         # the open end of the stroke, say where the slide is.
         feedback = bool(data.get(CONF_OPEN_SENSOR)) or (
-            bool(entity_id) and split_entity_id(entity_id)[0] in ("cover", "valve")
+            bool(entity_id) and split_entity_id(entity_id)[0] in SLIDES
         )
         kind = GateKind(data[CONF_GATE_KIND])
         return Gate(

@@ -1,5 +1,6 @@
 """Which gate is opened for a collector that a person switches on."""
 
+from collections.abc import Iterator
 from typing import override
 
 from homeassistant.components.select import SelectEntity
@@ -7,8 +8,8 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import GatewrightConfigEntry
-from .entity import CollectorEntity, add_entities
+from .engine import Engine, GatewrightConfigEntry
+from .entity import CollectorEntity, GatewrightEntity, add_entities
 from .shop.plan import GateKind
 
 PARALLEL_UPDATES = 0
@@ -20,13 +21,12 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    engine = entry.runtime_data
-    if any(gate.kind is GateKind.POWERED for gate in engine.sequence.system.gates):
-        add_entities(
-            engine,
-            async_add_entities,
-            collector=lambda engine: [HandGateSelect(engine, "hand_gate")],
-        )
+    add_entities(entry.runtime_data, async_add_entities, collector=_collector)
+
+
+def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
+    if any(engine.sequence.gates.powered()):
+        yield HandGateSelect(engine, "hand_gate")
 
 
 class HandGateSelect(CollectorEntity, SelectEntity):
@@ -56,9 +56,13 @@ class HandGateSelect(CollectorEntity, SelectEntity):
 
     @property
     def _gates(self) -> dict[str, str]:
-        """The gates that can be driven, by name."""
-        return {
-            gate.name: gate.gate_id
-            for gate in self.engine.sequence.system.gates
-            if gate.kind is GateKind.POWERED
-        }
+        """The gates that can be driven, by name; a name that is taken gets a number."""
+        named: dict[str, str] = {}
+        for gate in self.engine.sequence.system.gates:
+            if gate.kind is GateKind.POWERED:
+                name, number = gate.name, 1
+                while name in named:
+                    number += 1
+                    name = f"{gate.name} {number}"
+                named[name] = gate.gate_id
+        return named

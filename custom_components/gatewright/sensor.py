@@ -1,8 +1,9 @@
 """What can be read off: phases, when they end, hours, starts, cuts, coverage."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import override
 
 from homeassistant.components.sensor import (
@@ -20,9 +21,12 @@ from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
 from .shop.ledger import MachineTotals
 from .shop.machines import MachinePhase, MachineRun
+from .shop.plan import Machine
 from .shop.words import Phase
 
 PARALLEL_UPDATES = 0
+
+_SAME_INSTANT = timedelta(milliseconds=500)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +41,7 @@ class MachineSensor(SensorEntityDescription):
     """A figure of a machine."""
 
     value: Callable[[Engine, MachineRun, MachineTotals], StateType | datetime]
-    wanted: Callable[[MachineRun], bool] = lambda run: run.sensor is not None
+    wanted: Callable[[Machine], bool] = lambda plan: plan.levels is not None
 
 
 def _phase_ends(engine: Engine) -> datetime | None:
@@ -151,7 +155,7 @@ MACHINE_SENSORS = (
         state_class=SensorStateClass.MEASUREMENT,
         native_unit_of_measurement=PERCENTAGE,
         value=lambda _, __, totals: _percent(totals),
-        wanted=lambda run: run.sensor is not None and run.plan.needs_air,
+        wanted=lambda plan: plan.levels is not None and plan.needs_air,
     ),
 )
 
@@ -173,13 +177,40 @@ async def async_setup_entry(
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
-    run = engine.sequence.machines.get(machine_id)
+    plan = engine.layout.plans[machine_id]
     for description in MACHINE_SENSORS:
-        if run is not None and description.wanted(run):
+        if description.wanted(plan):
             yield MachineFigure(engine, machine_id, description)
 
 
-class CollectorFigure(CollectorEntity, SensorEntity):
+class Figure(SensorEntity):
+    """A figure; an instant stands still.
+
+    The core counts on another clock than the wall's. Turned from one into the other
+    again, the same instant differs by microseconds, which would now and then be
+    another second.
+    """
+
+    _shown: StateType | datetime = None
+
+    @property
+    @override
+    def native_value(self) -> StateType | datetime:
+        value = self._value()
+        if (
+            not isinstance(value, datetime)
+            or not isinstance(self._shown, datetime)
+            or abs(value - self._shown) > _SAME_INSTANT
+        ):
+            self._shown = value
+        return self._shown
+
+    @abstractmethod
+    def _value(self) -> StateType | datetime:
+        """Return the figure as it is now."""
+
+
+class CollectorFigure(Figure, CollectorEntity):
     """A figure of the collector."""
 
     entity_description: CollectorSensor
@@ -189,13 +220,12 @@ class CollectorFigure(CollectorEntity, SensorEntity):
         super().__init__(engine, description.key)
         self.entity_description = description
 
-    @property
     @override
-    def native_value(self) -> StateType | datetime:
+    def _value(self) -> StateType | datetime:
         return self.entity_description.value(self.engine)
 
 
-class MachineFigure(MachineEntity, SensorEntity):
+class MachineFigure(Figure, MachineEntity):
     """A figure of a machine."""
 
     entity_description: MachineSensor
@@ -207,9 +237,8 @@ class MachineFigure(MachineEntity, SensorEntity):
         super().__init__(engine, machine_id, description.key)
         self.entity_description = description
 
-    @property
     @override
-    def native_value(self) -> StateType | datetime:
+    def _value(self) -> StateType | datetime:
         if (run := self.run) is None:
             return None
         totals = self.engine.shop.ledger.of(self.part)

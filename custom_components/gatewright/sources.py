@@ -5,6 +5,7 @@ Three things are kept apart: a state that says something, one that says nothing
 """
 
 from collections.abc import Callable
+import math
 from typing import NamedTuple
 
 from homeassistant.components.cover import ATTR_CURRENT_POSITION
@@ -43,6 +44,13 @@ class Report(NamedTuple):
 
     value: bool | None
     reachable: bool
+
+
+class Slide(NamedTuple):
+    """How a cover or valve shows its slide: percent open, and where it moves to."""
+
+    position: int | None = None
+    opening: bool | None = None
 
 
 AWAY = Report(None, reachable=False)
@@ -128,6 +136,17 @@ def read_slide(state: State | None) -> Report:
     if state.state == STATE_OPEN:
         return Report(True, reachable=True)
     return Report(False if state.state == STATE_CLOSED else None, reachable=True)
+
+
+def read_look(state: State | None) -> Slide:
+    """Return what a cover or valve shows besides open or shut."""
+    if state is None:
+        return Slide()
+    position = state.attributes.get(ATTR_CURRENT_POSITION)
+    moving = {STATE_OPENING: True, STATE_CLOSING: False}.get(state.state)
+    if not isinstance(position, int | float) or not math.isfinite(position):
+        return Slide(None, moving)
+    return Slide(round(position), moving)
 
 
 def read_ends(opened: bool | None, shut: bool | None) -> bool | None:

@@ -15,13 +15,14 @@ _DELAY = 1.0
 
 
 class Handover(NamedTuple):
-    """What an unloaded system leaves to the one that is loaded after it.
+    """What a system leaves to the one that is loaded after it.
 
-    `at` is the instant on the monotonic clock of this process.
+    `at` is the instant on the monotonic clock of this process; None where it was left
+    by an earlier process, nobody knows how long ago.
     """
 
     memory: dict[str, Any]
-    at: float
+    at: float | None
 
 
 _HANDOVERS: HassKey[dict[str, Handover]] = HassKey(f"{DOMAIN}_handovers")
@@ -46,9 +47,10 @@ class MemoryStore:
             hass, _VERSION, f"{DOMAIN}.{entry_id}"
         )
 
-    async def load(self) -> dict[str, Any] | None:
+    async def load(self) -> Handover | None:
         """Return what was written last."""
-        return await self._store.async_load()
+        memory = await self._store.async_load()
+        return None if memory is None else Handover(memory, None)
 
     def write_soon(self, memory: Callable[[], dict[str, Any]]) -> None:
         """Write what `memory` returns, when things have calmed down or at a stop."""

@@ -137,21 +137,17 @@ class AirSwitch(MachineEntity, SwitchEntity):
     A pickup without a motor of its own carries the device's name, so that "turn on
     the floor sweep" does what it says. At a machine the switch is named after what it
     moves: nobody should think that it starts the saw.
+
+    It stays available while its machine is not attached: asked for then, it says what
+    to do about it, where an unavailable switch would only do nothing.
     """
 
     def __init__(self, engine: Engine, machine_id: str) -> None:
         """Ask for air at a machine."""
         super().__init__(engine, machine_id, "request")
-        run = engine.sequence.machines.get(machine_id)
-        if run is not None and run.sensor is None:
+        if engine.layout.plans[machine_id].levels is None:
             self._attr_name = None
         self._attr_translation_key = "request"
-
-    @property
-    @override
-    def available(self) -> bool:
-        run = self.run
-        return run is not None and run.is_attached
 
     @property
     @override
