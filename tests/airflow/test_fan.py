@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 from hypothesis import given, strategies as st
 import pytest
 from scipy.interpolate import PchipInterpolator
@@ -147,7 +149,7 @@ def test_of_several_crossings_the_largest_flow_counts() -> None:
     a, b = 200.0, 2300.0
     flows = [q / 1000 for q in range(1, 800)]
     signs = [fan.pressure(q) > a * q * q + b * q for q in flows]
-    crossings = sum(one != other for one, other in zip(signs, signs[1:], strict=False))
+    crossings = sum(one != other for one, other in pairwise(signs))
     assert crossings == 3
     flow = fan.operating_flow(a, b)
     assert flow > 0.5

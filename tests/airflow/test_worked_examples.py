@@ -354,8 +354,11 @@ def test_equation_sheet_streams() -> None:
 
 
 def test_equation_sheet_pressures_in_a_duct() -> None:
-    """Same sheet: TP = SP + VP (-3.50 + 2.00 = -1.50), and 200 ft/min in 6 in is
-    50 ft/min in 12 in. A hood with Fh 0.75 at 2.00 in. w.g. velocity pressure."""
+    """Same sheet: TP = SP + VP, -3.50 + 2.00 = -1.50; and continuity.
+
+    A hood with Fh 0.75 at a velocity pressure of 2.00 in. w.g.; 200 ft/min in 6 in is
+    50 ft/min in 12 in.
+    """
     rho = 1.2
     speed = velocity(2.0 * INWG, rho)
     network = Network(

@@ -1,0 +1,555 @@
+from dataclasses import replace
+from math import pi
+import pathlib
+import subprocess
+import sys
+
+import pytest
+
+from custom_components.gatewright import airflow
+from custom_components.gatewright.airflow import (
+    Air,
+    AirflowError,
+    Discharge,
+    Duct,
+    Elbow,
+    Fan,
+    Filter,
+    Gate,
+    InvalidSystem,
+    Junction,
+    Network,
+    Pickup,
+    Pipe,
+    Separator,
+    StepKind,
+    System,
+    network as solver,
+    problems,
+)
+from custom_components.gatewright.airflow.fittings import slide_gate
+from custom_components.gatewright.airflow.friction import friction_factor
+from tests.airflow.shops import FAN, shop
+
+
+def simple(**changes: object) -> System:
+    """Return two pickups behind gates on one main."""
+    parts: dict[str, object] = {
+        "ducts": (
+            Duct(id="main", diameter=0.15, length=4.0),
+            Duct(id="side", into="main", diameter=0.1, length=2.0, entry_angle=30.0),
+        ),
+        "pickups": (
+            Pickup(id="a", duct="main", gate=Gate(id="ga"), machine="one"),
+            Pickup(id="b", duct="side", gate=Gate(id="gb"), machine="two"),
+            Pickup(id="c", duct="side", gate=Gate(id="gc"), machine="two"),
+        ),
+        "fan": FAN,
+    }
+    return System(**(parts | changes))  # type: ignore[arg-type]
+
+
+def test_one_hood_by_hand() -> None:
+    """Everything on one way, added up with pencil and paper."""
+    d, flow, rho, mu = 0.125, 0.25, 1.2, 1.81e-5
+    system = System(
+        ducts=(
+            Duct(
+                id="duct",
+                diameter=d,
+                length=6.0,
+                roughness=9e-5,
+                elbows=(Elbow(angle=60.0, count=2), Elbow(construction="mitered")),
+                extra_k=0.3,
+            ),
+        ),
+        pickups=(
+            Pickup(
+                id="hood",
+                duct="duct",
+                entry_k=0.65,
+                pipes=(
+                    Pipe(diameter=0.1, length=1.0, roughness=9e-4),
+                    Pipe(diameter=0.16),
+                ),
+                gate=Gate(id="gate", allowance=0.2),
+            ),
+        ),
+        fan=Fan.quadratic(3000.0, 1.0),
+        air=Air(density=rho, viscosity=mu),
+        separator=Separator.from_point(0.3, 400.0, density=1.0),
+        filter=Filter.from_point(0.3, 250.0, loading=2.0),
+        inlet_diameter=0.15,
+    )
+    solution = Network(system).solve({"gate"}, flow=flow)
+
+    def pressure(diameter: float) -> float:
+        return 0.5 * rho * (flow / (pi / 4 * diameter**2)) ** 2
+
+    def factor(diameter: float, rough: float) -> float:
+        speed = flow / (pi / 4 * diameter**2)
+        return friction_factor(rho * speed * diameter / mu, rough / diameter)
+
+    reynolds = rho * flow / (pi / 4 * d) / mu
+    assert reynolds > 140_000
+    hood = 0.65 * pressure(0.1)
+    hose = factor(0.1, 9e-4) * 1.0 / 0.1 * pressure(0.1)
+    widening = pressure(0.1) - pressure(0.16)
+    gate = 0.2 * pressure(0.16)
+    duct = (factor(d, 9e-5) * 6.0 / d + 2 * 0.15 * 0.78 + 1.2 + 0.3) * pressure(d)
+    static_loss = hood + hose + widening + gate + duct
+    # The duct speeds the air up, the inlet slows it down without regain.
+    assert solution.suction_at("duct") == pytest.approx(static_loss + pressure(d))
+    assert solution.suction == pytest.approx(static_loss + pressure(d))
+    assert solution.inlet_velocity_pressure == pytest.approx(pressure(0.15))
+    separator = 400.0 * (flow / 0.3) ** 2 * rho / 1.0
+    through = 250.0 * flow / 0.3 * 2.0
+    assert solution.separator_pressure == pytest.approx(separator)
+    assert solution.filter_pressure == pytest.approx(through)
+    assert solution.fan_pressure == pytest.approx(
+        solution.suction - pressure(0.15) + separator + through
+    )
+    assert solution.fan_inlet_suction == pytest.approx(solution.suction + separator)
+    assert solution.hood_suction("hood") == pytest.approx(1.65 * pressure(0.1))
+    assert solution.slowest_velocity("hood") == pytest.approx(flow / (pi / 4 * 0.16**2))
+    assert solution.duct_velocity("hood") == solution.slowest_velocity("hood")
+    assert solution.air_power == pytest.approx(flow * solution.fan_pressure)
+
+    steps = solution.breakdown("hood")
+    assert [(s.kind, s.element) for s in steps] == [
+        (StepKind.HOOD, "hood"),
+        (StepKind.FRICTION, "hood"),
+        (StepKind.WIDENING, "hood"),
+        (StepKind.GATE, "hood"),
+        (StepKind.FRICTION, "duct"),
+        (StepKind.ELBOWS, "duct"),
+        (StepKind.OTHER, "duct"),
+        (StepKind.INLET, ""),
+        (StepKind.SEPARATOR, ""),
+        (StepKind.FAN, ""),
+        (StepKind.FILTER, ""),
+    ]
+    by_kind = {(s.kind, s.element): s for s in steps}
+    assert by_kind[StepKind.HOOD, "hood"].loss == pytest.approx(hood)
+    assert by_kind[StepKind.HOOD, "hood"].coefficient == pytest.approx(0.65)
+    assert by_kind[StepKind.HOOD, "hood"].static == pytest.approx(-1.65 * pressure(0.1))
+    assert by_kind[StepKind.FRICTION, "hood"].loss == pytest.approx(hose)
+    assert by_kind[StepKind.WIDENING, "hood"].loss == pytest.approx(widening)
+    # Where the pipe widens no static pressure is regained, and none is lost.
+    assert by_kind[StepKind.WIDENING, "hood"].static == pytest.approx(
+        by_kind[StepKind.FRICTION, "hood"].static
+    )
+    assert by_kind[StepKind.ELBOWS, "duct"].coefficient == pytest.approx(1.434)
+    assert by_kind[StepKind.INLET, ""].loss == pytest.approx(
+        pressure(d) - pressure(0.15)
+    )
+    assert steps[-1].total == pytest.approx(0.0, abs=1e-6)
+    assert next(kind for kind, _, _ in solution.shares("hood")) is StepKind.WIDENING
+    assert sum(share for _, _, share in solution.shares("hood")) == pytest.approx(1.0)
+
+
+def test_separator_behind_the_fan() -> None:
+    network = Network(shop(separator_first=False))
+    solution = network.solve({"planer_gate"})
+    assert solution.fan_inlet_suction == solution.suction
+    kinds = [s.kind for s in solution.breakdown("planer")]
+    assert kinds.index(StepKind.FAN) < kinds.index(StepKind.SEPARATOR)
+    before = Network(shop()).solve({"planer_gate"})
+    assert solution.flow == pytest.approx(before.flow)
+
+
+@pytest.mark.parametrize("regain", [0.0, 0.5, 1.0])
+def test_fan_outlet_and_stack(regain: float) -> None:
+    """A fan with its outlet's velocity pressure counted, into a wider stack."""
+    system = simple(
+        fan=Fan(points=FAN.points, kind="static", outlet_diameter=0.14),
+        discharge=Discharge(
+            pipe=Pipe(diameter=0.2, length=3.0, elbows=(Elbow(),), extra_k=0.2),
+            exit_k=1.1,
+        ),
+        regain=regain,
+    )
+    solution = Network(system).solve({"ga"}, tolerance=1e-9)
+
+    def pressure(diameter: float) -> float:
+        return 0.6 * (solution.flow / (pi / 4 * diameter**2)) ** 2
+
+    steps = {(s.kind, s.element): s for s in solution.breakdown("a")}
+    stack = steps[StepKind.EXIT, ""]
+    assert stack.loss == pytest.approx(1.1 * pressure(0.2))
+    assert stack.total == pytest.approx(0.0, abs=1e-4)
+    assert stack.static == stack.total
+    lost = (1 - regain) * (pressure(0.14) - pressure(0.2))
+    if regain < 1:
+        assert steps[StepKind.OUTLET, ""].loss == pytest.approx(lost)
+    else:
+        assert (StepKind.OUTLET, "") not in steps
+    fan = steps[StepKind.FAN, ""]
+    assert fan.total - fan.static == pytest.approx(pressure(0.14))
+    assert steps[StepKind.ELBOWS, ""].loss == pytest.approx(0.15 * pressure(0.2))
+    assert steps[StepKind.OTHER, ""].loss == pytest.approx(0.2 * pressure(0.2))
+    assert solution.discharge_pressure > stack.loss
+
+
+def test_branch_with_and_without_regain() -> None:
+    """A fast branch into a slow main: the rest of its speed is lost, or regained."""
+    lost = Network(simple()).solve({"gb"})
+    regained = Network(simple(regain=1.0)).solve({"gb"})
+    assert regained.flow > lost.flow
+    at_junction = {s.kind: s for s in lost.breakdown("b") if s.element == "main"}
+    junction = at_junction[StepKind.JUNCTION]
+    side, main = (
+        0.6 * lost.duct_velocity("side") ** 2,
+        0.6 * lost.duct_velocity("main") ** 2,
+    )
+    assert junction.loss == pytest.approx(side - main, rel=1e-4)
+    kinds = {s.kind for s in regained.breakdown("b") if s.element == "main"}
+    assert StepKind.JUNCTION not in kinds
+
+
+def test_a_slow_stream_is_carried_along() -> None:
+    """Static pressure is common; the slow stream gains what the fast one brings."""
+    solution = Network(simple()).solve({"ga", "gb"})
+    assert solution.suction_at("a") == pytest.approx(solution.suction_at("side"))
+    junctions = [
+        step
+        for pickup in ("a", "b")
+        for step in solution.breakdown(pickup)
+        if step.kind is StepKind.JUNCTION and step.element == "main"
+    ]
+    assert any(step.loss < 0 for step in junctions)
+    # Weighted by flow the two changes are what the junction costs in all, not less
+    # than nothing.
+    flows = [solution.flow_of("a"), solution.flow_of("side")]
+    assert sum(q * s.loss for q, s in zip(flows, junctions, strict=True)) > -1e-3
+
+
+def test_nothing_open() -> None:
+    solution = Network(shop()).solve(())
+    assert solution.flow == 0.0
+    assert solution.converged
+    assert solution.pickups == {}
+    assert solution.ducts == {}
+    assert solution.main_velocity == 0.0
+    assert solution.air_power == 0.0
+    assert solution.discharge_pressure == 0.0
+    # The fan dead-headed.
+    assert solution.suction == pytest.approx(
+        FAN.pressure(0.0) * shop().air.density / 1.2
+    )
+    assert solution.suction_at("planer") == solution.suction
+    assert solution.suction_at("main") == solution.suction
+    assert solution.inlet_velocity_pressure == 0.0
+    assert Network(simple()).solve(()).inlet_velocity_pressure == 0.0
+    with pytest.raises(AirflowError) as caught:
+        solution.breakdown("planer")
+    assert caught.value.code == "no_flow"
+    assert caught.value.element == "planer"
+
+
+def test_a_closed_gate_in_a_duct_shuts_all_upstream_of_it() -> None:
+    network = Network(shop())
+    solution = network.solve({"planer_gate"})
+    assert set(solution.pickups) == {"planer"}
+    assert set(solution.ducts) == {"far", "middle", "main"}
+    assert solution.flow_of("saw_below") == 0.0
+    # A pickup that is open behind a closed duct gate stays without air, too.
+    system = shop()
+    barred = replace(
+        system,
+        ducts=tuple(
+            replace(d, gate=Gate(id="bar")) if d.id == "far" else d
+            for d in system.ducts
+        ),
+    )
+    solution = Network(barred).solve({"planer_gate", "saw_gate"})
+    assert set(solution.pickups) == {"saw_below", "saw_above"}
+    both = Network(barred).solve({"planer_gate", "saw_gate", "bar"})
+    assert set(both.pickups) == {"planer", "saw_below", "saw_above"}
+
+
+def test_suction_where_nothing_flows() -> None:
+    """A gauge at a closed branch reads the pressure of the junction it leads to."""
+    for junction in Junction:
+        solution = Network(shop(junction=junction)).solve({"planer_gate"})
+        at_junction = solution.suction_at("saw_drop")
+        assert solution.suction_at("saw_below") == pytest.approx(at_junction)
+        assert solution.suction_at("planer") < at_junction < solution.suction_at("main")
+        if junction is Junction.STATIC:
+            assert solution.suction_at("far") == pytest.approx(at_junction, rel=1e-5)
+
+
+def test_gates_partly_open() -> None:
+    network = Network(simple())
+    half = network.solve({"ga": 0.5})
+    full = network.solve({"ga": 1.0})
+    assert full.flow == pytest.approx(network.solve({"ga"}).flow)
+    assert half.flow < full.flow
+    gate = next(s for s in half.breakdown("a") if s.kind is StepKind.GATE)
+    assert gate.coefficient == pytest.approx(slide_gate(0.5))
+    assert network.solve({"ga": 1.0, "gb": 0.0}).pickups.keys() == {"a"}
+
+
+def test_leaks() -> None:
+    """Leaking gates raise the collector's flow and take from the open pickup."""
+    leaky = shop()
+    leaky = replace(
+        leaky,
+        pickups=tuple(
+            replace(p, gate=replace(p.gate, leak_area=3e-4)) if p.gate else p
+            for p in leaky.pickups
+        ),
+        ducts=tuple(
+            replace(d, gate=replace(d.gate, leak_area=3e-4)) if d.gate else d
+            for d in leaky.ducts
+        ),
+    )
+    tight = Network(shop()).solve({"planer_gate"})
+    solution = Network(leaky).solve({"planer_gate"})
+    assert solution.flow > tight.flow
+    assert solution.flow_of("planer") < tight.flow_of("planer")
+    assert set(solution.pickups) == {
+        "planer",
+        "sander",
+        "sweep",
+        "saw_below",
+        "saw_above",
+    }
+    # About the orifice's flow at the suction where the sweep joins the main.
+    orifice = 0.61 * 3e-4 * (2 * solution.suction_at("middle") / 1.17) ** 0.5
+    assert solution.flow_of("sweep") == pytest.approx(orifice, rel=0.06)
+    # A nearly closed gate never lets through less than a leaking shut one.
+    nearly = Network(leaky).solve({"sweep_gate": 0.001})
+    shut = Network(leaky).solve({"sweep_gate": 0.0})
+    assert nearly.flow_of("sweep") == pytest.approx(shut.flow_of("sweep"))
+
+
+def test_two_ducts_at_the_collector() -> None:
+    system = System(
+        ducts=(
+            Duct(id="left", diameter=0.15, length=5.0),
+            Duct(id="right", diameter=0.1, length=5.0),
+            Duct(id="capped", into="left", diameter=0.1),
+        ),
+        pickups=(
+            Pickup(id="l", duct="left", gate=Gate(id="gl")),
+            Pickup(id="r", duct="right", gate=Gate(id="gr")),
+        ),
+        fan=FAN,
+    )
+    network = Network(system)
+    both = network.solve({"gl", "gr"})
+    assert both.suction_at("left") == pytest.approx(both.suction_at("right"))
+    assert both.suction == pytest.approx(both.suction_at("left"))
+    assert both.main_velocity == pytest.approx(
+        min(both.duct_velocity("left"), both.duct_velocity("right"))
+    )
+    left = network.solve({"gl"})
+    assert left.main_velocity == left.duct_velocity("left")
+    # A duct that no pickup feeds is as good as closed.
+    assert both.flow_of("capped") == 0.0
+    # An inlet of the same area as the ducts' streams changes nothing.
+    inlet = Network(replace(system, inlet_diameter=0.15)).solve({"gl"})
+    assert inlet.flow == pytest.approx(left.flow, rel=1e-6)
+
+
+def test_friction_with_hardly_any_flow() -> None:
+    """A way whose share is a millionth: laminar and still solved."""
+    system = simple(
+        pickups=(
+            Pickup(id="a", duct="main"),
+            Pickup(
+                id="b",
+                duct="side",
+                pipes=(Pipe(diameter=0.01, length=900.0, roughness=0.0),),
+            ),
+        )
+    )
+    solution = Network(system).solve(())
+    assert solution.converged
+    assert 0 < solution.flow_of("b") < 1e-4 * solution.flow
+    steps = solution.breakdown("b")
+    assert steps[1].kind is StepKind.FRICTION
+    assert steps[1].coefficient == pytest.approx(
+        64.0 / (1.2 * steps[1].velocity * 0.01 / 1.81e-5) * 900 / 0.01, rel=1e-3
+    )
+
+
+def test_flows_that_do_not_settle_are_said_to_be_so(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(solver, "MAX_PASSES", 2)
+    solution = Network(shop()).solve({"planer_gate"})
+    assert not solution.converged
+    assert solution.passes == 2
+
+
+def test_stalled_and_extrapolated() -> None:
+    stalled = Network(simple()).solve({"ga": 0.15})
+    assert stalled.stalled
+    assert not stalled.extrapolated
+    weak = Network(simple(fan=Fan(points=((0.0, 500.0), (0.05, 480.0))))).solve({"ga"})
+    assert weak.extrapolated
+    assert not weak.stalled
+
+
+def test_a_pickup_without_any_loss() -> None:
+    """Possible with shared total pressure only; the flow is what the main lets through."""
+    system = simple(
+        ducts=(Duct(id="main", diameter=0.1, extra_k=2.0),),
+        pickups=(Pickup(id="a", duct="main", entry_k=0.0),),
+        junction=Junction.TOTAL,
+    )
+    solution = Network(system).solve(())
+    lost = 2.0 * 0.6 * solution.duct_velocity("main") ** 2
+    assert solution.fan_pressure == pytest.approx(lost)
+
+
+def test_ways_and_gates() -> None:
+    network = Network(shop())
+    assert network.gates == ("planer_gate", "sander_gate", "sweep_gate", "saw_gate")
+    assert network.machines == {
+        "saw": ("saw_below", "saw_above"),
+        "planer": ("planer",),
+        "sander": ("sander",),
+        "sweep": ("sweep",),
+    }
+    assert [e.id for e in network.path("saw_above")] == [
+        "saw_above",
+        "saw_drop",
+        "middle",
+        "main",
+    ]
+    assert network.gates_for("saw_above", "planer") == {"saw_gate", "planer_gate"}
+    assert network.gates_for_machines("saw") == {"saw_gate"}
+    unnamed = simple(pickups=(Pickup(id="a", duct="main"),))
+    assert Network(unnamed).machines == {}
+
+
+def test_duct_order_does_not_matter() -> None:
+    system = shop()
+    turned = replace(system, ducts=system.ducts[::-1], pickups=system.pickups[::-1])
+    one = Network(system).solve({"saw_gate", "planer_gate"})
+    other = Network(turned).solve({"saw_gate", "planer_gate"})
+    for name, flow in one.pickups.items():
+        assert other.flow_of(name) == pytest.approx(flow, rel=1e-9)
+
+
+def test_problems_of_a_tree() -> None:
+    broken = System(
+        ducts=(
+            Duct(id="x", into="y", diameter=0.1),
+            Duct(id="y", into="z", diameter=0.1),
+            Duct(id="z", into="x", diameter=0.1),
+            Duct(id="tail", into="x", diameter=0.1),
+            Duct(id="self", into="self", diameter=0.1),
+            Duct(id="lost", into="nowhere", diameter=0.1),
+        ),
+        pickups=(
+            Pickup(id="x", duct="x"),
+            Pickup(id="p", duct="nothing"),
+        ),
+        fan=FAN,
+    )
+    found = {(p.code, p.element) for p in problems(broken)}
+    assert found == {
+        ("duplicate_id", "x"),
+        ("unknown_duct", "lost"),
+        ("unknown_duct", "p"),
+        ("cycle", "x"),
+        ("cycle", "y"),
+        ("cycle", "z"),
+        ("cycle", "self"),
+    }
+    with pytest.raises(InvalidSystem) as caught:
+        Network(broken)
+    assert caught.value.code == "duplicate_id"
+    assert len(caught.value.problems) == 7
+    assert "used twice" in str(caught.value)
+    empty = System(ducts=(), pickups=(), fan=FAN)
+    assert [p.code for p in problems(empty)] == ["no_ducts", "no_pickups"]
+    assert problems(shop()) == ()
+
+
+@pytest.mark.parametrize(
+    ("call", "code", "element"),
+    [
+        (lambda: Duct(id="d", diameter=0.0), "diameter_range", "d"),
+        (lambda: Duct(id="d", diameter=float("nan")), "diameter_range", "d"),
+        (lambda: Duct(id="d", diameter=0.1, length=-1.0), "length_range", "d"),
+        (lambda: Duct(id="d", diameter=0.1, length=2000.0), "length_range", "d"),
+        (lambda: Duct(id="d", diameter=0.1, roughness=0.05), "roughness_range", "d"),
+        (lambda: Duct(id="d", diameter=0.1, extra_k=-0.1), "coefficient_range", "d"),
+        (lambda: Duct(id="d", diameter=0.1, entry_angle=100.0), "entry_angle", "d"),
+        (lambda: Pipe(diameter=5.0), "diameter_range", ""),
+        (lambda: Elbow(count=-1), "elbow_count", ""),
+        (lambda: Elbow(radius_ratio=0.0), "elbow_radius", ""),
+        (lambda: Elbow(construction="bent"), "elbow_construction", ""),
+        (lambda: Elbow(angle=200.0), "elbow_angle", ""),
+        (lambda: Elbow(k=-1.0), "coefficient_range", ""),
+        (lambda: Gate(id="g", allowance=-1.0), "coefficient_range", "g"),
+        (lambda: Gate(id="g", leak_area=-1.0), "leak_range", "g"),
+        (lambda: Gate(id="g", leak_area=1.0), "leak_range", "g"),
+        (lambda: Pickup(id="p", duct="d", entry_k=-1.0), "coefficient_range", "p"),
+        (lambda: Pickup(id="p", duct="d", required=-1.0), "flow_range", "p"),
+        (lambda: Pickup(id="p", duct="d", transport=-1.0), "velocity_range", "p"),
+        (lambda: Pickup(id="p", duct="d", entry_angle=-1.0), "entry_angle", "p"),
+        (lambda: Separator(resistance=-1.0), "resistance_range", ""),
+        (lambda: Separator(resistance=1.0, density=0.0), "air_range", ""),
+        (lambda: Separator.from_point(0.0, 1.0), "flow_range", ""),
+        (lambda: Filter(resistance=-1.0), "resistance_range", ""),
+        (lambda: Filter(resistance=1.0, loading=0.0), "loading_range", ""),
+        (lambda: Filter.from_point(0.0, 1.0), "flow_range", ""),
+        (
+            lambda: Discharge(pipe=Pipe(diameter=0.1), exit_k=-1.0),
+            "coefficient_range",
+            "",
+        ),
+        (lambda: simple(inlet_diameter=0.001), "diameter_range", ""),
+        (lambda: simple(regain=1.5), "regain_range", ""),
+        (lambda: Network(shop()).solve({"none"}), "unknown_gate", "none"),
+        (lambda: Network(shop()).solve((), speed=0.0), "fan_speed", ""),
+        (lambda: Network(shop()).solve((), flow=0.0), "flow_range", ""),
+        (lambda: Network(shop()).solve({"saw_gate": 2.0}), "gate_opening", ""),
+        (lambda: Network(shop()).element("none"), "unknown_element", "none"),
+        (lambda: Network(shop()).gates_for_machines("none"), "unknown_machine", "none"),
+        (
+            lambda: Network(shop()).solve({"saw_gate"}).breakdown("main"),
+            "no_flow",
+            "main",
+        ),
+    ],
+)
+def test_refusals(call: object, code: str, element: str) -> None:
+    assert callable(call)
+    with pytest.raises(AirflowError) as caught:
+        call()
+    assert (caught.value.code, caught.value.element) == (code, element)
+
+
+def test_one_gate_is_not_a_set_of_letters() -> None:
+    with pytest.raises(TypeError):
+        Network(shop()).solve("saw_gate")
+
+
+def test_a_gates_own_coefficient_of_an_elbow() -> None:
+    assert Elbow(k=0.21, count=5).coefficient(0.1) == pytest.approx(1.05)
+    assert not Elbow(k=0.21, construction="mitered").mitered
+
+
+def test_standard_library_only() -> None:
+    """The package imports by itself, without Home Assistant or anything installed."""
+    folder = pathlib.Path(airflow.__file__).parent.parent
+    code = (
+        f"import sys; sys.path.insert(0, {str(folder)!r}); import airflow; "
+        "names = {m.split('.')[0] for m in sys.modules}; "
+        "extra = names - sys.stdlib_module_names - {'airflow', '__main__'}; "
+        "sys.exit(repr(sorted(extra)) if extra else 0)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-I", "-S", "-c", code],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
