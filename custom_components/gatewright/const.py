@@ -1,5 +1,6 @@
 """Names shared by the Home Assistant side of Gatewright."""
 
+from enum import StrEnum
 from typing import Final
 
 DOMAIN: Final = "gatewright"
@@ -18,6 +19,15 @@ CONF_REST_TIME: Final = "rest_time"
 CONF_STARTS_PER_HOUR: Final = "starts_per_hour"
 CONF_HAND_GATES: Final = "hand_gates"
 CONF_HIDE_WRAPPED: Final = "hide_wrapped"
+CONF_EMERGENCY: Final = "emergency"
+CONF_BIN_FULL: Final = "bin_full"
+CONF_BIN_ANSWER: Final = "bin_answer"
+CONF_AIR_SUPPLY: Final = "air_supply"
+CONF_AIR_SUPPLY_LOW: Final = "air_supply_low"
+CONF_FILTER_PRESSURE: Final = "filter_pressure"
+CONF_FILTER_LIMIT: Final = "filter_limit"
+CONF_MOTOR_RATING: Final = "motor_rating"
+CONF_MOTOR_POLES: Final = "motor_poles"
 
 # A gate: data of a subentry.
 CONF_GATE_KIND: Final = "gate_kind"
@@ -47,6 +57,16 @@ CONF_NEEDS_AIR: Final = "needs_air"
 CONF_ATTACHED: Final = "attached"
 CONF_COMPANIONS: Final = "companions"
 CONF_REQUEST_LIMIT: Final = "request_limit"
+CONF_RUN_LIMIT: Final = "run_limit"
+CONF_SILENCE: Final = "silence"
 
 UNIT_WATT: Final = "W"
 UNIT_AMPERE: Final = "A"
+
+
+class BinAnswer(StrEnum):
+    """What happens when the bin is full: only tell, start no more, or end after this."""
+
+    WARN = "warn"
+    REFUSE = "refuse"
+    FINISH = "finish"
