@@ -120,6 +120,15 @@ class Hub:
         """Stop the hub and start it again; return the seconds that took."""
         return await self.stop() + await self.start(timeout)
 
+    async def ended(self) -> int:
+        """Wait until the process has ended by itself; return its exit code."""
+        process = self._process
+        if process is None:
+            raise HubError("The hub was not started")
+        while (code := process.poll()) is None:  # noqa: ASYNC110 - Nothing tells the loop.
+            await asyncio.sleep(0.2)
+        return code
+
     def client(self) -> HubClient:
         """Return a client, to be used as an async context manager."""
         return HubClient(self.directory.url, self.directory.token)

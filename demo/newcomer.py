@@ -1,0 +1,166 @@
+"""Sets Gatewright up in the virtual workshop as a newcomer would: through its forms, with as little typing as possible.
+
+First the forms that add a system: the collector, all machines at once, all gates at once, then each machine in turn.
+Afterwards what only a few machines need, each in the form of its own.
+"""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from .forms import Form, FormError
+from .hub_client import HubClient
+
+SYSTEM = "Dust collector"
+FLOOR_SWEEP = "Floor sweep"
+BENCH_HOOD = "Bench hood"
+
+RUN_ON = 3.0
+"""How long the collector is to pull after the last machine [s]."""
+MARGIN = 1.0
+"""What is added to the time in which the impeller was seen to stop [s]."""
+CLEARING = 5.0
+"""How long the pickup behind the miter saw is to pull after the work [s]."""
+TRAVEL = 3.0
+"""A time in which every gate without a position of its own has moved [s]."""
+
+LIMITS = {
+    "Miter saw gate": ("miter_saw_gate_open_limit", "miter_saw_gate_shut_limit"),
+    "Floor sweep gate": ("floor_sweep_gate_open_limit", "floor_sweep_gate_shut_limit"),
+}
+GATES = {
+    # The rear gate's name says miter saw too, but it only clears up behind it.
+    "Miter saw": ["Miter saw gate"],
+    "Lathe": ["Bench gate"],
+    "Drill press": ["Bench gate"],
+    "Orbital sander": ["Hose gate"],
+    "Shop vacuum": ["Drop box gate"],
+}
+"""What the form cannot guess from the names."""
+ATTACHED = {
+    "Orbital sander": "orbital_sander_attached",
+    "Shop vacuum": "shop_vacuum_attached",
+}
+
+
+class Newcomer:
+    """Somebody who sets a system up for the first time."""
+
+    def __init__(self, client: HubClient, tell: Callable[[str], None]) -> None:
+        """Sit down before a hub; `tell` is given a line about each thing done."""
+        self._client = client
+        self._tell = tell
+        self._ids: dict[str, str] = {}
+
+    async def set_up(self, coast: float) -> str:
+        """Set the system up; return the id of its entry.
+
+        `coast` is the time in which the impeller was seen to stop [s].
+        """
+        self._ids = await self._client.entity_ids("virtual_workshop")
+        entry_id = await self._add_system()
+        await self._finish_collector(entry_id, coast)
+        parts = {
+            part["title"]: part["subentry_id"]
+            for part in await self._client.subentries(entry_id)
+        }
+        for name, contact in ATTACHED.items():
+            await self._change(entry_id, parts[name], attached=self._ids[contact])
+        await self._change(
+            entry_id,
+            parts["Miter saw"],
+            clearing_1_gates=[parts["Miter saw rear gate"]],
+            clearing_1_time=CLEARING,
+        )
+        self._tell(
+            "the movable machines got their contacts, the miter saw its rear gate"
+        )
+        return entry_id
+
+    async def _add_system(self) -> str:
+        form = await Form.add(self._client, "gatewright")
+        await form.fill(
+            name=SYSTEM,
+            switch=self._ids["collector_relay"],
+            power=self._ids["collector_power"],
+        )
+        machines = self._named(("_power", "_current"), but=("collector_",))
+        pickups = [FLOOR_SWEEP, BENCH_HOOD]
+        self._tell(f"picked the sensors of {len(machines)} machines, named 2 pickups")
+        await form.fill(
+            machines=_those_offered(form, "machines", machines), pickups=pickups
+        )
+        gates = self._named(("_gate_actuator", "_gate_relay"))
+        contacts = self._named(("_gate_contact",))
+        self._tell(f"picked {len(gates)} powered gates and 1 moved by hand")
+        await form.fill(
+            gates=_those_offered(form, "gates", gates),
+            hand_sensors=_those_offered(form, "hand_sensors", contacts),
+            ask_positions=True,
+        )
+        while form.step == "gate":
+            await self._describe_gate(form)
+        while form.step == "machine":
+            await self._describe_machine(form)
+        if form.step == "unused_gates":
+            # The rear gate of the miter saw: it is chosen for clearing up afterwards.
+            await form.choose("finish")
+        if form.step != "create_entry":
+            raise FormError(f"The forms end with {form.step}")
+        entry_id: str = form.result["result"]["entry_id"]
+        self._tell(f"the system was created after {form.filled} forms")
+        return entry_id
+
+    def _named(self, ends: tuple[str, ...], but: tuple[str, ...] = ()) -> list[str]:
+        """Return the workshop's entities that are called like this."""
+        return [
+            entity_id
+            for name, entity_id in self._ids.items()
+            if name.endswith(ends) and not name.startswith(but)
+        ]
+
+    async def _describe_gate(self, form: Form) -> None:
+        """Say how a gate without a position of its own tells where it is."""
+        opened, shut = LIMITS.get(form.shown("name"), (None, None))
+        await form.fill(
+            open_sensor=opened and self._ids[opened],
+            shut_sensor=shut and self._ids[shut],
+            travel=TRAVEL,
+        )
+
+    async def _describe_machine(self, form: Form) -> None:
+        """Leave what is offered for a machine, and choose its gates where that cannot be guessed."""
+        gates = form.choices("gates")
+        chosen = GATES.get(form.shown("name"))
+        answers: dict[str, Any] = {}
+        if chosen is not None:
+            answers["gates"] = [gates[gate] for gate in chosen]
+        await form.fill(**answers)
+
+    async def _finish_collector(self, entry_id: str, coast: float) -> None:
+        form = await Form.change(self._client, "gatewright", entry_id)
+        gates = form.choices("hand_gates")
+        await form.fill(
+            run_on=RUN_ON,
+            coast=coast + MARGIN,
+            hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
+        )
+        _expect(form, "reconfigure_successful")
+        self._tell(f"run-on is {RUN_ON:g} s, coast {coast + MARGIN:g} s")
+
+    async def _change(self, entry_id: str, machine_id: str, **answers: Any) -> None:
+        form = await Form.change_part(self._client, entry_id, "machine", machine_id)
+        await form.fill(**answers)
+        _expect(form, "reconfigure_successful")
+
+
+def _those_offered(form: Form, name: str, wanted: Iterable[str]) -> list[str]:
+    """Return what is wanted if the field offers all of it: a person can pick nothing else."""
+    chosen = list(wanted)
+    if missing := set(chosen) - set(form.offered(name)):
+        raise FormError(f"{form.step} does not offer {', '.join(sorted(missing))}")
+    return chosen
+
+
+def _expect(form: Form, end: str) -> None:
+    if form.step != end:
+        raise FormError(f"The form ends with {form.step}, not with {end}")

@@ -1,0 +1,157 @@
+"""What the plays in the workshop have in common: the clock, what must always hold, and how fast the shop reacts."""
+
+from abc import ABC, abstractmethod
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from statistics import median
+import time
+
+from .hub_states import StateWatch
+from .shop_floor import START_SETTLE, ShopFloor, Truth
+from .timeline import Timeline
+
+PROMPT = 0.5
+"""The longest time that the hub may need to react, besides the settling time that its owner chose [s]."""
+
+
+@dataclass(slots=True)
+class Reactions:
+    """Times from a cause to what the hub told the workshop to do [s]."""
+
+    gate: list[float] = field(default_factory=list)
+    """From the plug's reading to the first gate told to open, settling time included."""
+    hub: list[float] = field(default_factory=list)
+    """What of that, and of the time from a person's word to a gate, was the hub's own."""
+    collector: list[float] = field(default_factory=list)
+    """From the plug's reading to the collector told to go on, where it had to start."""
+
+    def rows(self) -> list[tuple[str, ...]]:
+        """Return them for a table: what, how often, median, greatest."""
+        rows: list[tuple[str, ...]] = [("Reaction", "times", "median", "longest")]
+        for what, times, told in (
+            ("from a plug's reading to the gate's command", self.gate, _seconds),
+            ("from a plug's reading to the collector's", self.collector, _seconds),
+            ("the hub's own part, settling time aside", self.hub, _milliseconds),
+        ):
+            if times:
+                longest = told(max(times))
+                rows.append((what, str(len(times)), told(median(times)), longest))
+        return rows
+
+
+class Play(ABC):
+    """Something played in the workshop, and checked."""
+
+    def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
+        """Prepare to play."""
+        self.floor = floor
+        self.timeline = timeline
+        self.reactions = Reactions()
+        self._began = time.monotonic()
+
+    @abstractmethod
+    async def play(self) -> None:
+        """Play it; raises `TimeoutError` where it gets stuck."""
+
+    @abstractmethod
+    async def summary(self) -> None:
+        """Print what came of it."""
+
+    @property
+    def states(self) -> StateWatch:
+        """Return the states of the hub as they are."""
+        return self.floor.client.states
+
+    def begin(self) -> None:
+        """Start the clock."""
+        self._began = time.monotonic()
+        self.timeline.begin()
+
+    async def at(self, seconds: float) -> None:
+        """Wait until some time after the beginning [s]; later than that, go on at once."""
+        await asyncio.sleep(max(0.0, self._began + seconds - time.monotonic()))
+
+    def check(self, right: bool, what: str, but: str = "") -> bool:
+        """Print whether something is as it should be."""
+        return self.timeline.check(right, what, but)
+
+    def say(self, what: str) -> None:
+        """Print what the person in the workshop does."""
+        self.timeline.tell("You", what)
+
+    async def until(
+        self, key: str, wanted: str, part: str = "", timeout: float = 20.0
+    ) -> None:
+        """Wait until one of Gatewright's entities has a state; raises `TimeoutError`."""
+        await self.floor.until(key, wanted, part, timeout)
+
+    def reacted(
+        self, machine: str, truth: Truth, since: float, *, starting: bool
+    ) -> None:
+        """Check how fast the shop reacted to a machine that was switched on after an instant."""
+        rose = self.floor.started(machine, since)
+        opened = truth.opened(since)
+        first = min(
+            (opened[gate] for gate in self.floor.gates_of(machine) if gate in opened),
+            default=None,
+        )
+        self.check(
+            rose is not None and first is not None,
+            f"The {machine.lower()} was noticed and its gate told to open",
+        )
+        if rose is None or first is None:
+            return
+        total = first - rose
+        self.reactions.gate.append(total)
+        self.reactions.hub.append(total - START_SETTLE)
+        self.check(
+            total <= START_SETTLE + PROMPT,
+            f"Gate told to open {_seconds(total)} after the plug's reading "
+            f"(settling time {START_SETTLE:g} s)",
+            "too late",
+        )
+        on = truth.motor_told("on", since)
+        if not starting:
+            self.check(not on, "The collector was on already and was left alone")
+            return
+        if self.check(len(on) == 1, "The collector was told to go on once", f"{on}"):
+            self.reactions.collector.append(on[0] - rose)
+            self.check(
+                truth["starts_none_open"] == 0,
+                f"Collector told to go on {_seconds(on[0] - rose)} after the plug's reading",
+                "but with no gate open",
+            )
+
+    def only_opened(
+        self, expected: Sequence[str], truth: Truth, since: float, who: str
+    ) -> None:
+        """Check that no gates but some were told to open after an instant."""
+        wanted = {self.floor.gate_keys[gate] for gate in expected}
+        opened = set(truth.opened(since))
+        names = " and ".join(expected).lower() or "no gate"
+        self.check(
+            opened == wanted,
+            f"{who} opened the {names}" if expected else f"{who} opened no gate",
+            f"told to open: {', '.join(sorted(opened)) or 'none'}",
+        )
+
+    def breathed(self, before: Truth, truth: Truth) -> None:
+        """Check what must never happen: a motor start, or an impeller that turns, against shut gates."""
+        shut = truth.grown(before, "turning_all_shut")
+        none = truth.grown(before, "turning_none_open")
+        starts = truth["starts_none_open"] - before["starts_none_open"]
+        self.check(
+            shut == 0 and none == 0 and starts == 0,
+            "The impeller always had an open gate",
+            f"{shut} s with all gates shut, {none} s with none open, "
+            f"{starts} starts with none open",
+        )
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.2f} s"
+
+
+def _milliseconds(value: float) -> str:
+    return f"{1000 * value:.0f} ms"

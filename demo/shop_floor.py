@@ -1,0 +1,285 @@
+"""The virtual workshop with Gatewright in it, as somebody who stands there uses and sees it."""
+
+import asyncio
+from collections.abc import Callable, Iterator
+from contextlib import AsyncExitStack
+from dataclasses import dataclass
+from typing import Any
+
+from .custom_components.virtual_workshop.model.layout import (
+    COLLECTOR,
+    GateKind,
+    Layout,
+    MachineSpec,
+    MeterKind,
+)
+from .hub import Hub
+from .hub_client import HubClient, Json
+from .hub_states import StateChange
+from .newcomer import TRAVEL
+
+LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
+"""From which reading on a machine that nobody measured counts as running, and up to which as stopped [W, A]."""
+START_SETTLE = 1.0
+STOP_SETTLE = 4.0
+"""How long the reading of such a machine has to stay there [s]."""
+
+_PATIENCE = 60.0
+"""How long the workshop may take to appear [s]."""
+
+
+def gate_name(name: str) -> str:
+    """Return what Gatewright calls a gate: the name of what moves or watches it, without that word."""
+    return name.rpartition(" ")[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Something that the hub told the workshop to do, or that happened there, at an instant in s since the epoch."""
+
+    at: float
+    part: str
+    what: str
+
+
+class Truth:
+    """What really happened in the workshop up to some instant."""
+
+    def __init__(self, told: Json) -> None:
+        """Take the workshop's own record."""
+        self._told = told
+
+    def __getitem__(self, key: str) -> Any:
+        """Return an entry of the record."""
+        return self._told[key]
+
+    @property
+    def now(self) -> float:
+        """Return the instant of the record in s since the epoch."""
+        return float(self._told["now"])
+
+    def machine(self, key: str, what: str) -> float:
+        """Return seconds of a machine: running, with_air, without_air, detached, longest_without_air."""
+        return float(self._told["machines"][key][what])
+
+    def grown(self, before: Truth, what: str) -> float:
+        """Return by how much an entry has grown, rounded to what the record tells."""
+        return round(float(self[what]) - float(before[what]), 3)
+
+    def orders(self, since: float) -> Iterator[Told]:
+        """Yield what the hub told the workshop to do since an instant."""
+        for at, part, what in self._told["happenings"]:
+            if at >= since and what.startswith("told to "):
+                yield Told(at, part, what.removeprefix("told to "))
+
+    def opened(self, since: float) -> dict[str, float]:
+        """Return which gates were told to open since an instant, and when first."""
+        first: dict[str, float] = {}
+        for order in self.orders(since):
+            if order.part != COLLECTOR and order.what in {"open", "on"}:
+                first.setdefault(order.part, order.at)
+        return first
+
+    def motor_told(self, what: str, since: float) -> list[float]:
+        """Return when the collector was told to go on or off since an instant."""
+        return [
+            order.at
+            for order in self.orders(since)
+            if (order.part, order.what) == (COLLECTOR, what)
+        ]
+
+
+class ShopFloor:
+    """Everything that can be done and seen in the workshop."""
+
+    client: HubClient
+
+    def __init__(self, hub: Hub, layout: Layout) -> None:
+        """Stand before the workshop; `enter` opens the door."""
+        self.hub = hub
+        self.layout = layout
+        self.listeners: list[Callable[[StateChange], None]] = []
+        """Called with each change of any entity, whichever connection it came by."""
+        self.entry_id = ""
+        self._door = AsyncExitStack()
+        self._seen: dict[str, str] = {}
+        self._own: dict[str, str] = {}
+        self._parts: dict[str, str] = {}
+        self.gate_keys = {
+            gate_name(spec.name): key for key, spec in layout.gates.items()
+        }
+        self.machine_keys = {spec.name: key for key, spec in layout.machines.items()}
+
+    async def enter(self) -> None:
+        """Connect to the hub, and wait until the workshop is there."""
+        self.client = await self._door.enter_async_context(self.hub.client())
+        states = self.client.states
+        states.listeners.append(self._pass_on)
+        last = list(self.layout.machines)[-1]
+        async with asyncio.timeout(_PATIENCE):
+            # Entities appear a moment after the hub says that it runs.
+            while f"{last}_attached" not in self._seen:
+                self._seen = await self.client.entity_ids("virtual_workshop")
+                await asyncio.sleep(0.1)
+
+    async def until_measured(self) -> None:
+        """Wait until every machine has a reading."""
+        states = self.client.states
+        readings = [self.reading(machine) for machine in self.machine_keys]
+        await states.until(
+            lambda: all(states.number(reading) is not None for reading in readings),
+            what="a reading of every machine",
+        )
+
+    async def leave(self) -> None:
+        """Disconnect from the hub."""
+        await self._door.aclose()
+
+    async def learn(self, entry_id: str) -> None:
+        """Look up the entities of the system that was set up."""
+        self.entry_id = entry_id
+        self._parts = {
+            part["title"]: part["subentry_id"]
+            for part in await self.client.subentries(entry_id)
+        }
+        self._own = await self.client.entity_ids("gatewright")
+
+    # What there is
+
+    @property
+    def part_names(self) -> list[str]:
+        """Return the names of all gates, machines and pickups."""
+        return list(self._parts)
+
+    @property
+    def machine_names(self) -> list[str]:
+        """Return the names of all machines and pickups."""
+        return [name for name in self._parts if name not in self.gate_keys]
+
+    def seen(self, unique_id: str) -> str:
+        """Return the entity of the virtual workshop that has a unique id."""
+        return self._seen[unique_id]
+
+    def reading(self, machine: str) -> str:
+        """Return the entity that measures a machine."""
+        key = self.machine_keys[machine]
+        clamp = self.spec(machine).meter_kind is MeterKind.CLAMP
+        return self._seen[f"{key}_{'current' if clamp else 'power'}"]
+
+    def own(self, key: str, part: str = "") -> str:
+        """Return Gatewright's entity of a part, by default of the system itself."""
+        return self._own[f"{self._parts[part] if part else self.entry_id}_{key}"]
+
+    def owns(self, key: str, part: str = "") -> bool:
+        """Return whether Gatewright has such an entity."""
+        owner = self._parts[part] if part else self.entry_id
+        return f"{owner}_{key}" in self._own
+
+    def spec(self, machine: str) -> MachineSpec:
+        """Return what the workshop knows of a machine."""
+        return self.layout.machines[self.machine_keys[machine]]
+
+    def gates_of(self, machine: str) -> tuple[str, ...]:
+        """Return the keys of the gates that a machine has, floor sweep and bench hood included."""
+        if machine in self.machine_keys:
+            return self.spec(machine).gates
+        return (self.gate_keys[f"{machine} gate"],)
+
+    def slowest(self, machine: str, *, starting: bool) -> float:
+        """Return how long a machine runs without air at most until it gets some [s], when the hub reacts at once.
+
+        `starting` says whether the collector has to start for it.
+        """
+        spec = self.spec(machine)
+        gates = [self.layout.gates[gate] for gate in spec.gates]
+        collector = self.layout.collector
+        moving = max(
+            # Where nothing reports the position, the system waits for as long as it was told.
+            max(gate.travel, TRAVEL) + gate.latency
+            if gate.kind is GateKind.SWITCH and not gate.limits
+            else gate.travel + gate.latency
+            for gate in gates
+        )
+        spinning = collector.latency + 0.8 * collector.spin_up if starting else 0.0
+        return spec.meter.interval + START_SETTLE + moving + spinning
+
+    # What can be done
+
+    async def run(self, machine: str, **how: Any) -> None:
+        """Switch a machine on."""
+        await self._act("run_machine", machine=self.machine_keys[machine], **how)
+
+    async def stop(self, machine: str) -> None:
+        """Switch a machine off."""
+        await self._act("stop_machine", machine=self.machine_keys[machine])
+
+    async def cut(self, machine: str, count: int, cut: float, pause: float) -> None:
+        """Make cuts with a machine, switching it off between them."""
+        await self._act(
+            "make_cuts",
+            machine=self.machine_keys[machine],
+            count=count,
+            cut=cut,
+            pause=pause,
+        )
+
+    async def break_part(self, part: str, fault: str) -> None:
+        """Break a part of the workshop, by its key."""
+        await self._act("break", part=part, fault=fault)
+
+    async def mend(self, part: str) -> None:
+        """Mend a part of the workshop, by its key."""
+        await self._act("mend", part=part)
+
+    async def truth(self) -> Truth:
+        """Return what really happened up to now."""
+        return Truth(await self.client.truth())
+
+    async def _act(self, action: str, **data: Any) -> None:
+        await self.client.call(f"virtual_workshop.{action}", **data)
+
+    # What can be seen
+
+    def state(self, key: str, part: str = "") -> str | None:
+        """Return the state of one of Gatewright's entities."""
+        return self.client.states.state(self.own(key, part))
+
+    def number(self, key: str, part: str = "") -> float:
+        """Return the state of one of Gatewright's entities as a number, seconds for times; 0 if it is none."""
+        entity_id = self.own(key, part)
+        value = self.client.states.number(entity_id) or 0.0
+        unit = self.client.states.attribute(entity_id, "unit_of_measurement")
+        return value * {"h": 3600.0, "min": 60.0}.get(unit, 1.0)
+
+    async def until(
+        self, key: str, wanted: str, part: str = "", timeout: float = 20.0
+    ) -> None:
+        """Wait until one of Gatewright's entities has a state; raises `TimeoutError`."""
+        entity_id = self.own(key, part)
+        states = self.client.states
+        try:
+            await states.until(lambda: states.state(entity_id) == wanted, timeout)
+        except TimeoutError:
+            raise TimeoutError(
+                f"{states.attribute(entity_id, 'friendly_name') or entity_id} is "
+                f"{states.state(entity_id)} and did not become {wanted} in {timeout:g} s"
+            ) from None
+
+    def started(self, machine: str, since: float) -> float | None:
+        """Return when a machine's reading rose to the level at which it runs, after an instant."""
+        start, _ = LEVELS[self.spec(machine).meter_kind]
+        for change in self.client.states.history(self.reading(machine), since):
+            if _number(change.new) >= start:
+                return change.at
+        return None
+
+    def _pass_on(self, change: StateChange) -> None:
+        for listen in self.listeners:
+            listen(change)
+
+
+def _number(state: str | None) -> float:
+    try:
+        return float(state or "")
+    except ValueError:
+        return 0.0
