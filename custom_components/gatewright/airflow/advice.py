@@ -282,8 +282,9 @@ def pairs(network: Network) -> Iterator[tuple[tuple[str, str], Assessment]]:
 class Relief:
     """Gates to open beside those wanted, and what that makes of the wanted ones.
 
-    `restored`: nothing in their way is slow any more and none of them is starved
-    that was not before. `margin` is the lowest velocity over what it should be.
+    `restored`: no duct in their way is slow any more, and none of them is starved or
+    slow in its own pipes that was not before. `margin` is the lowest of all their
+    velocities and flows over what it should be.
     """
 
     gates: frozenset[str]
@@ -293,8 +294,14 @@ class Relief:
 
 
 def _margin(assessment: Assessment) -> float:
+    """Return the lowest of what is over what should be, in all that was asked for."""
     ratios = [r.velocity / r.transport for r in assessment.ducts if r.transport > 0]
-    return min(ratios, default=float("inf"))
+    for pickup in assessment.pickups:
+        if pickup.transport > 0:
+            ratios.append(pickup.velocity / pickup.transport)
+        if pickup.required > 0:
+            ratios.append(pickup.flow / pickup.required)
+    return min(ratios)
 
 
 def relief(
@@ -311,13 +318,14 @@ def relief(
     pickups that may be opened for it (default: all that are closed), at most `most`
     of them together. If single ones suffice all of those are returned, the one that
     leaves the wanted pickups most air first; otherwise the best found by adding one
-    after the other, restored or not. Raises `AirflowError` for unknown ids.
+    after the other, restored or not; empty where none is an improvement. Raises
+    `AirflowError` for unknown ids.
     """
     wanted = open_pickups(network, open_gates)
     base = assess(network, open_gates, speed=speed)
     if all(result.carries for result in base.ducts):
         return ()
-    starved = set(base.starved)
+    known = {*base.starved, *base.slow}
     names = (
         [element.id for element in network.elements[: network.pickup_count]]
         if candidates is None
@@ -336,7 +344,7 @@ def relief(
             gates=extra,
             assessment=found,
             restored=all(r.carries for r in found.ducts)
-            and starved.issuperset(found.starved),
+            and known.issuperset((*found.starved, *found.slow)),
             margin=_margin(found),
         )
 
@@ -353,16 +361,12 @@ def relief(
             )
         )
     best: Relief | None = None
+    reached = _margin(base)
     for _ in range(most):
-        if not options:
+        step = max(options, key=lambda o: (o.restored, o.margin), default=None)
+        if step is None or not (step.restored or step.margin > reached):
             break
-        step = max(options, key=lambda o: (o.restored, o.margin))
-        if best is not None and (step.restored, step.margin) <= (
-            best.restored,
-            best.margin,
-        ):
-            break
-        best = step
+        best, reached = step, step.margin
         if best.restored:
             break
         options = [

@@ -159,7 +159,13 @@ def diagnose(
         flow_ratio=by_flow,
         implied_flow=implied,
         loading=loading,
-        findings=_findings(by_suction, by_filter, by_flow, tolerance),
+        findings=_findings(
+            by_suction,
+            by_filter,
+            by_flow,
+            None if implied is None else implied / solution.flow,
+            tolerance,
+        ),
     )
 
 
@@ -180,19 +186,19 @@ def _findings(
     by_suction: float | None,
     by_filter: float | None,
     by_flow: float | None,
+    by_curve: float | None,
     tolerance: float,
 ) -> tuple[Finding, ...]:
-    """Read the ratios together."""
+    """Read the ratios together; `by_curve` is the implied flow over the expected."""
     if any(ratio is not None and ratio < 0 for ratio in (by_suction, by_filter)):
         return (Finding.IMPLAUSIBLE,)
     suction = _side(by_suction, tolerance)
-    through = _side(by_filter, tolerance)
     moved = _side(by_flow, tolerance)
-    found: list[Finding] = []
     # A filter's difference only speaks of the filter against the flow it has.
-    per_flow = through
-    if by_filter is not None and by_flow:
-        per_flow = _side(by_filter / by_flow, tolerance)
+    per_flow: int | None = None
+    if by_filter is not None:
+        per_flow = _side(by_filter / (by_flow or by_curve or 1.0), tolerance)
+    found: list[Finding] = []
     if per_flow == 1:
         found.append(Finding.FILTER_LOADED)
     if suction == 1:
@@ -201,8 +207,9 @@ def _findings(
     elif suction == -1 and not found:
         if moved is not None:
             found.append(Finding.WEAK_FAN if moved == -1 else Finding.LEAK)
-        elif through is not None:
-            found.append(Finding.WEAK_FAN if through == -1 else Finding.LEAK)
+        elif per_flow is not None:
+            # A sound fan at that suction would move more, and the filter show it.
+            found.append(Finding.WEAK_FAN if per_flow == -1 else Finding.LEAK)
         else:
             found.extend((Finding.LEAK, Finding.WEAK_FAN))
     elif suction == 0 and per_flow == -1:

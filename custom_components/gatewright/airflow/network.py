@@ -369,7 +369,8 @@ class Network:
                 change = abs(new - flow[i]) / (new + negligible * total)
                 biggest = max(biggest, change)
                 flow[i] = new
-            if biggest <= tolerance:
+            # Friction needs its third pass even where the flows are given.
+            if biggest <= tolerance and passes > 2:
                 converged = True
                 break
         return Solution(

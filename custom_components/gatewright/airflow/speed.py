@@ -108,7 +108,7 @@ def lowest_speed(
         speed = following
         found = assess(network, open_gates, speed=speed)
         need, reason, element = _need(found, margin)
-    if speed <= floor and need < 1.0:
+    if floor > speed * need:
         reason, element = Reason.FLOOR, ""
     full_power = _power(network, full)
     return SpeedAdvice(
