@@ -174,7 +174,3 @@ def main() -> int:
         print(f"Another demo runs in {arguments.dir}; stop it first.", file=sys.stderr)
         return USAGE
     return asyncio.run(_main(arguments))
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -1,0 +1,11 @@
+"""Runs the demo: `python -m demo`, as scripts/demo does."""
+
+import signal
+import sys
+
+# Until the demo listens to signals itself there is nothing to put in order.
+signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+from .session import main  # noqa: E402
+
+sys.exit(main())
