@@ -1,0 +1,177 @@
+"""The record of runs, as data and as rows of a table."""
+
+from collections import deque
+from collections.abc import Iterable, Iterator, Mapping
+import csv
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
+from typing import Any
+
+from .reasons import NoAir, coverage, load_without
+from .tally import Calendar
+
+RUNS_KEPT = 2000
+
+RUN_COLUMNS = (
+    "machine",
+    "began",
+    "ended",
+    "run_time_s",
+    "air_time_s",
+    "coverage_percent",
+    "cuts",
+    "without_air",
+)
+"""What stands in the columns of `run_rows`; keys of texts."""
+
+DAY_COLUMNS = (
+    "day",
+    "machine",
+    "run_time_s",
+    "air_time_s",
+    "coverage_percent",
+    "runs",
+    "cuts",
+    *(f"without_{reason.value}_s" for reason in NoAir),
+)
+"""What stands in the columns of `day_rows`; keys of texts."""
+
+type Row = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptRun:
+    """One run of a machine, on the calendar.
+
+    `began` and `ended` are s since 1970, times s. `without` says for how long it
+    lacked air and why.
+    """
+
+    machine_id: str
+    name: str
+    began: float
+    ended: float
+    run_time: float
+    air_time: float
+    cuts: int
+    without: Mapping[NoAir, float]
+
+
+class Record:
+    """The last runs, the oldest first."""
+
+    def __init__(self) -> None:
+        """Start empty."""
+        self.runs: deque[KeptRun] = deque(maxlen=RUNS_KEPT)
+
+    def keep(self, run: KeptRun) -> None:
+        """Add a run, dropping the oldest where there are too many."""
+        self.runs.append(run)
+
+    def between(self, first: datetime, last: datetime) -> Iterator[KeptRun]:
+        """Yield the runs that began from `first` on, up to and without `last`."""
+        begin, end = first.timestamp(), last.timestamp()
+        return (run for run in self.runs if begin <= run.began < end)
+
+    def adopt(self, old: str, new: str) -> None:
+        """Hand the runs of one machine over to another."""
+        runs = [
+            _kept(_plain(run) | {"machine_id": new}) if run.machine_id == old else run
+            for run in self.runs
+        ]
+        self.runs = deque(runs, maxlen=RUNS_KEPT)
+
+    def save(self) -> list[dict[str, Any]]:
+        """Return every run as plain data."""
+        return [_plain(run) for run in self.runs]
+
+    def restore(self, data: Iterable[Mapping[str, Any]]) -> None:
+        """Take over what `save` returned."""
+        self.runs = deque(map(_kept, data), maxlen=RUNS_KEPT)
+
+
+def run_rows(runs: Iterable[KeptRun], zone: tzinfo) -> Iterator[Row]:
+    """Yield the table of runs: `RUN_COLUMNS`, then a row each, in the zone's time."""
+    yield RUN_COLUMNS
+    for run in runs:
+        yield (
+            run.name,
+            *(
+                datetime.fromtimestamp(at, UTC)
+                .astimezone(zone)
+                .isoformat(timespec="seconds")
+                for at in (run.began, run.ended)
+            ),
+            f"{run.run_time:.1f}",
+            f"{run.air_time:.1f}",
+            _percent(run.run_time, run.air_time, run.without),
+            str(run.cuts),
+            " ".join(
+                f"{reason.value}={spent:.1f}" for reason, spent in run.without.items()
+            ),
+        )
+
+
+def day_rows(calendar: Calendar, names: Mapping[str, str]) -> Iterator[Row]:
+    """Yield the table of days: `DAY_COLUMNS`, then a row for each day and machine.
+
+    A machine without a name in `names` is told by its id.
+    """
+    yield DAY_COLUMNS
+    for day in sorted(calendar.days):
+        for machine_id, spent in calendar.days[day].machines.items():
+            yield (
+                day.isoformat(),
+                names.get(machine_id, machine_id),
+                f"{spent.run:.1f}",
+                f"{spent.air:.1f}",
+                _percent(spent.run, spent.air, spent.without),
+                str(spent.runs),
+                str(spent.cuts),
+                *(f"{spent.without.get(reason, 0.0):.1f}" for reason in NoAir),
+            )
+
+
+class _Lines(list[str]):
+    """Collects what a writer of rows writes."""
+
+    def write(self, text: str, /) -> None:
+        self.append(text)
+
+
+def csv_text(rows: Iterable[Row]) -> str:
+    """Return rows as comma-separated values (RFC 4180: CRLF, doubled quotes)."""
+    lines = _Lines()
+    csv.writer(lines).writerows(rows)
+    return "".join(lines)
+
+
+def _percent(run: float, air: float, without: Mapping[NoAir, float]) -> str:
+    share = coverage(run, air, without)
+    return "" if share is None else f"{100 * share:.1f}"
+
+
+def _plain(run: KeptRun) -> dict[str, Any]:
+    return {
+        "machine_id": run.machine_id,
+        "name": run.name,
+        "began": run.began,
+        "ended": run.ended,
+        "run_time": run.run_time,
+        "air_time": run.air_time,
+        "cuts": run.cuts,
+        "without": {reason.value: spent for reason, spent in run.without.items()},
+    }
+
+
+def _kept(data: Mapping[str, Any]) -> KeptRun:
+    return KeptRun(
+        machine_id=data["machine_id"],
+        name=data.get("name", data["machine_id"]),
+        began=data["began"],
+        ended=data.get("ended", data["began"]),
+        run_time=data.get("run_time", 0.0),
+        air_time=data.get("air_time", 0.0),
+        cuts=data.get("cuts", 0),
+        without=load_without(data.get("without", {})),
+    )
