@@ -283,6 +283,18 @@ class TestRelief:
         assert option.gates == {"g1"}
         assert not option.restored
 
+    def test_pickups_that_ask_for_nothing_are_no_measure(self) -> None:
+        system = narrow_main()
+        calm = replace(
+            system,
+            pickups=tuple(
+                replace(p, required=0.0, transport=0.0) if p.id == "saw_above" else p
+                for p in system.pickups
+            ),
+        )
+        (option, *_) = relief(Network(calm), {"saw_gate"}, candidates=["sander"])
+        assert option.restored
+
     def test_no_gate_helps(self) -> None:
         """Where the slow duct is the small pickup's own, others only take from it."""
         system = narrow_main()

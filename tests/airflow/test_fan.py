@@ -160,6 +160,13 @@ def test_of_several_crossings_the_largest_flow_counts() -> None:
     assert fan.crest == 0.5
 
 
+def test_below_the_first_point() -> None:
+    """Hardly any flow through a very tight system: the first pressure holds."""
+    fan = Fan(points=((0.1, 1000.0), (0.2, 900.0), (0.3, 600.0)))
+    flow = fan.operating_flow(1e6)
+    assert flow == pytest.approx((1000.0 / 1e6) ** 0.5)
+
+
 def test_beyond_the_last_point_and_never() -> None:
     fan = Fan(points=((0.0, 1000.0), (0.3, 800.0)))
     flow = fan.operating_flow(100.0)

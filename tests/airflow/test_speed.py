@@ -6,10 +6,12 @@ import pytest
 from custom_components.gatewright.airflow import (
     AirflowError,
     Fan,
+    Filter,
     Network,
     Reason,
     assess,
     lowest_speed,
+    speed as speed_module,
 )
 from tests.airflow.shops import FAN, shop
 from tests.airflow.test_advice import narrow_main
@@ -21,6 +23,7 @@ def test_the_lowest_speed_just_does() -> None:
     assert advice.enough
     assert 0.4 < advice.speed < 1.0
     assert advice.assessment.solution.speed == advice.speed
+    assert advice.assessment.ok
     # Just enough at that speed, not any more a little below it.
     at = assess(network, {"planer_gate"}, speed=advice.speed * 1.0001)
     assert at.ok
@@ -111,6 +114,26 @@ def test_power_by_the_fans_own_curve() -> None:
     assert shaft is not None
     assert at_full is not None
     assert advice.power_ratio == pytest.approx(shaft / at_full)
+
+
+def test_a_clogged_filter_makes_flow_fall_faster_than_speed() -> None:
+    """Where the loss goes with the flow, not its square; still found, and quickly."""
+    system = narrow_main()
+    pickups = tuple(replace(p, required=0.001, transport=0.0) for p in system.pickups)
+    clogged = Filter(resistance=60_000.0)
+    network = Network(replace(system, pickups=pickups, filter=clogged))
+    advice = lowest_speed(network, {"planer_gate"}, floor=0.01)
+    assert advice.enough
+    assert advice.assessment.ok
+    assert advice.assessment.solution.flow == pytest.approx(0.001, rel=1e-4)
+
+
+def test_few_steps_are_near_already(monkeypatch: pytest.MonkeyPatch) -> None:
+    network = Network(narrow_main())
+    exact = lowest_speed(network, {"planer_gate"})
+    monkeypatch.setattr(speed_module, "MAX_STEPS", 1)
+    near = lowest_speed(network, {"planer_gate"})
+    assert near.speed == pytest.approx(exact.speed, rel=0.02)
 
 
 @pytest.mark.parametrize(
