@@ -1,0 +1,53 @@
+/** The alarms by themselves, for a page about what is wrong. */
+import { AlarmList } from "./alarms.js";
+import { GatewrightCard, formOf } from "./card.js";
+import { el, setAttribute } from "./dom.js";
+import { Headline } from "./head.js";
+import { glyph, setGlyph } from "./shapes.js";
+
+const STYLES = `
+.none { display: flex; gap: 10px; align-items: center; font-size: 1.1rem; }
+`;
+
+export class AlarmsCard extends GatewrightCard {
+  static styles = STYLES;
+
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title");
+  }
+
+  constructor() {
+    super();
+    this._headline = new Headline();
+    this._alarms = new AlarmList();
+    const shape = glyph();
+    setGlyph(shape, "good");
+    this._words = el("span");
+    this._none = el("p.none", { "data-tone": "good" }, shape, this._words);
+  }
+
+  getCardSize() {
+    return 2 + 2 * (this.picture?.alarms.length ?? 0);
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
+  build() {
+    this._words.textContent = this.t("alarm.none");
+    this.body.replaceChildren(this._headline.node, this._none, this._alarms.node);
+    const { name } = this.picture.system;
+    setAttribute(this._alarms.node, "aria-label", this.t("label.alarms", { name }));
+  }
+
+  update() {
+    this._headline.update(this);
+    this._alarms.update(this);
+    this._none.hidden = this.picture.alarms.length > 0;
+  }
+}

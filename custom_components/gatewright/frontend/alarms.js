@@ -1,0 +1,51 @@
+/** The alarms that stand, each with what to do about it. */
+import { el, setText } from "./dom.js";
+import { glyph, setGlyph } from "./shapes.js";
+
+/** A list that announces what is new; `update` takes the card that it is shown on. */
+export class AlarmList {
+  constructor() {
+    this.node = el("ul.alarms", { role: "list", "aria-live": "assertive", "aria-relevant": "additions" });
+    this._shown = new Map();
+  }
+
+  update(card) {
+    const { alarms } = card.picture;
+    const keys = new Set(alarms.map(keyOf));
+    for (const [key, item] of this._shown) {
+      if (keys.has(key)) continue;
+      item.remove();
+      this._shown.delete(key);
+    }
+    for (const alarm of alarms) {
+      const key = keyOf(alarm);
+      let item = this._shown.get(key);
+      if (!item) {
+        item = itemOf();
+        this._shown.set(key, item);
+        fillItem(item, alarm, card);
+        this.node.append(item);
+      } else {
+        fillItem(item, alarm, card);
+      }
+    }
+  }
+}
+
+const keyOf = (alarm) => `${alarm.kind} ${alarm.part}`;
+
+function itemOf() {
+  const shape = glyph();
+  setGlyph(shape, "bad");
+  return el("li.alarm", { "data-tone": "bad" }, shape, el("div", {}, el("h3"), el("p")));
+}
+
+function fillItem(item, { kind, part, at }, card) {
+  const { system, gates, machines } = card.picture;
+  const name = (gates.get(part) ?? machines.get(part) ?? system).name;
+  const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
+  const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
+  const time = raised.toLocaleTimeString(card.hass.language, { hour: "2-digit", minute: "2-digit" });
+  setText(item.querySelector("h3"), card.t(key, { name }));
+  setText(item.querySelector("p"), `${card.t(`${key}.do`, { name })} (${card.t("alarm.since", { time })})`);
+}

@@ -1,0 +1,217 @@
+/** What all cards of Gatewright have in common. */
+import { el, fire, setAttribute, setText } from "./dom.js";
+import { feedOf } from "./feed.js";
+import { left, load, translator } from "./i18n.js";
+import { glyph, setGlyph } from "./shapes.js";
+import { BASE, sheet } from "./styles.js";
+
+/**
+ * A card: keeps its feed, its language and its clock.
+ *
+ * A subclass has `styles`, and may have `build()` (draw everything anew into `this.body`),
+ * `update(changes)` (take over what changed; `{all: true}` after a build) and `tick()`
+ * (seconds passed; returns whether more will). Each is only called with a running system.
+ * `lost()` is called when the hub cannot be heard.
+ */
+export class GatewrightCard extends HTMLElement {
+  static styles = "";
+  static language = "";
+
+  constructor() {
+    super();
+    this.attachShadow({ mode: "open" });
+    this.shadowRoot.adoptedStyleSheets = [sheet(BASE), sheet(this.constructor.styles)];
+    this._note = el("div.note", { hidden: true });
+    this._title = el("div.title", { hidden: true });
+    this.body = el("div.body");
+    this.shadowRoot.append(el("ha-card", {}, this._title, this._note, this.body));
+    this.t = translator("en");
+  }
+
+  setConfig(config) {
+    if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
+      throw new Error("entry_id must be the id of a Gatewright system");
+    }
+    this.config = config;
+    setText(this._title, config.title || "");
+    this._title.hidden = !config.title;
+    this._connect();
+  }
+
+  set hass(hass) {
+    const before = this._hass;
+    this._hass = hass;
+    if (before?.language !== hass.language) this._speak(hass.language);
+    if (before?.connection !== hass.connection) this._connect();
+    this.hassChanged?.(before);
+  }
+
+  get hass() {
+    return this._hass;
+  }
+
+  connectedCallback() {
+    this._connect();
+    this._watch ??= () => document.visibilityState === "visible" && this._beat();
+    document.addEventListener("visibilitychange", this._watch);
+  }
+
+  disconnectedCallback() {
+    document.removeEventListener("visibilitychange", this._watch);
+    this._disconnect();
+  }
+
+  /** The picture of the system while it runs. */
+  get picture() {
+    const picture = this.feed?.picture;
+    return picture?.state === "running" ? picture : null;
+  }
+
+  /** The words of `{key, until}`, with the seconds left. */
+  say({ key, until, values }) {
+    if (until === null || until === undefined) return this.t(key, values);
+    return this.t(key, { left: left(this.t, until - this.feed.now()) });
+  }
+
+  /** Let time pass on the card every second, until `tick` has nothing more to count. */
+  wind() {
+    if (this._timer === undefined) this._beat();
+  }
+
+  /** Have an action of the hub done; the hub itself shows what it refuses. */
+  async act(domain, action, entityId) {
+    try {
+      await this.hass.callService(domain, action, {}, { entity_id: entityId });
+    } catch {
+      // Shown by the page already.
+    }
+  }
+
+  showDetails(entityId) {
+    if (entityId) fire(this, "hass-more-info", { entityId });
+  }
+
+  _connect() {
+    const connection = this.isConnected && this.config ? this._hass?.connection : undefined;
+    const feed = connection ? feedOf(connection, this.config.entry_id) : undefined;
+    if (feed === this.feed) return;
+    this._disconnect();
+    this.feed = feed;
+    this._unlisten = feed?.listen((changes) => this._changed(changes));
+    if (feed) this._changed({ all: true });
+  }
+
+  _disconnect() {
+    clearTimeout(this._timer);
+    this._timer = undefined;
+    this._unlisten?.();
+    this._unlisten = undefined;
+    this.feed = undefined;
+    this._built = null;
+  }
+
+  async _speak(language) {
+    this.t = translator(language);
+    this._redraw();
+    if (await load(language)) {
+      if (this._hass.language !== language) return;
+      this.t = translator(language);
+      this._redraw();
+    }
+  }
+
+  _redraw() {
+    this._built = null;
+    if (this.feed) this._changed({ all: true });
+  }
+
+  _changed(changes) {
+    if (!this.feed) return;
+    if (changes.all) this._tellStatus();
+    const picture = this.picture;
+    if (!picture) return;
+    if (changes.all) {
+      this._built = picture;
+      this.build?.();
+    }
+    this.update?.(changes);
+    this.wind();
+  }
+
+  _clear() {
+    this._built = null;
+    this.body.replaceChildren();
+  }
+
+  /** Say what is the case when the picture is missing or old. */
+  _tellStatus() {
+    const { status, picture, outdated } = this.feed;
+    let key = null;
+    if (status !== "live") key = `state.${status}`;
+    else if (picture.state !== "running") key = `state.${picture.state}`;
+    else if (outdated) key = "state.updated";
+    // A reload takes a moment: only what lasts is worth a word.
+    clearTimeout(this._noteTimer);
+    const absent = status === "live" && !this.picture;
+    const brief = absent && this._built;
+    const show = () => {
+      this._showNote(key, picture);
+      if (absent) this._clear();
+    };
+    if (brief) this._noteTimer = setTimeout(show, 1500);
+    else show();
+    if (status !== "live") this.lost?.();
+    const stale = status !== "live" || absent;
+    this.body.classList.toggle("stale", stale);
+    setAttribute(this.body, "inert", stale);
+  }
+
+  _showNote(key, picture) {
+    this._note.hidden = key === null;
+    if (key === null) return;
+    const tone = ["state.connecting", "state.updated"].includes(key) ? "wait" : "bad";
+    const shape = glyph();
+    setGlyph(shape, tone);
+    this._note.dataset.tone = tone;
+    this._note.setAttribute("role", "status");
+    const name = picture?.system?.name ?? "Gatewright";
+    const text = this.t(key, { name }) ?? this.t("state.not_loaded", { name });
+    this._note.replaceChildren(shape, el("span", {}, text));
+    if (key === "state.updated") {
+      const reload = () => location.reload();
+      this._note.append(el("button", { onclick: reload }, this.t("state.reload")));
+    }
+  }
+
+  _beat() {
+    clearTimeout(this._timer);
+    this._timer = undefined;
+    if (!this.picture || document.visibilityState !== "visible") return;
+    if (!this.tick?.()) return;
+    // Just after the hub's clock shows another second.
+    const wait = 1000 - ((this.feed.now() * 1000) % 1000) + 20;
+    this._timer = setTimeout(() => this._beat(), Number.isFinite(wait) ? wait : 1000);
+  }
+}
+
+/** The form of a card: `fields` are names of `FIELDS`. */
+export function formOf(...fields) {
+  const all = {
+    entry_id: { selector: { config_entry: { integration: "gatewright" } } },
+    title: { selector: { text: {} } },
+    figures: { default: true, selector: { boolean: {} } },
+    hide_idle: { selector: { boolean: {} } },
+    hide_unused: { selector: { boolean: {} } },
+  };
+  const t = () => translator(document.querySelector("home-assistant")?.hass?.language);
+  return {
+    schema: fields.map((name) => ({ name, ...all[name] })),
+    computeLabel: (field) => t()(`form.${field.name}`),
+    computeHelper: (field) => t()(`form.${field.name}.help`),
+    assertConfig: (config) => {
+      if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
+        throw new Error("entry_id must be the id of a Gatewright system");
+      }
+    },
+  };
+}

@@ -1,0 +1,240 @@
+/** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
+import { GatewrightCard, formOf } from "./card.js";
+import { el } from "./dom.js";
+import { axisOf, dayOf, spansOf, total } from "./day-data.js";
+import { span } from "./i18n.js";
+
+const REFRESH = 30000;
+
+const STYLES = `
+.sums { display: flex; flex-wrap: wrap; gap: 6px 22px; margin-bottom: 12px; align-items: baseline; }
+.sums b { font-size: 1.4rem; font-weight: 600; margin-inline-end: 4px; }
+.row { display: grid; grid-template-columns: minmax(84px, 26%) 1fr; gap: 2px 10px; align-items: center; padding: 4px 0; }
+.row .name { font-weight: 500; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
+.row .figures { grid-column: 2; font-size: .8rem; color: var(--dim); line-height: 1.2; }
+.bar, .axis { position: relative; }
+.bar { height: 20px; border-radius: 5px; background: var(--pipe); overflow: hidden; }
+.bar i { position: absolute; inset-block: 0; }
+.bar .with, .bar .only { min-width: 2px; }
+.with { background: var(--good); }
+.none { background: repeating-linear-gradient(45deg, var(--bad) 0 4px, var(--ground) 4px 7px); }
+.key .none { border: 1.5px solid var(--bad); }
+.bar .only { inset-block: 7px; background: var(--ask); }
+.axis { height: 1.2em; font-size: .8rem; color: var(--dim); }
+.axis span { position: absolute; translate: -50% 0; white-space: nowrap; }
+.axis span:first-child { translate: 0 0; }
+.axis span:last-child { translate: -100% 0; }
+:host(:dir(rtl)) .axis span { translate: 50% 0; }
+:host(:dir(rtl)) .axis span:first-child { translate: 0 0; }
+:host(:dir(rtl)) .axis span:last-child { translate: 100% 0; }
+.key { display: flex; flex-wrap: wrap; gap: 4px 16px; margin-top: 10px; font-size: .85rem; }
+.key span { display: inline-flex; align-items: center; gap: 6px; }
+.key i { width: 22px; height: 14px; border-radius: 3px; }
+.key .only { height: 5px; background: var(--ask); }
+`;
+
+export class DayCard extends GatewrightCard {
+  static styles = STYLES;
+
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title", "hide_unused");
+  }
+
+  constructor() {
+    super();
+    this._history = new Map();
+  }
+
+  getCardSize() {
+    return 3 + (this.picture?.machines.size ?? 4);
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    this._close();
+  }
+
+  /** The hub forgot the subscription with the connection. */
+  lost() {
+    this._end = undefined;
+    this._close();
+  }
+
+  build() {
+    this.body.replaceChildren();
+    this._open();
+    this._draw();
+  }
+
+  /** The entities whose history is needed: `[running, air]` of each machine, the collector. */
+  _entities() {
+    const { machines, system } = this.picture;
+    const rows = [...machines].map(([id, { name, entity, entities, sensed, needs_air }]) => ({
+      id,
+      name,
+      needsAir: needs_air !== false,
+      // A pickup without a motor is at work while somebody asks for air there.
+      running: sensed ? entities?.running : entity,
+      air: entities?.air,
+    }));
+    return { rows, turning: system.entities?.turning };
+  }
+
+  async _open() {
+    const { rows, turning } = this._entities();
+    const ids = [...rows.flatMap(({ running, air }) => [running, air]), turning].filter(Boolean);
+    const midnight = new Date();
+    midnight.setHours(0, 0, 0, 0);
+    const key = `${midnight.getTime()} ${ids.join()}`;
+    if (key === this._key) return;
+    this._close();
+    this._key = key;
+    this._midnight = midnight.getTime() / 1000;
+    this._refreshing = setInterval(() => this._refresh(), REFRESH);
+    if (!ids.length) return;
+    try {
+      const end = await this.hass.connection.subscribeMessage(
+        (sent) => key === this._key && this._take(sent),
+        {
+          type: "history/stream",
+          start_time: midnight.toISOString(),
+          entity_ids: ids,
+          minimal_response: true,
+          no_attributes: true,
+          significant_changes_only: false,
+        },
+        { resubscribe: false }
+      );
+      if (key === this._key) this._end = end;
+      else end().catch(() => {});
+    } catch {
+      if (key !== this._key) return;
+      this._missing = true;
+      this._draw();
+    }
+  }
+
+  _close() {
+    clearInterval(this._refreshing);
+    this._end?.().catch(() => {});
+    this._end = undefined;
+    this._key = null;
+    this._missing = false;
+    // What was drawn stays until the new history comes.
+    this._anew = true;
+  }
+
+  /** Once a while: the bars of what runs grow, and a new day begins. */
+  _refresh() {
+    if (!this.picture || document.visibilityState !== "visible") return;
+    this._open();
+    this._draw();
+  }
+
+  _take({ states }) {
+    if (this._anew) this._history.clear();
+    this._anew = false;
+    for (const [id, changes] of Object.entries(states || {})) {
+      const known = this._history.get(id) ?? [];
+      known.push(...changes.map(({ s, lc, lu }) => ({ at: lc ?? lu, on: s === "on" })));
+      this._history.set(id, known.sort((a, b) => a.at - b.at));
+    }
+    this._draw();
+  }
+
+  _draw() {
+    if (!this.picture) return;
+    if (this._missing) {
+      this.body.replaceChildren(el("p", {}, this.t("day.missing")));
+      return;
+    }
+    const now = Date.now() / 1000;
+    const { rows, turning } = this._entities();
+    const of = (id) => (this._history.get(id) ?? []).map(({ at, on }) => ({ at: Math.max(at, this._midnight), on }));
+    const days = rows.map((row) => ({ ...row, ...dayOf(of(row.running), of(row.air), now) }));
+    const shown = days.filter((day) => !this.config.hide_unused || day.run || day.onlyAir.length);
+    const axis = axisOf(days, this._midnight, now);
+    const none = el("p", {}, this.t("day.nothing"));
+    this.body.replaceChildren(
+      this._sums(days, spansOf(of(turning), now)),
+      el(
+        "div",
+        { role: "list", "aria-label": this.t("label.day", { name: this.picture.system.name }) },
+        ...shown.map((day) => this._row(day, axis))
+      ),
+      ...(shown.length ? [this._axis(axis), this._legend()] : [none])
+    );
+  }
+
+  _sums(days, turning) {
+    const measured = days.filter((day) => day.needsAir);
+    const run = measured.reduce((sum, day) => sum + day.run, 0);
+    const covered = measured.reduce((sum, day) => sum + day.covered, 0);
+    const starts = this.t("day.starts", { count: turning.filter(([from]) => from > this._midnight).length });
+    const hours = el("span", {}, el("b", {}, span(this.t, total(turning))), `${this.t("day.hours")}, ${starts}`);
+    if (!run) return el("div.sums", {}, hours);
+    return el("div.sums", {}, el("span", {}, el("b", {}, this._share(covered / run)), this.t("day.coverage")), hours);
+  }
+
+  _share(share) {
+    // Nobody should read 100 % where a second was missing.
+    const floored = Math.floor(share * 100) / 100;
+    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+  }
+
+  _row(day, { from, to }) {
+    const part = (kind) => ([start, end]) => {
+      const bar = el(`i.${kind}`);
+      bar.style.insetInlineStart = `${(100 * (start - from)) / (to - from)}%`;
+      bar.style.width = `${(100 * (end - start)) / (to - from)}%`;
+      return bar;
+    };
+    const figures = { name: day.name, run: span(this.t, day.run), share: this._share(day.run ? day.covered / day.run : 0) };
+    let key = "day.row_none";
+    if (day.run) key = day.needsAir ? "day.row" : "day.row_own";
+    const words = day.run && day.needsAir ? `${figures.run} · ${figures.share}` : day.run ? figures.run : "";
+    return el(
+      "div.row",
+      { role: "listitem", "aria-label": this.t(key, figures) },
+      el("span.name", { "aria-hidden": "true" }, day.name),
+      el(
+        "div.bar",
+        { "aria-hidden": "true" },
+        // The second that a gate needs at every start is in the figure, not in the way.
+        ...day.withoutAir.map(part("none")),
+        ...day.onlyAir.map(part("only")),
+        ...day.withAir.map(part("with"))
+      ),
+      ...(words ? [el("span.figures", { "aria-hidden": "true" }, words)] : [])
+    );
+  }
+
+  _axis({ from, to, ticks }) {
+    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric" });
+    const marks = ticks.map((at) => {
+      const mark = el("span", {}, clock.format(at * 1000));
+      mark.style.insetInlineStart = `${(100 * (at - from)) / (to - from)}%`;
+      return mark;
+    });
+    return el("div.row", { "aria-hidden": "true" }, el("span"), el("div.axis", {}, ...marks));
+  }
+
+  _legend() {
+    const of = (kind, key) => el("span", {}, el(`i.${kind}`), this.t(key));
+    return el(
+      "div.key",
+      { "aria-hidden": "true" },
+      of("with", "day.with_air"),
+      of("none", "day.without_air"),
+      of("only", "day.only_air")
+    );
+  }
+}

@@ -1,0 +1,80 @@
+/** Today, from what the recorder kept of our entities. Plain calculation. */
+
+const HOUR = 3600;
+const LEAST = 4 * HOUR;
+
+/** Turn a history (`[{at, on}]`, in order) into spans `[from, to]` in which it was on. */
+export function spansOf(history, now) {
+  const spans = [];
+  let since = null;
+  for (const { at, on } of history) {
+    if (on && since === null) since = at;
+    else if (!on && since !== null) {
+      if (at > since) spans.push([since, at]);
+      since = null;
+    }
+  }
+  if (since !== null && now > since) spans.push([since, now]);
+  return spans;
+}
+
+/** The spans in both lists. */
+export function both(left, right) {
+  const found = [];
+  for (let a = 0, b = 0; a < left.length && b < right.length; ) {
+    const from = Math.max(left[a][0], right[b][0]);
+    const to = Math.min(left[a][1], right[b][1]);
+    if (to > from) found.push([from, to]);
+    if (left[a][1] < right[b][1]) a++;
+    else b++;
+  }
+  return found;
+}
+
+/** The spans of the first list without the second. */
+export function without(left, right) {
+  const found = [];
+  for (const [from, to] of left) {
+    let at = from;
+    for (const [start, end] of right) {
+      if (end <= at || start >= to) continue;
+      if (start > at) found.push([at, start]);
+      at = Math.max(at, end);
+    }
+    if (at < to) found.push([at, to]);
+  }
+  return found;
+}
+
+export const total = (spans) => spans.reduce((sum, [from, to]) => sum + to - from, 0);
+
+/** A machine's day: when it ran with and without air, and had air without running. */
+export function dayOf(running, air, now) {
+  const ran = spansOf(running, now);
+  const had = spansOf(air, now);
+  const withAir = both(ran, had);
+  return {
+    withAir,
+    withoutAir: without(ran, had),
+    onlyAir: without(had, ran),
+    run: total(ran),
+    covered: total(withAir),
+  };
+}
+
+/** The part of the day to show: whole hours around what happened, four at least. */
+export function axisOf(days, midnight, now) {
+  const first = Math.min(
+    now,
+    ...days.flatMap((day) => [...day.withAir, ...day.withoutAir, ...day.onlyAir].map(([from]) => from))
+  );
+  const toHour = (at, round) => midnight + round((at - midnight) / HOUR) * HOUR;
+  const end = Math.max(toHour(now, Math.ceil), midnight + HOUR);
+  const from = Math.max(midnight, Math.min(toHour(first, Math.floor), end - LEAST));
+  const to = Math.max(end, from + LEAST);
+  const hours = Math.round((to - from) / HOUR);
+  const step = [1, 2, 3, 4, 6].find((every) => hours / every <= 6) ?? 6;
+  const ticks = [];
+  for (let at = from; at <= to + 1; at += step * HOUR) ticks.push(at);
+  return { from, to, ticks };
+}

@@ -1,0 +1,188 @@
+/**
+ * What the hub sends of one system, put together: a whole picture once, then changes.
+ *
+ * All cards of a page that show the same system share one subscription. Instants in the
+ * picture are seconds on the hub's own monotonic clock; `now()` is that clock, read
+ * through the `now` of the messages, so that no wall clock has to be right.
+ *
+ * `status` is `connecting`, `live`, `lost` (no connection to the hub), `absent` (the hub
+ * does not know Gatewright, or not yet) or `unknown` (no such system for this user).
+ */
+
+const RETRIES = [250, 500, 1000, 2000, 5000];
+const ALL = Object.freeze({ all: true });
+
+const shared = new WeakMap();
+
+/** Return the feed of a system, the first one without an id, through a connection. */
+export function feedOf(connection, entryId) {
+  let feeds = shared.get(connection);
+  if (!feeds) shared.set(connection, (feeds = new Map()));
+  const key = entryId || "";
+  let feed = feeds.get(key);
+  if (!feed) feeds.set(key, (feed = new Feed(connection, entryId)));
+  return feed;
+}
+
+/** The version that this page loaded: the folder that the modules came from. */
+export const VERSION = new URL(".", import.meta.url).pathname.split("/").at(-2);
+
+export class Feed {
+  status = "connecting";
+  picture = null;
+
+  constructor(connection, entryId) {
+    this._connection = connection;
+    this._entryId = entryId;
+    this._listeners = new Set();
+    this._ahead = -Infinity;
+    this._attempt = 0;
+    this._retries = 0;
+    this._onReady = () => this._start();
+    this._onLost = () => this._lose();
+  }
+
+  /** Call a listener with what changed; returns how to stop that. */
+  listen(listener) {
+    this._listeners.add(listener);
+    if (this._listeners.size === 1) {
+      this._connection.addEventListener("ready", this._onReady);
+      this._connection.addEventListener("disconnected", this._onLost);
+      if (this._connection.connected) this._start();
+      else this._set("lost");
+    }
+    return () => {
+      this._listeners.delete(listener);
+      if (this._listeners.size === 0) this._stop();
+    };
+  }
+
+  /** The hub's clock now, in seconds. */
+  now() {
+    return performance.now() / 1000 + this._ahead;
+  }
+
+  /** Whether the hub runs another version of Gatewright than this page loaded. */
+  get outdated() {
+    const version = this.picture?.version;
+    return Boolean(version) && version !== VERSION;
+  }
+
+  async _start() {
+    clearTimeout(this._timer);
+    const attempt = ++this._attempt;
+    // A hub that was restarted has another clock.
+    this._ahead = -Infinity;
+    const message = { type: "gatewright/subscribe" };
+    if (this._entryId) message.entry_id = this._entryId;
+    try {
+      // After a restart the hub takes connections before it knows our command: the
+      // library would give up there, so renewing is done here.
+      const end = await this._connection.subscribeMessage(
+        (sent) => attempt === this._attempt && this._take(sent),
+        message,
+        { resubscribe: false }
+      );
+      if (attempt === this._attempt) this._end = end;
+      else end().catch(() => {});
+      this._retries = 0;
+    } catch (error) {
+      if (attempt !== this._attempt) return;
+      this._set(error?.code === "not_found" ? "unknown" : "absent");
+      const wait = RETRIES[Math.min(this._retries++, RETRIES.length - 1)];
+      this._timer = setTimeout(() => this._connection.connected && this._start(), wait);
+    }
+  }
+
+  _stop() {
+    clearTimeout(this._timer);
+    this._attempt++;
+    this._connection.removeEventListener("ready", this._onReady);
+    this._connection.removeEventListener("disconnected", this._onLost);
+    this._end?.().catch(() => {});
+    this._end = undefined;
+    this.status = "connecting";
+    this.picture = null;
+  }
+
+  _lose() {
+    clearTimeout(this._timer);
+    this._attempt++;
+    this._retries = 0;
+    // The hub forgot the subscription with the connection.
+    this._end = undefined;
+    this._set("lost");
+  }
+
+  _set(status) {
+    if (this.status === status) return;
+    this.status = status;
+    this._tell(ALL);
+  }
+
+  _take(sent) {
+    // The message that travelled fastest shows best how the clocks differ.
+    this._ahead = Math.max(this._ahead, sent.now - performance.now() / 1000);
+    const changes = "state" in sent ? this._begin(sent) : this._merge(sent);
+    if (this.status !== "live") {
+      this.status = "live";
+      this._tell(ALL);
+    } else {
+      this._tell(changes);
+    }
+  }
+
+  _begin(sent) {
+    this.picture = {
+      ...sent,
+      system: sent.system || { name: sent.name },
+      gates: new Map(Object.entries(sent.gates || {})),
+      machines: new Map(Object.entries(sent.machines || {})),
+      alarms: sent.alarms || [],
+    };
+    return ALL;
+  }
+
+  _merge(sent) {
+    const changes = { system: false, alarms: false, gates: [], machines: [], flows: false };
+    let all = false;
+    for (const [key, value] of Object.entries(sent)) {
+      if (key === "gates" || key === "machines") {
+        if (this._parts(this.picture[key], value)) all = true;
+        changes[key] = Object.keys(value);
+      } else if (key === "system") {
+        Object.assign(this.picture.system, value);
+        changes.system = true;
+        if ("name" in value) all = true;
+      } else {
+        this.picture[key] = value;
+        if (key in changes) changes[key] = true;
+        else if (key !== "now") all = true;
+      }
+    }
+    return all ? ALL : changes;
+  }
+
+  /** Take over changed parts; returns whether the map has to be drawn anew. */
+  _parts(parts, changed) {
+    let anew = false;
+    for (const [id, fields] of Object.entries(changed)) {
+      const part = parts.get(id);
+      if (fields === null) {
+        parts.delete(id);
+        anew = true;
+      } else if (!part) {
+        parts.set(id, fields);
+        anew = true;
+      } else {
+        Object.assign(part, fields);
+        anew ||= "name" in fields || "gates" in fields || "kind" in fields || "control" in fields;
+      }
+    }
+    return anew;
+  }
+
+  _tell(changes) {
+    for (const listener of [...this._listeners]) listener(changes);
+  }
+}

@@ -1,0 +1,74 @@
+/** Makes the cards and the dashboard known to the page. Every page of the hub loads this. */
+import { AlarmsCard } from "./alarms-card.js";
+import { DayCard } from "./day-card.js";
+import { load, translator } from "./i18n.js";
+import { MapCard } from "./map-card.js";
+import { StatusCard } from "./status-card.js";
+import { GatewrightStrategy } from "./strategy.js";
+
+const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard };
+const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
+
+/** Define an element; a page that outlived an update of the hub has it already. */
+function define(name, kind) {
+  if (!customElements.get(name)) customElements.define(name, kind);
+}
+
+for (const [kind, card] of Object.entries(CARDS)) define(`gatewright-${kind}-card`, card);
+define("ll-strategy-dashboard-gatewright", GatewrightStrategy);
+
+/** The words of the page's user, who is not known yet when this is loaded. */
+function t(key) {
+  const language = document.querySelector("home-assistant")?.hass?.language ?? navigator.language;
+  load(language);
+  return translator(language)(key);
+}
+
+window.customCards ??= [];
+window.customStrategies ??= [];
+
+for (const kind of Object.keys(CARDS)) {
+  const type = `gatewright-${kind}-card`;
+  if (window.customCards.some((card) => card.type === type)) continue;
+  window.customCards.push({
+    type,
+    get name() {
+      return t(`card.${kind}`);
+    },
+    get description() {
+      return t(`card.${kind}.description`);
+    },
+    preview: true,
+    documentationURL: DOCUMENTATION,
+    getEntitySuggestion: (hass, entityId) => suggest(hass, entityId, kind),
+  });
+}
+
+if (!window.customStrategies.some(({ type }) => type === "gatewright")) {
+  window.customStrategies.push({
+    type: "gatewright",
+    strategyType: "dashboard",
+    get name() {
+      return t("strategy.name");
+    },
+    get description() {
+      return t("strategy.description");
+    },
+    documentationURL: DOCUMENTATION,
+  });
+}
+t("strategy.name");
+
+/** Suggest a card for an entity of ours: the alarms for a problem, the others for the rest. */
+function suggest(hass, entityId, kind) {
+  const entity = hass.entities[entityId];
+  if (entity?.platform !== "gatewright") return null;
+  const problem = entity.translation_key === "problem";
+  if ((kind === "alarms") !== problem && kind !== "map") return null;
+  const device = hass.devices[entity.device_id];
+  const entryId = device?.config_entry_id ?? device?.primary_config_entry;
+  return {
+    label: translator(hass.language)(`card.${kind}`),
+    config: { type: `custom:gatewright-${kind}-card`, ...(entryId ? { entry_id: entryId } : {}) },
+  };
+}

@@ -1,0 +1,312 @@
+/** The map: the collector, its ducts and gates, and what they serve, live. */
+import { AlarmList } from "./alarms.js";
+import { ask } from "./ask.js";
+import { GatewrightCard, formOf } from "./card.js";
+import { el, place, setAttribute, setText, svg } from "./dom.js";
+import { Headline, Modes } from "./head.js";
+import { onHold } from "./hold.js";
+import { layOut } from "./layout.js";
+import { MAP_STYLES } from "./map-styles.js";
+import { fanSymbol, gateSymbol, setGate } from "./shapes.js";
+import { Tile } from "./tile.js";
+import { flowText, speedText } from "./units.js";
+import { collectorWords, gateWords } from "./words.js";
+
+const WIDEST = 1100;
+
+export class MapCard extends GatewrightCard {
+  static styles = MAP_STYLES;
+
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title", "figures");
+  }
+
+  constructor() {
+    super();
+    this._headline = new Headline();
+    this._modes = new Modes();
+    this._alarms = new AlarmList();
+    this._map = el("div.map", { role: "group" });
+    this._hint = el("div.hint", { role: "status" });
+    this._resize = new ResizeObserver(() => this._measure());
+  }
+
+  getCardSize() {
+    return 3 + Math.ceil((this._drawing?.height ?? 400) / 50);
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
+  connectedCallback() {
+    super.connectedCallback();
+    this._resize.observe(this.body);
+  }
+
+  disconnectedCallback() {
+    this._resize.disconnect();
+    super.disconnectedCallback();
+  }
+
+  /** What the hub worked out for the ducts, where the owner wants to see it. */
+  get flows() {
+    return this.config.figures === false ? null : (this.picture.flows ?? null);
+  }
+
+  figureOf(id, machine) {
+    const flow = this.flows?.machines?.[id]?.flow;
+    return flow && machine.air ? flowText(this.hass, flow) : null;
+  }
+
+  build() {
+    if (this.body.firstChild !== this._headline.node) {
+      this.body.replaceChildren(
+        this._headline.node,
+        this._modes.node,
+        this._alarms.node,
+        this._map,
+        this._hint
+      );
+    }
+    this._width = Math.min(this.body.clientWidth, WIDEST);
+    this._rtl = getComputedStyle(this).direction === "rtl";
+    this._draw();
+  }
+
+  update() {
+    this._headline.update(this);
+    this._modes.update(this);
+    this._alarms.update(this);
+    this._updateCollector();
+    for (const gate of this._gates) this._updateGate(gate);
+    for (const pipe of this._pipes) this._updatePipe(pipe);
+    for (const link of this._links) this._updateLink(link);
+    this._updateFigures();
+    for (const tile of this._tiles.values()) tile.update();
+  }
+
+  tick() {
+    let more = this._updateCollector();
+    for (const tile of this._tiles.values()) more = tile.update() || more;
+    return more;
+  }
+
+  _measure() {
+    const width = Math.min(this.body.clientWidth, WIDEST);
+    if (!this.picture || !width || Math.abs(width - this._width) < 2) return;
+    this.build();
+    this.update();
+  }
+
+  _draw() {
+    const { system, gates, machines, ducts } = this.picture;
+    const drawing = layOut({
+      gates: [...gates],
+      machines: [...machines],
+      ducts: ducts ?? null,
+      width: this._width || 360,
+    });
+    const focused = this.shadowRoot.activeElement?.dataset;
+    this._drawing = drawing;
+    this._map.style.height = `${drawing.height}px`;
+    setAttribute(this._map, "aria-label", this.t("label.map", { name: system.name }));
+    this._links = drawing.links.map((link) => ({ ...link, node: svg("path", { d: this._bend(link) }) }));
+    this._pipes = drawing.pipes.map((pipe) => this._pipe(pipe));
+    this._gates = drawing.gates.map((spot) => this._gate(spot));
+    this._tiles = new Map();
+    const parts = [];
+    for (const spot of drawing.machines) {
+      const tile = new Tile(this, spot.id);
+      this._tiles.set(spot.id, tile);
+      parts.push([spot.y + spot.height / 2, 1, place(tile.node, spot)]);
+    }
+    for (const { node, y } of this._gates) parts.push([y, 0, node]);
+    // The tab key goes down the map, each gate before its machine.
+    parts.sort(([a, first], [b, second]) => Math.round((a - b) / 40) || first - second);
+    this._map.replaceChildren(
+      svg("svg.links", { "aria-hidden": "true" }, ...this._links.map((link) => link.node)),
+      ...this._pipes.map((pipe) => pipe.node),
+      this._collector(drawing),
+      ...parts.map(([, , node]) => node),
+      ...this._names(drawing)
+    );
+    this._figureNodes = [];
+    if (machines.size + gates.size === 0) {
+      this._map.append(el("p.lone", { style: "top: 110px" }, this.t("label.none")));
+      this._map.style.height = "150px";
+    }
+    if (focused?.machine) this._tiles.get(focused.machine)?.node.focus();
+    if (focused?.gate) this._gates.find(({ id }) => id === focused.gate)?.node.focus();
+  }
+
+  /** A gate that serves no machine is told by its name. */
+  _names(drawing) {
+    const linked = new Set(drawing.links.map((link) => link.gate));
+    return drawing.gates
+      .filter(({ id }) => !linked.has(id))
+      .map(({ id, x, y }) => {
+        const name = el("span.lone", {}, this.picture.gates.get(id).name);
+        const toward = x >= drawing.trunk ? 1 : -1;
+        name.style.top = `${y}px`;
+        if (toward > 0) name.style.insetInlineStart = `${x + 34}px`;
+        else name.style.insetInlineEnd = `${this._width - x + 34}px`;
+        return name;
+      });
+  }
+
+  _bend({ from, to }) {
+    if (Math.abs(from.y - to.y) < 1) return `M${from.x} ${from.y}H${to.x}`;
+    const middle = (from.x + to.x) / 2;
+    return `M${from.x} ${from.y}H${middle}V${to.y}H${to.x}`;
+  }
+
+  // The collector -------------------------------------------------------------
+
+  _collector({ trunk }) {
+    this._fan = fanSymbol();
+    this._phase = el("span.state");
+    this._stores = el("span.stores");
+    const { name } = this.picture.system;
+    const words = el("span.words", {}, el("span.name", {}, name), this._phase, this._stores);
+    const show = () => this.showDetails(this.picture?.system.entity);
+    const node = el("button.collector", { type: "button", onclick: show }, this._fan, words);
+    node.style.insetInlineStart = `${trunk - 30}px`;
+    node.style.maxWidth = `${this._width - trunk + 30}px`;
+    return node;
+  }
+
+  _updateCollector() {
+    const { system } = this.picture;
+    const told = collectorWords(system);
+    const node = this._fan.parentNode;
+    if (node.dataset.tone !== told.tone) node.dataset.tone = told.tone;
+    this._fan.classList.toggle("turns", system.turning);
+    this._fan.classList.toggle("coasts", !system.turning && system.phase === "coasting");
+    setText(this._phase, this.say(told));
+    this._updateStores();
+    return told.until !== null;
+  }
+
+  /** How full the bin and the filter are, where the hub knows. */
+  _updateStores() {
+    const { upkeep } = this.picture;
+    const share = new Intl.NumberFormat(this.hass.language, { style: "percent" });
+    const words = ["bin", "filter"]
+      .filter((store) => typeof upkeep?.[store] === "number")
+      .map((store) => `${this.t(`label.${store}`)} ${share.format(upkeep[store])}`);
+    setText(this._stores, words.join(" · "));
+  }
+
+  // Gates -----------------------------------------------------------------------
+
+  _gate(spot) {
+    const gate = this.picture.gates.get(spot.id);
+    const symbol = gateSymbol();
+    const word = el("span.word");
+    const node = el("button.gate", { type: "button" }, symbol, word);
+    node.dataset.gate = spot.id;
+    place(node, spot);
+    onHold(node, {
+      held: () => this._move(spot.id, { asking: this.picture?.system.may_turn }),
+      tapped: () => this._explain(spot.id),
+      keyed: () => (gate.control ? this._move(spot.id, { asking: true }) : this._explain(spot.id)),
+    });
+    return { ...spot, node, symbol, word };
+  }
+
+  _updateGate({ id, node, symbol, word }) {
+    const gate = this.picture.gates.get(id);
+    const told = gateWords(gate);
+    const text = this.t(told.key);
+    if (node.dataset.tone !== told.tone) node.dataset.tone = told.tone;
+    node.classList.toggle("flows", this.picture.system.turning && gate.stand === "open");
+    setGate(symbol, gate);
+    setText(word, text);
+    setAttribute(node, "aria-label", `${gate.name}: ${text}`);
+  }
+
+  _explain(id) {
+    const gate = this.picture?.gates.get(id);
+    if (!gate) return;
+    let how = "view";
+    if (gate.kind === "hand") how = "hand";
+    else if (gate.control) how = gate.stand === "open" ? "shut" : "open";
+    const state = this.t(gateWords(gate).key);
+    setText(this._hint, this.t(`gate.hint_${how}`, { name: gate.name, state }));
+  }
+
+  /** Move a gate to where it does not stand. */
+  async _move(id, { asking }) {
+    const gate = this.picture?.gates.get(id);
+    if (!gate?.control) return this._explain(id);
+    const shut = gate.stand === "open";
+    const what = shut ? "shut" : "open";
+    if (asking) {
+      const sure = await ask(this, {
+        title: this.t(`gate.ask_${what}`, { name: gate.name }),
+        text: this.t(this.picture.system.may_turn ? "gate.turning" : "gate.resting"),
+        yes: this.t(`gate.do_${what}`),
+        no: this.t("gate.cancel"),
+      });
+      if (!sure) return undefined;
+    }
+    return this.act("cover", shut ? "close_cover" : "open_cover", gate.entity);
+  }
+
+  // Ducts -----------------------------------------------------------------------
+
+  _pipe(pipe) {
+    const node = el("div.pipe", { "aria-hidden": "true" }, el("div.air"));
+    node.classList.add(pipe.flow === "up" ? "up" : "across");
+    if ((pipe.flow === "start") !== this._rtl) node.classList.toggle("leftward", pipe.flow !== "up");
+    // The marks of pipes that meet run on through the joint.
+    node.style.setProperty("--shift", `${-((pipe.flow === "up" ? pipe.y : pipe.x) % 16)}px`);
+    return { ...pipe, node: place(node, pipe) };
+  }
+
+  _updatePipe({ node, duct, beyond, machine }) {
+    const { system, gates } = this.picture;
+    const open = machine !== undefined || beyond.some((id) => gates.get(id)?.stand === "open");
+    const flow = duct === null ? undefined : this.flows?.ducts?.[duct];
+    node.classList.toggle("open", open);
+    node.classList.toggle("flows", open && system.turning);
+    node.classList.toggle("slow", Boolean(flow?.slow && open && system.turning));
+    if (flow?.speed) node.style.setProperty("--pace", `${pace(flow.speed)}s`);
+    else node.style.removeProperty("--pace");
+  }
+
+  _updateLink({ node, gate, machine }) {
+    const { system, gates, machines } = this.picture;
+    const flows = system.turning && gates.get(gate).stand === "open";
+    node.classList.toggle("flows", flows && machines.get(machine).attached !== false);
+  }
+
+  /** The velocity in each duct where it stands upright, and a warning where it is too low. */
+  _updateFigures() {
+    const ducts = this.picture.system.turning ? this.flows?.ducts : undefined;
+    if (this._figureNodes.length === 0 && !ducts) return;
+    for (const node of this._figureNodes) node.remove();
+    const told = new Set();
+    this._figureNodes = [];
+    for (const { duct, flow, x, y, width, height } of this._pipes) {
+      const figure = ducts?.[duct];
+      if (!figure?.speed || told.has(duct) || flow !== "up" || height < 40) continue;
+      told.add(duct);
+      const words = speedText(this.hass, figure.speed);
+      const text = figure.slow ? `${words} ${this.t("duct.slow")}` : words;
+      const node = el(figure.slow ? "span.figure.slow" : "span.figure", {}, text);
+      this._figureNodes.push(place(node, { x: x + width + 3, y: y + height / 2 }));
+    }
+    this._map.append(...this._figureNodes);
+  }
+}
+
+/** Seconds in which the drawn air passes one mark, at a velocity in m/s. */
+function pace(speed) {
+  return Math.min(2, Math.max(0.25, 12 / speed)).toFixed(2);
+}

@@ -1,0 +1,129 @@
+/** Big tiles for a phone or a wall tablet: one per machine or pickup, what is in use first. */
+import { AlarmList } from "./alarms.js";
+import { GatewrightCard, formOf } from "./card.js";
+import { el, setAttribute, setText } from "./dom.js";
+import { Headline, Modes } from "./head.js";
+import { Tile } from "./tile.js";
+import { collectorWords, inUse, rank } from "./words.js";
+import { glyph, setGlyph } from "./shapes.js";
+
+const SETTLED = 1500;
+
+const STYLES = `
+.tiles { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 210px), 1fr)); gap: 10px; }
+.tiles .tile { min-height: 84px; padding: 10px 14px; gap: 14px; width: 100%; border-radius: 14px; }
+.tiles .tile[data-tone="bad"] { padding: 8.5px 12.5px; }
+.tiles .tile[aria-pressed="true"] { padding: 6.5px 10.5px; }
+.tiles .glyph { width: 34px; height: 34px; }
+.tiles .name { font-size: 1.15rem; white-space: normal; overflow-wrap: anywhere; }
+.tiles .state { font-size: 1rem; white-space: normal; }
+.air { display: flex; align-items: center; gap: 8px; margin-bottom: 10px; font-variant-numeric: tabular-nums; }
+.air .glyph { width: 18px; height: 18px; margin-inline: 3px; }
+`;
+
+export class StatusCard extends GatewrightCard {
+  static styles = STYLES;
+
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title", "hide_idle");
+  }
+
+  constructor() {
+    super();
+    this._headline = new Headline();
+    this._modes = new Modes();
+    this._alarms = new AlarmList();
+    this._shape = glyph();
+    this._phase = el("span");
+    this._list = el("ul.tiles", { role: "list" });
+    // A tile that jumps away from under a finger is worse than one in the wrong place.
+    this._touched = -Infinity;
+    const touch = () => (this._touched = performance.now());
+    for (const type of ["pointerdown", "pointerup"]) this._list.addEventListener(type, touch);
+  }
+
+  getCardSize() {
+    return 2 + Math.ceil((this.picture?.machines.size ?? 4) / 2) * 2;
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
+  build() {
+    const { machines, system } = this.picture;
+    const focused = this.shadowRoot.activeElement?.dataset.machine;
+    setAttribute(this._list, "aria-label", this.t("label.machines", { name: system.name }));
+    this._items = [...machines.keys()].map((id) => {
+      const tile = new Tile(this, id);
+      return { id, tile, node: el("li", {}, tile.node) };
+    });
+    this._list.replaceChildren(...this._items.map(({ node }) => node));
+    const none = machines.size ? null : el("p", {}, this.t("label.none"));
+    this.body.replaceChildren(
+      this._headline.node,
+      el("div.air", {}, this._shape, this._phase),
+      this._modes.node,
+      this._alarms.node,
+      this._list,
+      ...(none ? [none] : [])
+    );
+    this._order = "";
+    this._touched = -Infinity;
+    this._sort();
+    if (focused) this._items.find(({ id }) => id === focused)?.tile.node.focus();
+  }
+
+  update() {
+    this._headline.update(this);
+    this._modes.update(this);
+    this._alarms.update(this);
+    this._updateCollector();
+    for (const { tile } of this._items) tile.update();
+    this._sort();
+  }
+
+  tick() {
+    let more = this._updateCollector();
+    for (const { tile } of this._items) more = tile.update() || more;
+    return more;
+  }
+
+  _updateCollector() {
+    const { system } = this.picture;
+    const told = collectorWords(system);
+    this._shape.parentNode.dataset.tone = told.tone;
+    setGlyph(this._shape, told.tone);
+    setText(this._phase, `${system.name}: ${this.say(told)}`);
+    return told.until !== null;
+  }
+
+  /** Put what is in use first, once nobody is touching the tiles. */
+  _sort() {
+    clearTimeout(this._later);
+    const wait = this._touched + SETTLED - performance.now();
+    if (wait > 0) {
+      this._later = setTimeout(() => this.picture && this._sort(), wait);
+      return;
+    }
+    const { picture } = this;
+    const { machines } = picture;
+    const ranked = this._items
+      .map((item) => [rank(machines.get(item.id), picture), item])
+      .sort(([a], [b]) => a - b);
+    for (const [, { id, node }] of ranked) {
+      node.hidden = Boolean(this.config.hide_idle) && !inUse(machines.get(id), picture);
+    }
+    const order = ranked.map(([, { id }]) => id).join();
+    if (order === this._order) return;
+    this._order = order;
+    const focused = this.shadowRoot.activeElement;
+    this._list.append(...ranked.map(([, { node }]) => node));
+    // Moving an element takes the focus from it.
+    if (focused && this._list.contains(focused)) focused.focus();
+  }
+}

@@ -1,0 +1,125 @@
+/** The dashboard that makes itself: one set of views for each system of the hub. */
+import { translator } from "./i18n.js";
+
+const AIRFLOW = new Set(["volume_flow_rate", "speed", "pressure"]);
+const UPKEEP = /^(bin|filter)/;
+
+/** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
+export class GatewrightStrategy extends HTMLElement {
+  static noEditor = true;
+  static registryDependencies = ["entities", "devices"];
+
+  static getCreateSuggestions(hass) {
+    return { title: translator(hass.language)("strategy.title"), icon: "mdi:weather-windy" };
+  }
+
+  static async generate(config, hass) {
+    const t = translator(hass.language);
+    const systems = (await hass.callWS({ type: "gatewright/systems" })).filter(
+      ({ entry_id }) => !config.entry_id || entry_id === config.entry_id
+    );
+    const views = systems.flatMap((system) => viewsOf(system, hass, t, systems.length > 1));
+    if (!views.length) {
+      views.push({ title: t("view.overview"), cards: [{ type: "custom:gatewright-map-card" }] });
+    }
+    return { title: t("strategy.title"), views };
+  }
+}
+
+function viewsOf({ entry_id, name }, hass, t, several) {
+  const parts = partsOf(hass, entry_id);
+  const card = (kind, more = {}) => ({ type: `custom:gatewright-${kind}-card`, entry_id, ...more });
+  const view = (key, icon, content) => ({
+    title: several ? `${name}: ${t(`view.${key}`)}` : t(`view.${key}`),
+    path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
+    icon,
+    show_icon_and_title: true,
+    ...content,
+  });
+  const sections = (list) => ({ type: "sections", max_columns: 4, sections: list.filter(Boolean) });
+  const views = [
+    view("overview", "mdi:view-dashboard", {
+      ...sections([
+        { column_span: 3, cards: [card("status", { grid_options: { columns: "full" } })] },
+        section(t("view.collector"), parts.collector.map((entity) => tile(entity))),
+        { column_span: 3, cards: [card("day", { grid_options: { columns: "full" } })] },
+      ]),
+    }),
+    view("map", "mdi:map", { type: "panel", cards: [card("map")] }),
+    view("machines", "mdi:saw-blade", sections([
+      ...parts.machines.map(({ name: machine, entities }) => section(machine, entities.map((entity) => tile(entity)))),
+      section(t("view.gates"), parts.gates.map((entity) => tile(entity, [{ type: "cover-open-close" }]))),
+    ])),
+  ];
+  if (parts.airflow.length) {
+    const graph = { type: "history-graph", entities: parts.airflow, hours_to_show: 6, grid_options: { columns: "full" } };
+    views.push(view("airflow", "mdi:pipe", sections([
+      { column_span: 2, cards: [card("map", { grid_options: { columns: "full" } })] },
+      section(t("view.airflow"), [...parts.airflow.map((entity) => tile(entity)), graph]),
+    ])));
+  }
+  if (parts.upkeep.length) {
+    views.push(view("upkeep", "mdi:wrench", sections([
+      section(t("view.upkeep"), parts.upkeep.map((entity) => tile(entity))),
+      section(t("view.collector"), parts.totals.map((entity) => tile(entity))),
+    ])));
+  }
+  views.push(view("alarms", "mdi:alert", sections([
+    { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
+    hass.config.components.includes("logbook") && parts.told.length
+      ? section(t("view.logbook"), [{
+          type: "logbook",
+          target: { entity_id: parts.told },
+          hours_to_show: 24,
+          grid_options: { columns: "full", rows: 8 },
+        }])
+      : null,
+  ])));
+  return views;
+}
+
+// Under a heading with the device's name an entity needs but its own.
+const tile = (entity, features) => ({
+  type: "tile",
+  entity,
+  name: { type: "entity" },
+  ...(features ? { features, features_position: "inline" } : {}),
+});
+
+function section(heading, cards) {
+  if (!cards.length) return null;
+  return { type: "grid", cards: [{ type: "heading", heading, heading_style: "title" }, ...cards] };
+}
+
+/** Our entities of one system, sorted by what they belong to. */
+function partsOf(hass, entryId) {
+  const devices = Object.values(hass.devices).filter(
+    (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
+  );
+  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], upkeep: [], told: [] };
+  for (const device of devices) {
+    const own = Object.values(hass.entities).filter(
+      (entity) => entity.device_id === device.id && entity.platform === "gatewright" && !entity.hidden
+    );
+    const keyOf = (entity) => entity.translation_key ?? "";
+    const ids = (...keys) =>
+      keys.flatMap((key) => own.filter((entity) => keyOf(entity) === key).map((entity) => entity.entity_id));
+    for (const { entity_id, translation_key } of own) {
+      if (AIRFLOW.has(hass.states[entity_id]?.attributes.device_class)) parts.airflow.push(entity_id);
+      else if (UPKEEP.test(translation_key ?? "")) parts.upkeep.push(entity_id);
+    }
+    parts.gates.push(...ids("gate"));
+    const told = ids("problem", "collector", "request");
+    parts.told.push(...told);
+    if (ids("request").length) {
+      const name = device.name_by_user ?? device.name;
+      const entities = ids("request", "machine_phase", "running", "air", "attached", "coverage", "run_time", "cuts");
+      parts.machines.push({ name, entities });
+    } else if (ids("collector").length) {
+      parts.collector.push(...ids("collector", "collector_phase", "automatic", "lockout", "hand_gate", "problem"));
+      parts.totals.push(...ids("on_time", "starts", "coverage"));
+    }
+  }
+  parts.machines.sort((a, b) => a.name.localeCompare(b.name, hass.language));
+  return parts;
+}

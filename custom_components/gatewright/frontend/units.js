@@ -1,0 +1,26 @@
+/** Air figures, SI from the hub, in the units that the hub's owner reads. */
+
+const CFM = 60 / 0.3048 ** 3; // ft3/min in one m3/s.
+const FPM = 60 / 0.3048; // ft/min in one m/s.
+
+const inFeet = (hass) => hass.config?.unit_system?.length === "mi";
+
+function show(hass, value, unit) {
+  const digits = Math.abs(value) < 20 ? 1 : 0;
+  const number = new Intl.NumberFormat(hass.language, { maximumFractionDigits: digits });
+  return `${number.format(value)} ${unit}`;
+}
+
+/** A flow in m3/s as text. */
+export function flowText(hass, flow) {
+  return inFeet(hass)
+    ? show(hass, Math.round((flow * CFM) / 5) * 5, "cfm")
+    : show(hass, Math.round((flow * 3600) / 10) * 10, "m³/h");
+}
+
+/** A velocity in m/s as text. */
+export function speedText(hass, speed) {
+  return inFeet(hass)
+    ? show(hass, Math.round((speed * FPM) / 10) * 10, "ft/min")
+    : show(hass, speed, "m/s");
+}

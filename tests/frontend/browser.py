@@ -1,0 +1,129 @@
+"""A headless Chromium that is signed in to a hub, and what its page complained of."""
+
+from collections.abc import Sequence
+from contextlib import AbstractAsyncContextManager
+import json
+import os
+import shutil
+from types import TracebackType
+from typing import Any, Self, override
+
+from playwright.async_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Playwright,
+    async_playwright,
+)
+
+_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+_ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def find_chromium() -> str:
+    """Return the path of the browser; raises `RuntimeError` with what to install."""
+    chosen = os.environ.get("GATEWRIGHT_CHROMIUM")
+    for name in (chosen,) if chosen else _NAMES:
+        if path := shutil.which(name):
+            return path
+    raise RuntimeError(
+        "The tests of the cards need a Chromium: install the package chromium, or "
+        "name one in GATEWRIGHT_CHROMIUM"
+    )
+
+
+class Window:
+    """A page of the hub, with everything that it complained of."""
+
+    def __init__(self, context: BrowserContext, page: Page, url: str) -> None:
+        """Listen to a page that is still empty."""
+        self.context = context
+        self.page = page
+        self.url = url
+        self.complaints: list[str] = []
+        page.on("console", self._said)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def _said(self, message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(f"{message.text} ({message.location.get('url')})")
+
+    async def open(self, path: str) -> None:
+        """Go to a path of the hub."""
+        await self.page.goto(f"{self.url}{path}", wait_until="domcontentloaded")
+
+    async def close(self) -> None:
+        """Close the page and forget who was signed in."""
+        await self.context.close()
+
+
+class Chromium(AbstractAsyncContextManager["Chromium"]):
+    """One browser process; each window is a person of its own."""
+
+    _playwright: Playwright
+    _browser: Browser
+
+    @override
+    async def __aenter__(self) -> Self:
+        self._playwright = await async_playwright().start()
+        self._browser = await self._playwright.chromium.launch(
+            executable_path=find_chromium(), args=list(_ARGUMENTS)
+        )
+        return self
+
+    @override
+    async def __aexit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        await self._browser.close()
+        await self._playwright.stop()
+
+    async def window(
+        self,
+        url: str,
+        token: str,
+        *,
+        width: int = 800,
+        height: int = 900,
+        dark: bool = False,
+        still: bool = False,
+        touch: bool = False,
+        scale: float = 1.0,
+        scripts: Sequence[str] = (),
+    ) -> Window:
+        """Return an empty page of a signed-in user."""
+        context = await self._browser.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            reduced_motion="reduce" if still else "no-preference",
+            device_scale_factor=scale,
+            has_touch=touch,
+            service_workers="block",
+            locale="en-US",
+        )
+        tokens: dict[str, Any] = {
+            "access_token": token,
+            "token_type": "Bearer",
+            "expires_in": 315360000,
+            "hassUrl": url,
+            "clientId": f"{url}/",
+            "expires": 4_000_000_000_000,
+            "refresh_token": "",
+        }
+        stored = json.dumps(json.dumps(tokens))
+        await context.add_init_script(f"localStorage.hassTokens = {stored};")
+        for script in scripts:
+            await context.add_init_script(script)
+        page = await context.new_page()
+        page.set_default_timeout(15_000)
+        return Window(context, page, url)
