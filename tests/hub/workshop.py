@@ -2,16 +2,18 @@
 
 import asyncio
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any, cast
 
 from freezegun.api import FrozenDateTimeFactory
 from homeassistant.components.cover import CoverEntity, CoverEntityFeature
 from homeassistant.components.switch import SwitchEntity
 from homeassistant.components.valve import ValveEntity, ValveEntityFeature
-from homeassistant.config_entries import ConfigSubentryDataWithId
+from homeassistant.config_entries import ConfigSubentry, ConfigSubentryDataWithId
 from homeassistant.const import ATTR_UNIT_OF_MEASUREMENT
-from homeassistant.core import HomeAssistant
+from homeassistant.core import Context, HomeAssistant
 from homeassistant.helpers.entity import Entity
+from homeassistant.helpers.entity_component import DATA_INSTANCES
 from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import (
     MockConfigEntry,
@@ -104,12 +106,17 @@ def standard_parts() -> list[ConfigSubentryDataWithId]:
 
 
 def system_entry(
-    parts: list[ConfigSubentryDataWithId] | None = None, **data: Any
+    parts: list[ConfigSubentryDataWithId] | None = None,
+    *,
+    title: str = "Dust collector",
+    entry_id: str = "system",
+    **data: Any,
 ) -> MockConfigEntry:
     """Return a config entry of the standard workshop, or of other parts."""
     return MockConfigEntry(
         domain=DOMAIN,
-        title="Dust collector",
+        entry_id=entry_id,
+        title=title,
         data={**ENTRY_DATA, **data},
         subentries_data=standard_parts() if parts is None else parts,
     )
@@ -131,9 +138,15 @@ class _Fake:
             self.become(**state)
 
     def become(self, **state: object) -> None:
+        """Stand otherwise, whoever or whatever did it."""
         for name, value in state.items():
             setattr(self, f"_attr_{name}", value)
         cast("Entity", self).async_write_ha_state()
+
+    def by_hand(self, **state: object) -> None:
+        """Stand otherwise because somebody put a hand on it."""
+        cast("Entity", self).async_set_context(Context())
+        self.become(**state)
 
 
 class FakeSwitch(_Fake, SwitchEntity):
@@ -173,6 +186,21 @@ class FakeCover(_Fake, CoverEntity):
         await self._obey(f"to_{position}", is_closed=not position)
 
 
+class FakeSlide(FakeCover):
+    """A cover that knows how far it is open, and can only be sent to a position."""
+
+    _attr_current_cover_position = 0
+    _attr_supported_features = CoverEntityFeature.SET_POSITION
+
+    async def async_set_cover_position(self, **kwargs: Any) -> None:
+        position = kwargs["position"]
+        await self._obey(
+            f"to_{position}",
+            is_closed=not position,
+            current_cover_position=position,
+        )
+
+
 class FakeValve(_Fake, ValveEntity):
     _attr_should_poll = False
     _attr_is_closed = True
@@ -189,6 +217,20 @@ class FakeValve(_Fake, ValveEntity):
 
     async def async_close_valve(self, **kwargs: Any) -> None:
         await self._obey("close_valve", is_closed=True)
+
+
+class FakePositionValve(FakeValve):
+    """A valve that can only be sent to a position."""
+
+    _attr_reports_position = True
+    _attr_current_valve_position = 0
+    _attr_supported_features = ValveEntityFeature.SET_POSITION
+
+    async def async_set_valve_position(self, position: int) -> None:
+        await self._obey(f"to_{position}", current_valve_position=position)
+
+
+type Fake = FakeSwitch | FakeCover | FakeValve
 
 
 class Workshop:
@@ -222,6 +264,28 @@ class Workshop:
         self.watts(SAW_POWER, 3)
         self.watts(PLANER_POWER, 2)
 
+    async def add(self, *fakes: Fake) -> None:
+        """Put further entities up, now."""
+        for fake in fakes:
+            component = self.hass.data[DATA_INSTANCES][fake.entity_id.partition(".")[0]]
+            await component.async_add_entities([fake])
+
+    async def call(self, service: str, entity_id: str, **data: Any) -> None:
+        """Have a person ask an entity for something."""
+        await self.hass.services.async_call(
+            entity_id.partition(".")[0],
+            service,
+            {"entity_id": entity_id, **data},
+            blocking=True,
+            context=Context(),
+        )
+        await self.hass.async_block_till_done()
+
+    def sent(self) -> list[tuple[str, str]]:
+        """Return the commands that arrived since the last time this was asked."""
+        calls, self.calls = self.calls, []
+        return calls
+
     def put(
         self, entity_id: str, state: str, attributes: Mapping[str, Any] | None = None
     ) -> None:
@@ -241,17 +305,80 @@ class Workshop:
             self.freezer.tick(min(step, left))
             left -= step
             async_fire_time_changed(self.hass)
+            await self.settle()
+
+    async def settle(self) -> None:
+        """Let everything happen that does not wait for time."""
+        if not self.hangs:
             await self.hass.async_block_till_done()
+            return
+        # The hub would wait for the call that hangs.
+        for _ in range(50):
+            await asyncio.sleep(0)
 
     async def start(self, entry: MockConfigEntry) -> None:
         """Set an entry up and let it come to rest."""
-        entry.add_to_hass(self.hass)
-        assert await self.hass.config_entries.async_setup(entry.entry_id)
+        await self.load(entry)
         await self.pass_time(11, 1)
         self.calls.clear()
+
+    async def load(self, entry: MockConfigEntry) -> None:
+        """Set an entry up, and no more."""
+        if self.hass.config_entries.async_get_entry(entry.entry_id) is None:
+            entry.add_to_hass(self.hass)
+        assert await self.hass.config_entries.async_setup(entry.entry_id)
+        await self.hass.async_block_till_done()
+
+    async def saw_runs(self) -> None:
+        """Switch the table saw on and wait until it has air."""
+        self.watts(SAW_POWER, 1400)
+        await self.pass_time(2)
+        self.calls.clear()
+
+    def attribute(self, entity_id: str, name: str) -> Any:
+        """Return an attribute of an entity that must exist."""
+        state = self.hass.states.get(entity_id)
+        assert state is not None, entity_id
+        return state.attributes.get(name)
 
     def state(self, entity_id: str) -> str:
         """Return the state of an entity that must exist."""
         state = self.hass.states.get(entity_id)
         assert state is not None, entity_id
         return state.state
+
+
+def add_part(
+    hass: HomeAssistant, entry: MockConfigEntry, part: ConfigSubentryDataWithId
+) -> None:
+    """Add a gate or a machine to an entry, as its flow does."""
+    subentry = ConfigSubentry(
+        data=MappingProxyType(part["data"]),
+        subentry_id=part["subentry_id"],
+        subentry_type=part["subentry_type"],
+        title=part["title"],
+        unique_id=part["unique_id"],
+    )
+    hass.config_entries.async_add_subentry(entry, subentry)
+
+
+def change_part(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    part_id: str,
+    *,
+    title: str | None = None,
+    without: tuple[str, ...] = (),
+    **data: Any,
+) -> None:
+    """Change a gate or a machine, as its flow does."""
+    subentry = entry.subentries[part_id]
+    kept = {key: value for key, value in subentry.data.items() if key not in without}
+    hass.config_entries.async_update_subentry(
+        entry, subentry, data={**kept, **data}, title=title or subentry.title
+    )
+
+
+def change_system(hass: HomeAssistant, entry: MockConfigEntry, **data: Any) -> None:
+    """Change the collector's figures, as the reconfigure flow does."""
+    hass.config_entries.async_update_entry(entry, data={**entry.data, **data})
