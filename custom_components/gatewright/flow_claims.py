@@ -11,8 +11,12 @@ from homeassistant.core import HomeAssistant
 
 from .const import (
     CONF_ACTUATOR,
+    CONF_AIR_SUPPLY,
     CONF_ATTACHED,
+    CONF_BIN_FULL,
     CONF_COMPANIONS,
+    CONF_EMERGENCY,
+    CONF_FILTER_PRESSURE,
     CONF_OPEN_SENSOR,
     CONF_POWER,
     CONF_SENSOR,
@@ -33,6 +37,7 @@ class Role(Enum):
     ACTUATOR = auto()
     COMPANION = auto()
     READING = auto()
+    WATCHED = auto()
     ATTACHED = auto()
 
 
@@ -44,6 +49,10 @@ where the hose is."""
 ROLES = {
     CONF_SWITCH: Role.ACTUATOR,
     CONF_POWER: Role.READING,
+    CONF_EMERGENCY: Role.WATCHED,
+    CONF_BIN_FULL: Role.WATCHED,
+    CONF_AIR_SUPPLY: Role.WATCHED,
+    CONF_FILTER_PRESSURE: Role.WATCHED,
     CONF_ACTUATOR: Role.ACTUATOR,
     CONF_OPEN_SENSOR: Role.READING,
     CONF_SHUT_SENSOR: Role.READING,
@@ -135,7 +144,7 @@ class Claims:
         self._uses.setdefault(entity_id, []).append(use)
 
     def reads(self, entity_id: str) -> bool:
-        """Return whether anything of any system reads this entity."""
+        """Return whether any system reads from this entity what runs or where it is."""
         return any(use.role is Role.READING for use in self._uses.get(entity_id, ()))
 
     def conflict(self, entity_id: str, role: Role) -> Refused | None:

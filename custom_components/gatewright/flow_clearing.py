@@ -9,9 +9,9 @@ from .const import CONF_CLEARING, CONF_DURATION, CONF_GATES
 from .flow_fields import (
     CONF_CLEARING_TIME,
     Fields,
-    gates_field,
     number_field,
     number_of,
+    parts_field,
     touched,
 )
 from .flow_mistakes import Mistakes
@@ -26,14 +26,14 @@ def clearing_fields(gates: Mapping[str, str]) -> Fields:
     fields: Fields = {}
     for step_gates, time in zip(CONF_CLEARING_GATES, CONF_CLEARING_TIME, strict=True):
         if gates:
-            fields[vol.Optional(step_gates)] = gates_field(gates)
+            fields[vol.Optional(step_gates)] = parts_field(gates)
         fields[vol.Optional(time)] = number_field(time)
     return fields
 
 
 def clearing_values(steps: Sequence[Step], gates: Container[str]) -> dict[str, Any]:
     """Return what a form shows for stored steps, and the steps themselves."""
-    values: dict[str, Any] = {CONF_CLEARING: _left(steps, gates)}
+    values: dict[str, Any] = {CONF_CLEARING: steps_left(steps, gates)}
     for step_gates, time, step in zip(
         CONF_CLEARING_GATES, CONF_CLEARING_TIME, values[CONF_CLEARING], strict=False
     ):
@@ -42,7 +42,7 @@ def clearing_values(steps: Sequence[Step], gates: Container[str]) -> dict[str, A
     return values
 
 
-def _left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
+def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
     """Return the steps without gates that have been removed since."""
     kept = [
         {**step, CONF_GATES: [gate for gate in step[CONF_GATES] if gate in gates]}
@@ -78,4 +78,4 @@ def read_clearing(
         elif gates and touched(typed, before, time):
             mistakes.add(step_gates, "clearing_without_gates")
     beyond = before.get(CONF_CLEARING, [])[len(CONF_CLEARING_TIME) :]
-    return [*steps, *_left(beyond, gates)]
+    return [*steps, *steps_left(beyond, gates)]

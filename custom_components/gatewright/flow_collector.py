@@ -14,6 +14,8 @@ from .const import (
     CONF_CONFIRM,
     CONF_HAND_GATES,
     CONF_HIDE_WRAPPED,
+    CONF_MOTOR_POLES,
+    CONF_MOTOR_RATING,
     CONF_POWER,
     CONF_REST_TIME,
     CONF_RUN_ON,
@@ -25,23 +27,38 @@ from .entities import to_entity_id, to_stored
 from .flow_claims import Claims
 from .flow_fields import (
     Fields,
+    chosen_in,
     entity_field,
     flatten,
     form,
     gate_names,
-    gates_field,
     number_field,
     number_of,
+    parts_field,
 )
 from .flow_mistakes import Mistakes
+from .flow_motor import follow_rating, motor_fields, motor_values, read_motor
 from .flow_names import take_name, taken_names
 from .flow_picks import COLLECTOR_POWER, COLLECTOR_SWITCH, offer, take
+from .flow_watch import (
+    WATCH,
+    read_watch,
+    watch_fields,
+    watch_placeholders,
+    watch_values,
+)
 from .shop.plan import Collector
 
 SECTIONS = {
     "timing": (CONF_RUN_ON, CONF_COAST, CONF_START_DELAY, CONF_CONFIRM),
-    "motor": (CONF_REST_TIME, CONF_STARTS_PER_HOUR),
+    "motor": (
+        CONF_MOTOR_RATING,
+        CONF_MOTOR_POLES,
+        CONF_REST_TIME,
+        CONF_STARTS_PER_HOUR,
+    ),
     "by_hand": (CONF_HAND_GATES,),
+    "watch": WATCH,
 }
 
 _USUAL = Collector(name="")
@@ -58,30 +75,33 @@ def collector_fields(
     hass: HomeAssistant, claims: Claims, values: Mapping[str, Any]
 ) -> Fields:
     """Return the fields that are asked for at once: what the collector is."""
-
-    def kept(field: str) -> list[str]:
-        return [values[field]] if values.get(field) else []
-
     return {
         vol.Required(CONF_NAME): TextSelector(),
         vol.Required(CONF_SWITCH): entity_field(
-            offer(hass, COLLECTOR_SWITCH, claims, kept(CONF_SWITCH))
+            offer(hass, COLLECTOR_SWITCH, claims, chosen_in(values, CONF_SWITCH))
         ),
         vol.Optional(CONF_POWER): entity_field(
-            offer(hass, COLLECTOR_POWER, claims, kept(CONF_POWER))
+            offer(hass, COLLECTOR_POWER, claims, chosen_in(values, CONF_POWER))
         ),
         vol.Required(CONF_HIDE_WRAPPED, default=True): BooleanSelector(),
     }
 
 
-def detail_fields(gates: Mapping[str, str]) -> Fields:
-    """Return the fields that have usual values: how the collector runs."""
+def detail_fields(
+    hass: HomeAssistant,
+    claims: Claims,
+    values: Mapping[str, Any],
+    gates: Mapping[str, str],
+) -> Fields:
+    """Return the fields that can be left as they are: how the collector runs."""
     return {
+        **motor_fields(hass),
         **{
             vol.Optional(name): number_field(name)
             for name in (*_TIMES, CONF_STARTS_PER_HOUR)
         },
-        **({vol.Optional(CONF_HAND_GATES): gates_field(gates)} if gates else {}),
+        **({vol.Optional(CONF_HAND_GATES): parts_field(gates)} if gates else {}),
+        **watch_fields(hass, claims, values),
     }
 
 
@@ -95,6 +115,8 @@ def values_of(
         CONF_SWITCH: to_entity_id(hass, data[CONF_SWITCH]),
         CONF_POWER: to_entity_id(hass, data.get(CONF_POWER, "")),
         CONF_HAND_GATES: [gate for gate in data[CONF_HAND_GATES] if gate in gates],
+        **motor_values(hass, data),
+        **watch_values(hass, data),
     }
 
 
@@ -115,7 +137,7 @@ def read_collector(
     )
     data: dict[str, Any] = {}
     for field, pick in ((CONF_SWITCH, COLLECTOR_SWITCH), (CONF_POWER, COLLECTOR_POWER)):
-        kept = [before[field]] if before.get(field) else []
+        kept = chosen_in(before, field)
         for entity_id in take(
             hass, pick, claims, mistakes, field, typed.get(field), kept
         ):
@@ -143,10 +165,7 @@ class CollectorFlow(ConfigFlow):
         mistakes = Mistakes(SECTIONS)
         if user_input is not None:
             values = flatten(user_input, SECTIONS)
-            claims = Claims(self.hass, entry)
-            name, data = read_collector(
-                self.hass, values, claims, mistakes, before, entry.entry_id
-            )
+            name, data = self._read(values, mistakes, before)
             for gate in data[CONF_HAND_GATES]:
                 if gate not in gates:
                     mistakes.add(CONF_HAND_GATES, "unknown_gate")
@@ -163,13 +182,35 @@ class CollectorFlow(ConfigFlow):
                     data=kept | data,
                 )
         claims = Claims(self.hass, entry)
-        fields = collector_fields(self.hass, claims, before) | detail_fields(gates)
+        fields = {
+            **collector_fields(self.hass, claims, before),
+            **detail_fields(self.hass, claims, before, gates),
+        }
         return self.async_show_form(
             step_id="reconfigure",
             data_schema=form(fields, values, SECTIONS, mistakes.places),
             errors=mistakes.errors,
-            description_placeholders={"name": entry.title, **mistakes.placeholders},
+            description_placeholders={
+                "name": entry.title,
+                **watch_placeholders(self.hass),
+                **mistakes.placeholders,
+            },
         )
+
+    def _read(
+        self, typed: Mapping[str, Any], mistakes: Mistakes, before: Mapping[str, Any]
+    ) -> tuple[str, dict[str, Any]]:
+        """Judge the form; return the collector's name and the data to store."""
+        entry = self._get_reconfigure_entry()
+        claims = Claims(self.hass, entry)
+        details = read_motor(self.hass, typed, mistakes, before, entry.data)
+        if not mistakes:
+            typed = follow_rating(typed, before, entry.data, details)
+        name, data = read_collector(
+            self.hass, typed, claims, mistakes, before, entry.entry_id
+        )
+        details |= read_watch(self.hass, typed, claims, mistakes, before, entry.data)
+        return name, data | details
 
 
 _OWN_KEYS = {

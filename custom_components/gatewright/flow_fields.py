@@ -33,7 +33,9 @@ from .const import (
     CONF_HOLD,
     CONF_REQUEST_LIMIT,
     CONF_REST_TIME,
+    CONF_RUN_LIMIT,
     CONF_RUN_ON,
+    CONF_SILENCE,
     CONF_START,
     CONF_START_DELAY,
     CONF_START_SETTLE,
@@ -42,6 +44,7 @@ from .const import (
     CONF_STOP_SETTLE,
     CONF_TRAVEL,
     SUBENTRY_GATE,
+    SUBENTRY_MACHINE,
     UNIT_AMPERE,
     UNIT_WATT,
 )
@@ -78,6 +81,8 @@ LIMITS = {
     CONF_START_SETTLE: Limit(0, 60),
     CONF_STOP_SETTLE: Limit(0, 300),
     CONF_GRACE: Limit(0, 3600),
+    CONF_SILENCE: Limit(0, 1440, "min"),
+    CONF_RUN_LIMIT: Limit(0, 1440, "min"),
     CONF_HOLD: Limit(0, 600),
     **dict.fromkeys(CONF_CLEARING_TIME, Limit(0, 600)),
     CONF_REQUEST_LIMIT: Limit(0, 1440, "min"),
@@ -119,6 +124,12 @@ def entity_field(offered: list[str], *, multiple: bool = False) -> OfferedEntity
     )
 
 
+def chosen_in(values: Mapping[str, Any], field: str) -> list[str]:
+    """Return what is chosen in a field that holds one entity or several."""
+    chosen = values.get(field) or []
+    return [chosen] if isinstance(chosen, str) else chosen
+
+
 def number_field(name: str, limit: Limit | None = None) -> OfferedNumber:
     """Return a field for a number."""
     limit = limit or LIMITS[name]
@@ -141,13 +152,13 @@ def choice_field(name: str, options: Iterable[str]) -> SelectSelector:
     )
 
 
-def gates_field(gates: Mapping[str, str]) -> SelectSelector:
-    """Return a choice of any of the gates, which are named by id."""
+def parts_field(parts: Mapping[str, str]) -> SelectSelector:
+    """Return a choice of any of the gates or machines, which are named by id."""
     return SelectSelector(
         SelectSelectorConfig(
             options=[
-                SelectOptionDict(value=gate_id, label=name)
-                for gate_id, name in sorted(gates.items(), key=lambda item: item[1])
+                SelectOptionDict(value=part_id, label=name)
+                for part_id, name in sorted(parts.items(), key=lambda item: item[1])
             ],
             multiple=True,
             mode=SelectSelectorMode.DROPDOWN,
@@ -174,9 +185,18 @@ def names_field() -> TextSelector:
 
 def gate_names(entry: ConfigEntry) -> dict[str, str]:
     """Return the names of a system's gates by their ids."""
+    return _names(entry, SUBENTRY_GATE)
+
+
+def machine_names(entry: ConfigEntry) -> dict[str, str]:
+    """Return the names of a system's machines by their ids."""
+    return _names(entry, SUBENTRY_MACHINE)
+
+
+def _names(entry: ConfigEntry, subentry_type: str) -> dict[str, str]:
     return {
-        gate.subentry_id: gate.title
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
+        part.subentry_id: part.title
+        for part in entry.get_subentries_of_type(subentry_type)
     }
 
 

@@ -19,8 +19,10 @@ from .const import (
     CONF_NEEDS_AIR,
     CONF_ON_LOST,
     CONF_REQUEST_LIMIT,
+    CONF_RUN_LIMIT,
     CONF_RUNNING_STATES,
     CONF_SENSOR,
+    CONF_SILENCE,
     CONF_START,
     CONF_START_SETTLE,
     CONF_STOP,
@@ -43,10 +45,11 @@ from .flow_fields import (
     Fields,
     Limit,
     choice_field,
+    chosen_in,
     entity_field,
-    gates_field,
     number_field,
     number_of,
+    parts_field,
     states_field,
     touched,
 )
@@ -67,6 +70,8 @@ SECTIONS = {
         CONF_STOP_SETTLE,
         CONF_GRACE,
         CONF_ON_LOST,
+        CONF_SILENCE,
+        CONF_RUN_LIMIT,
     ),
     "afterwards": (
         CONF_HOLD,
@@ -95,6 +100,11 @@ NEW = {CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
 
 _ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
 _USUAL = Levels(start=1.0, stop=0.0)
+_SILENCE = 15.0
+"""How long in min a reading may stand without being renewed while the machine runs.
+
+Common practice, no source.
+"""
 
 
 def machine_fields(
@@ -115,17 +125,13 @@ def machine_fields(
     limit = LEVEL_LIMITS[told.unit] if isinstance(told, Reading) else _ANY_LEVEL
     states = told.known if isinstance(told, Signal) else ()
 
-    def kept(field: str) -> list[str]:
-        shown = before.get(field) or []
-        return [shown] if isinstance(shown, str) else shown
-
     return {
         optional(CONF_NAME): TextSelector(),
         optional(CONF_KIND): choice_field(CONF_KIND, MachineKind),
         vol.Optional(CONF_SENSOR): entity_field(
-            offer(hass, MACHINE_SENSOR, claims, kept(CONF_SENSOR))
+            offer(hass, MACHINE_SENSOR, claims, chosen_in(before, CONF_SENSOR))
         ),
-        **({vol.Optional(CONF_GATES): gates_field(gates)} if gates else {}),
+        **({vol.Optional(CONF_GATES): parts_field(gates)} if gates else {}),
         vol.Optional(CONF_RUNNING_STATES): states_field(states),
         vol.Optional(CONF_START): number_field(CONF_START, limit),
         vol.Optional(CONF_STOP): number_field(CONF_STOP, limit),
@@ -133,14 +139,17 @@ def machine_fields(
         vol.Optional(CONF_STOP_SETTLE): number_field(CONF_STOP_SETTLE),
         vol.Optional(CONF_GRACE): number_field(CONF_GRACE),
         vol.Required(CONF_ON_LOST): choice_field(CONF_ON_LOST, OnLost),
+        vol.Optional(CONF_SILENCE): number_field(CONF_SILENCE),
+        vol.Optional(CONF_RUN_LIMIT): number_field(CONF_RUN_LIMIT),
         vol.Optional(CONF_HOLD): number_field(CONF_HOLD),
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
         **clearing_fields(gates),
         vol.Optional(CONF_ATTACHED): entity_field(
-            offer(hass, ATTACHED, claims, kept(CONF_ATTACHED))
+            offer(hass, ATTACHED, claims, chosen_in(before, CONF_ATTACHED))
         ),
         vol.Optional(CONF_COMPANIONS): entity_field(
-            offer(hass, COMPANION, claims, kept(CONF_COMPANIONS)), multiple=True
+            offer(hass, COMPANION, claims, chosen_in(before, CONF_COMPANIONS)),
+            multiple=True,
         ),
         vol.Optional(CONF_REQUEST_LIMIT): number_field(CONF_REQUEST_LIMIT),
     }
@@ -150,6 +159,10 @@ def values_of(
     hass: HomeAssistant, title: str, data: Mapping[str, Any], gates: Mapping[str, Gate]
 ) -> dict[str, Any]:
     """Return what a form shows for a stored machine."""
+    # Zero is how a form says that there is no limit; an empty field takes the usual
+    # one when the machine gets a reading.
+    silence = data.get(CONF_SILENCE, 0) / 60 if CONF_UNIT in data else None
+    run_limit = data.get(CONF_RUN_LIMIT)
     return {
         CONF_ON_LOST: OnLost.STOPPED,
         **data,
@@ -162,6 +175,8 @@ def values_of(
             for stored in data[CONF_COMPANIONS]
             if (entity_id := to_entity_id(hass, stored))
         ],
+        CONF_SILENCE: silence,
+        CONF_RUN_LIMIT: run_limit and run_limit / 60,
         CONF_REQUEST_LIMIT: data.get(CONF_REQUEST_LIMIT, 0) / 60,
         **clearing_values(data[CONF_CLEARING], gates),
     }
@@ -181,21 +196,10 @@ def read_machine(
     `before` is what the form showed at first, empty for a new machine; `taken` are
     the names that are taken.
     """
-    kept = [before[CONF_SENSOR]] if before.get(CONF_SENSOR) else []
-    sensor = next(
-        iter(
-            take(
-                hass,
-                MACHINE_SENSOR,
-                claims,
-                mistakes,
-                CONF_SENSOR,
-                typed.get(CONF_SENSOR),
-                kept,
-            )
-        ),
-        None,
-    )
+    kept = chosen_in(before, CONF_SENSOR)
+    picked = typed.get(CONF_SENSOR)
+    sensors = take(hass, MACHINE_SENSOR, claims, mistakes, CONF_SENSOR, picked, kept)
+    sensor = next(iter(sensors), None)
     name = typed.get(CONF_NAME)
     if not name and not before and sensor:
         name = machine_name(hass, sensor)
@@ -208,6 +212,7 @@ def read_machine(
         CONF_NEEDS_AIR: typed.get(CONF_NEEDS_AIR, True),
     }
     limit = _ANY_LEVEL
+    told: Reading | Signal | Refused | None = None
     if sensor:
         data[CONF_SENSOR] = to_stored(hass, sensor)
         told = _told(hass, before, sensor)
@@ -218,6 +223,7 @@ def read_machine(
         mistakes.add(CONF_START, "levels_without_reading")
     elif touched(typed, before, CONF_RUNNING_STATES):
         mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
+    data |= _read_limits(typed, mistakes, before, told)
     data |= _read_times(_follow_kind(typed, before, kind), mistakes, kind)
     data[CONF_CLEARING] = read_clearing(
         _follow_kind(typed, before, kind),
@@ -227,10 +233,9 @@ def read_machine(
         KIND_DEFAULTS[kind].clearing,
     )
     for field, pick in ((CONF_ATTACHED, ATTACHED), (CONF_COMPANIONS, COMPANION)):
-        shown = before.get(field) or []
-        kept = [shown] if isinstance(shown, str) else shown
-        picked = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
-        stored = [to_stored(hass, entity_id) for entity_id in picked]
+        kept = chosen_in(before, field)
+        chosen = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
+        stored = [to_stored(hass, entity_id) for entity_id in chosen]
         if field == CONF_COMPANIONS:
             data[field] = stored
         elif stored:
@@ -314,6 +319,29 @@ def _read_states(
     if not {STATE_UNAVAILABLE, STATE_UNKNOWN}.isdisjoint(states):
         mistakes.add(CONF_RUNNING_STATES, "states_unusable")
     return states
+
+
+def _read_limits(
+    typed: Mapping[str, Any],
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    told: Reading | Signal | Refused | None,
+) -> dict[str, float]:
+    """Judge how long a reading may be silent and a machine be on."""
+    minutes: dict[str, float] = {}
+    if isinstance(told, Reading):
+        minutes[CONF_SILENCE] = number_of(typed, CONF_SILENCE, mistakes, _SILENCE)
+    elif (
+        not isinstance(told, Refused)
+        and typed.get(CONF_SILENCE)
+        and touched(typed, before, CONF_SILENCE)
+    ):
+        mistakes.add(CONF_SILENCE, "silence_without_reading")
+    if told is not None:
+        minutes[CONF_RUN_LIMIT] = number_of(typed, CONF_RUN_LIMIT, mistakes, 0)
+    elif typed.get(CONF_RUN_LIMIT) and touched(typed, before, CONF_RUN_LIMIT):
+        mistakes.add(CONF_RUN_LIMIT, "run_limit_without_sensor")
+    return {field: limit * 60 for field, limit in minutes.items() if limit}
 
 
 def _usual_for(kind: MachineKind) -> dict[str, float]:

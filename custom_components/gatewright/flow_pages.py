@@ -30,9 +30,9 @@ from .flow_fields import (
     Fields,
     choice_field,
     entity_field,
-    gates_field,
     names_field,
     number_field,
+    parts_field,
     states_field,
 )
 from .flow_gate import ON_OFF, position_fields, read_gate
@@ -326,7 +326,7 @@ class MachinePage(_PartPage):
             vol.Required(CONF_KIND): choice_field(CONF_KIND, MachineKind),
         }
         if gates:
-            fields[vol.Optional(CONF_GATES)] = gates_field(gates)
+            fields[vol.Optional(CONF_GATES)] = parts_field(gates)
         if sensor := self.part.entity_id:
             told = describe(self.hass, sensor)
             if isinstance(told, Signal) and not told.running:

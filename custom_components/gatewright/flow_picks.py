@@ -166,13 +166,13 @@ def _meters(hass: HomeAssistant, entity_id: str, switch: str) -> bool:
     )
 
 
-def _is_main(hass: HomeAssistant, state: State) -> bool:
+def is_main(hass: HomeAssistant, state: State) -> bool:
     """Return whether an entity is what its device is for, not one of its settings."""
     entry = er.async_get(hass).async_get(state.entity_id)
     return entry is None or entry.entity_category is None
 
 
-def _has_class(state: State, classes: Collection[str]) -> bool:
+def has_class(state: State, classes: Collection[str]) -> bool:
     """Return whether a binary sensor is of one of these classes or of none."""
     device_class = state.attributes.get(ATTR_DEVICE_CLASS)
     return device_class is None or device_class in classes
@@ -206,12 +206,12 @@ _ATTACHED_CLASSES = {
 
 
 def _likely_main(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return _is_main(hass, state)
+    return is_main(hass, state)
 
 
 def _likely_gate(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     """Leave out the relay of a plug whose meter tells whether a machine runs."""
-    if not _is_main(hass, state):
+    if not is_main(hass, state):
         return False
     measured = any(
         claims.reads(entry.entity_id) for entry in _siblings(hass, state.entity_id)
@@ -227,10 +227,10 @@ def _likely_reading(hass: HomeAssistant, state: State, claims: Claims) -> bool:
 def _likely_sensor(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     if isinstance(describe(hass, state.entity_id), Reading):
         return True
-    if not _is_main(hass, state) or state.domain not in _LIKELY_SIGNALS:
+    if not is_main(hass, state) or state.domain not in _LIKELY_SIGNALS:
         return False
     if state.domain == BINARY_SENSOR:
-        return _has_class(state, _RUNNING_CLASSES)
+        return has_class(state, _RUNNING_CLASSES)
     if state.domain == SENSOR:
         # A text sensor without a list of states may be anything: a name, a version.
         return state.attributes.get(ATTR_DEVICE_CLASS) == SensorDeviceClass.ENUM
@@ -242,12 +242,12 @@ def _likely_sensor(hass: HomeAssistant, state: State, claims: Claims) -> bool:
 
 
 def _likely_position(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return _is_main(hass, state) and _has_class(state, _POSITION_CLASSES)
+    return is_main(hass, state) and has_class(state, _POSITION_CLASSES)
 
 
 def _likely_attached(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return _is_main(hass, state) and (
-        state.domain != BINARY_SENSOR or _has_class(state, _ATTACHED_CLASSES)
+    return is_main(hass, state) and (
+        state.domain != BINARY_SENSOR or has_class(state, _ATTACHED_CLASSES)
     )
 
 

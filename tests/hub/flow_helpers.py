@@ -200,6 +200,7 @@ def sensed(sensor: str, **data: Any) -> dict[str, Any]:
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",
+        "silence": 900.0,
         **data,
     }
 
@@ -341,6 +342,22 @@ class Form:
         assert self.result["type"] is FlowResultType.ABORT, self.result
         return str(self.result["reason"])
 
+    @property
+    def farewell(self) -> str:
+        """Return what is said at the end of a flow that did not create anything."""
+        text: str = self.texts["abort"][self.ended]
+        return text.format_map(self.result["description_placeholders"] or {})
+
+    def help(self, place: str, name: str) -> str:
+        """Return the text under a field in a section."""
+        held = self.texts["step"][self.step]["sections"][place]
+        text: str = held["data_description"][name]
+        return text.format_map(self.result["description_placeholders"])
+
+    def unit(self, name: str) -> str:
+        """Return the unit of a number."""
+        return str(self.fields[name].config["unit_of_measurement"])
+
     def _fields(self) -> Iterator[tuple[str | None, Any, Any]]:
         """Yield section, marker and selector of each field."""
         for marker, field in self.result["data_schema"].schema.items():
@@ -352,6 +369,9 @@ class Form:
 
     def _check(self) -> None:
         """Check that all that is shown has a text, and that its gaps are filled."""
+        if self.result["type"] is FlowResultType.ABORT:
+            text = self.texts["abort"][self.result["reason"]]
+            assert text.format_map(self.result["description_placeholders"] or {})
         if self.result["type"] not in (FlowResultType.FORM, FlowResultType.MENU):
             return
         texts = self.texts["step"][self.step]
@@ -361,8 +381,9 @@ class Form:
         else:
             for place, marker, field in self._fields():
                 held = texts["sections"][place] if place else texts
-                assert held["data"][str(marker)]
-                assert held["data_description"][str(marker)]
+                shown.append(held["data"][str(marker)])
+                shown.append(held["data_description"][str(marker)])
+                shown += [held["name"], held["description"]] if place else []
                 if key := field.config.get("translation_key"):
                     options = TEXTS["selector"][key]["options"]
                     assert options.keys() == set(field.config["options"])
@@ -373,6 +394,7 @@ class Form:
                     self.texts["error"][code]
                     for code in ([codes] if isinstance(codes, str) else codes)
                 ]
+        assert all(shown)
         gaps = set(re.findall(r"{(\w+)}", " ".join(shown)))
         filled = self.result["description_placeholders"] or {}
         assert gaps <= filled.keys()

@@ -51,6 +51,8 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "confirm": 10.0,
         "rest_time": 0.0,
         "hand_gates": [],
+        "emergency": [],
+        "bin_answer": "warn",
     }
     assert form.opened == set()
     await form.send(

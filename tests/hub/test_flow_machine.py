@@ -88,6 +88,8 @@ async def test_everything_can_be_said(
         stop_settle=3,
         grace=30,
         on_lost="running",
+        silence=2.5,
+        run_limit=90,
         hold=7,
         needs_air=False,
         clearing_1_gates=["g3"],
@@ -109,6 +111,8 @@ async def test_everything_can_be_said(
         "stop_settle": 3.0,
         "grace": 30.0,
         "on_lost": "running",
+        "silence": 150.0,
+        "run_limit": 5400.0,
         "hold": 7.0,
         "clearing": [
             {"gates": ["g3"], "duration": 4.0},
@@ -126,7 +130,7 @@ async def test_pickups(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     data = part_named(entry, "Floor sweep")[1]
     assert data["kind"] == "floor_sweep"
     assert data["request_limit"] == 600.0
-    assert not data.keys() & {"sensor", "unit", "grace", "start"}
+    assert not data.keys() & {"sensor", "unit", "grace", "start", "silence"}
     # Zero is no limit, whatever is usual.
     form = await Form(hass, entry).part("machine")
     await form.send(name="Bench hood", gates=["g1"], request_limit=0)
@@ -139,7 +143,7 @@ async def test_signals(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     robot = part_named(entry, "Shop robot")[1]
     assert robot["running_states"] == ["cleaning"]
     assert (robot["start_settle"], robot["stop_settle"]) == (0.0, 1.0)
-    assert not robot.keys() & {"unit", "start", "stop"}
+    assert not robot.keys() & {"unit", "start", "stop", "silence"}
 
     form = await Form(hass, entry).part("machine")
     await form.send(sensor="sensor.router", gates=["g1"])
@@ -178,6 +182,12 @@ _GOOD = {"sensor": "sensor.jointer_plug_power", "gates": ["g1"]}
         ),
         (
             {**_GOOD, "sensor": "sensor.jointer_plug_voltage"},
+            {"sensor": "wrong_unit"},
+            _GOOD,
+        ),
+        # What a sensor of another sort would need is not asked for as well.
+        (
+            {**_GOOD, "sensor": "sensor.jointer_plug_voltage", "silence": 5},
             {"sensor": "wrong_unit"},
             _GOOD,
         ),
@@ -255,6 +265,22 @@ _GOOD = {"sensor": "sensor.jointer_plug_power", "gates": ["g1"]}
             | {"running_states": ["unavailable"]},
             {"detection": "states_unusable"},
             {"running_states": ["returning"]},
+        ),
+        (
+            {**_GOOD, "silence": -1, "run_limit": 1e4},
+            {"detection": ["bad_silence", "bad_run_limit"]},
+            {"silence": 0, "run_limit": None},
+        ),
+        (
+            {"sensor": "vacuum.robot", "gates": ["g1"], "silence": 5}
+            | {"run_limit": 45},
+            {"detection": "silence_without_reading"},
+            {"silence": 0},
+        ),
+        (
+            {"name": "Bench", "gates": ["g1"], "silence": 5, "run_limit": 45},
+            {"detection": ["silence_without_reading", "run_limit_without_sensor"]},
+            {"silence": None, "run_limit": 0},
         ),
         ({**_GOOD, "hold": -3}, {"afterwards": "bad_hold"}, {"hold": 3}),
         (

@@ -13,6 +13,7 @@ from .flow_helpers import (
     Hub,
     gate,
     machine,
+    sensed,
     system,
     without_engine,
 )
@@ -66,6 +67,7 @@ async def test_reopening_shows_everything(
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",
+        "silence": 15.0,
         "hold": 15.0,
         "needs_air": True,
         "clearing_1_gates": ["g3"],
@@ -143,6 +145,57 @@ async def test_another_sensor_brings_its_levels(
     assert not data.keys() & {"sensor", "unit", "start", "grace", "on_lost"}
     data = await change(sensor="sensor.lathe")
     assert (data["unit"], data["start_settle"], data["grace"]) == ("A", 1.0, 60.0)
+
+
+async def test_limits_of_silence_and_of_running(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    async def change(**typed: Any) -> dict[str, Any]:
+        form = await Form(hass, entry).part("machine", "m1")
+        await form.send(**typed)
+        assert form.ended == "reconfigure_successful"
+        return dict(entry.subentries["m1"].data)
+
+    data = await change(silence=0, run_limit=120)
+    assert "silence" not in data
+    assert data["run_limit"] == 7200.0
+    form = await Form(hass, entry).part("machine", "m1")
+    assert form.unit("silence") == form.unit("run_limit") == "min"
+    # Zero shows that there is no limit; it stays so until somebody empties the field.
+    assert form.values["silence"] == 0.0
+    assert form.values["run_limit"] == 120.0
+    assert "silence" not in await change(sensor="sensor.lathe")
+    assert (await change(silence=None))["silence"] == 900.0
+    # A signal has no silence, a reading that comes after it has the usual one.
+    data = await change(sensor="binary_sensor.saw")
+    assert "silence" not in data
+    assert data["run_limit"] == 7200.0
+    form = await Form(hass, entry).part("machine", "m1")
+    assert "silence" not in form.values
+    assert (await change(sensor="sensor.lathe"))["silence"] == 900.0
+    # Without a sensor nothing is known about how long it runs.
+    assert not (await change(sensor=None)).keys() & {"silence", "run_limit"}
+
+
+async def test_a_machine_from_before_there_were_limits(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    old = sensed("sensor.lathe")
+    del old["silence"]
+    entry = system(
+        hass,
+        parts={
+            "g1": gate("Lathe gate", "cover.lathe"),
+            "m1": machine("Lathe", "g1", **old | {"unit": "A"}),
+        },
+    )
+    before = dict(entry.subentries["m1"].data)
+    form = await Form(hass, entry).part("machine", "m1")
+    assert form.values["silence"] == 0.0
+    assert "run_limit" not in form.values
+    await form.send()
+    assert form.ended == "reconfigure_successful"
+    assert entry.subentries["m1"].data == before
 
 
 async def test_clearing_steps_can_be_taken_out(

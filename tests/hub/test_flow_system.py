@@ -102,6 +102,7 @@ async def test_a_whole_shop_at_once(hass: HomeAssistant, hub: Hub) -> None:
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",
+        "silence": 900.0,
         "gates": [planer_gate],
         "needs_air": True,
         "hold": 0.0,

@@ -203,9 +203,7 @@ async def test_what_vanishes_meanwhile_is_asked_again(
     assert form.created.title == "Dust collector"
 
 
-async def test_two_forms_for_onedescribe_collector(
-    hass: HomeAssistant, hub: Hub
-) -> None:
+async def test_two_forms_for_one_collector(hass: HomeAssistant, hub: Hub) -> None:
     first = await describe_collector(hass)
     second = await describe_collector(hass)
     for form in (first, second):

@@ -13,14 +13,17 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 import custom_components.gatewright
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
+from custom_components.gatewright.const import BinAnswer
 from custom_components.gatewright.flow_fields import LEVELS, LIMITS
 from custom_components.gatewright.flow_gate import GateFlow
 from custom_components.gatewright.flow_machines import MachineFlow
+from custom_components.gatewright.flow_quantities import QUANTITIES
 from custom_components.gatewright.shop.kinds import (
     KIND_DEFAULTS,
     LEVEL_DEFAULTS,
     MachineKind,
 )
+from custom_components.gatewright.shop.motor_rating import POLES
 from custom_components.gatewright.shop.plan import (
     SIGNAL_LEVELS,
     Collector,
@@ -60,7 +63,7 @@ def _codes() -> set[str]:
         "unknown_companion",
         "gate_without_machine",
     }
-    return found | {f"bad_{field}" for field in (*LIMITS, *LEVELS)}
+    return found | {f"bad_{field}" for field in (*LIMITS, *LEVELS, *QUANTITIES)}
 
 
 def test_every_error_has_a_text_and_every_text_an_error() -> None:
@@ -73,6 +76,14 @@ def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
     for code, text in FLOWS[flow]["error"].items():
         assert set(re.findall(r"{(\w+)}", text)) <= {code}
         assert "<" not in text
+
+
+@pytest.mark.parametrize("flow", FLOWS)
+def test_every_end_has_a_text(flow: str) -> None:
+    """Without one the hub shows the bare code."""
+    source = (COMPONENT / "flow_gate.py").read_text(encoding="utf-8")
+    own = set(re.findall(r'reason="(\w+)"', source)) if flow == "gate" else set()
+    assert FLOWS[flow]["abort"].keys() == {"reconfigure_successful"} | own
 
 
 @pytest.mark.parametrize(
@@ -103,6 +114,8 @@ def test_every_choice_has_texts() -> None:
         ("kind", MachineKind),
         ("on_lost", OnLost),
         ("rest", Rest),
+        ("bin_answer", BinAnswer),
+        ("motor_poles", [str(poles) for poles in POLES]),
     ):
         assert list(TEXTS["selector"][key]["options"]) == list(words)
 
@@ -140,6 +153,8 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     for field in ("start_settle", "stop_settle", "grace"):
         assert f"Empty: {getattr(usual, field):g} s" in detection[field]
     assert f"sensor {SIGNAL_LEVELS.stop_settle:g} s." in detection["stop_settle"]
+    # What a new machine gets is tested with the machine's form.
+    assert "Empty: 15 min." in detection["silence"]
     clearing = {defaults.clearing for defaults in KIND_DEFAULTS.values()}
     assert clearing == {5.0}
     assert (
