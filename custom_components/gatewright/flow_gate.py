@@ -1,9 +1,14 @@
 """The form of a gate, and the steps for adding and changing one."""
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
-from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
+from homeassistant.config_entries import (
+    ConfigSubentry,
+    ConfigSubentryFlow,
+    SubentryFlowResult,
+)
 from homeassistant.const import CONF_NAME
 from homeassistant.core import HomeAssistant, split_entity_id
 from homeassistant.helpers.selector import BooleanSelector, TextSelector
@@ -17,20 +22,25 @@ from .const import (
     CONF_REST,
     CONF_SHUT_SENSOR,
     CONF_TRAVEL,
+    SUBENTRY_GATE,
 )
 from .entities import to_entity_id, to_stored
 from .flow_claims import Claims
 from .flow_fields import (
     Fields,
     choice_field,
+    chosen_in,
     entity_field,
     flatten,
     form,
+    machine_names,
     number_field,
     number_of,
+    parts_field,
 )
 from .flow_mistakes import Mistakes
 from .flow_names import gate_name, take_name, taken_names
+from .flow_new_gate import CONF_USERS, add_gate, machines_lacking, read_users
 from .flow_parts import machine_parts
 from .flow_picks import GATE_ACTUATOR, GATE_POSITION, offer, take
 from .flow_readings import INPUT_BOOLEAN
@@ -64,7 +74,7 @@ def position_fields(
                 hass,
                 GATE_POSITION,
                 claims,
-                [values[field]] if values.get(field) else [],
+                chosen_in(values, field),
             )
         )
         for field in (CONF_OPEN_SENSOR, CONF_SHUT_SENSOR)
@@ -75,12 +85,11 @@ def gate_fields(
     hass: HomeAssistant, claims: Claims, values: Mapping[str, Any], *, new: bool
 ) -> Fields:
     """Return the fields of a gate's form; a new gate can go without a name."""
-    kept = [values[CONF_ACTUATOR]] if values.get(CONF_ACTUATOR) else []
     return {
         (vol.Optional if new else vol.Required)(CONF_NAME): TextSelector(),
         vol.Required(CONF_GATE_KIND): choice_field(CONF_GATE_KIND, GateKind),
         vol.Optional(CONF_ACTUATOR): entity_field(
-            offer(hass, GATE_ACTUATOR, claims, kept)
+            offer(hass, GATE_ACTUATOR, claims, chosen_in(values, CONF_ACTUATOR))
         ),
         **position_fields(hass, claims, values),
         vol.Required(CONF_INVERTED): BooleanSelector(),
@@ -115,7 +124,7 @@ def read_gate(
     """
     picked: dict[str, str] = {}
     for field, pick in _PICKS.items():
-        kept = [before[field]] if before.get(field) else []
+        kept = chosen_in(before, field)
         for entity_id in take(
             hass, pick, claims, mistakes, field, typed.get(field), kept
         ):
@@ -165,9 +174,32 @@ class GateFlow(ConfigSubentryFlow):
         mistakes = Mistakes(SECTIONS)
         if user_input is not None:
             name, data = self._read(user_input, mistakes, {})
+            users = read_users(self._get_entry(), user_input, mistakes)
             if not mistakes:
+                if users:
+                    return self._add_for(users, name, data)
                 return self.async_create_entry(title=name, data=data)
-        return self._show("user", user_input, mistakes, NEW)
+        lacking = machines_lacking(self._get_entry())
+        return self._show("user", user_input, mistakes, NEW | {CONF_USERS: lacking})
+
+    def _add_for(
+        self, users: list[str], name: str, data: dict[str, Any]
+    ) -> SubentryFlowResult:
+        """Add a gate to the system and to the machines that use it."""
+        entry = self._get_entry()
+        gate = ConfigSubentry(
+            data=MappingProxyType(data),
+            subentry_type=SUBENTRY_GATE,
+            title=name,
+            unique_id=None,
+        )
+        add_gate(self.hass, entry, gate, users)
+        titles = [entry.subentries[machine].title for machine in users]
+        # Home Assistant cannot be told the id of a gate that it creates itself.
+        return self.async_abort(
+            reason="gate_added",
+            description_placeholders={"name": name, "machines": ", ".join(titles)},
+        )
 
     async def async_step_reconfigure(
         self, user_input: dict[str, Any] | None = None
@@ -217,6 +249,9 @@ class GateFlow(ConfigSubentryFlow):
         entry = self._get_entry()
         claims = Claims(self.hass, entry, gate_id or "new")
         values = before if user_input is None else flatten(user_input, SECTIONS)
+        fields = gate_fields(self.hass, claims, before, new=step == "user")
+        if step == "user" and (machines := machine_names(entry)):
+            fields[vol.Optional(CONF_USERS)] = parts_field(machines)
         users = [
             entry.subentries[machine_id].title
             for machine_id, machine in machine_parts(entry).items()
@@ -224,12 +259,7 @@ class GateFlow(ConfigSubentryFlow):
         ]
         return self.async_show_form(
             step_id=step,
-            data_schema=form(
-                gate_fields(self.hass, claims, before, new=step == "user"),
-                values,
-                SECTIONS,
-                mistakes.places,
-            ),
+            data_schema=form(fields, values, SECTIONS, mistakes.places),
             errors=mistakes.errors,
             description_placeholders={
                 "name": before.get(CONF_NAME, ""),

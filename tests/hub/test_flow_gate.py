@@ -42,18 +42,23 @@ def hub(hass: HomeAssistant) -> Hub:
 
 @pytest.fixture
 def entry(hass: HomeAssistant, hub: Hub) -> MockConfigEntry:
-    """Return a system with one gate and two machines."""
+    """Return a system with two gates and three machines."""
     return system(
         hass,
         parts={
             "g1": gate(
                 "Planer gate", _stored(hass, "cover.planer_gate_actuator"), later="kept"
             ),
+            "g2": gate("Lathe gate", "cover.lathe_gate"),
             "m1": machine(
                 "Planer", "g1", **sensed(_stored(hass, "sensor.planer_plug_power"))
             ),
-            "m2": machine("Miter saw", clearing=[{"gates": ["g1"], "duration": 5.0}]),
-            "m3": machine("Lathe"),
+            "m2": machine(
+                "Miter saw",
+                needs_air=False,
+                clearing=[{"gates": ["g1"], "duration": 5.0}],
+            ),
+            "m3": machine("Lathe", "g2"),
         },
     )
 
@@ -66,7 +71,12 @@ def _stored(hass: HomeAssistant, entity_id: str) -> str:
 
 async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).part("gate")
-    assert form.values == {"gate_kind": "powered", "inverted": False, "rest": "shut"}
+    assert form.values == {
+        "gate_kind": "powered",
+        "inverted": False,
+        "rest": "shut",
+        "machines": [],
+    }
     # The relay of the planer's plug is no gate, nor is a gate that is in use.
     assert form.offered("actuator") == [
         "cover.jointer_gate_actuator",
