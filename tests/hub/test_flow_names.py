@@ -1,5 +1,8 @@
 """Names that are offered, and what names give away."""
 
+from collections.abc import Iterator
+from typing import Any
+
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 import pytest
@@ -13,7 +16,7 @@ from custom_components.gatewright.flow_names import (
 )
 from custom_components.gatewright.shop.kinds import MachineKind
 
-from .flow_helpers import Hub
+from .flow_helpers import Form, Hub, gate, machine, system, without_engine
 
 
 @pytest.mark.parametrize(
@@ -116,6 +119,100 @@ def test_gates_by_name(machine: str, gates: list[str]) -> None:
 def test_the_only_gate_is_everybodys() -> None:
     assert guess_gates("Planer", {"g1": "Main gate"}) == ["g1"]
     assert guess_gates("Planer", {}) == []
+
+
+@pytest.fixture
+def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
+    with without_engine(hass):
+        yield
+
+
+@pytest.mark.usefixtures("_engine_left_out")
+@pytest.mark.parametrize(
+    "taken",
+    [
+        "Dust collector",
+        "planer",
+        "Planer  GATE",
+        "west wing",
+        "Jointer",
+        " jointer gate ",
+    ],
+)
+@pytest.mark.parametrize("part", [None, "gate", "machine"])
+@pytest.mark.parametrize("changed", [False, True])
+async def test_no_two_things_of_one_name(
+    hass: HomeAssistant, taken: str, part: str | None, changed: bool
+) -> None:
+    """Systems, gates and machines of all systems: each has a name of its own."""
+    hub = Hub(hass)
+    for name in ("Planer gate actuator", "Jointer gate actuator", "Spare actuator"):
+        hub.damper(name)
+    for name in ("collector", "west", "spare"):
+        hub.add(f"switch.{name}", f"Relay {name}")
+    system(
+        hass,
+        "West wing",
+        "switch.west",
+        parts={
+            "w1": gate("Jointer gate", "cover.jointer_gate_actuator"),
+            "w2": machine("Jointer", "w1"),
+        },
+    )
+    entry = system(
+        hass,
+        parts={
+            "g1": gate("Planer gate", "cover.planer_gate_actuator"),
+            "g2": gate("Spare gate", "cover.spare_gate"),
+            "m1": machine("Planer", "g1"),
+            "m2": machine("Lathe", "g2"),
+        },
+    )
+    form = Form(hass, entry)
+    own = {None: "Dust collector", "gate": "Spare gate", "machine": "Lathe"}[part]
+    if part is None:
+        await (form.change() if changed else form.start())
+    else:
+        own_id = {"gate": "g2", "machine": "m2"}[part]
+        await form.part(part, own_id if changed else None)
+    await form.send(
+        name=taken,
+        **{} if changed else _enough(part),
+        **{"actuator": "cover.spare_actuator"} if part == "gate" else {},
+    )
+    if changed and taken.casefold() == own.casefold():
+        assert form.ended == "reconfigure_successful"
+        return
+    assert form.errors == {"name": "name_used"}
+    tidied = " ".join(taken.split())
+    assert tidied in form.said["name_used"]
+    await form.send(name="Free name")
+    assert part is not None or changed or form.step == "machines"
+
+
+def _enough(part: str | None) -> dict[str, Any]:
+    """Return what a new system, gate or machine needs besides a name."""
+    if part is None:
+        return {"switch": "switch.spare"}
+    return {} if part == "gate" else {"gates": ["g1"]}
+
+
+@pytest.mark.usefixtures("_engine_left_out")
+async def test_a_new_shop_has_no_two_things_of_one_name(hass: HomeAssistant) -> None:
+    hub = Hub(hass)
+    hub.add("switch.collector", "Collector")
+    hub.damper("Planer")
+    hub.damper("Planer gate")
+    form = await Form(hass).start()
+    await form.send(name="Shop", switch="switch.collector")
+    await form.send(pickups=["Planer", "Planer gate", "Bench"])
+    await form.send(gates=["cover.planer", "cover.planer_gate"], open_inlets=["Bench"])
+    for _ in range(3):
+        options = form.fields["gates"].config["options"]
+        await form.send(gates=[option["value"] for option in options])
+    titles = [part.title.casefold() for part in form.created.subentries.values()]
+    assert len(titles) == len(set(titles)) == 6
+    assert "shop" not in titles
 
 
 def test_free_names() -> None:
