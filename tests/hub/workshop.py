@@ -252,11 +252,15 @@ class Workshop:
 
     async def open(self) -> None:
         """Put the entities up."""
-        for domain, entities in (
+        everything: list[tuple[str, list[Fake]]] = [
             ("switch", [self.collector, self.planer_gate, self.lamp]),
             ("cover", [self.saw_gate]),
             ("valve", [self.sweep_gate]),
-        ):
+        ]
+        for domain, entities in everything:
+            if domain in self.hass.data.get(DATA_INSTANCES, {}):
+                await self.add(*entities)
+                continue
             setup_test_component_platform(self.hass, domain, entities)
             config = {domain: {"platform": "test"}}
             assert await async_setup_component(self.hass, domain, config)
