@@ -47,13 +47,13 @@ _WORK = 0.1
 _WORK_WORTH = 6.0
 """Emptyings that the figure above is worth against what the emptyings themselves say."""
 
-_FADE = 0.5 ** (1 / 12)
-"""Weight of an observation against the one after it: half after a dozen."""
+_FADE = 0.5 ** (1 / 8)
+"""Weight of an observation against the one after it: half after eight."""
 
 _ODD = 2.5
 """Standard deviations from which an observation counts less: an emptying not told."""
 
-_PASSES = 6
+_PASSES = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,27 +105,39 @@ def learn(observations: Sequence[Observation], usually: Mapping[str, float]) -> 
     """
     order = list(usually)
     work = _WORK
-    weights = [1.0] * len(observations)
+    trust = [1.0] * len(observations)
+    sizes = [seen.share for seen in observations]
     for _ in range(_PASSES if observations else 1):
         errors = [
-            math.hypot(seen.error, work * seen.share) / math.sqrt(weight)
-            for seen, weight in zip(observations, weights, strict=True)
+            math.hypot(seen.error, work * size)
+            for seen, size in zip(observations, sizes, strict=True)
         ]
-        solution, spread = _fit(observations, errors, usually, order)
+        solution, spread = _fit(
+            observations,
+            [error / math.sqrt(t) for error, t in zip(errors, trust, strict=True)],
+            usually,
+            order,
+        )
         rates = Rates(
             per_hour=dict(zip(order, solution[1:], strict=True)),
             work=work,
             _order=order,
             _spread=spread,
         )
+        rises = [rates.rise(seen.hours) for seen in observations]
         misses = [
-            (rates.rise(seen.hours) - seen.share)
-            / math.hypot(seen.error, work * seen.share)
-            for seen in observations
+            (rise - seen.share) / error
+            for rise, seen, error in zip(rises, observations, errors, strict=True)
         ]
-        weights = [
-            _FADE**age * min(1.0, _ODD / max(abs(miss), 1e-9))
+        trust = [
+            _FADE**age / (1 + (miss / _ODD) ** 2)
             for age, miss in zip(reversed(range(len(misses))), misses, strict=True)
+        ]
+        # Chips vary in proportion. Between what was seen and what is reckoned lies
+        # the size for which twice as many and half as many are equally far off.
+        sizes = [
+            math.sqrt(max(rise, seen.share / 4) * seen.share)
+            for rise, seen in zip(rises, observations, strict=True)
         ]
         work = _WORK * _scatter(misses)
     return rates

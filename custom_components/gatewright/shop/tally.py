@@ -181,13 +181,13 @@ def days_of(seconds: float, ended: datetime) -> Iterator[tuple[date, float]]:
 def _next_midnight(day: date, at: datetime, zone: tzinfo, end: datetime) -> datetime:
     """Return in UTC when the day after `day` begins, after `at` and at most `end`.
 
-    Where the clock skips midnight its hands stand for the moment of the skip; where
-    it shows midnight twice the first one counts that is still to come.
+    Where the clock skips midnight, midnight by its hands before that is the moment of
+    the skip; where it shows midnight twice the first one counts that is still to come.
     """
     tomorrow = day + timedelta(days=1)
     begin = datetime.combine(tomorrow, time.min, zone)
     begins = (begin.replace(fold=fold).astimezone(UTC) for fold in (0, 1))
-    return min((moment for moment in begins if at < moment < end), default=end)
+    return next((moment for moment in begins if at < moment < end), end)
 
 
 class Calendar:

@@ -1,0 +1,1 @@
+"""Tests of what is looked after: bin, filter, collector, coverage, exposure, record."""
