@@ -230,6 +230,32 @@ async def test_forms_travel_to_the_browser_and_back(
     assert done["type"] == "create_entry"
 
     entry_id = done["result"]["entry_id"]
+    hub.add("sensor.line", "Line pressure", "6", unit="bar")
+    shown = await post(address, {"handler": "gatewright", "entry_id": entry_id})
+    by_name = {field["name"]: field for field in shown["data_schema"]}
+    watch = {field["name"]: field for field in by_name["watch"]["schema"]}
+    assert watch["air_supply"]["selector"]["entity"]["include_entities"] == [
+        "sensor.line"
+    ]
+    limit = watch["air_supply_low"]["selector"]["number"]
+    assert (limit["min"], limit["unit_of_measurement"]) == (0.5, "bar")
+    assert shown["description_placeholders"]["usual_air_supply_low"] == "4 bar"
+    changed = {
+        "name": "Shop",
+        "switch": "switch.collector",
+        "hide_wrapped": True,
+        "timing": {},
+        "motor": {"motor_rating": 3, "motor_poles": "2"},
+        "by_hand": {},
+        "watch": {"bin_answer": "warn", "air_supply": "sensor.line"},
+    }
+    done = await post(f"{address}/{shown['flow_id']}", changed)
+    assert done["reason"] == "reconfigure_successful"
+    entry = hass.config_entries.async_get_entry(entry_id)
+    assert entry
+    assert entry.data["motor_rating"] == 3000.0
+    assert entry.data["air_supply_low"] == 400_000.0
+
     address = "/api/config/config_entries/subentries/flow"
     shown = await post(address, {"handler": [entry_id, "machine"]})
     flow = f"{address}/{shown['flow_id']}"
