@@ -28,8 +28,8 @@ from tests.airflow.test_worked_examples import three_branches
 SHUTOFF, FALL = 2200.0, 2e-4 * 3600.0**2
 
 
-def solve(system: System) -> tuple[dict[str, float], float]:
-    """Return pandapipes' flows (m3/s) by duct, and the pressure of the fan (Pa)."""
+def build(system: System) -> tuple[pp.pandapipesNet, int]:
+    """Return the system as a net of pandapipes, and the junction before the fan."""
     air = system.air
     fluid = pp.create_constant_fluid(
         name="air",
@@ -78,6 +78,11 @@ def solve(system: System) -> tuple[dict[str, float], float]:
         flowrate_list=flows,
         reg_polynomial_degree=2,
     )
+    return net, inlet
+
+
+def run(net: pp.pandapipesNet) -> None:
+    """Solve a net."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         pp.pipeflow(
@@ -88,11 +93,17 @@ def solve(system: System) -> tuple[dict[str, float], float]:
             tol_m=1e-8,
             iter=200,
         )
+
+
+def solve(system: System) -> tuple[dict[str, float], float]:
+    """Return pandapipes' flows (m3/s) by duct, and the pressure of the fan (Pa)."""
+    net, inlet = build(system)
+    run(net)
     # An unknown friction model would be replaced by another one without a word.
     check_friction(system, net)
     mass = dict(zip(net.pipe["name"], net.res_pipe["mdot_from_kg_per_s"], strict=True))
     return (
-        {name: float(value) / air.density for name, value in mass.items()},
+        {name: float(value) / system.air.density for name, value in mass.items()},
         -float(net.res_junction["p_bar"].loc[inlet]) * 1e5,
     )
 

@@ -29,14 +29,14 @@ from .solution import Solution
 
 type OpenGates = Collection[str] | Mapping[str, float]
 
-TOLERANCE: Final = 1e-6
+TOLERANCE: Final = 1e-5
 """Relative change of every flow below which the solver stops."""
 
 MAX_PASSES: Final = 100
 
-NEGLIGIBLE: Final = 1e-3
+NEGLIGIBLE: Final = 1e-2
 """Share of the collector's flow below which a flow is only followed absolutely: to
-`TOLERANCE` of that share. A leak of a millionth need not be known to a millionth."""
+`TOLERANCE` of that share. A trickle need not be known to as many digits."""
 
 
 class InvalidSystem(AirflowError):  # noqa: N818 - it is a value that is invalid
@@ -237,7 +237,7 @@ class Network:
         `speed` is the fan's, as a ratio to that of its curve. With `flow` (m3/s)
         the collector's flow is given instead and the fan's pressure is what that
         flow needs. `tolerance` is the relative change of the flows at which to
-        stop (of less than a thousandth of the whole, that of the thousandth). With no way open for the air all flows are 0 and the fan is at
+        stop (of less than a hundredth of the whole, that of the hundredth). With no way open for the air all flows are 0 and the fan is at
         shut-off. Raises `AirflowError`.
         """
         require(speed > 0, "fan_speed", "The speed ratio must be positive")

@@ -1,0 +1,238 @@
+"""How fast the airflow of a shop is solved, beside SciPy and pandapipes.
+
+Run from anywhere with the project's environment:
+
+    .venv/bin/python benchmarks/airflow.py           # prints the table
+    .venv/bin/python benchmarks/airflow.py --check   # and fails where a target is missed
+
+Everything is measured in one run on one machine, so that the ratios can be trusted
+even where the times cannot. The networks are shops: a main from which branches leave
+one after the other, each with an elbow, a hose and a gate.
+"""
+
+import argparse
+from collections.abc import Callable
+from functools import partial
+import pathlib
+from statistics import median
+import sys
+from time import perf_counter
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
+
+from custom_components.gatewright.airflow import (
+    Air,
+    Duct,
+    Elbow,
+    Fan,
+    Filter,
+    Gate,
+    Junction,
+    Network,
+    Pickup,
+    Pipe,
+    Separator,
+    System,
+    alone,
+    lowest_speed,
+    pairs,
+    relief,
+    what_if,
+)
+from tests.airflow import oracle, test_pandapipes
+
+SPIRAL, HOSE = 9.0e-5, 9.0e-4
+
+
+def shop(ducts: int, junction: Junction = Junction.STATIC) -> System:
+    """Return a shop of so many ducts: wings of 20 along a trunk.
+
+    Each wing is a main in ten pieces with a branch at each. The trunk and the
+    collector grow with the wings, so that air flows alike in shops of all sizes.
+    """
+    wings = ducts // 20
+    wide = wings**0.5
+    parts: list[Duct] = []
+    pickups: list[Pickup] = []
+    for wing in range(wings):
+        behind = (wings - wing) ** 0.5
+        for piece in range(10):
+            into = None
+            if piece:
+                into = f"main{wing}.{piece - 1}"
+            elif wing:
+                into = f"main{wing - 1}.0"
+            # The first piece of a wing is its part of the trunk.
+            diameter = 0.25 * (behind if not piece else 0.95**piece)
+            parts.append(
+                Duct(
+                    id=f"main{wing}.{piece}",
+                    into=into,
+                    diameter=diameter,
+                    length=2.0,
+                    roughness=SPIRAL,
+                )
+            )
+            name = f"{wing}.{piece}"
+            parts.append(
+                Duct(
+                    id=f"branch{name}",
+                    into=f"main{name}",
+                    diameter=0.125 if piece % 3 else 0.1,
+                    length=2.5,
+                    roughness=SPIRAL,
+                    elbows=(Elbow(),),
+                    entry_angle=30.0,
+                )
+            )
+            pickups.append(
+                Pickup(
+                    id=f"pickup{name}",
+                    duct=f"branch{name}",
+                    machine=f"machine{name}",
+                    pipes=(Pipe(diameter=0.1, length=1.2, roughness=HOSE),),
+                    gate=Gate(id=f"gate{name}"),
+                    required=0.12,
+                    transport=17.8,
+                )
+            )
+    points = (
+        (0.0, 2550.0),
+        (0.15, 2650.0),
+        (0.30, 2500.0),
+        (0.45, 2100.0),
+        (0.60, 1350.0),
+        (0.75, 250.0),
+    )
+    return System(
+        ducts=tuple(parts),
+        pickups=tuple(pickups),
+        fan=Fan(points=tuple((q * wings, p) for q, p in points), kind="static"),
+        separator=Separator.from_point(0.3 * wings, 350.0),
+        filter=Filter.from_point(0.3 * wings, 200.0),
+        inlet_diameter=0.25 * wide,
+        junction=junction,
+    )
+
+
+def bare(ducts: int) -> System:
+    """Return the same tree as pandapipes can have it: hoods, ducts and a fan."""
+    system = shop(ducts, Junction.TOTAL)
+    return System(
+        ducts=tuple(
+            Duct(
+                id=duct.id,
+                into=duct.into,
+                diameter=duct.diameter,
+                length=duct.length,
+                roughness=duct.roughness,
+                # The collector's own loss goes into the last piece of the main.
+                extra_k=0.15 * len(duct.elbows) + (3.0 if duct.into is None else 0.0),
+                entry_angle=duct.entry_angle,
+            )
+            for duct in system.ducts
+        ),
+        pickups=tuple(
+            Pickup(id=pickup.id, duct=pickup.duct, entry_k=1.0)
+            for pickup in system.pickups
+        ),
+        fan=Fan.quadratic(test_pandapipes.SHUTOFF, test_pandapipes.FALL, density=1.204),
+        air=Air(density=1.204, viscosity=1.813e-5),
+        junction=Junction.TOTAL,
+    )
+
+
+def say(text: str) -> None:
+    """Write a line."""
+    sys.stdout.write(f"{text}\n")
+
+
+def timed(call: Callable[[], object], seconds: float, least: int = 3) -> float:
+    """Return the median time (s) of a call, taken for about so many seconds."""
+    call()
+    times: list[float] = []
+    end = perf_counter() + seconds
+    while len(times) < least or perf_counter() < end:
+        start = perf_counter()
+        call()
+        times.append(perf_counter() - start)
+    return median(times)
+
+
+def main() -> int:
+    """Measure, print, and say whether the targets are met."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument(
+        "--check", action="store_true", help="fail where a target is missed"
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help="ours alone, without the other packages"
+    )
+    options = parser.parse_args()
+    missed: list[str] = []
+
+    def target(met: bool, text: str) -> None:
+        say(f"  {'ok    ' if met else 'MISSED'} {text}")
+        if not met:
+            missed.append(text)
+
+    say("One solve with every gate open, median")
+    ours: dict[int, float] = {}
+    for ducts in (20, 40, 100, 200, 400):
+        network = Network(shop(ducts))
+        gates = frozenset(network.gates)
+        ours[ducts] = timed(partial(network.solve, gates), 1.0)
+        two = timed(partial(network.solve, frozenset(sorted(gates)[:2])), 0.3)
+        compiled = timed(partial(Network, shop(ducts)), 0.3)
+        say(
+            f"  {ducts:4d} ducts {ours[ducts] * 1e3:8.3f} ms, "
+            f"{network.solve(gates).passes} passes; two gates {two * 1e3:7.3f} ms; "
+            f"compiling {compiled * 1e3:7.3f} ms"
+        )
+    target(ours[20] <= 0.5e-3, f"20 ducts in at most 0.5 ms: {ours[20] * 1e3:.3f} ms")
+    growth = ours[200] / ours[20]
+    target(growth <= 10.0, f"200 ducts at most 10 times 20 ducts: {growth:.1f} times")
+
+    say("A shop of 20 machines, 40 ducts")
+    network = Network(shop(40))
+    gate = frozenset({"gate1.9"})
+    every = timed(lambda: [result.ok for _, result in pairs(network)], 2.0)
+    one = timed(lambda: [result.ok for _, result in alone(network)], 0.5)
+    say(f"  all 190 pairs assessed {every * 1e3:8.1f} ms")
+    say(f"  each one alone         {one * 1e3:8.1f} ms")
+    for name, call in (
+        ("gates for relief", lambda: relief(network, gate)),
+        ("what if", lambda: what_if(network, gate)),
+        ("lowest speed", lambda: lowest_speed(network, gate)),
+    ):
+        say(f"  {name:22s} {timed(call, 0.5) * 1e3:8.1f} ms")
+    target(every <= 0.2, f"all pairs in at most 200 ms: {every * 1e3:.0f} ms")
+
+    if not options.quick:
+        say("The same network here, in SciPy and in pandapipes (20 ducts)")
+        system = bare(20)
+        network = Network(system)
+        here = timed(lambda: network.solve(()), 1.0)
+        equations = timed(lambda: oracle.solve(system, ()), 2.0)
+        net, inlet = test_pandapipes.build(system)
+        pipes = timed(lambda: test_pandapipes.run(net), 3.0)
+        solution = network.solve(())
+        answer = oracle.solve(system, ())
+        theirs = -float(net.res_junction["p_bar"].loc[inlet]) * 1e5
+        say(f"  here       {here * 1e3:9.3f} ms  {solution.fan_pressure:8.2f} Pa")
+        say(
+            f"  SciPy      {equations * 1e3:9.3f} ms  {equations / here:6.0f} times, "
+            f"flow off by {abs(answer.total / solution.flow - 1):.1e}"
+        )
+        say(
+            f"  pandapipes {pipes * 1e3:9.3f} ms  {pipes / here:6.0f} times, "
+            f"pressure off by {abs(theirs / solution.fan_pressure - 1):.1e}"
+        )
+        target(
+            pipes >= 30 * here, f"30 times faster than pandapipes: {pipes / here:.0f}"
+        )
+    return 1 if missed and options.check else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
