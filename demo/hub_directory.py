@@ -168,8 +168,9 @@ def _seed(directory: HubDirectory, name: str, *, us_units: bool) -> str:
         "time_zone": "UTC",
         "external_url": None,
         "internal_url": directory.url,
-        "currency": "EUR",
-        "country": None,
+        "currency": "USD",
+        # Without one, the hub reports that as something to be repaired.
+        "country": "US",
         "language": "en",
         "radius": 100,
     }

@@ -5,7 +5,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import device_registry as dr, entity_registry as er
 from homeassistant.helpers.device_registry import DeviceInfo
 
-from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
 
 
@@ -65,12 +65,24 @@ def device_info(
 
 def _stands_for(subentry: ConfigSubentry, layout: Layout) -> Source | None:
     if subentry.subentry_type == SUBENTRY_GATE:
-        gate = layout.gates[subentry.subentry_id]
-        return gate.actuator or gate.open_sensor or gate.shut_sensor
+        return _gate_stands_for(subentry.subentry_id, layout)
     if subentry.subentry_type == SUBENTRY_MACHINE:
         machine = layout.machines[subentry.subentry_id]
-        return machine.sensor or machine.attached
+        if source := machine.sensor or machine.attached:
+            return source
+        # A pickup has nothing of its own: it is where its gate is.
+        sources = (
+            _gate_stands_for(gate, layout)
+            for gate in subentry.data[CONF_GATES]
+            if gate in layout.gates
+        )
+        return next((source for source in sources if source is not None), None)
     return None
+
+
+def _gate_stands_for(gate_id: str, layout: Layout) -> Source | None:
+    gate = layout.gates[gate_id]
+    return gate.actuator or gate.open_sensor or gate.shut_sensor
 
 
 def _place(hass: HomeAssistant, device_id: str, source: Source | None) -> None:

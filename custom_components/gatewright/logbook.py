@@ -3,7 +3,11 @@
 from collections.abc import Callable
 from typing import Any
 
-from homeassistant.components.logbook import LOGBOOK_ENTRY_MESSAGE, LOGBOOK_ENTRY_NAME
+from homeassistant.components.logbook import (
+    LOGBOOK_ENTRY_ICON,
+    LOGBOOK_ENTRY_MESSAGE,
+    LOGBOOK_ENTRY_NAME,
+)
 from homeassistant.const import ATTR_NAME
 from homeassistant.core import Event, HomeAssistant, callback
 
@@ -15,7 +19,7 @@ from .shop.words import Cause
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 
 _SWITCHINGS: dict[Cause, str] = {
-    Cause.MACHINE: "started because {machines} runs",
+    Cause.MACHINE: "started because {machines} {runs}",
     Cause.REQUEST: "started because air was asked for at {machines}",
     Cause.CLEARING: "started to clear {machines}",
     Cause.HAND: "was started by hand",
@@ -49,10 +53,15 @@ def async_describe_events(
     @callback
     def switching(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
+        machines = data["machines"]
         message = _SWITCHINGS[Cause(data["cause"])].format(
-            machines=_listed(data["machines"])
+            machines=_listed(machines), runs="run" if len(machines) > 1 else "runs"
         )
-        return {LOGBOOK_ENTRY_NAME: data[ATTR_NAME], LOGBOOK_ENTRY_MESSAGE: message}
+        return {
+            LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
+            LOGBOOK_ENTRY_MESSAGE: message,
+            LOGBOOK_ENTRY_ICON: "mdi:fan" if data["on"] else "mdi:fan-off",
+        }
 
     @callback
     def alarm(event: Event[dict[str, Any]]) -> dict[str, str]:
@@ -62,6 +71,7 @@ def async_describe_events(
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
             LOGBOOK_ENTRY_MESSAGE: f"{verb}: {text}",
+            LOGBOOK_ENTRY_ICON: "mdi:alert" if data["raised"] else "mdi:check",
         }
 
     async_describe_event(DOMAIN, EVENT_SWITCHING, switching)

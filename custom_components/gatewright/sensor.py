@@ -96,7 +96,7 @@ COLLECTOR_SENSORS = (
         state_class=SensorStateClass.TOTAL_INCREASING,
         native_unit_of_measurement=UnitOfTime.SECONDS,
         suggested_unit_of_measurement=UnitOfTime.HOURS,
-        suggested_display_precision=1,
+        suggested_display_precision=2,
         value=lambda engine: round(engine.shop.ledger.collector.on_time, 1),
     ),
     CollectorSensor(
@@ -139,7 +139,7 @@ MACHINE_SENSORS = (
         state_class=SensorStateClass.TOTAL_INCREASING,
         native_unit_of_measurement=UnitOfTime.SECONDS,
         suggested_unit_of_measurement=UnitOfTime.HOURS,
-        suggested_display_precision=1,
+        suggested_display_precision=2,
         value=lambda _, __, totals: round(totals.run_time, 1),
         wanted=lambda _: True,
     ),
