@@ -1,5 +1,7 @@
 """What an owner sees on the screen: areas, the logbook's words, figures."""
 
+from typing import Any
+
 from homeassistant.components.logbook import (
     LOGBOOK_ENTRY_ICON,
     LOGBOOK_ENTRY_MESSAGE,
@@ -29,7 +31,7 @@ from .workshop import (
 )
 
 
-def told(hass: HomeAssistant, event: Event) -> dict[str, str]:
+def told(hass: HomeAssistant, event: Event[Any]) -> dict[str, str]:
     """Return what the logbook makes of an event."""
     described: dict[str, logbook.Described] = {}
 
