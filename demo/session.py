@@ -15,6 +15,7 @@ import time
 import aiohttp
 
 from .custom_components.virtual_workshop.layouts import build_layout
+from .dashboards import add_dashboards
 from .fault_tour import FaultTour
 from .forms import FormError
 from .hub import Hub, HubError
@@ -87,6 +88,7 @@ class Demo:
         newcomer = Newcomer(floor.client, timeline.note)
         entry_id = await newcomer.set_up(floor.layout.collector.coast)
         await floor.learn(entry_id)
+        await add_dashboards(floor)
         # Nobody knows at first whether the impeller turns: the coast is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")
         await floor.until("phase", "resting", timeout=40)
