@@ -205,10 +205,15 @@ class Engine:
         if self._advancing or not self._started:
             return
         self._advancing = True
+        touched: set[str] = set()
         try:
             while self._again:
                 self._again = False
-                self._round(monotonic())
+                now = monotonic()
+                self._round(touched, now)
+                if not self._again:
+                    self._tell(touched, now)
+                    touched.clear()
         finally:
             self._advancing = False
 
@@ -330,15 +335,16 @@ class Engine:
             kept.append(self.layout.switch.stored)
         return kept
 
-    def _round(self, now: float) -> None:
-        touched = set(self.sequence.watched)
+    def _round(self, touched: set[str], now: float) -> None:
+        touched |= self.sequence.watched
         self.shop.advance(now)
+        touched |= self.sequence.watched
         for part, _ in list(self.sequence.orders()):
             if (driver := self.drivers.get(part)) is not None:
                 driver.poke()
-        # Before anybody is told: what an entity gets wrong must not stop the shop.
         self._arm(now)
-        touched |= self.sequence.watched
+
+    def _tell(self, touched: set[str], now: float) -> None:
         if self._publisher.publish(touched, now):
             self._store.write_soon(self.memory)
         self.runs.extend(self.shop.ledger.drain())

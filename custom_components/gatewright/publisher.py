@@ -5,6 +5,7 @@ part looked like the last time, so that nothing is written that has not changed.
 """
 
 from collections.abc import Callable, Iterable
+import logging
 from typing import TYPE_CHECKING
 
 from homeassistant.core import CALLBACK_TYPE, callback
@@ -13,6 +14,8 @@ from .shop.plan import COLLECTOR
 
 if TYPE_CHECKING:
     from .engine import Engine
+
+_LOGGER = logging.getLogger(__name__)
 
 
 class Publisher:
@@ -44,7 +47,12 @@ class Publisher:
         """Have the entities of these parts look again, changed or not."""
         for part in parts:
             for listener in tuple(self._listeners.get(part, ())):
-                listener()
+                try:
+                    listener()
+                except Exception:
+                    # What one of them gets wrong must stop neither the others nor
+                    # the shop.
+                    _LOGGER.exception("%s cannot be shown", part)
 
     @callback
     def forget(self) -> None:
