@@ -51,6 +51,16 @@ def capture_reports(hass: HomeAssistant) -> list[Event[Any]]:
     return events
 
 
+def new_states(changes: Iterable[Event[Any]], entity_id: str) -> list[str]:
+    """Return the states that an entity went through, one after the other."""
+    return [
+        event.data["new_state"].state
+        for event in changes
+        if event.data["entity_id"] == entity_id
+        and event.data["old_state"].state != event.data["new_state"].state
+    ]
+
+
 def ours(hass: HomeAssistant, events: Iterable[Event[Any]]) -> list[str]:
     """Return the ids of our entities among the events, in their order."""
     registry = er.async_get(hass)
@@ -71,12 +81,7 @@ async def test_the_phases_of_a_run(hass: HomeAssistant, workshop: Workshop) -> N
     await workshop.pass_time(30)
 
     def states(entity_id: str) -> list[str]:
-        return [
-            event.data["new_state"].state
-            for event in changes
-            if event.data["entity_id"] == entity_id
-            and event.data["old_state"].state != event.data["new_state"].state
-        ]
+        return new_states(changes, entity_id)
 
     assert states(PHASE) == ["opening", "collecting", "run_on", "coasting", "resting"]
     assert states("sensor.table_saw_phase") == ["running", "idle"]
@@ -104,11 +109,7 @@ async def test_phases_of_a_stop_start_saw_with_a_clearing_step(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(45)
-    phases = [
-        event.data["new_state"].state
-        for event in changes
-        if event.data["entity_id"] == "sensor.table_saw_phase"
-    ]
+    phases = new_states(changes, "sensor.table_saw_phase")
     assert phases == ["running", "holding", "clearing", "idle"]
 
 
