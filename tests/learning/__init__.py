@@ -1,0 +1,1 @@
+"""Settings that find themselves: thresholds, pauses and the rehearsal."""
