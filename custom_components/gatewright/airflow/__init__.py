@@ -28,7 +28,9 @@ Conventions, all of them:
 - Opening a gate never lowers the collector's flow where streams share the total
   pressure. With the static balance that holds as long as the air has lost half a
   velocity pressure on its way to each junction, which any hood and a few diameters
-  of duct see to. Below that a fast stream would pump a slow one, and does.
+  of duct see to. Below that a fast stream would pump a slow one, and does. Likewise
+  a narrower duct never gets more flow, unless it was wider than what feeds it and
+  wasted the velocity that came in.
 - One density, that of the room: from the pressure at the shop's altitude and its own
   temperature, not the standard atmosphere's (which is colder higher up). The air in
   a duct at 3 kPa suction is 3 % thinner; that is not followed from duct to duct.
