@@ -75,14 +75,14 @@ def test_after_five_emptyings_the_next_filling_is_foreseen_within_a_tenth() -> N
 
 def test_every_emptying_helps() -> None:
     medians = [
-        median(misses_of_the_usual_work(count, shops=60)) for count in (0, 1, 3, 8)
+        median(misses_of_the_usual_work(count, shops=40)) for count in (0, 1, 3, 8)
     ]
     assert medians == sorted(medians, reverse=True)
     assert medians[0] > 0.25
 
 
 def test_without_noise_the_rates_are_found() -> None:
-    misses = misses_of_the_usual_work(8, EXACT, shops=60)
+    misses = misses_of_the_usual_work(8, EXACT, shops=40)
     assert median(misses) < 0.005
     assert within(misses, 0.05) >= 0.95
 
@@ -138,7 +138,7 @@ def test_rates_are_never_below_zero() -> None:
 def test_an_emptying_that_nobody_told_counts_less() -> None:
     """Of eight, the fourth had twice the hours: emptied in between, without a word."""
     misses = []
-    for seed in range(60):
+    for seed in range(40):
         shop = SimulatedShop(seed)
         bin_ = Bin(shop.plan, shop.kinds)
         for number in range(8):

@@ -316,6 +316,12 @@ def test_coverage_leaves_out_what_needs_no_air() -> None:
     assert span.shop(["saw", "gone"]).coverage == 0.25
 
 
+def test_what_the_collector_did_adds_up() -> None:
+    total = CollectorTime(on=1.0, starts=1, energy=2.0, cost=3.0)
+    total.add(CollectorTime(on=10.0, starts=2, energy=20.0, cost=-1.0))
+    assert total == CollectorTime(on=11.0, starts=3, energy=22.0, cost=2.0)
+
+
 def test_memory_of_another_version_is_read_as_far_as_it_goes() -> None:
     spent = MachineTime.load(
         {"run": 5.0, "without": {"martians": 2.0, "unknown": 1.0}, "color": "red"}

@@ -60,58 +60,57 @@ def _active_set(units: Matrix, gram: Matrix, values: Vector) -> Vector:
     aims = [math.sumprod(column, values) for column in units]
     flat = _FLAT * (math.hypot(*values) or 1.0)
     x = [0.0] * size
+    least = 0.0
     free: list[int] = []
-    barred: set[int] = set()
-    # Every pass lowers the error, so that no set comes back; the bound is for
-    # rounding only.
-    for _ in range(10 * size):
+    useless: set[int] = set()
+    while True:
         slopes = [
             aim - math.sumprod(row, x) for aim, row in zip(aims, gram, strict=True)
         ]
-        steepest = max(
-            (i for i in range(size) if i not in free and i not in barred),
-            key=slopes.__getitem__,
-            default=None,
-        )
-        if steepest is None or slopes[steepest] <= flat:
-            break
-        if _settle(gram, aims, x, [*free, steepest]):
-            free = [i for i in (*free, steepest) if x[i] > 0]
-            barred.clear()
+        downhill = [
+            i
+            for i, slope in enumerate(slopes)
+            if slope > flat and i not in free and i not in useless
+        ]
+        if not downhill:
+            return x
+        steepest = max(downhill, key=slopes.__getitem__)
+        free.append(steepest)
+        _settle(gram, aims, x, free)
+        free = [i for i in free if x[i] > 0]
+        # Only what lowers the error goes on, so that no set comes back.
+        error = math.sumprod(x, [math.sumprod(row, x) for row in gram])
+        error -= 2 * math.sumprod(aims, x)
+        if error < least:
+            least = error
+            useless.clear()
         else:
-            # It adds nothing to the others, or only by going below zero.
-            barred.add(steepest)
-    return x
+            useless.add(steepest)
 
 
-def _settle(gram: Matrix, aims: Vector, x: Vector, free: list[int]) -> bool:
+def _settle(gram: Matrix, aims: Vector, x: Vector, free: list[int]) -> None:
     """Solve over the free columns, freezing those that reach zero on the way.
 
-    Returns False, with x as it was, where the last of them has no use.
+    A last column that depends on the others leaves x as it is.
     """
-    newest = free[-1]
-    while free:
+    while True:
         factor, used = _cholesky(gram, free)
-        # The others were found independent before.
         if len(used) < len(free):
-            return False
+            return
         best = dict(
             zip(used, _substitute(factor, [aims[i] for i in used]), strict=True)
         )
-        if newest in best and x[newest] == 0 and best[newest] <= 0:
-            return False
         below = [i for i in used if best[i] <= 0]
         if not below:
             for i in used:
                 x[i] = best[i]
-            break
-        nearest = min(below, key=lambda i: x[i] / (x[i] - best[i]))
-        step = x[nearest] / (x[nearest] - best[nearest])
+            return
+        nearest = min(below, key=lambda i: x[i] / (x[i] - best[i] or 1.0))
+        step = x[nearest] / (x[nearest] - best[nearest] or 1.0)
         for i in used:
             x[i] = max(0.0, x[i] + step * (best[i] - x[i]))
         x[nearest] = 0.0
         free = [i for i in used if x[i] > 0]
-    return True
 
 
 def _cholesky(gram: Matrix, chosen: Sequence[int]) -> tuple[Matrix, list[int]]:

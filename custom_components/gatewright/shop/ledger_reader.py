@@ -21,18 +21,17 @@ class _Counts:
 
 
 class LedgerReader:
-    """Reads a ledger's totals and returns the differences."""
+    """Reads a ledger's totals and returns the differences.
+
+    While it is `fresh` the first of them is all that the ledger holds.
+    """
 
     def __init__(self) -> None:
         """Start with a ledger that was never read."""
         self._machines: dict[str, _Counts] = {}
         self._on = 0.0
         self._starts = 0
-        self._fresh = True
-
-    def first(self, ledger: Ledger) -> Span:
-        """Return what a ledger held before it was first read; nothing later on."""
-        return self.take(ledger, {}) if self._fresh else Span()
+        self.fresh = True
 
     def take(self, ledger: Ledger, reasons: Mapping[str, NoAir]) -> Span:
         """Return what was added since the last call.
@@ -41,7 +40,7 @@ class LedgerReader:
         time since then is booked on that. A ledger that was begun anew is read from
         where it is.
         """
-        self._fresh = False
+        self.fresh = False
         added = Span()
         for machine_id, totals in ledger.machines.items():
             before = self._machines.get(machine_id, _Counts())
@@ -72,7 +71,13 @@ class LedgerReader:
             past.cuts += own.cuts
             ledger.machines[new] = past
         if old in self._machines:
-            self._machines[new] = self._machines.pop(old)
+            read, own_read = self._machines.pop(old), self._machines.get(new, _Counts())
+            self._machines[new] = _Counts(
+                read.run + own_read.run,
+                read.air + own_read.air,
+                read.runs + own_read.runs,
+                read.cuts + own_read.cuts,
+            )
 
     def save(self) -> dict[str, Any]:
         """Return how far the ledger was read."""
@@ -94,7 +99,7 @@ class LedgerReader:
         }
         self._on = data.get("on", 0.0)
         self._starts = data.get("starts", 0)
-        self._fresh = False
+        self.fresh = False
 
 
 def _difference(before: _Counts, counts: _Counts, reason: NoAir | None) -> MachineTime:

@@ -87,9 +87,8 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
         # Switched on, but nothing turns: a breaker, a tripped motor protection.
         return NoAir.COLLECTOR_NOT_STARTING
     if sequence.phase is Phase.OPENING:
-        if not sequence.gates.has_way(now):
-            at_gate = _at_its_gates(sequence, run, now)
-            return NoAir.NO_GATE_OPEN if at_gate is NoAir.GATE_MOVING else at_gate
+        if not sequence.gates.ready(sequence.wanted_gates(), now):
+            return _at_its_gates(sequence, run, now)
         if motor.duty.may_start_at(now) > now:
             return NoAir.MOTOR_RESTING
     if not sequence.demand:
@@ -100,7 +99,7 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
 def _at_its_gates(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
     found = {
         _at_gate(sequence, gate_id)
-        for gate_id in run.plan.gates
+        for gate_id in run.wanted_gates or run.plan.gates
         if not sequence.gates.is_open(gate_id, now)
     }
     for reason in (
@@ -110,14 +109,13 @@ def _at_its_gates(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
     ):
         if reason in found:
             return reason
-    return NoAir.GATE_MOVING
+    # With no gate of its own it waits for those of others.
+    return NoAir.GATE_MOVING if found else NoAir.NO_GATE_OPEN
 
 
 def _at_gate(sequence: Sequence, gate_id: str) -> NoAir:
     actuator = sequence.gates.actuator(gate_id)
-    if actuator is None:
-        return NoAir.UNKNOWN
-    if actuator.failed:
+    if actuator is None or actuator.failed:
         return NoAir.GATE_STUCK
     if not actuator.reachable:
         return NoAir.GATE_UNREACHABLE

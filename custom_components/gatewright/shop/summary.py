@@ -22,28 +22,22 @@ class Period(StrEnum):
 
 def bounds(period: Period, day: date) -> tuple[date, date]:
     """Return the first and the last day of the period that a day is in."""
-    match period:
-        case Period.DAY:
-            return day, day
-        case Period.WEEK:
-            monday = day - timedelta(days=day.weekday())
-            return monday, monday + timedelta(days=6)
-        case Period.MONTH:
-            first = day.replace(day=1)
-            following = (first + timedelta(days=31)).replace(day=1)
-            return first, following - timedelta(days=1)
+    if period is Period.DAY:
+        return day, day
+    if period is Period.WEEK:
+        monday = day - timedelta(days=day.weekday())
+        return monday, monday + timedelta(days=6)
+    first = day.replace(day=1)
+    following = (first + timedelta(days=31)).replace(day=1)
+    return first, following - timedelta(days=1)
 
 
 def span_of(upkeep: Upkeep, period: Period, day: date) -> Span:
     """Return what was done in the period that a day is in."""
     calendar = upkeep.calendar
-    match period:
-        case Period.DAY:
-            return calendar.day(day)
-        case Period.WEEK:
-            return calendar.week(day)
-        case Period.MONTH:
-            return calendar.month(day)
+    if period is Period.DAY:
+        return calendar.day(day)
+    return calendar.week(day) if period is Period.WEEK else calendar.month(day)
 
 
 def summarize(

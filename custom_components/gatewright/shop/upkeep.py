@@ -207,11 +207,11 @@ class Upkeep:
             elif self.bin.share >= self.bin.plan.warn_share:
                 needs.append(Need(NeedKind.BIN_NEARLY_FULL))
         if self.filter is not None:
-            match self.filter.state().work:
-                case FilterWork.REPLACE:
-                    needs.append(Need(NeedKind.FILTER_REPLACE))
-                case FilterWork.CLEAN:
-                    needs.append(Need(NeedKind.FILTER_CLEAN))
+            work = self.filter.state().work
+            if work is FilterWork.REPLACE:
+                needs.append(Need(NeedKind.FILTER_REPLACE))
+            elif work is FilterWork.CLEAN:
+                needs.append(Need(NeedKind.FILTER_CLEAN))
         needs += [
             Need(NeedKind.SERVICE_DUE, state.service_id)
             for state in self.care.states(when)
@@ -277,7 +277,10 @@ class Upkeep:
     def _book(self, now: float, when: datetime) -> None:
         """Lay what the ledger added onto calendar, bin, filter and collector."""
         ledger = self._shop.ledger
-        self.calendar.earlier.add(self._reader.first(ledger))
+        if self._reader.fresh:
+            past = self._reader.take(ledger, {})
+            if self.calendar.total() == Span():
+                self.calendar.earlier.add(past)
         added = self._reader.take(ledger, self._reasons)
         added.collector.energy, added.collector.cost = self.meter.drain(now)
         since, self._seen_at = self._seen_at, now

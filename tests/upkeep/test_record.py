@@ -1,0 +1,256 @@
+"""The record of runs, its tables, and the summary of a week."""
+
+import csv
+from datetime import date, datetime, timedelta
+import io
+import json
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from custom_components.gatewright.shop.plan import Collector, System
+from custom_components.gatewright.shop.reasons import NoAir
+from custom_components.gatewright.shop.record import (
+    DAY_COLUMNS,
+    RUN_COLUMNS,
+    RUNS_KEPT,
+    KeptRun,
+    Record,
+    csv_text,
+    day_rows,
+    run_rows,
+)
+from custom_components.gatewright.shop.summary import Period, bounds, summarize
+from custom_components.gatewright.shop.tally import Calendar, MachineTime, Span
+from custom_components.gatewright.shop.upkeep_plan import (
+    BinPlan,
+    FilterPlan,
+    ServiceInterval,
+    UpkeepPlan,
+)
+from tests.upkeep.workday import Workday
+
+BERLIN = ZoneInfo("Europe/Berlin")
+WHEN = datetime(2026, 3, 29, 1, 30, tzinfo=BERLIN)
+HOUR = 3600.0
+
+
+def kept(number: int = 0, **changed: object) -> KeptRun:
+    began = WHEN.timestamp() + 1000.0 * number
+    data: dict[str, object] = {
+        "machine_id": "saw",
+        "name": 'Saw, "the big one"',
+        "began": began,
+        "ended": began + HOUR,
+        "run_time": 100.0,
+        "air_time": 75.0,
+        "cuts": 3,
+        "without": {NoAir.GATE_STUCK: 20.0, NoAir.STARTING: 5.0},
+    }
+    return KeptRun(**(data | changed))  # type: ignore[arg-type]
+
+
+def test_record_is_a_ring() -> None:
+    record = Record()
+    for number in range(RUNS_KEPT + 5):
+        record.keep(kept(number))
+    assert len(record.runs) == RUNS_KEPT
+    assert record.runs[0] == kept(5)
+    again = Record()
+    again.restore(json.loads(json.dumps(record.save())))
+    assert again.runs == record.runs
+    again.keep(kept(99))
+    assert len(again.runs) == RUNS_KEPT
+
+
+def test_memory_with_holes_is_read() -> None:
+    record = Record()
+    record.restore([{"machine_id": "saw", "began": 5.0, "without": {"martians": 1.0}}])
+    (run,) = record.runs
+    assert (run.name, run.ended, run.cuts) == ("saw", 5.0, 0)
+    assert run.without == {NoAir.UNKNOWN: 1.0}
+
+
+def test_runs_between_two_moments() -> None:
+    record = Record()
+    for number in range(10):
+        record.keep(kept(number))
+    found = record.between(
+        WHEN + timedelta(seconds=2000), WHEN + timedelta(seconds=4000)
+    )
+    assert list(found) == [kept(2), kept(3)]
+
+
+def test_runs_are_handed_over() -> None:
+    record = Record()
+    record.keep(kept())
+    record.keep(kept(1, machine_id="lathe"))
+    record.adopt("saw", "new saw")
+    assert [run.machine_id for run in record.runs] == ["new saw", "lathe"]
+    assert record.runs[0].without == kept().without
+
+
+def test_table_of_runs_is_in_local_time() -> None:
+    """The night in which the clock goes from 2:00 to 3:00."""
+    nothing = kept(without={NoAir.NOT_NEEDED: 100.0}, air_time=0.0)
+    header, row, other = run_rows([kept(), nothing], BERLIN)
+    assert header == RUN_COLUMNS
+    assert row == (
+        'Saw, "the big one"',
+        "2026-03-29T01:30:00+01:00",
+        "2026-03-29T03:30:00+02:00",
+        "100.0",
+        "75.0",
+        "75.0",
+        "3",
+        "gate_stuck=20.0 starting=5.0",
+    )
+    assert other[5] == ""
+
+
+def test_comma_separated_values_come_back() -> None:
+    rows = list(run_rows([kept(), kept(1, name="Säge\n2")], BERLIN))
+    text = csv_text(rows)
+    assert text.count("\r\n") == 3
+    assert [tuple(row) for row in csv.reader(io.StringIO(text, newline=""))] == rows
+
+
+def test_table_of_days() -> None:
+    calendar = Calendar()
+    for days in (1, 0):
+        calendar.book(
+            60.0,
+            WHEN + timedelta(days=days),
+            Span(
+                {
+                    "saw": MachineTime(
+                        run=60.0, air=45.0, runs=1, without={NoAir.LOCKOUT: 15.0}
+                    ),
+                    "gone": MachineTime(run=1.0, air=1.0),
+                }
+            ),
+        )
+    header, *rows = day_rows(calendar, {"saw": "Saw"})
+    assert header == DAY_COLUMNS
+    assert [row[:2] for row in rows] == [
+        ("2026-03-29", "Saw"),
+        ("2026-03-29", "gone"),
+        ("2026-03-30", "Saw"),
+        ("2026-03-30", "gone"),
+    ]
+    first = dict(zip(header, rows[0], strict=True))
+    assert first["coverage_percent"] == "75.0"
+    assert first["without_lockout_s"] == "15.0"
+    assert first["without_gate_stuck_s"] == "0.0"
+
+
+@pytest.mark.parametrize(
+    ("period", "day", "first", "last"),
+    [
+        (Period.DAY, date(2026, 3, 29), date(2026, 3, 29), date(2026, 3, 29)),
+        (Period.WEEK, date(2026, 3, 29), date(2026, 3, 23), date(2026, 3, 29)),
+        (Period.WEEK, date(2026, 1, 1), date(2025, 12, 29), date(2026, 1, 4)),
+        (Period.MONTH, date(2026, 2, 28), date(2026, 2, 1), date(2026, 2, 28)),
+        (Period.MONTH, date(2026, 12, 5), date(2026, 12, 1), date(2026, 12, 31)),
+    ],
+)
+def test_bounds_of_periods(period: Period, day: date, first: date, last: date) -> None:
+    assert bounds(period, day) == (first, last)
+
+
+PLAN = UpkeepPlan(
+    bin=BinPlan(volume=0.12),
+    filter=FilterPlan(clean_after=600.0),
+    services=(ServiceInterval(service_id="belt", name="Belt", days=3),),
+)
+
+
+def fortnight() -> Workday:
+    """Return a shop after two weeks of planing for twenty minutes every day."""
+    day = Workday(PLAN)
+    for number in range(14):
+        begin = number * 24 * HOUR
+        day.upkeep.read_particles(1.0 + number, day.bench.now, day.when)
+        day.run("planer", begin + 10, begin + 1210)
+        if number % 2:
+            day.run("tablesaw", begin + 2000, begin + 2300)
+        day.bench.run_to(begin + 10 * HOUR)
+        if number == 9 and day.upkeep.bin is not None:
+            day.upkeep.bin.emptied(day.when, share=0.9)
+        day.bench.run_to(begin + 24 * HOUR)
+    return day
+
+
+def test_summary_of_a_week() -> None:
+    day = fortnight()
+    found = summarize(day.upkeep, Period.WEEK, date(2026, 3, 12), day.when)
+    assert json.loads(json.dumps(found)) == found
+    assert (found["first_day"], found["last_day"]) == ("2026-03-09", "2026-03-15")
+    planer, saw = found["machines"]
+    assert (planer["name"], saw["name"]) == ("Planer", "Table saw")
+    assert planer["run_time"] == pytest.approx(7 * 1203.0, abs=1)
+    assert saw["runs"] == 4
+    shop = found["shop"]
+    assert shop["run_time"] == pytest.approx(planer["run_time"] + saw["run_time"])
+    assert shop["coverage"] == pytest.approx(shop["air_time"] / shop["run_time"])
+    assert shop["air_time"] + sum(shop["without"].values()) == pytest.approx(
+        shop["run_time"]
+    )
+    assert found["before"]["run_time"] == pytest.approx(7 * 1203.0 + 3 * 303.0, abs=1)
+    assert found["collector"]["starts"] == 11
+    assert found["bin"]["emptyings"] == 1
+    assert found["bin"]["full_on"] is not None
+    assert found["filter"]["work"] == "clean"
+    assert found["services"] == [
+        {"service_id": "belt", "used": pytest.approx(14 / 3), "due": True}
+    ]
+    assert found["needs"] == [
+        {"kind": "filter_clean", "part": ""},
+        {"kind": "service_due", "part": "belt"},
+    ]
+
+
+def test_summary_shows_the_dustiest_day_beside_the_limits() -> None:
+    day = fortnight()
+    dust = summarize(day.upkeep, Period.MONTH, date(2026, 3, 2), day.when)["dust"]
+    assert dust["day"] == "2026-03-15"
+    assert dust["mean"] == pytest.approx(14.0)
+    assert dust["peak"] == 14.0
+    # Planing, run-on, sawing, and half an hour after it.
+    assert dust["average"] == pytest.approx(14.0 * 4170 / (8 * HOUR), rel=0.03)
+    niosh = next(row for row in dust["limits"] if row["limit_id"] == "niosh")
+    assert niosh["share"] == pytest.approx(dust["average"])
+
+
+def test_months_and_days_add_up_to_the_same() -> None:
+    day = fortnight()
+    month = summarize(day.upkeep, Period.MONTH, date(2026, 3, 31), day.when)
+    days = [
+        summarize(
+            day.upkeep, Period.DAY, date(2026, 3, 2) + timedelta(days=n), day.when
+        )
+        for n in range(14)
+    ]
+    assert sum(one["shop"]["run_time"] for one in days) == pytest.approx(
+        month["shop"]["run_time"]
+    )
+    assert sum(one["collector"]["starts"] for one in days) == 21
+    assert month["collector"]["starts"] == 21
+
+
+def test_summary_of_a_shop_that_looks_after_nothing() -> None:
+    day = Workday(UpkeepPlan(bin=None, filter=None))
+    found = summarize(day.upkeep, Period.DAY, day.when.date(), day.when)
+    assert found["bin"] is None
+    assert found["filter"] is None
+    assert found["dust"] is None
+    assert found["shop"]["coverage"] is None
+    assert found["machines"] == []
+
+
+def test_bin_that_never_fills_has_no_number_for_it() -> None:
+    day = Workday()
+    day.bench.sequence.replan(System(collector=Collector(name="Collector")), 0.0)
+    day.upkeep.replan(UpkeepPlan())
+    found = summarize(day.upkeep, Period.DAY, day.when.date(), day.when)
+    assert found["bin"]["hours_left"] is None
