@@ -1,14 +1,19 @@
 """A bench whose shop is looked after, on a calendar."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 import json
 import random
 from zoneinfo import ZoneInfo
 
+import pytest
+
 from custom_components.gatewright.shop import memory
-from custom_components.gatewright.shop.plan import COLLECTOR
+from custom_components.gatewright.shop.ledger import Ledger
+from custom_components.gatewright.shop.plan import COLLECTOR, Machine
+from custom_components.gatewright.shop.reasons import NoAir
 from custom_components.gatewright.shop.record import KeptRun
+from custom_components.gatewright.shop.tally import Span
 from custom_components.gatewright.shop.upkeep import Upkeep
 from custom_components.gatewright.shop.upkeep_plan import UpkeepPlan
 from tests.shop.bench import Bench, field_bench
@@ -111,3 +116,24 @@ def muddle(day: Workday, lots: random.Random, begin: float, end: float) -> None:
                 bench.at(at, day.tick)
             case _:
                 day.run(machine, at, at + lots.expovariate(1 / 900))
+
+
+def agrees(total: Span, ledger: Ledger) -> None:
+    """Compare the calendar with the ledger, to a millisecond."""
+    for machine_id in total.machines.keys() | ledger.machines.keys():
+        spent, totals = total.of(machine_id), ledger.of(machine_id)
+        little = spent.without.get(NoAir.TOO_LITTLE_AIR, 0.0)
+        assert spent.run == pytest.approx(totals.run_time, abs=1e-3)
+        assert spent.air + little == pytest.approx(totals.air_time, abs=1e-3)
+        assert (spent.runs, spent.cuts) == (totals.runs, totals.cuts)
+        without = sum(spent.without.values())
+        assert spent.air + without == pytest.approx(spent.run, abs=1e-3)
+    assert total.collector.on == pytest.approx(ledger.collector.on_time, abs=1e-3)
+    assert total.collector.starts == ledger.collector.starts
+
+
+def rebuilt(day: Workday, *machines: Machine) -> dict[str, str]:
+    system = replace(day.bench.system, machines=machines)
+    day.bench.sequence.replan(system, day.bench.now)
+    day.look()
+    return day.upkeep.replan(day.plan)

@@ -230,7 +230,7 @@ class Bin:
     def _mix(self, habits: Habits) -> dict[str, float]:
         """Return the share of each machine in an hour of the usual work."""
         for seconds in (
-            {m: s for m, s in habits.week.items() if m in self._kinds and s > 0},
+            {m: s for m, s in habits.week.items() if m in self._present and s > 0},
             self._emptied.seconds,
             dict.fromkeys(self._present, 1.0),
         ):

@@ -1,6 +1,6 @@
 """How long the bin will do, and how well that is known."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -90,7 +90,7 @@ def foresee(
     rates: Rates,
     learned: bool,
     mix: Mapping[str, float],
-    machines: Iterable[str],
+    machines: Collection[str],
     habits: Habits,
 ) -> Forecast:
     """Return how long a bin filled by `share` will do until `full_share`.
@@ -108,7 +108,8 @@ def foresee(
             then[machine_id] = then.get(machine_id, 0.0) + spent
     error = math.hypot(look.error, rates.error(then))
     least, most = max(0.0, left - error), left + error
-    per_second = {m: rate / HOUR for m, rate in rates.per_hour.items()}
+    # Machines that are gone have left their habits behind, but will not come back.
+    per_second = {m: rates.per_hour[m] / HOUR for m in machines}
     return Forecast(
         share=share,
         error=math.hypot(look.error, rates.error(look.hours)),

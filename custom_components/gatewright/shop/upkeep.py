@@ -143,16 +143,21 @@ class Upkeep:
 
     def finish(self, runs: Iterable[Run], now: float, when: datetime) -> list[KeptRun]:
         """Keep the runs that the ledger has finished; returns them as kept."""
+        at = when.timestamp() - now
+        # The record is for people: a millisecond is enough, and half the size.
         kept = [
             KeptRun(
                 machine_id=run.machine_id,
                 name=self.names.get(run.machine_id, run.machine_id),
-                began=when.timestamp() - (now - run.began),
-                ended=when.timestamp() - (now - run.ended),
-                run_time=run.run_time,
-                air_time=run.air_time,
+                began=round(at + run.began, 3),
+                ended=round(at + run.ended, 3),
+                run_time=round(run.run_time, 3),
+                air_time=round(run.air_time, 3),
                 cuts=run.cuts,
-                without=self._without.pop(run.machine_id, {}),
+                without={
+                    reason: round(spent, 3)
+                    for reason, spent in self._without.pop(run.machine_id, {}).items()
+                },
             )
             for run in runs
         ]
