@@ -108,7 +108,7 @@ class WorkingSession(Play):
         self.check(
             not worked.motor_told("off", before.now)
             and not worked.motor_told("on", before.now),
-            "The motor did not cycle between the cuts, nor at the hand-over from the planer",
+            "The motor cycled neither between the cuts nor at the planer's end",
         )
         waited = floor.slowest(MITER_SAW, starting=False)
         longest = worked.machine("miter_saw", "longest_without_air")
@@ -299,7 +299,7 @@ class WorkingSession(Play):
             self.check(
                 longest <= least + SLACK,
                 f"The {name.lower()} waited {longest:.1f} s for its air "
-                f"(plug, gate and impeller may take {least:.1f} s)",
+                f"(plug, gate and impeller: up to {least:.1f} s)",
             )
 
     def _log(self) -> None:
