@@ -315,17 +315,23 @@ def solve(system: System, open_gates: Collection[str], speed: float = 1.0) -> An
     if not equations.roots:
         return Answer({}, 0.0, {})
     start = equations.start()
-    found = least_squares(
-        equations.residuals,
-        start,
-        jac_sparsity=pattern(equations, start),
-        xtol=1e-14,
-        ftol=1e-14,
-        gtol=1e-14,
-        max_nfev=400,
-    )
-    if np.max(np.abs(found.fun)) > 1e-7:
-        raise ArithmeticError(f"SciPy found no solution: {np.max(np.abs(found.fun))}")
+    sparsity = pattern(equations, start)
+    random = np.random.default_rng(2)
+    for attempt in range(6):
+        # Now and then it gets caught at a kink; from elsewhere it gets through.
+        found = least_squares(
+            equations.residuals,
+            start + random.normal(0.0, 0.3, len(start)) * min(attempt, 1),
+            jac_sparsity=sparsity,
+            xtol=1e-14,
+            ftol=1e-14,
+            gtol=1e-14,
+            max_nfev=400,
+        )
+        if np.max(np.abs(found.fun)) < 1e-7:
+            break
+    else:
+        raise ArithmeticError("SciPy found no solution")
     y = [float(value) for value in np.exp(found.x)]
     n, m = len(equations.names), len(equations.nodes)
     return Answer(
