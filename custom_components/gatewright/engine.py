@@ -307,15 +307,10 @@ class Engine:
     def _leave_companions(self, before: Layout) -> None:
         """Switch off the companions that are no longer ours and run for us."""
         kept = {source.entity_id for source in self.layout.companions.values()}
-        for companion_id, source in before.companions.items():
-            actuator = self.sequence.companions.actuator(companion_id)
-            if (
-                actuator is not None
-                and actuator.want
-                and source.entity_id is not None
-                and source.entity_id not in kept
-            ):
-                self._switch_off(source.entity_id)
+        for companion_id in self._companions_at_work():
+            entity_id = before.companions[companion_id].entity_id
+            if entity_id is not None and entity_id not in kept:
+                self._switch_off(entity_id)
 
     def _switch_off(self, entity_id: str) -> None:
         self.hass.async_create_task(
@@ -324,16 +319,21 @@ class Engine:
 
     def _keeps_on(self) -> list[str]:
         """Return the stored references of what would stay on if we were gone."""
-        motor = self.sequence.motor.actuator
-        kept = [
-            stored
-            for stored in self.layout.companions
-            if (actuator := self.sequence.companions.actuator(stored)) is not None
-            and actuator.want
-        ]
-        if self.sequence.collector_wanted or motor.reported:
+        kept = sorted(self._companions_at_work())
+        if self.sequence.collector_wanted or self.sequence.motor.actuator.reported:
             kept.append(self.layout.switch.stored)
         return kept
+
+    def _companions_at_work(self) -> set[str]:
+        """Return the companions that run with a machine, not by somebody's hand."""
+        return {
+            companion
+            for run in self.sequence.machines.values()
+            if run.runs_companions
+            for companion in run.plan.companions
+            if (actuator := self.sequence.companions.actuator(companion)) is not None
+            and actuator.want
+        }
 
     def _round(self, touched: set[str], now: float) -> None:
         touched |= self.sequence.watched
