@@ -9,6 +9,7 @@ from homeassistant.helpers import config_validation as cv, device_registry as dr
 from homeassistant.helpers.typing import ConfigType
 
 from . import hiding
+from .alarm_issues import clear_all_issues
 from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
 from .devices import keep_devices
 from .engine import KEEPS_ON, Engine, GatewrightConfigEntry, let_go
@@ -21,6 +22,7 @@ CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 PLATFORMS = [
     Platform.BINARY_SENSOR,
     Platform.COVER,
+    Platform.EVENT,
     Platform.SELECT,
     Platform.SENSOR,
     Platform.SWITCH,
@@ -80,6 +82,7 @@ async def async_remove_entry(hass: HomeAssistant, entry: ConfigEntry[Any]) -> No
         ],
     )
     tell_missing(hass, entry, ())
+    clear_all_issues(hass, entry)
     await store.remove()
 
 

@@ -1,19 +1,36 @@
-"""Puts on the hub's event bus what the logbook tells: starts, stops and alarms."""
+"""Tells the hub what one system did: starts, stops and alarms.
 
-from typing import Any
+They go to the event bus, from where the logbook has them; alarms also to our event
+entity and, where hands are needed, to the repairs.
+"""
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME
-from homeassistant.core import HomeAssistant, callback
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 
+from .alarm_issues import clear_all_issues, clear_issue, tell_issue
+from .alarm_texts import AlarmText, alarm_text
 from .const import DOMAIN
 from .devices import hub_device_id
+from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
 from .shop.words import HAND
 
 EVENT_SWITCHING = f"{DOMAIN}_switching"
 EVENT_ALARM = f"{DOMAIN}_alarm"
+
+
+class AlarmNews(NamedTuple):
+    """An alarm that was raised or cleared, in words."""
+
+    raised: bool
+    kind: AlarmKind
+    part: str
+    text: AlarmText
 
 
 class Announcer:
@@ -24,10 +41,35 @@ class Announcer:
         self._hass = hass
         self._entry = entry
         self._shop = shop
+        self._listeners: list[Callable[[AlarmNews], None]] = []
+        self.details: dict[str, str] = {}
+
+    @callback
+    def listen(self, listener: Callable[[AlarmNews], None]) -> CALLBACK_TYPE:
+        """Call `listener` for every alarm raised or cleared; returns how to stop."""
+        self._listeners.append(listener)
+
+        @callback
+        def unlisten() -> None:
+            self._listeners.remove(listener)
+
+        return unlisten
+
+    @callback
+    def recall(self) -> None:
+        """Show the repair issues of the alarms that stood before a restart."""
+        clear_all_issues(self._hass, self._entry)
+        for condition in self._shop.alarms.standing:
+            self._tell_issue(condition)
+
+    @callback
+    def retire(self) -> None:
+        """Take back what the hub shows of the alarms."""
+        clear_all_issues(self._hass, self._entry)
 
     @callback
     def tell(self) -> None:
-        """Fire an event for everything that happened since the last call."""
+        """Tell everything that happened since the last call."""
         for switching in self._shop.sequence.drain_switchings():
             self._fire(
                 EVENT_SWITCHING,
@@ -35,21 +77,55 @@ class Announcer:
                     "on": switching.on,
                     "cause": switching.cause.value,
                     "machines": [
-                        self._name(machine)
+                        self.name(machine)
                         for machine in switching.machines
                         if machine != HAND
                     ],
                 },
             )
         for change in self._shop.alarms.drain():
-            self._fire(
-                EVENT_ALARM,
-                {
-                    "raised": change.raised,
-                    "kind": change.condition.kind.value,
-                    "part": self._name(change.condition.part),
-                },
-            )
+            self._tell_alarm(change.condition, raised=change.raised)
+
+    def text(self, condition: Condition) -> AlarmText:
+        """Return the words of an alarm."""
+        return alarm_text(self._hass, condition.kind, self._placeholders(condition))
+
+    def name(self, part: str) -> str:
+        """Return the name that the owner gave a part of the system."""
+        if part == COLLECTOR:
+            return self._entry.title
+        subentry = self._entry.subentries.get(part)
+        return part if subentry is None else subentry.title
+
+    def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
+        text = self.text(condition)
+        name = self.name(condition.part)
+        if raised:
+            self._tell_issue(condition)
+        else:
+            clear_issue(self._hass, self._entry, condition)
+        self._fire(
+            EVENT_ALARM,
+            {
+                "raised": raised,
+                "kind": condition.kind.value,
+                "part": name,
+                "title": text.title,
+            },
+        )
+        news = AlarmNews(raised, condition.kind, name, text)
+        for listener in tuple(self._listeners):
+            listener(news)
+
+    def _tell_issue(self, condition: Condition) -> None:
+        tell_issue(self._hass, self._entry, condition, self._placeholders(condition))
+
+    def _placeholders(self, condition: Condition) -> dict[str, str]:
+        return {
+            "part": self.name(condition.part),
+            "system": self._entry.title,
+            "detail": self.details.get(condition.part, ""),
+        }
 
     def _fire(self, event: str, data: dict[str, Any]) -> None:
         self._hass.bus.async_fire(
@@ -61,9 +137,3 @@ class Announcer:
                 **data,
             },
         )
-
-    def _name(self, part: str) -> str:
-        if part == COLLECTOR:
-            return self._entry.title
-        subentry = self._entry.subentries.get(part)
-        return part if subentry is None else subentry.title

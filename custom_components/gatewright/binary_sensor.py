@@ -198,7 +198,11 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
-        return {"alarms": [condition.kind.value for condition in self.conditions]}
+        announcer = self.engine.announcer
+        return {
+            "alarms": [condition.kind.value for condition in self.conditions],
+            "messages": [announcer.text(c).title for c in self.conditions],
+        }
 
 
 class CollectorProblem(ProblemSensor, CollectorEntity):

@@ -29,6 +29,7 @@ from .missing import tell_missing
 from .planning import Layout, Source, read_layout
 from .publisher import Publisher
 from .shop.actuation import Actuator
+from .shop.alarms import AlarmKind
 from .shop.ledger import Run
 from .shop.memory import restore, save
 from .shop.plan import COLLECTOR
@@ -71,7 +72,7 @@ class Engine:
         self.runs: deque[Run] = deque(maxlen=_RUNS_KEPT)
         self._store = store
         self._ears = Ears(hass, self)
-        self._announcer = Announcer(hass, entry, self.shop)
+        self.announcer = Announcer(hass, entry, self.shop)
         self._publisher = Publisher(self)
         self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
         self._replanned: list[Callable[[], None]] = []
@@ -112,6 +113,7 @@ class Engine:
             self.hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
         ]
         self._started = True
+        self.announcer.recall()
         self._connect()
         self.advance()
 
@@ -157,6 +159,7 @@ class Engine:
             blank[key] = kept[key]
         self._hider.keep(())
         tell_missing(self.hass, self.entry, ())
+        self.announcer.retire()
         await self._store.write(blank)
         for stored in kept[KEEPS_ON]:
             await let_go(self.hass, stored)
@@ -240,6 +243,15 @@ class Engine:
         return self.sequence.motor.actuator.reachable and all(
             gate is None or gate.reachable for gate in gates
         )
+
+    @callback
+    def answer(self, kind: AlarmKind, part: str) -> None:
+        """Do what a person can do about an alarm: reset it, or try again."""
+        if kind is AlarmKind.EMERGENCY:
+            self.sequence.set_emergency(False)
+        elif (actuator := self.actuator(part)) is not None:
+            actuator.insist(monotonic())
+        self.advance()
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -348,7 +360,7 @@ class Engine:
         if self._publisher.publish(touched, now):
             self._store.write_soon(self.memory)
         self.runs.extend(self.shop.ledger.drain())
-        self._announcer.tell()
+        self.announcer.tell()
 
     @callback
     def _tick(self, _now: datetime) -> None:

@@ -13,7 +13,6 @@ from homeassistant.core import Event, HomeAssistant, callback
 
 from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
-from .shop.alarms import AlarmKind
 from .shop.words import Cause
 
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
@@ -30,16 +29,6 @@ _SWITCHINGS: dict[Cause, str] = {
     Cause.NO_GATE_OPEN: "stopped: no gate is open",
     Cause.STOPPED_BY_HAND: "was stopped by hand",
     Cause.WENT_OFF_BY_ITSELF: "went off by itself",
-}
-
-_ALARMS: dict[AlarmKind, str] = {
-    AlarmKind.GATE_NOT_MOVING: "{part} does not move",
-    AlarmKind.HAND_GATE_SHUT: "{part} has to be opened by hand",
-    AlarmKind.COLLECTOR_NOT_STARTING: "{part} does not start",
-    AlarmKind.COLLECTOR_NOT_STOPPING: "{part} does not stop",
-    AlarmKind.NO_GATE_OPEN: "{part} runs without air: no gate is open",
-    AlarmKind.STOPPED_BY_HAND: "{part} was stopped by hand and stays off",
-    AlarmKind.READING_LOST: "{part} has lost its reading",
 }
 
 
@@ -66,11 +55,10 @@ def async_describe_events(
     @callback
     def alarm(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
-        text = _ALARMS[AlarmKind(data["kind"])].format(part=data["part"])
         verb = "alarm" if data["raised"] else "alarm over"
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
-            LOGBOOK_ENTRY_MESSAGE: f"{verb}: {text}",
+            LOGBOOK_ENTRY_MESSAGE: f"{verb}: {data['title']}",
             LOGBOOK_ENTRY_ICON: "mdi:alert" if data["raised"] else "mdi:check",
         }
 

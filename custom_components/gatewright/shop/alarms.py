@@ -14,12 +14,24 @@ class AlarmKind(StrEnum):
     """What can be wrong."""
 
     GATE_NOT_MOVING = "gate_not_moving"
+    GATE_MOVED = "gate_moved"
     HAND_GATE_SHUT = "hand_gate_shut"
     COLLECTOR_NOT_STARTING = "collector_not_starting"
     COLLECTOR_NOT_STOPPING = "collector_not_stopping"
+    COLLECTOR_BY_ITSELF = "collector_by_itself"
     NO_GATE_OPEN = "no_gate_open"
     STOPPED_BY_HAND = "stopped_by_hand"
     READING_LOST = "reading_lost"
+    READING_STUCK = "reading_stuck"
+    LEFT_ON = "left_on"
+    ATTACHED_LOST = "attached_lost"
+    BIN_FULL = "bin_full"
+    AIR_SUPPLY_LOW = "air_supply_low"
+    FILTER_PRESSURE_HIGH = "filter_pressure_high"
+    EMERGENCY = "emergency"
+    COMMAND_FAILED = "command_failed"
+    COMPANION_NOT_SWITCHING = "companion_not_switching"
+    SHOP_AWAY = "shop_away"
 
 
 class Condition(NamedTuple):

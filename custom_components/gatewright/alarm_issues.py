@@ -1,0 +1,74 @@
+"""Raises a repair issue for alarms that need hands on the set-up or the hardware."""
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+
+from .alarm_texts import translation_key
+from .const import DOMAIN
+from .shop.alarms import AlarmKind, Condition
+
+FIXABLE = frozenset(
+    {
+        AlarmKind.COLLECTOR_NOT_STARTING,
+        AlarmKind.EMERGENCY,
+        AlarmKind.GATE_NOT_MOVING,
+    }
+)
+"""What a person can end in the hub: try again, or reset."""
+
+_TOLD = FIXABLE | {
+    AlarmKind.AIR_SUPPLY_LOW,
+    AlarmKind.ATTACHED_LOST,
+    AlarmKind.COLLECTOR_NOT_STOPPING,
+    AlarmKind.COMMAND_FAILED,
+    AlarmKind.COMPANION_NOT_SWITCHING,
+    AlarmKind.FILTER_PRESSURE_HIGH,
+    AlarmKind.READING_STUCK,
+}
+
+
+@callback
+def tell_issue(
+    hass: HomeAssistant,
+    entry: ConfigEntry,
+    condition: Condition,
+    placeholders: dict[str, str],
+) -> None:
+    """Raise the issue of an alarm, if it is one for the repairs."""
+    if condition.kind not in _TOLD:
+        return
+    fixable = condition.kind in FIXABLE
+    ir.async_create_issue(
+        hass,
+        DOMAIN,
+        _issue_id(entry, condition),
+        data={
+            "entry_id": entry.entry_id,
+            "kind": condition.kind,
+            "part": condition.part,
+        },
+        is_fixable=fixable,
+        severity=ir.IssueSeverity.ERROR,
+        translation_key=translation_key(condition.kind),
+        translation_placeholders=placeholders,
+    )
+
+
+@callback
+def clear_issue(hass: HomeAssistant, entry: ConfigEntry, condition: Condition) -> None:
+    """Take the issue of an alarm back."""
+    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry, condition))
+
+
+@callback
+def clear_all_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
+    """Take back every issue of an entry's alarms."""
+    prefix = f"alarm_{entry.entry_id}_"
+    for domain, issue_id in list(ir.async_get(hass).issues):
+        if domain == DOMAIN and issue_id.startswith(prefix):
+            ir.async_delete_issue(hass, DOMAIN, issue_id)
+
+
+def _issue_id(entry: ConfigEntry, condition: Condition) -> str:
+    return f"alarm_{entry.entry_id}_{condition.part}_{condition.kind.value}"

@@ -1,0 +1,48 @@
+"""The words of an alarm, in the hub's language: what is wrong, and what to do.
+
+They are kept with the repair issues, since some alarms are shown there as well.
+"""
+
+from typing import NamedTuple
+
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers.translation import async_get_cached_translations
+
+from .const import DOMAIN
+from .shop.alarms import AlarmKind
+
+_CATEGORY = "issues"
+
+
+class AlarmText(NamedTuple):
+    """A line that says what is wrong, and cause, answer and advice in Markdown."""
+
+    title: str
+    description: str
+
+
+def translation_key(kind: AlarmKind) -> str:
+    """Return the key of an alarm's texts among the issues."""
+    return f"alarm_{kind.value}"
+
+
+@callback
+def alarm_text(
+    hass: HomeAssistant, kind: AlarmKind, placeholders: dict[str, str]
+) -> AlarmText:
+    """Return the words of an alarm about a part of a system."""
+    texts = async_get_cached_translations(hass, hass.config.language, _CATEGORY, DOMAIN)
+    key = f"component.{DOMAIN}.{_CATEGORY}.{translation_key(kind)}"
+    description = texts.get(f"{key}.description") or texts.get(
+        f"{key}.fix_flow.step.confirm.description", ""
+    )
+    return AlarmText(
+        _filled(texts.get(f"{key}.title", kind.value), placeholders),
+        _filled(description, placeholders),
+    )
+
+
+def _filled(text: str, placeholders: dict[str, str]) -> str:
+    for name, value in placeholders.items():
+        text = text.replace(f"{{{name}}}", value)
+    return text

@@ -1,0 +1,64 @@
+"""Alarms as events: raised once, cleared once, in words."""
+
+from typing import override
+
+from homeassistant.components.event import EventEntity
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
+
+from .announce import AlarmNews
+from .engine import GatewrightConfigEntry
+from .entity import CollectorEntity, add_entities
+
+PARALLEL_UPDATES = 0
+
+RAISED = "raised"
+CLEARED = "cleared"
+
+
+async def async_setup_entry(
+    hass: HomeAssistant,
+    entry: GatewrightConfigEntry,
+    async_add_entities: AddConfigEntryEntitiesCallback,
+) -> None:
+    """Add the event of a system's alarms."""
+    add_entities(
+        entry.runtime_data,
+        async_add_entities,
+        collector=lambda engine: [AlarmEvent(engine, "alarm")],
+    )
+
+
+class AlarmEvent(CollectorEntity, EventEntity):
+    """An alarm of the system or one of its parts was raised or cleared."""
+
+    _attr_translation_key = "alarm"
+
+    @property
+    @override
+    def event_types(self) -> list[str]:
+        return [RAISED, CLEARED]
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Follow the alarms."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.engine.announcer.listen(self._told))
+
+    @callback
+    def _told(self, news: AlarmNews) -> None:
+        self._trigger_event(
+            RAISED if news.raised else CLEARED,
+            {
+                "alarm": news.kind.value,
+                "part": news.part,
+                "title": news.text.title,
+                "text": news.text.description,
+            },
+        )
+        self.async_write_ha_state()
+
+    @callback
+    @override
+    def _part_changed(self) -> None:
+        """Show nothing new: an event is written when it happens."""

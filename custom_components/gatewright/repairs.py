@@ -1,0 +1,68 @@
+"""What a person can end from the hub's repairs: try again, or reset."""
+
+
+from homeassistant.components.repairs import (
+    ConfirmRepairFlow,
+    RepairsFlow,
+    RepairsFlowResult,
+)
+from homeassistant.core import HomeAssistant
+
+from .const import DOMAIN
+from .engine import Engine
+from .shop.alarms import AlarmKind
+from .shop.words import Refused
+
+
+class AlarmFlow(RepairsFlow):
+    """Says what is wrong, and tries again or resets once a person confirms."""
+
+    def __init__(self, engine: Engine, kind: AlarmKind, part: str) -> None:
+        """Be about an alarm of a part."""
+        self._engine = engine
+        self._kind = kind
+        self._part = part
+
+    async def async_step_init(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Say what is wrong."""
+        return await self.async_step_confirm()
+
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Try again or reset."""
+        if user_input is None:
+            issue = self.issue_placeholders
+            return self.async_show_form(
+                step_id="confirm", description_placeholders=issue
+            )
+        try:
+            self._engine.answer(self._kind, self._part)
+        except Refused as err:
+            return self.async_abort(reason=f"refused_{err.why.value}")
+        return self.async_create_entry(data={})
+
+    @property
+    def issue_placeholders(self) -> dict[str, str]:
+        """What the texts of the issue are filled with."""
+        announcer = self._engine.announcer
+        return {
+            "part": announcer.name(self._part),
+            "system": self._engine.entry.title,
+            "detail": announcer.details.get(self._part, ""),
+        }
+
+
+async def async_create_fix_flow(
+    hass: HomeAssistant, issue_id: str, data: dict[str, str | int | float | None] | None
+) -> RepairsFlow:
+    """Return the flow of an issue."""
+    entry = None
+    if data is not None:
+        entry = hass.config_entries.async_get_entry(str(data["entry_id"]))
+    if data is None or entry is None or entry.domain != DOMAIN:
+        return ConfirmRepairFlow()
+    engine: Engine = entry.runtime_data
+    return AlarmFlow(engine, AlarmKind(str(data["kind"])), str(data["part"]))
