@@ -72,6 +72,21 @@ def test_bin_seen_full_at_rest_and_then_not_full_was_emptied() -> None:
     assert bin_.due_after(1000.0) is None
 
 
+def test_sensor_that_goes_off_while_the_collector_runs_is_waited_for() -> None:
+    bin_ = filled(WITH_SENSOR, planer=0.5)
+    bin_.read_full(True, 100.0)
+    bin_.advance(110.0, WHEN, at_rest=True)
+    bin_.advance(120.0, WHEN, at_rest=True)
+    # Somebody goes on with a full bin; the draft clears the sensor for a while.
+    bin_.read_full(False, 200.0)
+    for now in (200.0, 210.0, 400.0):
+        assert not bin_.advance(now, WHEN, at_rest=False)
+    bin_.read_full(True, 410.0)
+    bin_.advance(420.0, WHEN, at_rest=True)
+    assert is_full(bin_)
+    assert not bin_.emptyings
+
+
 def test_sensor_that_may_not_empty_the_bin_does_not() -> None:
     plan = BinPlan(full_sensor=True, settle=0.0, emptied_by_sensor=False)
     bin_ = filled(plan, planer=0.5)

@@ -160,6 +160,12 @@ def test_limit_for_a_new_filter_can_be_given() -> None:
     assert filter_.state().reason is FilterReason.CREEP
 
 
+def test_what_was_there_to_begin_with_is_no_cleaning() -> None:
+    filter_ = Filter(FilterPlan(clean_at=1000.0, replace_at=500.0))
+    years_of(filter_, 510.0, 520.0)
+    assert filter_.state().work is FilterWork.NOTHING
+
+
 def test_filter_that_was_dense_to_begin_with_is_not_called_off_at_once() -> None:
     filter_ = Filter(PLAN)
     years_of(filter_, 1200.0, 1150.0, 1100.0)

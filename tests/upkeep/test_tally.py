@@ -37,10 +37,10 @@ def local(zone: str, *parts: int) -> datetime:
 
 
 def in_hours(seconds: float, ended: datetime) -> dict[str, float]:
-    return {
-        day.isoformat(): round(share * seconds / 3600, 6)
-        for day, share in days_of(seconds, ended)
-    }
+    shares = list(days_of(seconds, ended))
+    found = {day.isoformat(): round(share * seconds / 3600, 6) for day, share in shares}
+    assert len(found) == len(shares)
+    return found
 
 
 HOUR = 3600.0
@@ -79,9 +79,9 @@ HOUR = 3600.0
         ),
         # A clock that is set at midnight itself.
         (
-            25,
+            28,
             local("Africa/Cairo", 2026, 4, 25, 1),
-            {"2026-04-23": 1, "2026-04-24": 23, "2026-04-25": 1},
+            {"2026-04-23": 4, "2026-04-24": 23, "2026-04-25": 1},
         ),
         (
             27,
