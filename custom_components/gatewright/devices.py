@@ -8,6 +8,9 @@ from homeassistant.helpers.device_registry import DeviceInfo
 from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
 
+_DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
+"""The subentries that are things; the others only describe the shop."""
+
 
 def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> None:
     """Create the devices that are new and rename those whose title has changed.
@@ -27,6 +30,8 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> Non
     if hub is None:
         _place(hass, created.id, layout.switch)
     for subentry in entry.subentries.values():
+        if subentry.subentry_type not in _DEVICES:
+            continue
         known = registry.async_get_device_by_identifier(
             (DOMAIN, subentry.subentry_id), entry.entry_id
         )
@@ -66,18 +71,16 @@ def device_info(
 def _stands_for(subentry: ConfigSubentry, layout: Layout) -> Source | None:
     if subentry.subentry_type == SUBENTRY_GATE:
         return _gate_stands_for(subentry.subentry_id, layout)
-    if subentry.subentry_type == SUBENTRY_MACHINE:
-        machine = layout.machines[subentry.subentry_id]
-        if source := machine.sensor or machine.attached:
-            return source
-        # A pickup has nothing of its own: it is where its gate is.
-        sources = (
-            _gate_stands_for(gate, layout)
-            for gate in subentry.data[CONF_GATES]
-            if gate in layout.gates
-        )
-        return next((source for source in sources if source is not None), None)
-    return None
+    machine = layout.machines[subentry.subentry_id]
+    if source := machine.sensor or machine.attached:
+        return source
+    # A pickup has nothing of its own: it is where its gate is.
+    sources = (
+        _gate_stands_for(gate, layout)
+        for gate in subentry.data[CONF_GATES]
+        if gate in layout.gates
+    )
+    return next((source for source in sources if source is not None), None)
 
 
 def _gate_stands_for(gate_id: str, layout: Layout) -> Source | None:

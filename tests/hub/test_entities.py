@@ -25,12 +25,14 @@ from syrupy.assertion import SnapshotAssertion
 
 from custom_components.gatewright import PLATFORMS
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.devices import device_info
 
 from .workshop import (
     COLLECTOR,
     PLANER_POWER,
     SAW_GATE,
     SAW_POWER,
+    SWEEP_GATE,
     Workshop,
     gate,
     machine,
@@ -374,6 +376,57 @@ async def test_parts_take_the_area_of_what_they_stand_for(
     await hass.async_block_till_done()
     assert area("saw") is None
     assert area("saw_gate") == shop
+
+
+async def test_a_pickup_is_where_its_gate_is(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    area_registry: ar.AreaRegistry,
+    device_registry: dr.DeviceRegistry,
+    entity_registry: er.EntityRegistry,
+) -> None:
+    shop = area_registry.async_create("Shop").id
+    entity_registry.async_update_entity(SWEEP_GATE, area_id=shop)
+    parts = standard_parts()
+    parts[5] = machine("sweep", "Floor sweep", gates=["gone", "inlet", "sweep_gate"])
+    parts.append(gate("inlet", "Bench inlet", gate_kind="fixed"))
+    parts.append(machine("hood", "Bench hood", gates=["inlet"]))
+    entry = system_entry(parts)
+    await workshop.start(entry)
+    areas = {
+        device.name: device.area_id
+        for device in dr.async_entries_for_config_entry(device_registry, entry.entry_id)
+    }
+    assert areas["Floor sweep"] == shop
+    assert areas["Bench hood"] is None
+    assert areas["Bench inlet"] is None
+
+
+async def test_what_is_no_thing_is_no_device(
+    hass: HomeAssistant, workshop: Workshop, device_registry: dr.DeviceRegistry
+) -> None:
+    """A part that only describes the shop is passed over."""
+    pipe = gate("pipe", "Main pipe")
+    pipe["subentry_type"] = "pipe"
+    entry = system_entry([*standard_parts(), pipe])
+    await workshop.start(entry)
+    names = {
+        device.name
+        for device in dr.async_entries_for_config_entry(device_registry, entry.entry_id)
+    }
+    assert "Main pipe" not in names
+    assert "Saw gate" in names
+
+
+async def test_a_device_is_described_before_the_collectors_is_there(
+    hass: HomeAssistant,
+) -> None:
+    entry = system_entry()
+    entry.add_to_hass(hass)
+    assert device_info(hass, entry, "saw") == {
+        "identifiers": {(DOMAIN, "saw")},
+        "name": "Table saw",
+    }
 
 
 async def test_nothing_of_ours_depends_on_a_machine_that_is_off(

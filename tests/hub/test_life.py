@@ -320,6 +320,19 @@ async def test_a_disabled_system_that_is_removed_leaves_the_hand_on_the_switch_a
     assert workshop.sent() == []
 
 
+async def test_what_went_off_meanwhile_is_not_switched_off_at_a_removal(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = system_entry()
+    await workshop.start(entry)
+    await workshop.saw_runs()
+    await unload(hass, entry)
+    workshop.collector.by_hand(is_on=False)
+    assert await hass.config_entries.async_remove(entry.entry_id)
+    await hass.async_block_till_done()
+    assert workshop.sent() == []
+
+
 async def test_removed_without_ever_having_run(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
