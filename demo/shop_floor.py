@@ -156,6 +156,10 @@ class ShopFloor:
         """Return the names of all machines and pickups."""
         return [name for name in self._parts if name not in self.gate_keys]
 
+    def part_id(self, part: str) -> str:
+        """Return the id of a gate, machine or pickup."""
+        return self._parts[part]
+
     def seen(self, unique_id: str) -> str:
         """Return the entity of the virtual workshop that has a unique id."""
         return self._seen[unique_id]
@@ -169,11 +173,6 @@ class ShopFloor:
     def own(self, key: str, part: str = "") -> str:
         """Return Gatewright's entity of a part, by default of the system itself."""
         return self._own[f"{self._parts[part] if part else self.entry_id}_{key}"]
-
-    def owns(self, key: str, part: str = "") -> bool:
-        """Return whether Gatewright has such an entity."""
-        owner = self._parts[part] if part else self.entry_id
-        return f"{owner}_{key}" in self._own
 
     def spec(self, machine: str) -> MachineSpec:
         """Return what the workshop knows of a machine."""
