@@ -16,6 +16,7 @@ from .history import Reading, Smoothed, Step, beat_of, smooth, steps_of, total
 from .levels import Boundary, Level, Role, Unlearned, find_boundary
 from .plan import Levels
 from .reporting import Pace, pace_of
+from .settling import start_settle, stop_settle, thresholds
 
 __all__ = [
     "Bar",
@@ -38,11 +39,6 @@ _CLEAR_RATIO, _FAIR_RATIO = 3.0, 1.6
 _CLEAR_RUNS, _FAIR_RUNS = 5, 2
 _CLEAR_TIME, _FAIR_TIME = 60.0, 20.0
 _LONG_STAY = 1200.0
-_LONG_WATCH = 48 * 3600.0
-_SPARED_PER = 200 * 3600.0
-_USUAL_START_SETTLE = 1.0
-_USUAL_STOP_SETTLE = 4.0
-_LONGEST_SETTLE = 90.0
 _FASTEST_BEAT = 2.1
 _LIKE_WORK = 1.5
 
@@ -157,8 +153,11 @@ def learn(
     levels = Levels(
         start=start,
         stop=stop,
-        start_settle=_start_settle(false, pace, observed, single=single),
-        stop_settle=_stop_settle(smoothed, stop, pace),
+        # Where a run is one reading, waiting for the next would miss it.
+        start_settle=0.0 if single else start_settle(false, pace, observed),
+        stop_settle=stop_settle(
+            [step.lasts for step in smoothed.dips if step.value <= stop], pace
+        ),
     )
     notes = tuple(_notes(boundary, smoothed, levels, scale))
     if false:
@@ -193,44 +192,6 @@ def _too_little(steps: Sequence[Step], observed: float) -> Unlearned | None:
     return None
 
 
-def thresholds(rest_high: float, work_low: float) -> tuple[float, float]:
-    """Return the start and stop thresholds between rest and work.
-
-    On a log scale they lie 60 % and 35 % of the way up; where there is much room they
-    are kept near the work, a quarter and an eighth of it, so that a lamp added later
-    does not start the collector. Rounded to two figures where the room allows it.
-    """
-    ratio = work_low / rest_high
-    start = max(rest_high * ratio**0.6, work_low / 4.0)
-    stop = max(rest_high * ratio**0.35, start / 2.0)
-    rounded = _two_figures(start), _two_figures(stop)
-    if rest_high < rounded[1] < 0.97 * rounded[0] < rounded[0] < work_low:
-        return rounded
-    return start, stop
-
-
-def _two_figures(value: float) -> float:
-    return float(f"{value:.2g}")
-
-
-def _start_settle(
-    false: Sequence[float], pace: Pace | None, observed: float, *, single: bool
-) -> float:
-    """Return how long a start has to last: longer than the `false` ones seen.
-
-    Where none was seen for long, waiting for a second report would only cost air.
-    """
-    if not false:
-        return 0.0 if single or observed >= _LONG_WATCH else _USUAL_START_SETTLE
-    # One false start in two hundred hours is worth less than the air of every cut.
-    spared = min(int(observed / _SPARED_PER), len(false) - 1)
-    settle = sorted(false, reverse=True)[spared]
-    if pace is not None and not pace.on_change:
-        # The next false one may last for one of the longer intervals.
-        settle = max(settle, min(pace.longest, 1.05 * pace.median))
-    return _settle(settle + 0.1)
-
-
 def _false_starts(
     smoothed: Smoothed, boundary: Boundary, start: float, beat: float
 ) -> list[float]:
@@ -250,19 +211,6 @@ def _false_starts(
         if len(like_work) <= len(boundary.runs):
             lone = [spike for spike in lone if spike.value > highest]
     return [spike.lasts for spike in lone] + [b - a for a, b in boundary.blips]
-
-
-def _stop_settle(smoothed: Smoothed, stop: float, pace: Pace | None) -> float:
-    """Return how long a stop has to last: longer than an interval and any dip seen."""
-    settle = _USUAL_STOP_SETTLE
-    if pace is not None:
-        settle = max(settle, 1.2 * pace.interval)
-    dips = [step.lasts for step in smoothed.dips if step.value <= stop]
-    return _settle(max(settle, 1.1 * max(dips, default=0.0) + 0.5))
-
-
-def _settle(seconds: float) -> float:
-    return min(_LONGEST_SETTLE, math.ceil(10.0 * seconds) / 10.0)
 
 
 def _notes(
