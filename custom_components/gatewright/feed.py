@@ -234,7 +234,12 @@ class _Reader:
         if machines := self._parts(MACHINES, picture.machines, picture.known):
             changes[MACHINES] = machines
         visible = {COLLECTOR, *self._sent[GATES], *self._sent[MACHINES]}
-        alarms = [alarm for alarm in picture.alarms if alarm["part"] in visible]
+        alarms = [
+            alarm
+            for alarm in picture.alarms
+            if alarm["part"] in visible
+            or ("entity" in alarm and _may(self._user, alarm["entity"], POLICY_READ))
+        ]
         if alarms != self._alarms:
             self._alarms = changes["alarms"] = alarms
         return changes

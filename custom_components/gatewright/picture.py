@@ -25,24 +25,9 @@ type Part = dict[str, Any]
 GATES = "gates"
 MACHINES = "machines"
 
-_SYSTEM_ENTITIES = {
-    "automatic": "switch",
-    "lockout": "switch",
-    "turning": "binary_sensor",
-    "problem": "binary_sensor",
-    "phase": "sensor",
-    "on_time": "sensor",
-    "starts": "sensor",
-    "coverage": "sensor",
-}
-_MACHINE_ENTITIES = {
-    "running": "binary_sensor",
-    "air": "binary_sensor",
-    "phase": "sensor",
-    "run_time": "sensor",
-    "cuts": "sensor",
-    "coverage": "sensor",
-}
+# What a card needs besides the one entity that is controlled.
+_SYSTEM_ENTITIES = {"turning": "binary_sensor"}
+_MACHINE_ENTITIES = {"air": "binary_sensor", "running": "binary_sensor"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,9 +158,19 @@ class Painter:
                 "kind": alarm.condition.kind.value,
                 "part": alarm.condition.part,
                 "at": _instant(alarm.raised_at),
+                **self._companion(alarm.condition.part),
             }
             for alarm in sorted(standing, key=lambda alarm: alarm.raised_at)
         ]
+
+    def _companion(self, part: str) -> Part:
+        """Name a companion, which a card shows only when it needs a person."""
+        source = self._engine.layout.companions.get(part)
+        if source is None or source.entity_id is None:
+            return {}
+        state = self._hass.states.get(source.entity_id)
+        name = source.entity_id if state is None else state.name
+        return {"entity": source.entity_id, "name": name}
 
     def _plan(self, gate_id: str) -> Gate:
         system = self._engine.sequence.system

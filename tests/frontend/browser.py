@@ -12,6 +12,7 @@ from playwright.async_api import (
     Browser,
     BrowserContext,
     ConsoleMessage,
+    Error,
     Page,
     Playwright,
     async_playwright,
@@ -25,6 +26,13 @@ _ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
+
+# A rejection with anything but an error is told by the browser as "Object".
+_TELL_REJECTIONS = """
+addEventListener("unhandledrejection", ({ reason }) => {
+  if (!(reason instanceof Error)) console.error(`Rejected: ${JSON.stringify(reason)}`);
+});
+"""
 
 
 def find_chromium() -> str:
@@ -49,15 +57,27 @@ class Window:
         self.url = url
         self.complaints: list[str] = []
         page.on("console", self._said)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("pageerror", self._failed)
 
     def _said(self, message: ConsoleMessage) -> None:
         if message.type in ("error", "warning"):
             self.complaints.append(f"{message.text} ({message.location.get('url')})")
 
+    def _failed(self, error: Error) -> None:
+        if str(error) != "Object":
+            self.complaints.append(str(error))
+
     async def open(self, path: str) -> None:
         """Go to a path of the hub."""
         await self.page.goto(f"{self.url}{path}", wait_until="domcontentloaded")
+
+    def forgive(self, *causes: str) -> None:
+        """Forget the complaints that hold one of some texts."""
+        self.complaints[:] = [
+            complaint
+            for complaint in self.complaints
+            if not any(cause in complaint for cause in causes)
+        ]
 
     async def close(self) -> None:
         """Close the page and forget who was signed in."""
@@ -122,7 +142,7 @@ class Chromium(AbstractAsyncContextManager["Chromium"]):
         }
         stored = json.dumps(json.dumps(tokens))
         await context.add_init_script(f"localStorage.hassTokens = {stored};")
-        for script in scripts:
+        for script in (_TELL_REJECTIONS, *scripts):
             await context.add_init_script(script)
         page = await context.new_page()
         page.set_default_timeout(15_000)

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 import json
 from typing import Any
 
+from demo.custom_components.virtual_workshop.model.alder_yard import ALDER_YARD
 from demo.hub_directory import HubDirectory
 
 YARD = "01YARD0000000000000000YARD"
@@ -20,7 +21,7 @@ def _gate(part_id: str, title: str, actuator: str | None, **data: Any) -> Part:
     settings = {
         "gate_kind": "powered",
         "inverted": False,
-        "travel": 6.0,
+        "travel": 1.5,
         "rest": "shut",
         **kind,
         **data,
@@ -48,7 +49,7 @@ def _watts(sensor: str) -> dict[str, Any]:
         "start": 150.0,
         "stop": 60.0,
         "start_settle": 0.0,
-        "stop_settle": 2.0,
+        "stop_settle": 0.5,
         "grace": 60.0,
         "on_lost": "stopped",
     }
@@ -146,6 +147,18 @@ def yard() -> list[Part]:
     ]
 
 
+def quick() -> dict[str, Any]:
+    """Return changes to the virtual workshop that make it faster than a real one."""
+    gates = {key: {"travel": 0.6, "latency": 0.1} for key in ALDER_YARD["gates"]}
+    meter = {"interval": 0.5}
+    machines = {
+        key: {"meter": {**machine.get("meter", {}), **meter, "late": 0.0}}
+        for key, machine in ALDER_YARD["machines"].items()
+    }
+    collector = {"latency": 0.1, "spin_up": 0.3, "coast": 0.8, "meter": meter}
+    return {"gates": gates, "machines": machines, "collector": collector}
+
+
 def hall() -> list[Part]:
     """Return a big hall: each machine is a switch, each gate another."""
     parts: list[Part] = []
@@ -195,10 +208,10 @@ def entry(
     now = datetime.now(UTC).isoformat()
     settings: Mapping[str, Any] = {
         "switch": switch,
-        "run_on": 3.0,
-        "coast": 6.0,
+        "run_on": 0.5,
+        "coast": 1.0,
         "start_delay": 0.0,
-        "confirm": 8.0,
+        "confirm": 4.0,
         "rest_time": 0.0,
         "hand_gates": [],
         "hide_wrapped": False,

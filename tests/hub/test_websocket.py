@@ -122,7 +122,8 @@ async def test_the_whole_picture_comes_first(card: Card) -> None:
     assert card.system["phase"] == "resting"
     assert card.system["entity"] == "switch.dust_collector"
     assert card.system["control"] is True
-    assert card.system["entities"]["automatic"] == "switch.dust_collector_automatic"
+    turning = {"turning": "binary_sensor.dust_collector_turning"}
+    assert card.system["entities"] == turning
     assert list(card.picture["gates"]) == ["saw_gate", "planer_gate", "sweep_gate"]
     saw = card.machine("saw")
     assert saw["gates"] == ["saw_gate"]
@@ -417,10 +418,7 @@ async def test_pictures_of_machines_without_gates(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     parts = [part for part in standard_parts() if part["subentry_type"] == "machine"]
-    parts = [
-        part | {"data": {**part["data"], "gates": []}}
-        for part in parts
-    ]
+    parts = [part | {"data": {**part["data"], "gates": []}} for part in parts]
     await workshop.start(system_entry(parts, hand_gates=[]))
     card = Card(hass, await hass_ws_client(hass))
     await card.subscribe()

@@ -40,9 +40,9 @@ function itemOf() {
   return el("li.alarm", { "data-tone": "bad" }, shape, el("div", {}, el("h3"), el("p")));
 }
 
-function fillItem(item, { kind, part, at }, card) {
+function fillItem(item, { kind, part, at, name: companion }, card) {
   const { system, gates, machines } = card.picture;
-  const name = (gates.get(part) ?? machines.get(part) ?? system).name;
+  const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
   const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
   const time = raised.toLocaleTimeString(card.hass.language, { hour: "2-digit", minute: "2-digit" });

@@ -168,7 +168,10 @@ export class GatewrightCard extends HTMLElement {
 
   _showNote(key, picture) {
     this._note.hidden = key === null;
-    if (key === null) return;
+    if (key === null) {
+      this._note.replaceChildren();
+      return;
+    }
     const tone = ["state.connecting", "state.updated"].includes(key) ? "wait" : "bad";
     const shape = glyph();
     setGlyph(shape, tone);

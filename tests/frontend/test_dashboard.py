@@ -1,0 +1,197 @@
+"""The dashboard that makes itself, the other cards, and how they are offered."""
+
+import asyncio
+from typing import Any
+
+from playwright.async_api import expect
+
+from . import shop
+from .stage import CARDS, MADE, Stage, headline, tile
+
+
+async def test_the_dashboard_has_everything(stage: Stage) -> None:
+    """Every view opens, and every card on it can be drawn."""
+    for system, machine in ((shop.YARD, "Planer"), (shop.HALL, "Machine 07")):
+        suffix = system[-6:].lower()
+        async with stage.page(f"{MADE}/overview-{suffix}", width=1280) as window:
+            page = window.page
+            await expect(
+                page.locator("gatewright-status-card .tile").first
+            ).to_be_visible()
+            await expect(page.locator("gatewright-day-card .sums")).to_be_visible()
+            await expect(page.get_by_text("Lockout", exact=True)).to_be_visible()
+            await window.open(f"{MADE}/map-{suffix}")
+            await expect(
+                page.locator("gatewright-map-card .gate").first
+            ).to_be_visible()
+            await window.open(f"{MADE}/machines-{suffix}")
+            heading = page.locator("hui-heading-card", has_text=machine)
+            await expect(heading).to_be_visible()
+            await window.open(f"{MADE}/alarms-{suffix}")
+            await expect(headline(window)).to_be_visible()
+            await expect(page.locator("hui-logbook-card")).to_be_visible()
+            assert await page.locator("hui-error-card, hui-warning").count() == 0
+
+
+async def test_it_is_offered_as_a_new_dashboard(stage: Stage) -> None:
+    async with stage.page("/config/lovelace/dashboards", width=1280) as window:
+        page = window.page
+        await page.get_by_text("Add dashboard", exact=True).click()
+        await page.locator("dashboard-card", has_text="Workshop air").click()
+        title = page.locator("dialog-lovelace-dashboard-detail input").first
+        await expect(title).to_have_value("Workshop air")
+
+
+async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
+    ids = await stage.client.entity_ids("gatewright")
+    async with stage.card("map") as window:
+        offers: dict[str, Any] = await window.page.evaluate(
+            """([machine, problem]) => {
+              const { hass } = findCard("map");
+              const ours = window.customCards.filter(({ type }) => type.startsWith("gatewright-"));
+              const of = (id) => ours.flatMap((card) => card.getEntitySuggestion(hass, id) ?? []);
+              return {
+                names: ours.map(({ name, description }) => [name, description]),
+                planer: of(machine),
+                problem: of(problem),
+                foreign: of("sensor.machine_room_planer_plug_power"),
+                nothing: of("light.nowhere"),
+              };
+            }""",
+            [ids["planer_request"], ids["planer_problem"]],
+        )
+        assert len(offers["names"]) == 4
+        assert all(name and description for name, description in offers["names"])
+        assert [offer["config"] for offer in offers["planer"]] == [
+            {"type": f"custom:gatewright-{kind}-card", "entry_id": shop.YARD}
+            for kind in ("map", "status", "day")
+        ]
+        assert [offer["config"]["type"] for offer in offers["problem"]] == [
+            "custom:gatewright-map-card",
+            "custom:gatewright-alarms-card",
+        ]
+        assert offers["foreign"] == offers["nothing"] == []
+
+
+async def test_every_card_has_a_form(stage: Stage) -> None:
+    """The hub's own editor shows it, with a text for each field."""
+    async with stage.page(f"{CARDS}/map?edit=1", width=1280) as window:
+        page = window.page
+        await page.wait_for_selector(".headline p")
+        forms: dict[str, Any] = await page.evaluate(
+            """() => Object.fromEntries(["map", "status", "day", "alarms"].map((kind) => {
+              const form = customElements.get(`gatewright-${kind}-card`).getConfigForm();
+              return [kind, form.schema.map((field) => [field.name, form.computeLabel(field)])];
+            }))"""
+        )
+        assert {kind: [name for name, _ in form] for kind, form in forms.items()} == {
+            "map": ["entry_id", "title", "figures"],
+            "status": ["entry_id", "title", "hide_idle"],
+            "day": ["entry_id", "title", "hide_unused"],
+            "alarms": ["entry_id", "title"],
+        }
+        assert all(label for form in forms.values() for _, label in form)
+        await page.locator("hui-card-options, hui-card-edit-mode").first.wait_for()
+        wrong = await page.evaluate(
+            """() => {
+              try {
+                document.createElement("gatewright-map-card").setConfig({ entry_id: 5 });
+              } catch ({ message }) {
+                return message;
+              }
+            }"""
+        )
+        assert "entry_id" in wrong
+
+
+async def test_the_status_card_puts_what_is_in_use_first(stage: Stage) -> None:
+    async with stage.card("status", width=800) as window:
+        names = window.page.locator(".tiles .name")
+        await expect(names.first).to_have_text("Table saw")
+        await stage.work("run_machine", machine="jointer")
+        await expect(names.first).to_have_text("Jointer")
+        await expect(tile(window, "Jointer")).to_have_attribute("data-tone", "good")
+        # Under a finger nothing moves; a moment later it does.
+        sweep = tile(window, "Floor sweep")
+        await sweep.click()
+        await expect(sweep).to_have_attribute("aria-pressed", "true")
+        assert (await names.all_inner_texts())[1] != "Floor sweep"
+        await expect(names.nth(1)).to_have_text("Floor sweep")
+        await sweep.click()
+    await stage.rest()
+
+
+async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
+    await stage.work("run_machine", machine="miter_saw", seconds=2)
+    await stage.client.states.until_state("binary_sensor.miter_saw_running", "on", 5)
+    async with stage.card("day", width=800) as window:
+        row = window.page.get_by_role("listitem", name="Miter saw: ran")
+        await expect(row).to_be_visible(timeout=15_000)
+        await expect(row.locator(".bar .with")).not_to_have_count(0, timeout=15_000)
+        await expect(window.page.locator(".sums")).to_contain_text("of running time")
+        unused = window.page.get_by_role("listitem", name="Orbital sander: did not run")
+        await expect(unused).to_be_visible()
+    await stage.rest()
+
+
+async def test_dates_and_spans(stage: Stage) -> None:
+    """The calculation behind the day, with a day that is known."""
+    async with stage.card("day") as window:
+        told: dict[str, Any] = await window.page.evaluate(
+            """async () => {
+              const url = performance.getEntriesByType("resource").map(({ name }) => name)
+                .find((name) => name.endsWith("/day-data.js"));
+              const { dayOf, axisOf, spansOf, both, without, total } = await import(url);
+              const on = (...times) => times.map((at, index) => ({ at, on: index % 2 === 0 }));
+              const day = dayOf(on(100, 200, 300), on(150, 220, 290), 400);
+              const hour = 3600;
+              const axis = (first, now) => {
+                const { from, to, ticks } = axisOf([{ ...day, withAir: [[first, now]], withoutAir: [], onlyAir: [] }], 0, now);
+                return [from / hour, to / hour, ticks.length];
+              };
+              return {
+                day,
+                broken: spansOf([{ at: 5, on: false }, { at: 6, on: true }, { at: 7, on: true }], 9),
+                both: both([[0, 10], [20, 30]], [[5, 25]]),
+                without: without([[0, 10]], [[2, 3], [5, 20]]),
+                total: total([[1, 2], [5, 9]]),
+                early: axis(0.5 * hour, 1.2 * hour),
+                late: axis(9.5 * hour, 16.2 * hour),
+                whole: axis(0, 24 * hour),
+              };
+            }"""
+        )
+    assert told["day"] == {
+        "withAir": [[150, 200], [300, 400]],
+        "withoutAir": [[100, 150]],
+        "onlyAir": [[200, 220], [290, 300]],
+        "run": 200,
+        "covered": 150,
+    }
+    assert told["broken"] == [[6, 9]]
+    assert told["both"] == [[5, 10], [20, 25]]
+    assert told["without"] == [[0, 2], [3, 5]]
+    assert told["total"] == 5
+    assert told["early"] == [0, 4, 5]
+    assert told["late"] == [9, 17, 5]
+    assert told["whole"] == [0, 24, 7]
+
+
+async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
+    command = stage.client.socket.command
+    card = {"type": "custom:gatewright-map-card", "entry_id": "gone"}
+    await command(
+        "lovelace/dashboards/create", url_path="gate-gone", title="Gone", mode="storage"
+    )
+    await command(
+        "lovelace/config/save",
+        url_path="gate-gone",
+        config={"views": [{"title": "Gone", "cards": [card, card]}]},
+    )
+    async with stage.page("/gate-gone") as window:
+        notes = window.page.locator(".note")
+        await expect(notes).to_have_count(2)
+        await expect(notes.first).to_have_text(
+            "There is no such system, or you may not see it."
+        )
+        await asyncio.sleep(1)

@@ -1,0 +1,46 @@
+"""A page that stays open while the hub is restarted, with an update of our files."""
+
+from playwright.async_api import expect
+
+from .stage import Stage, headline
+
+
+async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None:
+    frontend = stage.hub.directory.path / "custom_components/gatewright/frontend"
+    async with stage.card("map") as window:
+        page = window.page
+        await page.evaluate("window.sameDocument = true")
+        note = page.locator(".note")
+        await stage.hub.stop()
+        await expect(note).to_contain_text("Connection lost")
+        entry = frontend / "gatewright.js"
+        entry.write_text(f"{entry.read_text('utf-8')}\nwindow.isNew = true;\n", "utf-8")
+        await stage.hub.start()
+        await stage.connect()
+        # The page goes on with the files that it has, and offers to load the new ones.
+        await expect(note).to_contain_text("Gatewright was updated.", timeout=30_000)
+        await stage.work("run_machine", machine="planer")
+        await expect(headline(window)).to_have_text(
+            "Planer runs and has air", timeout=15_000
+        )
+        assert await page.evaluate("[window.sameDocument, window.isNew]") == [
+            True,
+            None,
+        ]
+        await page.get_by_role("button", name="Reload the page").click()
+        await page.wait_for_function("window.isNew && !window.sameDocument")
+        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(note).to_be_hidden()
+        # The browser tells of each attempt to reach a hub that is down. The hub's own
+        # page ends subscriptions that the hub forgot, and does not catch that what it
+        # asks for is lost with the connection (3).
+        window.complaints[:] = [
+            text for text in window.complaints if text not in ("3", "Rejected: 3 ()")
+        ]
+        window.forgive(
+            "ERR_CONNECTION_REFUSED",
+            "WebSocket connection to",
+            "/frontend_latest/",
+            "Subscription not found.",
+        )
+    await stage.rest()
