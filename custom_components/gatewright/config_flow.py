@@ -5,14 +5,15 @@ from typing import override
 from homeassistant.config_entries import ConfigEntry, ConfigSubentryFlow
 from homeassistant.core import callback
 
-from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .flow_duct import DuctFlow
 from .flow_gate import GateFlow
 from .flow_machines import MachineFlow
 from .flow_system import SystemFlow
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
-    """Set up a system; its gates and machines are subentries."""
+    """Set up a system; its gates, machines and ducts are subentries."""
 
     VERSION = 1
     MINOR_VERSION = 1
@@ -24,4 +25,8 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
         cls, config_entry: ConfigEntry
     ) -> dict[str, type[ConfigSubentryFlow]]:
         """Return what can be added to a system."""
-        return {SUBENTRY_GATE: GateFlow, SUBENTRY_MACHINE: MachineFlow}
+        return {
+            SUBENTRY_GATE: GateFlow,
+            SUBENTRY_MACHINE: MachineFlow,
+            SUBENTRY_DUCT: DuctFlow,
+        }

@@ -15,12 +15,14 @@ from .const import (
     CONF_ATTACHED,
     CONF_BIN_FULL,
     CONF_COMPANIONS,
+    CONF_DRIVE,
     CONF_EMERGENCY,
     CONF_FILTER_PRESSURE,
     CONF_OPEN_SENSOR,
     CONF_POWER,
     CONF_SENSOR,
     CONF_SHUT_SENSOR,
+    CONF_SUCTION,
     CONF_SWITCH,
     DOMAIN,
 )
@@ -39,9 +41,10 @@ class Role(Enum):
     READING = auto()
     WATCHED = auto()
     ATTACHED = auto()
+    DRIVE = auto()
 
 
-_MOVED = (Role.ACTUATOR, Role.COMPANION)
+_MOVED = (Role.ACTUATOR, Role.COMPANION, Role.DRIVE)
 _SHARED = (Role.COMPANION, Role.ATTACHED)
 """Several machines of one system may share an air cleaner, or a socket that tells
 where the hose is."""
@@ -53,6 +56,8 @@ ROLES = {
     CONF_BIN_FULL: Role.WATCHED,
     CONF_AIR_SUPPLY: Role.WATCHED,
     CONF_FILTER_PRESSURE: Role.WATCHED,
+    CONF_SUCTION: Role.WATCHED,
+    CONF_DRIVE: Role.DRIVE,
     CONF_ACTUATOR: Role.ACTUATOR,
     CONF_OPEN_SENSOR: Role.READING,
     CONF_SHUT_SENSOR: Role.READING,
@@ -152,6 +157,10 @@ class Claims:
         for use in self._uses.get(entity_id, ()):
             own = use.system == self._system
             if own and use.role is role and role in _SHARED:
+                continue
+            # A fan may be switched and driven by one and the same entity.
+            both = {use.role, role} == {Role.ACTUATOR, Role.DRIVE}
+            if own and both and use.part == COLLECTOR_PART == self._part:
                 continue
             # Reading what another system moves or reads does that system no harm.
             if not own and not (use.role in _MOVED and role in _MOVED):

@@ -24,6 +24,14 @@ from .const import (
     CONF_SWITCH,
 )
 from .entities import to_entity_id, to_stored
+from .flow_air import (
+    AIR,
+    DRIVING,
+    air_fields,
+    air_placeholders,
+    air_values,
+    read_air_form,
+)
 from .flow_claims import Claims
 from .flow_fields import (
     Fields,
@@ -59,6 +67,8 @@ SECTIONS = {
     ),
     "by_hand": (CONF_HAND_GATES,),
     "watch": WATCH,
+    "air": AIR,
+    "driving": DRIVING,
 }
 
 _USUAL = Collector(name="")
@@ -102,6 +112,7 @@ def detail_fields(
         },
         **({vol.Optional(CONF_HAND_GATES): parts_field(gates)} if gates else {}),
         **watch_fields(hass, claims, values),
+        **air_fields(hass, claims, values),
     }
 
 
@@ -117,6 +128,7 @@ def values_of(
         CONF_HAND_GATES: [gate for gate in data[CONF_HAND_GATES] if gate in gates],
         **motor_values(hass, data),
         **watch_values(hass, data),
+        **air_values(hass, data),
     }
 
 
@@ -193,6 +205,7 @@ class CollectorFlow(ConfigFlow):
             description_placeholders={
                 "name": entry.title,
                 **watch_placeholders(self.hass),
+                **air_placeholders(self.hass),
                 **mistakes.placeholders,
             },
         )
@@ -210,6 +223,7 @@ class CollectorFlow(ConfigFlow):
             self.hass, typed, claims, mistakes, before, entry.entry_id
         )
         details |= read_watch(self.hass, typed, claims, mistakes, before, entry.data)
+        details |= read_air_form(self.hass, typed, claims, mistakes, before, entry.data)
         return name, data | details
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any, override
 
 from homeassistant.config_entries import ConfigEntry
+from homeassistant.const import PERCENTAGE
 from homeassistant.data_entry_flow import section
 from homeassistant.helpers.selector import (
     EntitySelector,
@@ -29,6 +30,10 @@ import voluptuous as vol
 from .const import (
     CONF_COAST,
     CONF_CONFIRM,
+    CONF_DRIVE_CEILING,
+    CONF_DRIVE_FLOOR,
+    CONF_DROP_ELBOWS,
+    CONF_ENTRY_ANGLE,
     CONF_GRACE,
     CONF_HOLD,
     CONF_REQUEST_LIMIT,
@@ -51,6 +56,10 @@ from .const import (
 from .flow_mistakes import Mistakes
 
 CONF_CLEARING_TIME = ("clearing_1_time", "clearing_2_time")
+CONF_ELBOW_COUNT = ("elbows_1_count", "elbows_2_count")
+CONF_ELBOW_ANGLE = ("elbows_1_angle", "elbows_2_angle")
+CONF_ELBOW_RADIUS = ("elbows_1_radius", "elbows_2_radius")
+CONF_ELBOW_CONSTRUCTION = ("elbows_1_construction", "elbows_2_construction")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +95,13 @@ LIMITS = {
     CONF_HOLD: Limit(0, 600),
     **dict.fromkeys(CONF_CLEARING_TIME, Limit(0, 600)),
     CONF_REQUEST_LIMIT: Limit(0, 1440, "min"),
+    CONF_ENTRY_ANGLE: Limit(0, 90, "°"),
+    **dict.fromkeys(CONF_ELBOW_COUNT, Limit(0, 20, None)),
+    **dict.fromkeys(CONF_ELBOW_ANGLE, Limit(1, 180, "°")),
+    **dict.fromkeys(CONF_ELBOW_RADIUS, Limit(0.5, 5, "× D")),
+    CONF_DROP_ELBOWS: Limit(0, 10, None),
+    CONF_DRIVE_FLOOR: Limit(10, 100, PERCENTAGE),
+    CONF_DRIVE_CEILING: Limit(10, 100, PERCENTAGE),
 }
 
 LEVEL_LIMITS = {

@@ -43,10 +43,11 @@ from .flow_names import gate_name, take_name, taken_names
 from .flow_new_gate import CONF_USERS, add_gate, machines_lacking, read_users
 from .flow_parts import machine_parts
 from .flow_picks import GATE_ACTUATOR, GATE_POSITION, offer, take
+from .flow_place import PLACE, place_fields, place_values, read_place
 from .flow_readings import INPUT_BOOLEAN
 from .shop.plan import Gate, GateKind, Rest, gates_of
 
-SECTIONS = {"movement": (CONF_INVERTED, CONF_TRAVEL, CONF_REST)}
+SECTIONS = {"movement": (CONF_INVERTED, CONF_TRAVEL, CONF_REST), "place": PLACE}
 
 _PICKS = {
     CONF_ACTUATOR: GATE_ACTUATOR,
@@ -180,7 +181,8 @@ class GateFlow(ConfigSubentryFlow):
                     return self._add_for(users, name, data)
                 return self.async_create_entry(title=name, data=data)
         lacking = machines_lacking(self._get_entry())
-        return self._show("user", user_input, mistakes, NEW | {CONF_USERS: lacking})
+        new = NEW | place_values(self.hass, self._get_entry(), {})
+        return self._show("user", user_input, mistakes, new | {CONF_USERS: lacking})
 
     def _add_for(
         self, users: list[str], name: str, data: dict[str, Any]
@@ -206,7 +208,10 @@ class GateFlow(ConfigSubentryFlow):
     ) -> SubentryFlowResult:
         """Change a gate."""
         gate = self._get_reconfigure_subentry()
-        before = values_of(self.hass, gate.title, gate.data)
+        before = {
+            **values_of(self.hass, gate.title, gate.data),
+            **place_values(self.hass, self._get_entry(), gate.data),
+        }
         mistakes = Mistakes(SECTIONS)
         if user_input is not None:
             name, data = self._read(user_input, mistakes, before, gate.subentry_id)
@@ -229,14 +234,18 @@ class GateFlow(ConfigSubentryFlow):
         gate_id: str = "",
     ) -> tuple[str, dict[str, Any]]:
         entry = self._get_entry()
-        return read_gate(
+        typed = flatten(user_input, SECTIONS)
+        name, data = read_gate(
             self.hass,
-            flatten(user_input, SECTIONS),
+            typed,
             Claims(self.hass, entry, gate_id or "new"),
             mistakes,
             before,
             taken_names(self.hass, entry.entry_id, gate_id),
         )
+        shown = before or place_values(self.hass, entry, {})
+        place = read_place(self.hass, entry, typed, mistakes, shown, gate_id)
+        return name, data | place
 
     def _show(
         self,
@@ -250,6 +259,7 @@ class GateFlow(ConfigSubentryFlow):
         claims = Claims(self.hass, entry, gate_id or "new")
         values = before if user_input is None else flatten(user_input, SECTIONS)
         fields = gate_fields(self.hass, claims, before, new=step == "user")
+        fields |= place_fields(self.hass, entry)
         if step == "user" and (machines := machine_names(entry)):
             fields[vol.Optional(CONF_USERS)] = parts_field(machines)
         users = [
@@ -269,5 +279,5 @@ class GateFlow(ConfigSubentryFlow):
         )
 
 
-_OWN_KEYS = {CONF_GATE_KIND, *_PICKS, CONF_INVERTED, CONF_TRAVEL, CONF_REST}
+_OWN_KEYS = {CONF_GATE_KIND, *_PICKS, CONF_INVERTED, CONF_TRAVEL, CONF_REST, *PLACE}
 """The keys of the stored data that the form decides; others stay as they are."""

@@ -55,6 +55,7 @@ from .flow_fields import (
 )
 from .flow_mistakes import Mistakes
 from .flow_names import guess_kind, machine_name, take_name
+from .flow_need import NEED, need_fields, need_values
 from .flow_parts import machine_part, machine_problems
 from .flow_picks import ATTACHED, COMPANION, MACHINE_SENSOR, offer, take
 from .flow_readings import Reading, Refused, Signal, describe, is_silent, name_of
@@ -81,6 +82,7 @@ SECTIONS = {
         CONF_CLEARING_GATES[1],
         CONF_CLEARING_TIME[1],
     ),
+    "need": NEED,
     "movable": (CONF_ATTACHED,),
     "more": (CONF_COMPANIONS, CONF_REQUEST_LIMIT),
 }
@@ -144,6 +146,7 @@ def machine_fields(
         vol.Optional(CONF_HOLD): number_field(CONF_HOLD),
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
         **clearing_fields(gates),
+        **need_fields(hass),
         vol.Optional(CONF_ATTACHED): entity_field(
             offer(hass, ATTACHED, claims, chosen_in(before, CONF_ATTACHED))
         ),
@@ -179,6 +182,7 @@ def values_of(
         CONF_RUN_LIMIT: run_limit and run_limit / 60,
         CONF_REQUEST_LIMIT: data.get(CONF_REQUEST_LIMIT, 0) / 60,
         **clearing_values(data[CONF_CLEARING], gates),
+        **need_values(hass, data),
     }
 
 

@@ -19,6 +19,7 @@ from .flow_machine import (
 )
 from .flow_mistakes import Mistakes
 from .flow_names import taken_names
+from .flow_need import need_placeholders, read_need
 from .flow_parts import gate_parts, machine_part, machine_parts, unused_gates
 
 
@@ -112,15 +113,23 @@ class MachineFlow(ConfigSubentryFlow):
         before: Mapping[str, Any],
     ) -> tuple[str, dict[str, Any]]:
         entry = self._get_entry()
-        return read_machine(
+        typed = flatten(user_input, SECTIONS)
+        name, data = read_machine(
             self.hass,
-            flatten(user_input, SECTIONS),
+            typed,
             Claims(self.hass, entry, self._machine_id),
             mistakes,
             before,
             gate_parts(entry),
             taken_names(self.hass, entry.entry_id, self._machine_id),
         )
+        need = read_need(self.hass, typed, mistakes, before, self._stored())
+        return name, data | need
+
+    def _stored(self) -> Mapping[str, Any]:
+        """Return the data of the machine in hand; a new one has none."""
+        machine = self._get_entry().subentries.get(self._machine_id)
+        return {} if machine is None else machine.data
 
     def _show(
         self,
@@ -152,6 +161,7 @@ class MachineFlow(ConfigSubentryFlow):
             errors=mistakes.errors,
             description_placeholders={
                 "name": before.get(CONF_NAME, ""),
+                **need_placeholders(self.hass, self._stored()),
                 **mistakes.placeholders,
             },
         )

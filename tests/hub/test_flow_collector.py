@@ -53,6 +53,11 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "hand_gates": [],
         "emergency": [],
         "bin_answer": "warn",
+        "discharge": "return",
+        "speed_control": False,
+        "relief": False,
+        "transport_run_on": False,
+        "together_alarm": False,
     }
     assert form.opened == set()
     await form.send(

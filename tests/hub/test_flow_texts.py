@@ -12,11 +12,14 @@ import pytest
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 import custom_components.gatewright
+from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
-from custom_components.gatewright.const import BinAnswer
+from custom_components.gatewright.const import BinAnswer, DischargeKind
+from custom_components.gatewright.flow_duct import CONSTRUCTIONS, DuctFlow
 from custom_components.gatewright.flow_fields import LEVELS, LIMITS
 from custom_components.gatewright.flow_gate import GateFlow
 from custom_components.gatewright.flow_machines import MachineFlow
+from custom_components.gatewright.flow_place import HOOD_CHOICES
 from custom_components.gatewright.flow_quantities import QUANTITIES
 from custom_components.gatewright.shop.kinds import (
     KIND_DEFAULTS,
@@ -88,7 +91,12 @@ def test_every_end_has_a_text(flow: str) -> None:
 
 @pytest.mark.parametrize(
     ("flow", "handler"),
-    [("config", GatewrightConfigFlow), ("gate", GateFlow), ("machine", MachineFlow)],
+    [
+        ("config", GatewrightConfigFlow),
+        ("gate", GateFlow),
+        ("machine", MachineFlow),
+        ("duct", DuctFlow),
+    ],
 )
 def test_every_step_has_texts(flow: str, handler: type) -> None:
     steps = {
@@ -116,12 +124,17 @@ def test_every_choice_has_texts() -> None:
         ("rest", Rest),
         ("bin_answer", BinAnswer),
         ("motor_poles", [str(poles) for poles in POLES]),
+        ("duct_material", MATERIALS),
+        ("elbow_construction", CONSTRUCTIONS),
+        ("hood", HOOD_CHOICES),
+        ("discharge", DischargeKind),
+        ("carried", MATERIALS_CARRIED),
     ):
         assert list(TEXTS["selector"][key]["options"]) == list(words)
 
 
 def test_subentries_have_names() -> None:
-    for kind in ("gate", "machine"):
+    for kind in ("gate", "machine", "duct"):
         texts = TEXTS["config_subentries"][kind]
         assert texts["entry_type"]
         assert texts["initiate_flow"].keys() == {"user", "reconfigure"}
@@ -248,6 +261,8 @@ async def test_forms_travel_to_the_browser_and_back(
         "motor": {"motor_rating": 3, "motor_poles": "2"},
         "by_hand": {},
         "watch": {"bin_answer": "warn", "air_supply": "sensor.line"},
+        "air": {"free_flow": 1700, "max_suction": 2500},
+        "driving": {},
     }
     done = await post(f"{address}/{shown['flow_id']}", changed)
     assert done["reason"] == "reconfigure_successful"
@@ -264,6 +279,7 @@ async def test_forms_travel_to_the_browser_and_back(
         "gates": [gate_id],
         "detection": {"on_lost": "stopped", "start": -1, "grace": -1},
         "afterwards": {"needs_air": True, "hold": 5},
+        "need": {},
         "movable": {},
         "more": {"request_limit": 2},
     }
@@ -280,6 +296,7 @@ async def test_domain_wide_forms_open_for_a_system(hass: HomeAssistant) -> None:
     assert GatewrightConfigFlow.async_get_supported_subentry_types(entry) == {
         "gate": GateFlow,
         "machine": MachineFlow,
+        "duct": DuctFlow,
     }
     assert entry.supports_reconfigure
     form = await Form(hass, entry).part("machine")
