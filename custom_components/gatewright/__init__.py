@@ -46,6 +46,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     # Before the entities are there: the shop does not wait for them, and they begin
     # with what is the case.
     engine.start()
+    entry.async_on_unload(engine.air.stop)
+    engine.air.start()
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     return True
 

@@ -14,6 +14,7 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
+from .air_sensors import machine_binary_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import (
     CollectorEntity,
@@ -119,6 +120,7 @@ def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
         if description.wanted(plan):
             yield MachineBinarySensor(engine, machine_id, description)
     yield MachineProblem(engine, machine_id, "problem")
+    yield from machine_binary_sensors(engine, machine_id)
 
 
 def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:

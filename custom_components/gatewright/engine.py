@@ -18,6 +18,7 @@ from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, cal
 from homeassistant.helpers.event import async_call_later, async_track_time_interval
 from homeassistant.util import dt as dt_util
 
+from .air import AirMonitor
 from .announce import Announcer
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
@@ -74,6 +75,7 @@ class Engine:
         self._ears = Ears(hass, self)
         self.announcer = Announcer(hass, entry, self.shop)
         self._publisher = Publisher(self)
+        self.air = AirMonitor(self)
         self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
         self._replanned: list[Callable[[], None]] = []
         self._timer: CALLBACK_TYPE | None = None

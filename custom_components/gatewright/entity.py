@@ -12,7 +12,7 @@ from homeassistant.helpers.entity_platform import (
     async_get_current_platform,
 )
 
-from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .devices import device_info
 from .engine import Engine
 from .shop.actuation import Actuator
@@ -108,6 +108,7 @@ def add_entities(
     collector: Callable[[Engine], Iterable[GatewrightEntity]] | None = None,
     machine: Builder | None = None,
     gate: Builder | None = None,
+    duct: Builder | None = None,
 ) -> None:
     """Keep one platform's entities with what the owner has set up.
 
@@ -120,7 +121,11 @@ def add_entities(
     def build() -> Iterator[tuple[str | None, GatewrightEntity]]:
         if collector is not None:
             yield from ((None, entity) for entity in collector(engine))
-        builders = {SUBENTRY_MACHINE: machine, SUBENTRY_GATE: gate}
+        builders = {
+            SUBENTRY_MACHINE: machine,
+            SUBENTRY_GATE: gate,
+            SUBENTRY_DUCT: duct,
+        }
         for part, subentry in engine.entry.subentries.items():
             if (builder := builders.get(subentry.subentry_type)) is not None:
                 yield from ((part, entity) for entity in builder(engine, part))

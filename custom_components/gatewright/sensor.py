@@ -17,6 +17,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
+from .air_sensors import collector_sensors, duct_sensors, machine_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
 from .shop.ledger import MachineTotals
@@ -169,11 +170,16 @@ async def async_setup_entry(
     add_entities(
         entry.runtime_data,
         async_add_entities,
-        collector=lambda engine: [
-            CollectorFigure(engine, description) for description in COLLECTOR_SENSORS
-        ],
+        collector=_collector,
         machine=_machine,
+        duct=duct_sensors,
     )
+
+
+def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
+    for description in COLLECTOR_SENSORS:
+        yield CollectorFigure(engine, description)
+    yield from collector_sensors(engine)
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
@@ -181,6 +187,7 @@ def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
     for description in MACHINE_SENSORS:
         if description.wanted(plan):
             yield MachineFigure(engine, machine_id, description)
+    yield from machine_sensors(engine, machine_id)
 
 
 class Figure(SensorEntity):
