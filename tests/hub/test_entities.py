@@ -27,6 +27,7 @@ from custom_components.gatewright import PLATFORMS
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.devices import device_info
 
+from .air_shop import FAN, ducted_parts
 from .workshop import (
     COLLECTOR,
     PLANER_POWER,
@@ -71,8 +72,22 @@ def every_kind() -> list[Any]:
 
 
 @pytest.fixture
+async def whole(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
+    """Return a running system with parts of every kind, and every sensor enabled."""
+    with patch.object(
+        SensorEntity, "entity_registry_enabled_default", new=True, create=True
+    ):
+        return await run_every_kind(hass, workshop)
+
+
+@pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     """Return a running system with parts of every kind."""
+    return await run_every_kind(hass, workshop)
+
+
+async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
+    """Start a system with parts of every kind."""
     parts = every_kind()
     router = parts[-1]["data"]
     for key in ("unit", "start", "stop"):
@@ -81,7 +96,12 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     hass.states.async_set("binary_sensor.router_runs", "off")
     hass.states.async_set(PLUGGED_IN, "on")
     workshop.watts("sensor.lathe_power", 3)
-    entry = system_entry(parts)
+    air = {part["subentry_id"]: part["data"] for part in ducted_parts()}
+    for part in parts:
+        part["data"] = {**part["data"], **air.get(part["subentry_id"], {})}
+    parts += [part for part in ducted_parts() if part["subentry_type"] == "duct"]
+    workshop.put("sensor.static", "900", {"unit_of_measurement": "Pa"})
+    entry = system_entry(parts, **FAN, suction="sensor.static")
     await workshop.start(entry)
     return entry
 
@@ -208,7 +228,8 @@ async def test_what_is_for_looking_and_what_for_setting_up(
     assert {
         name for name, found in categories.items() if found is EntityCategory.CONFIG
     } == config
-    diagnostic = {"phase_ends", "attached", "problem", "wanted"}
+    diagnostic = {"phase_ends", "attached", "problem", "wanted", "airflow_alone"}
+    diagnostic |= {"velocity", "suction_difference", "air_finding"}
     for item in ours(hass):
         key = item.unique_id.removeprefix(
             f"{item.config_subentry_id or entry.entry_id}_"
@@ -228,7 +249,7 @@ async def test_entities_that_few_need_are_disabled_at_first(
     assert disabled == {
         f"{machine_id}_phase_ends"
         for machine_id in ("saw", "planer", "sweep", "lathe", "router")
-    }
+    } | {f"{duct}_velocity" for duct in ("main", "branch", "far")}
 
 
 async def test_a_machine_has_what_fits_it(
@@ -243,10 +264,13 @@ async def test_a_machine_has_what_fits_it(
 
     usual = {"air", "phase", "phase_ends", "problem", "request", "run_time"}
     sensed = {*usual, "running", "cuts", "coverage"}
-    assert keys("sweep") == usual
-    assert keys("saw") == sensed
+    computed = {"airflow", "airflow_alone"}
+    assert keys("sweep") == {*usual, *computed, "air_too_low"}
+    assert keys("saw") == {*sensed, *computed, "air_too_low"}
+    # Its gate sits on no duct.
     assert keys("lathe") == {*sensed, "attached"}
-    assert keys("router") == sensed - {"coverage"}
+    assert keys("router") == {*sensed, *computed} - {"coverage"}
+    assert keys("main") == {"velocity"}
     assert keys("saw_gate") == {"gate", "problem"}
     assert keys("inlet") == set()
 
@@ -278,7 +302,7 @@ async def test_long_term_statistics(
 
 @pytest.mark.parametrize("language", ["en"])
 async def test_every_entity_has_its_text(
-    hass: HomeAssistant, entry: MockConfigEntry, language: str
+    hass: HomeAssistant, whole: MockConfigEntry, language: str
 ) -> None:
     texts = json.loads(
         (COMPONENT / "translations" / f"{language}.json").read_text(encoding="utf-8")
@@ -297,7 +321,7 @@ async def test_every_entity_has_its_text(
 
 
 async def test_every_icon_belongs_to_an_entity(
-    hass: HomeAssistant, entry: MockConfigEntry
+    hass: HomeAssistant, whole: MockConfigEntry
 ) -> None:
     icons = json.loads((COMPONENT / "icons.json").read_text(encoding="utf-8"))["entity"]
     classless = {}
@@ -439,7 +463,11 @@ async def test_nothing_of_ours_depends_on_a_machine_that_is_off(
         if (state := hass.states.get(item.entity_id)) is not None
         and state.state == "unavailable"
     }
-    assert away == set()
+    # While nothing flows there is nothing to compare with.
+    assert away == {
+        "sensor.dust_collector_airflow_finding",
+        "sensor.dust_collector_suction_measured_less_computed",
+    }
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
     assert workshop.state("binary_sensor.table_saw_has_air") == "on"
