@@ -55,6 +55,7 @@ class Ears:
     def listen(self, layout: Layout) -> None:
         """Hear the entities of a layout, and tell the core how they stand now."""
         self.close()
+        self._engine.slides.clear()
         self._watch_registry(layout)
         for gate_id, gate in layout.gates.items():
             self._hear_gate(gate_id, gate)
