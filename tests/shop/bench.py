@@ -31,6 +31,9 @@ class Device:
 
     `delay` passes between a call and the first report, `travel` until it has
     arrived. `deaf` swallows calls, `hangs` keeps a call busy for so many seconds.
+    A `blind` one reports at once what it was told, and still moves for `travel`.
+    `signs` says that a report of ours carries the mark of our call; `bounces` that
+    the old state is reported once more after the new one.
     """
 
     part: str
@@ -40,8 +43,18 @@ class Device:
     reachable: bool = True
     deaf: bool = False
     hangs: float = 0.0
+    blind: bool = False
+    signs: bool = False
+    bounces: bool = False
+    moved_at: float = -math.inf
     busy_until: float = -math.inf
     number: int = 0
+
+    def stands(self, now: float) -> bool | None:
+        """How the thing itself stands, whatever is reported."""
+        if self.blind and now < self.moved_at + self.travel:
+            return None
+        return self.state
 
 
 @dataclass
@@ -55,6 +68,7 @@ class Bench:
     alarms: list[AlarmChange] = field(default_factory=list)
     switchings: list[Switching] = field(default_factory=list)
     after_step: Callable[[Bench], None] | None = None
+    on_command: Callable[[str, bool], None] | None = None
 
     def __post_init__(self) -> None:
         self.shop = Shop(self.system, self.now)
@@ -126,6 +140,8 @@ class Bench:
         if self._sent.get(part) == order.number or self.now < device.busy_until:
             return
         self._sent[part] = order.number
+        if self.on_command is not None:
+            self.on_command(part, order.want)
         self.sequence.dispatched(part)
         self.commands.append((self.now, part, order.want))
         if device.hangs:
@@ -140,33 +156,46 @@ class Bench:
     def _move(self, device: Device, want: bool, number: int) -> None:
         if number != device.number or device.deaf or device.state is want:
             return
-        if device.travel:
+        before = device.state
+        device.moved_at = self.now
+        if device.travel and not device.blind:
             device.state = None
             self.at(
                 self.now + device.travel - device.delay,
-                lambda: self._arrive(device, want, number),
+                lambda: self._arrive(device, want, number, before),
             )
+            self._tell(device, own=device.signs)
         else:
-            device.state = want
-        self._tell(device)
+            self._arrive(device, want, number, before)
 
-    def _arrive(self, device: Device, want: bool, number: int) -> None:
-        if number == device.number and not device.deaf:
-            device.state = want
-            self._tell(device)
+    def _arrive(
+        self, device: Device, want: bool, number: int, before: bool | None
+    ) -> None:
+        if number != device.number or device.deaf:
+            return
+        device.state = want
+        self._tell(device, own=device.signs)
+        if device.bounces:
+            self.at(self.now + 0.25, lambda: self._report(device, before))
+            self.at(self.now + 0.75, lambda: self._tell(device))
 
     def _tell(self, device: Device, *, own: bool = False) -> None:
-        if device.part == COLLECTOR:
+        self._report(device, device.state, own=own)
+
+    def _report(self, device: Device, value: bool | None, *, own: bool = False) -> None:
+        """Have the shop hear what a device says."""
+        part, reachable = device.part, device.reachable
+        if part == COLLECTOR:
             self.sequence.report_collector(
-                device.state, self.now, reachable=device.reachable, own=own
+                value, self.now, reachable=reachable, own=own
             )
-        elif device.part in self.sequence.gates:
+        elif part in self.sequence.gates:
             self.sequence.report_gate(
-                device.part, device.state, self.now, reachable=device.reachable, own=own
+                part, value, self.now, reachable=reachable, own=own
             )
         else:
             self.sequence.companions.report(
-                device.part, device.state, self.now, reachable=device.reachable, own=own
+                part, value, self.now, reachable=reachable, own=own
             )
 
     def _read(self, machine: str, value: float | None) -> None:

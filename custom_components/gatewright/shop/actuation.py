@@ -13,6 +13,16 @@ import math
 _SLOWEST_RETRY = 300.0
 """Longest pause in s between two tries of a command that must not be given up."""
 
+_MOST_DOUBLINGS = 10
+"""More doublings of a window than it takes to reach the slowest pace."""
+
+_AWAY = 60.0
+"""How long in s an actuator that is out of reach is waited for in silence."""
+
+LEAST_WINDOW = 2.0
+"""The shortest time in s in which a command can be expected to show: the way there
+and back takes its time even where nothing has to move."""
+
 
 class Deviation(Enum):
     """A report that contradicts a settled wish."""
@@ -21,6 +31,8 @@ class Deviation(Enum):
     """Somebody moved it at the device."""
     BY_ITSELF = auto()
     """It came back from being away other than it should stand (power cut, reboot)."""
+    LATE = auto()
+    """A command of ours, long overtaken by another, has taken effect after all."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +54,28 @@ class Order:
     number: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActuatorMemory:
+    """What is kept of an actuator over a restart.
+
+    `moves` is for how many seconds the thing itself still moves, `window` for how
+    many the last command may still show.
+    """
+
+    want: bool | None
+    reported: bool | None
+    moves: float = 0.0
+    window: float = 0.0
+
+
 class Actuator:
     """One actuator: True is on (collector, companion) or open (gate).
 
     `window` is the time in s that a command may take to show. `lag` is the time the
     thing itself still moves after its actuator has reported, for an actuator that
     only reports what it was told. An `own` report stems from our own command.
+    `failed` says that the tries are used up; it stands until the wish is fulfilled
+    or another one takes its place.
     """
 
     __slots__ = (
@@ -61,10 +89,12 @@ class Actuator:
         "_outstanding",
         "_unsettled",
         "_window_end",
+        "_wished_at",
         "failed",
         "lag",
         "reachable",
         "reported",
+        "strayed",
         "want",
         "window",
     )
@@ -76,8 +106,9 @@ class Actuator:
         lag: float = 0.0,
         on: Tries | None = None,
         off: Tries | None = None,
+        since: float = -math.inf,
     ) -> None:
-        """Start without a wish and without a report."""
+        """Start without a wish and without a report, known of `since` an instant."""
         self.window = window
         self.lag = lag
         self._on = on or Tries()
@@ -86,14 +117,16 @@ class Actuator:
         self.reported: bool | None = None
         self.reachable = False
         self.failed = False
+        self.strayed = False
         self._heard = False
-        self._changed_at = -math.inf
+        self._changed_at = since
         self._confirmed = False
         self._unsettled = False
         self._expired = 0
         self._number = 0
         self._outstanding = False
         self._window_end = math.inf
+        self._wished_at = since
 
     @property
     def order(self) -> Order | None:
@@ -102,7 +135,7 @@ class Actuator:
             return None
         if self.reported == self.want and not self._unsettled:
             return None
-        if self.failed and not self._tries.persistent:
+        if self._given_up:
             return None
         return Order(self.want, self._number)
 
@@ -115,7 +148,11 @@ class Actuator:
     def due_after(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
         due = self.due
-        for step in (self._changed_at + self.lag, self._changed_at + self.window):
+        for step in (
+            self._changed_at + self.lag,
+            self._changed_at + self.window,
+            -math.inf if self._heard and not self._cut_off else self._wished_at + _AWAY,
+        ):
             if step > now and (due is None or step < due):
                 due = step
         return due
@@ -126,25 +163,53 @@ class Actuator:
             return None
         return self.reported
 
+    def stays(self, now: float) -> bool:
+        """Whether it is on or open and nothing is under way to change that."""
+        return self.stands(now) is True and (self.want is not False or self._given_up)
+
+    def known(self, now: float) -> bool:
+        """Whether it is on or open on its own word, not on an earlier process's."""
+        return self._heard and self.stays(now)
+
     def arriving(self, now: float) -> bool:
         """Whether it is on its way to on or open and still within its time."""
-        if self.stands(now) is True:
+        if self.want is False or self.stands(now) is True:
             return False
-        if self.want is True and self.reachable and not self.failed:
+        if self.reported is True:
+            return True
+        if self.want is True and self.reachable and not self._given_up:
             return now < self._window_end + self.lag
-        # Somebody moves it: it has the time of one stroke to say where it ends.
+        # Somebody moves it, or it was never heard of yet: it has the time of one
+        # stroke to say where it stands.
         return self.reported is None and now < self._changed_at + self.window
+
+    def cut_off(self, now: float) -> bool:
+        """Whether it has been out of reach for too long to stand as it should."""
+        return self._cut_off and now >= self._wished_at + _AWAY
+
+    def expected(self, now: float) -> bool:
+        """Whether it has still time to be heard of for the first time."""
+        return not self._heard and now < self._wished_at + _AWAY
+
+    def left_between(self, now: float) -> bool:
+        """Whether somebody moved it, at the device, to neither of its ends."""
+        return (
+            self._settled(now)
+            and self.reported is None
+            and now >= self._changed_at + self.window
+        )
 
     def wish(self, want: bool | None, now: float) -> None:
         """Set how it should stand; None leaves it as it is."""
         if want == self.want:
             return
         # A command on its way to the opposite may still arrive after this one.
-        self._unsettled = self._waiting and self._outstanding
+        self._unsettled = self._outstanding
         self.want = want
         self._confirmed = False
         self._expired = 0
-        self.failed = False
+        self.failed = self.strayed = False
+        self._wished_at = now
         self._issue(now)
         if want is not None and self.reported == want and not self._unsettled:
             self._confirmed = True
@@ -162,6 +227,7 @@ class Actuator:
 
         The last known stand is kept while the actuator is away.
         """
+        self.advance(now)
         if not reachable:
             self.reachable = False
             return None
@@ -180,19 +246,23 @@ class Actuator:
             self._confirmed = not self._unsettled or now >= self._window_end
             if self._confirmed:
                 self._arrived()
+                if self._window_end == math.inf:
+                    # It was given up: what comes now is no late answer any more.
+                    self._window_end = now
             return None
-        settled = self._confirmed and now >= self._window_end
+        settled = self._settled(now)
         if returned:
             self._again(now)
+            self.strayed = settled and not first and value is not None
             return Deviation.BY_ITSELF if settled or first else None
-        if value is None:
-            return None
         if not settled:
             self._confirmed = False
             return None
+        if value is None:
+            return None
         if own:
             self._again(now)
-            return Deviation.BY_ITSELF
+            return Deviation.LATE
         return Deviation.HAND
 
     def follow_hand(self, now: float) -> None:
@@ -207,15 +277,35 @@ class Actuator:
         """Give the present command again, against somebody who undid it."""
         self._again(now)
 
+    def retry(self, now: float) -> None:
+        """Begin anew with the present wish, on a person's word."""
+        self.failed = False
+        self._again(now)
+
     def dispatched(self) -> None:
         """Note that a command has left: from now on it may take effect."""
         self._outstanding = True
 
-    def recall(self, *, want: bool | None, reported: bool | None) -> None:
-        """Take over what an earlier process wished and last heard."""
-        self.want = want
-        self.reported = reported
-        self._confirmed = want is not None and want == reported
+    def remember(self, now: float) -> ActuatorMemory:
+        """Return what has to survive a restart."""
+        window_end = now if self._window_end == math.inf else self._window_end
+        return ActuatorMemory(
+            want=self.want,
+            reported=self.reported,
+            moves=max(0.0, self._changed_at + self.lag - now),
+            window=max(0.0, window_end - now),
+        )
+
+    def recall(self, kept: ActuatorMemory, now: float, *, passed: float) -> None:
+        """Take over what an earlier process wished and last heard, `passed` s ago."""
+        self.want = kept.want
+        self.reported = kept.reported
+        self._confirmed = kept.want is not None and kept.want == kept.reported
+        self._wished_at = now
+        # What was commanded then may still show.
+        self._window_end = now + kept.window - passed
+        moves = kept.moves - passed
+        self._changed_at = now + moves - self.lag if moves > 0 else -math.inf
 
     def advance(self, now: float) -> bool:
         """Let time pass up to `now`; return whether that changed anything."""
@@ -228,10 +318,10 @@ class Actuator:
             return True
         self._expired += 1
         self.failed = self.failed or self._expired >= self._tries.count
-        if self._expired < self._tries.count or self._tries.persistent:
-            self._issue(now)
-        else:
+        if self._given_up:
             self._window_end = math.inf
+        else:
+            self._issue(now)
         return True
 
     @property
@@ -239,11 +329,26 @@ class Actuator:
         return self._on if self.want else self._off
 
     @property
+    def _given_up(self) -> bool:
+        tries = self._tries
+        return self._expired >= tries.count and not tries.persistent
+
+    @property
+    def _cut_off(self) -> bool:
+        return (
+            not self.reachable and self.want is not None and self.want != self.reported
+        )
+
+    @property
     def _waiting(self) -> bool:
         return self.want is not None and not self._confirmed and self.reachable
 
+    def _settled(self, now: float) -> bool:
+        """Whether the wish was fulfilled and its window is over."""
+        return self._confirmed and now >= self._window_end
+
     def _arrived(self) -> None:
-        self.failed = False
+        self.failed = self.strayed = False
         self._expired = 0
         self._outstanding = False
 
@@ -254,7 +359,7 @@ class Actuator:
 
     def _issue(self, now: float) -> None:
         self._number += 1
-        slower = 2.0 ** max(0, self._expired - self._tries.count)
+        slower = 2.0 ** min(max(0, self._expired - self._tries.count), _MOST_DOUBLINGS)
         self._window_end = now + min(
             self.window * slower, max(self.window, _SLOWEST_RETRY)
         )

@@ -69,7 +69,8 @@ class AlarmBoard:
         """Start without alarms."""
         self._standing: dict[Condition, Alarm] = {}
         self._raised: dict[Condition, list[float]] = {}
-        self._gone_since: dict[Condition, float] = {}
+        self._recalled: set[Condition] = set()
+        self._clear_at: dict[Condition, float] = {}
         self._changes: list[AlarmChange] = []
 
     @property
@@ -86,23 +87,30 @@ class AlarmBoard:
         """Take the conditions that hold now."""
         present = set(conditions)
         for condition in present:
-            self._gone_since.pop(condition, None)
+            self._clear_at.pop(condition, None)
+            self._recalled.discard(condition)
             if condition not in self._standing:
                 self._raise(condition, now)
         for condition in [c for c in self._standing if c not in present]:
-            gone = self._gone_since.setdefault(condition, now)
-            if not self._flaps(condition, now) or now >= gone + _QUIET:
+            if condition not in self._clear_at:
+                waits = condition in self._recalled or self._flaps(condition, now)
+                self._clear_at[condition] = now + _QUIET if waits else now
+            if now >= self._clear_at[condition]:
                 self._clear(condition, now)
 
     def recall(self, conditions: Iterable[Condition], now: float) -> None:
-        """Take over alarms that stood before a restart, without telling them again."""
+        """Take over alarms that stood before a restart, without telling them again.
+
+        It takes a while until a new process knows whether the cause is gone.
+        """
         for condition in conditions:
             self._standing[condition] = Alarm(condition=condition, raised_at=now)
+            self._recalled.add(condition)
 
     @property
     def due(self) -> float | None:
-        """When an alarm that flapped may be cleared."""
-        return min((at + _QUIET for at in self._gone_since.values()), default=None)
+        """When an alarm whose cause seems to be gone may be cleared."""
+        return min(self._clear_at.values(), default=None)
 
     def _raise(self, condition: Condition, now: float) -> None:
         raised = self._raised.setdefault(condition, [])
@@ -113,7 +121,8 @@ class AlarmBoard:
 
     def _clear(self, condition: Condition, now: float) -> None:
         del self._standing[condition]
-        self._gone_since.pop(condition, None)
+        self._clear_at.pop(condition, None)
+        self._recalled.discard(condition)
         self._changes.append(AlarmChange(condition=condition, raised=False, at=now))
 
     def _flaps(self, condition: Condition, now: float) -> bool:

@@ -1,21 +1,29 @@
 """Switches that run with a machine: a second extractor, an air cleaner, a light."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from typing import Any
 
-from .actuation import Actuator, Deviation, Order, Tries
+from .actuation import Actuator, ActuatorMemory, Deviation, Order, Tries
 from .plan import Companion
+from .times import instant_after, time_left
 
 _CONFIRM = 10.0
 
 
 class _Tracked:
-    """One companion: switched on with the work, off once after it, then left alone."""
+    """One companion: switched on with the work, off once after it, then left alone.
 
-    __slots__ = ("actuator", "off_at", "on_at", "plan")
+    `ours` says that the shop switched it on. One that was on before is its owner's,
+    and so is one that somebody switches during the work.
+    """
+
+    __slots__ = ("actuator", "off_at", "on_at", "ours", "plan", "with_work")
 
     def __init__(self, plan: Companion) -> None:
         self.plan = plan
         self.actuator = Actuator(window=_CONFIRM, on=Tries(count=2), off=Tries(count=2))
+        self.with_work = False
+        self.ours = False
         self.on_at: float | None = None
         self.off_at: float | None = None
 
@@ -53,39 +61,70 @@ class CompanionBoard:
         """Take a report; a companion switched by hand is left as it was put."""
         if (tracked := self._tracked.get(companion_id)) is None:
             return
-        deviation = tracked.actuator.report(value, now, reachable=reachable, own=own)
+        deviation = tracked.actuator.report(
+            value, now, reachable=reachable and value is not None, own=own
+        )
         if deviation is Deviation.HAND:
-            tracked.actuator.follow_hand(now)
+            tracked.actuator.wish(None, now)
+            tracked.ours = False
+            tracked.on_at = tracked.off_at = None
 
-    def aim(self, wanted: frozenset[str], now: float) -> None:
-        """Run the wanted companions, and stop those that ran and no longer should."""
+    def aim(
+        self,
+        wanted: Collection[str],
+        now: float,
+        *,
+        start: bool = True,
+        at_once: bool = False,
+    ) -> None:
+        """Run the wanted companions, and stop those that ran and no longer should.
+
+        Without `start` only those go on that run already; `at_once` leaves out the
+        run-on.
+        """
         for companion_id, tracked in self._tracked.items():
-            if companion_id in wanted:
-                tracked.off_at = None
-                if tracked.on_at is None:
-                    tracked.on_at = now + tracked.plan.delay
-                if now >= tracked.on_at and tracked.actuator.want is None:
-                    tracked.actuator.wish(True, now)
-            elif tracked.on_at is not None:
-                tracked.on_at = None
-                if tracked.actuator.want is not None:
-                    tracked.off_at = now + tracked.plan.run_on
-            if tracked.off_at is not None and now >= tracked.off_at:
-                tracked.off_at = None
-                tracked.actuator.wish(False, now)
-            self._let_go(companion_id, tracked, wanted, now)
+            if companion_id in wanted and (start or tracked.ours):
+                self._run(tracked, now)
+            else:
+                self._rest(tracked, now, at_once=at_once)
 
-    def advance(self, now: float) -> bool:
-        """Let time pass up to `now`; return whether that changed anything."""
-        changed = False
+    def remember(self, now: float) -> dict[str, Any]:
+        """Return what has to survive a restart: who runs for the shop, times left."""
+        return {
+            companion_id: {
+                "ours": tracked.ours,
+                "with_work": tracked.with_work,
+                "on_left": time_left(tracked.on_at, now),
+                "off_left": time_left(tracked.off_at, now),
+            }
+            for companion_id, tracked in self._tracked.items()
+        }
+
+    def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Take up what `remember` described, `passed` seconds ago."""
+        for companion_id, memory in kept.items():
+            if (tracked := self._tracked.get(companion_id)) is None:
+                continue
+            tracked.ours = memory["ours"]
+            tracked.with_work = memory["with_work"]
+            tracked.on_at = instant_after(memory["on_left"], now - passed)
+            tracked.off_at = instant_after(memory["off_left"], now - passed)
+            if tracked.ours and not tracked.with_work and tracked.off_at is None:
+                # It was being switched off.
+                tracked.off_at = now
+            if tracked.ours:
+                on = ActuatorMemory(want=True, reported=True)
+                tracked.actuator.recall(on, now, passed=passed)
+
+    def advance(self, now: float) -> None:
+        """Let time pass up to `now`."""
         for tracked in self._tracked.values():
-            changed |= tracked.actuator.advance(now)
-        return changed
+            tracked.actuator.advance(now)
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
         for tracked in self._tracked.values():
-            for due in (tracked.on_at, tracked.off_at, tracked.actuator.due):
+            for due in (tracked.on_at, tracked.off_at, tracked.actuator.due_after(now)):
                 if due is not None and due > now:
                     yield due
 
@@ -100,13 +139,31 @@ class CompanionBoard:
         if tracked := self._tracked.get(companion_id):
             tracked.actuator.dispatched()
 
-    def _let_go(
-        self, companion_id: str, tracked: _Tracked, wanted: frozenset[str], now: float
-    ) -> None:
-        """Stop caring about a companion that is off again: it is the owner's now."""
+    def _run(self, tracked: _Tracked, now: float) -> None:
+        tracked.off_at = None
+        if not tracked.with_work:
+            tracked.with_work = True
+            # One that still runs on from the work before is the shop's already.
+            tracked.on_at = None if tracked.ours else now + tracked.plan.delay
+        if tracked.on_at is not None and now >= tracked.on_at:
+            tracked.on_at = None
+            if tracked.actuator.reported is not True:
+                tracked.ours = True
+        if tracked.ours:
+            tracked.actuator.wish(True, now)
+
+    def _rest(self, tracked: _Tracked, now: float, *, at_once: bool) -> None:
+        run_on = 0.0 if at_once else tracked.plan.run_on
+        if tracked.with_work:
+            tracked.with_work = False
+            tracked.on_at = None
+            tracked.off_at = now + run_on if tracked.ours else None
+        if tracked.off_at is not None and (at_once or now >= tracked.off_at):
+            tracked.off_at = None
+            tracked.actuator.wish(False, now)
         actuator = tracked.actuator
-        done = actuator.want is False and (
-            actuator.failed or (actuator.reported is False and actuator.order is None)
-        )
-        if done and companion_id not in wanted and tracked.off_at is None:
+        off = actuator.reported is False and actuator.order is None
+        if actuator.want is False and off:
+            # From now on it is the owner's.
+            tracked.ours = False
             actuator.wish(None, now)

@@ -34,17 +34,20 @@ class MotorDuty:
 
     def may_start_at(self, now: float) -> float:
         """Return the earliest instant at which a start is allowed, `now` or later."""
-        self._forget(now)
-        earliest = now
+        earliest = max(now, self.start_free_at(now) or now)
         if self._stopped_at is not None:
             earliest = max(earliest, self._stopped_at + self.rest)
-        if self.starts_per_hour is not None and self._starts:
-            whole = max(1, int(self.starts_per_hour))
-            # An allowance below one start an hour stretches the hour instead.
-            span = HOUR * whole / self.starts_per_hour
-            if len(self._starts) >= whole:
-                earliest = max(earliest, self._starts[-whole] + span)
         return earliest
+
+    def start_free_at(self, now: float) -> float | None:
+        """Return when the hour's allowance has a start left again; None if it has one."""
+        if self.starts_per_hour is None:
+            return None
+        whole = max(1, int(self.starts_per_hour))
+        if len(self._starts) < whole:
+            return None
+        free = self._starts[-whole] + self._span
+        return free if free > now else None
 
     def ages(self, now: float) -> tuple[list[float], float | None]:
         """Return how long ago the starts that count were, and the last stop."""
@@ -57,9 +60,17 @@ class MotorDuty:
         self._starts = deque(now - age for age in sorted(starts, reverse=True))
         self._stopped_at = None if stopped is None else now - stopped
 
-    def _forget(self, now: float) -> None:
-        span = HOUR
+    @property
+    def _span(self) -> float:
+        """The time in s over which starts are counted.
+
+        An allowance below one start an hour stretches the hour; a broken one above
+        it is rounded down.
+        """
         if self.starts_per_hour is not None and self.starts_per_hour < 1:
-            span = HOUR / self.starts_per_hour
-        while self._starts and now - self._starts[0] > span:
+            return HOUR / self.starts_per_hour
+        return HOUR
+
+    def _forget(self, now: float) -> None:
+        while self._starts and now - self._starts[0] > self._span:
             self._starts.popleft()

@@ -6,46 +6,84 @@ from .alarms import AlarmKind, Condition
 from .machines import MachineRun
 from .plan import COLLECTOR, GateKind
 from .sequence import Sequence
-from .words import Phase
 
 
 def conditions(sequence: Sequence, now: float) -> Iterator[Condition]:
     """Yield every condition that needs a person and holds at `now`."""
-    motor = sequence.motor.actuator
-    if motor.failed:
-        yield Condition(
-            AlarmKind.COLLECTOR_NOT_STARTING
-            if motor.want
-            else AlarmKind.COLLECTOR_NOT_STOPPING,
-            COLLECTOR,
-        )
-    if sequence.held_off:
-        yield Condition(AlarmKind.STOPPED_BY_HAND, COLLECTOR)
-    for gate in sequence.system.gates:
-        actuator = sequence.gates.actuator(gate.gate_id)
-        if actuator is not None and actuator.failed:
-            yield Condition(AlarmKind.GATE_NOT_MOVING, gate.gate_id)
-    for gate_id in _hand_gates_shut(sequence, now):
-        yield Condition(AlarmKind.HAND_GATE_SHUT, gate_id)
-    starved = sequence.phase is Phase.OPENING and not sequence.gates.has_way(now)
+    if sequence.emergency:
+        yield Condition(AlarmKind.EMERGENCY, COLLECTOR)
+    if sequence.bin.full:
+        yield Condition(AlarmKind.BIN_FULL, COLLECTOR)
+    if _all_away(sequence):
+        # One word for a workshop whose power is off, not one for each plug in it.
+        yield Condition(AlarmKind.SHOP_AWAY, COLLECTOR)
+        return
+    yield from _of_the_collector(sequence, now)
+    yield from _of_the_gates(sequence, now)
+    starved = sequence.starved(now)
     for machine_id, run in sequence.machines.items():
-        if _reading_lost(run):
-            yield Condition(AlarmKind.READING_LOST, machine_id)
+        for kind in _of_a_machine(sequence, run, now):
+            yield Condition(kind, machine_id)
         if starved and run.wants_air:
             yield Condition(AlarmKind.NO_GATE_OPEN, machine_id)
 
 
-def _reading_lost(run: MachineRun) -> bool:
-    return run.sensor is not None and run.sensor.lost and run.is_attached
+def _all_away(sequence: Sequence) -> bool:
+    sensors = [run.sensor for run in sequence.machines.values() if run.sensor]
+    return (
+        not sequence.motor.actuator.reachable
+        and bool(sensors)
+        and all(sensor.lost for sensor in sensors)
+    )
 
 
-def _hand_gates_shut(sequence: Sequence, now: float) -> Iterator[str]:
-    """Yield the gates that somebody has to open by hand for what runs now."""
+def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
+    motor = sequence.motor
+    actuator = motor.actuator
+    odds = motor.at_odds(now)
+    told = actuator.failed or actuator.cut_off(now)
+    # On by its switch and without power is a tripped breaker, off and with power a
+    # contactor that has welded.
+    if (told and actuator.want) or (odds and actuator.reported):
+        yield Condition(AlarmKind.COLLECTOR_NOT_STARTING, COLLECTOR)
+    if (actuator.failed and not actuator.want) or (odds and not actuator.reported):
+        yield Condition(AlarmKind.COLLECTOR_NOT_STOPPING, COLLECTOR)
+    elif sequence.by_itself:
+        yield Condition(AlarmKind.COLLECTOR_BY_ITSELF, COLLECTOR)
+    if sequence.held_off:
+        yield Condition(AlarmKind.STOPPED_BY_HAND, COLLECTOR)
+
+
+def _of_the_gates(sequence: Sequence, now: float) -> Iterator[Condition]:
     wanted = sequence.wanted_gates() if sequence.demand else frozenset()
     for gate in sequence.system.gates:
-        if (
-            gate.kind is GateKind.HAND
-            and gate.gate_id in wanted
-            and not sequence.gates.is_open(gate.gate_id, now)
-        ):
-            yield gate.gate_id
+        gate_id = gate.gate_id
+        actuator = sequence.gates.actuator(gate_id)
+        if actuator is None:
+            continue
+        missed = gate_id in wanted and not sequence.gates.is_open(gate_id, now)
+        if actuator.failed or actuator.cut_off(now):
+            yield Condition(AlarmKind.GATE_NOT_MOVING, gate_id)
+        elif missed and gate.kind is GateKind.HAND:
+            yield Condition(AlarmKind.HAND_GATE_SHUT, gate_id)
+        elif missed and sequence.gates.is_held(gate_id):
+            yield Condition(AlarmKind.GATE_MOVED, gate_id)
+
+
+def _of_a_machine(
+    sequence: Sequence, run: MachineRun, now: float
+) -> Iterator[AlarmKind]:
+    if run.sensor is not None and run.is_attached:
+        if run.sensor.stuck:
+            yield AlarmKind.READING_STUCK
+        elif run.sensor.lost:
+            yield AlarmKind.READING_LOST
+    if run.left_on(now):
+        yield AlarmKind.LEFT_ON
+    if run.plan.movable and run.signal_lost:
+        yield AlarmKind.ATTACHED_LOST
+    for companion in run.plan.companions:
+        actuator = sequence.companions.actuator(companion)
+        if actuator is not None and actuator.failed:
+            yield AlarmKind.COMPANION_NOT_SWITCHING
+            break

@@ -1,8 +1,18 @@
 """Which gates should stand where: make before break, rest, and hands at the slide."""
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import asdict, replace
+import math
+from typing import Any
 
-from .actuation import Actuator, Deviation, Order, Tries
+from .actuation import (
+    LEAST_WINDOW,
+    Actuator,
+    ActuatorMemory,
+    Deviation,
+    Order,
+    Tries,
+)
 from .plan import Gate, GateKind, Rest
 
 _TWICE = Tries(count=2)
@@ -16,14 +26,23 @@ class GateBoard:
         self._confirm = confirm
         self._plans: dict[str, Gate] = {}
         self._actuators: dict[str, Actuator] = {}
+        self._powered: tuple[str, ...] = ()
         self._wanted: frozenset[str] = frozenset()
         self._lingers: dict[str, float] = {}
         self._held: set[str] = set()
+        self._planned_at = -math.inf
 
-    def plan(self, gates: Iterable[Gate]) -> None:
+    def plan(self, gates: Iterable[Gate], confirm: float, now: float) -> None:
         """Take up a changed set of gates; those that stay keep their state."""
         before = self._plans
+        self._confirm = confirm
+        self._planned_at = now
         self._plans = {gate.gate_id: gate for gate in gates}
+        self._powered = tuple(
+            gate_id
+            for gate_id, gate in self._plans.items()
+            if gate.kind is GateKind.POWERED
+        )
         kept = {
             gate_id: self._actuators[gate_id]
             for gate_id, gate in self._plans.items()
@@ -31,28 +50,21 @@ class GateBoard:
             and before[gate_id].kind is gate.kind
             and before[gate_id].feedback is gate.feedback
         }
+        self._held &= kept.keys()
         self._actuators = {
-            gate.gate_id: kept.get(gate.gate_id)
-            or Actuator(window=0.0, on=_TWICE, off=_TWICE)
-            for gate in self._plans.values()
+            gate_id: kept.get(gate_id) or self._unknown(gate)
+            for gate_id, gate in self._plans.items()
             if gate.kind is not GateKind.FIXED
         }
         for gate_id, actuator in self._actuators.items():
-            gate = self._plans[gate_id]
-            actuator.window = gate.travel if gate.feedback else self._confirm
-            actuator.lag = 0.0 if gate.feedback else gate.travel
+            actuator.window, actuator.lag = self._times(self._plans[gate_id])
         self._wanted &= self._plans.keys()
-        self._held &= self._plans.keys()
         self._lingers = {k: v for k, v in self._lingers.items() if k in self._plans}
 
     def renew(self, gate_id: str) -> None:
         """Forget what is known of a gate whose actuator was exchanged for another."""
-        gate = self._plans[gate_id]
-        old = self._actuators[gate_id]
-        self._actuators[gate_id] = Actuator(
-            window=old.window, lag=old.lag, on=_TWICE, off=_TWICE
-        )
-        self._held.discard(gate.gate_id)
+        self._actuators[gate_id] = self._unknown(self._plans[gate_id])
+        self._held.discard(gate_id)
 
     def __contains__(self, gate_id: str) -> bool:
         """Whether there is such a gate."""
@@ -64,9 +76,7 @@ class GateBoard:
 
     def powered(self) -> Iterator[str]:
         """Yield the gates that can be driven."""
-        for gate_id, gate in self._plans.items():
-            if gate.kind is GateKind.POWERED:
-                yield gate_id
+        yield from self._powered
 
     def is_open(self, gate_id: str, now: float) -> bool:
         """Whether a gate is known to be open."""
@@ -75,11 +85,18 @@ class GateBoard:
             return gate_id in self._plans
         return actuator.stands(now) is True
 
+    def is_held(self, gate_id: str) -> bool:
+        """Whether a gate was moved by a person and is left where it was put."""
+        return gate_id in self._held
+
     def any_open(self, now: float, *, but: str | None = None) -> bool:
-        """Whether air has a way in; always so in a shop without gates."""
+        """Whether air has a way in that stays; always so in a shop without gates.
+
+        A gate that was told to close is no way in, though it may still stand open.
+        """
         if not self._plans:
             return True
-        return any(self.is_open(gate, now) for gate in self._plans if gate != but)
+        return any(self._stays_open(gate, now) for gate in self._plans if gate != but)
 
     def has_way(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
@@ -88,10 +105,25 @@ class GateBoard:
         )
 
     def ready(self, wanted: Collection[str], now: float) -> bool:
-        """Whether the collector may start for these gates: one of them is open."""
+        """Whether the collector may start for these gates: one of them is open.
+
+        What an earlier process knew of a gate is not enough for that.
+        """
         if not wanted:
             return self.any_open(now)
-        return any(self.is_open(gate, now) for gate in wanted)
+        return any(
+            self._stays_open(gate, now)
+            and ((known := self._actuators.get(gate)) is None or known.known(now))
+            for gate in wanted
+        )
+
+    def coming(self, wanted: Collection[str], now: float) -> bool:
+        """Whether one of these gates is on its way to open, or still to be heard of."""
+        return any(
+            (actuator := self._actuators.get(gate)) is not None
+            and (actuator.arriving(now) or actuator.expected(now))
+            for gate in wanted
+        )
 
     def report(
         self,
@@ -107,9 +139,8 @@ class GateBoard:
         if actuator is None:
             return None
         deviation = actuator.report(value, now, reachable=reachable, own=own)
-        if deviation is Deviation.HAND and self._is_powered(gate_id):
-            actuator.follow_hand(now)
-            self._held.add(gate_id)
+        if deviation is Deviation.HAND:
+            self._leave(gate_id, now)
         return deviation
 
     def move(self, gate_id: str, *, opened: bool, now: float) -> None:
@@ -134,28 +165,51 @@ class GateBoard:
                 self._actuators[gate].wish(True, now)
         if not self._made(now):
             return
-        for gate in self.powered():
+        for gate in self._powered:
             if gate in wanted or gate in self._held:
                 continue
             if now >= self._lingers.get(gate, now):
                 self._lingers.pop(gate, None)
                 self._actuators[gate].wish(False, now)
 
-    def open_way(self, gates: Iterable[str], now: float) -> None:
-        """Open gates at once so that a turning impeller can breathe."""
+    def open_way(
+        self, gates: Collection[str], now: float, *, or_any: bool = False
+    ) -> None:
+        """Open gates at once so that a turning impeller can breathe.
+
+        With `or_any`, where none of them can be moved, all the others are opened.
+        """
+        if or_any and not any(self._can_be_moved(gate) for gate in gates):
+            gates = self._powered
         for gate in gates:
             if self._is_powered(gate):
                 self._held.discard(gate)
                 self._actuators[gate].wish(True, now)
 
+    def keep_open(self, now: float) -> None:
+        """Call off every closing that has not come about, with nothing else open.
+
+        A gate that is on its way to shut is opened again.
+        """
+        for gate in self._powered:
+            actuator = self._actuators[gate]
+            if actuator.want is False and (
+                actuator.reported is not False or actuator.order is not None
+            ):
+                actuator.wish(True if actuator.reported is None else None, now)
+
+    def want_nothing(self) -> None:
+        """Note that the work is over: what is wanted next is wanted anew."""
+        self._wanted = frozenset()
+
     def settle(self, now: float, *, shut_all: bool = False) -> None:
         """Put every gate where it sits when nothing is wanted."""
-        self._wanted = frozenset()
+        self.want_nothing()
         self._lingers.clear()
-        for gate_id in self.powered():
-            rest = Rest.SHUT if shut_all else self._plans[gate_id].rest
-            if gate_id in self._held and not shut_all:
+        for gate_id in self._powered:
+            if gate_id in self._held:
                 continue
+            rest = Rest.SHUT if shut_all else self._plans[gate_id].rest
             want = None if rest is Rest.LEAVE else rest is Rest.OPEN
             self._actuators[gate_id].wish(want, now)
 
@@ -163,25 +217,45 @@ class GateBoard:
         """Forget which gates were moved by hand: the shop's work sets them anew."""
         self._held.clear()
 
-    def recall(self, gate_id: str, *, opened: bool | None, wanted: bool) -> None:
-        """Take over how a gate stood before a restart.
+    def remember(self, now: float) -> dict[str, Any]:
+        """Return what has to survive a restart, by gate."""
+        return {
+            gate_id: {
+                "actuator": asdict(actuator.remember(now)),
+                "wanted": gate_id in self._wanted,
+                "held": gate_id in self._held,
+            }
+            for gate_id, actuator in self._actuators.items()
+        }
 
-        Only the wish to stand open is kept: a gate is not shut on the word of
-        an earlier process while the impeller may be turning.
+    def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Take up what `remember` described, `passed` seconds ago.
+
+        Of what the shop wished only that gates stand open is kept: none is shut on
+        the word of an earlier process while the impeller may be turning. What a
+        person put somewhere stays there.
         """
-        if (actuator := self._actuators.get(gate_id)) is None:
-            return
-        wanted = wanted and self._is_powered(gate_id)
-        actuator.recall(want=True if wanted else None, reported=opened)
-        if wanted:
-            self._wanted |= {gate_id}
+        for gate_id, gate in kept.items():
+            if (actuator := self._actuators.get(gate_id)) is None:
+                continue
+            memory = ActuatorMemory(**gate["actuator"])
+            stays = memory.want is True or (
+                gate["held"] and memory.want == memory.reported
+            )
+            if not stays or not self._is_powered(gate_id):
+                memory = replace(memory, want=None)
+            actuator.recall(memory, now, passed=passed)
+            if gate["held"]:
+                self._held.add(gate_id)
+            if gate["wanted"]:
+                self._wanted |= {gate_id}
 
-    def advance(self, now: float) -> bool:
-        """Let time pass up to `now`; return whether that changed anything."""
-        changed = False
-        for actuator in self._actuators.values():
-            changed |= actuator.advance(now)
-        return changed
+    def advance(self, now: float) -> None:
+        """Let time pass up to `now`."""
+        for gate_id, actuator in self._actuators.items():
+            actuator.advance(now)
+            if actuator.left_between(now):
+                self._leave(gate_id, now)
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
@@ -192,7 +266,7 @@ class GateBoard:
 
     def orders(self) -> Iterator[tuple[str, Order]]:
         """Yield the commands that are due."""
-        for gate_id in self.powered():
+        for gate_id in self._powered:
             if order := self._actuators[gate_id].order:
                 yield gate_id, order
 
@@ -201,19 +275,54 @@ class GateBoard:
         if actuator := self._actuators.get(gate_id):
             actuator.dispatched()
 
+    def _unknown(self, gate: Gate) -> Actuator:
+        window, lag = self._times(gate)
+        return Actuator(
+            window=window, lag=lag, on=_TWICE, off=_TWICE, since=self._planned_at
+        )
+
+    def _times(self, gate: Gate) -> tuple[float, float]:
+        """Return how long a gate's actuator and then its slide may take."""
+        if gate.feedback:
+            return max(LEAST_WINDOW, gate.travel), 0.0
+        return max(LEAST_WINDOW, self._confirm), gate.travel
+
+    def _leave(self, gate_id: str, now: float) -> None:
+        """Leave a gate where a person put it."""
+        if self._is_powered(gate_id):
+            self._actuators[gate_id].follow_hand(now)
+            self._held.add(gate_id)
+
     def _is_powered(self, gate_id: str) -> bool:
         gate = self._plans.get(gate_id)
         return gate is not None and gate.kind is GateKind.POWERED
 
+    def _can_be_moved(self, gate_id: str) -> bool:
+        actuator = self._actuators.get(gate_id)
+        return (
+            actuator is not None
+            and self._is_powered(gate_id)
+            and actuator.reachable
+            and not actuator.failed
+        )
+
+    def _stays_open(self, gate_id: str, now: float) -> bool:
+        actuator = self._actuators.get(gate_id)
+        if actuator is None:
+            return gate_id in self._plans
+        return actuator.stays(now)
+
     def _made(self, now: float) -> bool:
         """Whether every wanted gate that can be driven is open, and at least one is."""
-        if not self._wanted:
-            return self.any_open(now)
         waiting = any(
-            self._is_powered(gate)
+            self._can_be_moved(gate)
             and gate not in self._held
             and not self.is_open(gate, now)
-            and not self._actuators[gate].failed
             for gate in self._wanted
         )
-        return not waiting and self.ready(self._wanted, now)
+        # A gate out of reach may no longer stand where it was last seen.
+        return not waiting and any(
+            self._stays_open(gate, now)
+            and ((known := self._actuators.get(gate)) is None or known.reachable)
+            for gate in self._wanted
+        )

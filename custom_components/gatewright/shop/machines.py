@@ -1,9 +1,15 @@
 """The small machine that every machine of the shop has: idle, running, holding, clearing."""
 
+from collections.abc import Mapping
 from enum import StrEnum
+from typing import Any
 
 from .plan import Machine
 from .sensing import RunSensor
+from .times import instant_after, time_left
+
+_SIGNAL_GRACE = 60.0
+"""How long in s an attached signal may be gone in silence."""
 
 
 class MachinePhase(StrEnum):
@@ -20,15 +26,19 @@ class MachineRun:
 
     __slots__ = (
         "_sensed_last",
-        "_waits_until",
+        "_signal_gone",
+        "_signal_gone_since",
         "attached",
         "phase",
         "plan",
         "request_until",
         "requested",
+        "running_since",
         "sensor",
+        "signal_lost",
         "step",
         "until",
+        "waits_until",
     )
 
     def __init__(self, plan: Machine, now: float) -> None:
@@ -37,12 +47,16 @@ class MachineRun:
         self.sensor = None if plan.levels is None else RunSensor(plan.levels, now)
         self.phase = MachinePhase.IDLE
         self.until: float | None = None
+        self.waits_until: float | None = None
         self.step = 0
         self.attached: bool | None = None
         self.requested = False
         self.request_until: float | None = None
+        self.running_since: float | None = None
         self._sensed_last = False
-        self._waits_until: float | None = None
+        self.signal_lost = False
+        self._signal_gone = True
+        self._signal_gone_since: float | None = now
 
     @property
     def is_attached(self) -> bool:
@@ -67,6 +81,18 @@ class MachineRun:
         return self.sensor is not None and self.sensor.starting and self.is_attached
 
     @property
+    def unclear(self) -> bool:
+        """Whether it may be running for all anybody knows."""
+        if self.sensor is None or self.attached is False:
+            return False
+        return self.sensor.starting or (self.sensor.missing and not self.sensor.lost)
+
+    @property
+    def proven(self) -> bool:
+        """Whether its demand rests on more than a reading that is missing."""
+        return self.requested or self.sensor is None or not self.sensor.missing
+
+    @property
     def wants_air(self) -> bool:
         """Whether the collector has to run for it."""
         match self.phase:
@@ -78,13 +104,24 @@ class MachineRun:
                 return False
 
     @property
+    def work_gates(self) -> tuple[str, ...]:
+        """The gates for its work.
+
+        A machine that needs none for it, and is given air on request all the same,
+        gets it where it is cleared.
+        """
+        if self.plan.gates or not self.plan.clearing:
+            return self.plan.gates
+        return self.plan.clearing[0].gates
+
+    @property
     def wanted_gates(self) -> tuple[str, ...]:
         """The gates that have to be open for it now."""
         if not self.wants_air:
             return ()
         if self.phase is MachinePhase.CLEARING:
             return self.plan.clearing[self.step].gates
-        return self.plan.gates
+        return self.work_gates
 
     @property
     def runs_companions(self) -> bool:
@@ -98,7 +135,20 @@ class MachineRun:
             self.phase is MachinePhase.IDLE
             and not self.in_use
             and (self.sensor is None or self.sensor.due is None)
+            and self._signal_due is None
         )
+
+    def left_on(self, now: float) -> bool:
+        """Whether it has been running for longer than its owner thinks likely."""
+        due = self.left_on_due
+        return due is not None and now >= due
+
+    @property
+    def left_on_due(self) -> float | None:
+        """When it will have been running for longer than its owner thinks likely."""
+        if self.running_since is None or self.plan.run_limit is None:
+            return None
+        return self.running_since + self.plan.run_limit
 
     def due_after(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
@@ -106,11 +156,24 @@ class MachineRun:
             None if self.sensor is None else self.sensor.due,
             self.until,
             self.request_until,
-            self._waits_until,
+            self.waits_until,
+            self.left_on_due,
+            self._signal_due,
         )
         return min(
             (due for due in instants if due is not None and due > now), default=None
         )
+
+    def attach(self, attached: bool | None) -> None:
+        """Take the attached signal; None is "not known" and leaves it as it was."""
+        self._signal_gone = attached is None
+        if attached is None:
+            return
+        self._signal_gone_since = None
+        self.signal_lost = False
+        self.attached = attached
+        if not self.is_attached:
+            self.withdraw()
 
     def request(self, now: float, limit: float | None) -> None:
         """Ask for air by hand, for at most `limit` seconds (None: until withdrawn)."""
@@ -122,33 +185,40 @@ class MachineRun:
         self.requested = False
         self.request_until = None
 
-    def advance(self, now: float, *, served: bool, air: bool, patience: float) -> bool:
-        """Let time pass up to `now`; return whether the phase changed.
+    def give_up_waiting(self) -> None:
+        """End the hold and the clearing: a person wants it quiet."""
+        if self.phase is not MachinePhase.RUNNING or not self.senses_running:
+            self._enter(MachinePhase.IDLE)
 
-        `served` says that its running counts as demand, `air` that the gates of the
-        present clearing step have air. A step waits at most `patience` seconds for
-        its air and is dropped then.
+    def advance(
+        self, now: float, *, automatic: bool, allowed: bool, air: bool, patience: float
+    ) -> None:
+        """Let time pass up to `now`.
+
+        `automatic` says that its running counts as demand, `allowed` that anything
+        does. `air` says that the gates of the present clearing step have air; a step
+        waits at most `patience` seconds for it and is dropped then.
         """
-        if self.sensor is not None:
-            self.sensor.advance(now)
+        self._look_at_signals(now)
         if self.request_until is not None and now >= self.request_until:
             self.withdraw()
-        before = (self.phase, self.step)
-        sensed = served and self.senses_running
-        if self.requested or sensed:
+        sensed = automatic and self.senses_running
+        if not allowed:
+            self.withdraw()
+            self._enter(MachinePhase.IDLE)
+        elif self.requested or sensed:
             self._sensed_last = sensed
             self._enter(MachinePhase.RUNNING)
-        elif self.phase is MachinePhase.RUNNING:
-            self._end_work(now, served=served, patience=patience)
-        elif not served or not self.is_attached:
+        elif not self.is_attached or (self._sensed_last and not automatic):
             self._enter(MachinePhase.IDLE)
+        elif self.phase is MachinePhase.RUNNING:
+            self._end_work(now, patience)
         elif self.phase is MachinePhase.HOLDING:
             # A start that is being confirmed is waited for.
             if self.until is not None and now >= self.until and not self.starting:
                 self._clear(0, now, patience)
         elif self.phase is MachinePhase.CLEARING:
             self._advance_clearing(now, air=air, patience=patience)
-        return before != (self.phase, self.step)
 
     def replan(self, plan: Machine) -> None:
         """Take up a changed plan; a clearing step that is gone ends."""
@@ -158,23 +228,70 @@ class MachineRun:
         if self.phase is MachinePhase.CLEARING and self.step >= len(plan.clearing):
             self._enter(MachinePhase.IDLE)
 
-    def restore(
-        self, phase: MachinePhase, step: int, left: float | None, now: float
-    ) -> None:
-        """Take up where an earlier process was, with `left` seconds to go."""
-        if phase is MachinePhase.CLEARING and step >= len(self.plan.clearing):
+    def remember(self, now: float) -> dict[str, Any]:
+        """Return what has to survive a restart, instants as the time left in s."""
+        return {
+            "phase": self.phase.value,
+            "step": self.step,
+            "left": time_left(self.until, now),
+            "waits_left": time_left(self.waits_until, now),
+            "sensed_last": self._sensed_last,
+            "running": self.sensor is not None and self.sensor.running,
+            "running_for": None
+            if self.running_since is None
+            else now - self.running_since,
+            "lost": self.sensor is not None and self.sensor.lost,
+            "attached": self.attached,
+            "requested": self.requested,
+            "request_left": time_left(self.request_until, now),
+        }
+
+    def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Take up what `remember` described, `passed` seconds ago."""
+        self.attached = kept["attached"]
+        if self.sensor is not None:
+            self.sensor.running = kept["running"]
+            self.sensor.lost = kept["lost"]
+            running_for = kept["running_for"]
+            self.running_since = (
+                None if running_for is None else now - passed - running_for
+            )
+        self.requested = kept["requested"]
+        self.request_until = instant_after(kept["request_left"], now - passed)
+        phase = MachinePhase(kept["phase"])
+        if phase is MachinePhase.CLEARING and kept["step"] >= len(self.plan.clearing):
             return
         self.phase = phase
-        self.step = step
-        self._sensed_last = True
-        if phase in (MachinePhase.HOLDING, MachinePhase.CLEARING):
-            self.until = now + (left or 0.0)
+        self.step = kept["step"]
+        self._sensed_last = kept["sensed_last"]
+        self.until = instant_after(kept["left"], now - passed)
+        self.waits_until = instant_after(kept["waits_left"], now - passed)
 
-    def _end_work(self, now: float, *, served: bool, patience: float) -> None:
-        withdrawn = not self._sensed_last
-        if not self.is_attached or not (served or withdrawn):
+    @property
+    def _signal_due(self) -> float | None:
+        """When an attached signal that is gone counts as lost."""
+        since = self._signal_gone_since
+        if not self.plan.movable or self.signal_lost or since is None:
+            return None
+        return since + _SIGNAL_GRACE
+
+    def _look_at_signals(self, now: float) -> None:
+        if self.sensor is not None:
+            self.sensor.advance(now)
+        if self._signal_gone and self._signal_gone_since is None:
+            self._signal_gone_since = now
+        if (due := self._signal_due) is not None and now >= due:
+            self.signal_lost = True
+        if not self.senses_running:
+            self.running_since = None
+        elif self.running_since is None:
+            self.running_since = now
+
+    def _end_work(self, now: float, patience: float) -> None:
+        if self.senses_running:
+            # Its request is over, and its running does not count now.
             self._enter(MachinePhase.IDLE)
-        elif self.plan.hold and not withdrawn:
+        elif self.plan.hold and self._sensed_last:
             self._enter(MachinePhase.HOLDING)
             self.until = now + self.plan.hold
         else:
@@ -182,10 +299,10 @@ class MachineRun:
 
     def _advance_clearing(self, now: float, *, air: bool, patience: float) -> None:
         if self.until is None and air:
-            self._waits_until = None
+            self.waits_until = None
             self.until = now + self.plan.clearing[self.step].duration
         if (self.until is not None and now >= self.until) or (
-            self._waits_until is not None and now >= self._waits_until
+            self.waits_until is not None and now >= self.waits_until
         ):
             self._clear(self.step + 1, now, patience)
 
@@ -195,10 +312,10 @@ class MachineRun:
             return
         self._enter(MachinePhase.CLEARING)
         self.step = step
-        self._waits_until = now + patience
+        self.waits_until = now + patience
 
     def _enter(self, phase: MachinePhase) -> None:
         self.phase = phase
         self.step = 0
         self.until = None
-        self._waits_until = None
+        self.waits_until = None

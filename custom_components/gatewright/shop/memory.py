@@ -4,52 +4,32 @@ from collections.abc import Mapping
 from typing import Any
 
 from .alarms import AlarmKind, Condition
-from .machines import MachinePhase
 from .shop import Shop
+from .times import instant_after, time_left
 from .words import Phase
 
 
 def save(shop: Shop, now: float) -> dict[str, Any]:
     """Return everything that has to survive, deadlines as the time left in s."""
     sequence = shop.sequence
-    starts, stopped = sequence.motor.duty.ages(now)
     return {
         "phase": sequence.phase.value,
-        "phase_left": _left(sequence.phase_until, now),
+        "phase_left": time_left(sequence.phase_until, now),
+        "sparing": sequence.sparing,
         "automatic": sequence.automatic,
         "lockout": sequence.lockout,
         "emergency": sequence.emergency,
         "by_hand": sequence.by_hand,
         "held_off": sequence.held_off,
         "hand_gates": list(sequence.hand_gates),
-        "motor": {
-            "known": not sequence.adopting,
-            "reported": sequence.motor.actuator.reported,
-            "off_age": sequence.motor.off_age(now),
-            "starts": starts,
-            "stopped": stopped,
-        },
+        "known": not sequence.adopting,
+        "motor": sequence.motor.remember(now),
         "machines": {
-            machine_id: {
-                "phase": run.phase.value,
-                "step": run.step,
-                "left": _left(run.until, now),
-                "running": run.sensor is not None and run.sensor.running,
-                "lost": run.sensor is not None and run.sensor.lost,
-                "attached": run.attached,
-                "requested": run.requested,
-                "request_left": _left(run.request_until, now),
-            }
+            machine_id: run.remember(now)
             for machine_id, run in sequence.machines.items()
         },
-        "gates": {
-            gate.gate_id: {
-                "open": actuator.reported,
-                "wanted": actuator.want is True,
-            }
-            for gate in sequence.system.gates
-            if (actuator := sequence.gates.actuator(gate.gate_id)) is not None
-        },
+        "gates": sequence.gates.remember(now),
+        "companions": sequence.companions.remember(now),
         "alarms": [[kind.value, part] for kind, part in shop.alarms.standing],
         "ledger": shop.ledger.save(now),
     }
@@ -69,45 +49,21 @@ def restore(
     phase = Phase(data["phase"])
     if phase in (Phase.COLLECTING, Phase.RUN_ON):
         sequence.phase = phase
-    left = data["phase_left"]
-    sequence.phase_until = None if left is None else now + max(0.0, left - passed)
+        sequence.phase_until = instant_after(data["phase_left"], now - passed)
+        sequence.sparing = data["sparing"]
     sequence.automatic = data["automatic"]
     sequence.lockout = data["lockout"]
     sequence.emergency = data["emergency"]
     sequence.by_hand = data["by_hand"]
     sequence.held_off = data["held_off"]
     sequence.hand_gates = tuple(g for g in data["hand_gates"] if g in sequence.gates)
-    motor = data["motor"]
-    sequence.adopting = not motor["known"]
-    off_age = motor["off_age"] if elapsed is not None else None
-    sequence.motor.recall(
-        want=sequence.collector_wanted if motor["known"] else None,
-        reported=motor["reported"],
-        off_since=None if off_age is None else now - off_age - passed,
-    )
-    stopped = motor["stopped"]
-    sequence.motor.duty.restore(
-        [age + passed for age in motor["starts"]],
-        None if stopped is None else stopped + passed,
-        now,
-    )
-    for gate_id, gate in data["gates"].items():
-        sequence.gates.recall(gate_id, opened=gate["open"], wanted=gate["wanted"])
+    sequence.adopting = not data["known"]
+    sequence.motor.recall(data["motor"], now, passed=passed, known=elapsed is not None)
+    sequence.gates.recall(data["gates"], now, passed=passed)
     for machine_id, kept in data["machines"].items():
-        if (run := sequence.machines.get(machine_id)) is None:
-            continue
-        run.attached = kept["attached"]
-        if run.sensor is not None:
-            run.sensor.running = kept["running"]
-            run.sensor.lost = kept["lost"]
-        run.restore(
-            MachinePhase(kept["phase"]),
-            kept["step"],
-            _minus(kept["left"], passed),
-            now,
-        )
-        if kept["requested"]:
-            run.request(now, _minus(kept["request_left"], passed))
+        if (run := sequence.machines.get(machine_id)) is not None:
+            run.recall(kept, now, passed=passed)
+    sequence.companions.recall(data["companions"], now, passed=passed)
     shop.alarms.recall(
         (
             Condition(AlarmKind(kind), part)
@@ -117,11 +73,3 @@ def restore(
         now,
     )
     shop.ledger.restore(data["ledger"], now)
-
-
-def _left(instant: float | None, now: float) -> float | None:
-    return None if instant is None else max(0.0, instant - now)
-
-
-def _minus(left: float | None, passed: float) -> float | None:
-    return None if left is None else max(0.0, left - passed)

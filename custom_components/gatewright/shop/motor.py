@@ -1,8 +1,11 @@
 """The collector's motor: what it was told, what it says, what its power says."""
 
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 import math
+from typing import Any
 
-from .actuation import Actuator, Deviation, Tries
+from .actuation import LEAST_WINDOW, Actuator, ActuatorMemory, Deviation, Tries
 from .duty import MotorDuty
 from .plan import Collector
 
@@ -11,23 +14,28 @@ class Motor:
     """The collector's switch, its power reading where there is one, and its impeller.
 
     Coast counts from the moment the motor was seen off. Where that moment is
-    unknown, as after a restart, it is served whole.
+    unknown, as after a restart, it is served whole. `roused` says that the motor
+    was at rest, its switch off, and draws power all the same.
     """
 
     def __init__(self, plan: Collector) -> None:
         """Start with nothing known, so that the impeller may be turning."""
         self.plan = plan
         self.actuator = Actuator(
-            window=plan.confirm, on=Tries(), off=Tries(count=2, persistent=True)
+            window=max(LEAST_WINDOW, plan.confirm),
+            on=Tries(),
+            off=Tries(count=2, persistent=True),
         )
         self.duty = MotorDuty(plan.rest, plan.starts_per_hour)
+        self.roused = False
         self._power: float | None = None
         self._off_since: float | None = None
+        self._at_odds_since: float | None = None
 
     def replan(self, plan: Collector) -> None:
         """Take up changed figures."""
         self.plan = plan
-        self.actuator.window = plan.confirm
+        self.actuator.window = max(LEAST_WINDOW, plan.confirm)
         self.duty.rest = plan.rest
         self.duty.starts_per_hour = plan.starts_per_hour
 
@@ -43,9 +51,10 @@ class Motor:
     def read_power(self, watts: float | None, now: float) -> bool:
         """Take a reading of the motor's power; return whether it changed anything."""
         before = self.powered
+        said = self.power_says_on
         self._power = None if watts is None or not math.isfinite(watts) else abs(watts)
         self._note(before, now)
-        return before is not self.powered
+        return said is not self.power_says_on
 
     @property
     def power_says_on(self) -> bool | None:
@@ -58,19 +67,29 @@ class Motor:
     def powered(self) -> bool | None:
         """Whether the motor draws current, as far as anyone can tell.
 
-        A switch that says off is not believed while the power says on.
+        The power, where there is a reading, is believed more than the switch.
         """
         by_power = self.power_says_on
-        if self.actuator.reported is None:
-            return by_power
-        if by_power is None:
-            return self.actuator.reported
-        return by_power
+        return self.actuator.reported if by_power is None else by_power
 
     @property
     def turning(self) -> bool:
-        """Whether the collector really pulls: switched on, and drawing power."""
-        return self.actuator.reported is True and self.powered is True
+        """Whether the collector really pulls: switched on, and drawing power.
+
+        A collector out of reach, without a power reading, is believed to be on for
+        no longer than it should be.
+        """
+        believed = (
+            self.actuator.reachable
+            or self.actuator.want is True
+            or self.power_says_on is not None
+        )
+        return believed and self.actuator.reported is True and self.powered is True
+
+    @property
+    def may_be_on(self) -> bool:
+        """Whether the switch or the power says that the motor runs."""
+        return self.actuator.reported is True or self.powered is True
 
     @property
     def coast_ends(self) -> float | None:
@@ -84,29 +103,65 @@ class Motor:
         ends = self.coast_ends
         return ends is None or now < ends
 
-    def off_age(self, now: float) -> float | None:
-        """Return for how long the motor has been seen off; None while it was not."""
-        return None if self._off_since is None else now - self._off_since
+    def at_odds(self, now: float) -> bool:
+        """Whether switch and power contradict each other for longer than they may."""
+        since = self._at_odds_since
+        return since is not None and now >= since + self.actuator.window
+
+    def due_after(self, now: float) -> Iterator[float]:
+        """Yield the instants after `now` at which time alone changes something."""
+        if (due := self.actuator.due_after(now)) is not None:
+            yield due
+        if (ends := self.coast_ends) is not None and ends > now:
+            yield ends
+        if (since := self._at_odds_since) is not None:
+            due = since + self.actuator.window
+            if due > now:
+                yield due
+
+    def remember(self, now: float) -> dict[str, Any]:
+        """Return what has to survive a restart, instants by their age in s."""
+        starts, stopped = self.duty.ages(now)
+        return {
+            "actuator": asdict(self.actuator.remember(now)),
+            "off_age": None if self._off_since is None else now - self._off_since,
+            "starts": starts,
+            "stopped": stopped,
+        }
 
     def recall(
-        self, *, want: bool | None, reported: bool | None, off_since: float | None
+        self, kept: Mapping[str, Any], now: float, *, passed: float, known: bool
     ) -> None:
-        """Take over what an earlier process knew.
+        """Take up what `remember` described, `passed` seconds ago.
 
-        `off_since` is given only where no time was lost in between: else the coast
-        is served whole from the first report of off.
+        The coast goes on only where the time that passed is `known`: else it is
+        served whole from the first report of off.
         """
-        self.actuator.recall(want=want, reported=reported)
-        self._off_since = off_since
+        actuator = ActuatorMemory(**kept["actuator"])
+        self.actuator.recall(actuator, now, passed=passed)
+        if known and kept["off_age"] is not None:
+            self._off_since = now - passed - kept["off_age"]
+        self.duty.restore(kept["starts"], kept["stopped"], now - passed)
 
     def _note(self, before: bool | None, now: float) -> None:
+        """Note what a report or a reading changed."""
+        switch, power = self.actuator.reported, self.power_says_on
         # Off counts once neither the switch nor the power says on.
-        off = self.actuator.reported is False and self.powered is not True
-        if not off:
+        off = switch is False and power is not True
+        if off:
+            if self._off_since is None:
+                self._off_since = now
+                if before is True:
+                    self.duty.stopped(now)
+            self.roused = False
+        else:
+            self.roused = switch is False and (
+                self.roused or self._off_since is not None
+            )
             self._off_since = None
-        elif self._off_since is None:
-            self._off_since = now
-            if before is True:
-                self.duty.stopped(now)
         if self.powered is True and before is False:
             self.duty.started(now)
+        if None in (switch, power) or switch is power:
+            self._at_odds_since = None
+        elif self._at_odds_since is None:
+            self._at_odds_since = now

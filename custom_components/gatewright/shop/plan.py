@@ -38,6 +38,14 @@ class OnLost(StrEnum):
     RUNNING = "running"
 
 
+class BinAnswer(StrEnum):
+    """What happens when the bin is full: only tell, start no more, or end after this."""
+
+    WARN = "warn"
+    REFUSE = "refuse"
+    FINISH = "finish"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Levels:
     """When a reading means that the machine runs.
@@ -45,6 +53,8 @@ class Levels:
     At or above `start` for `start_settle` seconds it counts as running, at or
     below `stop` for `stop_settle` seconds as stopped; between the two it keeps
     the state it has. An on/off signal is a reading of 1 or 0 with `SIGNAL_LEVELS`.
+    A reading that is not renewed for `silence` seconds while the machine runs counts
+    as missing (None: it may stand still for as long as it likes).
     """
 
     start: float
@@ -53,6 +63,7 @@ class Levels:
     stop_settle: float = 4.0
     grace: float = 60.0
     on_lost: OnLost = OnLost.STOPPED
+    silence: float | None = None
 
 
 SIGNAL_LEVELS = Levels(start=1.0, stop=0.0, start_settle=0.0, stop_settle=1.0)
@@ -98,7 +109,8 @@ class Machine:
 
     `levels` is None for a pickup that is only ever asked for by hand. `needs_air`
     is False for a machine with its own extractor: it only has its clearing steps
-    afterwards. `request_limit` ends a request that nobody withdraws; None is no limit.
+    afterwards. `request_limit` ends a request that nobody withdraws; `run_limit` is how
+    long the machine may run before its owner is told. None is no limit.
     """
 
     machine_id: str
@@ -112,6 +124,7 @@ class Machine:
     movable: bool = False
     companions: tuple[str, ...] = ()
     request_limit: float | None = None
+    run_limit: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +135,9 @@ class Collector:
     device. `confirm` is how long the actuator may take to report a command done.
     `rest` is the least time between off and the next on, `starts_per_hour` the
     motor's allowance (None: no limit). `turning_power` is the power in W from which
-    the motor counts as powered, where its power is measured.
+    the motor counts as powered, where its power is measured. `longest_run_on` is how
+    long a run-on may be prolonged when a stop would leave the motor no start; 0 is
+    not at all. `bin_answer` is what happens when the bin is full.
     """
 
     name: str
@@ -134,6 +149,8 @@ class Collector:
     starts_per_hour: float | None = None
     hand_gates: tuple[str, ...] = ()
     turning_power: float = 50.0
+    longest_run_on: float = 300.0
+    bin_answer: BinAnswer = BinAnswer.WARN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

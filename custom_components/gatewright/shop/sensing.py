@@ -19,18 +19,23 @@ class RunSensor:
     """Watches the reading of one machine.
 
     `running` is the verdict, `lost` says that the reading has been gone for longer
-    than the grace time. `due` is the next instant at which time alone changes
+    than the grace time, `stuck` that it is taken as missing because it has not been
+    renewed for longer than its silence limit. `due` is the next instant at which time alone changes
     either. Instants are seconds on any clock that only goes forward.
     """
 
     __slots__ = (
         "_gaps",
         "_heard_at",
+        "_last_report",
         "_levels",
         "_missing_since",
+        "_review",
         "_settled_at",
+        "_value",
         "lost",
         "running",
+        "stuck",
     )
 
     def __init__(self, levels: Levels, now: float, *, running: bool = False) -> None:
@@ -38,9 +43,13 @@ class RunSensor:
         self._levels = levels
         self.running = running
         self.lost = False
+        self.stuck = False
         self._missing_since: float | None = now
+        self._last_report = now
         self._settled_at: float | None = None
         self._heard_at: float | None = None
+        self._value: float | None = None
+        self._review = False
         self._gaps: deque[float] = deque(maxlen=_GAPS_KEPT)
 
     @property
@@ -50,10 +59,13 @@ class RunSensor:
 
     @levels.setter
     def levels(self, levels: Levels) -> None:
-        # A change under way was measured against the old levels: the next reading
-        # starts it anew.
+        if levels == self._levels:
+            return
+        # A plug that reports on change may never report again: the last reading is
+        # held against the new levels, and a change under way starts anew.
         self._levels = levels
         self._settled_at = None
+        self._review = True
 
     @property
     def starting(self) -> bool:
@@ -68,11 +80,12 @@ class RunSensor:
     @property
     def due(self) -> float | None:
         """The next instant at which time alone changes something."""
-        if self._settled_at is not None:
-            return self._settled_at
-        if self._missing_since is not None and not self.lost:
-            return self._missing_since + self._levels.grace
-        return None
+        if self._missing_since is not None:
+            return None if self.lost else self._missing_since + self._levels.grace
+        falls_silent = self._falls_silent
+        if self._settled_at is None or falls_silent is None:
+            return falls_silent if self._settled_at is None else self._settled_at
+        return min(self._settled_at, falls_silent)
 
     @property
     def report_interval(self) -> float | None:
@@ -101,42 +114,26 @@ class RunSensor:
         None, NaN and infinity are no reading. A negative value counts by its size: a
         current clamp put on the wrong way round measures the same machine.
         """
+        # The timer may be late: what was due before this reading comes first.
+        changed = self.advance(now)
         if value is None or not math.isfinite(value):
-            return self._miss(now)
+            return self._miss(now) or changed
         if self.running and self._heard_at is not None:
             self._gaps.append(now - self._heard_at)
-        self._heard_at = now
-        changed = False
+        self._heard_at = self._last_report = now
         if self._missing_since is not None:
             self._missing_since = None
-            self.lost = False
+            self.lost = self.stuck = False
             changed = True
-        value = abs(value)
-        if self.running:
-            against = value <= self._levels.stop
-            settle = self._levels.stop_settle
-        else:
-            against = value >= self._levels.start
-            settle = self._levels.start_settle
-        if not against:
-            if self._settled_at is not None:
-                self._settled_at = None
-                changed = True
-        elif self._settled_at is None:
-            self._settled_at = now + settle
-            changed = True
-        return changed
-
-    def _miss(self, now: float) -> bool:
-        self._heard_at = None
-        if self._missing_since is not None:
-            return False
-        self._missing_since = now
-        self._settled_at = None
-        return True
+        self._value = abs(value)
+        return self._judge(self._value, now) or changed
 
     def advance(self, now: float) -> bool:
         """Let time pass up to `now`; return whether that changed anything."""
+        changed = False
+        if self._review:
+            self._review = False
+            changed = self._value is not None and self._judge(self._value, now)
         if self._settled_at is not None and now >= self._settled_at:
             self._settled_at = None
             self.running = not self.running
@@ -144,6 +141,10 @@ class RunSensor:
                 # Standby reports come at another pace: they say nothing here.
                 self._heard_at = None
             return True
+        falls_silent = self._falls_silent
+        if falls_silent is not None and now >= falls_silent:
+            self.stuck = True
+            return self._miss(now)
         if (
             self._missing_since is not None
             and not self.lost
@@ -153,4 +154,33 @@ class RunSensor:
             if self._levels.on_lost is OnLost.STOPPED:
                 self.running = False
             return True
-        return False
+        return changed
+
+    @property
+    def _falls_silent(self) -> float | None:
+        """When a reading that is not renewed counts as missing."""
+        silence = self._levels.silence
+        if silence is None or not self.running or self._missing_since is not None:
+            return None
+        return self._last_report + silence
+
+    def _judge(self, value: float, now: float) -> bool:
+        """Hold a reading against the levels; return whether that changed anything."""
+        if self.running:
+            against = value <= self._levels.stop
+            settle = self._levels.stop_settle
+        else:
+            against = value >= self._levels.start
+            settle = self._levels.start_settle
+        if against is (self._settled_at is not None):
+            return False
+        self._settled_at = now + settle if against else None
+        return True
+
+    def _miss(self, now: float) -> bool:
+        self._heard_at = self._value = None
+        if self._missing_since is not None:
+            return False
+        self._missing_since = now
+        self._settled_at = None
+        return True

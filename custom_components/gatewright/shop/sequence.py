@@ -5,28 +5,32 @@ resting`. Everything that happens is told by one of the methods, each with the
 instant `now` on a clock that only goes forward; then `advance` brings the shop up
 to that instant. `orders` lists the commands that are due, `wake` says when to look
 again. Nothing here acts: the caller drives the actuators and reports back.
+
+What each part does for itself is in its own module: `machines` (hold, clearing),
+`gates` (make before break), `motor` and `duty` (coast, rest), `companions`.
 """
 
-from collections.abc import Iterator
+from typing import override
 
-from .actuation import Deviation, Order
-from .companions import CompanionBoard
-from .gates import GateBoard
-from .machines import MachinePhase, MachineRun
-from .motor import Motor
-from .plan import COLLECTOR, System
+from .actuation import Deviation
+from .bin_guard import BinGuard
+from .floor import Floor
+from .plan import System
 from .words import HAND, Cause, Phase, Refusal, Refused, Switching
 
 
-class Sequence:
-    """The behavior of one system."""
+class Sequence(Floor):
+    """The behavior of one system.
+
+    `by_hand` says that a person asked for air at the hand gates, `held_off` that one
+    switched the collector off while machines run: it stays off until they rest.
+    `found_on` says that the collector was found on and that it is not known yet
+    whether a machine runs; `by_itself` that nobody had switched it on. `sparing` is
+    a run-on that goes on because the motor has no start left for now.
+    """
 
     def __init__(self, system: System, now: float) -> None:
         """Begin at `now` with nothing known: the impeller may be turning."""
-        self.motor = Motor(system.collector)
-        self.gates = GateBoard(system.collector.confirm)
-        self.companions = CompanionBoard()
-        self.machines: dict[str, MachineRun] = {}
         self.phase = Phase.COASTING
         self.phase_until: float | None = None
         self.automatic = True
@@ -34,60 +38,24 @@ class Sequence:
         self.emergency = False
         self.by_hand = False
         self.held_off = False
+        self.found_on = False
+        self.by_itself = False
+        self.sparing = False
         self.hand_gates: tuple[str, ...] = ()
+        self.bin = BinGuard()
         self.wake: float | None = now
-        self.adopting = True
-        self.watched: set[str] = set()
         self._opening_since = now
+        self._told_to_stop = False
         self._switchings: list[Switching] = []
-        self.replan(system, now)
+        super().__init__(system, now)
 
     # What happens ---------------------------------------------------------------
 
+    @override
     def replan(self, system: System, now: float) -> None:
         """Take up a changed plan without disturbing what goes on."""
-        self.system = system
-        self.motor.replan(system.collector)
-        self.gates.plan(system.gates)
-        self.companions.plan(system.companions)
-        before = self.machines
-        self.machines = {}
-        for plan in system.machines:
-            run = before.get(plan.machine_id)
-            if run is None or (run.sensor is None) is not (plan.levels is None):
-                run = MachineRun(plan, now)
-            run.replan(plan)
-            self.machines[plan.machine_id] = run
+        super().replan(system, now)
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
-        self.watched = set(self.machines)
-
-    def renew_collector(self) -> None:
-        """Forget what is known of a collector whose switch was exchanged for another."""
-        duty = self.motor.duty
-        self.motor = Motor(self.system.collector)
-        self.motor.duty = duty
-        self.adopting = True
-
-    def read(self, machine_id: str, value: float | None, now: float) -> bool:
-        """Take a machine's reading; return whether `advance` has to be called.
-
-        A signal reads 1.0 or 0.0; None is "no usable reading".
-        """
-        sensor = self.machines[machine_id].sensor
-        if sensor is None or not sensor.read(value, now):
-            return False
-        self.watched.add(machine_id)
-        return True
-
-    def attach(self, machine_id: str, attached: bool | None) -> None:
-        """Take the attached signal of a movable machine; None is "not known"."""
-        run = self.machines[machine_id]
-        if attached is None:
-            return
-        run.attached = attached
-        if not run.is_attached:
-            run.withdraw()
-        self.watched.add(machine_id)
 
     def report_collector(
         self,
@@ -97,35 +65,23 @@ class Sequence:
         reachable: bool = True,
         own: bool = False,
     ) -> None:
-        """Take a report from the collector's switch."""
+        """Take a report from the collector's switch; None is as good as no report."""
+        reachable = reachable and value is not None
         deviation = self.motor.report(value, now, reachable=reachable, own=own)
-        if self.adopting and reachable and value is not None:
+        if not reachable:
+            return
+        if self.adopting:
             self.adopting = False
             if value and not self.collector_wanted:
-                self._adopt_running(now)
+                self._find_on(now, adopt=True)
         elif deviation is Deviation.HAND:
             self._follow_hand(now)
-        elif deviation is Deviation.BY_ITSELF and not value and self._lost_run():
+        elif deviation is Deviation.BY_ITSELF and value:
+            self._find_on(now, adopt=False)
+        elif deviation is not None and not value and self.collector_wanted:
+            # It is started anew, rest and gates permitting, if it is still wanted.
             self._note(on=False, cause=Cause.WENT_OFF_BY_ITSELF, now=now)
             self._enter(Phase.COASTING, now)
-        elif deviation is Deviation.BY_ITSELF and value:
-            self._note(on=True, cause=Cause.CAME_ON_BY_ITSELF, now=now)
-
-    def read_collector_power(self, watts: float | None, now: float) -> bool:
-        """Take a reading of the collector's power in W; return as `read` does."""
-        return self.motor.read_power(watts, now)
-
-    def report_gate(
-        self,
-        gate_id: str,
-        value: bool | None,
-        now: float,
-        *,
-        reachable: bool = True,
-        own: bool = False,
-    ) -> None:
-        """Take a report from a gate: True open, False shut, None between the two."""
-        self.gates.report(gate_id, value, now, reachable=reachable, own=own)
 
     def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
         """Ask for air at a machine; raises `Refused` where that is not allowed.
@@ -138,25 +94,25 @@ class Sequence:
             raise Refused(Refusal.NOT_ATTACHED)
         run.request(now, run.plan.request_limit if limit is None else limit)
         self.held_off = False
-        self.watched.add(machine_id)
+        self.roster.watch(machine_id)
 
     def withdraw(self, machine_id: str) -> None:
         """Take a request back."""
-        self.machines[machine_id].withdraw()
-        self.watched.add(machine_id)
+        self.roster.watch(machine_id).withdraw()
 
     def start_by_hand(self) -> None:
         """Ask for air at the hand gates; raises `Refused` under lockout."""
         self._refuse_start()
         self.by_hand = True
-        self.held_off = False
+        self.held_off = self.found_on = False
 
     def stop_by_hand(self) -> None:
-        """Withdraw every request; a machine that still runs gets no air either."""
-        self._forget_requests()
-        self.held_off = any(
-            run.wants_air and run.senses_running for run in self.machines.values()
-        )
+        """Withdraw every request, wait for nothing; what still runs gets no air."""
+        self.by_hand = self.found_on = False
+        self.roster.forget_requests()
+        self.roster.give_up_waiting()
+        self.held_off = self.roster.wants_air
+        self._told_to_stop = True
 
     def move_gate(self, gate_id: str, *, opened: bool, now: float) -> None:
         """Move a gate on a person's word; raises `Refused` where that does harm."""
@@ -173,7 +129,7 @@ class Sequence:
     def set_automatic(self, on: bool) -> None:
         """Serve running machines, or leave it to people to ask for air."""
         self.automatic = on
-        self.watched = set(self.machines)
+        self.roster.watch_all()
 
     def set_lockout(self, on: bool) -> None:
         """Forbid or allow starts; what was asked for before is forgotten."""
@@ -182,41 +138,32 @@ class Sequence:
             self._forget_requests()
 
     def set_emergency(self, on: bool) -> None:
-        """Stop everything until a person resets it."""
+        """Stop everything until a person resets it, and then shut every gate.
+
+        A gate that a person opens afterwards stays open.
+        """
         self.emergency = on
         if on:
             self._forget_requests()
+            self.gates.release()
 
-    def dispatched(self, part: str) -> None:
-        """Note that a command is on its way."""
-        if part == COLLECTOR:
-            self.motor.actuator.dispatched()
-        else:
-            self.gates.dispatched(part)
-            self.companions.dispatched(part)
+    def set_bin_full(self, full: bool) -> None:
+        """Take what the bin's sensor says."""
+        self.bin.full = full
 
     # What follows from it -------------------------------------------------------
 
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
-        self.motor.actuator.advance(now)
-        self.gates.advance(now)
-        self.companions.advance(now)
-        for machine_id in list(self.watched):
-            self._advance_machine(machine_id, now)
-        if self.held_off and not self._wanting():
-            self.held_off = False
+        self.pass_time(now, automatic=self.automatic, allowed=self.allowed)
+        cutting = (m for m in self.watched if self.machines[m].in_use)
+        self.bin.follow(self.system.collector.bin_answer, cutting)
+        self._explain()
+        self._aim_gates(now)
         while self._step(now):
-            pass
-        self._aim(now)
+            self._aim_gates(now)
+        self._aim_switches(now)
         self.wake = self._next_look(now)
-
-    def orders(self) -> Iterator[tuple[str, Order]]:
-        """Yield the commands that are due, by the id of what they concern."""
-        if order := self.motor.actuator.order:
-            yield COLLECTOR, order
-        yield from self.gates.orders()
-        yield from self.companions.orders()
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
@@ -231,42 +178,35 @@ class Sequence:
     @property
     def demand(self) -> bool:
         """Whether anything is to get air now."""
-        if self.held_off or not self.allowed:
+        if self.held_off or not self.allowed or self.bin.barred:
             return False
-        return self.by_hand or self._wanting()
+        return self.by_hand or self.roster.wants_air
 
     @property
     def demanding(self) -> tuple[str, ...]:
         """The machines that want air, in the plan's order, and `HAND` for a person."""
-        machines = (m for m, run in self.machines.items() if run.wants_air)
-        return (*machines, *((HAND,) if self.by_hand else ()))
+        return (*self.roster.wanting, *((HAND,) if self.by_hand else ()))
 
     @property
     def collector_wanted(self) -> bool:
         """Whether the collector should be on."""
         return self.phase in (Phase.COLLECTING, Phase.RUN_ON)
 
-    def has_air(self, machine_id: str, now: float) -> bool:
-        """Whether a machine really has air: collector turning, all its gates open."""
-        return self.motor.turning and all(
-            self.gates.is_open(gate, now)
-            for gate in self.machines[machine_id].plan.gates
-        )
-
     def impeller_may_turn(self, now: float) -> bool:
         """Whether shutting the last gate could still do harm."""
         return self.collector_wanted or self.motor.may_turn(now)
 
+    def starved(self, now: float) -> bool:
+        """Whether the collector waits for a gate and none is on its way to open."""
+        wanted = self.wanted_gates()
+        return self.phase is Phase.OPENING and not (
+            self.gates.ready(wanted, now) or self.gates.coming(wanted, now)
+        )
+
     def wanted_gates(self) -> frozenset[str]:
         """Return the gates that have to be open for what is wanted now."""
-        wanted = {
-            gate
-            for machine_id in self.watched
-            for gate in self.machines[machine_id].wanted_gates
-        }
-        if self.by_hand:
-            wanted.update(self.work_gates())
-        return frozenset(wanted)
+        wanted = self.roster.wanted_gates
+        return wanted.union(self.work_gates()) if self.by_hand else wanted
 
     def work_gates(self) -> tuple[str, ...]:
         """Return the gates opened for a collector that a person switches on."""
@@ -294,29 +234,32 @@ class Sequence:
                 if cause := self._must_stop(now):
                     return self._stop(cause, now)
                 if not self.demand:
+                    self.gates.release()
                     return self._enter(Phase.RUN_ON, now)
             case Phase.RUN_ON:
                 if cause := self._must_stop(now):
                     return self._stop(cause, now)
                 if self.demand:
                     return self._enter(Phase.COLLECTING, now)
-                if self._run_on_over(now):
+                if self._run_on_over(now) and not self._spare_a_start(now):
                     return self._stop(Cause.RUN_ON_OVER, now)
             case Phase.COASTING:
                 if self.demand:
                     return self._enter(Phase.OPENING, now)
                 if not self.motor.may_turn(now):
-                    self.gates.release()
                     return self._enter(Phase.RESTING, now)
         return False
 
     def _enter(self, phase: Phase, now: float) -> bool:
         self.phase = phase
         self.phase_until = None
+        self.sparing = False
         if phase is Phase.OPENING:
             self._opening_since = now
         elif phase is Phase.RUN_ON:
             self.phase_until = now + self.system.collector.run_on
+        if phase in (Phase.OPENING, Phase.COLLECTING):
+            self.by_itself = self._told_to_stop = False
         return True
 
     def _stop(self, cause: Cause, now: float) -> bool:
@@ -324,11 +267,14 @@ class Sequence:
         if cause is Cause.NO_GATE_OPEN:
             # A collector started by hand is not started again on its own.
             self.by_hand = False
+        elif cause is not Cause.RUN_ON_OVER:
+            self.gates.release()
         return self._enter(Phase.COASTING, now)
 
     def _may_start(self, now: float) -> bool:
         return (
-            self._proven()
+            (self.by_hand or self.roster.wants_air_surely)
+            and not self.bin.refuses_start(self.system.collector.bin_answer)
             and self.gates.ready(self.wanted_gates(), now)
             and now >= self._opening_since + self.system.collector.start_delay
             and now >= self.motor.duty.may_start_at(now)
@@ -345,109 +291,115 @@ class Sequence:
 
     def _run_on_over(self, now: float) -> bool:
         # A start that is being confirmed holds the motor on: no blip at a hand-over.
-        return (
-            self.phase_until is not None
-            and now >= self.phase_until
-            and not any(self.machines[m].starting for m in self.watched)
-        )
+        if self.phase_until is None or self.roster.starting or self.found_on:
+            return False
+        return now >= self.phase_until or (self.sparing and self._told_to_stop)
 
-    def _aim(self, now: float) -> None:
-        """Say how everything should stand in the present phase."""
+    def _spare_a_start(self, now: float) -> bool:
+        """Prolong the run-on, once, where a stop would leave the motor no start."""
+        if self.sparing or self._told_to_stop or self.by_itself:
+            return False
+        free = self.motor.duty.start_free_at(now)
+        if free is None or self.phase_until is None:
+            return False
+        until = min(free, self.phase_until + self.system.collector.longest_run_on)
+        if until <= now:
+            return False
+        self.sparing, self.phase_until = True, until
+        return True
+
+    def _aim_gates(self, now: float) -> None:
+        """Say how every gate should stand in the present phase."""
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             self.gates.aim(self.wanted_gates(), self.system.collector.run_on, now)
-        elif self.phase is Phase.RESTING:
+        elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
             self.gates.settle(now, shut_all=self.emergency)
-        powered = self.motor.actuator.reported is True or self.collector_wanted
-        if powered and not self.gates.has_way(now):
-            self.gates.open_way(self.work_gates(), now)
+        elif not self.demand:
+            self.gates.want_nothing()
+        if self.impeller_may_turn(now) and not self.gates.any_open(now):
+            self.gates.keep_open(now)
+        if self.collector_wanted or self.motor.may_be_on:
+            self._give_a_way(now)
+
+    def _aim_switches(self, now: float) -> None:
+        """Say how the collector and the companions should stand."""
         if self.collector_wanted:
             self.motor.actuator.wish(True, now)
         elif not self.adopting:
             self.motor.actuator.wish(False, now)
-        running = (self.machines[m] for m in self.watched if self.allowed)
-        self.companions.aim(
-            frozenset(
-                companion
-                for run in running
-                if run.runs_companions
-                for companion in run.plan.companions
-            ),
-            now,
-        )
+        wanted: frozenset[str] = frozenset()
+        if not self.emergency:
+            wanted = self.roster.companions(lockout=self.lockout)
+        self.companions.aim(wanted, now, start=self.allowed, at_once=self.emergency)
 
-    def _advance_machine(self, machine_id: str, now: float) -> None:
-        if (run := self.machines.get(machine_id)) is None:
-            self.watched.discard(machine_id)
-            return
-        air = (
-            run.phase is MachinePhase.CLEARING
-            and self.motor.actuator.reported is True
-            and all(self.gates.is_open(gate, now) for gate in run.wanted_gates)
-        )
-        served = self.automatic and self.allowed
-        run.advance(now, served=served, air=air, patience=self._patience())
-        if run.quiet:
-            self.watched.discard(machine_id)
+    def _give_a_way(self, now: float) -> None:
+        """Open a gate for a collector that runs with none open.
 
-    def _patience(self) -> float:
-        """How long a clearing step may wait for its air."""
-        collector = self.system.collector
-        slowest = max((gate.travel for gate in self.system.gates), default=0.0)
-        return 2 * slowest + collector.start_delay + collector.rest + collector.confirm
+        For one that cannot be stopped, any gate that moves will do.
+        """
+        if not self.gates.has_way(now):
+            stuck_on = not self.collector_wanted and self.motor.actuator.failed
+            self.gates.open_way(self.work_gates(), now, or_any=stuck_on)
 
-    def _adopt_running(self, now: float) -> None:
-        """Take over a collector that was found on when the system was first set up."""
+    def _explain(self) -> None:
+        """See whether what a person switched, or what came by itself, still holds."""
+        wants_air = self.roster.wants_air
+        if not wants_air:
+            self.held_off = False
+        if self.found_on and (wants_air or not self.roster.unclear):
+            # The machine that turns out to run is what the collector is on for.
+            self.found_on = False
+            self.by_hand = self.by_hand and not wants_air
+        if not self.motor.may_be_on:
+            self.by_itself = False
+
+    def _find_on(self, now: float, *, adopt: bool) -> None:
+        """Take over a collector that is on though the shop did not want it.
+
+        One that was on when the system was first set up is its owner's, until a
+        machine turns out to run; any other is stopped again in order.
+        """
         if not self.allowed:
             return
-        if not self.demand:
-            self.by_hand = True
-            self.gates.open_way(self.work_gates(), now)
-        self._note(on=True, cause=self._start_cause(), now=now)
-        self._enter(Phase.COLLECTING, now)
+        demand = self.demand
+        self.by_hand = self.by_hand or (adopt and not demand)
+        self.found_on = not demand
+        self._give_a_way(now)
+        cause = self._start_cause() if adopt else Cause.CAME_ON_BY_ITSELF
+        self._note(on=True, cause=cause, now=now)
+        self._enter(Phase.COLLECTING if self.demand else Phase.RUN_ON, now)
+        self.by_itself = not self.demand
 
     def _follow_hand(self, now: float) -> None:
         """Adapt to somebody who switched the collector at the device."""
-        if not self.motor.actuator.reported:
-            self.by_hand = False
-            self.held_off = self._wanting()
-            self._note(on=False, cause=Cause.STOPPED_BY_HAND, now=now)
-            self._enter(Phase.COASTING, now)
-        elif not self.allowed:
+        switched_on = self.motor.actuator.reported
+        if switched_on and not self.allowed:
             self.motor.actuator.insist(now)
+            return
+        self.motor.actuator.follow_hand(now)
+        if not switched_on:
+            self._note(on=False, cause=Cause.STOPPED_BY_HAND, now=now)
+            self.stop_by_hand()
+            self.gates.release()
+            self._enter(Phase.COASTING, now)
         else:
-            self.by_hand = True
-            self.held_off = False
-            if not self.gates.has_way(now):
-                self.gates.open_way(self.work_gates(), now)
+            self.start_by_hand()
+            self._give_a_way(now)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)
-
-    def _lost_run(self) -> bool:
-        """Whether a collector that went off by itself is not worth starting again."""
-        return self.collector_wanted and not (self.demand and self._proven())
-
-    def _proven(self) -> bool:
-        """Whether the demand rests on more than readings that are missing."""
-        return self.by_hand or any(
-            run.wants_air
-            and (run.requested or run.sensor is None or not run.sensor.missing)
-            for run in (self.machines[m] for m in self.watched)
-        )
-
-    def _wanting(self) -> bool:
-        return any(self.machines[m].wants_air for m in self.watched)
 
     def _refuse_start(self) -> None:
         if self.emergency:
             raise Refused(Refusal.EMERGENCY)
         if self.lockout:
             raise Refused(Refusal.LOCKOUT)
+        full = self.bin.refuses_start(self.system.collector.bin_answer)
+        if full and (self.bin.barred or not self.collector_wanted):
+            raise Refused(Refusal.BIN_FULL)
 
     def _forget_requests(self) -> None:
-        self.by_hand = False
-        for run in self.machines.values():
-            run.withdraw()
-        self.watched = set(self.machines)
+        self.by_hand = self.found_on = False
+        self.roster.forget_requests()
 
     def _start_cause(self) -> Cause:
         wanting = [run for run in self.machines.values() if run.wants_air]
@@ -463,20 +415,11 @@ class Sequence:
         )
 
     def _next_look(self, now: float) -> float | None:
-        looks = [
-            due
-            for machine_id in self.watched
-            if (due := self.machines[machine_id].due_after(now)) is not None
-        ]
-        looks.extend(self.gates.due_after(now))
-        looks.extend(self.companions.due_after(now))
-        if (due := self.motor.actuator.due) is not None:
-            looks.append(due)
+        looks = list(self.dues_after(now))
         if self.phase is Phase.OPENING:
             looks.append(self._opening_since + self.system.collector.start_delay)
             looks.append(self.motor.duty.may_start_at(now))
+            looks.append(self.motor.duty.start_free_at(now) or now)
         if self.phase_until is not None:
             looks.append(self.phase_until)
-        if (ends := self.motor.coast_ends) is not None:
-            looks.append(ends)
         return min((look for look in looks if look > now), default=None)

@@ -1,6 +1,6 @@
 """One shop: its sequence, its ledger and its alarms, kept in step."""
 
-from .alarms import AlarmBoard
+from .alarms import AlarmBoard, Condition
 from .faults import conditions
 from .ledger import Ledger, Use
 from .machines import MachinePhase
@@ -21,7 +21,15 @@ class Shop:
         self.sequence = Sequence(system, now)
         self.ledger = Ledger()
         self.alarms = AlarmBoard()
+        self._outside: set[Condition] = set()
         self.wake: float | None = now
+
+    def note_outside(self, condition: Condition, *, present: bool) -> None:
+        """Note a condition that the core cannot see for itself, or that it is over."""
+        if present:
+            self._outside.add(condition)
+        else:
+            self._outside.discard(condition)
 
     def advance(self, now: float) -> None:
         """Bring everything up to `now`."""
@@ -36,6 +44,6 @@ class Shop:
                 at_rest=run.phase is MachinePhase.IDLE,
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
-        self.alarms.update(conditions(sequence, now), now)
+        self.alarms.update((*conditions(sequence, now), *self._outside), now)
         wakes = (sequence.wake, self.alarms.due)
         self.wake = min((wake for wake in wakes if wake is not None), default=None)

@@ -36,6 +36,7 @@ class Refusal(StrEnum):
     LOCKOUT = "lockout"
     EMERGENCY = "emergency"
     NOT_ATTACHED = "not_attached"
+    BIN_FULL = "bin_full"
     LAST_OPEN_GATE = "last_open_gate"
     NOT_POWERED = "not_powered"
 

@@ -1,0 +1,35 @@
+"""What a full bin means for the work: told, no further start, or an end after this cut."""
+
+from collections.abc import Iterable
+
+from .plan import BinAnswer
+
+
+class BinGuard:
+    """Whether the bin is full, and what may still go on then.
+
+    `barred` says that nothing gets air any more. What cut when the bin filled may
+    finish its cut; what begins later, also the same machine's next cut, gets no air.
+    """
+
+    def __init__(self) -> None:
+        """Begin with a bin that is not full."""
+        self.full = False
+        self.barred = False
+        self._finishing: set[str] | None = None
+
+    def refuses_start(self, answer: BinAnswer) -> bool:
+        """Whether the collector must not be started."""
+        return self.full and answer is not BinAnswer.WARN
+
+    def follow(self, answer: BinAnswer, cutting: Iterable[str]) -> None:
+        """Look at the machines that cut now."""
+        if not self.full or answer is not BinAnswer.FINISH:
+            self._finishing = None
+            self.barred = False
+            return
+        if self._finishing is None:
+            self._finishing = set(cutting)
+        else:
+            self._finishing.intersection_update(cutting)
+        self.barred = not self._finishing

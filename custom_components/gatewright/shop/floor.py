@@ -1,0 +1,145 @@
+"""The parts of one system as the shop knows them: collector, gates, machines, companions.
+
+Here is what they are told and what they have to say; what follows from it is the
+business of `sequence`.
+"""
+
+from collections.abc import Iterator
+
+from .actuation import Order
+from .companions import CompanionBoard
+from .gates import GateBoard
+from .machines import MachinePhase, MachineRun
+from .motor import Motor
+from .plan import COLLECTOR, System
+from .roster import Roster
+
+
+class Floor:
+    """Everything the sequence works with."""
+
+    def __init__(self, system: System, now: float) -> None:
+        """Begin at `now` with nothing known: the impeller may be turning."""
+        self.motor = Motor(system.collector)
+        self.gates = GateBoard(system.collector.confirm)
+        self.companions = CompanionBoard()
+        self.roster = Roster()
+        self.adopting = True
+        self.replan(system, now)
+
+    def replan(self, system: System, now: float) -> None:
+        """Take up a changed plan without disturbing what goes on."""
+        self.system = system
+        self.motor.replan(system.collector)
+        self.gates.plan(system.gates, system.collector.confirm, now)
+        self.companions.plan(system.companions)
+        self.roster.plan(system.machines, now)
+
+    def renew_collector(self) -> None:
+        """Forget what is known of a collector whose switch was exchanged for another."""
+        duty = self.motor.duty
+        self.motor = Motor(self.system.collector)
+        self.motor.duty = duty
+        self.adopting = True
+
+    @property
+    def machines(self) -> dict[str, MachineRun]:
+        """Every machine by its id, in the plan's order."""
+        return self.roster.runs
+
+    @property
+    def watched(self) -> set[str]:
+        """The machines at which something goes on."""
+        return self.roster.watched
+
+    def read(self, machine_id: str, value: float | None, now: float) -> bool:
+        """Take a machine's reading; return whether `advance` has to be called.
+
+        A signal reads 1.0 or 0.0; None is "no usable reading".
+        """
+        sensor = self.machines[machine_id].sensor
+        if sensor is None or not sensor.read(value, now):
+            return False
+        self.roster.watch(machine_id)
+        return True
+
+    def attach(self, machine_id: str, attached: bool | None) -> None:
+        """Take the attached signal of a movable machine; None is "not known"."""
+        self.roster.watch(machine_id).attach(attached)
+
+    def read_collector_power(self, watts: float | None, now: float) -> bool:
+        """Take a reading of the collector's power in W; return as `read` does."""
+        return self.motor.read_power(watts, now)
+
+    def report_gate(
+        self,
+        gate_id: str,
+        value: bool | None,
+        now: float,
+        *,
+        reachable: bool = True,
+        own: bool = False,
+    ) -> None:
+        """Take a report from a gate: True open, False shut, None between the two."""
+        self.gates.report(gate_id, value, now, reachable=reachable, own=own)
+
+    def orders(self) -> Iterator[tuple[str, Order]]:
+        """Yield the commands that are due, by the id of what they concern."""
+        if order := self.motor.actuator.order:
+            yield COLLECTOR, order
+        yield from self.gates.orders()
+        yield from self.companions.orders()
+
+    def dispatched(self, part: str) -> None:
+        """Note that a command is on its way."""
+        if part == COLLECTOR:
+            self.motor.actuator.dispatched()
+        else:
+            self.gates.dispatched(part)
+            self.companions.dispatched(part)
+
+    def has_air(self, machine_id: str, now: float) -> bool:
+        """Whether a machine really has air: collector turning, all its gates open."""
+        return self.motor.turning and all(
+            self.gates.is_open(gate, now)
+            for gate in self.machines[machine_id].work_gates
+        )
+
+    def pass_time(self, now: float, *, automatic: bool, allowed: bool) -> None:
+        """Bring every part up to `now`.
+
+        `automatic` says that a running machine is served, `allowed` that anything is.
+        """
+        self.motor.actuator.advance(now)
+        self.gates.advance(now)
+        self.companions.advance(now)
+        self.roster.advance(
+            now,
+            automatic=automatic,
+            allowed=allowed,
+            clears=lambda run: self._clears(run, now),
+            patience=self._patience,
+        )
+
+    def dues_after(self, now: float) -> Iterator[float]:
+        """Yield the instants after `now` at which time alone changes a part."""
+        yield from self.roster.due_after(now)
+        yield from self.gates.due_after(now)
+        yield from self.companions.due_after(now)
+        yield from self.motor.due_after(now)
+
+    def _clears(self, run: MachineRun, now: float) -> bool:
+        """Whether the clearing step of a machine has air."""
+        return (
+            run.phase is MachinePhase.CLEARING
+            and self.motor.actuator.reported is True
+            and all(self.gates.is_open(gate, now) for gate in run.wanted_gates)
+        )
+
+    @property
+    def _patience(self) -> float:
+        """How long a clearing step may wait for its air."""
+        collector = self.system.collector
+        slowest = max((gate.travel for gate in self.system.gates), default=0.0)
+        start = collector.start_delay + collector.rest + self.motor.actuator.window
+        return 2 * slowest + start

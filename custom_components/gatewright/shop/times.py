@@ -1,0 +1,11 @@
+"""Instants on the core's clock, and the time left until them."""
+
+
+def time_left(instant: float | None, now: float) -> float | None:
+    """Return the s left until an instant, 0 once it has passed; None stays None."""
+    return None if instant is None else max(0.0, instant - now)
+
+
+def instant_after(left: float | None, since: float) -> float | None:
+    """Return the instant that is `left` s after another; None stays None."""
+    return None if left is None else since + left
