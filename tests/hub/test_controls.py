@@ -3,9 +3,16 @@
 from homeassistant.components.select import ATTR_OPTION
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
-from homeassistant.helpers.translation import async_get_exception_message
+from homeassistant.helpers.translation import (
+    async_get_exception_message,
+    async_get_translations,
+)
 import pytest
 from pytest_homeassistant_custom_component.common import async_capture_events
+
+from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entity import refused
+from custom_components.gatewright.shop.words import Refusal, Refused
 
 from .workshop import (
     COLLECTOR,
@@ -218,6 +225,18 @@ async def test_an_emergency_refuses_everything(
             await workshop.call("turn_on", asked)
         assert refusal.value.translation_key == "refused_emergency"
         assert "emergency" in told(refusal)
+
+
+@pytest.mark.parametrize("why", Refusal)
+async def test_every_refusal_has_its_words(hass: HomeAssistant, why: Refusal) -> None:
+    texts = await async_get_translations(hass, "en", "exceptions", [DOMAIN])
+    error = refused(Refused(why), "Table saw")
+    key = f"component.{DOMAIN}.exceptions.{error.translation_key}.message"
+    assert (
+        texts[key]
+        .format(**(error.translation_placeholders or {}))
+        .startswith("Table saw ")
+    )
 
 
 # Modes --------------------------------------------------------------------------------

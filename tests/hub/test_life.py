@@ -26,6 +26,7 @@ from .workshop import (
     SAW_GATE,
     SAW_POWER,
     Workshop,
+    change_part,
     gate,
     machine,
     standard_parts,
@@ -383,6 +384,27 @@ async def test_nothing_is_heard_after_an_unload(
     workshop.saw_gate.by_hand(is_closed=False)
     await workshop.pass_time(60, 5)
     assert workshop.sent() == []
+
+
+async def test_an_unload_leaves_no_listener_behind(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """However often the system was loaded and changed."""
+    entry = system_entry()
+    await workshop.start(entry)
+    await unload(hass, entry)
+    await workshop.pass_time(30, 10)  # The hub has written what it has to write.
+    before = hass.bus.async_listeners()
+    for _ in range(3):
+        await workshop.load(entry)
+        await workshop.saw_runs()
+        change_part(hass, entry, "saw", hold=1.0)
+        await hass.async_block_till_done()
+        change_part(hass, entry, "saw", hold=0.0)
+        await hass.async_block_till_done()
+        await unload(hass, entry)
+    await workshop.pass_time(30, 10)
+    assert hass.bus.async_listeners() == before
 
 
 async def test_a_call_in_flight_is_given_up_by_an_unload(
