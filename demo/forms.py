@@ -33,6 +33,12 @@ class Form:
         return cls(await client.start_reconfigure(domain, entry_id), client.next_step)
 
     @classmethod
+    async def add_part(cls, client: HubClient, entry_id: str, kind: str) -> Self:
+        """Open the form that adds one part to it."""
+        step = await client.start_subentry_flow(entry_id, kind)
+        return cls(step, client.next_subentry_step)
+
+    @classmethod
     async def change_part(
         cls, client: HubClient, entry_id: str, kind: str, part_id: str
     ) -> Self:

@@ -7,6 +7,7 @@ Afterwards what only a few machines need, each in the form of its own.
 from collections.abc import Callable, Iterable
 from typing import Any
 
+from .ducting import DuctFitter
 from .forms import Form, FormError
 from .hub_client import HubClient
 
@@ -74,6 +75,7 @@ class Newcomer:
         self._tell(
             "the movable machines got their contacts, the miter saw its rear gate"
         )
+        await DuctFitter(self._client, self._tell).fit(entry_id)
         return entry_id
 
     async def _add_system(self) -> str:

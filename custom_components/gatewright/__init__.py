@@ -15,6 +15,8 @@ from .devices import keep_devices
 from .engine import KEEPS_ON, Engine, GatewrightConfigEntry, let_go
 from .missing import tell_missing
 from .panel import async_setup_panel
+from .report import async_setup_report
+from .services import async_setup_services
 from .storage import MemoryStore, take
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
@@ -32,6 +34,9 @@ PLATFORMS = [
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Set up what all systems share."""
     await async_setup_panel(hass)
+    async_setup_services(hass)
+    if "http" in hass.config.components:
+        async_setup_report(hass)
     return True
 
 

@@ -37,7 +37,13 @@ from .airflow import (
     assess,
     diagnose,
 )
-from .const import CONF_DRIVE, CONF_FILTER_PRESSURE, CONF_SUCTION, DOMAIN
+from .const import (
+    CONF_DRIVE,
+    CONF_FILTER_PRESSURE,
+    CONF_SPEED_CONTROL,
+    CONF_SUCTION,
+    DOMAIN,
+)
 from .ducts import AirShop, read_air
 from .entities import to_entity_id
 from .shop.plan import COLLECTOR
@@ -299,6 +305,12 @@ class AirMonitor:
             if share := self._stood[gate_id]:
                 gates[gate_id] = share
         return gates
+
+    @property
+    def controls_speed(self) -> bool:
+        """Whether we set the fan's speed ourselves."""
+        data = self.engine.entry.data
+        return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""

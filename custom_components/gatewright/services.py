@@ -1,0 +1,49 @@
+"""Actions that belong to a whole system."""
+
+from homeassistant.const import ATTR_CONFIG_ENTRY_ID
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv, service
+import voluptuous as vol
+
+from .const import DOMAIN
+from .engine import GatewrightConfigEntry
+from .report import addresses, assess_all
+
+SERVICE_ASSESS = "assess"
+
+
+@callback
+def async_setup_services(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_ASSESS,
+        _assess,
+        vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string}),
+        supports_response=SupportsResponse.ONLY,
+    )
+
+
+async def _assess(call: ServiceCall) -> ServiceResponse:
+    """Return the whole assessment of a system's air."""
+    entry: GatewrightConfigEntry = service.async_get_config_entry(
+        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
+    )
+    engine = entry.runtime_data
+    if (shop := engine.air.shop) is None:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN,
+            translation_key="air_not_described",
+            translation_placeholders={"name": entry.title},
+        )
+    found = await assess_all(engine, shop)
+    if "http" in call.hass.config.components:
+        found["addresses"] = addresses(call.hass, entry.entry_id)
+    return found

@@ -1,0 +1,222 @@
+"""The ducts of the invented workshop, entered through the forms as its owner would.
+
+One main of 160 mm from the plant closet through the machine room, narrower where less
+air comes in, and a branch for each machine. The figures are those of no real product.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from .forms import Form, FormError
+from .hub_client import HubClient
+
+FAN: Mapping[str, Any] = {
+    "fan_points": [
+        "0 3150",
+        "600 3200",
+        "1200 3050",
+        "1800 2650",
+        "2400 1950",
+        "2900 1000",
+    ],
+    "inlet_diameter": 160,
+    "separator_flow": 1600,
+    "separator_loss": 480,
+    "filter_flow": 1600,
+    "filter_loss": 180,
+}
+"""The collector: points of its fan [m³/h, Pa], cyclone and filter."""
+
+DUCTS: Mapping[str, Mapping[str, Any]] = {
+    "Main 1": {
+        "diameter": 160,
+        "length": 4.5,
+        "elbows_1_count": 2,
+        "elbows_1_construction": "five_piece",
+    },
+    "Planer branch": {
+        "into": "Main 1",
+        "diameter": 150,
+        "length": 2.2,
+        "entry_angle": 30,
+        "elbows_1_count": 1,
+    },
+    "Main 2": {"into": "Main 1", "diameter": 150, "length": 2.5},
+    "Table saw branch": {
+        "into": "Main 2",
+        "diameter": 125,
+        "length": 3.0,
+        "entry_angle": 30,
+        "elbows_1_count": 2,
+    },
+    "Jointer branch": {
+        "into": "Main 2",
+        "diameter": 125,
+        "length": 2.0,
+        "entry_angle": 45,
+        "elbows_1_count": 1,
+    },
+    "Main 3": {"into": "Main 2", "diameter": 150, "length": 3.0},
+    "Band saw branch": {
+        "into": "Main 3",
+        "diameter": 150,
+        "length": 2.4,
+        "entry_angle": 30,
+        "elbows_1_count": 1,
+    },
+    "Drum sander branch": {
+        "into": "Main 3",
+        "diameter": 125,
+        "length": 3.2,
+        "entry_angle": 30,
+        "elbows_1_count": 1,
+    },
+    "Main 4": {"into": "Main 3", "diameter": 150, "length": 3.5},
+    "Miter saw branch": {
+        "into": "Main 4",
+        "diameter": 125,
+        "length": 2.6,
+        "entry_angle": 30,
+        "elbows_1_count": 1,
+        "elbows_2_count": 1,
+    },
+    "Bench main": {
+        "into": "Main 4",
+        "diameter": 125,
+        "length": 5.0,
+        "elbows_1_count": 1,
+    },
+}
+"""Each duct after the one that it flows into."""
+
+PLACES: Mapping[str, Mapping[str, Any]] = {
+    "Planer gate": {
+        "duct": "Planer branch",
+        "port_diameter": 125,
+        "hose_diameter": 150,
+        "hose_length": 0.8,
+    },
+    "Table saw gate": {
+        "duct": "Table saw branch",
+        "hood": "saw_port",
+        "port_diameter": 100,
+        "hose_diameter": 125,
+        "hose_length": 0.6,
+    },
+    "Jointer gate": {
+        "duct": "Jointer branch",
+        "port_diameter": 100,
+        "hose_length": 1.5,
+    },
+    "Band saw lower gate": {
+        "duct": "Band saw branch",
+        "port_diameter": 100,
+        "hose_length": 0.8,
+    },
+    "Band saw upper gate": {
+        "duct": "Band saw branch",
+        "port_diameter": 100,
+        "hose_length": 1.6,
+        "entry_angle": 45,
+    },
+    "Drum sander gate": {
+        "duct": "Drum sander branch",
+        "hood": "tapered",
+        "hose_diameter": 125,
+        "hose_length": 1.0,
+    },
+    "Miter saw gate": {
+        "duct": "Miter saw branch",
+        "port_diameter": 63,
+        "hose_length": 1.2,
+    },
+    "Miter saw rear gate": {
+        "duct": "Miter saw branch",
+        "hood": "enclosure",
+        "entry_angle": 30,
+    },
+    "Floor sweep gate": {
+        "duct": "Main 4",
+        "hood": "flanged_end",
+        "drop_diameter": 125,
+        "drop_length": 2.0,
+        "drop_elbows": 1,
+        "entry_angle": 30,
+    },
+    "Router table gate": {
+        "duct": "Bench main",
+        "port_diameter": 100,
+        "hose_length": 1.5,
+        "entry_angle": 30,
+    },
+    "Bench gate": {
+        "duct": "Bench main",
+        "hood": "flanged_end",
+        "hose_diameter": 100,
+        "hose_length": 2.0,
+        "entry_angle": 30,
+    },
+    "Hose gate": {
+        "duct": "Bench main",
+        "hood": "plain_end",
+        "hose_diameter": 50,
+        "hose_length": 4.0,
+        "entry_angle": 45,
+    },
+    "Drop box gate": {
+        "duct": "Bench main",
+        "hood": "plain_end",
+        "drop_diameter": 63,
+        "drop_length": 1.0,
+        "drop_elbows": 1,
+        "entry_angle": 45,
+    },
+    "Bench hood gate": {
+        "duct": "Bench main",
+        "hood": "tapered",
+        "drop_diameter": 125,
+        "drop_length": 1.0,
+        "drop_elbows": 1,
+    },
+}
+"""Where each gate sits, and what lies before it."""
+
+
+class DuctFitter:
+    """Somebody who enters the ducts once the system is there."""
+
+    def __init__(self, client: HubClient, tell: Callable[[str], None]) -> None:
+        """Sit down before a hub; `tell` is given a line about each thing done."""
+        self._client = client
+        self._tell = tell
+
+    async def fit(self, entry_id: str) -> None:
+        """Enter the fan, the ducts, and where each gate sits."""
+        form = await Form.change(self._client, "gatewright", entry_id)
+        await form.fill(**FAN)
+        _expect(form, "reconfigure_successful")
+        for name, figures in DUCTS.items():
+            form = await Form.add_part(self._client, entry_id, "duct")
+            await form.fill(name=name, **_chosen(form, "into", figures))
+            _expect(form, "create_entry")
+        gates = {
+            part["title"]: part["subentry_id"]
+            for part in await self._client.subentries(entry_id)
+        }
+        for name, figures in PLACES.items():
+            form = await Form.change_part(self._client, entry_id, "gate", gates[name])
+            await form.fill(**_chosen(form, "duct", figures))
+            _expect(form, "reconfigure_successful")
+        self._tell(f"entered the fan, {len(DUCTS)} ducts and where the gates sit")
+
+
+def _chosen(form: Form, field: str, figures: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the figures with the duct chosen by its name."""
+    if field not in figures:
+        return dict(figures)
+    return {**figures, field: form.choices(field)[figures[field]]}
+
+
+def _expect(form: Form, end: str) -> None:
+    if form.step != end:
+        raise FormError(f"The form ends with {form.step}, not with {end}")
