@@ -15,6 +15,7 @@ from .alarm_issues import clear_all_issues, clear_issue, tell_issue
 from .alarm_texts import AlarmText, alarm_text
 from .const import DOMAIN
 from .devices import hub_device_id
+from .entities import to_entity_id
 from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
@@ -94,8 +95,12 @@ class Announcer:
         """Return the name that the owner gave a part of the system."""
         if part == COLLECTOR:
             return self._entry.title
-        subentry = self._entry.subentries.get(part)
-        return part if subentry is None else subentry.title
+        if (subentry := self._entry.subentries.get(part)) is not None:
+            return subentry.title
+        # A companion goes by the name its own entity has.
+        entity_id = to_entity_id(self._hass, part) or part
+        state = self._hass.states.get(entity_id)
+        return entity_id if state is None else state.name
 
     def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
         text = self.text(condition)

@@ -103,14 +103,7 @@ CONF_TOGETHER_ALARM: Final = "together_alarm"
 
 UNIT_WATT: Final = "W"
 UNIT_AMPERE: Final = "A"
-
-
-class BinAnswer(StrEnum):
-    """What happens when the bin is full: only tell, start no more, or end after this."""
-
-    WARN = "warn"
-    REFUSE = "refuse"
-    FINISH = "finish"
+UNIT_PASCAL: Final = "Pa"
 
 
 class DischargeKind(StrEnum):

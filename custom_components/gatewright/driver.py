@@ -104,9 +104,14 @@ class Driver:
         *,
         actuator: Callable[[], Actuator | None],
         dispatched: Callable[[], None],
+        ended: Callable[[str | None], None],
         inverted: bool = False,
     ) -> None:
-        """Drive `entity_id`; `actuator` returns what is to be done with it."""
+        """Drive `entity_id`; `actuator` returns what is to be done with it.
+
+        `dispatched` is called when a call leaves, `ended` when it has returned: with
+        None, or with what went wrong.
+        """
         self.entity_id = entity_id
         self.inverted = inverted
         self.last_error: str | None = None
@@ -115,6 +120,7 @@ class Driver:
         self._contexts = contexts
         self._actuator = actuator
         self._dispatched = dispatched
+        self._ended = ended
         self._sent: tuple[Actuator, int] | None = None
         self._busy = False
         self._task: asyncio.Task[object] | None = None
@@ -171,6 +177,7 @@ class Driver:
             _LOGGER.debug("%s failed a call: %s", self.entity_id, err)
         finally:
             self._busy = False
+        self._ended(self.last_error)
         self.poke()
 
     def _call(self, want: bool) -> Call:

@@ -21,6 +21,7 @@ from homeassistant.helpers.event import (
 )
 
 from .const import UNIT_WATT
+from .entities import relay_beside
 from .planning import SLIDES, GateSources, Layout, MachineSources, Source
 from .sources import (
     AWAY,
@@ -115,6 +116,8 @@ class Ears:
 
         sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
         self._on_change(sources.sensor, on_reading)
+        if sources.unit is not None:
+            self._hear_relay(machine_id, sources.sensor)
         if sources.sensor.entity_id is not None and sources.unit is not None:
             # The same reading written again says that the plug is alive.
             self._unsubs.append(
@@ -122,6 +125,31 @@ class Ears:
                     self._hass, sources.sensor.entity_id, on_reading
                 )
             )
+
+    def _hear_relay(self, machine_id: str, sensor: Source) -> None:
+        """Take a metering plug that is switched off as a reading of zero.
+
+        Some plugs say nothing more once their relay is off, and their last reading
+        would stand for ever. What the meter says after that counts again.
+        """
+        relay = sensor.entity_id and relay_beside(self._hass, sensor.entity_id)
+        if not relay:
+            return
+
+        def tell(state: State | None) -> bool:
+            if read_flag(state) is not False:
+                return False
+            return self._engine.sequence.read(machine_id, 0.0, monotonic())
+
+        @callback
+        def on_relay(event: Changed) -> None:
+            if tell(event.data["new_state"]):
+                self._engine.advance()
+
+        switched, read = self._hass.states.get(relay), self._state(sensor)
+        if switched and read and read.last_reported <= switched.last_changed:
+            tell(switched)
+        self._unsubs.append(async_track_state_change_event(self._hass, relay, on_relay))
 
     def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
         def tell(*, own: bool) -> None:
@@ -259,4 +287,6 @@ def _all_sources(layout: Layout) -> list[Source]:
         found += (gate.actuator, gate.open_sensor, gate.shut_sensor)
     for machine in layout.machines.values():
         found += (machine.sensor, machine.attached)
+    for sources in layout.watched.values():
+        found += sources
     return [source for source in found if source is not None]

@@ -20,6 +20,7 @@ from homeassistant.util import dt as dt_util
 
 from .air import AirMonitor
 from .announce import Announcer
+from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
 from .driver import Contexts, Driver, switch_off
@@ -36,8 +37,10 @@ from .shop.memory import restore, save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 from .shop.shop import Shop
+from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
+from .watch import Watch
 
 type GatewrightConfigEntry = ConfigEntry[Engine]
 
@@ -73,7 +76,9 @@ class Engine:
         self.runs: deque[Run] = deque(maxlen=_RUNS_KEPT)
         self._store = store
         self._ears = Ears(hass, self)
+        self._watch = Watch(hass, self)
         self.announcer = Announcer(hass, entry, self.shop)
+        self._calls = CallLog(self.shop, self.announcer.details, self.actuator)
         self._publisher = Publisher(self)
         self.air = AirMonitor(self)
         self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
@@ -126,6 +131,7 @@ class Engine:
             return
         self._started = False
         self._ears.close()
+        self._watch.close()
         while self._unsubs:
             self._unsubs.pop()()
         if self._timer is not None:
@@ -248,11 +254,16 @@ class Engine:
 
     @callback
     def answer(self, kind: AlarmKind, part: str) -> None:
-        """Do what a person can do about an alarm: reset it, or try again."""
+        """Do what a person can do about an alarm: reset it, or try again.
+
+        Raises `Refused` while a detector still gives the alarm.
+        """
         if kind is AlarmKind.EMERGENCY:
+            if self._watch.emergency:
+                raise Refused(Refusal.EMERGENCY)
             self.sequence.set_emergency(False)
         elif (actuator := self.actuator(part)) is not None:
-            actuator.insist(monotonic())
+            actuator.retry(monotonic())
         self.advance()
 
     @callback
@@ -299,6 +310,7 @@ class Engine:
         )
         tell_missing(self.hass, self.entry, self.layout.missing)
         self._ears.listen(self.layout)
+        self._watch.listen(self.layout.watched)
 
     def _driver(self, part: str, entity_id: str, *, inverted: bool) -> Driver:
         return Driver(
@@ -308,8 +320,14 @@ class Engine:
             self.contexts,
             actuator=lambda: self.actuator(part) if self._started else None,
             dispatched=lambda: self.sequence.dispatched(part),
+            ended=lambda error: self._call_ended(part, error),
             inverted=inverted,
         )
+
+    def _call_ended(self, part: str, error: str | None) -> None:
+        self._calls.ended(part, error)
+        if error is not None:
+            self.advance()
 
     def _exchange_collector(self, before: Source) -> None:
         """Switch off a collector that is no longer ours, as it may be running."""
@@ -351,6 +369,7 @@ class Engine:
 
     def _round(self, touched: set[str], now: float) -> None:
         touched |= self.sequence.watched
+        self._calls.look()
         self.shop.advance(now)
         touched |= self.sequence.watched
         for part, _ in list(self.sequence.orders()):

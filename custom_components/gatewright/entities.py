@@ -24,3 +24,21 @@ def to_entity_id(hass: HomeAssistant, stored: str) -> str | None:
     if entry := registry.async_get(stored):
         return entry.entity_id
     return stored if valid_entity_id(stored) else None
+
+
+def relay_beside(hass: HomeAssistant, entity_id: str) -> str | None:
+    """Return the switch of the device that an entity belongs to, if it has just one.
+
+    That is the relay of a metering plug; a device with several switches may measure
+    anything.
+    """
+    registry = er.async_get(hass)
+    entry = registry.async_get(entity_id)
+    if entry is None or entry.device_id is None:
+        return None
+    switches = [
+        other.entity_id
+        for other in er.async_entries_for_device(registry, entry.device_id)
+        if other.domain == "switch" and other.entity_category is None
+    ]
+    return switches[0] if len(switches) == 1 else None

@@ -21,7 +21,6 @@ from .const import (
     CONF_EMERGENCY,
     CONF_FILTER_LIMIT,
     CONF_FILTER_PRESSURE,
-    BinAnswer,
 )
 from .entities import to_entity_id, to_stored
 from .flow_claims import Claims, Role
@@ -36,6 +35,7 @@ from .flow_readings import (
     name_of,
     unit_of,
 )
+from .shop.plan import BinAnswer
 
 # Common practice, no source.
 _AIR_SUPPLY_LOW = 400_000.0

@@ -9,12 +9,17 @@ from homeassistant.core import HomeAssistant, split_entity_id
 
 from .const import (
     CONF_ACTUATOR,
+    CONF_AIR_SUPPLY,
     CONF_ATTACHED,
+    CONF_BIN_ANSWER,
+    CONF_BIN_FULL,
     CONF_CLEARING,
     CONF_COAST,
     CONF_COMPANIONS,
     CONF_CONFIRM,
     CONF_DURATION,
+    CONF_EMERGENCY,
+    CONF_FILTER_PRESSURE,
     CONF_GATE_KIND,
     CONF_GATES,
     CONF_GRACE,
@@ -29,10 +34,12 @@ from .const import (
     CONF_REQUEST_LIMIT,
     CONF_REST,
     CONF_REST_TIME,
+    CONF_RUN_LIMIT,
     CONF_RUN_ON,
     CONF_RUNNING_STATES,
     CONF_SENSOR,
     CONF_SHUT_SENSOR,
+    CONF_SILENCE,
     CONF_START,
     CONF_START_DELAY,
     CONF_START_SETTLE,
@@ -49,6 +56,7 @@ from .entities import to_entity_id
 from .shop.kinds import MachineKind
 from .shop.plan import (
     SIGNAL_LEVELS,
+    BinAnswer,
     ClearingStep,
     Collector,
     Companion,
@@ -63,6 +71,14 @@ from .shop.plan import (
 
 SLIDES = ("cover", "valve")
 """The domains of actuators that say where the slide is, not only what they were told."""
+
+
+STAGGER = 2.0
+"""Seconds between the starts of a machine's companions, so that their inrush does not
+fall together: common practice, no source."""
+
+WATCHED = (CONF_EMERGENCY, CONF_BIN_FULL, CONF_AIR_SUPPLY, CONF_FILTER_PRESSURE)
+"""The fields of what watches over the collector."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +129,7 @@ class Layout:
     """One system: the plan, the entities behind it, and what has gone missing.
 
     `plans` holds every machine, `system` only those that can be served: not one that
-    has lost its gates.
+    has lost its gates. `watched` holds what watches over the collector, by its field.
     """
 
     system: System
@@ -123,6 +139,7 @@ class Layout:
     gates: Mapping[str, GateSources]
     machines: Mapping[str, MachineSources]
     companions: Mapping[str, Source]
+    watched: Mapping[str, tuple[Source, ...]]
     missing: tuple[Missing, ...]
 
     def wrapped(self) -> list[Source]:
@@ -158,10 +175,12 @@ class _Reader:
         for subentry in self.entry.get_subentries_of_type(SUBENTRY_MACHINE):
             plan = plans[subentry.subentry_id] = self._machine(subentry, gates.keys())
             machine_sources[subentry.subentry_id] = self._machine_sources(subentry)
-            for stored in plan.companions:
+            for place, stored in enumerate(plan.companions):
                 companions[stored] = self._found(subentry, CONF_COMPANIONS, stored)
                 name = companions[stored].entity_id or stored
-                companion_plans[stored] = Companion(companion_id=stored, name=name)
+                companion_plans[stored] = Companion(
+                    companion_id=stored, name=name, delay=place * STAGGER
+                )
             if plan.needs_air and not plan.gates and gates:
                 self._lost(subentry, CONF_GATES)
                 unserved.add(subentry.subentry_id)
@@ -183,8 +202,19 @@ class _Reader:
             gates=sources,
             machines=machine_sources,
             companions=companions,
+            watched=self._watched(),
             missing=tuple(self.missing),
         )
+
+    def _watched(self) -> dict[str, tuple[Source, ...]]:
+        found: dict[str, tuple[Source, ...]] = {}
+        for what in WATCHED:
+            stored = self.entry.data.get(what) or []
+            found[what] = tuple(
+                self._found(None, what, reference)
+                for reference in ([stored] if isinstance(stored, str) else stored)
+            )
+        return found
 
     def _collector(self, gates: Any) -> Collector:
         data = self.entry.data
@@ -197,6 +227,7 @@ class _Reader:
             rest=data[CONF_REST_TIME],
             starts_per_hour=data.get(CONF_STARTS_PER_HOUR),
             hand_gates=tuple(g for g in data[CONF_HAND_GATES] if g in gates),
+            bin_answer=BinAnswer(data.get(CONF_BIN_ANSWER, BinAnswer.WARN)),
         )
 
     def _gate(self, subentry: ConfigSubentry) -> Gate:
@@ -249,6 +280,7 @@ class _Reader:
             movable=CONF_ATTACHED in data,
             companions=tuple(data.get(CONF_COMPANIONS, ())),
             request_limit=data.get(CONF_REQUEST_LIMIT),
+            run_limit=data.get(CONF_RUN_LIMIT),
         )
 
     def _machine_sources(self, subentry: ConfigSubentry) -> MachineSources:
@@ -289,4 +321,5 @@ def _levels(data: Mapping[str, Any]) -> Levels | None:
         stop_settle=data[CONF_STOP_SETTLE],
         grace=data[CONF_GRACE],
         on_lost=OnLost(data[CONF_ON_LOST]),
+        silence=data.get(CONF_SILENCE),
     )

@@ -22,12 +22,17 @@ from homeassistant.const import (
     STATE_UNKNOWN,
     UnitOfElectricCurrent,
     UnitOfPower,
+    UnitOfPressure,
 )
 from homeassistant.core import State
 from homeassistant.exceptions import HomeAssistantError
-from homeassistant.util.unit_conversion import ElectricCurrentConverter, PowerConverter
+from homeassistant.util.unit_conversion import (
+    ElectricCurrentConverter,
+    PowerConverter,
+    PressureConverter,
+)
 
-from .const import UNIT_AMPERE, UNIT_WATT
+from .const import UNIT_AMPERE, UNIT_PASCAL, UNIT_WATT
 
 _OPEN_FROM = 95.0
 """Position in percent from which a gate counts as open; below `_SHUT_TO` as shut."""
@@ -36,6 +41,7 @@ _SHUT_TO = 5.0
 _CONVERTERS = {
     UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
     UNIT_AMPERE: (ElectricCurrentConverter, UnitOfElectricCurrent.AMPERE),
+    UNIT_PASCAL: (PressureConverter, UnitOfPressure.PA),
 }
 
 
@@ -57,12 +63,12 @@ AWAY = Report(None, reachable=False)
 
 
 class NumberReader:
-    """Reads a power or current in W or A from whatever unit its entity has."""
+    """Reads a power, current or pressure in W, A or Pa from its entity's own unit."""
 
     __slots__ = ("_convert", "_unit", "_wanted")
 
     def __init__(self, unit: str) -> None:
-        """Read in `unit`, W or A."""
+        """Read in `unit`: W, A or Pa."""
         self._wanted = unit
         self._unit: str | None = unit
         self._convert: Callable[[float], float] | None = _identity

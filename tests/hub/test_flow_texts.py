@@ -14,7 +14,7 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 import custom_components.gatewright
 from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
-from custom_components.gatewright.const import BinAnswer, DischargeKind
+from custom_components.gatewright.const import DischargeKind
 from custom_components.gatewright.flow_duct import CONSTRUCTIONS, DuctFlow
 from custom_components.gatewright.flow_fields import LEVELS, LIMITS
 from custom_components.gatewright.flow_gate import GateFlow
@@ -29,6 +29,7 @@ from custom_components.gatewright.shop.kinds import (
 from custom_components.gatewright.shop.motor_rating import POLES
 from custom_components.gatewright.shop.plan import (
     SIGNAL_LEVELS,
+    BinAnswer,
     Collector,
     Gate,
     GateKind,

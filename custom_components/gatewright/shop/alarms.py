@@ -85,7 +85,7 @@ class AlarmBoard:
 
     def update(self, conditions: Iterable[Condition], now: float) -> None:
         """Take the conditions that hold now."""
-        present = set(conditions)
+        present = dict.fromkeys(conditions)
         for condition in present:
             self._clear_at.pop(condition, None)
             self._recalled.discard(condition)
