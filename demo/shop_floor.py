@@ -141,6 +141,7 @@ class ShopFloor:
         self._parts = {
             part["title"]: part["subentry_id"]
             for part in await self.client.subentries(entry_id)
+            if part["subentry_type"] != "duct"
         }
         self._own = await self.client.entity_ids("gatewright")
 
