@@ -16,7 +16,7 @@ from .const import CONF_GATES, CONF_KIND, DOMAIN, SUBENTRY_MACHINE
 from .engine import Engine
 from .shop.actuation import Actuator
 from .shop.kinds import MachineKind
-from .shop.machines import MachinePhase, MachineRun
+from .shop.machines import MachineRun
 from .shop.plan import Gate, GateKind, System
 from .shop.words import Phase
 
@@ -192,13 +192,17 @@ class Painter:
 
 def _work(run: MachineRun) -> Part:
     sensor = run.sensor
-    step = run.plan.clearing[run.step] if run.phase is MachinePhase.CLEARING else None
     return {
         "sensed": sensor is not None,
         "needs_air": run.plan.needs_air,
         "phase": run.phase.value,
         "until": _instant(run.until),
-        "clearing": None if step is None else list(step.gates),
+        "clears": [
+            gate
+            for step in run.plan.clearing
+            for gate in step.gates
+            if gate not in run.plan.gates
+        ],
         "running": run.senses_running,
         "requested": run.requested,
         "request_until": _instant(run.request_until),

@@ -40,9 +40,9 @@ async ([url, count]) => {
   const found = [];
   for (let round = 0; round < count; round++) {
     const gates = Array.from({ length: 1 + random(20) }, (_, at) => [`g${at}`, {}]);
+    const some = (most) => Array.from({ length: random(most) }, () => `g${random(gates.length)}`);
     const machines = Array.from({ length: random(14) }, (_, at) => [
-      `m${at}`,
-      { gates: Array.from({ length: random(4) }, () => `g${random(gates.length)}`) },
+      `m${at}`, { gates: some(4), ...(random(3) ? {} : { clears: some(3) }) },
     ]);
     const ducts = Array.from({ length: random(12) }, (_, at) => ({
       id: `d${at}`, into: at && random(5) ? `d${random(at)}` : null, gates: [],
@@ -51,15 +51,23 @@ async ([url, count]) => {
     for (const width of [330, 770, 1100]) {
       const drawn = layOut({ gates, machines, ducts: round % 3 ? ducts : null, width });
       const all = [
-        ...drawn.gates.map(({ id, x, y }) => ({ id, left: x - 20, right: x + 20, top: y - 24, bottom: y + 24 })),
+        ...drawn.gates.map(({ id, x, y }) => ({ id, left: x - 20, right: x + 20, top: y - 22, bottom: y + 22 })),
         ...drawn.machines.map(({ id, x, y, width, height }) => ({ id, left: x, right: x + width, top: y, bottom: y + height })),
       ];
       const complain = (what) => found.push(`round ${round} at ${width}: ${what}`);
       if (drawn.gates.length !== gates.length) complain("not every gate is drawn once");
       if (new Set(drawn.machines.map(({ id }) => id)).size !== machines.length) complain("a machine is missing");
       if (drawn.machines.length !== machines.length) complain("a machine is drawn twice");
-      const links = machines.reduce((sum, [, machine]) => sum + new Set(machine.gates).size, 0);
-      if (new Set(drawn.links.map(({ gate, machine }) => gate + machine)).size !== links) complain("links");
+      const links = new Set(drawn.links.map(({ gate, machine }) => `${gate} ${machine}`));
+      if (links.size !== drawn.links.length) complain("a link is drawn twice");
+      for (const [id, machine] of machines) {
+        for (const gate of new Set(machine.gates)) if (!links.delete(`${gate} ${id}`)) complain("a link is missing");
+      }
+      for (const link of links) {
+        const [gate, id] = link.split(" ");
+        const those = machines.filter(([, { gates: work, clears = [] }]) => work.includes(gate) || clears.includes(gate));
+        if (those.length !== 1 || those[0][0] !== id) complain("a shared clearing gate is linked");
+      }
       for (const box of all) {
         if (box.left < -1 || box.right > width + 1) complain(`${box.id} is outside`);
         if (box.bottom > drawn.height) complain(`${box.id} is below the end`);
@@ -76,7 +84,7 @@ async ([url, count]) => {
         const way = drawn.pipes.filter(({ beyond }) => beyond.includes(id));
         if (!way.some(({ flow }) => flow !== "up")) complain(`${id} has no branch`);
         const ups = way.filter(({ flow }) => flow === "up");
-        if (!ups.some(({ y }) => y < 84)) complain(`${id} does not reach the collector`);
+        if (!ups.some(({ y }) => y < 80)) complain(`${id} does not reach the collector`);
       }
     }
   }

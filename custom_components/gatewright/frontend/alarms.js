@@ -37,7 +37,7 @@ const keyOf = (alarm) => `${alarm.kind} ${alarm.part}`;
 function itemOf() {
   const shape = glyph();
   setGlyph(shape, "bad");
-  return el("li.alarm", { "data-tone": "bad" }, shape, el("div", {}, el("h3"), el("p")));
+  return el("li.alarm", { "data-tone": "bad" }, shape, el("div", {}, el("h3"), el("p", {}, el("span.do"), " ", el("span.since"))));
 }
 
 function fillItem(item, { kind, part, at, name: companion }, card) {
@@ -47,5 +47,6 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
   const time = raised.toLocaleTimeString(card.hass.language, { hour: "2-digit", minute: "2-digit" });
   setText(item.querySelector("h3"), card.t(key, { name }));
-  setText(item.querySelector("p"), `${card.t(`${key}.do`, { name })} (${card.t("alarm.since", { time })})`);
+  setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
+  setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);
 }

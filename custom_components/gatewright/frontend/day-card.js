@@ -9,6 +9,7 @@ const REFRESH = 30000;
 const STYLES = `
 .sums { display: flex; flex-wrap: wrap; gap: 6px 22px; margin-bottom: 12px; align-items: baseline; }
 .sums b { font-size: 1.4rem; font-weight: 600; margin-inline-end: 4px; }
+.body { container-type: inline-size; }
 .row { display: grid; grid-template-columns: minmax(84px, 26%) 1fr; gap: 2px 10px; align-items: center; padding: 4px 0; }
 .row .name { font-weight: 500; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
 .row .figures { grid-column: 2; font-size: .8rem; color: var(--dim); line-height: 1.2; }
@@ -24,6 +25,7 @@ const STYLES = `
 .axis span { position: absolute; translate: -50% 0; white-space: nowrap; }
 .axis span:first-child { translate: 0 0; }
 .axis span:last-child { translate: -100% 0; }
+@container (max-width: 420px) { .axis span:nth-child(even):not(:last-child) { display: none; } }
 :host(:dir(rtl)) .axis span { translate: 50% 0; }
 :host(:dir(rtl)) .axis span:first-child { translate: 0 0; }
 :host(:dir(rtl)) .axis span:last-child { translate: 100% 0; }
@@ -217,8 +219,9 @@ export class DayCard extends GatewrightCard {
     );
   }
 
-  _axis({ from, to, ticks }) {
-    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric" });
+  _axis({ from, to, ticks, whole }) {
+    const minute = whole ? {} : { minute: "2-digit" };
+    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric", ...minute });
     const marks = ticks.map((at) => {
       const mark = el("span", {}, clock.format(at * 1000));
       mark.style.insetInlineStart = `${(100 * (at - from)) / (to - from)}%`;

@@ -1,7 +1,6 @@
 /** Today, from what the recorder kept of our entities. Plain calculation. */
 
 const HOUR = 3600;
-const LEAST = 4 * HOUR;
 
 /** Turn a history (`[{at, on}]`, in order) into spans `[from, to]` in which it was on. */
 export function spansOf(history, now) {
@@ -62,19 +61,17 @@ export function dayOf(running, air, now) {
   };
 }
 
-/** The part of the day to show: whole hours around what happened, four at least. */
+/** The part of the day to show: whole hours around what happened, with a few marks. */
 export function axisOf(days, midnight, now) {
   const first = Math.min(
     now,
     ...days.flatMap((day) => [...day.withAir, ...day.withoutAir, ...day.onlyAir].map(([from]) => from))
   );
   const toHour = (at, round) => midnight + round((at - midnight) / HOUR) * HOUR;
-  const end = Math.max(toHour(now, Math.ceil), midnight + HOUR);
-  const from = Math.max(midnight, Math.min(toHour(first, Math.floor), end - LEAST));
-  const to = Math.max(end, from + LEAST);
-  const hours = Math.round((to - from) / HOUR);
-  const step = [1, 2, 3, 4, 6].find((every) => hours / every <= 6) ?? 6;
+  const from = Math.max(midnight, toHour(first, Math.floor));
+  const to = Math.max(toHour(now, Math.ceil), from + HOUR);
+  const step = HOUR * ([0.25, 0.5, 1, 2, 3, 4].find((every) => to - from <= 6 * every * HOUR) ?? 6);
   const ticks = [];
-  for (let at = from; at <= to + 1; at += step * HOUR) ticks.push(at);
-  return { from, to, ticks };
+  for (let at = from; at <= to + 1; at += step) ticks.push(at);
+  return { from, to, ticks, whole: step >= HOUR };
 }

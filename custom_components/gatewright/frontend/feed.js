@@ -12,6 +12,9 @@
 const RETRIES = [250, 500, 1000, 2000, 5000];
 const ALL = Object.freeze({ all: true });
 
+// A change of these changes the drawing, and not only what it shows.
+const ANEW = ["name", "gates", "clears", "kind", "control"];
+
 const shared = new WeakMap();
 
 /** Return the feed of a system, the first one without an id, through a connection. */
@@ -176,7 +179,7 @@ export class Feed {
         anew = true;
       } else {
         Object.assign(part, fields);
-        anew ||= "name" in fields || "gates" in fields || "kind" in fields || "control" in fields;
+        anew ||= ANEW.some((field) => field in fields);
       }
     }
     return anew;

@@ -6,15 +6,16 @@
  */
 import { gatesOf, linesOf } from "./tree.js";
 
-const ROW = 60;
-const TILE = 52;
 const TILE_WIDEST = 340;
-const HEAD = 84;
+const HEAD = 80;
 const PIPE = 10;
 const STEP = 28;
 const TO_GATE = 46;
 const TO_TILE = 40;
 const TWO_SIDES_FROM = 700;
+
+// On a phone more rows are worth more than wide gaps.
+const sizes = (twoSided) => (twoSided ? { row: 60, tile: 52 } : { row: 54, tile: 47 });
 
 /**
  * Lay the map out: `gates` and `machines` as `[id, part]`, `ducts` or null, the width.
@@ -29,7 +30,7 @@ export function layOut({ gates, machines, ducts, width }) {
   const groups = groupsOf(machines, new Map(gates));
   const sides = twoSided ? split(root, groups) : [root];
   const trunk = twoSided ? width / 2 : 30;
-  const drawing = { trunk, pipes: [], gates: [], machines: [], links: [] };
+  const drawing = { trunk, ...sizes(twoSided), pipes: [], gates: [], machines: [], links: [] };
   const ends = sides.map((line, index) =>
     drawSide(drawing, line, groups, {
       trunk,
@@ -44,9 +45,18 @@ export function layOut({ gates, machines, ducts, width }) {
   return drawing;
 }
 
-/** Which gates share machines: they are kept together. */
+/**
+ * Which gates share machines: they are kept together. A gate that only clears up after one
+ * machine is drawn as one of its gates; one that clears up after many stands by itself.
+ */
 function groupsOf(machines, gates) {
-  const own = (machine) => machine.gates.filter((id) => gates.has(id));
+  const uses = new Map();
+  for (const [, { gates: work, clears }] of machines) {
+    for (const id of new Set([...work, ...(clears || [])])) uses.set(id, (uses.get(id) ?? 0) + 1);
+  }
+  const own = ({ gates: work, clears }) => [
+    ...new Set([...work, ...(clears || []).filter((id) => uses.get(id) === 1)].filter((id) => gates.has(id))),
+  ];
   const group = new Map();
   for (const [, machine] of machines) {
     const ids = own(machine);
@@ -90,6 +100,7 @@ function rowsFor(ids, groups) {
 
 /** Draw one side of the trunk; returns where it ends and where it taps the trunk. */
 function drawSide(drawing, line, groups, { trunk, toward, width }) {
+  const { row: ROW, tile: TILE } = drawing;
   const at = (distance) => trunk + toward * distance;
   const deepest = depthOf(line);
   const gateAt = STEP * deepest + TO_GATE;
@@ -218,11 +229,12 @@ function drawSpine(drawing, x, top, taps) {
 }
 
 function joinTrunk(drawing, taps) {
-  if (taps.length) drawSpine(drawing, drawing.trunk, HEAD - 26, taps);
+  if (taps.length) drawSpine(drawing, drawing.trunk, HEAD - 22, taps);
 }
 
 /** Machines without a gate: in a shop without gates they hang on the collector itself. */
 function placeOrphans(drawing, orphans, noGates, ends, { trunk, twoSided, width }) {
+  const { row: ROW, tile: TILE } = drawing;
   for (const [id] of orphans) {
     const end = ends.reduce((least, other) => (other.y < least.y ? other : least));
     const y = end.y + ROW / 2;

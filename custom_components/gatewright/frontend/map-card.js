@@ -115,7 +115,10 @@ export class MapCard extends GatewrightCard {
     this._drawing = drawing;
     this._map.style.height = `${drawing.height}px`;
     setAttribute(this._map, "aria-label", this.t("label.map", { name: system.name }));
-    this._links = drawing.links.map((link) => ({ ...link, node: svg("path", { d: this._bend(link) }) }));
+    this._links = drawing.links.map((link) => {
+      const clears = machines.get(link.machine).clears?.includes(link.gate);
+      return { ...link, node: svg(clears ? "path.clears" : "path", { d: this._bend(link) }) };
+    });
     this._pipes = drawing.pipes.map((pipe) => this._pipe(pipe));
     this._gates = drawing.gates.map((spot) => this._gate(spot));
     this._tiles = new Map();
@@ -137,7 +140,7 @@ export class MapCard extends GatewrightCard {
     );
     this._figureNodes = [];
     if (machines.size + gates.size === 0) {
-      this._map.append(el("p.lone", { style: "top: 110px" }, this.t("label.none")));
+      this._map.append(el("p.lone", { style: "top: 108px" }, this.t("label.none")));
       this._map.style.height = "150px";
     }
     if (focused?.machine) this._tiles.get(focused.machine)?.node.focus();

@@ -52,10 +52,11 @@ ${ASK_STYLES}
 .figure.slow { border: 2px solid var(--bad); font-weight: 600; }
 .links { inset: 0; width: 100%; height: 100%; overflow: visible; pointer-events: none; }
 .links path { fill: none; stroke: var(--pipe); stroke-width: 5; stroke-linejoin: round; }
+.links path.clears { stroke-dasharray: 7 5; }
 .links path.flows { stroke: color-mix(in srgb, var(--air) 70%, var(--ground)); }
 :host(:dir(rtl)) .links { transform: scaleX(-1); }
 .gate {
-  width: 56px; height: 58px; margin: -26px 0 0; margin-inline-start: -28px; padding: 0; border: 0;
+  width: 56px; height: 54px; margin: -26px 0 0; margin-inline-start: -28px; padding: 0; border: 0;
   background: none; border-radius: 12px; display: flex; flex-direction: column; align-items: center;
   touch-action: manipulation; user-select: none; -webkit-user-select: none;
   -webkit-tap-highlight-color: transparent; -webkit-touch-callout: none;
@@ -64,9 +65,12 @@ button.gate { cursor: pointer; }
 .symbol { width: 36px; height: 40px; margin-top: 6px; overflow: visible; flex: none; }
 .symbol .flange { stroke: var(--ink); stroke-width: 3; stroke-linecap: round; }
 .symbol .bore { fill: var(--pipe); }
-.symbol .plate { fill: var(--ink); stroke: var(--ground); stroke-width: 1.2; transition: transform .35s; }
+.symbol .plate {
+  fill: var(--ink); stroke: var(--ground); stroke-width: 1.2; transition: transform .35s;
+  transform-box: fill-box; transform-origin: bottom;
+}
 .symbol .mark { fill: none; stroke: var(--tone); stroke-width: 2.4; stroke-linecap: round; stroke-linejoin: round; }
-.symbol[data-stand="open"] .plate { transform: translateY(-17px); fill: var(--ground); stroke: var(--ink); stroke-width: 1.8; }
+.symbol[data-stand="open"] .plate { transform: translateY(-17px) scaleY(.62); fill: var(--ground); stroke: var(--ink); stroke-width: 1.8; }
 .symbol[data-stand="opening"] .plate, .symbol[data-stand="shutting"] .plate,
 .symbol[data-stand="between"] .plate { transform: translateY(-8.5px); fill: var(--wait); }
 .symbol[data-stand="fixed"] .plate { display: none; }

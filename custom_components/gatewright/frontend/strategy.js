@@ -1,8 +1,10 @@
 /** The dashboard that makes itself: one set of views for each system of the hub. */
 import { translator } from "./i18n.js";
 
-const AIRFLOW = new Set(["volume_flow_rate", "speed", "pressure"]);
-const UPKEEP = /^(bin|filter)/;
+const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
+const UPKEEP = /^(bin|filter|upkeep)/;
+// Only what has a number can be drawn as a curve.
+const NUMERIC = new Set(["volume_flow_rate", "speed", "pressure"]);
 
 /** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
 export class GatewrightStrategy extends HTMLElement {
@@ -29,42 +31,41 @@ export class GatewrightStrategy extends HTMLElement {
 function viewsOf({ entry_id, name }, hass, t, several) {
   const parts = partsOf(hass, entry_id);
   const card = (kind, more = {}) => ({ type: `custom:gatewright-${kind}-card`, entry_id, ...more });
-  const view = (key, icon, content) => ({
+  const view = (key, content) => ({
     title: several ? `${name}: ${t(`view.${key}`)}` : t(`view.${key}`),
     path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
-    icon,
-    show_icon_and_title: true,
     ...content,
   });
   const sections = (list) => ({ type: "sections", max_columns: 4, sections: list.filter(Boolean) });
   const views = [
-    view("overview", "mdi:view-dashboard", {
+    view("overview", {
       ...sections([
         { column_span: 3, cards: [card("status", { grid_options: { columns: "full" } })] },
         section(t("view.collector"), parts.collector.map((entity) => tile(entity))),
         { column_span: 3, cards: [card("day", { grid_options: { columns: "full" } })] },
       ]),
     }),
-    view("map", "mdi:map", { type: "panel", cards: [card("map")] }),
-    view("machines", "mdi:saw-blade", sections([
+    view("map", { type: "panel", cards: [card("map")] }),
+    view("machines", sections([
       ...parts.machines.map(({ name: machine, entities }) => section(machine, entities.map((entity) => tile(entity)))),
       section(t("view.gates"), parts.gates.map((entity) => tile(entity, [{ type: "cover-open-close" }]))),
     ])),
   ];
   if (parts.airflow.length) {
-    const graph = { type: "history-graph", entities: parts.airflow, hours_to_show: 6, grid_options: { columns: "full" } };
-    views.push(view("airflow", "mdi:pipe", sections([
+    const entities = parts.airflow.filter((id) => NUMERIC.has(hass.states[id]?.attributes.device_class));
+    const graph = { type: "history-graph", entities, hours_to_show: 6, grid_options: { columns: "full" } };
+    views.push(view("airflow", sections([
       { column_span: 2, cards: [card("map", { grid_options: { columns: "full" } })] },
-      section(t("view.airflow"), [...parts.airflow.map((entity) => tile(entity)), graph]),
+      section(t("view.airflow"), [...parts.airflow.map((entity) => tile(entity)), ...(entities.length ? [graph] : [])]),
     ])));
   }
   if (parts.upkeep.length) {
-    views.push(view("upkeep", "mdi:wrench", sections([
+    views.push(view("upkeep", sections([
       section(t("view.upkeep"), parts.upkeep.map((entity) => tile(entity))),
       section(t("view.collector"), parts.totals.map((entity) => tile(entity))),
     ])));
   }
-  views.push(view("alarms", "mdi:alert", sections([
+  views.push(view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
     hass.config.components.includes("logbook") && parts.told.length
       ? section(t("view.logbook"), [{
@@ -105,7 +106,7 @@ function partsOf(hass, entryId) {
     const ids = (...keys) =>
       keys.flatMap((key) => own.filter((entity) => keyOf(entity) === key).map((entity) => entity.entity_id));
     for (const { entity_id, translation_key } of own) {
-      if (AIRFLOW.has(hass.states[entity_id]?.attributes.device_class)) parts.airflow.push(entity_id);
+      if (AIRFLOW.test(translation_key ?? "")) parts.airflow.push(entity_id);
       else if (UPKEEP.test(translation_key ?? "")) parts.upkeep.push(entity_id);
     }
     parts.gates.push(...ids("gate"));

@@ -98,7 +98,7 @@ button.tile[aria-pressed="true"] { border-style: double; border-width: 5px; padd
 }
 .alarm h3 { font-size: 1rem; font-weight: 600; line-height: 1.3; }
 .alarm p { font-size: .9rem; line-height: 1.35; }
-.alarm .since { font-size: .85rem; font-weight: 400; }
+.alarm .since { white-space: nowrap; }
 @media (prefers-reduced-motion: reduce) {
   *, *::before, *::after { animation: none !important; transition: none !important; }
 }

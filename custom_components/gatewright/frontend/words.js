@@ -116,7 +116,9 @@ export function headlines(picture) {
   const found = [];
   const add = (tone, key, ...keys) => {
     const names = told.filter(([, words]) => keys.includes(words.key)).map(([name]) => name);
-    if (names.length === 1) found.push({ tone, key: `head.${key}`, values: { name: names[0] } });
+    const [name, other] = names;
+    if (names.length === 1) found.push({ tone, key: `head.${key}`, values: { name } });
+    else if (names.length === 2) found.push({ tone, key: `head.${key}_two`, values: { name, other } });
     else if (names.length) found.push({ tone, key: `head.${key}_many`, values: { count: names.length } });
   };
   if (system.emergency) found.push({ tone: "bad", key: "head.emergency" });
