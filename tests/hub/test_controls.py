@@ -31,7 +31,7 @@ from .workshop import (
 )
 
 PHASE = "sensor.dust_collector_phase"
-HAND_GATE = "select.dust_collector_gate_opened_by_hand_start"
+HAND_GATE = "select.dust_collector_hand_gate"
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
