@@ -36,9 +36,9 @@ def score(levels: Levels, trace: Trace) -> Score:
 
     A stretch of a run without a verdict of "runs" is a miss; it counts as too long when
     it outlasts two reporting intervals by more than a quarter of a second. For every
-    reading in it in which the plug falsely said "nothing" two more are granted: that one
-    tells nothing and takes back the one before. Runs during which the readings were gone are no
-    matter of the levels. A verdict that begins while the machine rests is a false start.
+    reading in it, or just before, in which the plug falsely said "nothing" two more are
+    granted: that one tells nothing and takes back the one before. Runs during which the
+    readings were gone are no matter of the levels. A verdict that begins while the machine rests is a false start.
     """
     verdicts = runs_by(levels, trace.history, trace.until)
     result = Score(hours=trace.hours)
@@ -48,7 +48,7 @@ def score(levels: Levels, trace: Trace) -> Score:
             continue
         result.runs += 1
         for begin, end in _uncovered(first, last, verdicts):
-            lies = sum(begin <= at <= end for at in trace.zeros)
+            lies = sum(begin - slack <= at <= end for at in trace.zeros)
             length = (end - begin - 0.25) / trace.interval - 2 * lies
             result.longest_miss = max(result.longest_miss, length)
             result.missed += length > 2.0

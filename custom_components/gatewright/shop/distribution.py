@@ -14,6 +14,9 @@ from .history import Step
 PER_DECADE = 40
 """Classes per factor of ten: each is 6 % wide."""
 
+_MOST = 1e5
+"""So many times the floor, 100 kW, is more than any machine draws."""
+
 _LONGEST_WEIGHT = 3600.0
 """A reading that holds for longer (s) counts as this: it tells no more than that."""
 
@@ -66,9 +69,11 @@ class Histogram:
 
 
 def class_of(value: float, floor: float) -> int:
-    """Return the class that a value belongs to."""
+    """Return the class that a value belongs to; nonsense is all in the highest one."""
     if value <= floor:
         return 0
+    if value >= floor * _MOST:
+        return round(PER_DECADE * math.log10(_MOST))
     return round(PER_DECADE * math.log10(value / floor))
 
 

@@ -13,7 +13,7 @@ from .history import Reading, Step, beat_of, smooth, steps_of
 from .learning import Confidence, Learned, Note, Proposal, Remark
 from .levels import NARROWEST, Level, Role, Unlearned
 from .plan import Levels
-from .reporting import pace_of
+from .reporting import pace_of_steps
 from .settling import start_settle, stop_settle, thresholds
 
 SHORTEST_REST = 10.0
@@ -57,7 +57,7 @@ def learn_guided(
     run_time = _length(work)
     work_low, work_high = trimmed_range(work, below=0.1 * run_time, above=0.0)
     start, stop = thresholds(rest_high, work_low)
-    pace = pace_of(((step.at, step.value) for step in second), start, on_until)
+    pace = pace_of_steps(second, start)
     ratio = work_low / rest_high
     notes = [
         Note(Remark.STANDS_OUT if ratio >= _CLEAR_RATIO else Remark.CLOSE_LEVELS, ratio)

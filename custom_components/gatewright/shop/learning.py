@@ -15,7 +15,7 @@ from .distribution import SCALES, Bar, Histogram, Scale, picture
 from .history import Reading, Smoothed, Step, beat_of, smooth, steps_of, total
 from .levels import Boundary, Level, Role, Unlearned, find_boundary
 from .plan import Levels
-from .reporting import Pace, pace_of
+from .reporting import Pace, pace_of_steps
 from .settling import start_settle, stop_settle, thresholds
 
 __all__ = [
@@ -41,6 +41,8 @@ _CLEAR_TIME, _FAIR_TIME = 60.0, 20.0
 _LONG_STAY = 1200.0
 _FASTEST_BEAT = 2.1
 _LIKE_WORK = 1.5
+_NEAR = 5.0
+_MOST_OVERLAP = 0.05
 
 
 class Confidence(StrEnum):
@@ -89,7 +91,8 @@ class Proposal:
     """Levels to adopt, how sure they are, and the figures behind them.
 
     `rest_high` and `work_low` are the most at rest and the least at work in the unit of
-    the readings; `runs` is how many runs were seen and `run_time` their seconds.
+    the readings; `runs` is how many runs were seen and `run_time` their seconds. `overlap` is
+    the time spent between the thresholds, as a share of the shorter of rest and work.
     """
 
     levels: Levels
@@ -99,6 +102,7 @@ class Proposal:
     work_low: float
     runs: int
     run_time: float
+    overlap: float = 0.0
 
     @property
     def ratio(self) -> float:
@@ -148,7 +152,10 @@ def learn(
     if isinstance(boundary, Unlearned):
         return Learned(refusal=boundary, picture=bars, observed=observed)
     start, stop = thresholds(boundary.rest_high, boundary.work_low)
-    pace = pace_of(((s.at, s.value) for s in steps), start, until)
+    overlap = _overlap(steps if single else smoothed.steps, stop, start)
+    if overlap > _MOST_OVERLAP:
+        return Learned(refusal=Unlearned.OVERLAPPING, picture=bars, observed=observed)
+    pace = pace_of_steps(steps, start)
     false = [] if single else _false_starts(smoothed, boundary, start, beat)
     levels = Levels(
         start=start,
@@ -173,12 +180,27 @@ def learn(
             work_low=boundary.work_low,
             runs=len(boundary.runs),
             run_time=total(boundary.runs),
+            overlap=overlap,
         ),
         found=boundary.levels,
         picture=picture(Histogram.of(steps, scale.floor), stop=stop, start=start),
         pace=pace,
         observed=observed,
     )
+
+
+def _overlap(steps: Iterable[Step], stop: float, start: float) -> float:
+    """Return the time between two thresholds against the shorter one beside them."""
+    rest = between = work = 0.0
+    for step in steps:
+        if step.value <= stop:
+            rest += step.lasts
+        elif step.value < start:
+            between += step.lasts
+        else:
+            work += step.lasts
+    least = min(rest, work)
+    return between / least if least else math.inf
 
 
 def _too_little(steps: Sequence[Step], observed: float) -> Unlearned | None:
@@ -200,10 +222,13 @@ def _false_starts(
     A slow plug shows a short run in a single reading. One of a height that work has is
     taken for such a run, unless there are more of them than of proper runs.
     """
+    # Beside a run it is the run's own first or last reading, cut off by a false one.
+    near = max(_NEAR, 3.0 * beat)
     lone = [
         spike
         for spike in smoothed.spikes
-        if spike.value >= start and not any(a <= spike.at < b for a, b in boundary.runs)
+        if spike.value >= start
+        and not any(a - near <= spike.at < b + near for a, b in boundary.runs)
     ]
     if beat > _FASTEST_BEAT:
         highest = _LIKE_WORK * boundary.levels[-1].high

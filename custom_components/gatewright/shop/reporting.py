@@ -1,12 +1,12 @@
 """What a plug or a sensor can do: how often it reports, and how late it notices."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
 from .distribution import quantile
-from .history import Reading, steps_of
+from .history import Reading, Step, steps_of
 from .plan import Levels
 
 _GAPS_NEEDED = 5
@@ -76,7 +76,11 @@ def pace_of(
 
     None where there are too few readings to tell.
     """
-    steps = steps_of(history, until)
+    return pace_of_steps(steps_of(history, until), running_from)
+
+
+def pace_of_steps(steps: Sequence[Step], running_from: float) -> Pace | None:
+    """Return the same as `pace_of` for a history that was taken apart already."""
     gaps = sorted(
         first.lasts
         for first, second in pairwise(steps)

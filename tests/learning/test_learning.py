@@ -1,0 +1,430 @@
+"""What is proposed, how sure it is, and when nothing is."""
+
+from itertools import pairwise
+import math
+from random import Random
+
+from hypothesis import given, strategies as st
+import pytest
+
+from custom_components.gatewright.shop.distribution import (
+    SCALES,
+    Histogram,
+    class_of,
+    picture,
+    quantile,
+    trimmed_range,
+    weighted_median,
+)
+from custom_components.gatewright.shop.history import (
+    Reading,
+    Step,
+    beat_of,
+    bridged,
+    runs_by,
+    smooth,
+    steps_of,
+)
+from custom_components.gatewright.shop.learning import (
+    Confidence,
+    Learned,
+    Remark,
+    Role,
+    learn,
+)
+from custom_components.gatewright.shop.levels import Unlearned
+from custom_components.gatewright.shop.plan import Levels, levels_problems
+from custom_components.gatewright.shop.settling import start_settle, thresholds
+
+from .catalog import CHARGER, LAMP, SANDER, SAW
+from .traces import DAY, HOUR, Habit, Lamp, Motor, Plug, make_trace
+
+
+def learned_of(motor: Motor, plug: Plug, **more: object) -> Learned:
+    trace = make_trace(motor, plug, **more)  # type: ignore[arg-type]
+    return learn(trace.history, "W", trace.until)
+
+
+def remarks(learned: Learned) -> dict[Remark, float]:
+    assert learned.proposal is not None
+    return {note.remark: note.value for note in learned.proposal.notes}
+
+
+def bouts(low: float, high: float, count: int, lasts: float) -> list[Reading]:
+    """Return runs at one level, ten minutes apart, a reading every second."""
+    readings: list[Reading] = [(0.0, low)]
+    for number in range(count):
+        at = 600.0 * (number + 1)
+        readings += [(at + n, high + 0.1 * (n % 3)) for n in range(int(lasts))]
+        readings.append((at + lasts, low))
+    return readings
+
+
+# Known truth
+
+
+def test_levels_of_a_saw_are_found() -> None:
+    learned = learned_of(SAW, Plug(), days=3.0)
+    idle, running = learned.found
+    assert idle.role is Role.IDLE
+    assert idle.typical == pytest.approx(3.0, abs=0.2)
+    assert running.role is Role.RUNNING
+    assert running.low == pytest.approx(620, rel=0.1)
+    assert 620 < running.typical < 1850
+    proposal = learned.proposal
+    assert proposal is not None
+    assert proposal.confidence is Confidence.CLEAR
+    assert proposal.ratio == pytest.approx(620 / 3, rel=0.2)
+    assert remarks(learned) == {Remark.STANDS_OUT: proposal.ratio}
+    assert learned.pace is not None
+    assert learned.pace.median == pytest.approx(1.0, abs=0.03)
+    assert learned.observed == pytest.approx(3 * DAY)
+    assert levels_problems("saw", proposal.levels) == []
+
+
+def test_standby_is_shown_apart_from_idle() -> None:
+    learned = learned_of(
+        Motor(free=400, work=900),
+        Plug(),
+        lamps=(Lamp(draws=20, stays=30_000, times=1.5),),
+        days=4.0,
+        seed=3,
+    )
+    assert [level.role for level in learned.found] == [
+        Role.IDLE,
+        Role.STANDBY,
+        Role.RUNNING,
+    ]
+    assert learned.found[1].typical == pytest.approx(20, rel=0.05)
+
+
+def test_what_else_is_on_the_outlet_is_said() -> None:
+    learned = learned_of(SANDER, Plug(), lamps=(CHARGER,), days=4.0)
+    assert learned.proposal is not None
+    assert learned.proposal.confidence is Confidence.FAIR
+    assert learned.proposal.levels.stop > 64
+    assert remarks(learned)[Remark.OTHER_LOAD] == pytest.approx(60, rel=0.1)
+
+
+def test_a_lamp_alone_is_not_trusted_to_be_a_machine() -> None:
+    learned = learned_of(
+        Motor(free=10, work=10),
+        Plug(),
+        habit=Habit(runs=0.0),
+        lamps=(LAMP,),
+        days=8.0,
+    )
+    assert learned.proposal is not None
+    assert learned.proposal.confidence is Confidence.POOR
+    assert remarks(learned)[Remark.MIGHT_BE_A_LIGHT] == pytest.approx(50, rel=0.3)
+
+
+def test_a_fan_that_never_rests_is_not_the_machine() -> None:
+    learned = learned_of(
+        SAW,
+        Plug(interval=10),
+        lamps=(Lamp(draws=200, stays=50_000, times=5),),
+        days=6.0,
+        seed=2,
+    )
+    assert learned.proposal is not None
+    assert learned.proposal.levels.stop > 200
+
+
+def test_a_low_level_beside_a_high_one_is_mentioned() -> None:
+    """A machine that idles low for a minute and works far above that."""
+    readings: list[Reading] = [(0.0, 1.0)]
+    for number in range(30):
+        at = 900.0 * (number + 1)
+        readings += [(at + n, 60.0 + n % 2) for n in range(40)]
+        readings += [(at + 40 + n, 400.0 + n % 3) for n in range(40)]
+        readings.append((at + 80, 1.0))
+    learned = learn(readings, "W", 30_000.0)
+    assert learned.proposal is not None
+    assert learned.proposal.levels.start < 60
+    assert remarks(learned)[Remark.SECOND_LEVEL] == pytest.approx(400, rel=0.05)
+    assert learned.proposal.confidence is Confidence.FAIR
+
+
+def test_a_plug_too_slow_for_the_cuts_says_so() -> None:
+    readings: list[Reading] = [(0.0, 0.0)]
+    for number in range(40):
+        readings += [
+            (1000.0 * (number + 1), 800.0 + number),
+            (1000.0 * (number + 1) + 3, 0.0),
+        ]
+    learned = learn(readings, "W", 50_000.0)
+    assert learned.proposal is not None
+    assert learned.proposal.confidence is Confidence.POOR
+    assert Remark.SINGLE_READINGS in remarks(learned)
+    assert learned.proposal.levels.start_settle == 0.0
+
+
+def test_spikes_and_dips_are_counted_and_outlasted() -> None:
+    learned = learned_of(
+        SAW, Plug(interval=2, spikes=1, spike=9000, zeros=20), days=4.0, seed=1
+    )
+    assert learned.proposal is not None
+    assert remarks(learned)[Remark.SPIKES] > 50
+    assert remarks(learned)[Remark.DIPS] > 5
+    assert 2.0 < learned.proposal.levels.start_settle < 2.5
+    assert learned.proposal.levels.stop_settle >= 2.5
+
+
+@pytest.mark.parametrize(("count", "lasts"), [(1, 300.0), (3, 30.0), (2, 12.0)])
+def test_little_to_go_by_makes_it_less_sure(count: int, lasts: float) -> None:
+    learned = learn(bouts(2.0, 700.0, count, lasts), "W", 8000.0)
+    assert learned.proposal is not None
+    assert learned.proposal.runs == count
+    assert remarks(learned)[Remark.FEW_RUNS] == count
+    assert (Remark.LITTLE_RUN_TIME in remarks(learned)) is (count * lasts < 60)
+    sure = learned.proposal.confidence
+    assert sure is (Confidence.POOR if count == 1 else Confidence.FAIR)
+
+
+def test_amperes_have_their_own_scale() -> None:
+    readings = [(at, None if v is None else v / 230) for at, v in bouts(5, 900, 6, 60)]
+    learned = learn(readings, "A", 8000.0)
+    assert learned.proposal is not None
+    assert 0.1 < learned.proposal.levels.start < 3.9
+    with pytest.raises(KeyError):
+        learn(readings, "VA", 8000.0)
+
+
+def test_a_clamp_put_on_backwards_is_read_all_the_same() -> None:
+    readings = bouts(5, 900, 6, 60)
+    turned = [(at, None if v is None else -v) for at, v in readings]
+    assert learn(turned, "W", 8000.0) == learn(readings, "W", 8000.0)
+
+
+# What a history cannot tell
+
+
+@pytest.mark.parametrize(
+    ("history", "until", "why"),
+    [
+        ([], 1e5, Unlearned.NO_READINGS),
+        ([(0.0, None), (10.0, math.nan), (20.0, math.inf)], 1e5, Unlearned.NO_READINGS),
+        (
+            [(float(n), 5.0 + 400 * (n % 2)) for n in range(60)],
+            60.0,
+            Unlearned.TOO_SHORT,
+        ),
+        ([(0.0, 1.0), (500.0, 600.0), (900.0, 1.0)], 1e5, Unlearned.TOO_FEW_READINGS),
+        ([(0.0, 3.4)], 1e6, Unlearned.ONE_LEVEL),
+        (
+            [(60.0 * n, 900.0 + n % 7) for n in range(3000)],
+            180_000.0,
+            Unlearned.ONE_LEVEL,
+        ),
+        (
+            [(60.0 * n, 0.5 + 2.5 * (n % 40 > 20)) for n in range(999)],
+            6e4,
+            Unlearned.NO_RUNS,
+        ),
+    ],
+)
+def test_a_history_that_cannot_tell_is_refused(
+    history: list[Reading], until: float, why: Unlearned
+) -> None:
+    learned = learn(history, "W", until)
+    assert learned.refusal is why
+    assert learned.proposal is None
+    assert bool(learned.picture) is (why is not Unlearned.NO_READINGS)
+
+
+def test_a_few_spikes_are_no_runs() -> None:
+    trace = make_trace(
+        Motor(free=10, work=10, standby=2.0),
+        Plug(spikes=0.04, spike=3000),
+        habit=Habit(runs=0.0),
+        days=4.0,
+        seed=1,
+    )
+    assert learn(trace.history, "W", trace.until).refusal in {
+        Unlearned.NO_RUNS,
+        Unlearned.ONE_LEVEL,
+    }
+
+
+@pytest.mark.parametrize(("low", "high"), [(0, 3.2), (1, 3), (0, 2), (2, 3.5)])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_smear_without_a_gap_is_refused(low: float, high: float, seed: int) -> None:
+    """A load that takes every value alike, as a heater with a dimmer does."""
+    random = Random(seed)
+    history = [(30.0 * n, 10 ** random.uniform(low, high)) for n in range(4000)]
+    assert learn(history, "W", 120_000.0).refusal in {
+        Unlearned.OVERLAPPING,
+        Unlearned.NO_RUNS,
+    }
+
+
+def test_a_lamp_that_draws_as_much_as_the_machine_leaves_doubt() -> None:
+    learned = learned_of(
+        Motor(free=95, work=110), Plug(), lamps=(Lamp(draws=100),), days=5.0, seed=6
+    )
+    assert learned.proposal is None or (
+        learned.proposal.confidence is not Confidence.CLEAR
+    )
+
+
+# What is always so
+
+
+readings = st.lists(
+    st.tuples(
+        st.floats(0, 2 * DAY),
+        st.one_of(
+            st.none(), st.floats(), st.floats(0, 3000), st.sampled_from([0.0, 700.0])
+        ),
+    ),
+    max_size=80,
+)
+
+
+@given(readings, st.sampled_from(["W", "A"]), st.one_of(st.none(), st.just(2 * DAY)))
+def test_whatever_was_recorded_gives_levels_that_work_or_a_reason(
+    history: list[Reading], unit: str, until: float | None
+) -> None:
+    learned = learn(history, unit, until)
+    assert (learned.proposal is None) is (learned.refusal is not None)
+    if learned.proposal is not None:
+        levels = learned.proposal.levels
+        assert levels_problems("machine", levels) == []
+        assert learned.proposal.rest_high < levels.stop
+        assert levels.start < learned.proposal.work_low
+        assert learned.proposal.runs >= 1
+
+
+@given(st.floats(1, 1e4), st.floats(1.3, 1e4))
+def test_thresholds_lie_between_rest_and_work(rest: float, ratio: float) -> None:
+    start, stop = thresholds(rest, rest * ratio)
+    assert rest < stop < start < rest * ratio
+
+
+def test_one_false_start_in_long_is_not_waited_for() -> None:
+    false = [30.0, 2.0, 2.0]
+    assert start_settle(false, None, 100 * HOUR) == pytest.approx(30.1, abs=0.11)
+    assert start_settle(false, None, 300 * HOUR) == pytest.approx(2.1, abs=0.11)
+    assert start_settle((), None, HOUR) == 1.0
+    assert start_settle((), None, 100 * HOUR) == 0.0
+
+
+# The picture
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 1e5), st.floats(0.1, 1e6)), min_size=1, max_size=40
+    ),
+    st.integers(1, 20),
+    st.integers(1, 40),
+)
+def test_a_picture_shows_all_the_time_within_its_size(
+    spread: list[tuple[float, float]], lines: int, width: int
+) -> None:
+    histogram = Histogram.of((Step(0.0, v, lasts) for v, lasts in spread), 1.0)
+    bars = picture(histogram, lines=lines, width=width, stop=20.0, start=50.0)
+    assert len(bars) <= max(2, lines)
+    assert sum(bar.seconds for bar in bars) == pytest.approx(sum(histogram.seconds))
+    for bar, following in pairwise(bars):
+        assert bar.high == following.low
+    longest = max(bars, key=lambda bar: bar.seconds)
+    assert longest.bar == "█" * width
+    assert all(len(bar.bar) <= width for bar in bars)
+    assert all(bool(bar.bar) is (bar.seconds > 0) for bar in bars)
+    sides = [bar.running for bar in bars]
+    assert sides == sorted(sides, key=[False, None, True].index)
+
+
+def test_a_picture_of_nothing_is_empty() -> None:
+    assert picture(Histogram.of([], 1.0)) == ()
+
+
+def test_classes_are_six_percent_wide() -> None:
+    assert class_of(0.3, 1.0) == class_of(1.0, 1.0) == 0
+    assert class_of(10.0, 1.0) == 40
+    histogram = Histogram.of([Step(0, 100.0, 5.0)], 1.0)
+    assert histogram.lower(80) < 100 < histogram.lower(81) < 1.06 * histogram.lower(80)
+    assert set(SCALES) == {"W", "A"}
+
+
+def test_medians_and_ranges_are_weighted_by_time() -> None:
+    steps = [Step(0, 1.0, 100.0), Step(100, 50.0, 3.0), Step(103, 900.0, 1.0)]
+    assert weighted_median((s.value, s.lasts) for s in steps) == 1.0
+    assert weighted_median([]) == 0.0
+    assert trimmed_range(steps, below=0.0, above=0.0) == (1.0, 900.0)
+    assert trimmed_range(steps, below=0.0, above=2.0) == (1.0, 50.0)
+    assert quantile([1.0, 2.0, 4.0], 0.75) == 3.0
+    with pytest.raises(ValueError, match="no numbers"):
+        quantile([], 0.5)
+
+
+# The history
+
+
+def test_steps_hold_until_the_next_reading() -> None:
+    history: list[Reading] = [
+        (5.0, 2.0),
+        (0.0, 1.0),
+        (7.0, None),
+        (9.0, -3.0),
+        (9.0, 4.0),
+    ]
+    steps = [Step(0.0, 1.0, 5.0), Step(5.0, 2.0, 2.0)]
+    assert steps_of(history) == steps
+    assert steps_of(history, 10.0) == [*steps, Step(9.0, 4.0, 1.0)]
+    assert steps_of([]) == []
+
+
+def test_the_beat_is_that_of_a_machine_at_work() -> None:
+    idle = [Step(60.0 * n, 1.0 + n % 2, 60.0) for n in range(50)]
+    busy = [Step(3000.0 + 2.0 * n, 600.0 + n, 2.0) for n in range(20)]
+    assert beat_of([*idle, *busy], 1.0) == 2.0
+    flicker = [step._replace(value=step.value + 3.0) for step in idle]
+    odd = [Step(3000.0, 9000.0, 2.0), Step(3002.0, 9000.0, 2.0)]
+    assert beat_of([*flicker, *odd], 1.0) == 60.0
+    assert beat_of([], 1.0) is None
+    assert beat_of(busy[:3], 1.0) is None
+
+
+def test_what_stands_alone_is_taken_out() -> None:
+    values = [1.0, 900.0, 1.0, 5000.0, 600.0, 650.0, 0.0, 640.0, 1.0]
+    steps = [Step(float(n), value, 1.0) for n, value in enumerate(values)]
+    smoothed = smooth(steps, 1.0, 1.0)
+    assert [s.value for s in smoothed.steps] == [1, 1, 1, 600, 600, 650, 640, 640, 1]
+    assert [s.at for s in smoothed.spikes] == [1.0]
+    assert [s.at for s in smoothed.dips] == [6.0]
+    long = [Step(0, 1.0, 9.0), Step(9, 900.0, 9.0), Step(18, 1.0, 9.0)]
+    assert smooth(long, 1.0, 1.0).spikes == ()
+    apart = [Step(0, 1.0, 1.0), Step(2, 900.0, 1.0), Step(3, 1.0, 1.0)]
+    assert smooth(apart, 1.0, 1.0).spikes == ()
+
+
+def test_runs_are_those_of_the_sensor_itself() -> None:
+    levels = Levels(start=100.0, stop=50.0, start_settle=1.0, stop_settle=4.0)
+    history: list[Reading] = [
+        (0.0, 2.0),
+        (10.0, 500.0),
+        (20.0, 10.0),
+        (22.0, 500.0),
+        (30.0, 10.0),
+        (50.0, 500.0),
+        (60.0, None),
+        (300.0, 500.0),
+        (900.0, 500.0),
+    ]
+    assert runs_by(levels, history, 400.0) == [(11, 34), (51, 120), (301, 400)]
+    assert runs_by(levels, [], 400.0) == []
+
+
+def test_intervals_are_joined_over_short_breaks() -> None:
+    intervals = [(0.0, 2.0), (1.0, 1.5), (4.0, 5.0), (9.0, 9.5)]
+    assert list(bridged(intervals)) == [(0, 2), (4, 5), (9, 9.5)]
+    assert list(bridged(intervals, longest=2.0)) == [(0, 5), (9, 9.5)]
+    assert list(bridged([])) == []
+
+
+def test_a_reading_that_never_changes_counts_for_an_hour() -> None:
+    histogram = Histogram.of([Step(0, 700.0, 30 * DAY)], 1.0)
+    assert sum(histogram.seconds) == HOUR
