@@ -20,7 +20,6 @@ from homeassistant.core import (
     Event,
     EventStateChangedData,
     HassJob,
-    State,
     callback,
 )
 from homeassistant.exceptions import HomeAssistantError
@@ -28,6 +27,7 @@ from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_call_later, async_track_state_change_event
 from homeassistant.util.unit_conversion import PressureConverter
 
+from .air_control import AirControl, drive_speed
 from .airflow import (
     AirflowError,
     Assessment,
@@ -96,6 +96,7 @@ class AirMonitor:
         self.readings: dict[str, float] = {}
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
+        self.control = AirControl(engine)
         self._tree = Tree(engine)
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -111,10 +112,12 @@ class AirMonitor:
         """Follow the plan, the gates and the collector."""
         self._unsubs = [self.engine.on_replan(self.replan)]
         self.replan()
+        self.control.start()
 
     @callback
     def stop(self) -> None:
         """Follow nothing any more."""
+        self.control.stop()
         for unsub in (*self._unsubs, *self._follow):
             unsub()
         self._unsubs, self._follow = [], []
@@ -412,22 +415,6 @@ class AirMonitor:
             return PressureConverter.convert(value, unit, UnitOfPressure.PA)
         except ValueError, HomeAssistantError:
             return None
-
-
-def drive_speed(state: State) -> float | None:
-    """Return the speed ratio that a drive's entity shows: a fan or a number.
-
-    A number's highest value is the rated speed.
-    """
-    try:
-        if state.domain == "fan":
-            share = float(state.attributes["percentage"]) / 100
-        else:
-            share = float(state.state) / float(state.attributes["max"])
-    except KeyError, TypeError, ValueError, ZeroDivisionError:
-        return None
-    # A drive that stands still says nothing of the speed it will have.
-    return round(share, 2) if 0.05 <= share <= 1.5 else 1.0
 
 
 def _alone(shop: AirShop) -> dict[str, Assessment]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, override
 
 from homeassistant.components.binary_sensor import (
@@ -9,6 +10,7 @@ from homeassistant.components.binary_sensor import (
     BinarySensorEntity,
 )
 from homeassistant.components.sensor import (
+    RestoreSensor,
     SensorDeviceClass,
     SensorEntity,
     SensorEntityDescription,
@@ -16,6 +18,7 @@ from homeassistant.components.sensor import (
 )
 from homeassistant.const import (
     EntityCategory,
+    UnitOfEnergy,
     UnitOfPressure,
     UnitOfSpeed,
     UnitOfVolumeFlowRate,
@@ -34,6 +37,9 @@ if TYPE_CHECKING:
     from .engine import Engine
 
 type Value = Callable[[AirMonitor, str], StateType]
+
+_KILOWATT_HOUR = 3.6e6
+"""J in a kWh."""
 
 _HOUR = 3600
 """Seconds in an hour: m3/s are shown as m3/h."""
@@ -165,6 +171,8 @@ def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
     data = engine.entry.data
     for description in COLLECTOR_AIR:
         yield AirFigure(engine, COLLECTOR, description)
+    if engine.air.controls_speed:
+        yield EnergySaved(engine)
     if CONF_SUCTION in data:
         yield AirFigure(engine, COLLECTOR, SUCTION_DIFFERENCE)
     if CONF_SUCTION in data or (
@@ -274,3 +282,30 @@ class AirTooLow(AirEntity, BinarySensorEntity):
     @override
     def is_on(self) -> bool | None:
         return self.engine.air.too_low(self.part)
+
+
+class EnergySaved(AirEntity, RestoreSensor):
+    """What a lower speed spared the air, against the rated one: the least it saves."""
+
+    _attr_device_class = SensorDeviceClass.ENERGY
+    _attr_native_unit_of_measurement = UnitOfEnergy.KILO_WATT_HOUR
+    _attr_state_class = SensorStateClass.TOTAL_INCREASING
+    _attr_suggested_display_precision = 2
+    _attr_translation_key = "energy_saved"
+
+    def __init__(self, engine: Engine) -> None:
+        """Belong to the collector."""
+        super().__init__(engine, COLLECTOR, "energy_saved")
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Go on from what was saved before."""
+        last = await self.async_get_last_sensor_data()
+        if last is not None and isinstance(last.native_value, int | float | Decimal):
+            self.engine.air.control.recall(float(last.native_value) * _KILOWATT_HOUR)
+        await super().async_added_to_hass()
+
+    @property
+    @override
+    def native_value(self) -> float:
+        return round(self.engine.air.control.saved / _KILOWATT_HOUR, 4)

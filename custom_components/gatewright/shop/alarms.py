@@ -32,6 +32,7 @@ class AlarmKind(StrEnum):
     COMMAND_FAILED = "command_failed"
     COMPANION_NOT_SWITCHING = "companion_not_switching"
     SHOP_AWAY = "shop_away"
+    NOT_ENOUGH_AIR = "not_enough_air"
 
 
 class Condition(NamedTuple):

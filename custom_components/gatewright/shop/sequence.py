@@ -27,6 +27,10 @@ class Sequence(Floor):
     `found_on` says that the collector was found on and that it is not known yet
     whether a machine runs; `by_itself` that nobody had switched it on. `sparing` is
     a run-on that goes on because the motor has no start left for now.
+
+    From outside come `relief`, gates to be opened beside the wanted ones so that the
+    main keeps its velocity, and `least_run_on`, the seconds that the ducts need to
+    empty; nothing waits for a relief gate.
     """
 
     def __init__(self, system: System, now: float) -> None:
@@ -42,6 +46,8 @@ class Sequence(Floor):
         self.by_itself = False
         self.sparing = False
         self.hand_gates: tuple[str, ...] = ()
+        self.relief: frozenset[str] = frozenset()
+        self.least_run_on = 0.0
         self.bin = BinGuard()
         self.wake: float | None = now
         self._opening_since = now
@@ -257,7 +263,9 @@ class Sequence(Floor):
         if phase is Phase.OPENING:
             self._opening_since = now
         elif phase is Phase.RUN_ON:
-            self.phase_until = now + self.system.collector.run_on
+            self.phase_until = now + max(
+                self.system.collector.run_on, self.least_run_on
+            )
         if phase in (Phase.OPENING, Phase.COLLECTING):
             self.by_itself = self._told_to_stop = False
         return True
@@ -311,7 +319,10 @@ class Sequence(Floor):
     def _aim_gates(self, now: float) -> None:
         """Say how every gate should stand in the present phase."""
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
-            self.gates.aim(self.wanted_gates(), self.system.collector.run_on, now)
+            wanted = self.wanted_gates()
+            if wanted:
+                wanted |= self.relief & frozenset(self.gates.powered())
+            self.gates.aim(wanted, self.system.collector.run_on, now)
         elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
             self.gates.settle(now, shut_all=self.emergency)
         elif not self.demand:
