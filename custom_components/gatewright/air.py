@@ -14,7 +14,6 @@ import logging
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
-from homeassistant.const import ATTR_UNIT_OF_MEASUREMENT, UnitOfPressure
 from homeassistant.core import (
     CALLBACK_TYPE,
     Event,
@@ -22,11 +21,10 @@ from homeassistant.core import (
     HassJob,
     callback,
 )
-from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_call_later, async_track_state_change_event
-from homeassistant.util.unit_conversion import PressureConverter
 
+from .air_compare import compare, measured
 from .air_control import AirControl, drive_speed
 from .airflow import (
     AirflowError,
@@ -35,7 +33,6 @@ from .airflow import (
     Network,
     Solution,
     assess,
-    diagnose,
 )
 from .const import (
     CONF_DRIVE,
@@ -377,44 +374,14 @@ class AirMonitor:
 
     def _compare(self) -> None:
         """Hold what is measured against what is computed."""
-        shop, now = self.shop, self.now
-        self.readings = {
-            field: abs(value)
-            for field in (CONF_SUCTION, CONF_FILTER_PRESSURE)
-            if (value := self._pressure(field)) is not None
-        }
-        found: Diagnosis | None = None
-        if shop is not None and now is not None and now.solution is not None:
-            suction = self.readings.get(CONF_SUCTION)
-            over_filter = self.readings.get(CONF_FILTER_PRESSURE)
-            if not shop.network.filter:
-                over_filter = None
-            if suction is not None or over_filter is not None:
-                try:
-                    found = diagnose(
-                        shop.network,
-                        now.gates,
-                        suction=suction,
-                        filter_difference=over_filter,
-                        speed=now.speed,
-                    )
-                except AirflowError:
-                    found = None
-        self.diagnosis = found
+        self.readings = measured(self.entity, self.engine.hass.states.get)
+        self.diagnosis = None
+        now = self.now
+        if self.shop is not None and now is not None and now.solution is not None:
+            self.diagnosis = compare(
+                self.shop.network, now.gates, now.speed, self.readings
+            )
         self._tell()
-
-    def _pressure(self, field: str) -> float | None:
-        """Return what a pressure sensor of the collector reads, Pa."""
-        entity_id = self.entity(field)
-        state = None if entity_id is None else self.engine.hass.states.get(entity_id)
-        if state is None:
-            return None
-        unit = state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)
-        try:
-            value = float(state.state)
-            return PressureConverter.convert(value, unit, UnitOfPressure.PA)
-        except ValueError, HomeAssistantError:
-            return None
 
 
 def _alone(shop: AirShop) -> dict[str, Assessment]:

@@ -3,7 +3,7 @@
 from custom_components.gatewright.shop.plan import COLLECTOR
 from custom_components.gatewright.shop.words import Phase
 
-from .bench import Bench, resting_bench, near
+from .bench import Bench, near, resting_bench
 
 
 def _planer_runs(relief: frozenset[str] = frozenset()) -> Bench:
