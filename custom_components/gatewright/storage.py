@@ -43,6 +43,7 @@ class MemoryStore:
 
     def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
         """Keep it in a file of its own."""
+        self._waiting = False
         self._store: Store[dict[str, Any]] = Store(
             hass, _VERSION, f"{DOMAIN}.{entry_id}"
         )
@@ -53,11 +54,23 @@ class MemoryStore:
         return None if memory is None else Handover(memory, None)
 
     def write_soon(self, memory: Callable[[], dict[str, Any]]) -> None:
-        """Write what `memory` returns, when things have calmed down or at a stop."""
-        self._store.async_delay_save(memory, _DELAY)
+        """Write what `memory` returns then, in a moment or at a stop.
+
+        A write that is due takes in what happens until then: put off by each change, it
+        would not come at all in a shop where something changes all the time.
+        """
+
+        def due() -> dict[str, Any]:
+            self._waiting = False
+            return memory()
+
+        if not self._waiting:
+            self._waiting = True
+            self._store.async_delay_save(due, _DELAY)
 
     async def write(self, memory: dict[str, Any]) -> None:
-        """Write at once."""
+        """Write at once, in place of a write that is due."""
+        self._waiting = False
         await self._store.async_save(memory)
 
     async def remove(self) -> None:

@@ -1,5 +1,6 @@
 """A system is set up, reloaded, disabled, enabled, and removed."""
 
+import asyncio
 from typing import Any
 from unittest.mock import patch
 
@@ -19,6 +20,7 @@ from pytest_homeassistant_custom_component.common import (
 
 from custom_components.gatewright import async_remove_config_entry_device
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.storage import MemoryStore
 
 from .workshop import (
     COLLECTOR,
@@ -434,6 +436,22 @@ async def test_memory_is_written_soon_after_a_change(
     assert stored["phase"] == "collecting"
     assert stored["machines"]["saw"]["running"] is True
     assert stored["keeps_on"] == [COLLECTOR]
+
+
+async def test_memory_is_written_though_something_changes_all_the_time(
+    hass: HomeAssistant, hass_storage: dict[str, Any]
+) -> None:
+    store = MemoryStore(hass, "busy")
+    changes = 0
+    # In real time: the plugin's own fires whatever is due, however it was put off.
+    while changes < 15:
+        changes += 1
+        store.write_soon(lambda: {"changes": changes})
+        await asyncio.sleep(0.1)
+    assert hass_storage["gatewright.busy"]["data"]["changes"] > 5
+    # What comes after a write is written as well.
+    await asyncio.sleep(1.2)
+    assert hass_storage["gatewright.busy"]["data"]["changes"] == changes
 
 
 async def test_memory_is_written_at_a_stop_though_nothing_has_changed(
