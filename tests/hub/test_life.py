@@ -443,10 +443,14 @@ async def test_memory_is_written_though_something_changes_all_the_time(
 ) -> None:
     store = MemoryStore(hass, "busy")
     changes = 0
+
+    def memory() -> dict[str, Any]:
+        return {"changes": changes}
+
     # In real time: the plugin's own fires whatever is due, however it was put off.
     while changes < 15:
         changes += 1
-        store.write_soon(lambda: {"changes": changes})
+        store.write_soon(memory)
         await asyncio.sleep(0.1)
     assert hass_storage["gatewright.busy"]["data"]["changes"] > 5
     # What comes after a write is written as well.

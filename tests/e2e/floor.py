@@ -1,0 +1,36 @@
+"""A workshop with Gatewright in it, in a hub of its own, for tests that do it harm."""
+
+from collections.abc import AsyncIterator, Mapping
+from contextlib import asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from demo.custom_components.virtual_workshop.layouts import build_layout
+from demo.hub import Hub
+from demo.hub_directory import prepare
+from demo.newcomer import Newcomer
+from demo.shop_floor import ShopFloor
+
+from .test_process import until_registered
+
+
+@asynccontextmanager
+async def working_shop(
+    path: Path, changes: Mapping[str, Any]
+) -> AsyncIterator[ShopFloor]:
+    """Yield a workshop at rest, all of it written down by its hub; at the end the log has to be clean."""
+    layout = build_layout(changes)
+    hub = Hub(prepare(path, workshop=changes))
+    async with hub:
+        floor = ShopFloor(hub, layout)
+        try:
+            await floor.enter()
+            await floor.until_measured()
+            newcomer = Newcomer(floor.client, lambda _: None)
+            await floor.learn(await newcomer.set_up(layout.collector.coast))
+            await floor.until("phase", "resting")
+            await until_registered(floor)
+            yield floor
+        finally:
+            await floor.leave()
+        assert hub.troubles(all_starts=True) == []

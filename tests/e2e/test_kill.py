@@ -1,0 +1,195 @@
+"""A hub that is killed at random instants of a working session: nothing stands without air for it, little is forgotten."""
+
+import asyncio
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+import json
+import logging
+import math
+import os
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from demo.hub import Hub
+from demo.shop_floor import ShopFloor, Truth
+
+from .floor import working_shop
+
+_LOGGER = logging.getLogger(__name__)
+
+LONG = bool(os.environ.get("GATEWRIGHT_LONG"))
+KILLS = 50 if LONG else 4
+
+WORKED = ("Table saw", "Planer", "Jointer", "Band saw", "Miter saw")
+"""The machines of the session: covers, valves, a bare solenoid, and limit switches."""
+
+SLACK = 1.5
+"""How much later than reckoned something may happen on a busy computer [s]."""
+FORGOTTEN = 30.0
+"""How much of a run may be missing in the ledger [s]: it is written that often."""
+
+CHANGES: dict[str, Any] = {
+    "collector": {"coast": 2.0, "spin_up": 1.0},
+    "machines": {"drum_sander": {"meter": {"late": 0.0}}},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Kill:
+    """One kill: what was so just before, and just after the hub ran again."""
+
+    before: Truth
+    after: Truth
+    served: frozenset[str]
+    """The machines that Gatewright said had air, and that had it."""
+    saved: dict[str, float]
+    """For how long each machine had run, by what the hub left on the disk [s]."""
+
+    @property
+    def away(self) -> float:
+        """For how long there was no hub [s]."""
+        return self.after.now - self.before.now
+
+
+class Session:
+    """A working session with its kills, all of it from one seed."""
+
+    def __init__(self, floor: ShopFloor, seed: int) -> None:
+        """Begin the session."""
+        self.floor = floor
+        self.random = Random(seed)
+        self.kills: list[Kill] = []
+
+    @property
+    def hub(self) -> Hub:
+        """Return the hub that is killed."""
+        return self.floor.hub
+
+    async def work(self) -> None:
+        """Let people work for a moment: they switch machines on and off as they please."""
+        random, floor = self.random, self.floor
+        for name in random.sample(WORKED, random.randint(1, 2)):
+            await floor.run(name, seconds=random.uniform(2.0, 20.0))
+            await asyncio.sleep(random.uniform(0.0, 2.0))
+        if random.random() < 0.3:
+            await floor.stop(random.choice(WORKED))
+        # Now and then they rest, and the hub is killed while it brings all to rest.
+        await asyncio.sleep(random.uniform(0.0, 12.0 if random.random() < 0.2 else 4.0))
+
+    async def kill(self) -> None:
+        """Kill the hub, and start it again."""
+        floor = self.floor
+        before = await floor.truth()
+        standing = before["standing"]["machines"]
+        served = frozenset(
+            name
+            for name in WORKED
+            if floor.state("air", name) == "on"
+            and standing[floor.machine_keys[name]]["air"]
+            and standing[floor.machine_keys[name]]["running"]
+        )
+        self.hub.kill()
+        await floor.leave()
+        saved = self._saved()
+        await asyncio.sleep(self.random.uniform(0.0, 1.5))
+        await self.hub.start()
+        await floor.enter()
+        self.kills.append(Kill(before, await floor.truth(), served, saved))
+
+    def _saved(self) -> dict[str, float]:
+        """Read the running time of each machine from the system's memory."""
+        storage = self.hub.directory.path / ".storage"
+        kept = json.loads(
+            (storage / f"gatewright.{self.floor.entry_id}").read_text("utf-8")
+        )
+        totals = kept["data"]["ledger"]["machines"]
+        return {
+            name: totals.get(self.floor.part_id(name), {}).get("run_time", 0.0)
+            for name in WORKED
+        }
+
+
+@pytest.fixture
+async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
+    """Set Gatewright up in a hub of its own."""
+    async with working_shop(tmp_path / "hub", CHANGES) as floor:
+        yield floor
+
+
+async def test_kills_at_random_instants(floor: ShopFloor) -> None:
+    session = Session(floor, seed=KILLS)
+    keys = floor.machine_keys
+    gap = loss = -math.inf
+    for number in range(KILLS):
+        await session.work()
+        await session.kill()
+        kill = session.kills[-1]
+        # Until everything that was under way is settled, however the kill caught it.
+        await asyncio.sleep(1.0)
+        truth = await floor.truth()
+        for name in WORKED:
+            key = keys[name]
+            lacked = truth.machine(key, "without_air") - kill.before.machine(
+                key, "without_air"
+            )
+            if name in kill.served:
+                assert lacked == 0, (number, name, lacked)
+            # What was waited for anyhow, and as long as there was nobody to ask.
+            longest = kill.away + 1.0 + floor.slowest(name, starting=True) + SLACK
+            assert lacked <= longest, (number, name, lacked, kill.away)
+            gap = max(gap, lacked - kill.away)
+        for name in WORKED:
+            forgotten = _forgotten(session, name)
+            assert forgotten <= FORGOTTEN, (number, name, forgotten)
+            loss = max(loss, forgotten)
+        assert truth["turning_all_shut"] == 0, number
+        assert truth["starts_none_open"] == 0, number
+
+    for name in WORKED:
+        await floor.stop(name)
+    await floor.until("phase", "resting", timeout=40)
+    for gate in floor.gate_keys:
+        await floor.until("gate", "closed", gate)
+    truth = await floor.truth()
+    standing = truth["standing"]
+    assert not standing["collector"]["relay"]
+    assert not standing["collector"]["turning"]
+    assert all(position == 0 for position in standing["gates"].values())
+    assert floor.state("problem") == "off"
+    assert all(floor.state("phase", name) == "idle" for name in floor.machine_names)
+    # A gate on its way counts as none: nothing is ever shut before that.
+    assert truth["turning_none_open"] == 0
+    waits = max(truth.machine(keys[name], "longest_without_air") for name in WORKED)
+    away = max(kill.away for kill in session.kills)
+    served = sum(len(kill.served) for kill in session.kills)
+    _LOGGER.info(
+        "%d kills; %d times a machine at work had its air, and none lost it; "
+        "hub away for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
+        "than the hub was away; at most %.1f s of a run forgotten; %d motor starts",
+        KILLS,
+        served,
+        away,
+        waits,
+        gap,
+        loss,
+        truth["motor_starts"],
+    )
+
+
+def _forgotten(session: Session, name: str) -> float:
+    """Return how much of a machine's running before the last kill is not in the ledger [s].
+
+    What ran while there was no hub is not meant: nobody saw it.
+    """
+    key = session.floor.machine_keys[name]
+    kill = session.kills[-1]
+    ran = kill.before.machine(key, "running")
+    recorded = kill.saved[name]
+    if len(session.kills) > 1:
+        last = session.kills[-2]
+        ran -= last.after.machine(key, "running")
+        recorded -= last.saved[name]
+    return ran - recorded
