@@ -192,7 +192,7 @@ class World(Bench):
         self.wanted_before: frozenset[str] = frozenset()
         self.stage_before = stage(self.sequence.phase)
         self.work_before: dict[str, bool] = {}
-        self.longest_wait = 0.0
+        self.longest_run_on = self.longest_sparing = 0.0
         self.replanned_at = -math.inf
         self.note_plan()
         self.standing: set[Condition] = set()
@@ -457,7 +457,8 @@ class World(Bench):
         """Remember the longest run-on of all the plans there were."""
         collector = self.sequence.system.collector
         longer = collector.longest_run_on if collector.starts_per_hour else 0.0
-        self.longest_wait = max(self.longest_wait, collector.run_on + longer)
+        self.longest_run_on = max(self.longest_run_on, collector.run_on)
+        self.longest_sparing = max(self.longest_sparing, longer)
 
     # After every look ----------------------------------------------------------------
 
