@@ -46,6 +46,11 @@ class Form:
         step = await client.start_subentry_flow(entry_id, kind, part_id)
         return cls(step, client.next_subentry_step)
 
+    @classmethod
+    async def repair(cls, client: HubClient, issue: Json) -> Self:
+        """Open the form that repairs something."""
+        return cls(await client.start_repair(issue), client.next_repair_step)
+
     @property
     def step(self) -> str:
         """Return the name of the step on show; what became of the flow if it has ended."""

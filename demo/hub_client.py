@@ -173,6 +173,27 @@ class HubClient:
         )
         return following
 
+    async def issues(self, domain: str) -> list[Json]:
+        """Return what an integration wants to have repaired."""
+        found: Json = await self.socket.command("repairs/list_issues")
+        return [issue for issue in found["issues"] if issue["domain"] == domain]
+
+    async def start_repair(self, issue: Json) -> Json:
+        """Start to repair something; return the first step."""
+        step: Json = await self.request(
+            "POST",
+            "repairs/issues/fix",
+            {"handler": issue["domain"], "issue_id": issue["issue_id"]},
+        )
+        return step
+
+    async def next_repair_step(self, step: Json, answers: Mapping[str, Any]) -> Json:
+        """Fill in a step of a repair; return the next one."""
+        following: Json = await self.request(
+            "POST", f"repairs/issues/fix/{step['flow_id']}", answers
+        )
+        return following
+
     async def entries(self, domain: str | None = None) -> list[Json]:
         """Return the config entries, of one domain if given."""
         fields = {} if domain is None else {"domain": domain}

@@ -37,6 +37,13 @@ GATES = {
     "Shop vacuum": ["Drop box gate"],
 }
 """What the form cannot guess from the names."""
+DETECTOR = "site_smoke"
+WATCHED = {
+    "bin_full": "collector_bin_full",
+    "air_supply": "site_air_pressure",
+    "filter_pressure": "collector_filter_pressure",
+}
+"""What watches over the collector beside the detector; the limits are the form's own."""
 ATTACHED = {
     "Orbital sander": "orbital_sander_attached",
     "Shop vacuum": "shop_vacuum_attached",
@@ -141,13 +148,21 @@ class Newcomer:
     async def _finish_collector(self, entry_id: str, coast: float) -> None:
         form = await Form.change(self._client, "gatewright", entry_id)
         gates = form.choices("hand_gates")
+        watched = {
+            field: _those_offered(form, field, [self._ids[seen]])
+            for field, seen in WATCHED.items()
+        }
         await form.fill(
             run_on=RUN_ON,
             coast=coast + MARGIN,
             hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
+            emergency=_those_offered(form, "emergency", [self._ids[DETECTOR]]),
+            bin_answer="warn",
+            **{field: picked for field, (picked,) in watched.items()},
         )
         _expect(form, "reconfigure_successful")
         self._tell(f"run-on is {RUN_ON:g} s, coast {coast + MARGIN:g} s")
+        self._tell("a smoke detector, bin, compressed air and filter are watched")
 
     async def _change(self, entry_id: str, machine_id: str, **answers: Any) -> None:
         form = await Form.change_part(self._client, entry_id, "machine", machine_id)

@@ -231,6 +231,10 @@ class ShopFloor:
         """Mend a part of the workshop, by its key."""
         await self._act("mend", part=part)
 
+    async def fill_bin(self, level: float) -> None:
+        """Have the bin filled, or emptied, to a level in percent."""
+        await self._act("set_bin", level=level)
+
     async def truth(self) -> Truth:
         """Return what really happened up to now."""
         return Truth(await self.client.truth())
