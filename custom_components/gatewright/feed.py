@@ -92,6 +92,7 @@ class Feed:
         self._engine: Engine | None = None
         self._painter: Painter | None = None
         self._unlisten: dict[str, CALLBACK_TYPE] = {}
+        self._unfollow: list[CALLBACK_TYPE] = []
         self._touched: set[str] = set()
         self._everything = False
         self._flushing = False
@@ -134,15 +135,19 @@ class Feed:
         engine: Engine | None = self._entry.runtime_data if loaded else None
         if engine is self._engine:
             return
-        for unlisten in self._unlisten.values():
-            unlisten()
+        for stop in (*self._unlisten.values(), *self._unfollow):
+            stop()
         self._unlisten.clear()
+        self._unfollow.clear()
         self._engine = engine
         self._painter = None
         if engine is not None:
             self._painter = Painter(self._hass, engine)
             self._listen(engine, self._painter)
-            engine.on_replan(self._replanned)
+            self._unfollow = [
+                engine.on_replan(self._replanned),
+                engine.air.listen(self._soon),
+            ]
 
     def _listen(self, engine: Engine, painter: Painter) -> None:
         """Listen to every part that there is, and no longer to those that went."""
@@ -162,7 +167,6 @@ class Feed:
 
     @callback
     def _replanned(self) -> None:
-        # An engine that was replaced does not replan any more.
         if self._engine is not None and self._painter is not None:
             self._listen(self._engine, self._painter)
             self.look_again()
@@ -210,13 +214,13 @@ class _Reader:
     def __init__(self, user: User, send: Send) -> None:
         self._user = user
         self._sent: dict[str, dict[str, Part]] = {}
-        self._alarms: list[Part] | None = None
+        self._rest: dict[str, object] = {}
         self.send = send
 
     def begin(self, picture: Picture, now: float, head: dict[str, Any]) -> None:
         """Send the whole picture."""
         self._sent = {GATES: {}, MACHINES: {}, COLLECTOR: {}}
-        self._alarms = None
+        self._rest = {"ducts": [], "flows": None}
         self.send({"now": round(now, 3), **head, **self._difference(picture)})
 
     def update(self, picture: Picture, now: float) -> None:
@@ -240,8 +244,18 @@ class _Reader:
             if alarm["part"] in visible
             or ("entity" in alarm and _may(self._user, alarm["entity"], POLICY_READ))
         ]
-        if alarms != self._alarms:
-            self._alarms = changes["alarms"] = alarms
+        flows = picture.flows
+        if flows is not None:
+            seen = self._sent[MACHINES]
+            machines = {m: flow for m, flow in flows["machines"].items() if m in seen}
+            flows = {**flows, "machines": machines}
+        for key, value in (
+            ("alarms", alarms),
+            ("ducts", picture.ducts),
+            ("flows", flows),
+        ):
+            if key not in self._rest or self._rest[key] != value:
+                self._rest[key] = changes[key] = value
         return changes
 
     def _parts(

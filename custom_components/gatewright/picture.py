@@ -14,6 +14,7 @@ from homeassistant.helpers import entity_registry as er
 
 from .const import CONF_GATES, CONF_KIND, DOMAIN, SUBENTRY_MACHINE
 from .engine import Engine
+from .picture_air import draw_ducts, draw_flows
 from .shop.actuation import Actuator
 from .shop.kinds import MachineKind
 from .shop.machines import MachineRun
@@ -38,6 +39,8 @@ class Picture:
     gates: dict[str, Part]
     machines: dict[str, Part]
     alarms: list[Part]
+    ducts: list[Part]
+    flows: Part | None
     known: frozenset[str]
 
 
@@ -69,6 +72,8 @@ class Painter:
                 if parts is None or machine_id in parts
             },
             alarms=self._alarms(),
+            ducts=draw_ducts(self._engine.entry),
+            flows=draw_flows(self._engine.air),
             known=frozenset({*gates, *machines}),
         )
 

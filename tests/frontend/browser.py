@@ -16,6 +16,7 @@ from playwright.async_api import (
     Page,
     Playwright,
     async_playwright,
+    expect,
 )
 
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
@@ -45,6 +46,10 @@ def find_chromium() -> str:
         "The tests of the cards need a Chromium: install the package chromium, or "
         "name one in GATEWRIGHT_CHROMIUM"
     )
+
+
+# The machine may be busy; what has to be quick is measured where it is.
+expect.set_options(timeout=15_000)
 
 
 class Window:
@@ -145,5 +150,5 @@ class Chromium(AbstractAsyncContextManager["Chromium"]):
         for script in (_TELL_REJECTIONS, *scripts):
             await context.add_init_script(script)
         page = await context.new_page()
-        page.set_default_timeout(15_000)
+        page.set_default_timeout(30_000)
         return Window(context, page, url)

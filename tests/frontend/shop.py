@@ -12,6 +12,20 @@ YARD = "01YARD0000000000000000YARD"
 HALL = "01HALL0000000000000000HALL"
 HALL_SIZE = 60
 
+PLACES = {
+    "saw_gate": "north",
+    "low_gate": "north",
+    "up_gate": "north",
+    "planer_gate": "planer_drop",
+    "jointer_gate": "south",
+    "miter_gate": "south",
+    "router_gate": "bench_line",
+    "bench_gate": "bench_line",
+    "hose_gate": "bench_line",
+    "sweep_gate": "main",
+}
+"""On which duct each gate sits; the spare inlet is not told."""
+
 type Part = tuple[str, str, str, dict[str, Any]]
 """Id, type, title and data of a subentry."""
 
@@ -42,6 +56,23 @@ def _machine(part_id: str, title: str, *gates: str, **data: Any) -> Part:
     return part_id, "machine", title, settings
 
 
+def _duct(part_id: str, title: str, diameter: float, into: str | None = None) -> Part:
+    settings = {
+        "diameter": diameter,
+        "length": 4.0,
+        "duct_material": "galvanized",
+        "entry_angle": 30.0,
+        "elbows": [],
+        **({} if into is None else {"into": into}),
+    }
+    return part_id, "duct", title, settings
+
+
+FAN: dict[str, Any] = {
+    "fan_points": [[0.0, 4000.0], [0.8, 3800.0], [1.6, 3000.0], [2.2, 900.0]],
+}
+
+
 def _watts(sensor: str) -> dict[str, Any]:
     return {
         "sensor": sensor,
@@ -56,9 +87,12 @@ def _watts(sensor: str) -> dict[str, Any]:
 
 
 def yard() -> list[Part]:
-    """Return a part of Alder Yard: every kind of gate, and every kind of machine."""
+    """Return a part of Alder Yard: every kind of gate, and every kind of machine.
+
+    The main is a duct; the one to the south is far too wide.
+    """
     room, bench = "machine_room", "bench_room"
-    return [
+    parts = [
         _gate("saw_gate", "Table saw gate", f"cover.{room}_table_saw_gate_actuator"),
         _gate("low_gate", "Lower gate", f"valve.{room}_band_saw_lower_gate_actuator"),
         _gate("up_gate", "Upper gate", f"switch.{room}_band_saw_upper_gate_actuator"),
@@ -144,7 +178,16 @@ def yard() -> list[Part]:
             kind="floor_sweep",
             request_limit=600.0,
         ),
+        _duct("main", "Main", 0.2),
+        _duct("north", "North branch", 0.15, "main"),
+        _duct("south", "South branch", 0.35, "main"),
+        _duct("planer_drop", "Planer drop", 0.15, "south"),
+        _duct("bench_line", "Bench line", 0.125, "south"),
     ]
+    for part_id, _, _, data in parts:
+        if (duct := PLACES.get(part_id)) is not None:
+            data |= {"duct": duct, "hood": "machine_port", "port_diameter": 0.15}
+    return parts
 
 
 def quick() -> dict[str, Any]:
@@ -256,6 +299,7 @@ def seed(directory: HubDirectory) -> None:
             yard(),
             power="sensor.plant_closet_collector_relay_power",
             hand_gates=["sweep_gate"],
+            **FAN,
         ),
         entry(HALL, "Hall collector", "input_boolean.hall_collector", hall()),
     ]

@@ -19,11 +19,13 @@ from pytest_homeassistant_custom_component.typing import (
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.websocket import _FEEDS
 
+from .air_shop import FAN, ducted_parts
 from .workshop import (
     COLLECTOR,
     SAW_GATE,
     SAW_POWER,
     Workshop,
+    change_part,
     gate,
     machine,
     standard_parts,
@@ -412,6 +414,48 @@ async def test_a_user_sees_what_the_rights_allow(
     hass.config_entries.async_update_entry(entry, title="Collector")
     await card.catch_up()
     assert card.picture["machines"] == {}
+
+
+async def test_the_air_as_it_is_computed(
+    hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
+) -> None:
+    entry = system_entry(ducted_parts(), **FAN)
+    await workshop.start(entry)
+    card = Card(hass, await hass_ws_client(hass))
+    await card.subscribe()
+    assert {duct["id"]: duct["into"] for duct in card.picture["ducts"]} == {
+        "main": None,
+        "branch": "main",
+        "far": "main",
+    }
+    assert card.picture["ducts"][2]["gates"] == ["planer_gate", "sweep_gate"]
+    assert "flows" not in card.picture
+
+    await workshop.saw_runs()
+    await workshop.pass_time(2)
+    await card.catch_up()
+    air = entry.runtime_data.air
+    flows = card.picture["flows"]
+    assert flows["ducts"].keys() == {"main", "branch"}
+    solution = air.shop.network.solve({"saw_gate"})
+    assert flows["ducts"]["main"]["speed"] == round(solution.duct_velocity("main"), 1)
+    assert flows["machines"] == {
+        "saw": {"flow": round(solution.flow, 4), "low": air.too_low("saw")}
+    }
+    # Twice the width is a quarter of the velocity: what is carried settles.
+    change_part(hass, entry, "main", diameter=0.3)
+    await workshop.pass_time(1)
+    await card.catch_up()
+    main, branch = (card.picture["flows"]["ducts"][d] for d in ("main", "branch"))
+    assert (main["slow"], branch["slow"]) == (True, False)
+
+    hass.config_entries.async_remove_subentry(entry, "far")
+    await card.catch_up()
+    assert [duct["id"] for duct in card.picture["ducts"]] == ["main", "branch"]
+    workshop.watts(SAW_POWER, 2)
+    await workshop.pass_time(30)
+    await card.catch_up()
+    assert card.picture["flows"] is None
 
 
 async def test_pictures_of_machines_without_gates(

@@ -139,8 +139,8 @@ export class Feed {
     this.picture = {
       ...sent,
       system: sent.system || { name: sent.name },
-      gates: new Map(Object.entries(sent.gates || {})),
-      machines: new Map(Object.entries(sent.machines || {})),
+      gates: partsOf(sent.gates),
+      machines: partsOf(sent.machines),
       alarms: sent.alarms || [],
     };
     return ALL;
@@ -175,7 +175,7 @@ export class Feed {
         parts.delete(id);
         anew = true;
       } else if (!part) {
-        parts.set(id, fields);
+        parts.set(id, { ...fields, id });
         anew = true;
       } else {
         Object.assign(part, fields);
@@ -188,4 +188,9 @@ export class Feed {
   _tell(changes) {
     for (const listener of [...this._listeners]) listener(changes);
   }
+}
+
+/** Parts by their id, which each of them knows as well. */
+function partsOf(sent) {
+  return new Map(Object.entries(sent || {}).map(([id, part]) => [id, { ...part, id }]));
 }

@@ -13,6 +13,8 @@ import { flowText, speedText } from "./units.js";
 import { collectorWords, gateWords } from "./words.js";
 
 const WIDEST = 1100;
+const ROOMY = 260;
+const FIGURE = 60;
 
 export class MapCard extends GatewrightCard {
   static styles = MAP_STYLES;
@@ -58,9 +60,10 @@ export class MapCard extends GatewrightCard {
     return this.config.figures === false ? null : (this.picture.flows ?? null);
   }
 
-  figureOf(id, machine) {
-    const flow = this.flows?.machines?.[id]?.flow;
-    return flow && machine.air ? flowText(this.hass, flow) : null;
+  /** What a machine gets, where its tile has room for a figure. */
+  figureOf(machine) {
+    const flow = this.flows?.machines?.[machine.id]?.flow;
+    return this._roomy && flow && machine.air ? flowText(this.hass, flow) : null;
   }
 
   build() {
@@ -108,7 +111,7 @@ export class MapCard extends GatewrightCard {
     const drawing = layOut({
       gates: [...gates],
       machines: [...machines],
-      ducts: ducts ?? null,
+      ducts: ducts?.length ? ducts : null,
       width: this._width || 360,
     });
     const focused = this.shadowRoot.activeElement?.dataset;
@@ -122,6 +125,7 @@ export class MapCard extends GatewrightCard {
     this._pipes = drawing.pipes.map((pipe) => this._pipe(pipe));
     this._gates = drawing.gates.map((spot) => this._gate(spot));
     this._tiles = new Map();
+    this._roomy = drawing.machines.some(({ width }) => width >= ROOMY);
     const parts = [];
     for (const spot of drawing.machines) {
       const tile = new Tile(this, spot.id);
@@ -300,10 +304,12 @@ export class MapCard extends GatewrightCard {
       const figure = ducts?.[duct];
       if (!figure?.speed || told.has(duct) || flow !== "up" || height < 40) continue;
       told.add(duct);
-      const words = speedText(this.hass, figure.speed);
-      const text = figure.slow ? `${words} ${this.t("duct.slow")}` : words;
-      const node = el(figure.slow ? "span.figure.slow" : "span.figure", {}, text);
-      this._figureNodes.push(place(node, { x: x + width + 3, y: y + height / 2 }));
+      const { name } = this.picture.ducts.find(({ id }) => id === duct) ?? {};
+      const words = [el("b", {}, speedText(this.hass, figure.speed))];
+      if (figure.slow) words.push(" ", el("span", {}, this.t("duct.slow")));
+      const node = el(figure.slow ? "span.figure.slow" : "span.figure", { title: name }, ...words);
+      const middle = { x: x + width / 2 - FIGURE / 2, y: y + height / 2, width: FIGURE };
+      this._figureNodes.push(place(node, middle));
     }
     this._map.append(...this._figureNodes);
   }

@@ -44,12 +44,15 @@ ${ASK_STYLES}
 .pipe.leftward { transform: scaleX(-1); }
 @keyframes across { to { transform: translateX(16px); } }
 @keyframes up { to { transform: translateY(-16px); } }
-.pipe.slow { outline: 2px dashed var(--bad); outline-offset: 1px; }
+.pipe.slow::after { content: ""; position: absolute; inset: 0; border: 0 dashed var(--bad); }
+.pipe.slow.across::after { border-block-width: 2.5px; }
+.pipe.slow.up::after { border-inline-width: 2.5px; }
 .figure {
-  font-size: .78rem; line-height: 1; padding: 2px 5px; border-radius: 6px; background: var(--ground);
-  white-space: nowrap; translate: 0 -50%; border: 1px solid var(--line); pointer-events: none;
+  display: flex; flex-direction: column; align-items: center; width: max-content; pointer-events: none;
+  font-size: .75rem; line-height: 1.1; translate: 0 -50%; white-space: nowrap; z-index: 1;
 }
-.figure.slow { border: 2px solid var(--bad); font-weight: 600; }
+.figure > * { padding: 0 3px; border-radius: 4px; font-weight: 500; background: var(--ground); }
+.figure.slow > * { color: var(--bad); font-weight: 700; }
 .links { inset: 0; width: 100%; height: 100%; overflow: visible; pointer-events: none; }
 .links path { fill: none; stroke: var(--pipe); stroke-width: 5; stroke-linejoin: round; }
 .links path.clears { stroke-dasharray: 7 5; }

@@ -12,6 +12,8 @@ const GLYPHS = {
   wait: ["M5 3h14v3.6L13.8 12 19 17.4V21H5v-3.6L10.2 12 5 6.6z", ""],
   // A triangle with a mark: needs a person.
   bad: ["M12 2.2 22.8 21H1.2z", "M12 9v5.4M12 17.4v.4"],
+  // The same, hollow: works, but not well enough.
+  weak: ["M12 3.6 21.4 19.8H2.6z", "M12 9.4v4.4M12 16.8v.2"],
   // A square with an arrow into it: wanted by a person.
   ask: ["M5 2.5h14A2.5 2.5 0 0 1 21.5 5v14a2.5 2.5 0 0 1-2.5 2.5H5A2.5 2.5 0 0 1 2.5 19V5A2.5 2.5 0 0 1 5 2.5z", "M12 6.5v9M7.8 11.6l4.2 4.2 4.2-4.2"],
   // A ring: nothing.

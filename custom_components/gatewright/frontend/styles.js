@@ -45,6 +45,7 @@ button:focus-visible, dialog:focus-visible { outline: 3px solid var(--ask); outl
 .title { font-size: 1rem; font-weight: 500; color: var(--dim); margin-bottom: 6px; }
 [data-tone="good"] { --tone: var(--good); }
 [data-tone="wait"] { --tone: var(--wait); }
+[data-tone="weak"] { --tone: var(--wait); }
 [data-tone="bad"] { --tone: var(--bad); }
 [data-tone="ask"] { --tone: var(--ask); }
 [data-tone="off"] { --tone: var(--off); }
@@ -52,6 +53,8 @@ button:focus-visible, dialog:focus-visible { outline: 3px solid var(--ask); outl
 .glyph .body { fill: var(--tone); }
 .glyph .mark { fill: none; stroke: var(--ground); stroke-width: 2.6; stroke-linecap: round; stroke-linejoin: round; }
 .glyph[data-tone="off"] .body { fill: none; stroke: var(--tone); stroke-width: 2.4; }
+.glyph[data-tone="weak"] .body { fill: none; stroke: var(--tone); stroke-width: 2.4; stroke-linejoin: round; }
+.glyph[data-tone="weak"] .mark { stroke: var(--tone); }
 .headline { display: flex; flex-direction: column; gap: 2px; margin-bottom: 10px; }
 .headline p { display: flex; gap: 10px; align-items: center; font-size: 1rem; line-height: 1.3; }
 .headline p:first-child { font-size: 1.3rem; font-weight: 600; }

@@ -30,7 +30,7 @@ export class Tile {
     if (machine.requested && !told.key.startsWith("machine.ask")) {
       state += ` (${card.t("machine.also")})`;
     }
-    const figure = card.figureOf?.(this.id, machine);
+    const figure = card.figureOf?.(machine);
     setText(this._state, figure ? `${state} · ${figure}` : state);
     if (this.node.localName === "button") {
       setAttribute(this.node, "aria-pressed", String(machine.requested));

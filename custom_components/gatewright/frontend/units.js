@@ -6,7 +6,7 @@ const FPM = 60 / 0.3048; // ft/min in one m/s.
 const inFeet = (hass) => hass.config?.unit_system?.length === "mi";
 
 function show(hass, value, unit) {
-  const digits = Math.abs(value) < 20 ? 1 : 0;
+  const digits = Math.abs(value) < 10 ? 1 : 0;
   const number = new Intl.NumberFormat(hass.language, { maximumFractionDigits: digits });
   return `${number.format(value)} ${unit}`;
 }

@@ -2,7 +2,7 @@
  * What a person is told of a part: a `tone`, the `key` of its words, and `until` when.
  *
  * Tones: `good` (does what it should), `wait` (under way), `bad` (needs a person), `ask`
- * (wanted by a person), `off`. Each tone has a shape of its own, see shapes.js.
+ * (wanted by a person), `weak` (works, but not well enough), `off`. Each tone has a shape of its own, see shapes.js.
  */
 
 const say = (tone, key, until = null) => ({ tone, key, until });
@@ -55,13 +55,16 @@ function airIsComing(machine, picture) {
 export function machineWords(machine, picture) {
   if (machine.phase === null) return say("bad", "machine.unserved");
   if (!machine.attached) return say("off", "machine.loose");
+  const low = machine.air && picture.flows?.machines?.[machine.id]?.low;
   if (machine.running || (machine.phase === "running" && !machine.requested)) {
+    if (low) return say("weak", "machine.run_low");
     if (machine.air) return say("good", "machine.run_air");
     if (!machine.needs_air && !machine.requested) return say("good", "machine.run_own");
     if (airIsComing(machine, picture)) return say("wait", "machine.run_soon");
     return say("bad", "machine.run_none");
   }
   if (machine.requested) {
+    if (low) return say("weak", "machine.ask_low");
     if (machine.air) {
       return machine.request_until === null
         ? say("ask", "machine.ask_air")
@@ -125,6 +128,7 @@ export function headlines(picture) {
   add("bad", "no_air", "machine.run_none", "machine.ask_none");
   if (system.lockout) found.push({ tone: "bad", key: "head.lockout" });
   add("wait", "soon", "machine.run_soon", "machine.ask_soon");
+  add("weak", "low", "machine.run_low", "machine.ask_low");
   add("good", "run", "machine.run_air");
   add("ask", "ask", "machine.ask_air", "machine.ask_air_left");
   add("good", "own", "machine.run_own");
