@@ -63,12 +63,6 @@ def assessment(
     }
 
 
-def pair_served(shop: AirShop, gates: frozenset[str], speed: float = 1.0) -> bool:
-    """Whether everything that is open gets its air."""
-    found = assess(shop.network, gates, speed=speed)
-    return not found.starved
-
-
 def _duct_ids(shop: AirShop) -> list[str]:
     return [duct.id for duct in shop.network.system.ducts]
 

@@ -2,6 +2,7 @@
 
 from unittest.mock import patch
 
+from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er, issue_registry as ir
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
@@ -278,3 +279,24 @@ async def test_a_drive_tells_the_speed(
     workshop.put("number.drive", "0", {"max": 60})
     await workshop.settle()
     assert float(workshop.state(FLOW)) == full
+
+
+async def test_how_fast_the_air_is_in_each_duct(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    with patch.object(
+        SensorEntity, "entity_registry_enabled_default", new=True, create=True
+    ):
+        entry = system_entry(ducted_parts(), **FAN)
+        await workshop.start(entry)
+    assert workshop.state("sensor.main_velocity") == "0.0"
+    await workshop.saw_runs()
+    await workshop.pass_time(6)
+    solution = entry.runtime_data.air.now.solution
+    assert float(workshop.state("sensor.main_velocity")) == pytest.approx(
+        solution.duct_velocity("main"), abs=0.01
+    )
+    assert workshop.state("sensor.far_end_velocity") == "0.0"
+    workshop.put(SAW_GATE, "unavailable")
+    await workshop.pass_time(1)
+    assert workshop.state("sensor.main_velocity") == "unavailable"
