@@ -208,6 +208,22 @@ class DuctFitter:
             await form.fill(**_chosen(form, "duct", figures))
             _expect(form, "reconfigure_successful")
         self._tell(f"entered the fan, {len(DUCTS)} ducts and where the gates sit")
+        await self._assess(entry_id)
+
+    async def _assess(self, entry_id: str) -> None:
+        """Have the airflow computed, and say what came of it."""
+        answer = await self._client.request(
+            "POST",
+            "services/gatewright/assess?return_response",
+            {"config_entry_id": entry_id},
+        )
+        found = answer["service_response"]
+        asked = [machine for machine in found["machines"] if machine["required"]]
+        enough = sum(machine["enough"] for machine in asked)
+        self._tell(f"{enough} of {len(asked)} machines get enough air when alone")
+        self._tell(
+            f"the report to print: {self._client.url}{found['addresses']['report']}"
+        )
 
 
 def _chosen(form: Form, field: str, figures: Mapping[str, Any]) -> dict[str, Any]:
