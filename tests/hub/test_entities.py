@@ -102,7 +102,11 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
     parts += [part for part in ducted_parts() if part["subentry_type"] == "duct"]
     workshop.put("sensor.static", "900", {"unit_of_measurement": "Pa"})
     workshop.put("fan.drive", "on", {"percentage": 100})
-    driven: dict[str, Any] = {"drive": "fan.drive", "drive_floor": 40.0, "drive_ceiling": 100.0}
+    driven: dict[str, Any] = {
+        "drive": "fan.drive",
+        "drive_floor": 40.0,
+        "drive_ceiling": 100.0,
+    }
     entry = system_entry(
         parts, **FAN, **driven, suction="sensor.static", speed_control=True
     )
