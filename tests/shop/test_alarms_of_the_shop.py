@@ -132,6 +132,23 @@ def test_collector_out_of_reach_while_it_is_needed() -> None:
     assert made.sequence.has_air("planer", made.now)
 
 
+def test_collector_out_of_reach_that_has_to_stop() -> None:
+    made = bench()
+    made.read(10.0, "planer", 1450.0)
+    made.away(40.0, COLLECTOR)
+    made.at(60.0, lambda: made.sequence.set_emergency(True))
+    made.run_to(200.0)
+    # Nobody knows better than that it still runs.
+    assert made.told(AlarmKind.COLLECTOR_NOT_STOPPING) == [(near(120.0, 1.0), True)]
+    assert [want for _, want in made.sent("planer_gate")] == [True]
+    made.back(210.0, COLLECTOR, True)
+    made.run_to(240.0)
+    assert made.told(AlarmKind.COLLECTOR_NOT_STOPPING)[1:] == [
+        (near(211.0, 1.5), False)
+    ]
+    assert not made.devices[COLLECTOR].state
+
+
 def test_one_more_try_on_a_persons_word() -> None:
     made = bench()
     made.devices[COLLECTOR].deaf = True

@@ -46,7 +46,8 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
     # contactor that has welded.
     if (told and actuator.want) or (odds and actuator.reported):
         yield Condition(AlarmKind.COLLECTOR_NOT_STARTING, COLLECTOR)
-    if (actuator.failed and not actuator.want) or (odds and not actuator.reported):
+    lasts = actuator.failed or (actuator.cut_off(now) and actuator.reported is True)
+    if (lasts and not actuator.want) or (odds and not actuator.reported):
         yield Condition(AlarmKind.COLLECTOR_NOT_STOPPING, COLLECTOR)
     elif sequence.by_itself:
         yield Condition(AlarmKind.COLLECTOR_BY_ITSELF, COLLECTOR)
