@@ -7,7 +7,7 @@ from typing import Any
 
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.hub import Hub
-from demo.hub_directory import prepare
+from demo.hub_directory import free_port, prepare
 from demo.newcomer import Newcomer
 from demo.shop_floor import ShopFloor
 
@@ -20,7 +20,8 @@ async def working_shop(
 ) -> AsyncIterator[ShopFloor]:
     """Yield a workshop at rest, all of it written down by its hub; at the end the log has to be clean."""
     layout = build_layout(changes)
-    hub = Hub(prepare(path, workshop=changes))
+    # A port of its own: the usual one may be taken by another while this hub is down.
+    hub = Hub(prepare(path, port=free_port(0), workshop=changes))
     async with hub:
         floor = ShopFloor(hub, layout)
         try:
