@@ -95,6 +95,7 @@ def power_cases() -> list[Case]:
             Case(
                 name=f"asleep at {watts:g} W",
                 motor=Motor(free=350, work=1100, standby=watts, inrush=3000),
+                plug=Plug(interval=3),
             )
             for watts in LEAKING
         ),

@@ -428,3 +428,76 @@ def test_intervals_are_joined_over_short_breaks() -> None:
 def test_a_reading_that_never_changes_counts_for_an_hour() -> None:
     histogram = Histogram.of([Step(0, 700.0, 30 * DAY)], 1.0)
     assert sum(histogram.seconds) == HOUR
+
+
+# The corners of the search
+
+
+def test_nothing_above_a_handful_of_watts_is_work() -> None:
+    """Half a minute at 500 W that nothing repeats does not make 5 W a level of work."""
+    readings = [(30.0 * n, 1.0 + 4.0 * (n % 60 > 40)) for n in range(2000)]
+    assert learn(readings, "W", 60_000.0).refusal is Unlearned.NO_RUNS
+
+
+def test_levels_too_close_for_two_thresholds_are_refused() -> None:
+    """Rest reaches up to 480 W, and work begins at 500 W."""
+    random = Random(2)
+    readings = [
+        (
+            5.0 * n,
+            random.uniform(500, 1200) if n % 100 > 80 else random.uniform(300, 480),
+        )
+        for n in range(8000)
+    ]
+    assert learn(readings, "W", 40_000.0).refusal is Unlearned.OVERLAPPING
+
+
+def test_a_slow_sweep_through_all_values_is_refused() -> None:
+    readings = [
+        (5.0 * n, 200.0 * 10 ** (0.5 + 0.5 * math.sin(n / 60.0))) for n in range(9000)
+    ]
+    assert learn(readings, "W", 45_000.0).refusal is Unlearned.OVERLAPPING
+
+
+def test_two_levels_joined_by_a_slow_ramp_are_refused() -> None:
+    up = [300.0 * 1.02**n for n in range(70)]
+    cycle = [300.0] * 200 + up + [1200.0] * 60 + up[::-1]
+    readings = [(5.0 * n, cycle[n % len(cycle)] + n % 3) for n in range(8000)]
+    assert learn(readings, "W", 40_000.0).refusal is Unlearned.OVERLAPPING
+
+
+def test_what_two_readings_make_is_no_run_but_is_outlasted() -> None:
+    readings = bouts(2.0, 700.0, 12, 60.0)
+    for number in range(40):
+        at = 10_000.0 + 500.0 * number
+        readings += [(at, 690.0), (at + 1.0, 705.0), (at + 2.0, 2.0)]
+    learned = learn(readings, "W", 40_000.0)
+    assert learned.proposal is not None
+    assert learned.proposal.runs == 12
+    assert remarks(learned)[Remark.SPIKES] == 40
+    assert learned.proposal.levels.start_settle == pytest.approx(2.1, abs=0.11)
+
+
+@pytest.mark.parametrize(("count", "settles"), [(5, False), (90, True)])
+def test_lone_readings_of_a_slow_plug_are_short_runs_while_they_are_few(
+    count: int, settles: bool
+) -> None:
+    random = Random(3)
+    readings: list[Reading] = [(0.0, 2.0)]
+    for number in range(20):
+        at = 1000.0 * (number + 1)
+        readings += [(at + 10 * n, random.uniform(600, 900)) for n in range(12)]
+        readings.append((at + 120, 2.0))
+    for number in range(count):
+        at = 30_000.0 + 300.0 * number
+        readings += [(at, random.uniform(650, 850)), (at + 10, 2.0)]
+    learned = learn(readings, "W", 200_000.0)
+    assert learned.proposal is not None
+    assert learned.proposal.runs == 20
+    assert (learned.proposal.levels.start_settle > 10) is settles
+
+
+def test_thresholds_without_room_are_not_rounded() -> None:
+    start, stop = thresholds(1055.0, 1055.0 * 1.31)
+    assert 1055.0 < stop < start < 1055.0 * 1.31
+    assert stop == 1055.0 * 1.31**0.35

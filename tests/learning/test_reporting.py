@@ -193,7 +193,7 @@ def test_levels_that_were_learned_have_not_drifted() -> None:
 
 CHANGES = [
     (Motor(free=155, work=500, standby=3), Plug(), Shift.WORK_FELL),
-    (Motor(free=900, work=1850, standby=80), Plug(), Shift.REST_ROSE),
+    (Motor(free=900, work=1850, standby=80), Plug(interval=3), Shift.REST_ROSE),
     (Motor(free=620, work=1850, standby=3), Plug(interval=15), Shift.REPORTS_SLOWER),
 ]
 
@@ -232,7 +232,9 @@ def test_a_machine_that_rested_changes_nothing() -> None:
 
 def test_levels_close_together_are_not_nagged_about() -> None:
     trace = make_trace(
-        replace(SANDER, standby=130.0, inrush=0.0), Plug(noise=0.01), days=3.0
+        replace(SANDER, standby=130.0, inrush=0.0),
+        Plug(interval=3, noise=0.01),
+        days=3.0,
     )
     proposal = learn(trace.history, "W", trace.until).proposal
     assert proposal is not None

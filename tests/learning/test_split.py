@@ -49,7 +49,7 @@ def misplaced(first: int, low: np.ndarray, high: np.ndarray) -> float:
     return float(low[first:].sum() / low.sum() + high[:first].sum() / high.sum())
 
 
-@settings(max_examples=settings().max_examples // 4)
+@settings(max_examples=settings().max_examples // 8)
 @given(
     st.floats(20, 50),
     st.floats(3, 8),

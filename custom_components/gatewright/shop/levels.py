@@ -6,7 +6,7 @@ stays: a light burns for an evening, a cut takes seconds to minutes. The figures
 both are common practice, no published source.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -123,6 +123,8 @@ def find_boundary(
     if max(high, scale.floor) < NARROWEST * max(low, scale.floor):
         return Unlearned.ONE_LEVEL
     edges = _edges(Histogram.of(_staying(steps, beat), scale.floor))
+    if not edges:
+        return Unlearned.OVERLAPPING if high >= scale.least else Unlearned.NO_RUNS
     candidates = [
         candidate
         for at, edge in enumerate(edges)
@@ -172,13 +174,13 @@ def _staying(steps: Sequence[Step], beat: float) -> Iterable[Step]:
 
 def _edges(histogram: Histogram) -> list[float]:
     """Return the values at which the levels part: in the middle of what lies empty."""
+    # A minute at work must not drown in a week at rest: hence the square root.
+    cuts = level_cuts([math.sqrt(seconds) for seconds in histogram.seconds])
+    used = [at for at, seconds in enumerate(histogram.seconds) if seconds]
     edges = []
-    for cut in level_cuts([math.sqrt(seconds) for seconds in histogram.seconds]):
-        # A minute at work must not drown in a week at rest: hence the square root.
-        last = cut
-        while not histogram.seconds[last - 1]:
-            last -= 1
-        edges.append(histogram.lower((cut + last + 1) // 2))
+    for cut in cuts:
+        above = bisect_left(used, cut)
+        edges.append(histogram.lower((used[above - 1] + 1 + used[above]) // 2))
     return edges
 
 
@@ -247,7 +249,7 @@ def _settled(
             continue
         around = owners[max(0, at - 1) : at + 2]
         beside_run = any(other is not None for other in around)
-        if not (beside_run and step.lasts <= 1.5 * beat):
+        if step.value < edge and not (beside_run and step.lasts <= 1.5 * beat):
             rest.append(step)
     for inside in by_run.values():
         work += inside[1:-1] or inside

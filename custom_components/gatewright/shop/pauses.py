@@ -68,9 +68,12 @@ class Costs:
 
     @property
     def start_worth(self) -> float:
-        """How many seconds of running a start is worth: the break-even wait."""
+        """How many seconds of running a start is worth: the break-even wait.
+
+        At least one: what the run-up itself takes.
+        """
         if self.power and self.price and self.wear is not None:
-            return self.wear * JOULES_PER_KWH / (self.price * self.power)
+            return max(1.0, self.wear * JOULES_PER_KWH / (self.price * self.power))
         return HOUR / (self.starts_per_hour or _DEFAULT_ALLOWANCE)
 
     def energy(self, seconds: float) -> float | None:
