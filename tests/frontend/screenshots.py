@@ -13,7 +13,7 @@ from tempfile import TemporaryDirectory
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.dashboards import SHOP, add_dashboards
 from demo.hub import Hub
-from demo.hub_directory import prepare
+from demo.hub_directory import free_port, prepare
 from demo.newcomer import FLOOR_SWEEP, Newcomer
 from demo.shop_floor import ShopFloor
 
@@ -97,7 +97,7 @@ async def take_all(folder: Path) -> None:
     """Set the demo up and take every picture."""
     layout = build_layout({})
     with TemporaryDirectory() as scratch:
-        hub = Hub(prepare(Path(scratch) / "config"))
+        hub = Hub(prepare(Path(scratch) / "config", port=free_port(0)))
         async with hub, Chromium() as browser:
             floor = ShopFloor(hub, layout)
             try:

@@ -177,6 +177,42 @@ async def test_dates_and_spans(stage: Stage) -> None:
     assert told["whole"] == [0, 24, 7]
 
 
+async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
+    """By hand: 1 m3/s is 2118.88 cfm, 1 m/s is 196.85 ft/min."""
+    async with stage.card("day") as window:
+        told = await window.page.evaluate(
+            """async () => {
+              const urls = performance.getEntriesByType("resource").map(({ name }) => name);
+              const load = (file) => import(urls.find((name) => name.endsWith(file)));
+              const { flowText, speedText } = await load("/units.js");
+              const { left, span, translator } = await load("/i18n.js");
+              const of = (length) => {
+                const hass = { language: "en", config: { unit_system: { length } } };
+                return [flowText(hass, 0.3), speedText(hass, 20), speedText(hass, 3.14)];
+              };
+              const t = translator("en-GB");
+              return {
+                metric: of("km"),
+                us: of("mi"),
+                left: [-1, 0.4, 12, 119, 125, 600].map((seconds) => left(t, seconds)),
+                span: [4.4, 59.4, 61, 3599, 3700].map((seconds) => span(t, seconds)),
+                one: t("day.starts", { count: 1 }),
+                many: t("day.starts", { count: 1234 }),
+                unknown: t("nothing.there") ?? null,
+              };
+            }"""
+        )
+    assert told == {
+        "metric": ["1,080 m³/h", "20 m/s", "3.1 m/s"],
+        "us": ["635 cfm", "3,940 ft/min", "620 ft/min"],
+        "left": ["0 s", "1 s", "12 s", "119 s", "2:05", "10:00"],
+        "span": ["4 s", "59 s", "1 min", "1 h 0 min", "1 h 2 min"],
+        "one": "1 start",
+        "many": "1,234 starts",
+        "unknown": None,
+    }
+
+
 async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
     command = stage.client.socket.command
     card = {"type": "custom:gatewright-map-card", "entry_id": "gone"}

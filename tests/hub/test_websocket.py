@@ -8,6 +8,7 @@ from homeassistant.auth.permissions import PolicyPermissions
 from homeassistant.auth.permissions.models import PermissionLookup
 from homeassistant.config_entries import ConfigEntryDisabler, ConfigSubentry
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import device_registry as dr, entity_registry as er
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
@@ -22,6 +23,7 @@ from custom_components.gatewright.websocket import _FEEDS
 from .air_shop import FAN, ducted_parts
 from .workshop import (
     COLLECTOR,
+    LAMP,
     SAW_GATE,
     SAW_POWER,
     Workshop,
@@ -414,6 +416,24 @@ async def test_a_user_sees_what_the_rights_allow(
     hass.config_entries.async_update_entry(entry, title="Collector")
     await card.catch_up()
     assert card.picture["machines"] == {}
+
+
+async def test_an_alarm_of_a_companion_names_it(
+    hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
+) -> None:
+    parts = standard_parts()
+    saw = next(part for part in parts if part["subentry_id"] == "saw")
+    saw["data"] = {**saw["data"], "companions": [LAMP]}
+    await workshop.start(system_entry(parts))
+    card = Card(hass, await hass_ws_client(hass))
+    await card.subscribe()
+    workshop.fails[LAMP] = HomeAssistantError("gone")
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(25, 1)
+    await card.catch_up()
+    told = [alarm for alarm in card.picture["alarms"] if alarm["part"] == LAMP]
+    assert [alarm["kind"] for alarm in told] == ["command_failed"]
+    assert (told[0]["name"], told[0]["entity"]) == ("lamp", LAMP)
 
 
 async def test_the_air_as_it_is_computed(
