@@ -247,6 +247,12 @@ def test_a_few_spikes_are_no_runs() -> None:
     }
 
 
+def test_a_fan_without_a_machine_is_no_machine() -> None:
+    """Ten hours on, two hours off, day and night."""
+    readings = [(600.0 * n, 200.0 + n % 7 if n % 72 < 60 else 1.0) for n in range(1500)]
+    assert learn(readings, "W", 900_000.0).refusal is Unlearned.NO_RUNS
+
+
 @pytest.mark.parametrize(("low", "high"), [(0, 3.2), (1, 3), (0, 2), (2, 3.5)])
 @pytest.mark.parametrize("seed", range(4))
 def test_a_smear_without_a_gap_is_refused(low: float, high: float, seed: int) -> None:
