@@ -74,10 +74,14 @@ class Session:
         for name in random.sample(WORKED, random.randint(1, 2)):
             await floor.run(name, seconds=random.uniform(2.0, 20.0))
             await asyncio.sleep(random.uniform(0.0, 2.0))
-        if random.random() < 0.3:
-            await floor.stop(random.choice(WORKED))
-        # Now and then they rest, and the hub is killed while it brings all to rest.
-        await asyncio.sleep(random.uniform(0.0, 12.0 if random.random() < 0.2 else 4.0))
+        if random.random() < 0.35:
+            # Now and then all is switched off, and the hub is killed while it brings
+            # the shop to rest, or when it rests.
+            for name in WORKED:
+                await floor.stop(name)
+            await asyncio.sleep(random.uniform(0.0, 13.0))
+        else:
+            await asyncio.sleep(random.uniform(0.0, 4.0))
 
     async def kill(self) -> None:
         """Kill the hub, and start it again."""
