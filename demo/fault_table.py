@@ -95,7 +95,7 @@ ROWS = (
     Row(SITE, "filter_clogged", running="Planer"),
     Row(SITE, "bin full", running="Planer", then=fills),
     Row(SITE, "smoke", running="Planer"),
-    Row(SITE, "mains_out", running="Planer"),
+    Row(SITE, "mains_out", running="Planer", within=150),
 )
 
 
@@ -106,13 +106,17 @@ class Measurement:
         """Begin with a workshop at rest."""
         self._floor = floor
 
-    async def prepare(self) -> None:
-        """Shorten what would take an hour."""
+    async def shorten(self) -> None:
+        """Shorten what would take minutes to be told of the table saw's reading."""
         floor = self._floor
         form = await Form.change_part(
             floor.client, floor.entry_id, "machine", floor.part_id("Table saw")
         )
-        await form.fill(grace=GRACE, silence=SILENCE / 60, run_limit=0.5)
+        await form.fill(grace=GRACE, silence=SILENCE / 60)
+
+    async def dock(self) -> None:
+        """Push the shop vacuum's hose on."""
+        floor = self._floor
         key = floor.machine_keys["Shop vacuum"]
         await floor.client.call(
             "virtual_workshop.attach_machine", machine=key, attached=True
@@ -212,7 +216,9 @@ async def _main(rows: list[Row]) -> None:
                 await floor.learn(await newcomer.set_up(layout.collector.coast))
                 await floor.until("phase", "resting", timeout=40)
                 measurement = Measurement(floor)
-                await measurement.prepare()
+                await measurement.dock()
+                if any(row.part == "table_saw" for row in rows):
+                    await measurement.shorten()
                 print("| fault | before | told after (s) | cleared (s) | seen |")
                 print("| --- | --- | --- | --- | --- |", flush=True)
                 for row in rows:
