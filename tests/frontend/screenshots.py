@@ -37,32 +37,28 @@ AT_WORK = (
     Shot(name="map", view="map", width=1060, height=800, card="map"),
     Shot(name="map-dark", view="map", width=1060, height=800, card="map", dark=True),
     Shot(name="dashboard", view="overview", width=1280, height=860),
-    Shot(name="machines", view="machines", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
 )
 IN_TROUBLE = (
     Shot(name="alarm-phone", view="map", width=360, height=740),
     Shot(name="status", view="overview", width=1000, height=900, card="status"),
-    Shot(name="alarms", view="alarms", width=800, height=700, dark=True),
 )
 
 
 async def work(floor: ShopFloor) -> None:
-    """Have some machines run, and somebody ask for air at the floor sweep."""
+    """Have some machines run; the miter saw has stopped and is waited for."""
     act = floor.client.call
-    await act("virtual_workshop.run_machine", machine="table_saw", seconds=12)
-    await act("virtual_workshop.run_machine", machine="jointer", seconds=9)
-    await asyncio.sleep(14)
-    await act("virtual_workshop.run_machine", machine="planer")
+    await act("virtual_workshop.run_machine", machine="planer", seconds=12)
+    await asyncio.sleep(16)
+    await act("virtual_workshop.run_machine", machine="table_saw")
     await act("virtual_workshop.run_machine", machine="miter_saw", seconds=8)
-    await act("switch.turn_on", floor.own("request", FLOOR_SWEEP))
-    # The miter saw has stopped by then, and is waited for.
     await asyncio.sleep(15)
 
 
 async def go_wrong(floor: ShopFloor) -> None:
     """Have a gate stick, and a machine run behind a gate that is shut by hand."""
     act = floor.client.call
+    await act("switch.turn_on", floor.own("request", FLOOR_SWEEP))
     await act("virtual_workshop.break", part="jointer_gate", fault="gate_stuck")
     await act("virtual_workshop.run_machine", machine="jointer")
     await act("virtual_workshop.run_machine", machine="router_table")

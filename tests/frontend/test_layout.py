@@ -115,6 +115,11 @@ async def test_ducts_and_figures(busy: Stage) -> None:
                 await expect(figure).to_have_text(re.compile(told))
             assert await window.page.locator(".pipe.slow").count() > 0
         await expect(tile(window, "Planer")).to_contain_text("m³/h")
+        await window.page.evaluate(
+            "findCard('map').feed._take({ now: 1, upkeep: { bin: 0.6, filter: 0.25 } })"
+        )
+        stores = window.page.locator(".collector .stores")
+        await expect(stores).to_have_text("Bin 60% · Filter 25%")
         # Where nothing turns there is nothing to tell.
         await window.page.evaluate(
             "findCard('map').feed._take({ now: 1, system: { turning: false } })"
@@ -141,7 +146,7 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
             window.page.evaluate(
                 """() => new Promise((resolve) => {
                   const times = [];
-                  const end = performance.now() + 8000;
+                  const end = performance.now() + 5000;
                   const next = (now) => {
                     times.push(now);
                     now < end ? requestAnimationFrame(next) : resolve(times);

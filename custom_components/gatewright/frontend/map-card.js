@@ -276,9 +276,16 @@ export class MapCard extends GatewrightCard {
     return { ...pipe, node: place(node, pipe) };
   }
 
-  _updatePipe({ node, duct, beyond, machine }) {
-    const { system, gates } = this.picture;
-    const open = machine !== undefined || beyond.some((id) => gates.get(id)?.stand === "open");
+  /** Whether air can come through a pipe. */
+  _isOpen({ beyond, machine }) {
+    const { gates } = this.picture;
+    return machine !== undefined || beyond.some((id) => gates.get(id)?.stand === "open");
+  }
+
+  _updatePipe(pipe) {
+    const { node, duct } = pipe;
+    const { system } = this.picture;
+    const open = this._isOpen(pipe);
     const flow = duct === null ? undefined : this.flows?.ducts?.[duct];
     node.classList.toggle("open", open);
     node.classList.toggle("flows", open && system.turning);
@@ -299,13 +306,20 @@ export class MapCard extends GatewrightCard {
     if (this._figureNodes.length === 0 && !ducts) return;
     for (const node of this._figureNodes) node.remove();
     const told = new Set();
+    const above = new Map();
     this._figureNodes = [];
-    for (const { duct, flow, x, y, width, height } of this._pipes) {
+    for (const pipe of this._pipes) {
+      const { duct, flow, x, y, width, height } = pipe;
       const figure = ducts?.[duct];
       if (!figure?.speed || told.has(duct) || flow !== "up" || height < 40) continue;
+      if (!this._isOpen(pipe)) continue;
       told.add(duct);
+      const speed = speedText(this.hass, figure.speed);
+      // A main in several pieces: what stays the same is told once.
+      if (above.get(x) === `${speed} ${figure.slow}`) continue;
+      above.set(x, `${speed} ${figure.slow}`);
       const { name } = this.picture.ducts.find(({ id }) => id === duct) ?? {};
-      const words = [el("b", {}, speedText(this.hass, figure.speed))];
+      const words = [el("b", {}, speed)];
       if (figure.slow) words.push(" ", el("span", {}, this.t("duct.slow")));
       const node = el(figure.slow ? "span.figure.slow" : "span.figure", { title: name }, ...words);
       const middle = { x: x + width / 2 - FIGURE / 2, y: y + height / 2, width: FIGURE };
