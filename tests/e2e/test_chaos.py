@@ -238,7 +238,7 @@ class Chaos:
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
     """Set Gatewright up in a hub of its own."""
-    async with working_shop(tmp_path / "hub", CHANGES) as floor:
+    async with working_shop(tmp_path / "hub", CHANGES, warned=True) as floor:
         yield floor
 
 

@@ -127,6 +127,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
     session = Session(floor, seed=KILLS)
     keys = floor.machine_keys
     gap = loss = -math.inf
+    lost: list[float] = []
     for number in range(KILLS):
         await session.work()
         await session.kill()
@@ -140,7 +141,8 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
                 key, "without_air"
             )
             if name in kill.served:
-                assert lacked == 0, (number, name, lacked)
+                assert lacked <= kill.away, (number, name, lacked)
+                lost.append(lacked)
             # What was waited for anyhow, and as long as there was nobody to ask.
             longest = kill.away + 1.0 + floor.slowest(name, starting=True) + SLACK
             assert lacked <= longest, (number, name, lacked, kill.away)
@@ -168,13 +170,15 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
     assert truth["turning_none_open"] == 0
     waits = max(truth.machine(keys[name], "longest_without_air") for name in WORKED)
     away = max(kill.away for kill in session.kills)
-    served = sum(len(kill.served) for kill in session.kills)
     _LOGGER.info(
-        "%d kills; %d times a machine at work had its air, and none lost it; "
+        "%d kills; %d times a machine at work had its air, %d times it lost it, for "
+        "up to %.1f s; "
         "hub away for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
         "than the hub was away; at most %.1f s of a run forgotten; %d motor starts",
         KILLS,
-        served,
+        len(lost),
+        sum(lacked > 0 for lacked in lost),
+        max(lost, default=0.0),
         away,
         waits,
         gap,
