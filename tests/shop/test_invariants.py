@@ -222,8 +222,17 @@ def check_9_hand_is_not_fought(world: World, part: str, want: bool) -> None:
     A hand is told from a late or confused answer only outside the time that a command
     has to show, and while the device is in reach.
     """
-    if part in world.left:
-        assert want is world.left[part]
+    if part not in world.left or (want and needs_a_way(world, part)):
+        return
+    assert want is world.left[part]
+
+
+def needs_a_way(world: World, part: str) -> bool:
+    """Whether a gate has to open because the impeller may turn and none is open."""
+    return part in world.sequence.gates and (
+        world.may_turn()
+        and not any(world.known_open(gate) for gate in world.sequence.system.gates)
+    )
 
 
 def check_wake(world: World) -> None:
@@ -638,14 +647,14 @@ class RoughShop(CalmShop):
         was, peaceful = device.state, world.at_peace(part)
         world._hand(part, value)
         world.feel_motor()
-        world.person_stopped |= part == COLLECTOR and not value
+        if part == COLLECTOR and not value:
+            # That ends the work for which gates were moved as well.
+            world.person_stopped = True
+            world.left.clear()
         if not peaceful or value is was or value is None:
             world.left.pop(part, None)
             return
         sequence = world.sequence
-        if part == COLLECTOR and not value:
-            # That ends the work for which gates were moved as well.
-            world.left.clear()
         if part == COLLECTOR and not (sequence.by_hand if value else sequence.held_off):
             world.left.pop(part, None)
             return

@@ -340,8 +340,10 @@ class World(Bench):
         window = self.window(plan)
         if heard.value is True and actuator.want is not False:
             return self.now < heard.moves_until
+        # A command that took long to take effect has the gate moving late.
+        late = heard.ever and heard.value is None and self.now < heard.since + window
         if actuator.want is True and heard.reachable:
-            return self.now < self.numbers[plan.gate_id][1] + window
+            return late or self.now < self.numbers[plan.gate_id][1] + window
         if actuator.want is False or heard.value is not None:
             return False
         since = heard.since if heard.ever else self.planned_at[plan.gate_id]
@@ -589,6 +591,7 @@ class World(Bench):
         for action in appear:
             action()
             if gap:
+                self.run_to(self.now)
                 self.run_to(self.now + gap)
 
     def _appear(self, machine_id: str) -> None:
