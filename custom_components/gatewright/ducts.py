@@ -120,7 +120,9 @@ def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
     What flows into a duct that is not there, or in a circle, is taken to flow into
     the collector: better a figure that is roughly right than none.
     """
-    ducts = {duct.subentry_id: duct for duct in entry.get_subentries_of_type(SUBENTRY_DUCT)}
+    ducts = {
+        duct.subentry_id: duct for duct in entry.get_subentries_of_type(SUBENTRY_DUCT)
+    }
     found: dict[str, str | None] = {}
     for duct_id, duct in ducts.items():
         into = duct.data.get(CONF_INTO)

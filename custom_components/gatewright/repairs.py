@@ -1,6 +1,5 @@
 """What a person can end from the hub's repairs: try again, or reset."""
 
-
 from homeassistant.components.repairs import (
     ConfirmRepairFlow,
     RepairsFlow,
