@@ -62,13 +62,16 @@ class Roster:
         """Let time pass up to `now`; `clears` tells whether a clearing step has air."""
         for machine_id in list(self.watched):
             run = self.runs[machine_id]
-            run.advance(
-                now,
-                automatic=automatic,
-                allowed=allowed,
-                air=clears(run),
-                patience=patience,
-            )
+            stage = None
+            # A clearing step whose gates are open already begins to count at once.
+            while stage != (stage := (run.phase, run.step)):
+                run.advance(
+                    now,
+                    automatic=automatic,
+                    allowed=allowed,
+                    air=clears(run),
+                    patience=patience,
+                )
             if run.quiet:
                 self.watched.discard(machine_id)
 
