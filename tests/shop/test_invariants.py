@@ -21,6 +21,7 @@ from hypothesis.stateful import (
 from custom_components.gatewright.shop.machines import MachinePhase
 from custom_components.gatewright.shop.plan import (
     COLLECTOR,
+    BinAnswer,
     GateKind,
     PlanError,
     Rest,
@@ -97,13 +98,16 @@ def check_3_running_machines_are_served(world: World) -> None:
     In automatic, without lockout or emergency, and unless a person switched the
     collector off during this demand. A gate that a person shut in the meantime is
     left. The collector waits only for a gate to be open, the start delay, the motor's
-    rest and allowance, or a reading: none starts it that is missing.
+    rest and allowance, an emptied bin, or a reading: none starts it that is missing or
+    says that the machine has stopped. A full bin may keep it off, as the owner chose.
     """
     sequence = world.sequence
     if not sequence.automatic or not sequence.allowed:
         return
     if sequence.held_off:
         assert world.person_stopped
+        return
+    if world.bin_full and sequence.system.collector.bin_answer is BinAnswer.FINISH:
         return
     served = [
         run
@@ -133,8 +137,11 @@ def check_3_running_machines_are_served(world: World) -> None:
         ),
         world.now < world.phase_since[1] + sequence.system.collector.start_delay,
         world.motor_must_wait(),
+        world.bin_full and sequence.system.collector.bin_answer is not BinAnswer.WARN,
         all(
-            run.sensor is not None and run.sensor.missing and not run.requested
+            run.sensor is not None
+            and (run.sensor.missing or run.sensor.stopping)
+            and not run.requested
             for run in sequence.machines.values()
             if run.wants_air
         ),
@@ -402,6 +409,19 @@ class CalmShop(RuleBasedStateMachine):
         if on:
             self.world.person_stopped = True
             self.world.left.clear()
+        self.look(True)
+
+    @step(full=pick(True, False, False))
+    def fill_the_bin(self, full: bool) -> None:
+        self.world.bin_full = full
+        self.world.call("set_bin_full", full)
+        self.look(True)
+
+    @step(relief=st.lists(ANY, max_size=2), seconds=pick(0.0, 8.0))
+    def hear_from_the_ducts(self, relief: list[int], seconds: float) -> None:
+        """Take what the airflow asks for: gates to open besides, a longer run-on."""
+        gates = {gate for which in relief if (gate := self.gate(which))}
+        self.world.call("ask_of_ducts", frozenset(gates), seconds)
         self.look(True)
 
     @step(which=ANY, opened=st.booleans())

@@ -21,6 +21,7 @@ from custom_components.gatewright.shop.faults import conditions
 from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.plan import (
     COLLECTOR,
+    BinAnswer,
     ClearingStep,
     Collector,
     Companion,
@@ -98,6 +99,7 @@ def machines(draw: st.DrawFn, number: int, gate_ids: tuple[str, ...]) -> Machine
             stop_settle=draw(pick(0.0, 4.0)),
             grace=draw(pick(0.0, 10.0, 60.0)),
             on_lost=draw(pick(OnLost.STOPPED, OnLost.STOPPED, OnLost.RUNNING)),
+            silence=draw(pick(None, None, 30.0)),
         )
         if sensed
         else None,
@@ -124,6 +126,7 @@ def collectors(draw: st.DrawFn, gate_ids: tuple[str, ...]) -> Collector:
         starts_per_hour=draw(pick(None, None, 0.5, 2.5, 6.0)),
         hand_gates=draw(pick((), gate_ids[:1], gate_ids[-1:])),
         longest_run_on=draw(pick(0.0, 60.0, 300.0)),
+        bin_answer=draw(pick(*BinAnswer)),
     )
 
 
@@ -171,6 +174,7 @@ class World(Bench):
     checks: tuple[Callable[[World], None], ...] = ()
     command_checks: tuple[Callable[[World, str, bool], None], ...] = ()
     watts: float | None = None
+    bin_full: bool = False
     log: list[tuple[Any, ...]] | None = None
 
     def __post_init__(self) -> None:
@@ -393,6 +397,8 @@ class World(Bench):
         """Forget what a hand left wherever something has overruled it since."""
         sequence = self.sequence
         wanted = sequence.wanted_gates() if sequence.demand else frozenset[str]()
+        if wanted:
+            wanted |= sequence.relief
         before, after = self.stage_before, stage(sequence.phase)
         over = (before, after) in {
             ("work", "after"),
@@ -459,7 +465,7 @@ class World(Bench):
         """Remember the longest run-on of all the plans there were."""
         collector = self.sequence.system.collector
         longer = collector.longest_run_on if collector.starts_per_hour else 0.0
-        self.longest_run_on = max(self.longest_run_on, collector.run_on)
+        self.longest_run_on = max(self.longest_run_on, collector.run_on, 8.0)
         self.longest_sparing = max(self.longest_sparing, longer)
 
     # After every look ----------------------------------------------------------------
@@ -547,6 +553,7 @@ class World(Bench):
         self._sent.clear()
         restore(self.shop, memory, self.now, elapsed=elapsed)
         self._log("restart", system, memory, elapsed)
+        self.call("set_bin_full", self.bin_full)
         passed = elapsed or 0.0
         motor = memory["motor"]
         self.starts = [self.now - passed - age for age in motor["starts"]]
@@ -621,6 +628,7 @@ TAKES_NO_INSTANT = {
     "set_automatic",
     "set_lockout",
     "set_emergency",
+    "set_bin_full",
     "dispatched",
 }
 
@@ -629,6 +637,9 @@ def perform(
     shop: Shop, name: str, now: float, args: tuple[Any, ...], kwargs: dict[str, Any]
 ) -> Any:
     """Call a method of a shop's sequence by its name, at an instant."""
+    if name == "ask_of_ducts":
+        shop.sequence.relief, shop.sequence.least_run_on = args
+        return None
     target: Any = shop.sequence
     *path, method = name.split(".")
     for step in path:

@@ -94,7 +94,6 @@ class Actuator:
         "lag",
         "reachable",
         "reported",
-        "strayed",
         "want",
         "window",
     )
@@ -117,7 +116,6 @@ class Actuator:
         self.reported: bool | None = None
         self.reachable = False
         self.failed = False
-        self.strayed = False
         self._heard = False
         self._changed_at = since
         self._confirmed = False
@@ -133,7 +131,7 @@ class Actuator:
         """The command that is due, or None while there is nothing to do."""
         if self.want is None or not self.reachable:
             return None
-        if self.reported == self.want and not self._unsettled:
+        if (self.reported == self.want or self._confirmed) and not self._unsettled:
             return None
         if self._given_up:
             return None
@@ -208,7 +206,7 @@ class Actuator:
         self.want = want
         self._confirmed = False
         self._expired = 0
-        self.failed = self.strayed = False
+        self.failed = False
         self._wished_at = now
         self._issue(now)
         if want is not None and self.reported == want and not self._unsettled:
@@ -253,7 +251,6 @@ class Actuator:
         settled = self._settled(now)
         if returned:
             self._again(now)
-            self.strayed = settled and not first and value is not None
             return Deviation.BY_ITSELF if settled or first else None
         if not settled:
             self._confirmed = False
@@ -348,7 +345,7 @@ class Actuator:
         return self._confirmed and now >= self._window_end
 
     def _arrived(self) -> None:
-        self.failed = self.strayed = False
+        self.failed = False
         self._expired = 0
         self._outstanding = False
 

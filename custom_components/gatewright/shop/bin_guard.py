@@ -8,8 +8,9 @@ from .plan import BinAnswer
 class BinGuard:
     """Whether the bin is full, and what may still go on then.
 
-    `barred` says that nothing gets air any more. What cut when the bin filled may
-    finish its cut; what begins later, also the same machine's next cut, gets no air.
+    `barred` says that no machine gets air any more. What cut when the bin filled may
+    finish its cut; what begins later, also the same machine's next cut, gets no air. A
+    person who switches the collector on at the device is not fought.
     """
 
     def __init__(self) -> None:
@@ -22,14 +23,16 @@ class BinGuard:
         """Whether the collector must not be started."""
         return self.full and answer is not BinAnswer.WARN
 
-    def follow(self, answer: BinAnswer, cutting: Iterable[str]) -> None:
-        """Look at the machines that cut now."""
+    def follow(self, answer: BinAnswer, cutting: Iterable[str]) -> bool:
+        """Look at the machines that cut now; return whether that ends everything."""
+        before = self.barred
         if not self.full or answer is not BinAnswer.FINISH:
             self._finishing = None
             self.barred = False
-            return
+            return False
         if self._finishing is None:
             self._finishing = set(cutting)
         else:
             self._finishing.intersection_update(cutting)
         self.barred = not self._finishing
+        return self.barred and not before

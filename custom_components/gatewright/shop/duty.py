@@ -25,8 +25,9 @@ class MotorDuty:
 
     def started(self, now: float) -> None:
         """Note that the motor was started."""
+        while self._starts and now - self._starts[0] > self._span:
+            self._starts.popleft()
         self._starts.append(now)
-        self._forget(now)
 
     def stopped(self, now: float) -> None:
         """Note that the motor was seen off."""
@@ -51,9 +52,9 @@ class MotorDuty:
 
     def ages(self, now: float) -> tuple[list[float], float | None]:
         """Return how long ago the starts that count were, and the last stop."""
-        self._forget(now)
         stopped = None if self._stopped_at is None else now - self._stopped_at
-        return [now - start for start in self._starts], stopped
+        ages = [now - start for start in self._starts]
+        return [age for age in ages if age <= self._span], stopped
 
     def restore(self, starts: list[float], stopped: float | None, now: float) -> None:
         """Take over the ages of starts and of the last stop from an earlier process."""
@@ -70,7 +71,3 @@ class MotorDuty:
         if self.starts_per_hour is not None and self.starts_per_hour < 1:
             return HOUR / self.starts_per_hour
         return HOUR
-
-    def _forget(self, now: float) -> None:
-        while self._starts and now - self._starts[0] > self._span:
-            self._starts.popleft()

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from .actuation import Order
 from .companions import CompanionBoard
 from .gates import GateBoard
-from .machines import MachinePhase, MachineRun
+from .machines import MachineRun
 from .motor import Motor
 from .plan import COLLECTOR, System
 from .roster import Roster
@@ -130,10 +130,8 @@ class Floor:
 
     def _clears(self, run: MachineRun, now: float) -> bool:
         """Whether the clearing step of a machine has air."""
-        return (
-            run.phase is MachinePhase.CLEARING
-            and self.motor.actuator.reported is True
-            and all(self.gates.is_open(gate, now) for gate in run.wanted_gates)
+        return self.motor.actuator.reported is True and all(
+            self.gates.is_open(gate, now) for gate in run.wanted_gates
         )
 
     @property

@@ -189,14 +189,21 @@ class GateBoard:
     def keep_open(self, now: float) -> None:
         """Call off every closing that has not come about, with nothing else open.
 
-        A gate that is on its way to shut is opened again.
+        Where none still stands open, those on their way to shut are opened again.
         """
-        for gate in self._powered:
-            actuator = self._actuators[gate]
-            if actuator.want is False and (
-                actuator.reported is not False or actuator.order is not None
-            ):
-                actuator.wish(True if actuator.reported is None else None, now)
+        closing = [
+            actuator
+            for gate in self._powered
+            if (actuator := self._actuators[gate]).want is False
+            and (actuator.reported is not False or actuator.order is not None)
+        ]
+        for actuator in closing:
+            if actuator.reported is not None:
+                actuator.wish(None, now)
+        if not self.any_open(now):
+            for actuator in closing:
+                if actuator.reported is None:
+                    actuator.wish(True, now)
 
     def want_nothing(self) -> None:
         """Note that the work is over: what is wanted next is wanted anew."""

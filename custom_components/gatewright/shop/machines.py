@@ -1,6 +1,6 @@
 """The small machine that every machine of the shop has: idle, running, holding, clearing."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from typing import Any
 
@@ -89,8 +89,12 @@ class MachineRun:
 
     @property
     def proven(self) -> bool:
-        """Whether its demand rests on more than a reading that is missing."""
-        return self.requested or self.sensor is None or not self.sensor.missing
+        """Whether nothing speaks against its demand, and not only a lost reading for it."""
+        return (
+            self.requested
+            or self.sensor is None
+            or not (self.sensor.missing or self.sensor.stopping)
+        )
 
     @property
     def wants_air(self) -> bool:
@@ -191,16 +195,22 @@ class MachineRun:
             self._enter(MachinePhase.IDLE)
 
     def advance(
-        self, now: float, *, automatic: bool, allowed: bool, air: bool, patience: float
+        self,
+        now: float,
+        *,
+        automatic: bool,
+        allowed: bool,
+        air: Callable[[], bool],
+        patience: float,
     ) -> None:
         """Let time pass up to `now`.
 
         `automatic` says that its running counts as demand, `allowed` that anything
-        does. `air` says that the gates of the present clearing step have air; a step
+        does. `air` tells whether the gates of the present clearing step have air; a step
         waits at most `patience` seconds for it and is dropped then.
         """
         self._look_at_signals(now)
-        if self.request_until is not None and now >= self.request_until:
+        if _over(self.request_until, now):
             self.withdraw()
         sensed = automatic and self.senses_running
         if not allowed:
@@ -213,11 +223,9 @@ class MachineRun:
             self._enter(MachinePhase.IDLE)
         elif self.phase is MachinePhase.RUNNING:
             self._end_work(now, patience)
-        elif self.phase is MachinePhase.HOLDING:
-            # A start that is being confirmed is waited for.
-            if self.until is not None and now >= self.until and not self.starting:
-                self._clear(0, now, patience)
-        elif self.phase is MachinePhase.CLEARING:
+        elif self.phase is MachinePhase.HOLDING and _over(self.until, now):
+            self._end_hold(now, patience)
+        if self.phase is MachinePhase.CLEARING:
             self._advance_clearing(now, air=air, patience=patience)
 
     def replan(self, plan: Machine) -> None:
@@ -297,13 +305,20 @@ class MachineRun:
         else:
             self._clear(0, now, patience)
 
-    def _advance_clearing(self, now: float, *, air: bool, patience: float) -> None:
-        if self.until is None and air:
-            self.waits_until = None
-            self.until = now + self.plan.clearing[self.step].duration
-        if (self.until is not None and now >= self.until) or (
-            self.waits_until is not None and now >= self.waits_until
-        ):
+    def _end_hold(self, now: float, patience: float) -> None:
+        # A start that is being confirmed is waited for.
+        if not self.starting:
+            self._clear(0, now, patience)
+
+    def _advance_clearing(
+        self, now: float, *, air: Callable[[], bool], patience: float
+    ) -> None:
+        while self.phase is MachinePhase.CLEARING:
+            if self.until is None and air():
+                self.waits_until = None
+                self.until = now + self.plan.clearing[self.step].duration
+            if not (_over(self.until, now) or _over(self.waits_until, now)):
+                return
             self._clear(self.step + 1, now, patience)
 
     def _clear(self, step: int, now: float, patience: float) -> None:
@@ -319,3 +334,7 @@ class MachineRun:
         self.step = 0
         self.until = None
         self.waits_until = None
+
+
+def _over(until: float | None, now: float) -> bool:
+    return until is not None and now >= until

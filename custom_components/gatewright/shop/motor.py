@@ -14,8 +14,7 @@ class Motor:
     """The collector's switch, its power reading where there is one, and its impeller.
 
     Coast counts from the moment the motor was seen off. Where that moment is
-    unknown, as after a restart, it is served whole. `roused` says that the motor
-    was at rest, its switch off, and draws power all the same.
+    unknown, as after a restart, it is served whole.
     """
 
     def __init__(self, plan: Collector) -> None:
@@ -27,7 +26,6 @@ class Motor:
             off=Tries(count=2, persistent=True),
         )
         self.duty = MotorDuty(plan.rest, plan.starts_per_hour)
-        self.roused = False
         self._power: float | None = None
         self._off_since: float | None = None
         self._at_odds_since: float | None = None
@@ -148,17 +146,12 @@ class Motor:
         switch, power = self.actuator.reported, self.power_says_on
         # Off counts once neither the switch nor the power says on.
         off = switch is False and power is not True
-        if off:
-            if self._off_since is None:
-                self._off_since = now
-                if before is True:
-                    self.duty.stopped(now)
-            self.roused = False
-        else:
-            self.roused = switch is False and (
-                self.roused or self._off_since is not None
-            )
+        if not off:
             self._off_since = None
+        elif self._off_since is None:
+            self._off_since = now
+            if before is True:
+                self.duty.stopped(now)
         if self.powered is True and before is False:
             self.duty.started(now)
         if None in (switch, power) or switch is power:

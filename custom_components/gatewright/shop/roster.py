@@ -1,6 +1,7 @@
 """All machines of one system: which of them want air, and through which gates."""
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 
 from .machines import MachineRun
 from .plan import Machine
@@ -62,16 +63,13 @@ class Roster:
         """Let time pass up to `now`; `clears` tells whether a clearing step has air."""
         for machine_id in list(self.watched):
             run = self.runs[machine_id]
-            stage = None
-            # A clearing step whose gates are open already begins to count at once.
-            while stage != (stage := (run.phase, run.step)):
-                run.advance(
-                    now,
-                    automatic=automatic,
-                    allowed=allowed,
-                    air=clears(run),
-                    patience=patience,
-                )
+            run.advance(
+                now,
+                automatic=automatic,
+                allowed=allowed,
+                air=partial(clears, run),
+                patience=patience,
+            )
             if run.quiet:
                 self.watched.discard(machine_id)
 
@@ -87,7 +85,7 @@ class Roster:
 
     @property
     def wants_air_surely(self) -> bool:
-        """Whether a machine wants air on more than a reading that is missing."""
+        """Whether a machine wants air for more than a reading that is lost or doubtful."""
         return any(run.wants_air and run.proven for run in self._active())
 
     @property

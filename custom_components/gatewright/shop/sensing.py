@@ -20,8 +20,8 @@ class RunSensor:
 
     `running` is the verdict, `lost` says that the reading has been gone for longer
     than the grace time, `stuck` that it is taken as missing because it has not been
-    renewed for longer than its silence limit. `due` is the next instant at which time alone changes
-    either. Instants are seconds on any clock that only goes forward.
+    renewed for longer than its silence limit. `due` is the next instant at which time
+    alone changes either. Instants are seconds on any clock that only goes forward.
     """
 
     __slots__ = (
@@ -71,6 +71,11 @@ class RunSensor:
     def starting(self) -> bool:
         """Whether a start is being confirmed."""
         return not self.running and self._settled_at is not None
+
+    @property
+    def stopping(self) -> bool:
+        """Whether a stop is being confirmed."""
+        return self.running and self._settled_at is not None
 
     @property
     def missing(self) -> bool:

@@ -163,7 +163,8 @@ class Sequence(Floor):
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.automatic, allowed=self.allowed)
         cutting = (m for m in self.watched if self.machines[m].in_use)
-        self.bin.follow(self.system.collector.bin_answer, cutting)
+        if self.bin.follow(self.system.collector.bin_answer, cutting):
+            self.by_hand = False
         self._explain()
         self._aim_gates(now)
         while self._step(now):
@@ -184,9 +185,9 @@ class Sequence(Floor):
     @property
     def demand(self) -> bool:
         """Whether anything is to get air now."""
-        if self.held_off or not self.allowed or self.bin.barred:
+        if self.held_off or not self.allowed:
             return False
-        return self.by_hand or self.roster.wants_air
+        return self.by_hand or (self.roster.wants_air and not self.bin.barred)
 
     @property
     def demanding(self) -> tuple[str, ...]:
@@ -275,7 +276,7 @@ class Sequence(Floor):
         if cause is Cause.NO_GATE_OPEN:
             # A collector started by hand is not started again on its own.
             self.by_hand = False
-        elif cause is not Cause.RUN_ON_OVER:
+        elif self.phase is Phase.COLLECTING:
             self.gates.release()
         return self._enter(Phase.COASTING, now)
 
@@ -394,7 +395,8 @@ class Sequence(Floor):
             self.gates.release()
             self._enter(Phase.COASTING, now)
         else:
-            self.start_by_hand()
+            self.by_hand = True
+            self.held_off = self.found_on = False
             self._give_a_way(now)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)
