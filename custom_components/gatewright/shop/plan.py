@@ -224,7 +224,8 @@ def find_problems(
         ),
         *_duplicates(gates, machines, companions),
     ]
-    if collector.starts_per_hour is not None and not collector.starts_per_hour > 0:
+    starts = collector.starts_per_hour
+    if starts is not None and not (math.isfinite(starts) and starts > 0):
         found.append(
             Problem(part=COLLECTOR, field="starts_per_hour", code="not_positive")
         )

@@ -10,7 +10,7 @@ What each part does for itself is in its own module: `machines` (hold, clearing)
 `gates` (make before break), `motor` and `duty` (coast, rest), `companions`.
 """
 
-from typing import override
+from typing import assert_never, override
 
 from .actuation import Deviation
 from .bin_guard import BinGuard
@@ -255,6 +255,8 @@ class Sequence(Floor):
                     return self._enter(Phase.OPENING, now)
                 if not self.motor.may_turn(now):
                     return self._enter(Phase.RESTING, now)
+            case _:
+                assert_never(self.phase)
         return False
 
     def _enter(self, phase: Phase, now: float) -> bool:

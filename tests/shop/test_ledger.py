@@ -1,0 +1,94 @@
+"""What the shop did: time, cuts, coverage."""
+
+import json
+
+import pytest
+
+from custom_components.gatewright.shop.ledger import Ledger, MachineTotals, Run, Use
+
+CUTS = Use(in_use=True, has_air=True, at_rest=False)
+STARVES = Use(in_use=True, has_air=False, at_rest=False)
+HOLDS = Use(in_use=False, has_air=True, at_rest=False)
+RESTS = Use(in_use=False, has_air=False, at_rest=True)
+LOCKED = Use(in_use=True, has_air=False, at_rest=True)
+
+
+def book(*looks: tuple[float, Use | None], turning: bool = False) -> Ledger:
+    """Return the ledger of a saw that was looked at; None: it was not among the busy."""
+    made = Ledger()
+    for now, use in looks:
+        made.observe(now, turning=turning, uses={} if use is None else {"saw": use})
+    return made
+
+
+@pytest.mark.parametrize(
+    ("looks", "expected"),
+    [
+        ([(0, RESTS), (10, CUTS), (40, RESTS)], (30.0, 30.0, 1, 1)),
+        # A run is as many cuts as it takes until the machine comes to rest.
+        (
+            [(0, CUTS), (10, HOLDS), (20, CUTS), (25, HOLDS), (40, RESTS)],
+            (15.0, 15.0, 1, 2),
+        ),
+        ([(0, CUTS), (10, None), (20, CUTS), (30, None)], (20.0, 20.0, 2, 2)),
+        # Without air the time counts, and the coverage shows it.
+        ([(0, STARVES), (5, CUTS), (20, RESTS)], (20.0, 15.0, 1, 1)),
+        # Under lockout it is at rest as far as air goes, and runs all the same.
+        ([(0, CUTS), (5, LOCKED), (20, RESTS)], (20.0, 5.0, 1, 1)),
+        # A clock that stands still or goes back books nothing.
+        ([(10, CUTS), (10, CUTS), (5, CUTS), (15, RESTS)], (10.0, 10.0, 1, 1)),
+    ],
+)
+def test_totals(
+    looks: list[tuple[float, Use | None]], expected: tuple[float, float, int, int]
+) -> None:
+    totals = book(*looks).of("saw")
+    assert (totals.run_time, totals.air_time, totals.runs, totals.cuts) == expected
+
+
+@pytest.mark.parametrize(
+    ("run", "air", "coverage"), [(0.0, 0.0, None), (10.0, 5.0, 0.5), (10.0, 11.0, 1.0)]
+)
+def test_coverage(run: float, air: float, coverage: float | None) -> None:
+    assert MachineTotals(run_time=run, air_time=air).coverage == coverage
+
+
+def test_finished_runs() -> None:
+    made = book((0, STARVES), (2, CUTS), (10, HOLDS), (20, CUTS), (22, RESTS))
+    run = Run(
+        machine_id="saw", began=0.0, ended=22.0, run_time=12.0, air_time=10.0, cuts=2
+    )
+    assert made.drain() == [run]
+    assert made.drain() == []
+
+
+def test_collector() -> None:
+    made = Ledger()
+    for now, turning in ((0, False), (10, True), (20, True), (25, False), (30, True)):
+        made.observe(now, turning=turning, uses={})
+    made.book(32.0)
+    assert (made.collector.on_time, made.collector.starts) == (17.0, 2)
+
+
+def test_another_process_goes_on_in_the_same_cut() -> None:
+    before = book((0, STARVES), (10, CUTS), turning=True)
+    kept = json.loads(json.dumps(before.save(30.0)))
+    after = Ledger()
+    after.restore(kept, 1000.0)
+    # The time in between is booked to nobody.
+    after.observe(1000.0, turning=True, uses={"saw": CUTS})
+    after.observe(1010.0, turning=True, uses={"saw": RESTS})
+    totals = after.of("saw")
+    assert (totals.run_time, totals.air_time) == (40.0, 30.0)
+    assert (totals.runs, totals.cuts) == (1, 1)
+    assert (after.collector.on_time, after.collector.starts) == (40.0, 1)
+    [run] = after.drain()
+    assert (run.began, run.run_time, run.cuts) == (970.0, 40.0, 1)
+
+
+def test_run_of_a_machine_that_is_gone_after_a_restart_ends() -> None:
+    kept = book((0, CUTS), (10, HOLDS)).save(20.0)
+    after = Ledger()
+    after.restore(kept, 1000.0)
+    after.observe(1000.0, turning=False, uses={})
+    assert [run.cuts for run in after.drain()] == [1]
