@@ -224,6 +224,9 @@ class World(Bench):
 
     def _report(self, device: Device, value: bool | None, *, own: bool = False) -> None:
         part = device.part
+        if self.devices.get(part) is not device:
+            # A device that was exchanged for another has no more to say.
+            return
         heard = self.heard.setdefault(part, Heard())
         heard.reachable = device.reachable
         if device.reachable:
