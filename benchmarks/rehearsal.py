@@ -12,8 +12,8 @@ from random import Random
 import sys
 from time import perf_counter, process_time
 
-from custom_components.gatewright.shop.history import Reading
-from custom_components.gatewright.shop.learning import learn
+from custom_components.gatewright.shop.learning.history import Reading
+from custom_components.gatewright.shop.learning.learner import learn
 from custom_components.gatewright.shop.plan import (
     Collector,
     Gate,
@@ -21,7 +21,7 @@ from custom_components.gatewright.shop.plan import (
     Machine,
     System,
 )
-from custom_components.gatewright.shop.rehearsal import Recording, rehearse
+from custom_components.gatewright.shop.rehearsal.rehearser import Recording, rehearse
 
 MACHINES = 12
 READINGS = 500_000

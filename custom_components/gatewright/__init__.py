@@ -9,13 +9,13 @@ from homeassistant.helpers import config_validation as cv, device_registry as dr
 from homeassistant.helpers.typing import ConfigType
 
 from . import hiding
+from .air.report import async_setup_report
 from .alarm_issues import clear_all_issues
+from .cards.panel import async_setup_panel
 from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
 from .devices import keep_devices
 from .engine import KEEPS_ON, Engine, GatewrightConfigEntry, let_go
 from .missing import tell_missing
-from .panel import async_setup_panel
-from .report import async_setup_report
 from .services import async_setup_services
 from .storage import MemoryStore, take
 

@@ -14,7 +14,7 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .air_sensors import machine_binary_sensors
+from .air.sensors import machine_binary_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import (
     CollectorEntity,

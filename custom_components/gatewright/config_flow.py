@@ -6,10 +6,10 @@ from homeassistant.config_entries import ConfigEntry, ConfigSubentryFlow
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .flow_duct import DuctFlow
-from .flow_gate import GateFlow
-from .flow_machines import MachineFlow
-from .flow_system import SystemFlow
+from .flow.duct import DuctFlow
+from .flow.gate import GateFlow
+from .flow.machines import MachineFlow
+from .flow.system import SystemFlow
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):

@@ -18,7 +18,7 @@ from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, cal
 from homeassistant.helpers.event import async_call_later, async_track_time_interval
 from homeassistant.util import dt as dt_util
 
-from .air import AirMonitor
+from .air.live import AirMonitor
 from .announce import Announcer
 from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED

@@ -17,7 +17,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
-from .air_sensors import collector_sensors, duct_sensors, machine_sensors
+from .air.sensors import collector_sensors, duct_sensors, machine_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
 from .shop.ledger import MachineTotals

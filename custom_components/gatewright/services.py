@@ -12,9 +12,9 @@ from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
+from .air.report import addresses, assess_all
 from .const import DOMAIN
 from .engine import GatewrightConfigEntry
-from .report import addresses, assess_all
 
 SERVICE_ASSESS = "assess"
 

@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.common import (
     mock_restore_cache_with_extra_data,
 )
 
-from custom_components.gatewright.air_control import longest_transit
+from custom_components.gatewright.air.control import longest_transit
 from custom_components.gatewright.airflow import lowest_speed
 
 from .air_shop import FAN, ducted_parts

@@ -7,15 +7,15 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.air_control import drive_speed
+from custom_components.gatewright.air.control import drive_speed
+from custom_components.gatewright.air.ducts import AirShop, into_of, read_air
+from custom_components.gatewright.air.needs import NEEDS, usual_flow
 from custom_components.gatewright.airflow import (
     MACHINES,
     MATERIALS_CARRIED,
     Network,
     Pickup,
 )
-from custom_components.gatewright.ducts import AirShop, into_of, read_air
-from custom_components.gatewright.needs import NEEDS, usual_flow
 from custom_components.gatewright.shop.kinds import MachineKind
 
 from .air_shop import FAN, duct, ducted_parts
@@ -218,7 +218,7 @@ async def test_a_gate_that_moves_while_a_large_shop_is_solved(
     workshop: Workshop,
 ) -> None:
     entry = system_entry(ducted_parts(), **FAN)
-    with patch("custom_components.gatewright.air.INLINE", 0):
+    with patch("custom_components.gatewright.air.live.INLINE", 0):
         await workshop.start(entry)
         workshop.watts(SAW_POWER, 1400)
         workshop.watts(PLANER_POWER, 2000)
@@ -232,7 +232,7 @@ async def test_a_gate_that_moves_while_a_large_shop_is_solved(
 async def test_only_so_many_solutions_are_remembered(workshop: Workshop) -> None:
     entry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)
-    with patch("custom_components.gatewright.air._REMEMBERED", 1):
+    with patch("custom_components.gatewright.air.live._REMEMBERED", 1):
         await workshop.saw_runs()
         await workshop.pass_time(6)
         workshop.watts(PLANER_POWER, 2000)

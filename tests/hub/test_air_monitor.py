@@ -134,7 +134,7 @@ async def test_a_gate_that_says_nothing_leaves_the_air_unknown(
 async def test_a_large_shop_is_solved_in_a_thread(
     workshop: Workshop, entry: MockConfigEntry
 ) -> None:
-    with patch("custom_components.gatewright.air.INLINE", 1):
+    with patch("custom_components.gatewright.air.live.INLINE", 1):
         await workshop.saw_runs()
         await workshop.pass_time(6)
         assert float(workshop.state(FLOW)) > 0

@@ -16,11 +16,16 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from benchmarks.airflow import shop as benchmark_shop
-from custom_components.gatewright.airflow import Network
-from custom_components.gatewright.assessing import assessment
-from custom_components.gatewright.ducts import AirShop
-from custom_components.gatewright.needs import MachineNeed
-from custom_components.gatewright.report_words import CHANGES, LOSSES, MATERIALS
+from custom_components.gatewright.air.assessing import assessment
+from custom_components.gatewright.air.ducts import AirShop
+from custom_components.gatewright.air.needs import MachineNeed
+from custom_components.gatewright.air.report_words import CHANGES, LOSSES, MATERIALS
+from custom_components.gatewright.airflow import (
+    MATERIALS_CARRIED,
+    ChangeKind,
+    Network,
+    StepKind,
+)
 
 from .air_shop import FAN, duct, ducted_parts
 from .workshop import Workshop, change_part, system_entry
@@ -227,12 +232,6 @@ async def test_the_table(
 
 
 def test_every_word_of_the_core_has_one_here() -> None:
-    from custom_components.gatewright.airflow import (  # noqa: PLC0415
-        MATERIALS_CARRIED,
-        ChangeKind,
-        StepKind,
-    )
-
     assert LOSSES.keys() | {"fan"} == set(StepKind)
     assert CHANGES.keys() == set(ChangeKind)
     assert MATERIALS.keys() == MATERIALS_CARRIED.keys()

@@ -12,7 +12,7 @@ from pytest_homeassistant_custom_component.common import (
     async_capture_events,
 )
 
-from custom_components.gatewright.flow_parts import gate_parts, machine_parts
+from custom_components.gatewright.flow.parts import gate_parts, machine_parts
 from custom_components.gatewright.shop.plan import Collector, find_problems
 
 from .flow_helpers import Form, Hub, gate, machine, part_named, system, without_engine

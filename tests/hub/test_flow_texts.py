@@ -15,12 +15,12 @@ import custom_components.gatewright
 from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
 from custom_components.gatewright.const import DischargeKind
-from custom_components.gatewright.flow_duct import CONSTRUCTIONS, DuctFlow
-from custom_components.gatewright.flow_fields import LEVELS, LIMITS
-from custom_components.gatewright.flow_gate import GateFlow
-from custom_components.gatewright.flow_machines import MachineFlow
-from custom_components.gatewright.flow_place import HOOD_CHOICES
-from custom_components.gatewright.flow_quantities import QUANTITIES
+from custom_components.gatewright.flow.duct import CONSTRUCTIONS, DuctFlow
+from custom_components.gatewright.flow.fields import LEVELS, LIMITS
+from custom_components.gatewright.flow.gate import GateFlow
+from custom_components.gatewright.flow.machines import MachineFlow
+from custom_components.gatewright.flow.place import HOOD_CHOICES
+from custom_components.gatewright.flow.quantities import QUANTITIES
 from custom_components.gatewright.shop.kinds import (
     KIND_DEFAULTS,
     LEVEL_DEFAULTS,
@@ -50,7 +50,7 @@ COMPONENT = Path(custom_components.gatewright.__file__).parent
 def _codes() -> set[str]:
     """Return every error code that the forms' modules can give."""
     source = "\n".join(
-        path.read_text(encoding="utf-8") for path in COMPONENT.glob("flow_*.py")
+        path.read_text(encoding="utf-8") for path in (COMPONENT / "flow").glob("*.py")
     )
     found = set(re.findall(r'mistakes\.add\(\s*[^"()]*?"(\w+)"', source))
     found |= set(re.findall(r'Refused\(\s*"(\w+)"', source))
@@ -85,7 +85,7 @@ def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
 @pytest.mark.parametrize("flow", FLOWS)
 def test_every_end_has_a_text(flow: str) -> None:
     """Without one the hub shows the bare code."""
-    source = (COMPONENT / "flow_gate.py").read_text(encoding="utf-8")
+    source = (COMPONENT / "flow" / "gate.py").read_text(encoding="utf-8")
     own = set(re.findall(r'reason="(\w+)"', source)) if flow == "gate" else set()
     assert FLOWS[flow]["abort"].keys() == {"reconfigure_successful"} | own
 

@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.typing import (
     WebSocketGenerator,
 )
 
-from custom_components.gatewright import panel
+from custom_components.gatewright.cards import panel
 
 from .workshop import Workshop, system_entry
 

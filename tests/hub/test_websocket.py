@@ -17,8 +17,8 @@ from pytest_homeassistant_custom_component.typing import (
     WebSocketGenerator,
 )
 
+from custom_components.gatewright.cards.websocket import _FEEDS
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.websocket import _FEEDS
 
 from .air_shop import FAN, ducted_parts
 from .workshop import (

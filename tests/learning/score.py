@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from custom_components.gatewright.shop.history import Interval, runs_by
+from custom_components.gatewright.shop.learning.history import Interval, runs_by
 from custom_components.gatewright.shop.plan import Levels
 
 from .traces import Trace

@@ -5,7 +5,7 @@ from dataclasses import replace
 from hypothesis import given, settings, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.learning import Confidence, learn
+from custom_components.gatewright.shop.learning.learner import Confidence, learn
 
 from .catalog import Case, current_cases, power_cases
 from .score import Score, score

@@ -5,7 +5,7 @@ from itertools import pairwise
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.distribution import (
+from custom_components.gatewright.shop.learning.distribution import (
     SCALES,
     Histogram,
     class_of,
@@ -14,7 +14,7 @@ from custom_components.gatewright.shop.distribution import (
     trimmed_range,
     weighted_median,
 )
-from custom_components.gatewright.shop.history import (
+from custom_components.gatewright.shop.learning.history import (
     Reading,
     Step,
     beat_of,

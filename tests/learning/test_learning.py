@@ -6,19 +6,17 @@ from random import Random
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.history import (
-    Reading,
-)
-from custom_components.gatewright.shop.learning import (
+from custom_components.gatewright.shop.learning.history import Reading
+from custom_components.gatewright.shop.learning.learner import (
     Confidence,
     Learned,
     Remark,
     Role,
     learn,
 )
-from custom_components.gatewright.shop.levels import Unlearned
+from custom_components.gatewright.shop.learning.levels import Unlearned
+from custom_components.gatewright.shop.learning.settling import start_settle, thresholds
 from custom_components.gatewright.shop.plan import levels_problems
-from custom_components.gatewright.shop.settling import start_settle, thresholds
 
 from .catalog import CHARGER, LAMP, SANDER, SAW
 from .traces import DAY, HOUR, Habit, Lamp, Motor, Plug, make_trace

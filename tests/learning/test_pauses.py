@@ -6,8 +6,8 @@ from random import Random
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.history import Interval
-from custom_components.gatewright.shop.pauses import (
+from custom_components.gatewright.shop.learning.history import Interval
+from custom_components.gatewright.shop.learning.pauses import (
     LONGEST_WAIT,
     WEEK,
     Costs,

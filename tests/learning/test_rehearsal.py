@@ -10,7 +10,12 @@ from hypothesis import given, settings, strategies as st
 import pytest
 
 from custom_components.gatewright.shop.alarms import AlarmKind
-from custom_components.gatewright.shop.history import Interval, Reading, runs_by, total
+from custom_components.gatewright.shop.learning.history import (
+    Interval,
+    Reading,
+    runs_by,
+    total,
+)
 from custom_components.gatewright.shop.plan import (
     COLLECTOR,
     SIGNAL_LEVELS,
@@ -25,7 +30,7 @@ from custom_components.gatewright.shop.plan import (
     Rest,
     System,
 )
-from custom_components.gatewright.shop.rehearsal import (
+from custom_components.gatewright.shop.rehearsal.rehearser import (
     Figures,
     Happened,
     MachineFigures,
@@ -37,7 +42,7 @@ from custom_components.gatewright.shop.rehearsal import (
     figures_of,
     rehearse,
 )
-from custom_components.gatewright.shop.replay import IDEAL, Actuators, Track
+from custom_components.gatewright.shop.rehearsal.replay import IDEAL, Actuators, Track
 from tests.shop.bench import Bench, Device, near
 
 LEVELS = Levels(start=150.0, stop=60.0, start_settle=1.0, stop_settle=4.0)

@@ -6,13 +6,23 @@ from random import Random
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.drift import Shift, check_drift
-from custom_components.gatewright.shop.guided import learn_guided
-from custom_components.gatewright.shop.history import Reading
-from custom_components.gatewright.shop.learning import Confidence, Remark, Role, learn
-from custom_components.gatewright.shop.levels import Unlearned
+from custom_components.gatewright.shop.learning.drift import Shift, check_drift
+from custom_components.gatewright.shop.learning.guided import learn_guided
+from custom_components.gatewright.shop.learning.history import Reading
+from custom_components.gatewright.shop.learning.learner import (
+    Confidence,
+    Remark,
+    Role,
+    learn,
+)
+from custom_components.gatewright.shop.learning.levels import Unlearned
+from custom_components.gatewright.shop.learning.reporting import (
+    Advice,
+    Pace,
+    advise,
+    pace_of,
+)
 from custom_components.gatewright.shop.plan import Levels
-from custom_components.gatewright.shop.reporting import Advice, Pace, advise, pace_of
 
 from .catalog import SANDER, SAW
 from .score import score

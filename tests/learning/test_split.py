@@ -6,10 +6,10 @@ from hypothesis import given, settings, strategies as st
 import numpy as np
 import pytest
 
-from custom_components.gatewright.shop.distribution import Histogram
-from custom_components.gatewright.shop.history import steps_of
-from custom_components.gatewright.shop.learning import learn
-from custom_components.gatewright.shop.split import best_cuts, level_cuts
+from custom_components.gatewright.shop.learning.distribution import Histogram
+from custom_components.gatewright.shop.learning.history import steps_of
+from custom_components.gatewright.shop.learning.learner import learn
+from custom_components.gatewright.shop.learning.split import best_cuts, level_cuts
 
 from .references import gaussian_mixture, least_error, otsu
 from .traces import Lamp, Motor, Plug, make_trace

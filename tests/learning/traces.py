@@ -7,7 +7,7 @@ from itertools import pairwise
 import math
 from random import Random
 
-from custom_components.gatewright.shop.history import Interval, Reading
+from custom_components.gatewright.shop.learning.history import Interval, Reading
 
 HOUR, DAY = 3600.0, 86_400.0
 

@@ -2,11 +2,11 @@
 
 from datetime import UTC, datetime
 
-from custom_components.gatewright.shop.bin import Bin
-from custom_components.gatewright.shop.forecast import Forecast
-from custom_components.gatewright.shop.habits import Habits
 from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.upkeep_plan import BinPlan
+from custom_components.gatewright.shop.upkeep.bin import Bin
+from custom_components.gatewright.shop.upkeep.forecast import Forecast
+from custom_components.gatewright.shop.upkeep.habits import Habits
+from custom_components.gatewright.shop.upkeep.plan import BinPlan
 
 WHEN = datetime(2026, 3, 2, 18, tzinfo=UTC)
 HOUR = 3600.0

@@ -6,10 +6,10 @@ from datetime import UTC, datetime, timedelta
 import math
 import random
 
-from custom_components.gatewright.shop import rates
-from custom_components.gatewright.shop.bin import Bin
 from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.upkeep_plan import BinPlan
+from custom_components.gatewright.shop.upkeep import rates
+from custom_components.gatewright.shop.upkeep.bin import Bin
+from custom_components.gatewright.shop.upkeep.plan import BinPlan
 
 WITH_A_MOTOR = [
     MachineKind.TABLE_SAW,

@@ -7,11 +7,11 @@ from statistics import median
 
 import pytest
 
-from custom_components.gatewright.shop.bin import Bin
-from custom_components.gatewright.shop.forecast import Known, SeenBy
-from custom_components.gatewright.shop.habits import Habits
 from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.upkeep_plan import BinPlan
+from custom_components.gatewright.shop.upkeep.bin import Bin
+from custom_components.gatewright.shop.upkeep.forecast import Known, SeenBy
+from custom_components.gatewright.shop.upkeep.habits import Habits
+from custom_components.gatewright.shop.upkeep.plan import BinPlan
 from tests.upkeep.bins import (
     HOUR,
     KINDS,

@@ -2,9 +2,9 @@
 
 import pytest
 
-from custom_components.gatewright.shop.bin import Bin
-from custom_components.gatewright.shop.forecast import Known, SeenBy
-from custom_components.gatewright.shop.upkeep_plan import BinPlan
+from custom_components.gatewright.shop.upkeep.bin import Bin
+from custom_components.gatewright.shop.upkeep.forecast import Known, SeenBy
+from custom_components.gatewright.shop.upkeep.plan import BinPlan
 from tests.upkeep.bins import (
     KINDS,
     PLAIN,

@@ -10,12 +10,9 @@ import pytest
 
 from custom_components.gatewright.shop.kinds import MachineKind
 from custom_components.gatewright.shop.ledger import Ledger
-from custom_components.gatewright.shop.reasons import NoAir
-from custom_components.gatewright.shop.tally import Span
-from custom_components.gatewright.shop.upkeep_plan import (
-    FilterPlan,
-    UpkeepPlan,
-)
+from custom_components.gatewright.shop.record.reasons import NoAir
+from custom_components.gatewright.shop.record.tally import Span
+from custom_components.gatewright.shop.upkeep.plan import FilterPlan, UpkeepPlan
 from tests.upkeep.workday import MACHINES, Workday, agrees, muddle, rebuilt
 
 HOUR = 3600.0

@@ -3,8 +3,8 @@
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.cleaning import Cleaning, CleaningPhase
-from custom_components.gatewright.shop.upkeep_plan import CleaningKind, CleaningPlan
+from custom_components.gatewright.shop.upkeep.cleaning import Cleaning, CleaningPhase
+from custom_components.gatewright.shop.upkeep.plan import CleaningKind, CleaningPlan
 
 SHAKER = CleaningPlan(wait=5.0, duration=10.0, pause=4.0, times=3, every=3600.0)
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.exposure import (
+from custom_components.gatewright.shop.upkeep.exposure import (
     DAYS_KEPT,
     LIMITS,
     LINGER,

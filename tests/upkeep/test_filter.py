@@ -6,12 +6,12 @@ import random
 
 import pytest
 
-from custom_components.gatewright.shop.filter import (
+from custom_components.gatewright.shop.upkeep.filter import (
     Filter,
     FilterReason,
     FilterWork,
 )
-from custom_components.gatewright.shop.upkeep_plan import FilterPlan
+from custom_components.gatewright.shop.upkeep.plan import FilterPlan
 
 WHEN = datetime(2026, 3, 2, 18, tzinfo=UTC)
 HOUR = 3600.0

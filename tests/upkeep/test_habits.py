@@ -5,14 +5,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from custom_components.gatewright.shop.habits import Habits, habits
 from custom_components.gatewright.shop.plan import COLLECTOR
-from custom_components.gatewright.shop.tally import (
+from custom_components.gatewright.shop.record.tally import (
     Calendar,
     CollectorTime,
     MachineTime,
     Span,
 )
+from custom_components.gatewright.shop.upkeep.habits import Habits, habits
 
 BERLIN = ZoneInfo("Europe/Berlin")
 MONDAY = date(2026, 3, 2)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
-from custom_components.gatewright.shop import least_squares
+from custom_components.gatewright.shop.upkeep import least_squares
 
 type Table = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 type Line = np.ndarray[tuple[int], np.dtype[np.float64]]

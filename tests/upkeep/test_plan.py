@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from custom_components.gatewright.shop.upkeep_plan import (
+from custom_components.gatewright.shop.upkeep.plan import (
     BinPlan,
     CleaningPlan,
     FilterPlan,

@@ -7,10 +7,10 @@ from statistics import median
 import pytest
 from scipy.optimize import nnls
 
-from custom_components.gatewright.shop import rates
-from custom_components.gatewright.shop.bin import Bin
 from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.rates import Observation, Rates
+from custom_components.gatewright.shop.upkeep import rates
+from custom_components.gatewright.shop.upkeep.bin import Bin
+from custom_components.gatewright.shop.upkeep.rates import Observation, Rates
 from tests.upkeep.shops import Noise, SimulatedShop, emptied
 
 SHOPS = 100

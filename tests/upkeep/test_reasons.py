@@ -14,7 +14,7 @@ from custom_components.gatewright.shop.plan import (
     Machine,
     System,
 )
-from custom_components.gatewright.shop.reasons import NoAir, reason_without_air
+from custom_components.gatewright.shop.record.reasons import NoAir, reason_without_air
 from tests.shop.bench import LEVELS, Bench, Device, resting_bench
 
 WATTS = 1450.0

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.gatewright.shop.plan import Collector, System
-from custom_components.gatewright.shop.reasons import NoAir
-from custom_components.gatewright.shop.record import (
+from custom_components.gatewright.shop.record.reasons import NoAir
+from custom_components.gatewright.shop.record.runs import (
     DAY_COLUMNS,
     RUN_COLUMNS,
     RUNS_KEPT,
@@ -20,9 +20,9 @@ from custom_components.gatewright.shop.record import (
     day_rows,
     run_rows,
 )
-from custom_components.gatewright.shop.summary import Period, bounds, summarize
-from custom_components.gatewright.shop.tally import Calendar, MachineTime, Span
-from custom_components.gatewright.shop.upkeep_plan import (
+from custom_components.gatewright.shop.record.summary import Period, bounds, summarize
+from custom_components.gatewright.shop.record.tally import Calendar, MachineTime, Span
+from custom_components.gatewright.shop.upkeep.plan import (
     BinPlan,
     FilterPlan,
     ServiceInterval,

@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from custom_components.gatewright.shop.room import RoomCleaner
-from custom_components.gatewright.shop.upkeep_plan import RoomPlan
+from custom_components.gatewright.shop.upkeep.plan import RoomPlan
+from custom_components.gatewright.shop.upkeep.room import RoomCleaner
 
 # 60 m3 at 0.2 m3/s: five minutes for one change.
 BY_CHANGES = RoomPlan(volume=60.0, flow=0.2, changes=3.0)

@@ -8,12 +8,12 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.power import (
+from custom_components.gatewright.shop.upkeep.plan import ServiceInterval
+from custom_components.gatewright.shop.upkeep.power import (
     JOULES_PER_KILOWATT_HOUR,
     EnergyMeter,
 )
-from custom_components.gatewright.shop.service import CollectorCare, ServiceState
-from custom_components.gatewright.shop.upkeep_plan import ServiceInterval
+from custom_components.gatewright.shop.upkeep.service import CollectorCare, ServiceState
 
 HOUR = 3600.0
 WHEN = datetime(2026, 3, 2, 18, tzinfo=ZoneInfo("Europe/Berlin"))

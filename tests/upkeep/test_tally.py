@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.reasons import NoAir
-from custom_components.gatewright.shop.tally import (
+from custom_components.gatewright.shop.record.reasons import NoAir
+from custom_components.gatewright.shop.record.tally import (
     DAYS_KEPT,
     MONTHS_KEPT,
     Calendar,

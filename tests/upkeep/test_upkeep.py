@@ -6,13 +6,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from custom_components.gatewright.shop.cleaning import Cleaning
-from custom_components.gatewright.shop.filter import FilterReason
 from custom_components.gatewright.shop.plan import COLLECTOR, Machine
-from custom_components.gatewright.shop.power import JOULES_PER_KILOWATT_HOUR
-from custom_components.gatewright.shop.room import RoomCleaner
-from custom_components.gatewright.shop.upkeep import Need, NeedKind, Upkeep
-from custom_components.gatewright.shop.upkeep_plan import (
+from custom_components.gatewright.shop.upkeep.cleaning import Cleaning
+from custom_components.gatewright.shop.upkeep.filter import FilterReason
+from custom_components.gatewright.shop.upkeep.keeper import Need, NeedKind, Upkeep
+from custom_components.gatewright.shop.upkeep.plan import (
     BinPlan,
     CleaningPlan,
     FilterPlan,
@@ -20,6 +18,8 @@ from custom_components.gatewright.shop.upkeep_plan import (
     ServiceInterval,
     UpkeepPlan,
 )
+from custom_components.gatewright.shop.upkeep.power import JOULES_PER_KILOWATT_HOUR
+from custom_components.gatewright.shop.upkeep.room import RoomCleaner
 from tests.shop.bench import LEVELS
 from tests.upkeep.workday import Workday, agrees, rebuilt
 

@@ -11,11 +11,11 @@ import pytest
 from custom_components.gatewright.shop import memory
 from custom_components.gatewright.shop.ledger import Ledger
 from custom_components.gatewright.shop.plan import COLLECTOR, Machine
-from custom_components.gatewright.shop.reasons import NoAir
-from custom_components.gatewright.shop.record import KeptRun
-from custom_components.gatewright.shop.tally import Span
-from custom_components.gatewright.shop.upkeep import Upkeep
-from custom_components.gatewright.shop.upkeep_plan import UpkeepPlan
+from custom_components.gatewright.shop.record.reasons import NoAir
+from custom_components.gatewright.shop.record.runs import KeptRun
+from custom_components.gatewright.shop.record.tally import Span
+from custom_components.gatewright.shop.upkeep.keeper import Upkeep
+from custom_components.gatewright.shop.upkeep.plan import UpkeepPlan
 from tests.shop.bench import Bench, field_bench
 
 BERLIN = ZoneInfo("Europe/Berlin")

@@ -67,13 +67,7 @@ from .errors import AirflowError
 from .fan import Fan
 from .fittings import HOODS, HoodEntry
 from .friction import MATERIALS, Material
-from .machines import (
-    MACHINES,
-    MATERIALS_CARRIED,
-    Carried,
-    MachineKind,
-    required_flow,
-)
+from .machines import MACHINES, MATERIALS_CARRIED, Carried, MachineKind, required_flow
 from .model import (
     Discharge,
     Duct,

@@ -5,14 +5,7 @@ from dataclasses import asdict, replace
 import math
 from typing import Any
 
-from .actuation import (
-    LEAST_WINDOW,
-    Actuator,
-    ActuatorMemory,
-    Deviation,
-    Order,
-    Tries,
-)
+from .actuation import LEAST_WINDOW, Actuator, ActuatorMemory, Deviation, Order, Tries
 from .plan import Gate, GateKind, Rest
 
 _TWICE = Tries(count=2)

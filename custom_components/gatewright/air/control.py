@@ -1,0 +1,349 @@
+"""What follows from the air, as far as the owner has switched it on.
+
+Relief gates, a run-on that empties the ducts, an alarm when it is too much for the
+collector, and the speed of its drive.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import partial
+import logging
+from time import monotonic
+from typing import TYPE_CHECKING, Final
+
+from homeassistant.const import ATTR_ENTITY_ID
+from homeassistant.core import CALLBACK_TYPE, HassJob, State, callback
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers.event import async_call_later
+
+from ..airflow import Solution, lowest_speed, relief, transit_time
+from ..const import (
+    CONF_DRIVE,
+    CONF_DRIVE_CEILING,
+    CONF_DRIVE_FLOOR,
+    CONF_RELIEF,
+    CONF_SPEED_CONTROL,
+    CONF_TOGETHER_ALARM,
+    CONF_TRANSPORT_RUN_ON,
+)
+from ..shop.alarms import AlarmKind, Condition
+from ..shop.plan import COLLECTOR
+from ..shop.words import Phase
+from .ducts import AirShop
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+_LOGGER = logging.getLogger(__name__)
+
+# Common practice, no source: fast enough that a machine soon has its air, slow enough
+# for a drive and a belt.
+UP: Final = 0.10
+DOWN: Final = 0.05
+"""The most that the speed is changed in one step, as a share of the rated one."""
+STEP: Final = 1.0
+"""Seconds between two steps."""
+
+LONGEST_RUN_ON: Final = 60.0
+"""Seconds that a run-on for empty ducts lasts at most."""
+
+_NEAR: Final = 0.005
+_TOO_MUCH: Final = Condition(AlarmKind.NOT_ENOUGH_AIR, COLLECTOR)
+_WANTING: Final = (Phase.OPENING, Phase.COLLECTING)
+
+
+class AirControl:
+    """Acts on what the monitor finds."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Prepare; `start` begins to act."""
+        self.engine = engine
+        self.target: float | None = None
+        """The speed that is being gone to, a ratio; None where none is set."""
+        self._saved = 0.0
+        self._saving = 0.0
+        self._at = monotonic()
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self._timer: CALLBACK_TYPE | None = None
+        self._failed = False
+        self._computed: dict[tuple[str, frozenset[object]], object] = {}
+        self._under_way: set[tuple[str, frozenset[object]]] = set()
+        self._shop: AirShop | None = None
+
+    @callback
+    def start(self) -> None:
+        """Follow the air and what is wanted."""
+        air = self.engine.air
+        self._unsubs = [
+            air.listen(self.look),
+            self.engine.listen(COLLECTOR, self.look),
+        ]
+        self.look()
+
+    @callback
+    def stop(self) -> None:
+        """Act no more; the drive stays as it is."""
+        while self._unsubs:
+            self._unsubs.pop()()
+        self._end_steps()
+
+    def _is_on(self, behavior: str) -> bool:
+        return self._shop is not None and bool(self.engine.entry.data.get(behavior))
+
+    @callback
+    def look(self) -> None:
+        """Act on how things stand."""
+        if self._shop is not self.engine.air.shop:
+            self._shop = self.engine.air.shop
+            self._computed.clear()
+        changed = self._relieve()
+        self._run_on()
+        changed |= self._tell()
+        self._drive()
+        self._book()
+        if changed:
+            self.engine.advance()
+
+    # In a thread -----------------------------------------------------------------
+
+    def _found[T](
+        self, what: str, gates: frozenset[object], compute: Callable[[], T]
+    ) -> T | None:
+        """Return what was computed for a set of gates; None while it is computed."""
+        key = (what, gates)
+        if key in self._computed:
+            return self._computed[key]  # type: ignore[return-value]
+        if key not in self._under_way:
+            self._under_way.add(key)
+            self.engine.entry.async_create_task(
+                self.engine.hass,
+                self._compute(key, compute, self._shop),
+                f"gatewright air {what}",
+            )
+        return None
+
+    async def _compute(
+        self,
+        key: tuple[str, frozenset[object]],
+        compute: Callable[[], object],
+        shop: AirShop | None,
+    ) -> None:
+        try:
+            found = await self.engine.hass.async_add_executor_job(compute)
+        finally:
+            self._under_way.discard(key)
+        if self._unsubs:
+            if shop is self._shop:
+                self._computed[key] = found
+            self.look()
+
+    # Relief gates ----------------------------------------------------------------
+
+    def _relieve(self) -> bool:
+        """Say which gates are to be opened as well; return whether that changed."""
+        sequence = self.engine.sequence
+        wanted: frozenset[str] = frozenset()
+        shop = self._shop
+        if self._is_on(CONF_RELIEF) and sequence.phase in _WANTING:
+            wanted = sequence.wanted_gates()
+        gates: frozenset[str] | None = frozenset()
+        if shop is not None and wanted & frozenset(shop.network.gates):
+            known = wanted & frozenset(shop.network.gates)
+            powered = frozenset(sequence.gates.powered())
+            gates = self._found(
+                "relief", frozenset(known), partial(_relief, shop, known, powered)
+            )
+        # While the next ones are being found the last ones stay.
+        if gates is None or gates == sequence.relief:
+            return False
+        sequence.relief = gates
+        return True
+
+    # Run-on ----------------------------------------------------------------------
+
+    def _run_on(self) -> None:
+        """Say how long the ducts need to empty after what is open now."""
+        sequence = self.engine.sequence
+        if not self._is_on(CONF_TRANSPORT_RUN_ON):
+            sequence.least_run_on = 0.0
+            return
+        now = self.engine.air.now
+        if now is not None and now.solution is not None and sequence.phase in _WANTING:
+            sequence.least_run_on = min(LONGEST_RUN_ON, longest_transit(now.solution))
+
+    # Too much at once ------------------------------------------------------------
+
+    def _tell(self) -> bool:
+        """Say whether it is too much for the collector; return whether that is new."""
+        air = self.engine.air
+        in_use = [m for m, run in self.engine.sequence.machines.items() if run.in_use]
+        present = (
+            self._is_on(CONF_TOGETHER_ALARM)
+            and len(in_use) > 1
+            and any(air.too_low(machine_id) for machine_id in in_use)
+        )
+        standing = _TOO_MUCH in self.engine.shop.alarms.standing
+        self.engine.shop.note_outside(_TOO_MUCH, present=present)
+        return present is not standing
+
+    # Speed -----------------------------------------------------------------------
+
+    def _drive(self) -> None:
+        """Find the speed that will do, and go there."""
+        shop, now = self._shop, self.engine.air.now
+        if not (
+            self._is_on(CONF_SPEED_CONTROL) and CONF_DRIVE in self.engine.entry.data
+        ):
+            self.target = None
+        elif shop is not None and now is not None and now.solution is not None:
+            found = self._found(
+                "speed",
+                frozenset(now.gates.items()),
+                partial(
+                    lowest_speed,
+                    shop.network,
+                    now.gates,
+                    floor=self.engine.entry.data[CONF_DRIVE_FLOOR] / 100,
+                    ceiling=self.engine.entry.data[CONF_DRIVE_CEILING] / 100,
+                ),
+            )
+            if found is not None:
+                # Rounded up, so that it still does.
+                self.target = min(
+                    self.engine.entry.data[CONF_DRIVE_CEILING] / 100,
+                    -(-found.speed * 100 // 1) / 100,
+                )
+        else:
+            # Nothing is set while the collector stands: a fan would start.
+            self.target = None
+        if self.target is None:
+            self._end_steps()
+        elif self._timer is None:
+            self._step()
+
+    def _step(self) -> None:
+        """Go one step towards the speed that will do."""
+        hass, entity_id = self.engine.hass, self.engine.air.entity(CONF_DRIVE)
+        state = None if entity_id is None else hass.states.get(entity_id)
+        speed = None if state is None else drive_speed(state)
+        if state is None or speed is None or self.target is None:
+            return
+        if abs(self.target - speed) < _NEAR:
+            return
+        following = min(speed + UP, max(speed - DOWN, self.target))
+        self.engine.entry.async_create_task(
+            hass, self._send(state.entity_id, following), "gatewright sets the speed"
+        )
+        self._timer = async_call_later(
+            hass,
+            STEP,
+            HassJob(self._stepped, "gatewright speed", cancel_on_shutdown=True),
+        )
+
+    @callback
+    def _stepped(self, _now: datetime) -> None:
+        self._timer = None
+        self._step()
+
+    def _end_steps(self) -> None:
+        if self._timer is not None:
+            self._timer()
+            self._timer = None
+
+    async def _send(self, entity_id: str, speed: float) -> None:
+        hass = self.engine.hass
+        domain = entity_id.partition(".")[0]
+        state = hass.states.get(entity_id)
+        data: dict[str, float]
+        if domain == "fan" or state is None:
+            service, data = "set_percentage", {"percentage": round(speed * 100)}
+        else:
+            highest = float(state.attributes["max"])
+            service, data = "set_value", {"value": round(speed * highest, 2)}
+        try:
+            await hass.services.async_call(
+                domain,
+                service,
+                {ATTR_ENTITY_ID: entity_id, **data},
+                blocking=True,
+                context=self.engine.contexts.new(),
+            )
+        except HomeAssistantError as err:
+            if not self._failed:
+                _LOGGER.warning("%s did not take the speed: %s", entity_id, err)
+            self._failed = True
+        else:
+            self._failed = False
+
+    # What it saves ---------------------------------------------------------------
+
+    @property
+    def saved(self) -> float:
+        """Energy (J) that the air was spared against the rated speed, so far.
+
+        The motor saves more: what it and the fan lose on the way comes on top.
+        """
+        return self._saved + self._saving * (monotonic() - self._at)
+
+    def recall(self, joules: float) -> None:
+        """Add what was saved before a restart."""
+        self._saved += joules
+
+    def _book(self) -> None:
+        """Count what was saved, and note at what rate it goes on."""
+        self._saved, self._at = self.saved, monotonic()
+        self._saving = 0.0
+        shop, now = self._shop, self.engine.air.now
+        if (
+            not self._is_on(CONF_SPEED_CONTROL)
+            or shop is None
+            or now is None
+            or now.solution is None
+            or now.speed >= 1.0
+        ):
+            return
+        full = self._found(
+            "full",
+            frozenset(now.gates.items()),
+            partial(shop.network.solve, now.gates),
+        )
+        if full is not None:
+            self._saving = max(0.0, full.air_power - now.solution.air_power)
+
+
+def drive_speed(state: State) -> float | None:
+    """Return the speed ratio that a drive's entity shows: a fan or a number.
+
+    A number's highest value is the rated speed.
+    """
+    try:
+        if state.domain == "fan":
+            share = float(state.attributes["percentage"]) / 100
+        else:
+            share = float(state.state) / float(state.attributes["max"])
+    except KeyError, TypeError, ValueError, ZeroDivisionError:
+        return None
+    # A drive that stands still says nothing of the speed it will have.
+    return round(share, 2) if 0.05 <= share <= 1.5 else 1.0
+
+
+def _relief(
+    shop: AirShop, gates: frozenset[str], powered: frozenset[str]
+) -> frozenset[str]:
+    """Return the gates to open beside others so that the main keeps its velocity."""
+    candidates = [
+        pickup.id
+        for pickup in shop.network.system.pickups
+        if shop.network.gates_for(pickup.id) <= powered | gates
+    ]
+    options = relief(shop.network, gates, candidates=candidates)
+    if not options or not options[0].restored:
+        return frozenset()
+    return options[0].gates
+
+
+def longest_transit(solution: Solution) -> float:
+    """Return the time (s) that the air needs from the farthest pickup that draws."""
+    return max(
+        (transit_time(solution, pickup) for pickup in solution.pickups), default=0.0
+    )

@@ -1,0 +1,385 @@
+"""Keeps the airflow of one system computed, for the gates that are open now.
+
+The network is solved when the set of open gates or the collector's speed changes,
+never on a power reading. A shop of usual size takes well under a millisecond and is
+solved at once; a very large one in a thread.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+import logging
+from time import monotonic
+from typing import TYPE_CHECKING, Final
+
+from homeassistant.core import (
+    CALLBACK_TYPE,
+    Event,
+    EventStateChangedData,
+    HassJob,
+    callback,
+)
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.helpers.event import async_call_later, async_track_state_change_event
+
+from ..airflow import AirflowError, Assessment, Diagnosis, Network, Solution, assess
+from ..const import (
+    CONF_DRIVE,
+    CONF_FILTER_PRESSURE,
+    CONF_SPEED_CONTROL,
+    CONF_SUCTION,
+    DOMAIN,
+)
+from ..entities import to_entity_id
+from ..shop.plan import COLLECTOR
+from .compare import compare, measured
+from .control import AirControl, drive_speed
+from .ducts import AirShop, read_air
+from .tree import Tree
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+_LOGGER = logging.getLogger(__name__)
+
+INLINE: Final = 60
+"""Up to so many ducts and pickups a solve is done at once: below 2 ms."""
+
+STEADY: Final = 10.0
+"""Seconds after a change of gates or speed until a reading is compared.
+
+Common practice, no source: the impeller has its speed, the sensor its value.
+"""
+
+_REMEMBERED: Final = 256
+
+type Gates = Mapping[str, float]
+type Key = tuple[frozenset[tuple[str, float]], float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirNow:
+    """What the air does now; `solution` is None while the collector stands.
+
+    `gates` are the open share of each gate that is not shut, `speed` a ratio to the
+    fan's rated one, `since` the instant from which it has been so.
+    """
+
+    gates: Gates
+    speed: float
+    solution: Solution | None
+    since: float
+
+
+class AirMonitor:
+    """The air of one system, as its gates and its collector stand."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Prepare; `start` begins to follow the gates."""
+        self.engine = engine
+        self.shop: AirShop | None = None
+        self.now: AirNow | None = None
+        self.alone: Mapping[str, Assessment] = {}
+        self.diagnosis: Diagnosis | None = None
+        self.readings: dict[str, float] = {}
+        self.seen: Counter[frozenset[str]] = Counter()
+        """How often each set of gates was open while the collector pulled."""
+        self.control = AirControl(engine)
+        self._tree = Tree(engine)
+        self._listeners: list[Callable[[], None]] = []
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self._follow: list[CALLBACK_TYPE] = []
+        self._timer: CALLBACK_TYPE | None = None
+        self._solved: dict[Key, Solution] = {}
+        self._stood: dict[str, float] = {}
+        self._turned: Key | None = None
+        self._since = 0.0
+
+    @callback
+    def start(self) -> None:
+        """Follow the plan, the gates and the collector."""
+        self._unsubs = [self.engine.on_replan(self.replan)]
+        self.replan()
+        self.control.start()
+
+    @callback
+    def stop(self) -> None:
+        """Follow nothing any more."""
+        self.control.stop()
+        for unsub in (*self._unsubs, *self._follow):
+            unsub()
+        self._unsubs, self._follow = [], []
+        self._still()
+
+    @callback
+    def replan(self) -> None:
+        """Take up what the owner entered."""
+        engine = self.engine
+        self._tree.mend()
+        issue = f"air_impossible_{engine.entry.entry_id}"
+        try:
+            self.shop = read_air(engine.hass, engine.entry)
+        except AirflowError as err:
+            self.shop = None
+            part = engine.entry.subentries.get(err.element)
+            ir.async_create_issue(
+                engine.hass,
+                DOMAIN,
+                issue,
+                is_fixable=False,
+                severity=ir.IssueSeverity.WARNING,
+                translation_key="air_impossible",
+                translation_placeholders={
+                    "system": engine.entry.title,
+                    "part": engine.entry.title if part is None else part.title,
+                    "reason": str(err),
+                },
+            )
+        else:
+            ir.async_delete_issue(engine.hass, DOMAIN, issue)
+        self._solved.clear()
+        self.seen.clear()
+        self._turned = None
+        self.alone = {}
+        for unsub in self._follow:
+            unsub()
+        self._follow = [] if self.shop is None else self._followed(self.shop)
+        self._look()
+        if self.shop is not None:
+            engine.entry.async_create_task(
+                engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            )
+
+    def _followed(self, shop: AirShop) -> list[CALLBACK_TYPE]:
+        """Listen to everything that the air depends on."""
+        engine = self.engine
+        follow = [
+            engine.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
+        ]
+        if (drive := self.entity(CONF_DRIVE)) is not None:
+            follow.append(
+                async_track_state_change_event(engine.hass, drive, self._driven)
+            )
+        sensors = [
+            sensor
+            for field in (CONF_SUCTION, CONF_FILTER_PRESSURE)
+            if (sensor := self.entity(field)) is not None
+        ]
+        if sensors:
+            follow.append(
+                async_track_state_change_event(engine.hass, sensors, self._measured)
+            )
+        return follow
+
+    def entity(self, field: str) -> str | None:
+        """Return the entity that stands in a field of the collector."""
+        stored = self.engine.entry.data.get(field)
+        return None if stored is None else to_entity_id(self.engine.hass, stored)
+
+    @callback
+    def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call `listener` whenever a figure changes; returns how to stop that."""
+        self._listeners.append(listener)
+        return partial(self._listeners.remove, listener)
+
+    # What can be read off --------------------------------------------------------
+
+    def machine_flow(self, machine_id: str) -> float | None:
+        """Return what a machine gets now, m3/s; None where that is not known."""
+        if self.now is None or self.shop is None or not self._is_placed(machine_id):
+            return None
+        solution = self.now.solution
+        return 0.0 if solution is None else self.shop.flow(solution.pickups, machine_id)
+
+    def machine_alone(self, machine_id: str) -> float | None:
+        """Return what a machine gets when it alone has air, m3/s."""
+        found = self.alone.get(machine_id)
+        if found is None or self.shop is None:
+            return None
+        return self.shop.flow(found.solution.pickups, machine_id)
+
+    def too_low(self, machine_id: str) -> bool | None:
+        """Whether a machine in use, with its gates open, gets too little air."""
+        flow = self.machine_flow(machine_id)
+        run = self.engine.sequence.machines.get(machine_id)
+        if flow is None or run is None or self.shop is None:
+            return None
+        need = self.shop.needs[machine_id]
+        if not need.required:
+            return None
+        served = self.engine.sequence.has_air(machine_id, monotonic())
+        return run.in_use and served and flow < need.required * (1 - 1e-6)
+
+    def _is_placed(self, machine_id: str) -> bool:
+        need = None if self.shop is None else self.shop.needs.get(machine_id)
+        return need is not None and need.placed
+
+    # How it follows --------------------------------------------------------------
+
+    @callback
+    def _driven(self, _event: Event[EventStateChangedData]) -> None:
+        self._look()
+
+    @callback
+    def _look(self) -> None:
+        """See how the gates stand, and have the air solved if that is new."""
+        shop = self.shop
+        gates = None if shop is None else self._gates(shop.network)
+        motor = self.engine.sequence.motor
+        speed = self.speed()
+        if (
+            shop is None
+            or gates is None
+            or speed is None
+            or not motor.actuator.reachable
+        ):
+            self._turned = None
+            self._show(None)
+            return
+        if not motor.turning:
+            self._turned = None
+            self._show(
+                AirNow(gates=gates, speed=speed, solution=None, since=monotonic())
+            )
+            return
+        key = (frozenset(gates.items()), speed)
+        if key == self._turned:
+            return
+        if self._turned is None or self._turned[0] != key[0]:
+            self.seen[frozenset(gates)] += 1
+        self._turned, self._since = key, monotonic()
+        solve = partial(shop.network.solve, gates, speed=speed)
+        if (solution := self._solved.get(key)) is not None:
+            self._take(key, gates, solution)
+        elif len(shop.network.elements) <= INLINE:
+            self._take(key, gates, solve())
+        else:
+            self.engine.entry.async_create_task(
+                self.engine.hass,
+                self._solve_apart(key, gates, solve),
+                "gatewright air",
+            )
+
+    async def _solve_apart(
+        self, key: Key, gates: Gates, solve: Callable[[], Solution]
+    ) -> None:
+        solution = await self.engine.hass.async_add_executor_job(solve)
+        # Meanwhile another gate may have moved: the newest counts.
+        if key == self._turned:
+            self._take(key, gates, solution)
+
+    async def _solve_alone(self, shop: AirShop) -> None:
+        """Find out what each machine gets by itself."""
+        alone = await self.engine.hass.async_add_executor_job(_alone, shop)
+        if self.shop is shop:
+            self.alone = alone
+            self._tell()
+
+    def _gates(self, network: Network) -> dict[str, float] | None:
+        """Return how far each gate is open that is not shut; None if one is unknown."""
+        now = monotonic()
+        gates: dict[str, float] = {}
+        for gate_id in network.gates:
+            actuator = self.engine.sequence.gates.actuator(gate_id)
+            if actuator is None or not actuator.reachable:
+                return None
+            stands = actuator.stands(now)
+            slide = self.engine.slides.get(gate_id)
+            if stands is not None:
+                self._stood[gate_id] = float(stands)
+            elif slide is not None and slide.position is not None:
+                # Between the ends in tenths: a moving gate reports many positions.
+                self._stood[gate_id] = round(slide.position / 10) / 10
+            # Under way it counts as where it was last.
+            if gate_id not in self._stood:
+                return None
+            if share := self._stood[gate_id]:
+                gates[gate_id] = share
+        return gates
+
+    @property
+    def controls_speed(self) -> bool:
+        """Whether we set the fan's speed ourselves."""
+        data = self.engine.entry.data
+        return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
+
+    def speed(self) -> float | None:
+        """Return the fan's speed as a ratio; None where its drive does not say."""
+        if CONF_DRIVE not in self.engine.entry.data:
+            return 1.0
+        entity_id = self.entity(CONF_DRIVE)
+        state = None if entity_id is None else self.engine.hass.states.get(entity_id)
+        return None if state is None else drive_speed(state)
+
+    def _take(self, key: Key, gates: Gates, solution: Solution) -> None:
+        while len(self._solved) >= _REMEMBERED:
+            del self._solved[next(iter(self._solved))]
+        self._solved[key] = solution
+        self._show(
+            AirNow(gates=gates, speed=key[1], solution=solution, since=self._since)
+        )
+
+    def _show(self, now: AirNow | None) -> None:
+        before, self.now = self.now, now
+        self.diagnosis = None
+        self._still()
+        if now is not None and now.solution is not None:
+            self._timer = async_call_later(
+                self.engine.hass,
+                STEADY,
+                HassJob(self._steady, "gatewright air steady", cancel_on_shutdown=True),
+            )
+        if before is not now:
+            self._tell()
+
+    def _tell(self) -> None:
+        for listener in tuple(self._listeners):
+            try:
+                listener()
+            except Exception:
+                # One that fails must stop neither the others nor the shop.
+                _LOGGER.exception("The airflow cannot be shown")
+
+    # Measured against computed ---------------------------------------------------
+
+    def _still(self) -> None:
+        if self._timer is not None:
+            self._timer()
+            self._timer = None
+
+    @callback
+    def _steady(self, _now: datetime) -> None:
+        self._timer = None
+        self._compare()
+
+    @callback
+    def _measured(self, _event: Event[EventStateChangedData]) -> None:
+        # Solving is not for every reading: the next look is due when the last one
+        # has been shown for a while.
+        if self._timer is None and self.now is not None and self.now.solution:
+            self._timer = async_call_later(
+                self.engine.hass,
+                STEADY,
+                HassJob(self._steady, "gatewright air steady", cancel_on_shutdown=True),
+            )
+
+    def _compare(self) -> None:
+        """Hold what is measured against what is computed."""
+        self.readings = measured(self.entity, self.engine.hass.states.get)
+        self.diagnosis = None
+        now = self.now
+        if self.shop is not None and now is not None and now.solution is not None:
+            self.diagnosis = compare(
+                self.shop.network, now.gates, now.speed, self.readings
+            )
+        self._tell()
+
+
+def _alone(shop: AirShop) -> dict[str, Assessment]:
+    return {
+        machine_id: assess(shop.network, need.gates)
+        for machine_id, need in shop.needs.items()
+        if need.placed
+    }

@@ -1,0 +1,148 @@
+"""What each machine needs of the air, and where that figure is from."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any, Final
+
+from homeassistant.config_entries import ConfigEntry
+
+from ..airflow import MACHINES, MATERIALS_CARRIED, Carried
+from ..airflow.machines import MachineKind as Need
+from ..const import (
+    CONF_CARRIED,
+    CONF_CLEARING,
+    CONF_DUCT,
+    CONF_GATE_KIND,
+    CONF_GATES,
+    CONF_HOOD,
+    CONF_KIND,
+    CONF_NEEDS_AIR,
+    CONF_REQUIRED_FLOW,
+    CONF_SIZE,
+    SUBENTRY_GATE,
+    SUBENTRY_MACHINE,
+)
+from ..shop.kinds import MachineKind
+from ..shop.plan import GateKind
+
+IN_DUCT: Final = "none"
+"""Hood of a gate without an opening: it stands in the duct and shuts it off."""
+
+USUAL_CARRIED: Final = "sawdust"
+
+OWNER: Final = "owner"
+"""Status of a figure that the owner gave."""
+
+NEEDS: Final[Mapping[MachineKind, Need | None]] = MappingProxyType(
+    {
+        MachineKind.TABLE_SAW: MACHINES["table_saw"],
+        MachineKind.BAND_SAW: MACHINES["band_saw"],
+        MachineKind.PLANER: MACHINES["planer"],
+        MachineKind.JOINTER: MACHINES["jointer"],
+        MachineKind.MITER_SAW: MACHINES["miter_saw"],
+        MachineKind.DRUM_SANDER: MACHINES["drum_sander"],
+        MachineKind.ROUTER_TABLE: MACHINES["router"],
+        MachineKind.LATHE: MACHINES["lathe"],
+        MachineKind.DRILL_PRESS: MACHINES["drill_press"],
+        # A sander of no particular kind is taken for a disc sander.
+        MachineKind.SANDER: MACHINES["disc_sander"],
+        MachineKind.FLOOR_SWEEP: MACHINES["floor_sweep"],
+        # What a bench hood needs depends on its open face; no figure is usual.
+        MachineKind.BENCH_HOOD: None,
+        MachineKind.TOOL_HOSE: MACHINES["hand_sander"],
+        MachineKind.OTHER: None,
+    }
+)
+"""What the airflow core knows about each kind of machine."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineNeed:
+    """What a machine needs, and where the figures are from.
+
+    `required` in m3/s (0: nothing known), `transport` in m/s. `gates` are those of
+    its gates that are in the network, `pickups` the openings among them. `placed`:
+    whether all its gates are. `status` is `owner`, `read`, `memory`, `practice` or
+    `none`. `clearing` are the gate sets of its clearing steps.
+    """
+
+    machine_id: str
+    name: str
+    gates: frozenset[str]
+    pickups: tuple[str, ...]
+    placed: bool
+    required: float
+    status: str
+    source: str
+    material: str
+    transport: float
+    clearing: tuple[frozenset[str], ...]
+
+
+def usual_flow(kind: MachineKind, size: float | None) -> float:
+    """Return the flow (m3/s) that is usual for a kind and size (m); 0 if none is."""
+    need = NEEDS[kind]
+    return 0.0 if need is None else need.need(_measured(need, size)).flow
+
+
+def _measured(need: Need, size: float | None) -> float | None:
+    # A drum sander goes by its surface, which is no length.
+    return None if need.size == "drum_surface" else size
+
+
+def read_needs(
+    entry: ConfigEntry[Any], ducts: frozenset[str]
+) -> dict[str, MachineNeed]:
+    """Return what each machine of a system with these ducts needs."""
+    gates = {
+        gate.subentry_id: gate.data
+        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
+    }
+    placed = {g: data for g, data in gates.items() if data.get(CONF_DUCT) in ducts}
+    found: dict[str, MachineNeed] = {}
+    for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE):
+        data = machine.data
+        own = [gate for gate in data[CONF_GATES] if gate in gates]
+        pickups = tuple(
+            g for g in own if g in placed and placed[g].get(CONF_HOOD) != IN_DUCT
+        )
+        kind = NEEDS[MachineKind(data[CONF_KIND])]
+        required, status, source = _required(data, kind)
+        material = entry.data.get(CONF_CARRIED) or (
+            USUAL_CARRIED if kind is None else kind.material
+        )
+        carried: Carried = MATERIALS_CARRIED[material]
+        found[machine.subentry_id] = MachineNeed(
+            machine_id=machine.subentry_id,
+            name=machine.title,
+            gates=frozenset(_moved(own, placed)),
+            pickups=pickups,
+            placed=bool(pickups) and all(gate in placed for gate in own),
+            required=required,
+            status=status,
+            source=source,
+            material=material,
+            transport=carried.minimum,
+            clearing=tuple(
+                frozenset(_moved(step[CONF_GATES], placed))
+                for step in data.get(CONF_CLEARING, ())
+                if all(gate in placed for gate in step[CONF_GATES])
+            ),
+        )
+    return found
+
+
+def _moved(gates: list[str], placed: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    for gate in gates:
+        if gate in placed and placed[gate][CONF_GATE_KIND] != GateKind.FIXED:
+            yield gate
+
+
+def _required(data: Mapping[str, Any], kind: Need | None) -> tuple[float, str, str]:
+    if CONF_REQUIRED_FLOW in data:
+        return data[CONF_REQUIRED_FLOW], OWNER, ""
+    if kind is None or not data.get(CONF_NEEDS_AIR, True):
+        return 0.0, "none", ""
+    need = kind.need(_measured(kind, data.get(CONF_SIZE)))
+    return need.flow, kind.status, kind.source

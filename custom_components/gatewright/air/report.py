@@ -1,0 +1,168 @@
+"""The airflow of a system as a page to print and as a table."""
+
+import csv
+from datetime import timedelta
+from functools import partial
+from http import HTTPStatus
+import io
+from typing import TYPE_CHECKING, override
+
+from aiohttp import web
+from homeassistant.components.http import KEY_HASS, HomeAssistantView
+from homeassistant.components.http.auth import async_sign_path
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.util import dt as dt_util
+
+from ..const import DOMAIN
+from .assessing import Data, assessment
+from .ducts import AirShop
+from .report_page import page
+from .units import AirUnits, units_of
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+_SIGNED_FOR = timedelta(hours=1)
+
+
+async def assess_all(engine: Engine, shop: AirShop) -> Data:
+    """Compute the assessment in a thread, so that the hub goes on meanwhile."""
+    air = engine.air
+    speed = air.speed()
+    # Where we set the speed ourselves, the shop is judged by what it can have.
+    rated = 1.0 if speed is None or air.controls_speed else speed
+    work = partial(assessment, shop, speed=rated, seen=tuple(air.seen))
+    return await engine.hass.async_add_executor_job(work)
+
+
+@callback
+def async_setup_report(hass: HomeAssistant) -> None:
+    """Serve the pages; like all of the hub they need somebody who is signed in."""
+    hass.http.register_view(AirReport)
+    hass.http.register_view(AirTable)
+
+
+@callback
+def addresses(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
+    """Return the addresses of page and table, signed for an hour."""
+    return {
+        name: async_sign_path(hass, view.url.format(entry_id=entry_id), _SIGNED_FOR)
+        for name, view in (("report", AirReport), ("table", AirTable))
+    }
+
+
+class AirView(HomeAssistantView):
+    """Something computed about a system's air."""
+
+    requires_auth = True
+    content_type = ""
+
+    async def get(self, request: web.Request, entry_id: str) -> web.Response:
+        """Return it; not found where there is no such system, or no air to compute."""
+        hass = request.app[KEY_HASS]
+        entry = hass.config_entries.async_get_entry(entry_id)
+        if (
+            entry is None
+            or entry.domain != DOMAIN
+            or entry.state is not ConfigEntryState.LOADED
+            or entry.runtime_data.air.shop is None
+        ):
+            return web.Response(status=HTTPStatus.NOT_FOUND)
+        shop = entry.runtime_data.air.shop
+        data = await assess_all(entry.runtime_data, shop)
+        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
+        return web.Response(
+            text=self.write(shop, data, units_of(hass), when),
+            content_type=self.content_type,
+            charset="utf-8",
+        )
+
+    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
+        """Return the text of the answer."""
+        raise NotImplementedError
+
+
+class AirReport(AirView):
+    """The printable page."""
+
+    url = "/api/gatewright/{entry_id}/airflow"
+    name = "api:gatewright:airflow"
+    content_type = "text/html"
+
+    @override
+    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
+        return page(shop, data, units, when)
+
+
+class AirTable(AirView):
+    """The same as comma-separated values."""
+
+    url = "/api/gatewright/{entry_id}/airflow.csv"
+    name = "api:gatewright:airflow:table"
+    content_type = "text/csv"
+
+    @override
+    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
+        return table(data, units)
+
+
+def table(data: Data, units: AirUnits) -> str:
+    """Return every combination as a line for each machine that has air in it."""
+    text = io.StringIO()
+    writer = csv.writer(text)
+    writer.writerow(
+        (
+            "combination",
+            "kind",
+            "machine",
+            f"flow ({units.flow.sign})",
+            f"required ({units.flow.sign})",
+            "enough",
+            f"collector flow ({units.flow.sign})",
+            f"suction ({units.pressure.sign})",
+            f"main velocity ({units.velocity.sign})",
+            f"main needs ({units.velocity.sign})",
+            "main ok",
+            "slow in",
+            "transit (s)",
+        )
+    )
+    rows = [(row["name"], "alone", [row], row) for row in data["machines"]]
+    for row in data["pairs"]:
+        name = " + ".join(machine["name"] for machine in row["machines"])
+        rows.append((name, "together", row["machines"], row))
+    rows += [
+        (row["name"], row["kind"], [None], row)
+        for row in data["combinations"]
+        if row["kind"] in ("clearing", "seen")
+    ]
+    for name, kind, machines, row in rows:
+        for machine in machines:
+            own: tuple[object, ...] = ("", "", "", "")
+            if machine is not None:
+                own = (
+                    machine["name"],
+                    units.flow.number(machine["flow"]),
+                    units.flow.number(machine["required"]),
+                    _word(machine["enough"]),
+                )
+            writer.writerow(
+                (
+                    name,
+                    kind,
+                    *own,
+                    units.flow.number(row["flow"]),
+                    units.pressure.number(row["suction"]),
+                    units.velocity.number(row["main_velocity"]),
+                    units.velocity.number(row["main_needed"]),
+                    _word(row["main_ok"]),
+                    "; ".join(row["slow"]),
+                    round(row["transit"], 1),
+                )
+            )
+    return text.getvalue()
+
+
+def _word(value: bool) -> str:
+    return "yes" if value else "no"

@@ -1,0 +1,1 @@
+"""What the dashboard's cards are fed with."""

@@ -1,0 +1,74 @@
+"""The air in the picture that a card draws: the tree of ducts, and what flows in it."""
+
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+
+from ..air.ducts import into_of
+from ..air.live import AirMonitor
+from ..airflow import DuctResult, open_pickups
+from ..airflow.model import Pickup
+from ..const import CONF_DUCT, SUBENTRY_DUCT, SUBENTRY_GATE
+
+type Json = dict[str, Any]
+
+
+def draw_ducts(entry: ConfigEntry[Any]) -> list[Json]:
+    """Return what each duct flows into, and the gates that sit on it."""
+    into = into_of(entry)
+    gates: dict[str, list[str]] = {duct: [] for duct in into}
+    for gate in entry.get_subentries_of_type(SUBENTRY_GATE):
+        if (duct := gate.data.get(CONF_DUCT)) in gates:
+            gates[duct].append(gate.subentry_id)
+    return [
+        {
+            "id": duct.subentry_id,
+            "name": duct.title,
+            "into": into[duct.subentry_id],
+            "gates": gates[duct.subentry_id],
+        }
+        for duct in entry.get_subentries_of_type(SUBENTRY_DUCT)
+    ]
+
+
+def draw_flows(air: AirMonitor) -> Json | None:
+    """Return velocities (m/s) and flows (m3/s) as they are now; None while unknown.
+
+    Only ducts on the way from an open pickup are told; `slow` are those in which
+    material may settle, `low` the machines that get too little.
+    """
+    shop, now = air.shop, air.now
+    if shop is None or now is None or now.solution is None:
+        return None
+    network, solution = shop.network, now.solution
+    needed: dict[str, float] = {}
+    for pickup in open_pickups(network, now.gates):
+        path = network.path(pickup)
+        part = path[0].part
+        transport = part.transport if isinstance(part, Pickup) else 0.0
+        for element in path[1:]:
+            needed[element.id] = max(needed.get(element.id, 0.0), transport)
+    results = (
+        DuctResult(
+            duct=duct,
+            flow=solution.flow_of(duct),
+            velocity=solution.duct_velocity(duct),
+            transport=transport,
+            main=network.element(duct).parent < 0,
+        )
+        for duct, transport in needed.items()
+    )
+    return {
+        "ducts": {
+            result.duct: {
+                "speed": round(result.velocity, 1),
+                "slow": not result.carries,
+            }
+            for result in results
+        },
+        "machines": {
+            machine_id: {"flow": round(flow, 4), "low": air.too_low(machine_id) is True}
+            for machine_id in shop.needs
+            if (flow := air.machine_flow(machine_id))
+        },
+    }

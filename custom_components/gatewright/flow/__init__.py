@@ -1,0 +1,1 @@
+"""The forms: setting a system up, changing it, and its parts."""

@@ -1,0 +1,223 @@
+"""The form of a system's collector, and its step for changing one."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.config_entries import ConfigFlow, ConfigFlowResult
+from homeassistant.const import CONF_NAME
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.selector import BooleanSelector, TextSelector
+import voluptuous as vol
+
+from ..const import (
+    CONF_COAST,
+    CONF_CONFIRM,
+    CONF_HAND_GATES,
+    CONF_HIDE_WRAPPED,
+    CONF_MOTOR_POLES,
+    CONF_MOTOR_RATING,
+    CONF_POWER,
+    CONF_REST_TIME,
+    CONF_RUN_ON,
+    CONF_START_DELAY,
+    CONF_STARTS_PER_HOUR,
+    CONF_SWITCH,
+)
+from ..entities import to_entity_id, to_stored
+from ..shop.plan import Collector
+from .air import AIR, DRIVING, air_fields, air_placeholders, air_values, read_air_form
+from .claims import Claims
+from .fields import (
+    Fields,
+    chosen_in,
+    entity_field,
+    flatten,
+    form,
+    gate_names,
+    number_field,
+    number_of,
+    parts_field,
+)
+from .mistakes import Mistakes
+from .motor import follow_rating, motor_fields, motor_values, read_motor
+from .names import take_name, taken_names
+from .picks import COLLECTOR_POWER, COLLECTOR_SWITCH, offer, take
+from .watch import WATCH, read_watch, watch_fields, watch_placeholders, watch_values
+
+SECTIONS = {
+    "timing": (CONF_RUN_ON, CONF_COAST, CONF_START_DELAY, CONF_CONFIRM),
+    "motor": (
+        CONF_MOTOR_RATING,
+        CONF_MOTOR_POLES,
+        CONF_REST_TIME,
+        CONF_STARTS_PER_HOUR,
+    ),
+    "by_hand": (CONF_HAND_GATES,),
+    "watch": WATCH,
+    "air": AIR,
+    "driving": DRIVING,
+}
+
+_USUAL = Collector(name="")
+_TIMES = {
+    CONF_RUN_ON: _USUAL.run_on,
+    CONF_COAST: _USUAL.coast,
+    CONF_START_DELAY: _USUAL.start_delay,
+    CONF_CONFIRM: _USUAL.confirm,
+    CONF_REST_TIME: _USUAL.rest,
+}
+
+
+def collector_fields(
+    hass: HomeAssistant, claims: Claims, values: Mapping[str, Any]
+) -> Fields:
+    """Return the fields that are asked for at once: what the collector is."""
+    return {
+        vol.Required(CONF_NAME): TextSelector(),
+        vol.Required(CONF_SWITCH): entity_field(
+            offer(hass, COLLECTOR_SWITCH, claims, chosen_in(values, CONF_SWITCH))
+        ),
+        vol.Optional(CONF_POWER): entity_field(
+            offer(hass, COLLECTOR_POWER, claims, chosen_in(values, CONF_POWER))
+        ),
+        vol.Required(CONF_HIDE_WRAPPED, default=True): BooleanSelector(),
+    }
+
+
+def detail_fields(
+    hass: HomeAssistant,
+    claims: Claims,
+    values: Mapping[str, Any],
+    gates: Mapping[str, str],
+) -> Fields:
+    """Return the fields that can be left as they are: how the collector runs."""
+    return {
+        **motor_fields(hass),
+        **{
+            vol.Optional(name): number_field(name)
+            for name in (*_TIMES, CONF_STARTS_PER_HOUR)
+        },
+        **({vol.Optional(CONF_HAND_GATES): parts_field(gates)} if gates else {}),
+        **watch_fields(hass, claims, values),
+        **air_fields(hass, claims, values),
+    }
+
+
+def values_of(
+    hass: HomeAssistant, title: str, data: Mapping[str, Any], gates: Mapping[str, str]
+) -> dict[str, Any]:
+    """Return what a form shows for a stored collector."""
+    return {
+        **data,
+        CONF_NAME: title,
+        CONF_SWITCH: to_entity_id(hass, data[CONF_SWITCH]),
+        CONF_POWER: to_entity_id(hass, data.get(CONF_POWER, "")),
+        CONF_HAND_GATES: [gate for gate in data[CONF_HAND_GATES] if gate in gates],
+        **motor_values(hass, data),
+        **watch_values(hass, data),
+        **air_values(hass, data),
+    }
+
+
+def read_collector(
+    hass: HomeAssistant,
+    typed: Mapping[str, Any],
+    claims: Claims,
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    system: str = "",
+) -> tuple[str, dict[str, Any]]:
+    """Judge a typed collector; return its name and the data to store.
+
+    `before` is what the form showed at first, empty for a new collector.
+    """
+    name = take_name(
+        typed.get(CONF_NAME), taken_names(hass, system), mistakes, CONF_NAME
+    )
+    data: dict[str, Any] = {}
+    for field, pick in ((CONF_SWITCH, COLLECTOR_SWITCH), (CONF_POWER, COLLECTOR_POWER)):
+        kept = chosen_in(before, field)
+        for entity_id in take(
+            hass, pick, claims, mistakes, field, typed.get(field), kept
+        ):
+            data[field] = to_stored(hass, entity_id)
+    for field, usual in _TIMES.items():
+        data[field] = number_of(typed, field, mistakes, usual)
+    if typed.get(CONF_STARTS_PER_HOUR) is not None:
+        data[CONF_STARTS_PER_HOUR] = number_of(typed, CONF_STARTS_PER_HOUR, mistakes, 0)
+    data[CONF_HAND_GATES] = typed.get(CONF_HAND_GATES, [])
+    data[CONF_HIDE_WRAPPED] = typed[CONF_HIDE_WRAPPED]
+    return name, data
+
+
+class CollectorFlow(ConfigFlow):
+    """Change a system's collector."""
+
+    async def async_step_reconfigure(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Change the collector; the engine takes it up without a restart."""
+        entry = self._get_reconfigure_entry()
+        gates = gate_names(entry)
+        before = values_of(self.hass, entry.title, entry.data, gates)
+        values = before
+        mistakes = Mistakes(SECTIONS)
+        if user_input is not None:
+            values = flatten(user_input, SECTIONS)
+            name, data = self._read(values, mistakes, before)
+            for gate in data[CONF_HAND_GATES]:
+                if gate not in gates:
+                    mistakes.add(CONF_HAND_GATES, "unknown_gate")
+            if not mistakes:
+                kept = {
+                    key: value
+                    for key, value in entry.data.items()
+                    if key not in _OWN_KEYS
+                }
+                return self.async_update_and_abort(
+                    entry,
+                    unique_id=data[CONF_SWITCH],
+                    title=name,
+                    data=kept | data,
+                )
+        claims = Claims(self.hass, entry)
+        fields = {
+            **collector_fields(self.hass, claims, before),
+            **detail_fields(self.hass, claims, before, gates),
+        }
+        return self.async_show_form(
+            step_id="reconfigure",
+            data_schema=form(fields, values, SECTIONS, mistakes.places),
+            errors=mistakes.errors,
+            description_placeholders={
+                "name": entry.title,
+                **watch_placeholders(self.hass),
+                **air_placeholders(self.hass),
+                **mistakes.placeholders,
+            },
+        )
+
+    def _read(
+        self, typed: Mapping[str, Any], mistakes: Mistakes, before: Mapping[str, Any]
+    ) -> tuple[str, dict[str, Any]]:
+        """Judge the form; return the collector's name and the data to store."""
+        entry = self._get_reconfigure_entry()
+        claims = Claims(self.hass, entry)
+        details = read_motor(self.hass, typed, mistakes, before, entry.data)
+        if not mistakes:
+            typed = follow_rating(typed, before, entry.data, details)
+        name, data = read_collector(
+            self.hass, typed, claims, mistakes, before, entry.entry_id
+        )
+        details |= read_watch(self.hass, typed, claims, mistakes, before, entry.data)
+        details |= read_air_form(self.hass, typed, claims, mistakes, before, entry.data)
+        return name, data | details
+
+
+_OWN_KEYS = {
+    CONF_SWITCH,
+    CONF_POWER,
+    CONF_HIDE_WRAPPED,
+    *(field for held in SECTIONS.values() for field in held),
+}
+"""The keys of the stored data that the form decides; others stay as they are."""

@@ -1,0 +1,397 @@
+"""The form of a machine or pickup: what it asks, and what is stored of the answers."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.const import CONF_NAME, STATE_UNAVAILABLE, STATE_UNKNOWN
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.selector import BooleanSelector, TextSelector
+import voluptuous as vol
+
+from ..const import (
+    CONF_ATTACHED,
+    CONF_CLEARING,
+    CONF_COMPANIONS,
+    CONF_GATES,
+    CONF_GRACE,
+    CONF_HOLD,
+    CONF_KIND,
+    CONF_NEEDS_AIR,
+    CONF_ON_LOST,
+    CONF_REQUEST_LIMIT,
+    CONF_RUN_LIMIT,
+    CONF_RUNNING_STATES,
+    CONF_SENSOR,
+    CONF_SILENCE,
+    CONF_START,
+    CONF_START_SETTLE,
+    CONF_STOP,
+    CONF_STOP_SETTLE,
+    CONF_UNIT,
+)
+from ..entities import to_entity_id, to_stored
+from ..shop.kinds import KIND_DEFAULTS, LEVEL_DEFAULTS, MachineKind
+from ..shop.plan import SIGNAL_LEVELS, Gate, Levels, OnLost
+from .claims import Claims
+from .clearing import (
+    CONF_CLEARING_GATES,
+    clearing_fields,
+    clearing_values,
+    read_clearing,
+)
+from .fields import (
+    CONF_CLEARING_TIME,
+    LEVEL_LIMITS,
+    LEVELS,
+    LIMITS,
+    Fields,
+    Limit,
+    choice_field,
+    chosen_in,
+    entity_field,
+    number_field,
+    number_of,
+    parts_field,
+    states_field,
+    touched,
+)
+from .mistakes import Mistakes
+from .names import guess_kind, machine_name, take_name
+from .need import NEED, need_fields, need_values
+from .parts import machine_part, machine_problems
+from .picks import ATTACHED, COMPANION, MACHINE_SENSOR, offer, take
+from .readings import Reading, Refused, Signal, describe, is_silent, name_of
+
+SECTIONS = {
+    "detection": (
+        CONF_RUNNING_STATES,
+        CONF_START,
+        CONF_STOP,
+        CONF_START_SETTLE,
+        CONF_STOP_SETTLE,
+        CONF_GRACE,
+        CONF_ON_LOST,
+        CONF_SILENCE,
+        CONF_RUN_LIMIT,
+    ),
+    "afterwards": (
+        CONF_HOLD,
+        CONF_NEEDS_AIR,
+        CONF_CLEARING_GATES[0],
+        CONF_CLEARING_TIME[0],
+        CONF_CLEARING_GATES[1],
+        CONF_CLEARING_TIME[1],
+    ),
+    "need": NEED,
+    "movable": (CONF_ATTACHED,),
+    "more": (CONF_COMPANIONS, CONF_REQUEST_LIMIT),
+}
+
+OWN_KEYS = {
+    CONF_KIND,
+    CONF_SENSOR,
+    CONF_UNIT,
+    CONF_GATES,
+    CONF_CLEARING,
+    *(field for held in SECTIONS.values() for field in held),
+}
+"""The keys of the stored data that the form decides; others stay as they are."""
+
+NEW = {CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
+"""What the form of a new machine shows."""
+
+_ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
+_USUAL = Levels(start=1.0, stop=0.0)
+_SILENCE = 15.0
+"""How long in min a reading may stand without being renewed while the machine runs.
+
+Common practice, no source.
+"""
+
+
+def machine_fields(
+    hass: HomeAssistant,
+    claims: Claims,
+    values: Mapping[str, Any],
+    before: Mapping[str, Any],
+    gates: Mapping[str, str],
+    *,
+    new: bool,
+) -> Fields:
+    """Return the fields of a machine's form, for the sensor that `values` names.
+
+    A new machine can go without a name and a kind.
+    """
+    optional = vol.Optional if new else vol.Required
+    told = _told(hass, before, values.get(CONF_SENSOR))
+    limit = LEVEL_LIMITS[told.unit] if isinstance(told, Reading) else _ANY_LEVEL
+    states = told.known if isinstance(told, Signal) else ()
+
+    return {
+        optional(CONF_NAME): TextSelector(),
+        optional(CONF_KIND): choice_field(CONF_KIND, MachineKind),
+        vol.Optional(CONF_SENSOR): entity_field(
+            offer(hass, MACHINE_SENSOR, claims, chosen_in(before, CONF_SENSOR))
+        ),
+        **({vol.Optional(CONF_GATES): parts_field(gates)} if gates else {}),
+        vol.Optional(CONF_RUNNING_STATES): states_field(states),
+        vol.Optional(CONF_START): number_field(CONF_START, limit),
+        vol.Optional(CONF_STOP): number_field(CONF_STOP, limit),
+        vol.Optional(CONF_START_SETTLE): number_field(CONF_START_SETTLE),
+        vol.Optional(CONF_STOP_SETTLE): number_field(CONF_STOP_SETTLE),
+        vol.Optional(CONF_GRACE): number_field(CONF_GRACE),
+        vol.Required(CONF_ON_LOST): choice_field(CONF_ON_LOST, OnLost),
+        vol.Optional(CONF_SILENCE): number_field(CONF_SILENCE),
+        vol.Optional(CONF_RUN_LIMIT): number_field(CONF_RUN_LIMIT),
+        vol.Optional(CONF_HOLD): number_field(CONF_HOLD),
+        vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
+        **clearing_fields(gates),
+        **need_fields(hass),
+        vol.Optional(CONF_ATTACHED): entity_field(
+            offer(hass, ATTACHED, claims, chosen_in(before, CONF_ATTACHED))
+        ),
+        vol.Optional(CONF_COMPANIONS): entity_field(
+            offer(hass, COMPANION, claims, chosen_in(before, CONF_COMPANIONS)),
+            multiple=True,
+        ),
+        vol.Optional(CONF_REQUEST_LIMIT): number_field(CONF_REQUEST_LIMIT),
+    }
+
+
+def values_of(
+    hass: HomeAssistant, title: str, data: Mapping[str, Any], gates: Mapping[str, Gate]
+) -> dict[str, Any]:
+    """Return what a form shows for a stored machine."""
+    # Zero is how a form says that there is no limit; an empty field takes the usual
+    # one when the machine gets a reading.
+    silence = data.get(CONF_SILENCE, 0) / 60 if CONF_UNIT in data else None
+    run_limit = data.get(CONF_RUN_LIMIT)
+    return {
+        CONF_ON_LOST: OnLost.STOPPED,
+        **data,
+        CONF_NAME: title,
+        CONF_SENSOR: to_entity_id(hass, data.get(CONF_SENSOR, "")),
+        CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],
+        CONF_ATTACHED: to_entity_id(hass, data.get(CONF_ATTACHED, "")),
+        CONF_COMPANIONS: [
+            entity_id
+            for stored in data[CONF_COMPANIONS]
+            if (entity_id := to_entity_id(hass, stored))
+        ],
+        CONF_SILENCE: silence,
+        CONF_RUN_LIMIT: run_limit and run_limit / 60,
+        CONF_REQUEST_LIMIT: data.get(CONF_REQUEST_LIMIT, 0) / 60,
+        **clearing_values(data[CONF_CLEARING], gates),
+        **need_values(hass, data),
+    }
+
+
+def read_machine(
+    hass: HomeAssistant,
+    typed: Mapping[str, Any],
+    claims: Claims,
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    gates: Mapping[str, Gate],
+    taken: Mapping[str, str],
+) -> tuple[str, dict[str, Any]]:
+    """Judge a typed machine; return its name and the data to store.
+
+    `before` is what the form showed at first, empty for a new machine; `taken` are
+    the names that are taken.
+    """
+    kept = chosen_in(before, CONF_SENSOR)
+    picked = typed.get(CONF_SENSOR)
+    sensors = take(hass, MACHINE_SENSOR, claims, mistakes, CONF_SENSOR, picked, kept)
+    sensor = next(iter(sensors), None)
+    name = typed.get(CONF_NAME)
+    if not name and not before and sensor:
+        name = machine_name(hass, sensor)
+    name = take_name(name, taken, mistakes, CONF_NAME)
+    kind = MachineKind(typed.get(CONF_KIND) or guess_kind(name))
+
+    data: dict[str, Any] = {
+        CONF_KIND: kind.value,
+        CONF_GATES: list(typed.get(CONF_GATES, [])),
+        CONF_NEEDS_AIR: typed.get(CONF_NEEDS_AIR, True),
+    }
+    limit = _ANY_LEVEL
+    told: Reading | Signal | Refused | None = None
+    if sensor:
+        data[CONF_SENSOR] = to_stored(hass, sensor)
+        told = _told(hass, before, sensor)
+        if isinstance(told, Reading):
+            limit = LEVEL_LIMITS[told.unit]
+        data |= _read_sensing(hass, typed, mistakes, before, sensor, told)
+    elif any(touched(typed, before, field) for field in LEVELS):
+        mistakes.add(CONF_START, "levels_without_reading")
+    elif touched(typed, before, CONF_RUNNING_STATES):
+        mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
+    data |= _read_limits(typed, mistakes, before, told)
+    data |= _read_times(_follow_kind(typed, before, kind), mistakes, kind)
+    data[CONF_CLEARING] = read_clearing(
+        _follow_kind(typed, before, kind),
+        mistakes,
+        before,
+        gates,
+        KIND_DEFAULTS[kind].clearing,
+    )
+    for field, pick in ((CONF_ATTACHED, ATTACHED), (CONF_COMPANIONS, COMPANION)):
+        kept = chosen_in(before, field)
+        chosen = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
+        stored = [to_stored(hass, entity_id) for entity_id in chosen]
+        if field == CONF_COMPANIONS:
+            data[field] = stored
+        elif stored:
+            data[field] = stored[0]
+    _add_problems(mistakes, gates, data, limit)
+    return name, data
+
+
+def _told(
+    hass: HomeAssistant, before: Mapping[str, Any], sensor: str | None
+) -> Reading | Signal | Refused:
+    """Return what a sensor tells; of one that is silent now, what it told before."""
+    if sensor is None:
+        return Signal()
+    if sensor == before.get(CONF_SENSOR) and is_silent(hass, sensor):
+        if unit := before.get(CONF_UNIT):
+            return Reading(unit)
+        states = tuple(before.get(CONF_RUNNING_STATES, ()))
+        return Signal(states, states)
+    return describe(hass, sensor)
+
+
+def _read_sensing(
+    hass: HomeAssistant,
+    typed: Mapping[str, Any],
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    sensor: str,
+    told: Reading | Signal | Refused,
+) -> dict[str, Any]:
+    """Judge when a machine counts as running."""
+    data: dict[str, Any] = {}
+    typed = dict(typed)
+    usual = _USUAL
+    if isinstance(told, Reading):
+        if touched(typed, before, CONF_RUNNING_STATES):
+            mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
+        data[CONF_UNIT] = told.unit
+        for field, level in zip(LEVELS, LEVEL_DEFAULTS[told.unit], strict=True):
+            # A level that was left as it stood for another unit says nothing.
+            if before.get(CONF_UNIT) != told.unit and not touched(typed, before, field):
+                typed[field] = None
+            data[field] = number_of(
+                typed, field, mistakes, level, LEVEL_LIMITS[told.unit]
+            )
+    elif isinstance(told, Signal):
+        usual = SIGNAL_LEVELS
+        for field in LEVELS:
+            if touched(typed, before, field):
+                mistakes.add(field, "levels_without_reading")
+        data[CONF_RUNNING_STATES] = _read_states(
+            hass, typed, mistakes, before, sensor, told
+        )
+    was = _USUAL if before.get(CONF_UNIT) else SIGNAL_LEVELS
+    for field in (CONF_START_SETTLE, CONF_STOP_SETTLE, CONF_GRACE):
+        if typed.get(field) == before.get(field) == getattr(was, field):
+            typed[field] = None
+        data[field] = number_of(typed, field, mistakes, getattr(usual, field))
+    data[CONF_ON_LOST] = OnLost(typed.get(CONF_ON_LOST, OnLost.STOPPED)).value
+    return data
+
+
+def _read_states(
+    hass: HomeAssistant,
+    typed: Mapping[str, Any],
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    sensor: str,
+    told: Signal,
+) -> list[str]:
+    states = [
+        text for state in typed.get(CONF_RUNNING_STATES, []) if (text := state.strip())
+    ]
+    if sensor != before.get(CONF_SENSOR) and not touched(
+        typed, before, CONF_RUNNING_STATES
+    ):
+        states = []
+    states = states or list(told.running)
+    if not states:
+        mistakes.add(CONF_RUNNING_STATES, "states_missing", name_of(hass, sensor))
+    if not {STATE_UNAVAILABLE, STATE_UNKNOWN}.isdisjoint(states):
+        mistakes.add(CONF_RUNNING_STATES, "states_unusable")
+    return states
+
+
+def _read_limits(
+    typed: Mapping[str, Any],
+    mistakes: Mistakes,
+    before: Mapping[str, Any],
+    told: Reading | Signal | Refused | None,
+) -> dict[str, float]:
+    """Judge how long a reading may be silent and a machine be on."""
+    minutes: dict[str, float] = {}
+    if isinstance(told, Reading):
+        minutes[CONF_SILENCE] = number_of(typed, CONF_SILENCE, mistakes, _SILENCE)
+    elif (
+        not isinstance(told, Refused)
+        and typed.get(CONF_SILENCE)
+        and touched(typed, before, CONF_SILENCE)
+    ):
+        mistakes.add(CONF_SILENCE, "silence_without_reading")
+    if told is not None:
+        minutes[CONF_RUN_LIMIT] = number_of(typed, CONF_RUN_LIMIT, mistakes, 0)
+    elif typed.get(CONF_RUN_LIMIT) and touched(typed, before, CONF_RUN_LIMIT):
+        mistakes.add(CONF_RUN_LIMIT, "run_limit_without_sensor")
+    return {field: limit * 60 for field, limit in minutes.items() if limit}
+
+
+def _usual_for(kind: MachineKind) -> dict[str, float]:
+    """Return what a kind brings along, as the form shows it."""
+    usual = KIND_DEFAULTS[kind]
+    return {
+        CONF_HOLD: usual.hold,
+        **dict.fromkeys(CONF_CLEARING_TIME, usual.clearing),
+        CONF_REQUEST_LIMIT: (usual.request_limit or 0) / 60,
+    }
+
+
+def _follow_kind(
+    typed: Mapping[str, Any], before: Mapping[str, Any], kind: MachineKind
+) -> dict[str, Any]:
+    """Forget the times that were usual for the kind before and were left so."""
+    followed = dict(typed)
+    if before and before[CONF_KIND] != kind:
+        for field, usual in _usual_for(MachineKind(before[CONF_KIND])).items():
+            if typed.get(field) == before.get(field) == usual:
+                followed[field] = None
+    return followed
+
+
+def _read_times(
+    typed: Mapping[str, Any], mistakes: Mistakes, kind: MachineKind
+) -> dict[str, Any]:
+    usual = _usual_for(kind)
+    data = {CONF_HOLD: number_of(typed, CONF_HOLD, mistakes, usual[CONF_HOLD])}
+    # Zero is how a form says that a request may last for ever.
+    if minutes := number_of(
+        typed, CONF_REQUEST_LIMIT, mistakes, usual[CONF_REQUEST_LIMIT]
+    ):
+        data[CONF_REQUEST_LIMIT] = minutes * 60
+    return data
+
+
+def _add_problems(
+    mistakes: Mistakes, gates: Mapping[str, Gate], data: Mapping[str, Any], level: Limit
+) -> None:
+    """Add what the core finds wrong with a machine."""
+    for problem in machine_problems(gates.values(), machine_part("new", data)):
+        field = problem.field
+        if problem.code not in ("negative", "not_positive"):
+            place = CONF_CLEARING_GATES[0] if field == CONF_CLEARING else field
+            mistakes.add(place, problem.code)
+        elif field != CONF_CLEARING:
+            limit = level if field in LEVELS else LIMITS[field]
+            mistakes.add(field, f"bad_{field}", str(limit))

@@ -1,0 +1,103 @@
+"""Which machines a new gate is for.
+
+From the first gate on, every machine of a shop needs one: the collector no longer
+simply runs with the machines.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant
+
+from ..const import CONF_CLEARING, CONF_GATES, SUBENTRY_MACHINE
+from ..shop.plan import Gate
+from .clearing import steps_left
+from .fields import machine_names
+from .mistakes import Mistakes
+from .parts import gate_parts, machine_part, machine_problems
+
+CONF_USERS = "machines"
+
+_LACKING = ("machine_without_gates", "clearing_without_gates")
+_NEW = Gate(gate_id="", name="")
+
+
+def machines_lacking(entry: ConfigEntry) -> list[str]:
+    """Return the machines that need one more gate once the shop has one."""
+    return _lacking(entry, [*gate_parts(entry).values(), _NEW])
+
+
+def read_users(
+    entry: ConfigEntry, typed: Mapping[str, Any], mistakes: Mistakes
+) -> list[str]:
+    """Judge which machines were chosen for a new gate; return their ids."""
+    chosen = list(dict.fromkeys(typed.get(CONF_USERS, [])))
+    names = machine_names(entry)
+    if not names.keys() >= set(chosen):
+        mistakes.add(CONF_USERS, "unknown_machine")
+    before = _lacking(entry, gate_parts(entry).values())
+    for machine in machines_lacking(entry):
+        if machine not in chosen and machine not in before:
+            mistakes.add(CONF_USERS, "machines_without_gates", names[machine])
+    return chosen
+
+
+def add_gate(
+    hass: HomeAssistant, entry: ConfigEntry, gate: ConfigSubentry, users: Iterable[str]
+) -> None:
+    """Add a gate to a system, and to the machines that use it."""
+    gates = gate_parts(entry)
+    # The machines first: a gate that is not there is passed over, but a machine that
+    # has no gate in a shop with gates would lose its air for a moment.
+    for machine_id in users:
+        machine = entry.subentries[machine_id]
+        hass.config_entries.async_update_subentry(
+            entry, machine, data=_with_gate(machine.data, gate.subentry_id, gates)
+        )
+    hass.config_entries.async_add_subentry(entry, gate)
+
+
+def _lacking(entry: ConfigEntry, gates: Iterable[Gate]) -> list[str]:
+    """Return the machines that need a gate in a shop with these."""
+    gates = list(gates)
+    present = gate_parts(entry)
+    return [
+        machine.subentry_id
+        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+        if any(
+            problem.code in _LACKING
+            for problem in machine_problems(
+                gates,
+                machine_part(machine.subentry_id, _present(machine.data, present)),
+            )
+        )
+    ]
+
+
+def _present(data: Mapping[str, Any], gates: Mapping[str, Gate]) -> dict[str, Any]:
+    """Return a machine's data without the gates that have been removed."""
+    steps = data[CONF_CLEARING]
+    return {
+        **data,
+        CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],
+        # In a shop without gates a step is one of the collector alone.
+        CONF_CLEARING: steps_left(steps, gates)
+        if gates
+        else [{**step, CONF_GATES: []} for step in steps],
+    }
+
+
+def _with_gate(
+    data: Mapping[str, Any], gate_id: str, gates: Mapping[str, Gate]
+) -> dict[str, Any]:
+    """Return a machine's data with one more gate, and clearing steps with one at least."""
+    present = _present(data, gates)
+    return {
+        **present,
+        CONF_GATES: [*present[CONF_GATES], gate_id],
+        CONF_CLEARING: [
+            {**step, CONF_GATES: step[CONF_GATES] or [gate_id]}
+            for step in present[CONF_CLEARING]
+        ],
+    }

@@ -1,0 +1,1 @@
+"""Thresholds and waiting times from the history of a reading."""

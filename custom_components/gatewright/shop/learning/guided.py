@@ -1,0 +1,128 @@
+"""Thresholds from a guided minute: "leave it off", then "now switch it on".
+
+For a machine of which nothing was recorded yet. A minute shows rest and free running and
+nothing of lights, chargers and odd readings, so what the recorder knows after a week is
+worth more.
+"""
+
+from collections.abc import Iterable, Sequence
+import math
+
+from ..plan import Levels
+from .distribution import SCALES, Histogram, Scale, middle, picture, trimmed_range
+from .history import Reading, Step, beat_of, smooth, steps_of
+from .learner import Confidence, Learned, Note, Proposal, Remark
+from .levels import NARROWEST, Level, Role, Unlearned
+from .reporting import pace_of_steps
+from .settling import start_settle, stop_settle, thresholds
+
+SHORTEST_REST = 10.0
+SHORTEST_WORK = 5.0
+"""Seconds of rest and of work without which a guided minute tells nothing."""
+
+_CLEAR_RATIO, _FAIR_RATIO = 3.0, 1.6
+_CLEAR_WORK = 15.0
+
+
+def learn_guided(
+    off: Iterable[Reading],
+    on: Iterable[Reading],
+    unit: str = "W",
+    *,
+    off_until: float,
+    on_until: float,
+) -> Learned:
+    """Return what two recordings tell, one of the machine off and one of it running.
+
+    Each begins with the reading that holds at its beginning and lasts until its instant
+    in s. The machine may be switched on at any moment of the second one, and off again
+    before its end. Raises `KeyError` for a unit that is not W or A.
+    """
+    scale = SCALES[unit]
+    rest = _smooth(steps_of(off, off_until), scale)
+    second = steps_of(on, on_until)
+    smoothed = _smooth(second, scale)
+    whole = [*rest, *smoothed]
+    histogram = Histogram.of(whole, scale.floor)
+    observed = _length(whole)
+    if not rest or not smoothed:
+        return Learned(refusal=Unlearned.NO_READINGS, observed=observed)
+    _, rest_high = trimmed_range(rest, below=0.0, above=1.0)
+    rest_high = max(rest_high, scale.floor)
+    # The first reading may still be on its way up.
+    rising = [step for step in smoothed if step.value > NARROWEST * rest_high]
+    work = rising[1:] or rising
+    if refusal := _refusal(rest, work, scale):
+        return Learned(refusal=refusal, picture=picture(histogram), observed=observed)
+    run_time = _length(work)
+    work_low, work_high = trimmed_range(work, below=0.1 * run_time, above=0.0)
+    start, stop = thresholds(rest_high, work_low)
+    pace = pace_of_steps(second, start)
+    ratio = work_low / rest_high
+    notes = [
+        Note(Remark.STANDS_OUT if ratio >= _CLEAR_RATIO else Remark.CLOSE_LEVELS, ratio)
+    ]
+    if run_time < _CLEAR_WORK:
+        notes.append(Note(Remark.LITTLE_RUN_TIME, run_time))
+    return Learned(
+        proposal=Proposal(
+            levels=Levels(
+                start=start,
+                stop=stop,
+                start_settle=start_settle((), pace, observed),
+                stop_settle=stop_settle((), pace),
+            ),
+            confidence=_confidence(ratio, run_time),
+            notes=tuple(notes),
+            rest_high=rest_high,
+            work_low=work_low,
+            runs=1,
+            run_time=run_time,
+        ),
+        found=(
+            Level(
+                role=Role.IDLE,
+                low=min(step.value for step in rest),
+                typical=middle(rest),
+                high=rest_high,
+                seconds=_length(rest),
+            ),
+            Level(
+                role=Role.RUNNING,
+                low=work_low,
+                typical=middle(work),
+                high=work_high,
+                seconds=run_time,
+            ),
+        ),
+        picture=picture(histogram, stop=stop, start=start),
+        pace=pace,
+        observed=observed,
+    )
+
+
+def _smooth(steps: Sequence[Step], scale: Scale) -> Sequence[Step]:
+    beat = beat_of(steps, scale.floor) or 1.0
+    return smooth(steps, beat, scale.floor).steps
+
+
+def _length(steps: Iterable[Step]) -> float:
+    return math.fsum(step.lasts for step in steps)
+
+
+def _refusal(
+    rest: Sequence[Step], work: Sequence[Step], scale: Scale
+) -> Unlearned | None:
+    if not work:
+        return Unlearned.ONE_LEVEL
+    if _length(rest) < SHORTEST_REST or _length(work) < SHORTEST_WORK:
+        return Unlearned.TOO_SHORT
+    if middle(work) < scale.least:
+        return Unlearned.NO_RUNS
+    return None
+
+
+def _confidence(ratio: float, run_time: float) -> Confidence:
+    if ratio >= _CLEAR_RATIO and run_time >= _CLEAR_WORK:
+        return Confidence.CLEAR
+    return Confidence.FAIR if ratio >= _FAIR_RATIO else Confidence.POOR

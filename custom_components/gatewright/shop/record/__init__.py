@@ -1,0 +1,1 @@
+"""What the shop did, kept and summed up."""

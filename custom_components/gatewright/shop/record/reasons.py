@@ -1,0 +1,129 @@
+"""Why a machine that is in use has no air, read off the shop's state."""
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+from ..machines import MachineRun
+from ..plan import GateKind
+from ..sequence import Sequence
+from ..words import Phase
+
+
+class NoAir(StrEnum):
+    """Why a machine that was in use had no air, or none that counts."""
+
+    EMERGENCY = "emergency"
+    LOCKOUT = "lockout"
+    NOT_NEEDED = "not_needed"
+    """It has its own extractor; not held against the coverage."""
+    NOT_ATTACHED = "not_attached"
+    AUTOMATIC_OFF = "automatic_off"
+    OFF_BY_HAND = "off_by_hand"
+    MOTOR_RESTING = "motor_resting"
+    COLLECTOR_NOT_STARTING = "collector_not_starting"
+    COLLECTOR_UNREACHABLE = "collector_unreachable"
+    STARTING = "starting"
+    """The collector is being started, or is about to be."""
+    NO_GATE_OPEN = "no_gate_open"
+    GATE_STUCK = "gate_stuck"
+    GATE_UNREACHABLE = "gate_unreachable"
+    GATE_SHUT_BY_HAND = "gate_shut_by_hand"
+    GATE_MOVING = "gate_moving"
+    TOO_LITTLE_AIR = "too_little_air"
+    """The air passes, but less than the machine asks for."""
+    UNKNOWN = "unknown"
+
+
+def coverage(run: float, air: float, without: Mapping[NoAir, float]) -> float | None:
+    """Return the share of the time that needed air and had it; None without such time."""
+    needed = run - without.get(NoAir.NOT_NEEDED, 0.0)
+    return min(1.0, air / needed) if needed > 0 else None
+
+
+def load_without(data: Mapping[str, float]) -> dict[NoAir, float]:
+    """Take over saved seconds by reason; a reason of a later version is unknown."""
+    without: dict[NoAir, float] = {}
+    for name, spent in data.items():
+        reason = NoAir(name) if name in NoAir else NoAir.UNKNOWN
+        without[reason] = without.get(reason, 0.0) + spent
+    return without
+
+
+def reason_without_air(
+    sequence: Sequence, machine_id: str, now: float, *, too_little: bool = False
+) -> NoAir | None:
+    """Return why a machine in use has no air at `now`; None where it has.
+
+    `too_little` says that its air, measured or computed, is less than it asks for.
+    Where several reasons hold, the one that a person would see to first is told.
+    """
+    run = sequence.machines[machine_id]
+    if sequence.has_air(machine_id, now):
+        return NoAir.TOO_LITTLE_AIR if too_little else None
+    if not run.plan.needs_air and not run.requested:
+        return NoAir.NOT_NEEDED
+    if sequence.emergency:
+        return NoAir.EMERGENCY
+    if sequence.lockout:
+        return NoAir.LOCKOUT
+    if not run.is_attached:
+        return NoAir.NOT_ATTACHED
+    if not (sequence.automatic or run.requested):
+        return NoAir.AUTOMATIC_OFF
+    if sequence.held_off:
+        return NoAir.OFF_BY_HAND
+    if sequence.motor.turning:
+        return _at_its_gates(sequence, run, now)
+    return _at_the_collector(sequence, run, now)
+
+
+def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
+    motor = sequence.motor
+    if not motor.actuator.reachable:
+        return NoAir.COLLECTOR_UNREACHABLE
+    if motor.actuator.want and motor.actuator.failed:
+        return NoAir.COLLECTOR_NOT_STARTING
+    if motor.actuator.reported is True and motor.power_says_on is False:
+        # Switched on, but nothing turns: a breaker, a tripped motor protection.
+        return NoAir.COLLECTOR_NOT_STARTING
+    if sequence.phase is Phase.OPENING:
+        if not sequence.gates.ready(sequence.wanted_gates(), now):
+            return _at_its_gates(sequence, run, now)
+        if motor.duty.may_start_at(now) > now:
+            return NoAir.MOTOR_RESTING
+    if not sequence.demand:
+        return NoAir.UNKNOWN
+    return NoAir.STARTING
+
+
+def _at_its_gates(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
+    found = {
+        _at_gate(sequence, gate_id)
+        for gate_id in run.wanted_gates or run.plan.gates
+        if not sequence.gates.is_open(gate_id, now)
+    }
+    for reason in (
+        NoAir.GATE_STUCK,
+        NoAir.GATE_UNREACHABLE,
+        NoAir.GATE_SHUT_BY_HAND,
+    ):
+        if reason in found:
+            return reason
+    # With no gate of its own it waits for those of others.
+    return NoAir.GATE_MOVING if found else NoAir.NO_GATE_OPEN
+
+
+def _at_gate(sequence: Sequence, gate_id: str) -> NoAir:
+    actuator = sequence.gates.actuator(gate_id)
+    if actuator is None or actuator.failed:
+        return NoAir.GATE_STUCK
+    if not actuator.reachable:
+        return NoAir.GATE_UNREACHABLE
+    powered = any(
+        gate.gate_id == gate_id and gate.kind is GateKind.POWERED
+        for gate in sequence.system.gates
+    )
+    # What a person has put shut is not wished open again.
+    if not powered or actuator.want is not True:
+        return NoAir.GATE_SHUT_BY_HAND
+    return NoAir.GATE_MOVING

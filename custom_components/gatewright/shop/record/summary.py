@@ -1,0 +1,155 @@
+"""A day, week or month told as plain data, for an action, an event or a screen."""
+
+from datetime import date, datetime, time, timedelta
+from enum import StrEnum
+import math
+from typing import Any
+
+from ..upkeep.exposure import DayDust, beside_limits
+from ..upkeep.keeper import Upkeep
+from ..upkeep.power import JOULES_PER_KILOWATT_HOUR
+from .reasons import coverage
+from .tally import MachineTime, Span
+
+
+class Period(StrEnum):
+    """What is told."""
+
+    DAY = "day"
+    WEEK = "week"
+    MONTH = "month"
+
+
+def bounds(period: Period, day: date) -> tuple[date, date]:
+    """Return the first and the last day of the period that a day is in."""
+    if period is Period.DAY:
+        return day, day
+    if period is Period.WEEK:
+        monday = day - timedelta(days=day.weekday())
+        return monday, monday + timedelta(days=6)
+    first = day.replace(day=1)
+    following = (first + timedelta(days=31)).replace(day=1)
+    return first, following - timedelta(days=1)
+
+
+def span_of(upkeep: Upkeep, period: Period, day: date) -> Span:
+    """Return what was done in the period that a day is in."""
+    calendar = upkeep.calendar
+    if period is Period.DAY:
+        return calendar.day(day)
+    return calendar.week(day) if period is Period.WEEK else calendar.month(day)
+
+
+def summarize(
+    upkeep: Upkeep, period: Period, day: date, when: datetime
+) -> dict[str, Any]:
+    """Return the period that a day is in as plain data; times in s.
+
+    Needs, forecast and filter are those of `when`, an aware datetime. The period
+    before is there to compare with.
+    """
+    first, last = bounds(period, day)
+    span = span_of(upkeep, period, first)
+    before = span_of(upkeep, period, first - timedelta(days=1))
+    return {
+        "period": period.value,
+        "first_day": first.isoformat(),
+        "last_day": last.isoformat(),
+        "shop": _machine(span.shop()),
+        "before": _machine(before.shop()),
+        "machines": [
+            {"machine_id": m, "name": upkeep.names.get(m, m)} | _machine(spent)
+            for m, spent in sorted(span.machines.items(), key=lambda item: -item[1].run)
+        ],
+        "collector": {
+            "on_time": span.collector.on,
+            "starts": span.collector.starts,
+            "longest_run": upkeep.care.longest_run,
+            "energy_kwh": span.collector.energy / JOULES_PER_KILOWATT_HOUR,
+            "cost": span.collector.cost,
+        },
+        "bin": _bin(upkeep, first, last, when),
+        "filter": _filter(upkeep),
+        "services": [
+            {"service_id": state.service_id, "used": state.used, "due": state.due}
+            for state in upkeep.care.states(when)
+        ],
+        "dust": _dust(upkeep, first, last),
+        "needs": [
+            {"kind": need.kind.value, "part": need.part} for need in upkeep.needs(when)
+        ],
+    }
+
+
+def _machine(spent: MachineTime) -> dict[str, Any]:
+    return {
+        "run_time": spent.run,
+        "air_time": spent.air,
+        "coverage": coverage(spent.run, spent.air, spent.without),
+        "without": {reason.value: lost for reason, lost in spent.without.items()},
+        "runs": spent.runs,
+        "cuts": spent.cuts,
+    }
+
+
+def _bin(
+    upkeep: Upkeep, first: date, last: date, when: datetime
+) -> dict[str, Any] | None:
+    forecast = upkeep.forecast(when)
+    if upkeep.bin is None or forecast is None:
+        return None
+    begin = datetime.combine(first, time.min, when.tzinfo).timestamp()
+    end = datetime.combine(last + timedelta(days=1), time.min, when.tzinfo).timestamp()
+    return {
+        "emptyings": sum(
+            1 for emptying in upkeep.bin.emptyings if begin <= emptying.at < end
+        ),
+        "share": forecast.share,
+        "known": forecast.known.value,
+        "hours_left": _finite(forecast.hours_left),
+        "full_on": None if forecast.full_on is None else forecast.full_on.isoformat(),
+    }
+
+
+def _finite(hours: float) -> float | None:
+    return hours if math.isfinite(hours) else None
+
+
+def _filter(upkeep: Upkeep) -> dict[str, Any] | None:
+    if upkeep.filter is None:
+        return None
+    state = upkeep.filter.state()
+    return {
+        "work": state.work.value,
+        "reason": None if state.reason is None else state.reason.value,
+        "since_cleaned": state.since_cleaned,
+        "since_replaced": state.since_replaced,
+        "level": state.level,
+    }
+
+
+def _dust(upkeep: Upkeep, first: date, last: date) -> dict[str, Any] | None:
+    """Return the dustiest day beside the limits; None where nothing was read."""
+    days: dict[date, float] = {
+        day: average
+        for day, dust in upkeep.exposure.days.items()
+        if first <= day <= last and (average := dust.average) is not None
+    }
+    if not days:
+        return None
+    worst = max(days, key=days.__getitem__)
+    dust: DayDust = upkeep.exposure.day(worst)
+    return {
+        "day": worst.isoformat(),
+        "average": days[worst],
+        "mean": dust.mean,
+        "peak": dust.peak,
+        "limits": [
+            {
+                "limit_id": beside.limit.limit_id,
+                "limit": beside.limit.concentration,
+                "share": beside.share,
+            }
+            for beside in beside_limits(dust)
+        ],
+    }

@@ -1,0 +1,1 @@
+"""Recorded days through the same core."""

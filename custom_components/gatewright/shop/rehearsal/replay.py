@@ -1,0 +1,218 @@
+"""A shop run against simulated actuators, on a clock that jumps.
+
+The core itself decides everything: it is told what happened, carries nothing out, and
+is looked at again when it asks for it. What moves here are a switch and gates that take
+their time and do as they are told.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+import heapq
+from itertools import count
+import math
+from typing import NamedTuple
+
+from ..actuation import Order
+from ..alarms import AlarmChange
+from ..learning.history import Interval
+from ..plan import COLLECTOR, Gate, GateKind, Rest, System
+from ..shop import Shop
+from ..words import Switching
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actuators:
+    """How fast the simulated switch and gates are.
+
+    `delay` is the time in s from a command to the first report. A gate's full stroke
+    takes its own time in `travel`, or else this `share` of the plan's travel time, which
+    is the longest that it may take.
+    """
+
+    delay: float = 0.3
+    share: float = 0.8
+    travel: Mapping[str, float] = field(default_factory=dict)
+
+    def stroke(self, gate: Gate) -> float:
+        """Return the seconds from a command to a gate until it has arrived.
+
+        A gate without feedback reports what it was told and is waited for anyway.
+        """
+        if not gate.feedback:
+            return 0.0
+        return self.travel.get(gate.gate_id, self.share * gate.travel)
+
+
+IDEAL = Actuators(delay=0.0, share=0.0)
+"""Everything moves at once."""
+
+
+class Command(NamedTuple):
+    """A command that the shop gave: when, to what, and how it should stand."""
+
+    at: float
+    part: str
+    want: bool
+
+
+class Track:
+    """When something was so: intervals that grow as it turns on and off."""
+
+    __slots__ = ("_since", "intervals")
+
+    def __init__(self) -> None:
+        """Begin with off."""
+        self.intervals: list[Interval] = []
+        self._since: float | None = None
+
+    def note(self, on: bool, now: float) -> None:
+        """Take how it is from `now` on."""
+        if on and self._since is None:
+            self._since = now
+        elif not on and self._since is not None:
+            if now > self._since:
+                self.intervals.append((self._since, now))
+            self._since = None
+
+    def until(self, end: float) -> tuple[Interval, ...]:
+        """Return all intervals, an open one as far as `end`."""
+        self.note(False, end)
+        return tuple(self.intervals)
+
+
+@dataclass(slots=True)
+class _Device:
+    state: bool | None
+    delay: float
+    travel: float = 0.0
+    number: int = 0
+
+
+class Replay:
+    """One shop with its simulated devices.
+
+    `now` is the instant up to which everything has happened; `turning`, `opened`,
+    `ran` and `aired` are the tracks of the impeller, the gates, the machines and the
+    air they had.
+    """
+
+    def __init__(self, system: System, actuators: Actuators, now: float) -> None:
+        """Begin at `now`, an instant in s, with everything reported at rest."""
+        self.now = now
+        self.shop = Shop(system, now)
+        self.commands: list[Command] = []
+        self.alarms: list[AlarmChange] = []
+        self.switchings: list[Switching] = []
+        self.turning = Track()
+        self.opened = {gate.gate_id: Track() for gate in system.gates}
+        self.ran = {machine.machine_id: Track() for machine in system.machines}
+        self.aired = {machine.machine_id: Track() for machine in system.machines}
+        self._using: set[str] = set()
+        self._queue: list[tuple[float, int, Callable[[], None]]] = []
+        self._serial = count()
+        self._sent: dict[str, int] = {}
+        self._devices = dict(_devices(system, actuators))
+        for part in self._devices:
+            self._tell(part)
+        for gate in system.gates:
+            if gate.kind is GateKind.FIXED:
+                self.opened[gate.gate_id].note(True, now)
+        self.settle(now)
+
+    @property
+    def next(self) -> float:
+        """The next instant at which something happens by itself."""
+        wake = self.shop.wake
+        at = math.inf if wake is None else wake
+        return min(at, self._queue[0][0]) if self._queue else at
+
+    def run_before(self, instant: float) -> None:
+        """Let everything happen that is due before an instant."""
+        while (at := self.next) < instant:
+            self.settle(max(at, self.now))
+
+    def settle(self, now: float) -> None:
+        """Let the devices do what is due, bring the shop up to `now`, drive it."""
+        self.now = now
+        while self._queue and self._queue[0][0] <= now:
+            heapq.heappop(self._queue)[2]()
+        self.shop.advance(now)
+        sequence = self.shop.sequence
+        for part, order in list(sequence.orders()):
+            self._drive(part, order)
+        self.alarms += self.shop.alarms.drain()
+        self.switchings += sequence.drain_switchings()
+        self.turning.note(sequence.motor.turning, now)
+        self._note_machines(now)
+
+    def set_gate(self, gate_id: str, opened: bool | None) -> None:
+        """Move a gate by hand; `settle` has to follow."""
+        self._devices[gate_id].state = opened
+        self._tell(gate_id)
+
+    def _note_machines(self, now: float) -> None:
+        sequence = self.shop.sequence
+        for machine_id in self._using | sequence.watched:
+            in_use = sequence.machines[machine_id].in_use
+            if in_use:
+                self._using.add(machine_id)
+            else:
+                self._using.discard(machine_id)
+            self.ran[machine_id].note(in_use, now)
+            air = in_use and sequence.has_air(machine_id, now)
+            self.aired[machine_id].note(air, now)
+
+    def _drive(self, part: str, order: Order) -> None:
+        if self._sent.get(part) == order.number:
+            return
+        self._sent[part] = order.number
+        self.shop.sequence.dispatched(part)
+        self.commands.append(Command(self.now, part, order.want))
+        device = self._devices[part]
+        device.number += 1
+        number = device.number
+        self._later(device.delay, lambda: self._move(part, order.want, number))
+
+    def _move(self, part: str, want: bool, number: int) -> None:
+        device = self._devices[part]
+        if number != device.number or device.state is want:
+            return
+        if device.travel > device.delay:
+            device.state = None
+            self._later(
+                device.travel - device.delay, lambda: self._arrive(part, want, number)
+            )
+        else:
+            device.state = want
+        self._tell(part)
+
+    def _arrive(self, part: str, want: bool, number: int) -> None:
+        device = self._devices[part]
+        if number == device.number:
+            device.state = want
+            self._tell(part)
+
+    def _later(self, seconds: float, action: Callable[[], None]) -> None:
+        heapq.heappush(self._queue, (self.now + seconds, next(self._serial), action))
+
+    def _tell(self, part: str) -> None:
+        sequence, state = self.shop.sequence, self._devices[part].state
+        if part == COLLECTOR:
+            sequence.report_collector(state, self.now)
+        elif part in sequence.gates:
+            sequence.report_gate(part, state, self.now)
+            self.opened[part].note(state is True, self.now)
+        else:
+            sequence.companions.report(part, state, self.now, reachable=True, own=False)
+
+
+def _devices(system: System, actuators: Actuators) -> Iterator[tuple[str, _Device]]:
+    yield COLLECTOR, _Device(False, actuators.delay)
+    for gate in system.gates:
+        # A hand-moved gate of which nobody recorded anything is taken to be open.
+        stands_open = gate.kind is GateKind.HAND or gate.rest is Rest.OPEN
+        if gate.kind is not GateKind.FIXED:
+            stroke = actuators.stroke(gate)
+            yield gate.gate_id, _Device(stands_open, actuators.delay, stroke)
+    for companion in system.companions:
+        yield companion.companion_id, _Device(False, actuators.delay)

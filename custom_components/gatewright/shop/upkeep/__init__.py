@@ -1,0 +1,1 @@
+"""Bin, filter, motor and room: what has to be done when."""

@@ -1,0 +1,345 @@
+"""What has to be looked after in one system, kept in step with its shop.
+
+Everything that a machine or the collector did is read off the ledger: the difference
+to the last look is laid on the calendar, into the bin, onto the filter. So nothing
+here counts anything twice, and what was missed, as between the last save and a crash,
+is made up for at the next look.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from datetime import datetime
+from enum import StrEnum
+from typing import Any, NamedTuple
+
+from ..kinds import MachineKind
+from ..ledger import Run
+from ..record.ledger_reader import LedgerReader
+from ..record.reasons import NoAir, load_without, reason_without_air
+from ..record.runs import KeptRun, Record
+from ..record.tally import Calendar, Span
+from ..shop import Shop
+from .bin import Bin
+from .cleaning import Cleaning
+from .exposure import Exposure
+from .filter import Filter, FilterWork
+from .forecast import Forecast
+from .habits import habits
+from .plan import UpkeepPlan
+from .power import EnergyMeter
+from .rates import load_kind
+from .room import RoomCleaner
+from .service import CollectorCare
+
+VERSION = 1
+
+
+class NeedKind(StrEnum):
+    """What a person has to see to."""
+
+    BIN_NEARLY_FULL = "bin_nearly_full"
+    BIN_FULL = "bin_full"
+    FILTER_CLEAN = "filter_clean"
+    FILTER_REPLACE = "filter_replace"
+    SERVICE_DUE = "service_due"
+
+
+class Need(NamedTuple):
+    """One thing to see to; `part` is the id of a service, or empty."""
+
+    kind: NeedKind
+    part: str = ""
+
+
+class Upkeep:
+    """Bin, filter, collector, calendar, record and room of one shop.
+
+    Call `observe` with the same instants as `Shop.advance`, right after it, and
+    `finish` with the runs that the ledger yields. `wake` says when to look again.
+    Instants `now` are on the core's clock, `when` is the same moment as a datetime in
+    the local time zone.
+    """
+
+    def __init__(self, plan: UpkeepPlan, shop: Shop) -> None:
+        """Start with an empty bin, a new filter and no past."""
+        self.calendar = Calendar()
+        self.record = Record()
+        self.exposure = Exposure()
+        self.care = CollectorCare(plan.services)
+        self.meter = EnergyMeter()
+        self.bin: Bin | None = None
+        self.filter: Filter | None = None
+        self.cleaning: Cleaning | None = None
+        self.room: RoomCleaner | None = None
+        self.too_little: Collection[str] = ()
+        self.names: dict[str, str] = {}
+        self.wake: float | None = None
+        self._shop = shop
+        self._kinds: dict[str, MachineKind] = {}
+        self._reader = LedgerReader()
+        self._seen_at: float | None = None
+        self._reasons: dict[str, NoAir] = {}
+        self._without: dict[str, dict[NoAir, float]] = {}
+        self.replan(plan)
+
+    def replan(self, plan: UpkeepPlan) -> dict[str, str]:
+        """Take up a changed plan, and the machines that the shop has now.
+
+        A machine that was removed and comes back under another id, with the same
+        name and kind, takes its past over. Returns new ids and their old ones.
+        """
+        self.plan = plan
+        self.care.services = plan.services
+        machines = self._shop.sequence.system.machines
+        present = {machine.machine_id for machine in machines}
+        gone = {
+            (name, self._kinds[old]): old
+            for old, name in self.names.items()
+            if old not in present
+        }
+        adopted = {
+            machine.machine_id: gone.pop((machine.name, machine.kind))
+            for machine in machines
+            if machine.machine_id not in self.names
+            and (machine.name, machine.kind) in gone
+        }
+        for new, old in adopted.items():
+            self._adopt(old, new)
+        self.names |= {machine.machine_id: machine.name for machine in machines}
+        self._kinds |= {machine.machine_id: machine.kind for machine in machines}
+        self._plan_parts({machine.machine_id: machine.kind for machine in machines})
+        return adopted
+
+    # What happens ---------------------------------------------------------------
+
+    def observe(self, now: float, when: datetime) -> None:
+        """Book the time since the last look and note how things stand."""
+        self._book(now, when)
+        sequence = self._shop.sequence
+        in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
+        self._reasons = {}
+        for machine_id in in_use:
+            reason = reason_without_air(
+                sequence, machine_id, now, too_little=machine_id in self.too_little
+            )
+            if reason is not None:
+                self._reasons[machine_id] = reason
+        if not sequence.motor.turning:
+            self.care.stopped()
+        active = bool(in_use) or sequence.motor.turning
+        at_rest = not sequence.impeller_may_turn(now)
+        self.exposure.advance(now, when, active=active)
+        looks: list[float | None] = []
+        if self.bin is not None:
+            self.bin.advance(now, when, at_rest=at_rest)
+            looks.append(self.bin.due_after(now))
+        if self.cleaning is not None:
+            if self.cleaning.advance(now, at_rest=at_rest, allowed=sequence.allowed):
+                self.filter_cleaned(when)
+            looks.append(self.cleaning.due_after(now))
+        if self.room is not None:
+            self.room.advance(now, working=active)
+            looks.append(self.room.due_after(now))
+        self.wake = min((look for look in looks if look is not None), default=None)
+
+    def finish(self, runs: Iterable[Run], now: float, when: datetime) -> list[KeptRun]:
+        """Keep the runs that the ledger has finished; returns them as kept."""
+        at = when.timestamp() - now
+        # The record is for people: a millisecond is enough, and half the size.
+        kept = [
+            KeptRun(
+                machine_id=run.machine_id,
+                name=self.names.get(run.machine_id, run.machine_id),
+                began=round(at + run.began, 3),
+                ended=round(at + run.ended, 3),
+                run_time=round(run.run_time, 3),
+                air_time=round(run.air_time, 3),
+                cuts=run.cuts,
+                without={
+                    reason: round(spent, 3)
+                    for reason, spent in self._without.pop(run.machine_id, {}).items()
+                },
+            )
+            for run in runs
+        ]
+        for run in kept:
+            self.record.keep(run)
+        return kept
+
+    def read_pressure(
+        self,
+        pressure: float | None,
+        flow: float | None = None,
+        *,
+        measured: bool = True,
+    ) -> None:
+        """Take the loss over the filter in Pa, at a flow in m3/s where that is known.
+
+        What a collector reads that does not turn says nothing.
+        """
+        if self.filter is None or not self._shop.sequence.motor.turning:
+            return
+        self.filter.read(pressure, flow, measured=measured)
+        if self.cleaning is not None:
+            self.cleaning.read(self.filter.level)
+
+    def read_particles(
+        self, concentration: float | None, now: float, when: datetime
+    ) -> None:
+        """Take a reading of the particle sensor in mg/m3; None is "not known"."""
+        self.exposure.read(concentration, now, when)
+        if self.room is not None:
+            self.room.read(concentration, now)
+
+    def filter_cleaned(self, when: datetime) -> None:
+        """Note that the filter was cleaned."""
+        if self.filter is not None:
+            self.filter.cleaned(when)
+
+    # What follows from it -------------------------------------------------------
+
+    def forecast(self, when: datetime) -> Forecast | None:
+        """Return how long the bin will do; None without a bin."""
+        if self.bin is None:
+            return None
+        return self.bin.forecast(habits(self.calendar, when.date()))
+
+    def needs(self, when: datetime) -> list[Need]:
+        """Return what a person has to see to, the most urgent first."""
+        needs: list[Need] = []
+        if self.bin is not None:
+            if self.bin.full or self.bin.share >= self.bin.plan.full_share:
+                needs.append(Need(NeedKind.BIN_FULL))
+            elif self.bin.share >= self.bin.plan.warn_share:
+                needs.append(Need(NeedKind.BIN_NEARLY_FULL))
+        if self.filter is not None:
+            work = self.filter.state().work
+            if work is FilterWork.REPLACE:
+                needs.append(Need(NeedKind.FILTER_REPLACE))
+            elif work is FilterWork.CLEAN:
+                needs.append(Need(NeedKind.FILTER_CLEAN))
+        needs += [
+            Need(NeedKind.SERVICE_DUE, state.service_id)
+            for state in self.care.states(when)
+            if state.due
+        ]
+        return needs
+
+    # Memory ---------------------------------------------------------------------
+
+    def save(self, now: float) -> dict[str, Any]:
+        """Return everything as plain data."""
+        return {
+            "version": VERSION,
+            "read": self._reader.save(),
+            "names": self.names,
+            "kinds": {m: kind.value for m, kind in self._kinds.items()},
+            "without": {
+                m: {reason.value: spent for reason, spent in without.items()}
+                for m, without in self._without.items()
+            },
+            "calendar": self.calendar.save(),
+            "record": self.record.save(),
+            "exposure": self.exposure.save(now),
+            "care": self.care.save(),
+            "bin": None if self.bin is None else self.bin.save(),
+            "filter": None if self.filter is None else self.filter.save(),
+            "cleaning": None if self.cleaning is None else self.cleaning.save(),
+            "room": None if self.room is None else self.room.save(now),
+        }
+
+    def restore(self, data: Mapping[str, Any], now: float) -> None:
+        """Take over what `save` returned, the ledger having taken over its own.
+
+        What is missing is as in a new shop. Raises `ValueError` for the data of a
+        later version.
+        """
+        if data.get("version", VERSION) > VERSION:
+            raise ValueError(f"upkeep of version {data['version']}")
+        self._reader.restore(data.get("read", {}))
+        self.names = dict(data.get("names", {}))
+        kinds = data.get("kinds", {})
+        self._kinds = {m: load_kind(kinds.get(m, "")) for m in self.names}
+        self._without = {
+            m: load_without(without) for m, without in data.get("without", {}).items()
+        }
+        self.calendar.restore(data.get("calendar", {}))
+        self.record.restore(data.get("record", ()))
+        self.exposure.restore(data.get("exposure", {}), now)
+        self.care.restore(data.get("care", {}))
+        if self.bin is not None:
+            self.bin.restore(data.get("bin") or {})
+        if self.filter is not None:
+            self.filter.restore(data.get("filter") or {})
+        if self.cleaning is not None:
+            self.cleaning.restore(data.get("cleaning") or {})
+        if self.room is not None:
+            self.room.restore(data.get("room") or {}, now)
+        # Machines may have come and gone in the meantime.
+        self.replan(self.plan)
+
+    # How it works ---------------------------------------------------------------
+
+    def _book(self, now: float, when: datetime) -> None:
+        """Lay what the ledger added onto calendar, bin, filter and collector."""
+        ledger = self._shop.ledger
+        if self._reader.fresh:
+            past = self._reader.take(ledger, {})
+            if self.calendar.total() == Span():
+                self.calendar.earlier.add(past)
+        added = self._reader.take(ledger, self._reasons)
+        added.collector.energy, added.collector.cost = self.meter.drain(now)
+        since, self._seen_at = self._seen_at, now
+        for machine_id, spent in added.machines.items():
+            if self.bin is not None:
+                # Chips come with whatever air there is.
+                little = spent.without.get(NoAir.TOO_LITTLE_AIR, 0.0)
+                self.bin.fill(machine_id, spent.air + little)
+            without = self._without.setdefault(machine_id, {})
+            for reason, seconds in spent.without.items():
+                without[reason] = without.get(reason, 0.0) + seconds
+        on, starts = added.collector.on, added.collector.starts
+        if on or starts:
+            self.care.run(on, starts, when)
+            if self.filter is not None:
+                self.filter.run(on)
+            if self.cleaning is not None:
+                self.cleaning.run(on)
+        if added != Span():
+            passed = 0.0 if since is None else max(0.0, now - since)
+            self.calendar.book(passed, when, added)
+
+    def _adopt(self, old: str, new: str) -> None:
+        self._reader.adopt(self._shop.ledger, old, new)
+        self.calendar.adopt(old, new)
+        self.record.adopt(old, new)
+        if self.bin is not None:
+            self.bin.adopt(old, new)
+        del self.names[old], self._kinds[old]
+
+    def _plan_parts(self, kinds: Mapping[str, MachineKind]) -> None:
+        """Make, change or drop the parts as the plan says."""
+        plan = self.plan
+        if plan.bin is None:
+            self.bin = None
+        elif self.bin is None:
+            self.bin = Bin(plan.bin, kinds)
+        else:
+            self.bin.replan(plan.bin, kinds)
+        if plan.filter is None:
+            self.filter = self.cleaning = None
+        else:
+            if self.filter is None:
+                self.filter = Filter(plan.filter)
+            self.filter.plan = plan.filter
+            if plan.filter.cleaning is None:
+                self.cleaning = None
+            elif self.cleaning is None:
+                self.cleaning = Cleaning(plan.filter.cleaning)
+            else:
+                self.cleaning.plan = plan.filter.cleaning
+        if plan.room is None:
+            self.room = None
+        elif self.room is None:
+            self.room = RoomCleaner(plan.room)
+        else:
+            self.room.plan = plan.room
