@@ -9,6 +9,11 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.gatewright.shop.plan import Collector, System
+from custom_components.gatewright.shop.record.alarm_days import (
+    ALARMS_A_DAY,
+    AlarmDays,
+    Raised,
+)
 from custom_components.gatewright.shop.record.reasons import NoAir
 from custom_components.gatewright.shop.record.runs import (
     DAY_COLUMNS,
@@ -20,8 +25,18 @@ from custom_components.gatewright.shop.record.runs import (
     day_rows,
     run_rows,
 )
-from custom_components.gatewright.shop.record.summary import Period, bounds, summarize
-from custom_components.gatewright.shop.record.tally import Calendar, MachineTime, Span
+from custom_components.gatewright.shop.record.summary import (
+    Period,
+    bounds,
+    summarize,
+    summarize_days,
+)
+from custom_components.gatewright.shop.record.tally import (
+    DAYS_KEPT,
+    Calendar,
+    MachineTime,
+    Span,
+)
 from custom_components.gatewright.shop.upkeep.plan import (
     BinPlan,
     FilterPlan,
@@ -254,3 +269,75 @@ def test_bin_that_never_fills_has_no_number_for_it() -> None:
     day.upkeep.replan(UpkeepPlan())
     found = summarize(day.upkeep, Period.DAY, day.when.date(), day.when)
     assert found["bin"]["hours_left"] is None
+
+
+@pytest.mark.parametrize(
+    "name", ["=1+1", "+A1", "-2", "@sum", "\t=1", " =cmd|' /C calc'!A0", "\uff1dA1"]
+)
+def test_name_is_no_formula_in_a_spreadsheet(name: str) -> None:
+    text = csv_text(run_rows([kept(name=name), kept(name="Saw - big")], BERLIN))
+    _, row, other = csv.reader(io.StringIO(text, newline=""))
+    assert row[0] == f"'{name}"
+    assert other[0] == "Saw - big"
+    assert not any(cell.startswith("'") for cell in row[1:])
+
+
+def test_any_run_of_days_beside_as_many_before() -> None:
+    day = fortnight()
+    found = summarize_days(day.upkeep, date(2026, 3, 8), date(2026, 3, 10), day.when)
+    assert found["period"] == "custom"
+    days = [
+        summarize(day.upkeep, Period.DAY, date(2026, 3, number), day.when)["shop"]
+        for number in range(5, 11)
+    ]
+    for which, some in (("before", days[:3]), ("shop", days[3:])):
+        spent = found[which]
+        assert spent["run_time"] == pytest.approx(sum(one["run_time"] for one in some))
+        assert spent["runs"] == sum(one["runs"] for one in some)
+
+
+def test_days_of_long_ago_count_by_the_month() -> None:
+    calendar = Calendar()
+    begin = datetime(2024, 1, 10, 12, tzinfo=BERLIN)
+    spent = Span({"saw": MachineTime(run=60.0, air=60.0)})
+    for number in range(500):
+        calendar.book(60.0, begin + timedelta(days=number), spent)
+    whole = calendar.between(date(2024, 1, 1), date(2026, 1, 1))
+    assert whole == calendar.total()
+    assert whole.of("saw").run == pytest.approx(500 * 60.0)
+    march = calendar.between(date(2024, 3, 1), date(2024, 3, 31))
+    assert march.of("saw").run == pytest.approx(31 * 60.0)
+    # Which days of a month they were is forgotten by then.
+    assert calendar.between(date(2024, 3, 2), date(2024, 3, 31)) == Span()
+
+
+def test_alarms_are_counted_by_the_day() -> None:
+    alarms = AlarmDays()
+    for number in range(3):
+        alarms.note("gate_not_moving", "Saw gate", date(2026, 3, 2))
+        alarms.note("bin_full", "Collector", date(2026, 3, 2 + number))
+    alarms.note("bin_full", "Collector", date(2026, 3, 9))
+    again = AlarmDays()
+    again.restore(json.loads(json.dumps(alarms.save())))
+    assert again.days == alarms.days
+    assert again.between(date(2026, 3, 2), date(2026, 3, 8)) == [
+        Raised("bin_full", "Collector", 3),
+        Raised("gate_not_moving", "Saw gate", 3),
+    ]
+    assert again.between(date(2026, 3, 9), date(2026, 3, 9)) == [
+        Raised("bin_full", "Collector", 1)
+    ]
+    assert again.between(date(2026, 3, 10), date(2026, 3, 11)) == []
+
+
+def test_alarms_are_kept_within_bounds() -> None:
+    alarms = AlarmDays()
+    for number in range(2 * ALARMS_A_DAY):
+        alarms.note("reading_lost", f"Machine {number}", date(2026, 3, 2))
+    alarms.note("reading_lost", "Machine 0", date(2026, 3, 2))
+    raised = alarms.between(date(2026, 3, 2), date(2026, 3, 2))
+    assert len(raised) == ALARMS_A_DAY
+    assert raised[0] == Raised("reading_lost", "Machine 0", 2)
+    for number in range(DAYS_KEPT):
+        alarms.note("bin_full", "", date(2026, 3, 3) + timedelta(days=number))
+    assert date(2026, 3, 2) not in alarms.days

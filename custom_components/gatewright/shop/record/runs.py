@@ -36,6 +36,10 @@ DAY_COLUMNS = (
 )
 """What stands in the columns of `day_rows`; keys of texts."""
 
+_SPACE = " \t\r\n\u00a0"
+_FORMULA = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
+"""What the formulas of spreadsheets begin with."""
+
 type Row = tuple[str, ...]
 
 
@@ -140,10 +144,19 @@ class _Lines(list[str]):
 
 
 def csv_text(rows: Iterable[Row]) -> str:
-    """Return rows as comma-separated values (RFC 4180: CRLF, doubled quotes)."""
+    """Return rows as comma-separated values (RFC 4180: CRLF, doubled quotes).
+
+    A cell that a spreadsheet would take for a formula, as a name may be, is made text
+    by an apostrophe before it.
+    """
     lines = _Lines()
-    csv.writer(lines).writerows(rows)
+    csv.writer(lines).writerows(map(_inert, row) for row in rows)
     return "".join(lines)
+
+
+def _inert(cell: str) -> str:
+    # Spreadsheets look past leading space; a full-width sign counts for some of them.
+    return f"'{cell}" if cell.lstrip(_SPACE)[:1] in _FORMULA else cell
 
 
 def _percent(run: float, air: float, without: Mapping[NoAir, float]) -> str:

@@ -49,14 +49,29 @@ def summarize(
     before is there to compare with.
     """
     first, last = bounds(period, day)
-    span = span_of(upkeep, period, first)
-    before = span_of(upkeep, period, first - timedelta(days=1))
+    before, _ = bounds(period, first - timedelta(days=1))
+    found = _summary(upkeep, first, last, before, when)
+    return {"period": period.value, **found}
+
+
+def summarize_days(
+    upkeep: Upkeep, first: date, last: date, when: datetime
+) -> dict[str, Any]:
+    """Return any run of days, as `summarize` does; before it lie as many days."""
+    before = first - (last - first) - timedelta(days=1)
+    return {"period": "custom", **_summary(upkeep, first, last, before, when)}
+
+
+def _summary(
+    upkeep: Upkeep, first: date, last: date, before: date, when: datetime
+) -> dict[str, Any]:
+    span = upkeep.calendar.between(first, last)
+    past = upkeep.calendar.between(before, first - timedelta(days=1))
     return {
-        "period": period.value,
         "first_day": first.isoformat(),
         "last_day": last.isoformat(),
         "shop": _machine(span.shop()),
-        "before": _machine(before.shop()),
+        "before": _machine(past.shop()),
         "machines": [
             {"machine_id": m, "name": upkeep.names.get(m, m)} | _machine(spent)
             for m, spent in sorted(span.machines.items(), key=lambda item: -item[1].run)
@@ -148,6 +163,10 @@ def _dust(upkeep: Upkeep, first: date, last: date) -> dict[str, Any] | None:
             {
                 "limit_id": beside.limit.limit_id,
                 "limit": beside.limit.concentration,
+                "fraction": beside.limit.fraction.value,
+                "force": beside.limit.force.value,
+                "source": beside.limit.source,
+                "checked": beside.limit.checked.value,
                 "share": beside.share,
             }
             for beside in beside_limits(dust)

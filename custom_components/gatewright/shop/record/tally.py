@@ -230,6 +230,19 @@ class Calendar:
                 total.add(span)
         return total
 
+    def between(self, first: date, last: date) -> Span:
+        """Return the sum from a first to a last day.
+
+        Of what is only kept by month, the months that lie within count.
+        """
+        total = self._sum(first, last)
+        for (year, month), span in self.months.items():
+            begin = date(year, month, 1)
+            following = (begin + timedelta(days=31)).replace(day=1)
+            if first <= begin and following - timedelta(days=1) <= last:
+                total.add(span)
+        return total
+
     def total(self) -> Span:
         """Return the sum of everything."""
         total = Span()
