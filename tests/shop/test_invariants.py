@@ -153,12 +153,13 @@ def check_4_phases_end(world: World) -> None:
     """With no demand, everything is at rest within hold, clearing, run-on and coast.
 
     Each phase ends in its time: a hold and a run-on may wait for a start that is being
-    confirmed, a run-on for the readings of a collector that came on by itself, and,
-    by a bounded time, for a motor that would have no start left.
+    confirmed, a run-on for the readings of a collector that came on by itself or that
+    runs on from before a restart, and, by a bounded time, for a motor that would have
+    no start left. Such readings are waited for no longer than their grace time.
     """
     sequence, now = world.sequence, world.now
     if sequence.phase is Phase.RUN_ON and not (
-        sequence.roster.starting or sequence.found_on
+        sequence.roster.starting or sequence.found_on or sequence.resuming
     ):
         assert sequence.phase_until is not None
         longest = world.longest_run_on + world.longest_sparing

@@ -215,3 +215,75 @@ def test_memory_from_before_anything_was_heard() -> None:
     after.run_to(200.0)
     # It is still the first time: a collector found on is its owner's.
     assert after.sequence.by_hand
+
+
+def saw_unwritten(*, stops: float | None = None) -> Bench:
+    """Return a shop after a crash just when the saw got its air: that was not written.
+
+    `stops` is when the planer had stopped, if it had.
+    """
+    before = collecting()
+    if stops is not None:
+        before.read(stops, "planer", 5.0)
+    before.run_to(153.0)
+    memory = remembered(before)
+    before.read(153.0, "saw", 900.0)
+    before.run_to(156.0)
+    assert before.sequence.has_air("saw", before.now)
+    after = Bench(before.system, before.devices, now=170.0)
+    restore(after.shop, memory, after.now)
+    after.run_to(after.now)
+    return after
+
+
+def test_machine_that_was_not_written_down_keeps_the_collector_on() -> None:
+    after = saw_unwritten(stops=152.0)
+    assert after.sequence.phase is Phase.RUN_ON
+    come_up(after)
+    # The run-on of the planer is over before the saw's plug is heard of.
+    after.read(176.0, "planer", 5.0)
+    after.read(180.0, "saw", 900.0)
+    after.run_to(190.0)
+    assert after.sent(COLLECTOR) == []
+    assert after.sent("saw_gate") == []
+    assert after.sequence.has_air("saw", after.now)
+
+
+def test_machine_that_was_not_written_down_keeps_its_gate() -> None:
+    after = saw_unwritten()
+    come_up(after)
+    after.read(171.0, "planer", 900.0)
+    after.read(180.0, "saw", 900.0)
+    after.run_to(190.0)
+    assert after.commands == []
+    assert after.sequence.has_air("saw", after.now)
+    after.read(200.0, "saw", 5.0)
+    after.run_to(300.0)
+    # Once all machines are known the gates are made and broken as ever.
+    assert [want for _, want in after.sent("saw_gate")] == [False]
+
+
+def test_run_on_from_before_ends_once_every_machine_is_known_to_stand() -> None:
+    after = saw_unwritten(stops=152.0)
+    come_up(after)
+    after.read(175.0, "planer", 5.0)
+    after.read(178.0, "saw", 5.0)
+    after.run_to(200.0)
+    assert after.sent(COLLECTOR) == [(near(178.0), False)]
+
+
+def test_run_on_from_before_waits_no_longer_than_for_a_reading_to_be_lost() -> None:
+    after = saw_unwritten(stops=152.0)
+    come_up(after)
+    after.read(175.0, "planer", 5.0)
+    after.run_to(300.0)
+    # The saw's plug never comes: its grace time counts from the new process.
+    assert after.sent(COLLECTOR) == [(near(170.0 + 60.0), False)]
+
+
+def test_person_who_stops_the_collector_does_not_wait_for_readings() -> None:
+    after = saw_unwritten(stops=152.0)
+    come_up(after)
+    then(after, 171.0, after.sequence.stop_by_hand)
+    after.run_to(180.0)
+    assert after.sent(COLLECTOR) == [(near(172.0), False)]

@@ -502,7 +502,13 @@ class World(Bench):
     def change_plan(self, system: System) -> None:
         """Take up a changed plan, as the hub does: and hear everything anew."""
         before = {gate.gate_id: gate for gate in self.sequence.system.gates}
+        lags = {gate_id: self.lag(gate_id) for gate_id in before}
         self.call("replan", system)
+        # What is entered as the travel time counts from then on, for a stroke that is
+        # under way as well.
+        for gate_id, lag in lags.items():
+            if gate_id in self.heard:
+                self.heard[gate_id].moves_until += self.lag(gate_id) - lag
         self.replanned_at = self.now
         self.note_plan()
         plans = {gate.gate_id: gate for gate in system.gates}
@@ -583,8 +589,10 @@ class World(Bench):
 
     def _remembered(self, kept: Any, passed: float) -> Heard:
         """Return what another process had heard of a part."""
+        moves = kept["moves"] - passed
         return Heard(
-            value=kept["reported"], moves_until=self.now + kept["moves"] - passed
+            value=kept["reported"],
+            moves_until=self.now + moves if moves > 0 else -math.inf,
         )
 
     def come_up(self, random: Random, gap: float) -> None:

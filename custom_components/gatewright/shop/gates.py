@@ -141,8 +141,15 @@ class GateBoard:
         self._actuators[gate_id].wish(opened, now)
         self._held.add(gate_id)
 
-    def aim(self, wanted: frozenset[str], linger: float, now: float) -> None:
-        """Open the wanted gates, then shut the others: make before break.
+    def aim(
+        self,
+        wanted: frozenset[str],
+        linger: float,
+        now: float,
+        *,
+        shut: bool = True,
+    ) -> None:
+        """Open the wanted gates, then `shut` the others: make before break.
 
         A gate no longer wanted stays open for `linger` seconds, and in any case
         until every wanted one that can be driven is open.
@@ -156,7 +163,7 @@ class GateBoard:
             self._lingers.pop(gate, None)
             if gate not in self._held and self._is_powered(gate):
                 self._actuators[gate].wish(True, now)
-        if not self._made(now):
+        if not shut or not self._made(now):
             return
         for gate in self._powered:
             if gate in wanted or gate in self._held:

@@ -51,6 +51,8 @@ def restore(
         sequence.phase = phase
         sequence.phase_until = instant_after(data["phase_left"], now - passed)
         sequence.sparing = data["sparing"]
+        # What was switched on since this was written is known from its reading only.
+        sequence.resuming = elapsed is None
     sequence.automatic = data["automatic"]
     sequence.lockout = data["lockout"]
     sequence.emergency = data["emergency"]

@@ -25,8 +25,11 @@ class Sequence(Floor):
     `by_hand` says that a person asked for air at the hand gates, `held_off` that one
     switched the collector off while machines run: it stays off until they rest.
     `found_on` says that the collector was found on and that it is not known yet
-    whether a machine runs; `by_itself` that nobody had switched it on. `sparing` is
-    a run-on that goes on because the motor has no start left for now.
+    whether a machine runs; `by_itself` that nobody had switched it on. `resuming`
+    says that work of an earlier process goes on and that not every machine has been
+    heard of yet: one that it did not write down may run, so that neither the motor is
+    stopped nor a gate shut. `sparing` is a run-on that goes on because the motor has
+    no start left for now.
 
     From outside come `relief`, gates to be opened beside the wanted ones so that the
     main keeps its velocity, and `least_run_on`, the seconds that the ducts need to
@@ -44,6 +47,7 @@ class Sequence(Floor):
         self.held_off = False
         self.found_on = False
         self.by_itself = False
+        self.resuming = False
         self.sparing = False
         self.hand_gates: tuple[str, ...] = ()
         self.relief: frozenset[str] = frozenset()
@@ -114,7 +118,7 @@ class Sequence(Floor):
 
     def stop_by_hand(self) -> None:
         """Withdraw every request, wait for nothing; what still runs gets no air."""
-        self.by_hand = self.found_on = False
+        self.by_hand = self.found_on = self.resuming = False
         self.roster.forget_requests()
         self.roster.give_up_waiting()
         self.held_off = self.roster.wants_air
@@ -266,6 +270,7 @@ class Sequence(Floor):
         if phase is Phase.OPENING:
             self._opening_since = now
         elif phase is Phase.RUN_ON:
+            self.resuming = False
             self.phase_until = now + max(
                 self.system.collector.run_on, self.least_run_on
             )
@@ -302,7 +307,9 @@ class Sequence(Floor):
 
     def _run_on_over(self, now: float) -> bool:
         # A start that is being confirmed holds the motor on: no blip at a hand-over.
-        if self.phase_until is None or self.roster.starting or self.found_on:
+        if self.phase_until is None or self.roster.starting:
+            return False
+        if self.found_on or self.resuming:
             return False
         return now >= self.phase_until or (self.sparing and self._told_to_stop)
 
@@ -325,7 +332,8 @@ class Sequence(Floor):
             wanted = self.wanted_gates()
             if wanted:
                 wanted |= self.relief & frozenset(self.gates.powered())
-            self.gates.aim(wanted, self.system.collector.run_on, now)
+            linger = self.system.collector.run_on
+            self.gates.aim(wanted, linger, now, shut=not self.resuming)
         elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
             self.gates.settle(now, shut_all=self.emergency)
         elif not self.demand:
@@ -360,6 +368,7 @@ class Sequence(Floor):
         wants_air = self.roster.wants_air
         if not wants_air:
             self.held_off = False
+        self.resuming = self.resuming and self.roster.unclear
         if self.found_on and (wants_air or not self.roster.unclear):
             # The machine that turns out to run is what the collector is on for.
             self.found_on = False
