@@ -296,6 +296,16 @@ def test_any_run_of_days_beside_as_many_before() -> None:
         assert spent["runs"] == sum(one["runs"] for one in some)
 
 
+def test_a_pickup_is_listed_but_is_not_the_shop() -> None:
+    day = fortnight()
+    week = (day.upkeep, Period.WEEK, date(2026, 3, 12), day.when)
+    found = summarize(*week, pickups={"tablesaw"})
+    planer, saw = found["machines"]
+    assert (planer["pickup"], saw["pickup"]) == (False, True)
+    assert found["shop"]["run_time"] == planer["run_time"]
+    assert found["before"]["run_time"] < summarize(*week)["before"]["run_time"]
+
+
 def test_days_of_long_ago_count_by_the_month() -> None:
     calendar = Calendar()
     begin = datetime(2024, 1, 10, 12, tzinfo=BERLIN)
@@ -304,6 +314,11 @@ def test_days_of_long_ago_count_by_the_month() -> None:
         calendar.book(60.0, begin + timedelta(days=number), spent)
     whole = calendar.between(date(2024, 1, 1), date(2026, 1, 1))
     assert whole == calendar.total()
+    last = max(calendar.days)
+    before = calendar.total(before=last)
+    assert before.of("saw").run == pytest.approx(499 * 60.0)
+    before.add(calendar.day(last))
+    assert before == calendar.total()
     assert whole.of("saw").run == pytest.approx(500 * 60.0)
     march = calendar.between(date(2024, 3, 1), date(2024, 3, 31))
     assert march.of("saw").run == pytest.approx(31 * 60.0)

@@ -202,15 +202,23 @@ class AirMonitor:
 
     def too_low(self, machine_id: str) -> bool | None:
         """Whether a machine in use, with its gates open, gets too little air."""
-        flow = self.machine_flow(machine_id)
+        short = self.falls_short(machine_id)
         run = self.engine.sequence.machines.get(machine_id)
-        if flow is None or run is None or self.shop is None:
-            return None
-        need = self.shop.needs[machine_id]
-        if not need.required:
+        if short is None or run is None:
             return None
         served = self.engine.sequence.has_air(machine_id, monotonic())
-        return run.in_use and served and flow < need.required * (1 - 1e-6)
+        return run.in_use and served and short
+
+    def falls_short(self, machine_id: str) -> bool | None:
+        """Whether a machine gets less than it asks for as the gates stand now.
+
+        None where its air or its need is not known.
+        """
+        flow = self.machine_flow(machine_id)
+        if flow is None or self.shop is None:
+            return None
+        required = self.shop.needs[machine_id].required
+        return flow < required * (1 - 1e-6) if required else None
 
     def _is_placed(self, machine_id: str) -> bool:
         need = None if self.shop is None else self.shop.needs.get(machine_id)

@@ -1,5 +1,6 @@
 """A day, week or month told as plain data, for an action, an event or a screen."""
 
+from collections.abc import Collection
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 import math
@@ -41,39 +42,59 @@ def span_of(upkeep: Upkeep, period: Period, day: date) -> Span:
 
 
 def summarize(
-    upkeep: Upkeep, period: Period, day: date, when: datetime
+    upkeep: Upkeep,
+    period: Period,
+    day: date,
+    when: datetime,
+    *,
+    pickups: Collection[str] = (),
 ) -> dict[str, Any]:
     """Return the period that a day is in as plain data; times in s.
 
     Needs, forecast and filter are those of `when`, an aware datetime. The period
-    before is there to compare with.
+    before is there to compare with. `pickups` are machines without a motor: they are
+    listed, but their time is not the shop's.
     """
     first, last = bounds(period, day)
     before, _ = bounds(period, first - timedelta(days=1))
-    found = _summary(upkeep, first, last, before, when)
+    found = _summary(upkeep, first, last, before, when, pickups)
     return {"period": period.value, **found}
 
 
 def summarize_days(
-    upkeep: Upkeep, first: date, last: date, when: datetime
+    upkeep: Upkeep,
+    first: date,
+    last: date,
+    when: datetime,
+    *,
+    pickups: Collection[str] = (),
 ) -> dict[str, Any]:
     """Return any run of days, as `summarize` does; before it lie as many days."""
     before = first - (last - first) - timedelta(days=1)
-    return {"period": "custom", **_summary(upkeep, first, last, before, when)}
+    return {
+        "period": "custom",
+        **_summary(upkeep, first, last, before, when, pickups),
+    }
 
 
 def _summary(
-    upkeep: Upkeep, first: date, last: date, before: date, when: datetime
+    upkeep: Upkeep,
+    first: date,
+    last: date,
+    before: date,
+    when: datetime,
+    pickups: Collection[str],
 ) -> dict[str, Any]:
     span = upkeep.calendar.between(first, last)
     past = upkeep.calendar.between(before, first - timedelta(days=1))
     return {
         "first_day": first.isoformat(),
         "last_day": last.isoformat(),
-        "shop": _machine(span.shop()),
-        "before": _machine(past.shop()),
+        "shop": _machine(span.shop(span.machines.keys() - pickups)),
+        "before": _machine(past.shop(past.machines.keys() - pickups)),
         "machines": [
-            {"machine_id": m, "name": upkeep.names.get(m, m)} | _machine(spent)
+            {"machine_id": m, "name": upkeep.names.get(m, m), "pickup": m in pickups}
+            | _machine(spent)
             for m, spent in sorted(span.machines.items(), key=lambda item: -item[1].run)
         ],
         "collector": {

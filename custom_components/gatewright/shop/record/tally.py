@@ -243,10 +243,11 @@ class Calendar:
                 total.add(span)
         return total
 
-    def total(self) -> Span:
-        """Return the sum of everything."""
+    def total(self, before: date = date.max) -> Span:
+        """Return the sum of everything, or of the days before one that is kept."""
         total = Span()
-        for span in (self.earlier, *self.months.values(), *self.days.values()):
+        days = (span for day, span in self.days.items() if day < before)
+        for span in (self.earlier, *self.months.values(), *days):
             total.add(span)
         return total
 
