@@ -1,0 +1,166 @@
+"""What somebody who has never seen the shop needs to understand a report about it."""
+
+from collections.abc import Iterator, Mapping
+from time import monotonic
+from typing import Any
+
+from homeassistant.components.diagnostics import async_redact_data
+from homeassistant.const import (
+    ATTR_ASSUMED_STATE,
+    ATTR_DEVICE_CLASS,
+    ATTR_SUPPORTED_FEATURES,
+    ATTR_UNIT_OF_MEASUREMENT,
+)
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import entity_registry as er, issue_registry as ir
+from homeassistant.helpers.device_registry import DeviceEntry
+from homeassistant.util import dt as dt_util
+
+from .const import CONF_ALTITUDE, DOMAIN
+from .engine import Engine, GatewrightConfigEntry
+from .entities import to_entity_id
+from .shop.actuation import Actuator
+from .shop.faults import conditions
+
+_REDACTED = {CONF_ALTITUDE}
+"""Says where the workshop is."""
+
+_TOLD = (
+    ATTR_ASSUMED_STATE,
+    ATTR_DEVICE_CLASS,
+    ATTR_SUPPORTED_FEATURES,
+    ATTR_UNIT_OF_MEASUREMENT,
+)
+
+
+async def async_get_config_entry_diagnostics(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> dict[str, Any]:
+    """Return everything that is set, heard, concluded and wished in one system."""
+    engine = entry.runtime_data
+    now = monotonic()
+    sequence = engine.sequence
+    return {
+        "entry": {
+            "data": async_redact_data(dict(entry.data), _REDACTED),
+            "options": async_redact_data(dict(entry.options), _REDACTED),
+            "subentries": [
+                {
+                    "id": subentry.subentry_id,
+                    "type": subentry.subentry_type,
+                    "title": subentry.title,
+                    "data": async_redact_data(dict(subentry.data), _REDACTED),
+                }
+                for subentry in entry.subentries.values()
+            ],
+        },
+        "entities": _heard(hass, entry),
+        "missing": [
+            {"part": loss.part, "what": loss.what} for loss in engine.layout.missing
+        ],
+        "sequence": {
+            "phase": sequence.phase.value,
+            "demanding": list(sequence.demanding),
+            "wanted_gates": sorted(sequence.wanted_gates()),
+            "impeller_may_turn": sequence.impeller_may_turn(now),
+            "starved": sequence.starved(now),
+            "next_look_in": None if sequence.wake is None else sequence.wake - now,
+        },
+        "actuators": {
+            part: _stand(actuator, now) for part, actuator in _actuators(engine)
+        },
+        "wrong_now": [[kind.value, part] for kind, part in conditions(sequence, now)],
+        "memory": engine.memory(),
+        "last_runs": [
+            {
+                "machine": run.machine_id,
+                "ended_ago": now - run.ended,
+                "run_time": run.run_time,
+                "air_time": run.air_time,
+                "cuts": run.cuts,
+            }
+            for run in list(engine.runs)[-20:]
+        ],
+        "issues": sorted(
+            f"{issue.translation_key}: {issue_id}"
+            for (domain, issue_id), issue in ir.async_get(hass).issues.items()
+            if domain == DOMAIN and issue.active and entry.entry_id in issue_id
+        ),
+    }
+
+
+async def async_get_device_diagnostics(
+    hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
+) -> dict[str, Any]:
+    """Return the same for a machine or a gate: alone it would explain nothing."""
+    return {
+        "asked_about": [
+            part for domain, part in device.identifiers if domain == DOMAIN
+        ],
+        **await async_get_config_entry_diagnostics(hass, entry),
+    }
+
+
+def _actuators(engine: Engine) -> Iterator[tuple[str, Actuator]]:
+    for part in engine.drivers:
+        if (actuator := engine.actuator(part)) is not None:
+            yield part, actuator
+
+
+def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
+    order = actuator.order
+    return {
+        "want": actuator.want,
+        "reported": actuator.reported,
+        "stands": actuator.stands(now),
+        "reachable": actuator.reachable,
+        "failed": actuator.failed,
+        "order": None if order is None else order.want,
+        "time_left": None if actuator.due is None else actuator.due - now,
+    }
+
+
+def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
+    """Return how every entity stands that was entered anywhere in the system."""
+    settings = [entry.data, *(subentry.data for subentry in entry.subentries.values())]
+    registry = er.async_get(hass)
+    known = {
+        stored: entity_id
+        for stored in _texts(settings)
+        if (entity_id := to_entity_id(hass, stored)) is not None
+    }
+    return {
+        stored: {
+            "entity_id": entity_id,
+            "platform": found.platform
+            if (found := registry.async_get(stored))
+            else None,
+            **_state(hass, entity_id),
+        }
+        for stored, entity_id in known.items()
+    }
+
+
+def _state(hass: HomeAssistant, entity_id: str) -> dict[str, Any]:
+    if (state := hass.states.get(entity_id)) is None:
+        return {"state": None}
+    return {
+        "state": state.state,
+        "attributes": {
+            key: state.attributes[key] for key in _TOLD if key in state.attributes
+        },
+        "reported_ago": (dt_util.utcnow() - state.last_reported).total_seconds(),
+        "changed_ago": (dt_util.utcnow() - state.last_changed).total_seconds(),
+    }
+
+
+def _texts(data: Any) -> Iterator[str]:
+    """Yield every text anywhere in some data."""
+    if isinstance(data, str):
+        yield data
+    elif isinstance(data, Mapping):
+        for value in data.values():
+            yield from _texts(value)
+    elif isinstance(data, (list, tuple)):
+        for value in data:
+            yield from _texts(value)
