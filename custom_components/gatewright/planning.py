@@ -2,9 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
-from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.config_entries import ConfigSubentry
 from homeassistant.core import HomeAssistant, split_entity_id
 
 from .const import (
@@ -13,6 +13,8 @@ from .const import (
     CONF_ATTACHED,
     CONF_BIN_ANSWER,
     CONF_BIN_FULL,
+    CONF_BIN_LEVEL,
+    CONF_CLEANING,
     CONF_CLEARING,
     CONF_COAST,
     CONF_COMPANIONS,
@@ -30,10 +32,12 @@ from .const import (
     CONF_NEEDS_AIR,
     CONF_ON_LOST,
     CONF_OPEN_SENSOR,
+    CONF_PARTICLES,
     CONF_POWER,
     CONF_REQUEST_LIMIT,
     CONF_REST,
     CONF_REST_TIME,
+    CONF_ROOM_CLEANER,
     CONF_RUN_LIMIT,
     CONF_RUN_ON,
     CONF_RUNNING_STATES,
@@ -77,8 +81,17 @@ STAGGER = 2.0
 """Seconds between the starts of a machine's companions, so that their inrush does not
 fall together: common practice, no source."""
 
-WATCHED = (CONF_EMERGENCY, CONF_BIN_FULL, CONF_AIR_SUPPLY, CONF_FILTER_PRESSURE)
-"""The fields of what watches over the collector."""
+WATCHED = (
+    CONF_EMERGENCY,
+    CONF_BIN_FULL,
+    CONF_AIR_SUPPLY,
+    CONF_FILTER_PRESSURE,
+    CONF_BIN_LEVEL,
+    CONF_CLEANING,
+    CONF_ROOM_CLEANER,
+    CONF_PARTICLES,
+)
+"""The fields of what watches over the collector, and of what is looked after."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +163,30 @@ class Layout:
         ]
 
 
-def read_layout(hass: HomeAssistant, entry: ConfigEntry[Any]) -> Layout:
+class Described(Protocol):
+    """What a system is read from: its config entry, or what that might become."""
+
+    @property
+    def data(self) -> Mapping[str, Any]:
+        """What was entered of the collector."""
+
+    @property
+    def entry_id(self) -> str:
+        """The id of the config entry."""
+
+    @property
+    def title(self) -> str:
+        """The name of the system."""
+
+    @property
+    def subentries(self) -> Mapping[str, ConfigSubentry]:
+        """The gates, machines and ducts by their ids."""
+
+    def get_subentries_of_type(self, subentry_type: str) -> list[ConfigSubentry]:
+        """Return those of one type."""
+
+
+def read_layout(hass: HomeAssistant, entry: Described) -> Layout:
     """Return the layout of a config entry with everything that can be used of it."""
     return _Reader(hass, entry).layout()
 
@@ -158,7 +194,7 @@ def read_layout(hass: HomeAssistant, entry: ConfigEntry[Any]) -> Layout:
 @dataclass
 class _Reader:
     hass: HomeAssistant
-    entry: ConfigEntry[Any]
+    entry: Described
     missing: list[Missing] = field(default_factory=list)
 
     def layout(self) -> Layout:

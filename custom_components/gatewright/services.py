@@ -15,6 +15,7 @@ import voluptuous as vol
 from .air.report import addresses, assess_all
 from .const import DOMAIN
 from .engine import GatewrightConfigEntry
+from .rehearsing.action import async_setup_rehearsing
 
 SERVICE_ASSESS = "assess"
 
@@ -29,6 +30,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
         vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string}),
         supports_response=SupportsResponse.ONLY,
     )
+    async_setup_rehearsing(hass)
 
 
 async def _assess(call: ServiceCall) -> ServiceResponse:

@@ -377,7 +377,9 @@ def test_what_happened_is_put_into_the_same_figures() -> None:
     assert was.on_time == 35.0
     assert was.energy == 35_000.0
     assert set(was.machines) == {"saw", "floor"}
-    assert was.machines["saw"] == MachineFigures(run_time=33.0, air_time=16.0, cuts=1)
+    assert was.machines["saw"] == MachineFigures(
+        run_time=33.0, air_time=16.0, cuts=1, runs=1
+    )
     assert figures_of(found, happened, system).energy is None
     measured = replace(happened, energy=5.0)
     assert figures_of(found, measured, system, power=1000.0).energy == 5.0

@@ -12,7 +12,7 @@ from operator import itemgetter
 
 from ..alarms import AlarmChange
 from ..learning.history import Interval, Reading, total
-from ..plan import System
+from ..plan import COLLECTOR, System
 from ..words import Refused, Switching
 from .replay import Actuators, Command, Replay
 
@@ -30,7 +30,8 @@ class Recording:
     their order; what held before `begins` may be among them. `attached` are the signals
     of movable machines, `hand_gates` the positions of gates that are moved by hand (True
     is open; taken to be open where nothing was recorded), `requests` when air was asked
-    for by hand.
+    for by hand. `lockout`, `emergency` and `bin_full` are what held for the whole system;
+    an emergency counts as reset once no detector gives the alarm any more.
     """
 
     begins: float
@@ -39,15 +40,22 @@ class Recording:
     attached: Mapping[str, Sequence[Signal]] = field(default_factory=dict)
     hand_gates: Mapping[str, Sequence[Signal]] = field(default_factory=dict)
     requests: Mapping[str, Sequence[Interval]] = field(default_factory=dict)
+    lockout: Sequence[Signal] = ()
+    emergency: Sequence[Signal] = ()
+    bin_full: Sequence[Signal] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineFigures:
-    """What one machine did: times in s, `air_time` the part of it with air."""
+    """What one machine did: times in s, `air_time` the part of it with air.
+
+    A run lasts from the first cut until the machine came to rest.
+    """
 
     run_time: float
     air_time: float
     cuts: int
+    runs: int = 0
 
     @property
     def coverage(self) -> float | None:
@@ -129,6 +137,9 @@ class _Kind(IntEnum):
     ATTACHED = 1
     HAND_GATE = 2
     REQUEST = 3
+    LOCKOUT = 4
+    EMERGENCY = 5
+    BIN_FULL = 6
 
 
 type _Event = tuple[float, _Kind, str, float | bool | None]
@@ -227,6 +238,7 @@ def figures_of(
             run_time=total(ran),
             air_time=total(aired),
             cuts=rehearsed.figures.machines[machine.machine_id].cuts,
+            runs=rehearsed.figures.machines[machine.machine_id].runs,
         )
     energy = happened.energy
     if energy is None and power is not None:
@@ -281,6 +293,12 @@ def _less(first: float | None, second: float | None) -> float | None:
 def _events(system: System, recording: Recording) -> list[_Event]:
     """Return all that happened, in its order; at one instant in the plan's order."""
     events: list[_Event] = []
+    for of_all, changes in (
+        (_Kind.LOCKOUT, recording.lockout),
+        (_Kind.EMERGENCY, recording.emergency),
+        (_Kind.BIN_FULL, recording.bin_full),
+    ):
+        events += _within(recording, of_all, COLLECTOR, {COLLECTOR: changes})
     for machine in system.machines:
         part = machine.machine_id
         events += _within(recording, _Kind.ATTACHED, part, recording.attached)
@@ -331,6 +349,12 @@ def _happen(
             sequence.attach(part, known)
         case _Kind.HAND_GATE:
             replay.set_gate(part, known)
+        case _Kind.LOCKOUT:
+            sequence.set_lockout(known is True)
+        case _Kind.EMERGENCY:
+            sequence.set_emergency(known is True)
+        case _Kind.BIN_FULL:
+            sequence.set_bin_full(known is True)
         case _ if known:
             # What is refused, say because nothing is attached, does not happen.
             with suppress(Refused):
@@ -348,7 +372,10 @@ def _result(replay: Replay, recording: Recording, power: float | None) -> Rehear
     for part in ran:
         totals = shop.ledger.of(part)
         machines[part] = MachineFigures(
-            run_time=totals.run_time, air_time=totals.air_time, cuts=totals.cuts
+            run_time=totals.run_time,
+            air_time=totals.air_time,
+            cuts=totals.cuts,
+            runs=totals.runs,
         )
     # What was missed before the first reading was none of the recording's.
     before = {change.condition for change in replay.alarms if change.at < begins}

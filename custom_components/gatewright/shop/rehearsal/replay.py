@@ -166,7 +166,7 @@ class Replay:
         if self._sent.get(part) == order.number:
             return
         self._sent[part] = order.number
-        self.shop.sequence.dispatched(part)
+        self.shop.sequence.dispatched(part, self.now)
         self.commands.append(Command(self.now, part, order.want))
         device = self._devices[part]
         device.number += 1

@@ -1,0 +1,146 @@
+"""The action that rehearses a system."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from homeassistant.const import ATTR_CONFIG_ENTRY_ID
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv, service
+import voluptuous as vol
+
+from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
+from ..engine import GatewrightConfigEntry
+from ..shop.plan import PlanError
+from .answer import answer_of, names_of
+from .proposal import (
+    COLLECTOR_SETTINGS,
+    LEVEL_SETTINGS,
+    MACHINE_SETTINGS,
+    propose,
+)
+from .rehearsal import CannotRehearse, period, rehearse_system
+
+SERVICE_REHEARSE = "rehearse"
+
+_START = "start"
+_END = "end"
+_DAYS = "days"
+_MACHINES = "machines"
+_MACHINE = "machine"
+
+_LONGEST_WAIT = 600.0
+"""The longest time in s that may be tried for a setting."""
+
+_time = vol.All(vol.Coerce(float), vol.Range(min=0, max=_LONGEST_WAIT))
+_level = vol.All(vol.Coerce(float), vol.Range(min=0, max=50_000))
+
+_MACHINE_FIELDS: dict[Any, Any] = {
+    vol.Optional(setting): _level if setting in LEVEL_SETTINGS else _time
+    for setting in MACHINE_SETTINGS
+}
+
+_SCHEMA = vol.Schema(
+    {
+        vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string,
+        vol.Optional(_START): cv.datetime,
+        vol.Optional(_END): cv.datetime,
+        vol.Optional(_DAYS): vol.All(vol.Coerce(float), vol.Range(min=0.01, max=31)),
+        **{vol.Optional(setting): _time for setting in COLLECTOR_SETTINGS},
+        vol.Optional(_MACHINES, default=list): vol.All(
+            cv.ensure_list,
+            [
+                {
+                    vol.Required(_MACHINE): cv.string,
+                    **_MACHINE_FIELDS,
+                }
+            ],
+        ),
+    }
+)
+
+
+@callback
+def async_setup_rehearsing(hass: HomeAssistant) -> None:
+    """Register the action."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_REHEARSE,
+        _rehearse,
+        _SCHEMA,
+        supports_response=SupportsResponse.ONLY,
+    )
+
+
+def cannot(why: str, **placeholders: str) -> ServiceValidationError:
+    """Return the error that tells a person why nothing can be rehearsed."""
+    return ServiceValidationError(
+        translation_domain=DOMAIN,
+        translation_key=why,
+        translation_placeholders=placeholders,
+    )
+
+
+async def _rehearse(call: ServiceCall) -> ServiceResponse:
+    """Return what would have happened in a recorded time, and what did."""
+    entry: GatewrightConfigEntry = service.async_get_config_entry(
+        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
+    )
+    data = call.data
+    described = propose(
+        entry,
+        collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
+        machines=_changed_machines(entry, data[_MACHINES]),
+    )
+    try:
+        begins, ends = period(data.get(_START), data.get(_END), data.get(_DAYS))
+        found = await rehearse_system(call.hass, described, begins, ends)
+    except CannotRehearse as err:
+        raise cannot(err.why, name=entry.title) from err
+    except PlanError as err:
+        part = err.problems[0].part
+        machine = entry.subentries.get(part)
+        raise cannot(
+            "rehearse_bad_settings",
+            name=entry.title if machine is None else machine.title,
+        ) from err
+    return answer_of(found, names_of(found))
+
+
+def _changed_machines(
+    entry: GatewrightConfigEntry, typed: list[Mapping[str, Any]]
+) -> dict[str, dict[str, Any]]:
+    """Return the changed settings by the machines' ids; they go by name or id."""
+    machines = entry.get_subentries_of_type(SUBENTRY_MACHINE)
+    changed: dict[str, dict[str, Any]] = {}
+    for settings in typed:
+        wanted = settings[_MACHINE].casefold()
+        machine = next(
+            (
+                part
+                for part in machines
+                if wanted in (part.title.casefold(), part.subentry_id.casefold())
+            ),
+            None,
+        )
+        if machine is None:
+            raise cannot(
+                "rehearse_no_such_machine",
+                machine=settings[_MACHINE],
+                name=entry.title,
+            )
+        levels = [key for key in settings if key in MACHINE_SETTINGS[1:]]
+        if levels and CONF_SENSOR not in machine.data:
+            raise cannot("rehearse_not_sensed", machine=machine.title)
+        if CONF_UNIT not in machine.data and not {*LEVEL_SETTINGS}.isdisjoint(levels):
+            raise cannot("rehearse_no_levels", machine=machine.title)
+        changed[machine.subentry_id] = {
+            key: value for key, value in settings.items() if key != _MACHINE
+        }
+    return changed

@@ -1,0 +1,126 @@
+"""A rehearsal as plain data: what an action returns and a card draws."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ..shop.learning.history import Interval
+from ..shop.plan import COLLECTOR
+from ..shop.rehearsal.rehearser import Figures, difference
+from .rehearsal import Rehearsal
+
+_JOULES = 3_600_000.0
+"""J in one kWh."""
+
+type Names = Mapping[str, str]
+
+
+def answer_of(found: Rehearsal, names: Names) -> dict[str, Any]:
+    """Return the figures: times in s, energy in kWh, coverage in percent.
+
+    `happened` and `difference` are None where nothing was recorded of the collector.
+    """
+    would = found.would.figures
+    return {
+        "start": found.begins.isoformat(),
+        "end": found.ends.isoformat(),
+        "readings": found.records.count,
+        "not_recorded": [_name(names, part) for part in found.records.unrecorded],
+        "would_have": {
+            **_figures(would, names),
+            "alarms": _alarms(would_alarms(found, names)),
+        },
+        "happened": None
+        if found.was is None
+        else {**_figures(found.was, names), "alarms": _alarms(found.records.alarms)},
+        "difference": None if found.was is None else _difference(found.was, would),
+    }
+
+
+def day_of(found: Rehearsal) -> dict[str, Any]:
+    """Return when what would have been so, for a chart; instants in s since 1970."""
+    would = found.would
+    return {
+        "begins": round(found.begins.timestamp(), 3),
+        "ends": round(found.ends.timestamp(), 3),
+        "collector": _spans(would.collector),
+        "machines": {
+            part: {"ran": _spans(ran), "aired": _spans(would.aired[part])}
+            for part, ran in would.ran.items()
+            if part not in found.records.unrecorded
+        },
+    }
+
+
+def would_alarms(found: Rehearsal, names: Names) -> Counter[tuple[str, str]]:
+    """Return how often each alarm would have been raised, by kind and part's name."""
+    return Counter(
+        (change.condition.kind.value, _name(names, change.condition.part))
+        for change in found.would.alarms
+        if change.raised
+    )
+
+
+def percent(share: float | None) -> float | None:
+    """Return a share in percent, rounded down: none is to look whole that is not."""
+    return None if share is None else int(share * 1000) / 10
+
+
+def _figures(figures: Figures, names: Names) -> dict[str, Any]:
+    energy = figures.energy
+    return {
+        "starts": figures.starts,
+        "on_time": round(figures.on_time, 1),
+        "energy": None if energy is None else round(energy / _JOULES, 3),
+        "run_time": round(figures.run_time, 1),
+        "coverage": percent(figures.coverage),
+        "machines": [
+            {
+                "machine": _name(names, part),
+                "runs": of.runs,
+                "cuts": of.cuts,
+                "run_time": round(of.run_time, 1),
+                "air_time": round(of.air_time, 1),
+                "coverage": percent(of.coverage),
+            }
+            for part, of in figures.machines.items()
+        ],
+    }
+
+
+def _difference(was: Figures, would: Figures) -> dict[str, Any]:
+    less = difference(was, would)
+    return {
+        "starts": less.starts,
+        "on_time": round(less.on_time, 1),
+        "energy": None if less.energy is None else round(less.energy / _JOULES, 3),
+        "coverage": None if less.coverage is None else round(100 * less.coverage, 1),
+    }
+
+
+def _alarms(raised: Counter[tuple[str, str]] | None) -> list[dict[str, Any]] | None:
+    if raised is None:
+        return None
+    return [
+        {"alarm": kind, "part": part, "times": times}
+        for (kind, part), times in sorted(raised.items())
+    ]
+
+
+def _name(names: Names, part: str) -> str:
+    return names.get(part, part)
+
+
+def _spans(found: Sequence[Interval]) -> list[list[float]]:
+    return [[round(begins, 3), round(ends, 3)] for begins, ends in found]
+
+
+def names_of(found: Rehearsal) -> dict[str, str]:
+    """Return the names of all parts of a rehearsed system."""
+    system = found.layout.system
+    return {
+        COLLECTOR: system.collector.name,
+        **{part: plan.name for part, plan in found.layout.plans.items()},
+        **{gate.gate_id: gate.name for gate in system.gates},
+        **{companion.companion_id: companion.name for companion in system.companions},
+    }

@@ -1,0 +1,169 @@
+"""Rehearses a system: reads what was recorded and plays it through the core.
+
+The recorder is read in its executor and the core runs in the hub's, so that the loop is
+never held up. One rehearsal runs at a time.
+"""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
+from threading import Event
+from time import sleep
+
+from homeassistant.core import HomeAssistant
+from homeassistant.util import dt as dt_util
+from homeassistant.util.hass_dict import HassKey
+
+from ..const import DOMAIN
+from ..planning import Described, Layout, read_layout
+from ..shop.plan import System
+from ..shop.rehearsal.rehearser import (
+    Figures,
+    Recording,
+    Rehearsed,
+    complete,
+    figures_of,
+    rehearse,
+)
+from .archive import has_recorder
+from .proposal import rehearsable
+from .recorded import Recorded, read_records
+
+LONGEST = timedelta(days=31)
+"""How much may be rehearsed at once; recorders seldom keep more."""
+
+USUAL = timedelta(days=7)
+
+_READING = 0.3
+"""The share of the work that reading is, for the progress."""
+
+_BREATH = 0.001
+"""How long in s the core rests between two looks at its progress, for the loop's sake."""
+
+_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
+
+
+class CannotRehearse(Exception):  # noqa: N818 - an answer to a person, not a failure
+    """Raised where nothing can be rehearsed; `why` is the key of its text."""
+
+    def __init__(self, why: str) -> None:
+        """Keep the reason."""
+        super().__init__(why)
+        self.why = why
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rehearsal:
+    """What would have been from `begins` to `ends`, beside what was.
+
+    `was` is None where nothing was recorded of the collector; a machine is missing in
+    it where its gates were not recorded.
+    """
+
+    begins: datetime
+    ends: datetime
+    layout: Layout
+    records: Recorded
+    would: Rehearsed
+    was: Figures | None
+
+
+def period(
+    begins: datetime | None, ends: datetime | None, days: float | None
+) -> tuple[datetime, datetime]:
+    """Return the period that was asked for, as far as it is over.
+
+    Raises `CannotRehearse` for one that is empty or too long.
+    """
+    now = dt_util.utcnow()
+    last = min(now, ends or now)
+    length = USUAL if days is None else timedelta(days=days)
+    first = begins or last - length
+    if begins is not None and ends is None and days is not None:
+        last = min(last, first + length)
+    if first >= last:
+        raise CannotRehearse("rehearse_empty")
+    if last - first > LONGEST:
+        raise CannotRehearse("rehearse_too_long")
+    return dt_util.as_utc(first), dt_util.as_utc(last)
+
+
+async def rehearse_system(
+    hass: HomeAssistant,
+    described: Described,
+    begins: datetime,
+    ends: datetime,
+    progress: Callable[[float], None] | None = None,
+) -> Rehearsal:
+    """Rehearse a system as it is or might be described; tell `progress`, 0 to 1.
+
+    Raises `CannotRehearse` where nothing was recorded, and `PlanError` for settings that
+    cannot work.
+    """
+    if not has_recorder(hass):
+        raise CannotRehearse("rehearse_no_recorder")
+    tell = progress or _silent
+    layout = read_layout(hass, described)
+    system = rehearsable(layout.system)
+    async with hass.data.setdefault(_LOCK, asyncio.Lock()):
+        records = await read_records(
+            hass,
+            described.entry_id,
+            layout,
+            begins,
+            ends,
+            lambda share: tell(_READING * share),
+        )
+        if not records.recording.readings:
+            raise CannotRehearse("rehearse_nothing_recorded")
+        would = await _play(
+            hass,
+            system,
+            records.recording,
+            records.power,
+            lambda share: tell(_READING + (1.0 - _READING) * share),
+        )
+    was = None
+    if records.happened is not None:
+        was = figures_of(would, records.happened, system, power=records.power)
+    return Rehearsal(
+        begins=dt_util.utc_from_timestamp(records.recording.begins),
+        ends=ends,
+        layout=layout,
+        records=records,
+        would=would,
+        was=was,
+    )
+
+
+async def _play(
+    hass: HomeAssistant,
+    system: System,
+    recording: Recording,
+    power: float | None,
+    tell: Callable[[float], None],
+) -> Rehearsed:
+    given_up = Event()
+
+    def told(share: float) -> None:
+        if given_up.is_set():
+            raise _GivenUp
+        hass.loop.call_soon_threadsafe(tell, share)
+        sleep(_BREATH)
+
+    try:
+        return await hass.async_add_executor_job(
+            partial(complete, rehearse(system, recording, power=power), told)
+        )
+    finally:
+        given_up.set()
+
+
+class _GivenUp(Exception):  # noqa: N818 - ends a thread that nobody waits for
+    """Raised in the thread once nobody waits for it."""
+
+
+def _silent(_share: float) -> None:
+    """Tell nobody."""
