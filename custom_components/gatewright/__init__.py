@@ -9,15 +9,21 @@ from homeassistant.helpers import config_validation as cv, device_registry as dr
 from homeassistant.helpers.typing import ConfigType
 
 from . import hiding
+from .actions.pause import async_setup_pause, forget_pause
 from .air.report import async_setup_report
 from .alarm_issues import clear_all_issues
 from .cards.panel import async_setup_panel
 from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
 from .devices import keep_devices
-from .engine import KEEPS_ON, Engine, GatewrightConfigEntry, let_go
+from .engine import KEEPS_ON, Engine, GatewrightConfigEntry
+from .leaving import let_go
 from .missing import tell_missing
+from .record.asking import async_setup_asking
+from .record.book import store_of
+from .record.download import async_setup_downloads
 from .services import async_setup_services
 from .storage import MemoryStore, take
+from .upkeep.store import UpkeepStore
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
@@ -35,8 +41,10 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Set up what all systems share."""
     await async_setup_panel(hass)
     async_setup_services(hass)
+    async_setup_asking(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
+        async_setup_downloads(hass)
     return True
 
 
@@ -44,7 +52,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     """Set one system going, where it left off if it ran before."""
     store = MemoryStore(hass, entry.entry_id)
     left = take(hass, entry.entry_id) or await store.load()
-    engine = entry.runtime_data = Engine(hass, entry, store, left)
+    past = await UpkeepStore(hass, entry.entry_id).load()
+    engine = entry.runtime_data = Engine(hass, entry, store, left, past)
     keep_devices(hass, entry, engine.layout)
     entry.async_on_unload(engine.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
@@ -53,7 +62,10 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     engine.start()
     entry.async_on_unload(engine.air.stop)
     engine.air.start()
+    entry.async_on_unload(await async_setup_pause(engine))
+    await engine.record.load()
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+    engine.record.start()
     return True
 
 
@@ -62,6 +74,7 @@ async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
     engine = entry.runtime_data
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
         return False
+    await engine.record.stop()
     engine.stop()
     if entry.disabled_by is None:
         await engine.save()
@@ -90,7 +103,10 @@ async def async_remove_entry(hass: HomeAssistant, entry: ConfigEntry[Any]) -> No
     )
     tell_missing(hass, entry, ())
     clear_all_issues(hass, entry)
+    forget_pause(hass, entry.entry_id)
     await store.remove()
+    await UpkeepStore(hass, entry.entry_id).remove()
+    await store_of(hass, entry.entry_id).async_remove()
 
 
 async def async_remove_config_entry_device(

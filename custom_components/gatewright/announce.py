@@ -43,6 +43,7 @@ class Announcer:
         self._entry = entry
         self._shop = shop
         self._listeners: list[Callable[[AlarmNews], None]] = []
+        self._also: list[Callable[[str], str | None]] = []
         self.details: dict[str, str] = {}
 
     @callback
@@ -55,6 +56,10 @@ class Announcer:
             self._listeners.remove(listener)
 
         return unlisten
+
+    def name_also(self, also: Callable[[str], str | None]) -> None:
+        """Ask `also` for the names of parts that are neither gates nor machines."""
+        self._also.append(also)
 
     @callback
     def recall(self) -> None:
@@ -97,6 +102,9 @@ class Announcer:
             return self._entry.title
         if (subentry := self._entry.subentries.get(part)) is not None:
             return subentry.title
+        for also in self._also:
+            if (name := also(part)) is not None:
+                return name
         # A companion goes by the name its own entity has.
         entity_id = to_entity_id(self._hass, part) or part
         state = self._hass.states.get(entity_id)

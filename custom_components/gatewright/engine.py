@@ -6,14 +6,14 @@ the core advance, pokes the drivers, and tells our own entities whose part chang
 """
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
 import logging
 from time import monotonic
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
-from homeassistant.const import EVENT_HOMEASSISTANT_STOP, STATE_ON
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP
 from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
 from homeassistant.helpers.event import async_call_later, async_track_time_interval
 from homeassistant.util import dt as dt_util
@@ -23,13 +23,20 @@ from .announce import Announcer
 from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
-from .driver import Contexts, Driver, switch_off
+from .driver import Contexts, Driver
 from .ears import Ears
-from .entities import to_entity_id
 from .hiding import Hider
+from .leaving import (
+    exchange_collector,
+    exchanged,
+    keeps_on,
+    leave_companions,
+    let_go,
+)
 from .missing import tell_missing
-from .planning import Layout, Source, read_layout
+from .planning import Layout, read_layout
 from .publisher import Publisher
+from .record.book import RecordBook
 from .shop.actuation import Actuator
 from .shop.alarms import AlarmKind
 from .shop.ledger import Run
@@ -40,6 +47,7 @@ from .shop.shop import Shop
 from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
+from .upkeep.hub import UpkeepHub
 from .watch import Watch
 
 type GatewrightConfigEntry = ConfigEntry[Engine]
@@ -64,8 +72,12 @@ class Engine:
         entry: GatewrightConfigEntry,
         store: MemoryStore,
         left: Handover | None,
+        past: Mapping[str, Any] | None = None,
     ) -> None:
-        """Prepare a system that goes on from what was left; `start` sets it going."""
+        """Prepare a system that goes on from what was left; `start` sets it going.
+
+        `past` is what was kept of its upkeep.
+        """
         self.hass = hass
         self.entry = entry
         self.layout: Layout = read_layout(hass, entry)
@@ -81,6 +93,9 @@ class Engine:
         self._calls = CallLog(self.shop, self.announcer.details, self.actuator)
         self._publisher = Publisher(self)
         self.air = AirMonitor(self)
+        self.upkeep = UpkeepHub(self, past)
+        self.announcer.name_also(self.upkeep.name)
+        self.record = RecordBook(self)
         self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
         self._replanned: list[Callable[[], None]] = []
         self._timer: CALLBACK_TYPE | None = None
@@ -132,6 +147,7 @@ class Engine:
         self._started = False
         self._ears.close()
         self._watch.close()
+        self.upkeep.close()
         while self._unsubs:
             self._unsubs.pop()()
         if self._timer is not None:
@@ -146,12 +162,13 @@ class Engine:
         return {
             **save(self.shop, monotonic()),
             _HIDDEN: self._hider.hidden,
-            KEEPS_ON: self._keeps_on(),
+            KEEPS_ON: keeps_on(self),
         }
 
     async def save(self) -> None:
         """Write the memory at once."""
         await self._store.write(self.memory())
+        await self.upkeep.save()
 
     async def retire(self) -> None:
         """End the work of a system that is not loaded again: only its totals are kept.
@@ -169,6 +186,7 @@ class Engine:
         tell_missing(self.hass, self.entry, ())
         self.announcer.retire()
         await self._store.write(blank)
+        await self.upkeep.save()
         for stored in kept[KEEPS_ON]:
             await let_go(self.hass, stored)
 
@@ -178,7 +196,7 @@ class Engine:
         before = self.layout
         self.layout = read_layout(self.hass, self.entry)
         now = monotonic()
-        self._leave_companions(before)
+        leave_companions(self, before)
         self.sequence.replan(self.layout.system, now)
         collector = self.layout.system.collector
         if collector.hand_gates != before.system.collector.hand_gates:
@@ -188,12 +206,13 @@ class Engine:
             old = before.gates.get(gate_id)
             if (
                 old is not None
-                and _exchanged(old.actuator, sources.actuator)
+                and exchanged(old.actuator, sources.actuator)
                 and self.sequence.gates.actuator(gate_id) is not None
             ):
                 self.sequence.gates.renew(gate_id)
-        if _exchanged(before.switch, self.layout.switch):
-            self._exchange_collector(before.switch)
+        if exchanged(before.switch, self.layout.switch):
+            exchange_collector(self, before.switch)
+        self.upkeep.replan()
         keep_devices(self.hass, self.entry, self.layout)
         self._connect()
         for replanned in tuple(self._replanned):
@@ -232,8 +251,10 @@ class Engine:
         """Return what the core knows of an actuator."""
         if part == COLLECTOR:
             return self.sequence.motor.actuator
-        return self.sequence.gates.actuator(part) or self.sequence.companions.actuator(
-            part
+        return (
+            self.sequence.gates.actuator(part)
+            or self.sequence.companions.actuator(part)
+            or self.upkeep.actuator(part)
         )
 
     def instant(self, at: float | None) -> datetime | None:
@@ -272,6 +293,11 @@ class Engine:
         return self._publisher.listen(part, listener)
 
     @callback
+    def tell(self, parts: Iterable[str]) -> None:
+        """Have the entities of these parts look again."""
+        self._publisher.tell(parts)
+
+    @callback
     def on_replan(self, replanned: Callable[[], None]) -> CALLBACK_TYPE:
         """Call back whenever parts may have come or gone; returns how to stop that."""
         self._replanned.append(replanned)
@@ -295,6 +321,8 @@ class Engine:
         for companion_id, source in self.layout.companions.items():
             if source.entity_id is not None:
                 wanted[companion_id] = (source.entity_id, False)
+        for part, entity_id in self.upkeep.driven(self.layout):
+            wanted[part] = (entity_id, False)
         before, self.drivers = self.drivers, {}
         for part, (entity_id, inverted) in wanted.items():
             driver = before.get(part)
@@ -310,6 +338,7 @@ class Engine:
         )
         tell_missing(self.hass, self.entry, self.layout.missing)
         self._ears.listen(self.layout)
+        self.upkeep.listen(self.layout)
         self._watch.listen(self.layout.watched)
 
     def _driver(self, part: str, entity_id: str, *, inverted: bool) -> Driver:
@@ -319,60 +348,27 @@ class Engine:
             entity_id,
             self.contexts,
             actuator=lambda: self.actuator(part) if self._started else None,
-            dispatched=lambda: self.sequence.dispatched(part),
+            dispatched=lambda: self._dispatched(part),
             ended=lambda error: self._call_ended(part, error),
             inverted=inverted,
         )
+
+    def _dispatched(self, part: str) -> None:
+        if (actuator := self.actuator(part)) is not None:
+            actuator.dispatched(monotonic())
 
     def _call_ended(self, part: str, error: str | None) -> None:
         self._calls.ended(part, error)
         if error is not None:
             self.advance()
 
-    def _exchange_collector(self, before: Source) -> None:
-        """Switch off a collector that is no longer ours, as it may be running."""
-        on = self.sequence.motor.actuator.reported is not False
-        if (self.sequence.collector_wanted or on) and before.entity_id is not None:
-            self._switch_off(before.entity_id)
-        self.sequence.renew_collector()
-
-    def _leave_companions(self, before: Layout) -> None:
-        """Switch off the companions that are no longer ours and run for us."""
-        kept = {source.entity_id for source in self.layout.companions.values()}
-        for companion_id in self._companions_at_work():
-            entity_id = before.companions[companion_id].entity_id
-            if entity_id is not None and entity_id not in kept:
-                self._switch_off(entity_id)
-
-    def _switch_off(self, entity_id: str) -> None:
-        self.hass.async_create_task(
-            switch_off(self.hass, entity_id), f"gatewright lets go of {entity_id}"
-        )
-
-    def _keeps_on(self) -> list[str]:
-        """Return the stored references of what would stay on if we were gone."""
-        kept = sorted(self._companions_at_work())
-        if self.sequence.collector_wanted or self.sequence.motor.actuator.reported:
-            kept.append(self.layout.switch.stored)
-        return kept
-
-    def _companions_at_work(self) -> set[str]:
-        """Return the companions that run with a machine, not by somebody's hand."""
-        return {
-            companion
-            for run in self.sequence.machines.values()
-            if run.runs_companions
-            for companion in run.plan.companions
-            if (actuator := self.sequence.companions.actuator(companion)) is not None
-            and actuator.want
-        }
-
     def _round(self, touched: set[str], now: float) -> None:
         touched |= self.sequence.watched
         self._calls.look()
         self.shop.advance(now)
         touched |= self.sequence.watched
-        for part, _ in list(self.sequence.orders()):
+        self.upkeep.observe(now)
+        for part, _ in (*self.sequence.orders(), *self.upkeep.orders()):
             if (driver := self.drivers.get(part)) is not None:
                 driver.poke()
         self._arm(now)
@@ -380,7 +376,9 @@ class Engine:
     def _tell(self, touched: set[str], now: float) -> None:
         if self._publisher.publish(touched, now):
             self._store.write_soon(self.memory)
-        self.runs.extend(self.shop.ledger.drain())
+        finished = self.shop.ledger.drain()
+        self.runs.extend(finished)
+        self.upkeep.finish(finished, now)
         self.announcer.tell()
 
     @callback
@@ -388,9 +386,13 @@ class Engine:
         """Show and save the totals while anything runs."""
         sequence = self.sequence
         in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
-        if not in_use and not sequence.motor.turning:
+        active = bool(in_use) or sequence.motor.turning
+        now = monotonic()
+        if active:
+            self.shop.ledger.book(now)
+        self.upkeep.tick(now, active=active)
+        if not active:
             return
-        self.shop.ledger.book(monotonic())
         self._publisher.tell((COLLECTOR, *in_use))
         self._store.write_soon(self.memory)
 
@@ -398,10 +400,12 @@ class Engine:
     def _hub_stops(self, _event: Event) -> None:
         """Have the memory written once more, as late as the hub writes anything."""
         self._store.write_soon(self.memory)
+        self.upkeep.save_soon()
 
     def _arm(self, now: float) -> None:
         """Have ourselves woken when time alone will change something."""
-        wake = self.shop.wake
+        wakes = (self.shop.wake, self.upkeep.wake)
+        wake = min((wake for wake in wakes if wake is not None), default=None)
         if wake == self._timer_at and self._timer is not None:
             return
         if self._timer is not None:
@@ -419,18 +423,3 @@ class Engine:
     def _woken(self, _now: datetime) -> None:
         self._timer = None
         self.advance()
-
-
-async def let_go(hass: HomeAssistant, stored: str) -> None:
-    """Switch off what is on and is no longer driven."""
-    entity_id = to_entity_id(hass, stored)
-    state = None if entity_id is None else hass.states.get(entity_id)
-    if entity_id is not None and state is not None and state.state == STATE_ON:
-        await switch_off(hass, entity_id)
-
-
-def _exchanged(before: Source | None, after: Source | None) -> bool:
-    """Whether another entity was chosen; a renamed one is the same."""
-    if before is None or after is None:
-        return before is not after
-    return before.stored != after.stored and before.entity_id != after.entity_id

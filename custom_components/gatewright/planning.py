@@ -93,6 +93,9 @@ WATCHED = (
 )
 """The fields of what watches over the collector, and of what is looked after."""
 
+UPKEEP_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
+"""Those of them that are switched."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:

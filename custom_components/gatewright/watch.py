@@ -119,7 +119,7 @@ class Watch:
         return heard
 
     def _bin(self, full: bool) -> None:
-        self._engine.sequence.set_bin_full(full)
+        self._engine.upkeep.read_bin_sensor(full)
 
     def _condition(self, kind: AlarmKind) -> Callable[[bool], None]:
         condition = Condition(kind, COLLECTOR)

@@ -33,6 +33,11 @@ class AlarmKind(StrEnum):
     COMPANION_NOT_SWITCHING = "companion_not_switching"
     SHOP_AWAY = "shop_away"
     NOT_ENOUGH_AIR = "not_enough_air"
+    BIN_NEARLY_FULL = "bin_nearly_full"
+    FILTER_CLEAN_DUE = "filter_clean_due"
+    FILTER_REPLACE_DUE = "filter_replace_due"
+    SERVICE_DUE = "service_due"
+    UPKEEP_NOT_SWITCHING = "upkeep_not_switching"
 
 
 class Condition(NamedTuple):

@@ -1,0 +1,1 @@
+"""Bin, filter, collector and room in the hub: what has to be looked after when."""

@@ -1,0 +1,165 @@
+"""Hears what tells how things stand: level, pressure, power, particles, two switches."""
+
+from collections.abc import Callable
+import math
+from time import monotonic
+from typing import TYPE_CHECKING, Final
+
+from homeassistant.const import ATTR_UNIT_OF_MEASUREMENT
+from homeassistant.core import (
+    CALLBACK_TYPE,
+    Event,
+    EventStateChangedData,
+    HomeAssistant,
+    State,
+    callback,
+)
+from homeassistant.helpers.event import async_track_state_change_event
+
+from ..const import (
+    CONF_BIN_LEVEL,
+    CONF_FILTER_LIMIT,
+    CONF_FILTER_PRESSURE,
+    CONF_PARTICLES,
+    UNIT_PASCAL,
+    UNIT_WATT,
+)
+from ..planning import UPKEEP_SWITCHES, Layout, Source
+from ..sources import NumberReader, read_switch
+
+if TYPE_CHECKING:
+    from .hub import UpkeepHub
+
+MILLIGRAMS: Final = {
+    "µg/m³": 0.001,
+    "μg/m³": 0.001,
+    "ug/m3": 0.001,
+    "mg/m³": 1.0,
+    "g/m³": 1000.0,
+}
+"""Units of a particle sensor in mg/m3."""
+
+
+def read_number(state: State | None) -> float | None:
+    """Return the number that an entity shows, in whatever unit."""
+    try:
+        value = math.nan if state is None else float(state.state)
+    except ValueError:
+        return None
+    return value if math.isfinite(value) else None
+
+
+def read_particles(state: State | None) -> float | None:
+    """Return a concentration in mg/m3; None where the state is none."""
+    value = read_number(state)
+    if value is None or state is None:
+        return None
+    size = MILLIGRAMS.get(state.attributes.get(ATTR_UNIT_OF_MEASUREMENT, ""))
+    return None if size is None else value * size
+
+
+class Feeds:
+    """Everything that upkeep listens to, besides the shop itself."""
+
+    def __init__(self, hass: HomeAssistant, hub: UpkeepHub) -> None:
+        """Hear nothing yet."""
+        self._hass = hass
+        self._hub = hub
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self.pressure: Callable[[], float | None] = lambda: None
+        """How great the loss over the filter is now, in Pa; None without a gauge."""
+
+    @callback
+    def close(self) -> None:
+        """Stop hearing."""
+        while self._unsubs:
+            self._unsubs.pop()()
+
+    @callback
+    def listen(self, layout: Layout) -> None:
+        """Hear the entities of a layout, and how they stand now."""
+        self.close()
+        watched = layout.watched
+        hub = self._hub
+
+        def first(field: str) -> Source | None:
+            return next(iter(watched.get(field, ())), None)
+
+        def level(state: State | None) -> None:
+            if hub.keeper.bin is not None:
+                hub.keeper.bin.read_level(read_number(state), monotonic())
+
+        def particles(state: State | None) -> None:
+            hub.keeper.read_particles(read_particles(state), monotonic(), hub.when())
+
+        power = NumberReader(UNIT_WATT)
+
+        def watts(state: State | None) -> None:
+            hub.keeper.meter.read(power(state), monotonic())
+
+        # What the level says counts at rest only, so that it is looked at anew then.
+        self._follow(first(CONF_BIN_LEVEL), level, advance=True)
+        self._follow(
+            first(CONF_PARTICLES), particles, advance=hub.keeper.room is not None
+        )
+        self._follow(layout.power, watts, advance=False)
+        self._gauge(first(CONF_FILTER_PRESSURE))
+        for field in UPKEEP_SWITCHES:
+            if (source := first(field)) is not None:
+                self._switch(source)
+
+    def _gauge(self, source: Source | None) -> None:
+        # A contact that only says "clogged" gives no pressure.
+        limited = CONF_FILTER_LIMIT in self._hub.engine.entry.data
+        if source is None or source.entity_id is None or not limited:
+            self.pressure = lambda: None
+            return
+        entity_id = source.entity_id
+        reader = NumberReader(UNIT_PASCAL)
+
+        def read() -> float | None:
+            value = reader(self._hass.states.get(entity_id))
+            return None if value is None or not math.isfinite(value) else abs(value)
+
+        self.pressure = read
+        self._follow(source, lambda _: self._hub.read_pressure(), advance=False)
+
+    def _switch(self, source: Source) -> None:
+        switch = self._hub.board.switches[source.stored]
+
+        def tell(state: State | None, *, own: bool) -> None:
+            switch.report(read_switch(state), monotonic(), own=own)
+
+        @callback
+        def heard(event: Event[EventStateChangedData]) -> None:
+            own = self._hub.engine.contexts.own(event.context)
+            tell(event.data["new_state"], own=own)
+            self._hub.engine.advance()
+
+        if source.entity_id is not None:
+            tell(self._hass.states.get(source.entity_id), own=True)
+            self._unsubs.append(
+                async_track_state_change_event(self._hass, source.entity_id, heard)
+            )
+
+    def _follow(
+        self,
+        source: Source | None,
+        heard: Callable[[State | None], None],
+        *,
+        advance: bool,
+    ) -> None:
+        if source is None or source.entity_id is None:
+            heard(None)
+            return
+
+        @callback
+        def changed(event: Event[EventStateChangedData]) -> None:
+            heard(event.data["new_state"])
+            if advance:
+                self._hub.engine.advance()
+
+        heard(self._hass.states.get(source.entity_id))
+        self._unsubs.append(
+            async_track_state_change_event(self._hass, source.entity_id, changed)
+        )

@@ -1,0 +1,416 @@
+"""Keeps the upkeep of one system in step with its shop.
+
+The core (`shop/upkeep/keeper.py`) is told what happens and when; here it is given the
+hub's clock and its entities, what is due becomes alarms, and what it wants switched
+is switched.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+import logging
+from time import monotonic
+from typing import TYPE_CHECKING, Any, Final
+
+from homeassistant.core import CALLBACK_TYPE, callback
+from homeassistant.util import dt as dt_util
+
+from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
+from ..planning import UPKEEP_SWITCHES, Layout
+from ..shop.actuation import Actuator, Order
+from ..shop.alarms import AlarmKind, Condition
+from ..shop.ledger import Run
+from ..shop.plan import COLLECTOR
+from ..shop.record.runs import KeptRun
+from ..shop.upkeep.filter import FilterState
+from ..shop.upkeep.forecast import Forecast, SeenBy
+from ..shop.upkeep.keeper import Need, NeedKind, Upkeep
+from ..shop.upkeep.service import ServiceState
+from .feeds import Feeds
+from .settings import SERVICE_PREFIX, read_upkeep
+from .store import UpkeepStore
+from .switches import Switchboard
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+_LOGGER = logging.getLogger(__name__)
+
+UPKEEP: Final = "upkeep"
+"""The part that entities follow to see what has changed here."""
+
+_STEADY: Final = 10.0
+"""Seconds after the collector's start until the loss over the filter counts: common
+practice, no source."""
+
+_PACE: Final = 25.0
+"""Seconds between two looks at what is due while nothing new has happened, just under
+the engine's tick."""
+
+_WRITE_AT_WORK: Final = 300.0
+_WRITE_SOON: Final = 1.0
+
+_ALARMS: Final = {
+    NeedKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
+    # What a sensor says is told by the sequence; this is what was reckoned.
+    NeedKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
+    NeedKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
+    NeedKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
+    NeedKind.SERVICE_DUE: AlarmKind.SERVICE_DUE,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How things stood when they were last looked at; None where there is no such."""
+
+    forecast: Forecast | None
+    filter: FilterState | None
+    services: Mapping[str, ServiceState]
+    needs: tuple[Need, ...]
+
+
+class UpkeepHub:
+    """What is looked after in one system: created by its engine."""
+
+    def __init__(self, engine: Engine, kept: Mapping[str, Any] | None) -> None:
+        """Go on from what was `kept`; the engine's ledger has taken up its own."""
+        self.engine = engine
+        self.store = UpkeepStore(engine.hass, engine.entry.entry_id)
+        self.board = Switchboard()
+        self.feeds = Feeds(engine.hass, self)
+        self.keeper = self._recalled(kept)
+        self.on_run: list[Callable[[KeptRun], None]] = []
+        """Called with every run that is kept."""
+        self._outside: set[Condition] = set()
+        self._look: Look | None = None
+        self._looked = monotonic()
+        self._key: object = None
+        self._bin_sensor = False
+        self._turning_since: float | None = None
+        self._plan_switches(engine.layout)
+        self._resume(kept or {})
+
+    # Life -----------------------------------------------------------------------
+
+    def _recalled(self, kept: Mapping[str, Any] | None) -> Upkeep:
+        shop = self.engine.shop
+        plan = read_upkeep(self.engine.entry.data)
+        core = Upkeep(plan, shop)
+        if kept is not None:
+            try:
+                core.restore(kept, monotonic())
+            except (AttributeError, KeyError, TypeError, ValueError) as err:
+                _LOGGER.warning(
+                    "The record of %s cannot be read, so it starts anew: %r",
+                    self.engine.entry.title,
+                    err,
+                )
+                core = Upkeep(plan, shop)
+        core.meter.set_price(self._price(), monotonic())
+        return core
+
+    def _resume(self, kept: Mapping[str, Any]) -> None:
+        """Take up the switches that were on, on our word."""
+        for stored in kept.get("switched", ()):
+            if (switch := self.board.switches.get(stored)) is not None:
+                switch.takes_up(monotonic())
+
+    @callback
+    def listen(self, layout: Layout) -> None:
+        """Hear the entities of a layout."""
+        self._plan_switches(layout)
+        self.feeds.listen(layout)
+
+    @callback
+    def close(self) -> None:
+        """Stop hearing."""
+        self.feeds.close()
+
+    @callback
+    def replan(self) -> None:
+        """Take up what the owner changed, the shop having done so."""
+        self.keeper.replan(read_upkeep(self.engine.entry.data))
+        self.keeper.meter.set_price(self._price(), monotonic())
+        self._key = None
+
+    def memory(self) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return {
+            **self.keeper.save(monotonic()),
+            "switched": sorted(self.board.at_work()),
+        }
+
+    async def save(self) -> None:
+        """Write everything at once."""
+        await self.store.write(self.memory())
+
+    @callback
+    def save_soon(self, delay: float = _WRITE_SOON) -> None:
+        """Have everything written in so many seconds, or at a stop."""
+        self.store.write_soon(self.memory, delay)
+
+    # What the engine tells ------------------------------------------------------
+
+    @callback
+    def observe(self, now: float) -> None:
+        """Catch up with the shop, which has just advanced to `now`."""
+        engine = self.engine
+        sequence = engine.sequence
+        if not sequence.motor.turning:
+            self._turning_since = None
+        elif self._turning_since is None:
+            self._turning_since = now
+        self.keeper.observe(now, self.when())
+        self._aim(now)
+        key = self._state()
+        if key != self._key or now - self._looked >= _PACE:
+            news, self._key = key != self._key, key
+            self.look()
+            if news:
+                self.save_soon()
+
+    @callback
+    def finish(self, runs: Iterable[Run], now: float) -> None:
+        """Keep the runs that the ledger has finished."""
+        for run in self.keeper.finish(runs, now, self.when()):
+            self.save_soon()
+            for listener in tuple(self.on_run):
+                listener(run)
+
+    @callback
+    def tick(self, now: float, *, active: bool) -> None:
+        """Look at what goes on, every half minute; `active` says that anything runs."""
+        if active:
+            self.read_pressure()
+            self.save_soon(_WRITE_AT_WORK)
+        if active or now - self._looked >= _WRITE_AT_WORK:
+            self.observe(now)
+
+    @property
+    def wake(self) -> float | None:
+        """When time alone will change something."""
+        now = monotonic()
+        wakes = [*self.board.due_after(now)]
+        if self.keeper.wake is not None:
+            wakes.append(self.keeper.wake)
+        return min(wakes, default=None)
+
+    def orders(self) -> Iterable[tuple[str, Order]]:
+        """Return the commands that are due."""
+        return self.board.orders()
+
+    def driven(self, layout: Layout) -> Iterable[tuple[str, str]]:
+        """Return the switches of a layout that are still there, and their entities."""
+        for field in UPKEEP_SWITCHES:
+            for source in layout.watched.get(field, ()):
+                if source.entity_id is not None:
+                    yield source.stored, source.entity_id
+
+    def actuator(self, part: str) -> Actuator | None:
+        """Return what is known of a switch."""
+        switch = self.board.switches.get(part)
+        return None if switch is None else switch.actuator
+
+    def name(self, part: str) -> str | None:
+        """Return the name of a service by its part; None for what is no service."""
+        return next(
+            (
+                service.name
+                for service in self.keeper.plan.services
+                if part == f"{SERVICE_PREFIX}{service.service_id}"
+            ),
+            None,
+        )
+
+    # What is heard --------------------------------------------------------------
+
+    @callback
+    def read_bin_sensor(self, full: bool | None) -> None:
+        """Take what the bin's full sensor says."""
+        if full is not None:
+            self._bin_sensor = full
+        if self.keeper.bin is not None:
+            self.keeper.bin.read_full(full, monotonic())
+        self._tell_bin()
+
+    @callback
+    def read_pressure(self) -> None:
+        """Take the loss over the filter, measured or as the model has it."""
+        since = self._turning_since
+        if since is None or monotonic() - since < _STEADY:
+            return
+        now = self.engine.air.now
+        solution = None if now is None else now.solution
+        flow = None if solution is None else solution.flow
+        pressure = self.feeds.pressure()
+        if pressure is not None:
+            self.keeper.read_pressure(pressure, flow)
+        elif solution is not None and solution.filter_pressure > 0:
+            self.keeper.read_pressure(solution.filter_pressure, flow, measured=False)
+
+    # What a person does ---------------------------------------------------------
+
+    @callback
+    def bin_emptied(self, share: float | None = None) -> None:
+        """Note that the bin was emptied; `share` is how full it was, if that is said."""
+        if self.keeper.bin is not None:
+            self.observe(monotonic())
+            self.keeper.bin.emptied(self.when(), share=share)
+            self._done()
+
+    @callback
+    def filter_cleaned(self) -> None:
+        """Note that the filter was cleaned."""
+        self.observe(monotonic())
+        self.keeper.filter_cleaned(self.when())
+        self._done()
+
+    @callback
+    def filter_replaced(self) -> None:
+        """Note that the filter was replaced by a new one."""
+        if self.keeper.filter is not None:
+            self.observe(monotonic())
+            self.keeper.filter.replaced(self.when())
+            self._done()
+
+    @callback
+    def clean_filter(self) -> None:
+        """Have the filter cleaned at the next opportunity."""
+        if self.keeper.cleaning is not None:
+            self.keeper.cleaning.ask()
+            self._done()
+
+    @callback
+    def service_done(self, service_id: str) -> None:
+        """Note that something was done; raises `KeyError` for what is not planned."""
+        self.observe(monotonic())
+        self.keeper.care.reset(service_id, self.when())
+        self._done()
+
+    # What can be read off --------------------------------------------------------
+
+    @property
+    def seen(self) -> Look:
+        """How things stood when they were last looked at, less than a minute ago."""
+        if self._look is None:
+            self._look = self._take_look()
+        return self._look
+
+    @callback
+    def listen_to(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call `listener` whenever something may have changed; returns how to stop."""
+        return self.engine.listen(UPKEEP, listener)
+
+    def on_kept(self, listener: Callable[[KeptRun], None]) -> CALLBACK_TYPE:
+        """Call `listener` with every run that is kept; returns how to stop."""
+        self.on_run.append(listener)
+        return partial(self.on_run.remove, listener)
+
+    def when(self) -> datetime:
+        """Return now, in the local time zone."""
+        return dt_util.now()
+
+    @callback
+    def look(self) -> None:
+        """Look at what is due, and tell it."""
+        self._looked = monotonic()
+        self._look = self._take_look()
+        self._tell_bin()
+        self._tell_alarms()
+        self.engine.tell((UPKEEP,))
+
+    # How it works ---------------------------------------------------------------
+
+    def _take_look(self) -> Look:
+        when = self.when()
+        core = self.keeper
+        return Look(
+            forecast=core.forecast(when),
+            filter=None if core.filter is None else core.filter.state(),
+            services={state.service_id: state for state in core.care.states(when)},
+            needs=tuple(core.needs(when)),
+        )
+
+    def _done(self) -> None:
+        self.look()
+        self.save_soon()
+        self.engine.advance()
+
+    def _state(self) -> object:
+        """Return what is worth a look as soon as it changes."""
+        core = self.keeper
+        return (
+            None
+            if core.bin is None
+            else (
+                core.bin.tripped,
+                core.bin.full,
+                core.bin.seen_by,
+                core.bin.emptyings[-1].at if core.bin.emptyings else None,
+            ),
+            None if core.filter is None else core.filter.cleaned_at,
+            None if core.cleaning is None else core.cleaning.phase,
+            None if core.room is None else core.room.wanted,
+            tuple(s.faulty(monotonic()) for s in self.board.switches.values()),
+        )
+
+    def _tell_bin(self) -> None:
+        """Say whether the bin is full by its sensors, whichever it has."""
+        bin_ = self.keeper.bin
+        level = (
+            bin_ is not None
+            and bin_.seen_by is SeenBy.LEVEL_SENSOR
+            and bin_.share >= bin_.plan.full_share
+        )
+        full = self._bin_sensor or level
+        if full is not self.engine.sequence.bin.full:
+            self.engine.sequence.set_bin_full(full)
+            self.engine.advance()
+
+    def _tell_alarms(self) -> None:
+        sequence = self.engine.sequence
+        now = monotonic()
+        standing: set[Condition] = set()
+        for need in self.seen.needs:
+            if need.kind is NeedKind.BIN_FULL and sequence.bin.full:
+                continue
+            part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
+            standing.add(Condition(_ALARMS[need.kind], part))
+        for part, switch in self.board.switches.items():
+            if switch.faulty(now):
+                standing.add(Condition(AlarmKind.UPKEEP_NOT_SWITCHING, part))
+        if standing == self._outside:
+            return
+        for condition in self._outside - standing:
+            self.engine.shop.note_outside(condition, present=False)
+        for condition in standing - self._outside:
+            self.engine.shop.note_outside(condition, present=True)
+        self._outside = standing
+        self.engine.advance()
+
+    def _plan_switches(self, layout: Layout) -> None:
+        self._parts = {
+            field: source.stored
+            for field in UPKEEP_SWITCHES
+            for source in layout.watched.get(field, ())
+        }
+        self.board.plan(set(self._parts.values()))
+
+    def _aim(self, now: float) -> None:
+        """Say how the switches should stand."""
+        core = self.keeper
+        allowed = self.engine.sequence.allowed
+        wanted = {
+            CONF_CLEANING: core.cleaning is not None and core.cleaning.wanted,
+            # Whatever moves the room's air is best off where there is smoke.
+            CONF_ROOM_CLEANER: core.room is not None and core.room.wanted and allowed,
+        }
+        self.board.advance(now)
+        for field, part in self._parts.items():
+            self.board.switches[part].aim(wanted[field], now)
+
+    def _price(self) -> float | None:
+        price: float | None = self.engine.entry.data.get(CONF_ENERGY_PRICE)
+        return price
