@@ -1,4 +1,4 @@
-"""Alarms as events: raised once, cleared once, in words."""
+"""Events: alarms, raised once and cleared once, in words; days and weeks that are over."""
 
 from typing import override
 
@@ -9,6 +9,7 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from .announce import AlarmNews
 from .engine import GatewrightConfigEntry
 from .entity import CollectorEntity, add_entities
+from .record.event import SummaryEvent
 
 PARALLEL_UPDATES = 0
 
@@ -21,11 +22,11 @@ async def async_setup_entry(
     entry: GatewrightConfigEntry,
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
-    """Add the event of a system's alarms."""
+    """Add the events of a system: its alarms, and days and weeks that are over."""
     add_entities(
         entry.runtime_data,
         async_add_entities,
-        collector=lambda engine: [AlarmEvent(engine, "alarm")],
+        collector=lambda engine: [AlarmEvent(engine, "alarm"), SummaryEvent(engine)],
     )
 
 

@@ -1,10 +1,10 @@
-"""What can be read off: phases, when they end, hours, starts, cuts, coverage."""
+"""What can be read off: phases, when they end, hours, starts, cuts, time with air."""
 
 from abc import abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import override
+from typing import Any, override
 
 from homeassistant.components.sensor import (
     SensorDeviceClass,
@@ -12,7 +12,7 @@ from homeassistant.components.sensor import (
     SensorEntityDescription,
     SensorStateClass,
 )
-from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
+from homeassistant.const import EntityCategory, UnitOfTime
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
@@ -20,12 +20,15 @@ from homeassistant.helpers.typing import StateType
 from .air.sensors import collector_sensors, duct_sensors, machine_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
+from .record.sensors import machine_record, shop_record
 from .shop.ledger import MachineTotals
 from .shop.machines import MachinePhase, MachineRun
 from .shop.plan import Machine
 from .shop.words import Phase
 
 PARALLEL_UPDATES = 0
+
+ATTR_ENDS = "ends"
 
 _SAME_INSTANT = timedelta(milliseconds=500)
 
@@ -35,6 +38,7 @@ class CollectorSensor(SensorEntityDescription):
     """A figure of the collector."""
 
     value: Callable[[Engine], StateType | datetime]
+    ends: Callable[[Engine], datetime | None] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,6 +46,7 @@ class MachineSensor(SensorEntityDescription):
     """A figure of a machine."""
 
     value: Callable[[Engine, MachineRun, MachineTotals], StateType | datetime]
+    ends: Callable[[Engine, MachineRun], datetime | None] | None = None
     wanted: Callable[[Machine], bool] = lambda plan: plan.levels is not None
 
 
@@ -54,25 +59,8 @@ def _phase_ends(engine: Engine) -> datetime | None:
     return None
 
 
-def _shop_coverage(engine: Engine) -> float | None:
-    """Return the share of all running time that had air, in percent."""
-    machines = engine.sequence.machines
-    totals = [
-        engine.shop.ledger.of(machine_id)
-        for machine_id, run in machines.items()
-        if run.sensor is not None and run.plan.needs_air
-    ]
-    return _percent(
-        MachineTotals(
-            run_time=sum(total.run_time for total in totals),
-            air_time=sum(total.air_time for total in totals),
-        )
-    )
-
-
-def _percent(totals: MachineTotals) -> float | None:
-    coverage = totals.coverage
-    return None if coverage is None else round(100 * coverage, 1)
+def _machine_phase_ends(engine: Engine, run: MachineRun) -> datetime | None:
+    return engine.instant(run.until or run.request_until)
 
 
 COLLECTOR_SENSORS = (
@@ -82,12 +70,16 @@ COLLECTOR_SENSORS = (
         device_class=SensorDeviceClass.ENUM,
         options=[phase.value for phase in Phase],
         value=lambda engine: engine.sequence.phase.value,
+        ends=_phase_ends,
     ),
     CollectorSensor(
         key="phase_ends",
         translation_key="phase_ends",
         device_class=SensorDeviceClass.TIMESTAMP,
         entity_category=EntityCategory.DIAGNOSTIC,
+        # The phase has it as an attribute, which the logbook does not tell. A state of
+        # its own is told there every time: an instant has neither unit nor state class.
+        entity_registry_enabled_default=False,
         value=_phase_ends,
     ),
     CollectorSensor(
@@ -106,13 +98,6 @@ COLLECTOR_SENSORS = (
         state_class=SensorStateClass.TOTAL_INCREASING,
         value=lambda engine: engine.shop.ledger.collector.starts,
     ),
-    CollectorSensor(
-        key="coverage",
-        translation_key="coverage",
-        state_class=SensorStateClass.MEASUREMENT,
-        native_unit_of_measurement=PERCENTAGE,
-        value=_shop_coverage,
-    ),
 )
 
 MACHINE_SENSORS = (
@@ -122,6 +107,7 @@ MACHINE_SENSORS = (
         device_class=SensorDeviceClass.ENUM,
         options=[phase.value for phase in MachinePhase],
         value=lambda _, run, __: run.phase.value,
+        ends=_machine_phase_ends,
         wanted=lambda _: True,
     ),
     MachineSensor(
@@ -130,7 +116,7 @@ MACHINE_SENSORS = (
         device_class=SensorDeviceClass.TIMESTAMP,
         entity_category=EntityCategory.DIAGNOSTIC,
         entity_registry_enabled_default=False,
-        value=lambda engine, run, _: engine.instant(run.until or run.request_until),
+        value=lambda engine, run, _: _machine_phase_ends(engine, run),
         wanted=lambda _: True,
     ),
     MachineSensor(
@@ -149,14 +135,6 @@ MACHINE_SENSORS = (
         translation_key="cuts",
         state_class=SensorStateClass.TOTAL_INCREASING,
         value=lambda _, __, totals: totals.cuts,
-    ),
-    MachineSensor(
-        key="coverage",
-        translation_key="coverage",
-        state_class=SensorStateClass.MEASUREMENT,
-        native_unit_of_measurement=PERCENTAGE,
-        value=lambda _, __, totals: _percent(totals),
-        wanted=lambda plan: plan.levels is not None and plan.needs_air,
     ),
 )
 
@@ -179,6 +157,7 @@ async def async_setup_entry(
 def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
     for description in COLLECTOR_SENSORS:
         yield CollectorFigure(engine, description)
+    yield from shop_record(engine)
     yield from collector_sensors(engine)
 
 
@@ -187,34 +166,43 @@ def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
     for description in MACHINE_SENSORS:
         if description.wanted(plan):
             yield MachineFigure(engine, machine_id, description)
+    yield from machine_record(engine, plan)
     yield from machine_sensors(engine, machine_id)
 
 
 class Figure(SensorEntity):
-    """A figure; an instant stands still.
+    """A figure, and where it is a phase when that ends; an instant stands still.
 
     The core counts on another clock than the wall's. Turned from one into the other
     again, the same instant differs by microseconds, which would now and then be
     another second.
     """
 
+    _unrecorded_attributes = frozenset({ATTR_ENDS})
     _shown: StateType | datetime = None
+    _ends: datetime | None = None
 
     @property
     @override
     def native_value(self) -> StateType | datetime:
         value = self._value()
-        if (
-            not isinstance(value, datetime)
-            or not isinstance(self._shown, datetime)
-            or abs(value - self._shown) > _SAME_INSTANT
-        ):
+        if not isinstance(value, datetime) or not _same(value, self._shown):
             self._shown = value
         return self._shown
+
+    def _ending(self, ends: datetime | None) -> dict[str, Any]:
+        """Return the attribute that says when a phase ends."""
+        if ends is None or not _same(ends, self._ends):
+            self._ends = ends
+        return {ATTR_ENDS: self._ends}
 
     @abstractmethod
     def _value(self) -> StateType | datetime:
         """Return the figure as it is now."""
+
+
+def _same(instant: datetime, shown: StateType | datetime) -> bool:
+    return isinstance(shown, datetime) and abs(instant - shown) <= _SAME_INSTANT
 
 
 class CollectorFigure(Figure, CollectorEntity):
@@ -226,6 +214,13 @@ class CollectorFigure(Figure, CollectorEntity):
         """Show what the description says."""
         super().__init__(engine, description.key)
         self.entity_description = description
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        if (ends := self.entity_description.ends) is None:
+            return None
+        return self._ending(ends(self.engine))
 
     @override
     def _value(self) -> StateType | datetime:
@@ -243,6 +238,13 @@ class MachineFigure(Figure, MachineEntity):
         """Show what the description says."""
         super().__init__(engine, machine_id, description.key)
         self.entity_description = description
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        if (ends := self.entity_description.ends) is None:
+            return None
+        return self._ending(None if self.run is None else ends(self.engine, self.run))
 
     @override
     def _value(self) -> StateType | datetime:

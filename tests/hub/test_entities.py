@@ -101,6 +101,7 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
         part["data"] = {**part["data"], **air.get(part["subentry_id"], {})}
     parts += [part for part in ducted_parts() if part["subentry_type"] == "duct"]
     workshop.put("sensor.static", "900", {"unit_of_measurement": "Pa"})
+    workshop.put("sensor.dust", "0.4", {"unit_of_measurement": "mg/m³"})
     workshop.put("fan.drive", "on", {"percentage": 100})
     driven: dict[str, Any] = {
         "drive": "fan.drive",
@@ -108,7 +109,12 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
         "drive_ceiling": 100.0,
     }
     entry = system_entry(
-        parts, **FAN, **driven, suction="sensor.static", speed_control=True
+        parts,
+        **FAN,
+        **driven,
+        suction="sensor.static",
+        speed_control=True,
+        particles="sensor.dust",
     )
     await workshop.start(entry)
     return entry
@@ -254,10 +260,17 @@ async def test_entities_that_few_need_are_disabled_at_first(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     disabled = {item.unique_id for item in ours(hass) if item.disabled_by}
+    machines = ("saw", "planer", "sweep", "lathe", "router")
     assert disabled == {
-        f"{machine_id}_phase_ends"
-        for machine_id in ("saw", "planer", "sweep", "lathe", "router")
-    } | {f"{duct}_velocity" for duct in ("main", "branch", "far")}
+        *(f"{owner}_phase_ends" for owner in ("system", *machines)),
+        *(f"{duct}_velocity" for duct in ("main", "branch", "far")),
+        *(f"{owner}_air_time" for owner in ("system", "saw", "planer", "lathe")),
+        *(
+            f"{machine_id}_coverage_{reach}"
+            for machine_id in ("saw", "planer", "lathe")
+            for reach in ("day", "week", "month")
+        ),
+    }
 
 
 async def test_a_machine_has_what_fits_it(
@@ -271,13 +284,15 @@ async def test_a_machine_has_what_fits_it(
         }
 
     usual = {"air", "phase", "phase_ends", "problem", "request", "run_time"}
-    sensed = {*usual, "running", "cuts", "coverage"}
+    shares = {"coverage", "coverage_day", "coverage_week", "coverage_month"}
+    told = {*shares, "air_time", "without_air"}
+    sensed = {*usual, "running", "cuts", *told}
     computed = {"airflow", "airflow_alone"}
     assert keys("sweep") == {*usual, *computed, "air_too_low"}
     assert keys("saw") == {*sensed, *computed, "air_too_low"}
     # Its gate sits on no duct.
     assert keys("lathe") == {*sensed, "attached"}
-    assert keys("router") == {*sensed, *computed} - {"coverage"}
+    assert keys("router") == {*sensed, *computed} - told
     assert keys("main") == {"velocity"}
     assert keys("saw_gate") == {"gate", "problem"}
     assert keys("inlet") == set()
@@ -297,6 +312,9 @@ async def test_long_term_statistics(
         "sensor.dust_collector_running_hours",
         "sensor.dust_collector_starts",
         "sensor.table_saw_cuts",
+        "sensor.table_saw_time_without_air",
+        "sensor.dust_collector_machine_hours",
+        "sensor.dust_collector_time_without_air",
     }
     assert {classes[name] for name in growing} == {"total_increasing"}
     assert classes["sensor.table_saw_coverage"] == "measurement"

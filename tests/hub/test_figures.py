@@ -32,7 +32,6 @@ from .workshop import (
 )
 
 PHASE = "sensor.dust_collector_phase"
-ENDS = "sensor.dust_collector_phase_ends"
 
 
 def capture_reports(hass: HomeAssistant) -> list[Event[Any]]:
@@ -118,20 +117,18 @@ async def test_phase_ends_is_an_instant(
 ) -> None:
     await workshop.start(system_entry(run_on=20.0, coast=30.0))
     await workshop.pass_time(20, 1)
-    assert workshop.state(ENDS) == "unknown"
+    assert workshop.attribute(PHASE, "ends") is None
     await workshop.saw_runs()
-    assert workshop.state(ENDS) == "unknown"
+    assert workshop.attribute(PHASE, "ends") is None
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(4.5)
     assert workshop.state(PHASE) == "run_on"
-    ends = dt_util.parse_datetime(workshop.state(ENDS))
-    assert ends is not None
+    ends = workshop.attribute(PHASE, "ends")
     left = (ends - dt_util.utcnow()).total_seconds()
     assert left == pytest.approx(19.5, abs=1.1)
     await workshop.pass_time(21)
     assert workshop.state(PHASE) == "coasting"
-    ends = dt_util.parse_datetime(workshop.state(ENDS))
-    assert ends is not None
+    ends = workshop.attribute(PHASE, "ends")
     assert ends - dt_util.utcnow() > timedelta(seconds=25)
 
 
@@ -145,7 +142,7 @@ async def test_no_countdown_is_written(hass: HomeAssistant, workshop: Workshop) 
     changes = async_capture_events(hass, EVENT_STATE_CHANGED)
     await workshop.pass_time(45)
     counted = Counter(ours(hass, changes))
-    assert counted.pop(ENDS) == 1
+    assert counted[PHASE] == 1
     assert workshop.state(PHASE) == "coasting"
     # The change of phase itself, and the totals of the collector at most twice more.
     assert counted.pop("sensor.dust_collector_running_hours") <= 3
@@ -166,7 +163,15 @@ async def test_a_minute_of_running_writes_the_totals_twice(
     counted = Counter(ours(hass, changes))
     assert counted.pop("sensor.dust_collector_running_hours") == 2
     assert counted.pop("sensor.table_saw_running_time") == 2
-    shares = {"sensor.dust_collector_coverage", "sensor.table_saw_coverage"}
+    assert counted.pop("sensor.dust_collector_machine_hours") == 2
+    shares = {
+        "sensor.table_saw_coverage",
+        "sensor.dust_collector_coverage",
+        *(
+            f"sensor.dust_collector_coverage_{reach}"
+            for reach in ("today", "this_week", "this_month")
+        ),
+    }
     assert counted.keys() <= shares
     assert max(counted.values(), default=0) <= 2
     # Told again at those two instants, and at no other.
@@ -193,24 +198,27 @@ async def test_an_instant_is_not_written_again_because_the_clocks_differ_a_littl
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(5)
-    before = workshop.state(ENDS)
+    before = workshop.attribute(PHASE, "ends")
+    assert before is not None
     changes = async_capture_events(hass, EVENT_STATE_CHANGED)
     # Mode switches have the collector's entities look again.
     for _ in range(5):
         workshop.freezer.tick(timedelta(microseconds=333_333))
         await workshop.call("turn_off", "switch.dust_collector_automatic")
         await workshop.call("turn_on", "switch.dust_collector_automatic")
-    assert workshop.state(ENDS) == before
-    assert ENDS not in ours(hass, changes)
+    assert workshop.attribute(PHASE, "ends") == before
+    assert PHASE not in ours(hass, changes)
 
 
-async def test_the_end_of_a_machines_phase_is_there_for_those_who_want_it(
+async def test_the_end_of_a_phase_is_there_for_those_who_want_it(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
     entity_id = "sensor.floor_sweep_phase_ends"
-    entity_registry.async_update_entity(entity_id, disabled_by=None)
+    collector = "sensor.dust_collector_phase_ends"
+    for name in (entity_id, collector):
+        entity_registry.async_update_entity(name, disabled_by=None)
     assert await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
     assert workshop.state(entity_id) == "unknown"
@@ -219,6 +227,14 @@ async def test_the_end_of_a_machines_phase_is_there_for_those_who_want_it(
     assert ends is not None
     left = (ends - dt_util.utcnow()).total_seconds()
     assert left == pytest.approx(600, abs=1.1)
+    assert workshop.attribute("sensor.floor_sweep_phase", "ends") is not None
+    await workshop.pass_time(5)
+    await workshop.call("turn_off", "switch.floor_sweep")
+    assert workshop.state(PHASE) == "run_on"
+    ends = dt_util.parse_datetime(workshop.state(collector))
+    assert ends is not None
+    difference = ends - workshop.attribute(PHASE, "ends")
+    assert abs(difference) < timedelta(seconds=1)
 
 
 async def test_hours_cuts_coverage_and_starts(

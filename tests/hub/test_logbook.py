@@ -218,3 +218,35 @@ async def test_the_logbook_shows_it(
         if item.get("domain") == DOMAIN
     ]
     assert found == [("Dust collector", "started because Table saw runs")]
+
+
+async def test_the_end_of_a_phase_does_not_fill_the_logbook(
+    recorder_mock: Any,
+    hass: HomeAssistant,
+    workshop: Workshop,
+    hass_ws_client: WebSocketGenerator,
+) -> None:
+    """A run from start to rest is told by its phases, with no instant among them."""
+    for component in ("http", "logbook"):
+        assert await async_setup_component(hass, component, {})
+    await workshop.start(system_entry())
+    begin = dt_util.utcnow()
+    await workshop.pass_time(1)
+    await workshop.saw_runs()
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(25)
+    await async_wait_recording_done(hass)
+    client = await hass_ws_client()
+    await client.send_json_auto_id(
+        {"type": "logbook/get_events", "start_time": begin.isoformat()}
+    )
+    told: dict[str, list[str]] = {}
+    for item in (await client.receive_json())["result"]:
+        if "entity_id" in item:
+            told.setdefault(item["entity_id"], []).append(item["state"])
+    assert told["sensor.dust_collector_phase"][-4:] == [
+        *("collecting", "run_on", "coasting", "resting")
+    ]
+    assert told["sensor.table_saw_phase"] == ["running", "idle"]
+    ours = {name for name in told if name.startswith(("sensor.dust", "sensor.table"))}
+    assert ours == {"sensor.dust_collector_phase", "sensor.table_saw_phase"}

@@ -41,10 +41,7 @@ class Feeds:
 
     def may_see(self, user: User, entry: ConfigEntry[Any]) -> bool:
         """Whether a user may see a system: whoever may read its collector."""
-        entity_id = er.async_get(self._hass).async_get_entity_id(
-            "switch", DOMAIN, f"{entry.entry_id}_collector"
-        )
-        return _may(user, entity_id, POLICY_READ)
+        return may_see(self._hass, user, entry)
 
     def of(self, entry: ConfigEntry[Any]) -> Feed:
         """Return the feed of a system."""
@@ -299,6 +296,14 @@ class _Reader:
 
     def _controls(self, part: Part) -> bool:
         return _may(self._user, part["entity"], POLICY_CONTROL)
+
+
+def may_see(hass: HomeAssistant, user: User, entry: ConfigEntry[Any]) -> bool:
+    """Whether a user may see a system: whoever may read its collector."""
+    entity_id = er.async_get(hass).async_get_entity_id(
+        "switch", DOMAIN, f"{entry.entry_id}_collector"
+    )
+    return _may(user, entity_id, POLICY_READ)
 
 
 def _may(user: User, entity_id: str | None, policy: str) -> bool:

@@ -15,7 +15,7 @@ class Raised(NamedTuple):
 
     alarm: str
     part: str
-    count: int
+    times: int
 
 
 class AlarmDays:
@@ -41,7 +41,7 @@ class AlarmDays:
                 for key, count in raised.items():
                     counts[key] = counts.get(key, 0) + count
         found = [Raised(*key, count) for key, count in counts.items()]
-        return sorted(found, key=lambda raised: (-raised.count, raised))
+        return sorted(found, key=lambda raised: (-raised.times, raised))
 
     def save(self) -> dict[str, Any]:
         """Return everything as plain data."""

@@ -1,0 +1,111 @@
+"""The record on request: an action, and a command for the cards."""
+
+from datetime import date
+from typing import Any
+
+from homeassistant.components import websocket_api
+from homeassistant.config_entries import ConfigEntry, ConfigEntryState
+from homeassistant.const import ATTR_CONFIG_ENTRY_ID
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv, service
+import voluptuous as vol
+
+from ..cards.feed import may_see
+from ..const import DOMAIN
+from ..engine import GatewrightConfigEntry
+from ..shop.record.summary import Period
+from .download import downloads
+
+SERVICE_SUMMARY = "summary"
+
+ATTR_PERIOD = "period"
+ATTR_DATE = "date"
+ATTR_FIRST_DAY = "first_day"
+ATTR_LAST_DAY = "last_day"
+CUSTOM = "custom"
+
+_ASKED: dict[Any, Any] = {
+    vol.Optional(ATTR_PERIOD, default=Period.WEEK.value): vol.In(
+        [*(period.value for period in Period), CUSTOM]
+    ),
+    vol.Optional(ATTR_DATE): cv.date,
+    vol.Optional(ATTR_FIRST_DAY): cv.date,
+    vol.Optional(ATTR_LAST_DAY): cv.date,
+}
+
+
+@callback
+def async_setup_asking(hass: HomeAssistant) -> None:
+    """Register the action and the command."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_SUMMARY,
+        _summary,
+        vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string, **_ASKED}),
+        supports_response=SupportsResponse.ONLY,
+    )
+    websocket_api.async_register_command(hass, _record)
+
+
+@callback
+def _summary(call: ServiceCall) -> ServiceResponse:
+    """Return what was done in a day, a week, a month or any run of days."""
+    entry: GatewrightConfigEntry = service.async_get_config_entry(
+        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
+    )
+    return _asked(entry, call.data)
+
+
+@websocket_api.websocket_command(
+    {
+        vol.Required("type"): "gatewright/record",
+        vol.Required("entry_id"): str,
+        **_ASKED,
+    }
+)
+@callback
+def _record(
+    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+) -> None:
+    """Send the summary of a system, and where its tables are."""
+    entry: ConfigEntry[Any] | None = hass.config_entries.async_get_entry(
+        msg["entry_id"]
+    )
+    if (
+        entry is None
+        or entry.domain != DOMAIN
+        or entry.state is not ConfigEntryState.LOADED
+        or not may_see(hass, connection.user, entry)
+    ):
+        connection.send_error(
+            msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
+        )
+        return
+    try:
+        found = _asked(entry, msg)
+    except ServiceValidationError as err:
+        connection.send_error(msg["id"], websocket_api.ERR_INVALID_FORMAT, str(err))
+        return
+    connection.send_result(
+        msg["id"], found | {"downloads": downloads(hass, entry.entry_id)}
+    )
+
+
+def _asked(entry: GatewrightConfigEntry, asked: dict[str, Any]) -> dict[str, Any]:
+    record = entry.runtime_data.record
+    if asked[ATTR_PERIOD] != CUSTOM:
+        return record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE))
+    first: date | None = asked.get(ATTR_FIRST_DAY)
+    last: date | None = asked.get(ATTR_LAST_DAY)
+    if first is None or last is None or last < first:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN, translation_key="days_wrong"
+        )
+    return record.summary_of_days(first, last)

@@ -1,0 +1,344 @@
+"""What one system did, day by day: looked up, and told when a day or week is over."""
+
+from collections.abc import Callable, Collection
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from functools import partial
+import logging
+from time import monotonic
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
+from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
+from homeassistant.helpers.event import async_track_point_in_utc_time
+from homeassistant.helpers.start import async_at_started
+from homeassistant.helpers.storage import Store
+from homeassistant.util import dt as dt_util
+
+from ..announce import AlarmNews
+from ..const import CONF_PARTICLES, DOMAIN
+from ..devices import hub_device_id
+from ..shop.record.alarm_days import AlarmDays
+from ..shop.record.summary import Period, bounds, summarize, summarize_days
+from ..shop.record.tally import MachineTime, Span
+from ..shop.upkeep.exposure import DayDust
+from ..shop.upkeep.keeper import Upkeep
+from .words import in_words
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+EVENT_SUMMARY = f"{DOMAIN}_summary"
+
+_LOGGER = logging.getLogger(__name__)
+
+_VERSION = 1
+_DELAY = 10.0
+"""Seconds that changes are gathered before they are written."""
+
+_DAYS_TOLD = 7
+"""Days told after the hub was off; the week has the rest."""
+
+
+class Reach(StrEnum):
+    """How far back a figure reaches."""
+
+    DAY = "day"
+    WEEK = "week"
+    MONTH = "month"
+    EVER = "ever"
+
+
+class SummaryNews(NamedTuple):
+    """A day or a week that is over."""
+
+    period: Period
+    summary: dict[str, Any]
+
+
+class RecordBook:
+    """The record of one system, and what is told of it."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Prepare; `load` what was kept, then `start`."""
+        self.engine = engine
+        self.alarms = AlarmDays()
+        self._told: date | None = None
+        """All days before this one have been told."""
+        self._store = store_of(engine.hass, engine.entry.entry_id)
+        self._listeners: list[Callable[[], None]] = []
+        self._readers: list[Callable[[SummaryNews], None]] = []
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self._timer: CALLBACK_TYPE | None = None
+        self._past: dict[Reach, Span] = {}
+        self._past_on: date | None = None
+        self._short: frozenset[str] = frozenset()
+
+    # Life -----------------------------------------------------------------------
+
+    async def load(self) -> None:
+        """Read what was kept."""
+        kept = await self._store.async_load()
+        if kept is None:
+            return
+        try:
+            self.alarms.restore(kept.get("alarms", {}))
+            if (told := kept.get("told")) is not None:
+                self._told = date.fromisoformat(told)
+        except (AttributeError, TypeError, ValueError) as err:
+            _LOGGER.warning(
+                "The alarms of %s so far cannot be read: %r",
+                self.engine.entry.title,
+                err,
+            )
+            self.alarms = AlarmDays()
+
+    @callback
+    def start(self) -> None:
+        """Follow alarms, air and the calendar; the entities are there."""
+        engine = self.engine
+        self._unsubs = [
+            engine.announcer.listen(self._alarm),
+            engine.air.listen(self._air_changed),
+            engine.on_replan(self._replanned),
+            engine.hass.bus.async_listen(
+                EVENT_CORE_CONFIG_UPDATE, self._config_changed
+            ),
+            # Until then automations may not be listening.
+            async_at_started(engine.hass, self._hub_started),
+        ]
+        self._air_changed()
+
+    async def stop(self) -> None:
+        """Follow nothing any more, and write what is to be kept."""
+        self._disarm()
+        while self._unsubs:
+            self._unsubs.pop()()
+        await self._store.async_save(self._kept())
+
+    @callback
+    def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call `listener` when days begin to count anew; returns how to stop that."""
+        self._listeners.append(listener)
+        return partial(self._listeners.remove, listener)
+
+    @callback
+    def read(self, reader: Callable[[SummaryNews], None]) -> CALLBACK_TYPE:
+        """Call `reader` with every day and week that is over; returns how to stop."""
+        self._readers.append(reader)
+        return partial(self._readers.remove, reader)
+
+    # What can be looked up --------------------------------------------------------
+
+    @property
+    def keeper(self) -> Upkeep:
+        """What keeps the calendar."""
+        return self.engine.upkeep.keeper
+
+    def spent(self, reach: Reach, machine_id: str) -> MachineTime:
+        """Return what a machine did up to the last look."""
+        return self._sum(reach, (machine_id,))
+
+    def spent_by_all(self, reach: Reach) -> MachineTime:
+        """Return what all machines did; pickups asked for by hand have no run."""
+        known = {*self._before(reach).machines, *self._today().machines}
+        return self._sum(reach, known - self.pickups())
+
+    @property
+    def measures_dust(self) -> bool:
+        """Whether there is a particle sensor."""
+        return CONF_PARTICLES in self.engine.entry.data
+
+    def dust_today(self) -> DayDust:
+        """Return what the particle sensor read today while somebody worked."""
+        return self.keeper.exposure.day(dt_util.now().date())
+
+    def pickups(self) -> frozenset[str]:
+        """Return the machines that only take air in when somebody asks for it."""
+        return frozenset(
+            machine_id
+            for machine_id, run in self.engine.sequence.machines.items()
+            if run.sensor is None
+        )
+
+    @callback
+    def summary(self, period: Period, day: date | None = None) -> dict[str, Any]:
+        """Return the period that a day is in, up to now; as data and in words."""
+        now = self._look()
+        found = summarize(
+            self.keeper, period, day or now.date(), now, pickups=self.pickups()
+        )
+        return self._told_as(found)
+
+    @callback
+    def summary_of_days(self, first: date, last: date) -> dict[str, Any]:
+        """Return any run of days, as `summary` does."""
+        now = self._look()
+        found = summarize_days(self.keeper, first, last, now, pickups=self.pickups())
+        return self._told_as(found)
+
+    def _told_as(self, found: dict[str, Any]) -> dict[str, Any]:
+        """Add what the core does not know: the alarms, the money's name, the words."""
+        first = date.fromisoformat(found["first_day"])
+        last = date.fromisoformat(found["last_day"])
+        found["alarms"] = [
+            raised._asdict() for raised in self.alarms.between(first, last)
+        ]
+        collector = found["collector"]
+        collector["currency"] = self.engine.hass.config.currency
+        collector["measured"] = self.engine.layout.power is not None
+        services = {
+            service.service_id: service for service in self.keeper.plan.services
+        }
+        for row in (*found["services"], *found["needs"]):
+            service = services.get(row.get("service_id", row.get("part", "")))
+            row["name"] = self.engine.entry.title if service is None else service.name
+        found["name"] = self.engine.entry.title
+        found["text"] = in_words(found)
+        return found
+
+    def _look(self) -> datetime:
+        """Book everything up to now, and return the local time."""
+        self.engine.shop.ledger.book(monotonic())
+        self.engine.advance()
+        return dt_util.now()
+
+    # How figures are summed up ---------------------------------------------------
+
+    def _sum(self, reach: Reach, machines: Collection[str]) -> MachineTime:
+        total = self._before(reach).shop(machines)
+        total.add(self._today().shop(machines))
+        return total
+
+    def _today(self) -> Span:
+        return self.keeper.calendar.days.get(dt_util.now().date(), Span())
+
+    def _before(self, reach: Reach) -> Span:
+        """Return the part of a reach that is over; it is summed up once a day."""
+        today = dt_util.now().date()
+        if self._past_on != today:
+            self._past.clear()
+            self._past_on = today
+        if (past := self._past.get(reach)) is None:
+            past = self._past[reach] = self._add_up(reach, today)
+        return past
+
+    def _add_up(self, reach: Reach, today: date) -> Span:
+        yesterday = today - timedelta(days=1)
+        if reach is Reach.DAY:
+            return Span()
+        if reach is Reach.EVER:
+            return self.keeper.calendar.total(before=today)
+        first, _ = bounds(Period(reach), today)
+        return self.keeper.calendar.between(first, yesterday)
+
+    # What happens ---------------------------------------------------------------
+
+    @callback
+    def _alarm(self, news: AlarmNews) -> None:
+        if news.raised:
+            self.alarms.note(news.kind.value, news.part, dt_util.now().date())
+            self._write_soon()
+
+    @callback
+    def _air_changed(self) -> None:
+        """Have a machine that gets too little, or enough again, booked so from now on."""
+        air = self.engine.air
+        short = frozenset(
+            machine_id
+            for machine_id in self.engine.sequence.machines
+            if air.falls_short(machine_id)
+        )
+        if short != self._short:
+            self._short = short
+            self.engine.advance()
+
+    @callback
+    def _replanned(self) -> None:
+        # A machine may have taken over the past of another.
+        self._past.clear()
+
+    @callback
+    def _hub_started(self, _hass: HomeAssistant) -> None:
+        self._turn_over()
+
+    @callback
+    def _config_changed(self, _event: Event) -> None:
+        """Begin the days by another clock, where the time zone was changed."""
+        if self._timer is not None:
+            self._turn_over()
+
+    @callback
+    def _midnight(self, _now: datetime) -> None:
+        self._timer = None
+        self._turn_over()
+
+    @callback
+    def _turn_over(self) -> None:
+        """Tell what is over, and look again when this day is."""
+        self._disarm()
+        today = self._look().date()
+        # What went on over midnight was booked on yesterday just now.
+        self._past.clear()
+        self._tell(today)
+        for listener in tuple(self._listeners):
+            listener()
+        self._timer = async_track_point_in_utc_time(
+            self.engine.hass,
+            HassJob(self._midnight, "gatewright day", cancel_on_shutdown=True),
+            dt_util.start_of_local_day(today + timedelta(days=1)),
+        )
+
+    def _disarm(self) -> None:
+        if self._timer is not None:
+            self._timer()
+            self._timer = None
+
+    def _tell(self, today: date) -> None:
+        """Tell the days that are over and on which something ran, and the last week."""
+        told = today if self._told is None else self._told
+        self._told = max(told, today)
+        if self._told == told:
+            self._write_soon()
+            return
+        days = self.keeper.calendar.days
+        over = sorted(
+            day for day in days if told <= day < today and days[day] != Span()
+        )
+        for day in over[-_DAYS_TOLD:]:
+            self._tell_one(Period.DAY, day)
+        monday, _ = bounds(Period.WEEK, today)
+        if told < monday:
+            self._tell_one(Period.WEEK, monday - timedelta(days=1))
+        self._write_soon()
+
+    def _tell_one(self, period: Period, day: date) -> None:
+        news = SummaryNews(period, self.summary(period, day))
+        engine = self.engine
+        engine.hass.bus.async_fire(
+            EVENT_SUMMARY,
+            {
+                "entry_id": engine.entry.entry_id,
+                ATTR_NAME: engine.entry.title,
+                ATTR_DEVICE_ID: hub_device_id(engine.hass, engine.entry),
+                **news.summary,
+            },
+        )
+        for reader in tuple(self._readers):
+            reader(news)
+
+    # Memory ---------------------------------------------------------------------
+
+    def _write_soon(self) -> None:
+        self._store.async_delay_save(self._kept, _DELAY)
+
+    def _kept(self) -> dict[str, Any]:
+        return {
+            "told": None if self._told is None else self._told.isoformat(),
+            "alarms": self.alarms.save(),
+        }
+
+
+def store_of(hass: HomeAssistant, entry_id: str) -> Store[dict[str, Any]]:
+    """Return where the days told and the alarms of a system are kept."""
+    return Store(hass, _VERSION, f"{DOMAIN}.{entry_id}.record")

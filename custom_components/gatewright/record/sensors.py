@@ -1,0 +1,244 @@
+"""Time with and without air as entities: by day, week, month and ever."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, override
+
+from homeassistant.components.sensor import (
+    SensorDeviceClass,
+    SensorEntity,
+    SensorEntityDescription,
+    SensorStateClass,
+)
+from homeassistant.const import PERCENTAGE, UnitOfDensity, UnitOfTime
+from homeassistant.helpers.typing import StateType
+
+from ..entity import CollectorEntity, GatewrightEntity, MachineEntity
+from ..shop.plan import Machine
+from ..shop.record.reasons import NoAir
+from ..shop.record.tally import MachineTime
+from ..shop.upkeep.exposure import beside_limits
+from .book import Reach
+from .words import CAUTION, LIMITS
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+
+@dataclass(frozen=True, kw_only=True)
+class SpentSensor(SensorEntityDescription):
+    """A figure of how time was spent, and how far back it reaches."""
+
+    reach: Reach
+    value: Callable[[MachineTime], StateType]
+
+
+def _coverage(spent: MachineTime) -> float | None:
+    share = spent.coverage
+    return None if share is None else round(100 * share, 1)
+
+
+def _without(spent: MachineTime) -> float:
+    """Return the seconds without air that needed it."""
+    needless = spent.without.get(NoAir.NOT_NEEDED, 0.0)
+    return round(max(0.0, spent.run - spent.air - needless), 1)
+
+
+_SHARE: dict[str, Any] = {
+    "state_class": SensorStateClass.MEASUREMENT,
+    "native_unit_of_measurement": PERCENTAGE,
+    "value": _coverage,
+}
+_TOTAL: dict[str, Any] = {
+    "reach": Reach.EVER,
+    "device_class": SensorDeviceClass.DURATION,
+    "state_class": SensorStateClass.TOTAL_INCREASING,
+    "native_unit_of_measurement": UnitOfTime.SECONDS,
+    "suggested_unit_of_measurement": UnitOfTime.HOURS,
+    "suggested_display_precision": 2,
+}
+
+
+def _coverages(*, enabled: bool) -> tuple[SpentSensor, ...]:
+    return tuple(
+        SpentSensor(
+            key=f"coverage_{reach}",
+            translation_key=f"coverage_{reach}",
+            reach=reach,
+            entity_registry_enabled_default=enabled,
+            **_SHARE,
+        )
+        for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
+    )
+
+
+_AIR_TIME = SpentSensor(
+    key="air_time",
+    translation_key="air_time",
+    entity_registry_enabled_default=False,
+    value=lambda spent: round(spent.air, 1),
+    **_TOTAL,
+)
+_WITHOUT_AIR = SpentSensor(
+    key="without_air", translation_key="without_air", value=_without, **_TOTAL
+)
+
+_SINCE = {
+    Reach.DAY: "today",
+    Reach.WEEK: "this_week",
+    Reach.MONTH: "this_month",
+    Reach.EVER: "in_all",
+}
+"""The attributes that say why air was missing: s by reason."""
+
+COVERAGE_EVER = SpentSensor(
+    key="coverage", translation_key="coverage", reach=Reach.EVER, **_SHARE
+)
+
+SHOP_SPENT = (
+    COVERAGE_EVER,
+    *_coverages(enabled=True),
+    SpentSensor(
+        key="shop_run_time",
+        translation_key="shop_run_time",
+        value=lambda spent: round(spent.run, 1),
+        **_TOTAL,
+    ),
+    _AIR_TIME,
+    _WITHOUT_AIR,
+)
+
+MACHINE_SPENT = (COVERAGE_EVER, *_coverages(enabled=False), _AIR_TIME, _WITHOUT_AIR)
+
+
+def shop_record(engine: Engine) -> Iterator[GatewrightEntity]:
+    """Build what the whole shop has of the record."""
+    for description in SHOP_SPENT:
+        yield ShopTime(engine, description)
+    if engine.record.measures_dust:
+        yield DustToday(engine)
+
+
+def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
+    """Build what a machine has of the record: one that is heard and needs air."""
+    if plan.levels is not None and plan.needs_air:
+        for description in MACHINE_SPENT:
+            yield MachineSpent(engine, plan.machine_id, description)
+
+
+class _Told(SensorEntity):
+    """How time was spent; where it is the time without air, why."""
+
+    _unrecorded_attributes = frozenset(_SINCE.values())
+    entity_description: SpentSensor
+
+    def spent(self, reach: Reach) -> MachineTime:
+        """Return the time that is told of."""
+        raise NotImplementedError
+
+    @property
+    @override
+    def native_value(self) -> StateType:
+        description = self.entity_description
+        return description.value(self.spent(description.reach))
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        # Only here: they change no more often than the state does.
+        if self.entity_description is not _WITHOUT_AIR:
+            return None
+        return {
+            name: {
+                reason.value: round(seconds, 1)
+                for reason, seconds in self.spent(reach).without.items()
+            }
+            for reach, name in _SINCE.items()
+        }
+
+
+class ShopTime(_Told, CollectorEntity):
+    """How the time of all machines was spent."""
+
+    def __init__(self, engine: Engine, description: SpentSensor) -> None:
+        """Tell what the description says."""
+        super().__init__(engine, description.key)
+        self.entity_description = description
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Follow the calendar as well."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.engine.record.listen(self._part_changed))
+
+    @override
+    def spent(self, reach: Reach) -> MachineTime:
+        return self.engine.record.spent_by_all(reach)
+
+
+class MachineSpent(_Told, MachineEntity):
+    """How the time of a machine was spent."""
+
+    def __init__(
+        self, engine: Engine, machine_id: str, description: SpentSensor
+    ) -> None:
+        """Tell what the description says."""
+        super().__init__(engine, machine_id, description.key)
+        self.entity_description = description
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Follow the calendar as well."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.engine.record.listen(self._part_changed))
+
+    @override
+    def spent(self, reach: Reach) -> MachineTime:
+        return self.engine.record.spent(reach, self.part)
+
+
+class DustToday(CollectorEntity, SensorEntity):
+    """Today's dust as a mean over 8 h, with the published limits beside it."""
+
+    _attr_translation_key = "dust_today"
+    _attr_native_unit_of_measurement = UnitOfDensity.MILLIGRAMS_PER_CUBIC_METER
+    _attr_state_class = SensorStateClass.MEASUREMENT
+    _attr_suggested_display_precision = 2
+    _unrecorded_attributes = frozenset(
+        {"caution", "limits", "mean_while_working", "peak", "working"}
+    )
+
+    def __init__(self, engine: Engine) -> None:
+        """Belong to the collector."""
+        super().__init__(engine, "dust_today")
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Follow the calendar as well."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.engine.record.listen(self._part_changed))
+
+    @property
+    @override
+    def native_value(self) -> StateType:
+        average = self.engine.record.dust_today().average
+        return None if average is None else round(average, 4)
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any]:
+        dust = self.engine.record.dust_today()
+        return {
+            "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
+            "peak": round(dust.peak, 4),
+            "working": round(dust.worked, 1),
+            "limits": {
+                LIMITS[beside.limit.limit_id]: {
+                    "limit": beside.limit.concentration,
+                    "share": round(100 * beside.share, 1),
+                    "source": beside.limit.source,
+                }
+                for beside in beside_limits(dust)
+            },
+            "caution": CAUTION,
+        }
