@@ -40,7 +40,11 @@ async def test_sensor_and_gate_are_enough(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine")
-    assert form.values == {"needs_air": True, "on_lost": "stopped"}
+    assert form.values == {
+        "needs_air": True,
+        "on_lost": "stopped",
+        "rehearse": False,
+    }
     assert form.offered("sensor") == [
         "binary_sensor.saw",
         "sensor.jointer_plug_power",

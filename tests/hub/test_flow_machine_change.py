@@ -58,6 +58,7 @@ async def test_reopening_shows_everything(
     form = await Form(hass, entry).part("machine", "m2")
     assert form.values == {
         "name": "Miter saw",
+        "rehearse": False,
         "kind": "miter_saw",
         "sensor": "sensor.heater",
         "gates": ["g2"],

@@ -1,0 +1,130 @@
+"""The steps that show, from a machine's form, what the last week would have been."""
+
+import asyncio
+from collections.abc import Mapping
+from typing import Any, override
+
+from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers.selector import BooleanSelector
+import voluptuous as vol
+
+from ..const import CONF_SENSOR
+from ..rehearsing.archive import has_recorder
+from ..rehearsing.proposal import propose_machine
+from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
+from ..rehearsing.words import words_of
+from ..shop.plan import PlanError
+from .fields import Fields
+from .mistakes import Mistakes
+
+CONF_REHEARSE = "rehearse"
+
+_LEAST_STEP = 0.01
+"""The share by which a progress has to grow to be worth a message."""
+
+
+def rehearse_fields(hass: HomeAssistant) -> Fields:
+    """Return the field that asks for a rehearsal, where there is something to play."""
+    if not has_recorder(hass):
+        return {}
+    return {vol.Required(CONF_REHEARSE, default=False): BooleanSelector()}
+
+
+class RehearseSteps(ConfigSubentryFlow):
+    """Rehearses the machine as the form was filled in, and goes back to the form."""
+
+    _rehearsing: asyncio.Task[Rehearsal] | None = None
+    _rehearsed: Rehearsal | None = None
+    _why_not = ""
+    _asked_from = "user"
+    _asked_with: Mapping[str, Any]
+    _asked_name: str
+    _asked_data: Mapping[str, Any]
+
+    async def rehearse(
+        self, step: str, typed: Mapping[str, Any], name: str, data: Mapping[str, Any]
+    ) -> SubentryFlowResult:
+        """Rehearse a machine from a form's step; nothing that was typed is lost."""
+        self._asked_from = step
+        self._asked_with = {**typed, CONF_REHEARSE: False}
+        self._asked_name, self._asked_data = name, data
+        self._rehearsing = self._rehearsed = None
+        if CONF_SENSOR not in data:
+            self._why_not = "rehearse_without_sensor"
+            return await self.async_step_rehearsed()
+        return await self.async_step_rehearse()
+
+    async def async_step_rehearse(self, user_input: None = None) -> SubentryFlowResult:
+        """Show how far the rehearsal is."""
+        if self._rehearsing is None:
+            self._rehearsing = self.hass.async_create_task(self._play())
+        if not self._rehearsing.done():
+            return self.async_show_progress(
+                step_id="rehearse",
+                progress_action="rehearse",
+                progress_task=self._rehearsing,
+                description_placeholders={"name": self._asked_name},
+            )
+        try:
+            self._rehearsed = self._rehearsing.result()
+        except CannotRehearse as err:
+            self._why_not = err.why
+        except PlanError:
+            self._why_not = "rehearse_bad_settings"
+        return self.async_show_progress_done(next_step_id="rehearsed")
+
+    async def async_step_rehearsed(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Say what would have been; then back to the form, or at once if nothing was."""
+        mistakes = Mistakes()
+        if self._rehearsed is None:
+            mistakes.add(CONF_REHEARSE, self._why_not)
+        if user_input is not None or self._rehearsed is None:
+            return self.back_to_form(self._asked_from, self._asked_with, mistakes)
+        return self.async_show_form(
+            step_id="rehearsed",
+            data_schema=vol.Schema({}),
+            errors={},
+            description_placeholders={
+                "name": self._asked_name,
+                **words_of(self._rehearsed, self._rehearsed_id),
+            },
+            last_step=False,
+        )
+
+    @callback
+    @override
+    def async_remove(self) -> None:
+        """Give up a rehearsal that nobody waits for."""
+        if self._rehearsing is not None:
+            self._rehearsing.cancel()
+
+    def back_to_form(
+        self, step: str, typed: Mapping[str, Any], mistakes: Mistakes
+    ) -> SubentryFlowResult:
+        """Show the form of a step as it was filled in."""
+        raise NotImplementedError
+
+    @property
+    def _rehearsed_id(self) -> str:
+        return str(self.context.get("subentry_id", "new"))
+
+    async def _play(self) -> Rehearsal:
+        told = 0.0
+
+        def tell(share: float) -> None:
+            nonlocal told
+            if share - told >= _LEAST_STEP:
+                told = share
+                self.async_update_progress(min(1.0, share))
+
+        described = propose_machine(
+            self._get_entry(), self._rehearsed_id, self._asked_name, self._asked_data
+        )
+        begins, ends = period(None, None, None)
+        found = await rehearse_system(self.hass, described, begins, ends, tell)
+        if self._rehearsed_id in found.records.unrecorded:
+            raise CannotRehearse("rehearse_machine_not_recorded")
+        return found

@@ -1,0 +1,90 @@
+"""A rehearsal in words and in a small picture of text."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from homeassistant.util import dt as dt_util
+
+from ..shop.learning.history import Interval, total
+from ..shop.rehearsal.rehearser import Figures, common
+from .answer import percent
+from .rehearsal import Rehearsal
+
+NOT_KNOWN = "–"
+
+_JOULES = 3_600_000.0
+_HOUR = 3600.0
+_MARKS = "·▁▃▅█"
+_MOST_DAYS = 14
+
+
+def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
+    """Return what a form says about one machine and the whole shop."""
+    would, was = found.would.figures, found.was
+    machine = would.machines[machine_id]
+    then = None if was is None else was.machines.get(machine_id)
+    raised = sum(change.raised for change in found.would.alarms)
+    alarms = found.records.alarms
+    return {
+        "from": _day(found.begins),
+        "to": _day(found.ends),
+        "runs": str(machine.runs),
+        "run_time": span(machine.run_time),
+        "would_coverage": _share(machine.coverage),
+        "was_coverage": _share(None if then is None else then.coverage),
+        "would_alarms": str(raised),
+        "was_alarms": NOT_KNOWN if alarms is None else str(alarms.total()),
+        **{f"would_{key}": text for key, text in _of_the_shop(would).items()},
+        **{f"was_{key}": text for key, text in _of_the_shop(was).items()},
+        "chart": chart_of(found.would.ran[machine_id], found.begins, found.ends),
+    }
+
+
+def span(seconds: float) -> str:
+    """Return a length of time as one says it."""
+    minutes = round(seconds / 60)
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    if minutes < 90:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02} min"
+
+
+def chart_of(ran: Sequence[Interval], begins: datetime, ends: datetime) -> str:
+    """Return a line per day with a mark per hour: the higher, the more it ran."""
+    first = dt_util.start_of_local_day(dt_util.as_local(begins))
+    last = dt_util.as_local(ends)
+    first = max(first, dt_util.start_of_local_day(last - timedelta(days=_MOST_DAYS)))
+    lines = [f"{'':10}0     6     12    18    24"]
+    day = first
+    while day < last:
+        tomorrow = dt_util.start_of_local_day(day.date() + timedelta(days=1))
+        marks = []
+        hour = day.timestamp()
+        while hour < tomorrow.timestamp():
+            spent = total(common(ran, ((hour, hour + _HOUR),)))
+            marks.append(_MARKS[min(4, 1 + int(4 * spent / _HOUR)) if spent else 0])
+            hour += _HOUR
+        lines.append(f"{day:%a %d %b}{'':<10}"[:10] + "".join(marks))
+        day = tomorrow
+    return "\n".join(lines)
+
+
+def _of_the_shop(figures: Figures | None) -> dict[str, str]:
+    if figures is None:
+        return dict.fromkeys(("starts", "on_time", "energy"), NOT_KNOWN)
+    energy = figures.energy
+    return {
+        "starts": str(figures.starts),
+        "on_time": span(figures.on_time),
+        "energy": NOT_KNOWN if energy is None else f"{energy / _JOULES:.1f} kWh",
+    }
+
+
+def _share(share: float | None) -> str:
+    value = percent(share)
+    return NOT_KNOWN if value is None else f"{int(value)} %"
+
+
+def _day(at: datetime) -> str:
+    return f"{dt_util.as_local(at):%Y-%m-%d %H:%M}"
