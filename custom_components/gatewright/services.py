@@ -12,6 +12,7 @@ from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
+from .actions import async_setup_actions
 from .air.report import addresses, assess_all
 from .const import DOMAIN
 from .engine import GatewrightConfigEntry
@@ -31,6 +32,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
         supports_response=SupportsResponse.ONLY,
     )
     async_setup_rehearsing(hass)
+    async_setup_actions(hass)
 
 
 async def _assess(call: ServiceCall) -> ServiceResponse:

@@ -1,0 +1,124 @@
+"""Asking for air at machines, and withdrawing it."""
+
+from datetime import timedelta
+from time import monotonic
+
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv
+from homeassistant.util.json import JsonValueType
+import voluptuous as vol
+
+from ..const import DOMAIN
+from ..entity import refused
+from ..shop.plan import COLLECTOR
+from ..shop.words import Refusal, Refused
+from .targets import Part, machines
+
+SERVICE_REQUEST_AIR = "request_air"
+SERVICE_WITHDRAW_AIR = "withdraw_air"
+
+CONF_DURATION = "duration"
+
+_LONGEST = timedelta(hours=24)
+
+_OF_THE_SYSTEM = frozenset({Refusal.LOCKOUT, Refusal.EMERGENCY, Refusal.BIN_FULL})
+"""Refusals that have nothing to do with the machine that was asked for."""
+
+TIME_LIMIT = vol.All(
+    cv.positive_time_period, vol.Range(min=timedelta(seconds=1), max=_LONGEST)
+)
+
+
+@callback
+def async_setup_air(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_REQUEST_AIR,
+        _request,
+        cv.make_entity_service_schema({vol.Optional(CONF_DURATION): TIME_LIMIT}),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_WITHDRAW_AIR,
+        _withdraw,
+        cv.make_entity_service_schema({}),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+
+
+@callback
+def request_air(part: Part, limit: float | None) -> None:
+    """Ask for air at a machine, for `limit` s at most; None takes the machine's own.
+
+    Raises `ServiceValidationError`, in words, where that is not to be done.
+    """
+    engine = part.engine
+    if part.part not in engine.sequence.machines:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN,
+            translation_key="machine_without_gate",
+            translation_placeholders={"name": part.name},
+        )
+    try:
+        engine.sequence.request(part.part, monotonic(), limit)
+    except Refused as err:
+        about = COLLECTOR if err.why in _OF_THE_SYSTEM else part.part
+        raise refused(err, engine.announcer.name(about)) from err
+    engine.advance()
+
+
+@callback
+def withdraw_air(part: Part) -> None:
+    """Withdraw the request for air at a machine, if there is one."""
+    if part.part in part.engine.sequence.machines:
+        part.engine.sequence.withdraw(part.part)
+        part.engine.advance()
+
+
+@callback
+def told(part: Part) -> dict[str, JsonValueType]:
+    """Return what is to be said of a machine: asked for until when, doing what."""
+    engine = part.engine
+    answer: dict[str, JsonValueType] = {"name": part.name}
+    run = engine.sequence.machines.get(part.part)
+    if run is not None:
+        until = engine.instant(run.request_until)
+        answer |= {
+            "requested": run.requested,
+            "until": None if until is None else until.isoformat(timespec="seconds"),
+            "phase": run.phase.value,
+            "has_air": engine.sequence.has_air(part.part, monotonic()),
+        }
+    return answer
+
+
+async def _request(call: ServiceCall) -> ServiceResponse:
+    """Ask for air at every machine; who is refused does not hold up the others."""
+    limit: timedelta | None = call.data.get(CONF_DURATION)
+    seconds = None if limit is None else limit.total_seconds()
+    refusals: list[ServiceValidationError] = []
+    found = await machines(call)
+    for part in found:
+        try:
+            request_air(part, seconds)
+        except ServiceValidationError as err:
+            refusals.append(err)
+    if refusals:
+        raise refusals[0]
+    return {"machines": [told(part) for part in found]}
+
+
+async def _withdraw(call: ServiceCall) -> ServiceResponse:
+    found = await machines(call)
+    for part in found:
+        withdraw_air(part)
+    return {"machines": [told(part) for part in found]}

@@ -1,0 +1,71 @@
+"""Trying again what has given up."""
+
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.helpers import config_validation as cv
+from homeassistant.util.json import JsonValueType
+
+from ..const import DOMAIN
+from ..engine import Engine
+from ..shop.alarms import AlarmKind, Condition
+from ..shop.plan import COLLECTOR
+from .targets import Part, parts
+
+SERVICE_RESET_ALARMS = "reset_alarms"
+
+
+@callback
+def async_setup_alarms(hass: HomeAssistant) -> None:
+    """Register the action."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_RESET_ALARMS,
+        _reset,
+        cv.make_entity_service_schema({}),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+
+
+async def _reset(call: ServiceCall) -> ServiceResponse:
+    """Try again wherever an actuator has given up; never what an emergency stopped.
+
+    The other alarms go when their cause does: they are returned as left.
+    """
+    tried: list[JsonValueType] = []
+    left: list[JsonValueType] = []
+    seen: set[tuple[str, Condition]] = set()
+    for part in await parts(call):
+        engine = part.engine
+        for condition in _conditions(part):
+            if (engine.entry.entry_id, condition) in seen:
+                continue
+            seen.add((engine.entry.entry_id, condition))
+            again = (
+                condition.kind is not AlarmKind.EMERGENCY
+                and (actuator := engine.actuator(condition.part)) is not None
+                and actuator.failed
+            )
+            (tried if again else left).append(_told(engine, condition))
+            if again:
+                engine.answer(condition.kind, condition.part)
+    return {"tried_again": tried, "left": left}
+
+
+def _conditions(part: Part) -> list[Condition]:
+    """Return the standing alarms of a machine or gate, or all of a system."""
+    standing = part.engine.shop.alarms.standing
+    return [c for c in standing if part.part in (COLLECTOR, c.part)]
+
+
+def _told(engine: Engine, condition: Condition) -> dict[str, JsonValueType]:
+    text = engine.announcer.text(condition)
+    return {
+        "alarm": condition.kind.value,
+        "part": engine.announcer.name(condition.part),
+        "title": text.title,
+    }

@@ -1,0 +1,91 @@
+"""Modes of a whole system: automatic, lockout, emergency."""
+
+from datetime import timedelta
+
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.helpers import config_validation as cv
+import voluptuous as vol
+
+from ..const import DOMAIN
+from ..entity import refused
+from ..shop.alarms import AlarmKind
+from ..shop.plan import COLLECTOR
+from ..shop.words import Refused
+from .air import CONF_DURATION, TIME_LIMIT
+from .pause import pause_of
+from .targets import systems
+
+SERVICE_PAUSE_AUTOMATIC = "pause_automatic"
+SERVICE_RESUME_AUTOMATIC = "resume_automatic"
+SERVICE_LOCK_OUT = "lock_out"
+SERVICE_LIFT_LOCKOUT = "lift_lockout"
+SERVICE_RESET_EMERGENCY = "reset_emergency"
+
+
+@callback
+def async_setup_modes(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    plain = cv.make_entity_service_schema({})
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_PAUSE_AUTOMATIC,
+        _pause,
+        cv.make_entity_service_schema({vol.Optional(CONF_DURATION): TIME_LIMIT}),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+    hass.services.async_register(DOMAIN, SERVICE_RESUME_AUTOMATIC, _resume, plain)
+    hass.services.async_register(DOMAIN, SERVICE_LOCK_OUT, _lock_out, plain)
+    hass.services.async_register(DOMAIN, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain)
+    hass.services.async_register(
+        DOMAIN, SERVICE_RESET_EMERGENCY, _reset_emergency, plain
+    )
+
+
+async def _pause(call: ServiceCall) -> ServiceResponse:
+    duration: timedelta | None = call.data.get(CONF_DURATION)
+    found = await systems(call, "automatic")
+    for engine in found:
+        await pause_of(engine).begin(duration)
+    return {
+        "systems": [
+            {
+                "name": engine.entry.title,
+                "resumes": None
+                if (until := pause_of(engine).until) is None
+                else until.isoformat(timespec="seconds"),
+            }
+            for engine in found
+        ]
+    }
+
+
+async def _resume(call: ServiceCall) -> None:
+    for engine in await systems(call, "automatic"):
+        pause_of(engine).end()
+
+
+async def _lock_out(call: ServiceCall) -> None:
+    for engine in await systems(call, "lockout"):
+        engine.sequence.set_lockout(True)
+        engine.advance()
+
+
+async def _lift_lockout(call: ServiceCall) -> None:
+    for engine in await systems(call, "lockout"):
+        engine.sequence.set_lockout(False)
+        engine.advance()
+
+
+async def _reset_emergency(call: ServiceCall) -> None:
+    """Reset the emergency, unless a detector still gives it."""
+    for engine in await systems(call, "collector"):
+        try:
+            engine.answer(AlarmKind.EMERGENCY, COLLECTOR)
+        except Refused as err:
+            raise refused(err, engine.entry.title) from err

@@ -1,0 +1,156 @@
+"""A pause of the automatic that ends by itself, also over a restart.
+
+The core knows only whether the automatic is on. Here is kept when it has to be on
+again: in a file of its own, because it is read when the system is already going.
+"""
+
+from datetime import UTC, datetime, timedelta
+
+from homeassistant.core import CALLBACK_TYPE, HassJob, HomeAssistant, callback
+from homeassistant.helpers.event import async_call_later
+from homeassistant.helpers.storage import Store
+from homeassistant.util import dt as dt_util
+from homeassistant.util.hass_dict import HassKey
+
+from ..const import DOMAIN
+from ..engine import Engine
+from ..shop.plan import COLLECTOR
+
+_VERSION = 1
+_DELAY = 1.0
+
+
+class Pauses:
+    """When the automatic of each system has to be on again, by config entry."""
+
+    def __init__(self, hass: HomeAssistant) -> None:
+        """Begin with none; `load` reads them."""
+        self._store: Store[dict[str, str]] = Store(hass, _VERSION, f"{DOMAIN}.pauses")
+        self._until: dict[str, datetime] = {}
+        self.of: dict[str, Pause] = {}
+
+    async def load(self) -> None:
+        """Read what was written last."""
+        for entry_id, until in (await self._store.async_load() or {}).items():
+            parsed = dt_util.parse_datetime(until)
+            if parsed is not None:
+                self._until.setdefault(entry_id, parsed)
+
+    def until(self, entry_id: str) -> datetime | None:
+        """Return when the pause of a system ends."""
+        return self._until.get(entry_id)
+
+    async def keep(self, entry_id: str, until: datetime) -> None:
+        """Keep the end of a pause, on disk before this returns."""
+        self._until[entry_id] = until
+        await self._store.async_save(self._data())
+
+    @callback
+    def forget(self, entry_id: str) -> None:
+        """Forget the pause of a system."""
+        if self._until.pop(entry_id, None) is not None:
+            self._store.async_delay_save(self._data, _DELAY)
+
+    def _data(self) -> dict[str, str]:
+        return {entry: until.isoformat() for entry, until in self._until.items()}
+
+
+_PAUSES: HassKey[Pauses] = HassKey(f"{DOMAIN}_pauses")
+
+
+class Pause:
+    """The pause of one system, while that is going."""
+
+    def __init__(self, engine: Engine, pauses: Pauses) -> None:
+        """Take up a pause that was kept, and end it where its time is over."""
+        self._engine = engine
+        self._pauses = pauses
+        self._timer: CALLBACK_TYPE | None = None
+        self._unlisten = engine.listen(COLLECTOR, self._changed)
+        pauses.of[engine.entry.entry_id] = self
+        self._changed()
+        self._arm()
+
+    @property
+    def until(self) -> datetime | None:
+        """When the automatic will be on again by itself."""
+        return self._pauses.until(self._engine.entry.entry_id)
+
+    async def begin(self, duration: timedelta | None) -> None:
+        """Switch the automatic off, and on again after `duration` if there is one."""
+        entry_id = self._engine.entry.entry_id
+        self._disarm()
+        self._pauses.forget(entry_id)
+        self._engine.sequence.set_automatic(False)
+        if duration is not None:
+            await self._pauses.keep(entry_id, datetime.now(UTC) + duration)
+        self._engine.advance()
+        self._arm()
+
+    @callback
+    def end(self) -> None:
+        """Switch the automatic on."""
+        self._disarm()
+        self._pauses.forget(self._engine.entry.entry_id)
+        self._engine.sequence.set_automatic(True)
+        self._engine.advance()
+
+    @callback
+    def stop(self) -> None:
+        """Keep the pause for the next load."""
+        self._unlisten()
+        self._disarm()
+        self._pauses.of.pop(self._engine.entry.entry_id, None)
+
+    @callback
+    def _changed(self) -> None:
+        """End with the automatic that somebody switched on before its time."""
+        if self.until is not None and self._engine.sequence.automatic:
+            self._disarm()
+            self._pauses.forget(self._engine.entry.entry_id)
+
+    def _arm(self) -> None:
+        if (until := self.until) is None:
+            return
+        left = (until - datetime.now(UTC)).total_seconds()
+        if left <= 0:
+            self.end()
+            return
+        # Counted from here on: a clock set back or forward changes nothing.
+        self._timer = async_call_later(
+            self._engine.hass,
+            left,
+            HassJob(self._over, "gatewright pause ends", cancel_on_shutdown=True),
+        )
+
+    def _disarm(self) -> None:
+        if self._timer is not None:
+            self._timer()
+            self._timer = None
+
+    @callback
+    def _over(self, _now: datetime) -> None:
+        self._timer = None
+        self.end()
+
+
+async def async_setup_pause(engine: Engine) -> CALLBACK_TYPE:
+    """Follow the pause of a system that is going; returns how to stop that."""
+    hass = engine.hass
+    if (pauses := hass.data.get(_PAUSES)) is None:
+        pauses = hass.data[_PAUSES] = Pauses(hass)
+        await pauses.load()
+    return Pause(engine, pauses).stop
+
+
+@callback
+def forget_pause(hass: HomeAssistant, entry_id: str) -> None:
+    """Forget the pause of a system that is removed."""
+    if (pauses := hass.data.get(_PAUSES)) is not None:
+        pauses.forget(entry_id)
+
+
+@callback
+def pause_of(engine: Engine) -> Pause:
+    """Return the pause of a system that is going."""
+    return engine.hass.data[_PAUSES].of[engine.entry.entry_id]

@@ -1,0 +1,76 @@
+"""Conditions: whether a machine runs or has air, the shop rests or is locked out."""
+
+from typing import ClassVar, override
+
+from homeassistant.const import STATE_ON
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.automation import DomainSpec
+from homeassistant.helpers.condition import Condition, EntityStateConditionBase
+
+from .own import AIR, AT_WORK, COLLECTOR_PHASE, LOCKOUT, Kinds, own
+from .shop.words import Phase
+
+BINARY_SENSOR = {"binary_sensor": DomainSpec()}
+SENSOR = {"sensor": DomainSpec()}
+SENSOR_OR_SWITCH = {"binary_sensor": DomainSpec(), "switch": DomainSpec()}
+SWITCH = {"switch": DomainSpec()}
+ON: set[str | bool] = {STATE_ON}
+RESTING: set[str | bool] = {Phase.RESTING.value}
+
+
+class OwnEntityCondition(EntityStateConditionBase):
+    """A condition about entities of one kind of ours."""
+
+    kinds: ClassVar[Kinds]
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        """Keep our own entities of the right kind."""
+        return own(self._hass, entities, self.kinds)
+
+
+class IsRunning(OwnEntityCondition):
+    """A machine runs, or a pickup without a motor is asked for."""
+
+    kinds = AT_WORK
+    _domain_specs = SENSOR_OR_SWITCH
+    _states = ON
+
+
+class HasAir(OwnEntityCondition):
+    """A machine's gates stand open and the collector turns."""
+
+    kinds = (AIR,)
+    _domain_specs = BINARY_SENSOR
+    _states = ON
+
+
+class IsAtRest(OwnEntityCondition):
+    """The collector stands still and nothing wants air."""
+
+    kinds = (COLLECTOR_PHASE,)
+    _domain_specs = SENSOR
+    _states = RESTING
+
+
+class IsLockedOut(OwnEntityCondition):
+    """The owner forbids any start."""
+
+    kinds = (LOCKOUT,)
+    _domain_specs = SWITCH
+    _states = ON
+    # The lockout is among the settings of its device, not beside its main switch.
+    _primary_entities_only = False
+
+
+CONDITIONS: dict[str, type[Condition]] = {
+    "is_running": IsRunning,
+    "has_air": HasAir,
+    "is_at_rest": IsAtRest,
+    "is_locked_out": IsLockedOut,
+}
+
+
+async def async_get_conditions(hass: HomeAssistant) -> dict[str, type[Condition]]:
+    """Return the conditions of workshop dust collection."""
+    return CONDITIONS

@@ -1,0 +1,71 @@
+"""Which of our entities somebody means: for triggers, conditions, actions and voice."""
+
+from collections.abc import Collection, Iterable, Iterator
+
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
+
+from .const import DOMAIN
+from .engine import Engine, GatewrightConfigEntry
+
+type Kinds = Collection[tuple[str, str]]
+"""Kinds of entity, each a domain and the key of its name."""
+
+RUNNING = ("binary_sensor", "running")
+REQUEST = ("switch", "request")
+AIR = ("binary_sensor", "air")
+COLLECTOR_PHASE = ("sensor", "collector_phase")
+MACHINE_PHASE = ("sensor", "machine_phase")
+LOCKOUT = ("switch", "lockout")
+ALARM = ("event", "alarm")
+
+AT_WORK = (RUNNING, REQUEST)
+"""What says that a machine works: its sensor, or the request of one that has none."""
+
+
+@callback
+def own(hass: HomeAssistant, entities: Iterable[str], kinds: Kinds) -> set[str]:
+    """Return those of the entities that are ours and of one of these kinds."""
+    registry = er.async_get(hass)
+    found = set()
+    for entity_id in entities:
+        entry = registry.async_get(entity_id)
+        if (
+            entry is not None
+            and entry.platform == DOMAIN
+            and (entry.domain, entry.translation_key) in kinds
+            and not (kinds is AT_WORK and _has_sensor_beside(registry, entry))
+        ):
+            found.add(entity_id)
+    return found
+
+
+def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> bool:
+    """Whether this is the request of a machine whose running is sensed."""
+    if (entry.domain, entry.translation_key) != REQUEST:
+        return False
+    running = f"{entry.config_subentry_id}_{RUNNING[1]}"
+    return registry.async_get_entity_id(RUNNING[0], DOMAIN, running) is not None
+
+
+@callback
+def engines(hass: HomeAssistant) -> Iterator[Engine]:
+    """Return the systems that are set up and going."""
+    entry: GatewrightConfigEntry
+    for entry in hass.config_entries.async_loaded_entries(DOMAIN):
+        yield entry.runtime_data
+
+
+@callback
+def engine_of(hass: HomeAssistant, entity_id: str) -> tuple[Engine, str | None] | None:
+    """Return the system of an entity of ours, and its machine, gate or duct.
+
+    None for an entity that is not ours, or whose system is not going.
+    """
+    registered = er.async_get(hass).async_get(entity_id)
+    if registered is None or registered.platform != DOMAIN:
+        return None
+    for engine in engines(hass):
+        if engine.entry.entry_id == registered.config_entry_id:
+            return engine, registered.config_subentry_id
+    return None

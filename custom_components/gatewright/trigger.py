@@ -1,0 +1,247 @@
+"""Triggers: what happened at a machine, to the collector, and which alarm came or went."""
+
+from collections.abc import Collection
+from typing import Any, ClassVar, override
+
+from homeassistant.const import CONF_OPTIONS, STATE_OFF, STATE_ON
+from homeassistant.core import HomeAssistant, State
+from homeassistant.helpers import config_validation as cv
+from homeassistant.helpers.automation import DomainSpec
+from homeassistant.helpers.trigger import (
+    ENTITY_STATE_TRIGGER_SCHEMA,
+    ENTITY_STATE_TRIGGER_SCHEMA_WITH_BEHAVIOR,
+    EntityTargetStateTriggerBase,
+    EntityTriggerBase,
+    NotTriggeredReasonReporter,
+    StatelessEntityTriggerBase,
+    Trigger,
+    TriggerConfig,
+)
+import voluptuous as vol
+
+from .event import CLEARED, RAISED
+from .own import (
+    AIR,
+    ALARM,
+    AT_WORK,
+    COLLECTOR_PHASE,
+    MACHINE_PHASE,
+    Kinds,
+    engine_of,
+    own,
+)
+from .shop.alarms import AlarmKind
+from .shop.machines import MachinePhase
+from .shop.words import Phase
+
+CONF_PHASE = "phase"
+CONF_ALARM = "alarm"
+
+BINARY_SENSOR = {"binary_sensor": DomainSpec()}
+EVENT = {"event": DomainSpec()}
+SENSOR = {"sensor": DomainSpec()}
+SENSOR_OR_SWITCH = {"binary_sensor": DomainSpec(), "switch": DomainSpec()}
+IDLE = {MachinePhase.IDLE.value}
+OFF = {STATE_OFF}
+ON = {STATE_ON}
+
+BIN_ALARMS = frozenset(kind for kind in AlarmKind if kind.value.startswith("bin_"))
+FILTER_ALARMS = frozenset(
+    kind for kind in AlarmKind if kind.value.startswith("filter_")
+)
+
+
+class OwnEntityTrigger(EntityTriggerBase):
+    """A trigger about entities of one kind of ours.
+
+    A target may be a whole area: entities of others that live there are no matter.
+    """
+
+    kinds: ClassVar[Kinds]
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        """Keep our own entities of the right kind."""
+        return own(self._hass, entities, self.kinds)
+
+
+class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):
+    """A machine began to run, or a pickup without a motor was asked for."""
+
+    kinds = AT_WORK
+    _domain_specs = SENSOR_OR_SWITCH
+    _to_states = ON
+
+
+class MachineGotAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
+    """A machine's gates stand open and the collector turns."""
+
+    kinds = (AIR,)
+    _domain_specs = BINARY_SENSOR
+    _to_states = ON
+
+
+class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
+    """The air was gone while a machine still worked; after its work that is usual."""
+
+    kinds = (AIR,)
+    _domain_specs = BINARY_SENSOR
+    _to_states = OFF
+
+    @override
+    def is_valid_transition(self, from_state: State, to_state: State) -> bool:
+        """Check that the machine is still at work."""
+        if not super().is_valid_transition(from_state, to_state):
+            return False
+        found = engine_of(self._hass, to_state.entity_id)
+        if found is None or found[1] is None:
+            return False
+        run = found[0].sequence.machines.get(found[1])
+        return run is not None and run.in_use
+
+
+class MachineFinished(OwnEntityTrigger, EntityTargetStateTriggerBase):
+    """A machine's work is over: its run, the wait for the next cut and its clearing."""
+
+    kinds = (MACHINE_PHASE,)
+    _domain_specs = SENSOR
+    _to_states = IDLE
+
+
+class PhaseChanged(OwnEntityTrigger):
+    """A phase began; one of those chosen, or any."""
+
+    _domain_specs = SENSOR
+
+    def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
+        """Wait for the chosen phases."""
+        super().__init__(hass, config)
+        self._phases: Collection[str] = self._options.get(CONF_PHASE, ())
+
+    @override
+    def is_valid_state(
+        self, state: State, report_not_triggered: NotTriggeredReasonReporter
+    ) -> bool:
+        """Check that the phase is one of those chosen."""
+        return not self._phases or state.state in self._phases
+
+
+def _phase_schema(phases: type[Phase | MachinePhase]) -> vol.Schema:
+    return ENTITY_STATE_TRIGGER_SCHEMA_WITH_BEHAVIOR.extend(
+        {
+            vol.Required(CONF_OPTIONS, default={}): {
+                vol.Optional(CONF_PHASE): vol.All(
+                    cv.ensure_list, [vol.In([phase.value for phase in phases])]
+                )
+            }
+        }
+    )
+
+
+class CollectorPhaseChanged(PhaseChanged):
+    """The collector is in another phase."""
+
+    kinds = (COLLECTOR_PHASE,)
+    _schema = _phase_schema(Phase)
+
+
+class MachinePhaseChanged(PhaseChanged):
+    """A machine is in another phase."""
+
+    kinds = (MACHINE_PHASE,)
+    _schema = _phase_schema(MachinePhase)
+
+
+class AlarmTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
+    """An alarm of one of these kinds was raised or cleared; without kinds, any."""
+
+    kinds = (ALARM,)
+    happened: ClassVar[str]
+    alarms: Collection[str] = ()
+    _domain_specs = EVENT
+
+    @override
+    def is_valid_transition(self, from_state: State, to_state: State) -> bool:
+        """Check that it is another event; two may come within one millisecond."""
+        return _told(from_state) != _told(to_state)
+
+    @override
+    def is_valid_state(
+        self, state: State, report_not_triggered: NotTriggeredReasonReporter
+    ) -> bool:
+        """Check what happened, and to which alarm."""
+        return state.attributes.get("event_type") == self.happened and (
+            not self.alarms or state.attributes.get(CONF_ALARM) in self.alarms
+        )
+
+
+class ChosenAlarmTrigger(AlarmTrigger):
+    """An alarm of one of the chosen kinds."""
+
+    _schema = ENTITY_STATE_TRIGGER_SCHEMA.extend(
+        {
+            vol.Required(CONF_OPTIONS, default={}): {
+                vol.Optional(CONF_ALARM): vol.All(
+                    cv.ensure_list, [vol.In([kind.value for kind in AlarmKind])]
+                )
+            }
+        }
+    )
+
+    def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
+        """Wait for the chosen kinds."""
+        super().__init__(hass, config)
+        self.alarms = self._options.get(CONF_ALARM, ())
+
+
+class AlarmRaised(ChosenAlarmTrigger):
+    """Something needs a person."""
+
+    happened = RAISED
+
+
+class AlarmCleared(ChosenAlarmTrigger):
+    """Something is in order again."""
+
+    happened = CLEARED
+
+
+class BinDue(AlarmTrigger):
+    """The bin is full, or wants to be emptied."""
+
+    happened = RAISED
+    alarms = BIN_ALARMS
+
+
+class FilterDue(AlarmTrigger):
+    """The filter wants to be looked after."""
+
+    happened = RAISED
+    alarms = FILTER_ALARMS
+
+
+def _told(state: State) -> tuple[Any, ...]:
+    attributes = state.attributes
+    return (
+        state.state,
+        *(attributes.get(name) for name in ("event_type", "alarm", "part")),
+    )
+
+
+TRIGGERS: dict[str, type[Trigger]] = {
+    "machine_started": MachineStarted,
+    "machine_got_air": MachineGotAir,
+    "machine_lost_air": MachineLostAir,
+    "machine_finished": MachineFinished,
+    "machine_phase_changed": MachinePhaseChanged,
+    "collector_phase_changed": CollectorPhaseChanged,
+    "alarm_raised": AlarmRaised,
+    "alarm_cleared": AlarmCleared,
+    "bin_due": BinDue,
+    "filter_due": FilterDue,
+}
+
+
+async def async_get_triggers(hass: HomeAssistant) -> dict[str, type[Trigger]]:
+    """Return the triggers of workshop dust collection."""
+    return TRIGGERS
