@@ -18,6 +18,7 @@ COLLECTOR_PHASE = ("sensor", "collector_phase")
 MACHINE_PHASE = ("sensor", "machine_phase")
 LOCKOUT = ("switch", "lockout")
 ALARM = ("event", "alarm")
+SUMMARY = ("event", "summary")
 
 AT_WORK = (RUNNING, REQUEST)
 """What says that a machine works: its sensor, or the request of one that has none."""

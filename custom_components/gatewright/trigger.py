@@ -26,16 +26,19 @@ from .own import (
     AT_WORK,
     COLLECTOR_PHASE,
     MACHINE_PHASE,
+    SUMMARY,
     Kinds,
     engine_of,
     own,
 )
 from .shop.alarms import AlarmKind
 from .shop.machines import MachinePhase
+from .shop.record.summary import Period
 from .shop.words import Phase
 
 CONF_PHASE = "phase"
 CONF_ALARM = "alarm"
+CONF_PERIOD = "period"
 
 BINARY_SENSOR = {"binary_sensor": DomainSpec()}
 EVENT = {"event": DomainSpec()}
@@ -152,12 +155,10 @@ class MachinePhaseChanged(PhaseChanged):
     _schema = _phase_schema(MachinePhase)
 
 
-class AlarmTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
-    """An alarm of one of these kinds was raised or cleared; without kinds, any."""
+class EventTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
+    """Something was told by an event entity of ours."""
 
-    kinds = (ALARM,)
-    happened: ClassVar[str]
-    alarms: Collection[str] = ()
+    happened: str
     _domain_specs = EVENT
 
     @override
@@ -169,8 +170,22 @@ class AlarmTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
     def is_valid_state(
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
+        """Check what happened."""
+        return state.attributes.get("event_type") == self.happened
+
+
+class AlarmTrigger(EventTrigger):
+    """An alarm of one of these kinds was raised or cleared; without kinds, any."""
+
+    kinds = (ALARM,)
+    alarms: Collection[str] = ()
+
+    @override
+    def is_valid_state(
+        self, state: State, report_not_triggered: NotTriggeredReasonReporter
+    ) -> bool:
         """Check what happened, and to which alarm."""
-        return state.attributes.get("event_type") == self.happened and (
+        return super().is_valid_state(state, report_not_triggered) and (
             not self.alarms or state.attributes.get(CONF_ALARM) in self.alarms
         )
 
@@ -220,11 +235,34 @@ class FilterDue(AlarmTrigger):
     alarms = FILTER_ALARMS
 
 
+class SummaryReady(EventTrigger):
+    """A day or a week on which something ran is over."""
+
+    kinds = (SUMMARY,)
+    _schema = ENTITY_STATE_TRIGGER_SCHEMA.extend(
+        {
+            vol.Required(CONF_OPTIONS, default={}): {
+                vol.Optional(CONF_PERIOD, default=Period.DAY.value): vol.In(
+                    [Period.DAY.value, Period.WEEK.value]
+                )
+            }
+        }
+    )
+
+    def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
+        """Wait for the end of the chosen period."""
+        super().__init__(hass, config)
+        self.happened = self._options[CONF_PERIOD]
+
+
 def _told(state: State) -> tuple[Any, ...]:
     attributes = state.attributes
     return (
         state.state,
-        *(attributes.get(name) for name in ("event_type", "alarm", "part")),
+        *(
+            attributes.get(name)
+            for name in ("event_type", "alarm", "part", "first_day")
+        ),
     )
 
 
@@ -239,6 +277,7 @@ TRIGGERS: dict[str, type[Trigger]] = {
     "alarm_cleared": AlarmCleared,
     "bin_due": BinDue,
     "filter_due": FilterDue,
+    "summary_ready": SummaryReady,
 }
 
 
