@@ -1,0 +1,328 @@
+"""A shop of wood and wire for the walk: what is really there, and how it is wired.
+
+Gates have a slide with a position, sensors at its ends, and wires that may lead to the
+wrong place; machines hang on outlets; the person of the walk looks at the slides and
+tells the truth. Everything goes through the shop's own sequence.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from custom_components.gatewright.shop.commissioning.findings import Report
+from custom_components.gatewright.shop.commissioning.hands import (
+    Hands,
+    collector_plan,
+    gate_plans,
+    machine_plans,
+)
+from custom_components.gatewright.shop.commissioning.task import (
+    Answer,
+    Ask,
+    Role,
+    Sight,
+    Signal,
+    Stage,
+    Task,
+)
+from custom_components.gatewright.shop.commissioning.walk import Walk, WalkPlan
+from custom_components.gatewright.shop.plan import COLLECTOR, Levels, Rest, System
+from custom_components.gatewright.shop.sequence import Sequence
+from custom_components.gatewright.shop.words import Phase
+
+STEP = 0.2
+LEVELS = Levels(start=100.0, stop=50.0, start_settle=0.5, stop_settle=2.0)
+
+
+@dataclass
+class Slide:
+    """What is really there: a slide between 0 (shut) and 1 (open)."""
+
+    travel: float = 2.0
+    position: float = 0.0
+    target: float = 0.0
+    stuck: bool = False
+    reversed: bool = False
+    away: bool = False
+
+    def move(self, seconds: float) -> None:
+        """Let the slide move on."""
+        if self.stuck:
+            return
+        stroke = seconds / self.travel
+        way = self.target - self.position
+        self.position += max(-stroke, min(stroke, way))
+
+    def says(self, role: Role) -> bool | None:
+        """Return what a good sensor says."""
+        opened, shut = self.position > 0.999, self.position < 0.001
+        match role:
+            case Role.SLIDE:
+                return True if opened else False if shut else None
+            case Role.OPEN_SENSOR:
+                return opened
+            case Role.SHUT_SENSOR:
+                return shut
+
+
+@dataclass
+class Wire:
+    """Where a signal comes from; `stands` is one that never changes."""
+
+    source: Signal
+    inverted: bool = False
+    stands: bool = False
+    silent: bool = False
+
+
+@dataclass
+class Fan:
+    """The collector: what its switch, its motor and its power reading do."""
+
+    deaf: bool = False
+    tripped: bool = False
+    measured: bool = True
+    delay: float = 0.5
+    welded: bool = False
+    on: bool = False
+    changed: float = -100.0
+
+    def turns(self, now: float) -> bool:
+        """Whether the motor draws power."""
+        if self.tripped:
+            return False
+        if self.on:
+            return now >= self.changed + self.delay
+        return self.welded and self.changed > 0
+
+
+@dataclass
+class Model:
+    """A shop, its wiring, and a walk through it."""
+
+    system: System
+    roles: dict[str, tuple[Role, ...]]
+    invertible: frozenset[str] = frozenset()
+    person: bool = True
+    slides: dict[str, Slide] = field(default_factory=dict)
+    wires: dict[Signal, Wire] = field(default_factory=dict)
+    drives: dict[str, str] = field(default_factory=dict)
+    meters: dict[str, set[str]] = field(default_factory=dict)
+    lost: set[str] = field(default_factory=set)
+    fan: Fan = field(default_factory=Fan)
+    now: float = 0.0
+    commands: list[tuple[str, bool]] = field(default_factory=list)
+    asked: list[tuple[str, Ask]] = field(default_factory=list)
+    checks: list[Callable[[Model], None]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """Build everything as it should be, and let it come to rest."""
+        for gate in self.system.gates:
+            self.slides.setdefault(gate.gate_id, Slide())
+            self.drives.setdefault(gate.gate_id, gate.gate_id)
+        for gate in self.system.gates:
+            slide = self.slides[self.drives[gate.gate_id]]
+            slide.position = slide.target = float(
+                (gate.rest is Rest.OPEN) is not slide.reversed
+            )
+            for role in self.roles.get(gate.gate_id, ()):
+                signal = (gate.gate_id, role)
+                self.wires.setdefault(signal, Wire(signal))
+        for machine in self.system.machines:
+            self.meters.setdefault(machine.machine_id, {machine.machine_id})
+        self.running: set[str] = set()
+        self.told: dict[str, bool] = {}
+        self.sent: dict[str, int] = {}
+        self.said_at: float | None = None
+        self.sequence = Sequence(self.system, self.now)
+        self.walk: Walk | None = None
+        self.hands: Hands | None = None
+
+    # The wires -------------------------------------------------------------------
+
+    def signals(self) -> dict[Signal, bool | None]:
+        """Return what every signal says through its wire."""
+        said: dict[Signal, bool | None] = {}
+        for signal, wire in self.wires.items():
+            value = self.slides[wire.source[0]].says(wire.source[1])
+            if wire.stands:
+                value = signal[1] is Role.SHUT_SENSOR
+            elif wire.inverted and value is not None:
+                value = not value
+            said[signal] = None if wire.silent else value
+        return said
+
+    def report(self) -> None:
+        """Tell the sequence how everything stands."""
+        signals = self.signals()
+        for gate in self.system.gates:
+            gate_id = gate.gate_id
+            roles = self.roles.get(gate_id, ())
+            opened = signals.get((gate_id, Role.OPEN_SENSOR))
+            shut = signals.get((gate_id, Role.SHUT_SENSOR))
+            value: bool | None = self.told.get(gate_id, False)
+            if roles == (Role.SLIDE,):
+                value = signals[(gate_id, Role.SLIDE)]
+            elif opened is not None or shut is not None:
+                value = opened if shut is None else not shut
+                if opened is not None and shut is not None:
+                    value = None if opened is shut else opened
+            reachable = not self.slides[gate_id].away
+            self.sequence.report_gate(
+                gate_id, value, self.now, reachable=reachable, own=False
+            )
+        for machine, outlets in self.meters.items():
+            watts = 500.0 if outlets & self._drawing() else 0.0
+            reading = None if machine in self.lost else watts
+            self.sequence.read(machine, reading, self.now)
+        self.sequence.report_collector(self.fan.on, self.now, own=True)
+        power = 900.0 if self.fan.turns(self.now) else 0.0
+        if self.fan.measured:
+            self.sequence.read_collector_power(power, self.now)
+
+    def _drawing(self) -> set[str]:
+        fan = {COLLECTOR} if self.fan.turns(self.now) else set()
+        return self.running | fan
+
+    def obey(self) -> None:
+        """Carry out the commands that are due."""
+        for part, order in list(self.sequence.orders()):
+            if self.sent.get(part) == order.number:
+                continue
+            self.sent[part] = order.number
+            self.sequence.dispatched(part, self.now)
+            self.commands.append((part, order.want))
+            if part == COLLECTOR:
+                if not self.fan.deaf and order.want is not self.fan.on:
+                    self.fan.on, self.fan.changed = order.want, self.now
+                continue
+            self.told[part] = order.want
+            slide = self.slides[self.drives[part]]
+            slide.target = float(order.want is not slide.reversed)
+
+    # The walk --------------------------------------------------------------------
+
+    def begin(self) -> Walk:
+        """Begin a walk."""
+        self.hands = Hands(self.sequence)
+        assert self.hands.refusal(self.now) is None
+        plan = WalkPlan(
+            gates=gate_plans(self.sequence, self.roles, self.invertible),
+            machines=machine_plans(self.sequence),
+            collector=collector_plan(
+                self.sequence, self.now, measured=self.fan.measured
+            ),
+            person=self.person,
+        )
+        self.walk = Walk(plan, self.sight(), self.now)
+        self.hands.carry_out(self.walk.task, self.now)
+        return self.walk
+
+    def sight(self) -> Sight:
+        """Return what the walk sees."""
+        assert self.hands is not None
+        return self.hands.see(self.signals(), frozenset(), self.now)
+
+    def step(self) -> None:
+        """Let a moment pass."""
+        self.now = round(self.now + STEP, 6)
+        for slide in self.slides.values():
+            slide.move(STEP)
+        self._live()
+        if self.walk is not None and self.hands is not None:
+            walk, over = self.walk, self.walk.ended is not None
+            walk.observe(self.sight(), self.now)
+            if walk.task is not None and walk.task.ask is not None:
+                self._answer(walk, walk.task)
+            if (task := walk.task) is not None and task.stage is Stage.FALLING:
+                self.running.discard(task.part)
+            if walk.ended is None:
+                self.hands.carry_out(walk.task, self.now)
+            elif not over:
+                self.hands.end(self.now)
+            self._live()
+        for check in self.checks:
+            check(self)
+
+    def _live(self) -> None:
+        self.report()
+        self.sequence.advance(self.now)
+        self.obey()
+
+    def pass_time(self, seconds: float) -> None:
+        """Let time pass."""
+        until = self.now + seconds
+        while self.now < until:
+            self.step()
+
+    def finish(self, most: float = 3000.0) -> Report:
+        """Walk to the end; a shop that is left by its walk is at rest soon after."""
+        assert self.walk is not None
+        until = self.now + most
+        while self.walk.ended is None:
+            assert self.now < until, self.walk.task
+            self.step()
+        return self.walk.report
+
+    def at_rest(self) -> bool:
+        """Whether the collector stands still and every powered gate that can is home."""
+        return (
+            self.sequence.phase is Phase.RESTING
+            and not self.fan.on
+            and not self.sequence.suspended
+            and not self.sequence.trying
+            and self.sequence.gates.checked is None
+        )
+
+    # The person ------------------------------------------------------------------
+
+    def _answer(self, walk: Walk, task: Task) -> None:
+        assert task.ask is not None
+        if not self.asked or self.asked[-1] != (task.part, task.ask):
+            self.asked.append((task.part, task.ask))
+            self.said_at = None
+            self._looked = {g: s.position for g, s in self.slides.items()}
+            self._prepare(task)
+        waited = self.now - walk.asked_at
+        answer = self._says(task, waited)
+        if answer is not None:
+            assert walk.answer(answer, self.sight(), self.now)
+            self.asked.append(("", task.ask))
+
+    def _prepare(self, task: Task) -> None:
+        if task.ask is Ask.RUN_MACHINE:
+            self.running.add(task.part)
+        if task.ask in (Ask.OPEN_BY_HAND, Ask.SHUT_BY_HAND):
+            self.slides[task.part].target = float(task.ask is Ask.OPEN_BY_HAND)
+
+    def _says(self, task: Task, waited: float) -> Answer | None:
+        assert self.walk is not None
+        slide = self.slides.get(task.part, Slide())
+        match task.ask:
+            case Ask.SEE_OPEN | Ask.SEE_SHUT:
+                end = float(task.ask is Ask.SEE_OPEN)
+                if slide.position == end != self._looked[task.part]:
+                    return Answer.ARRIVED
+                return self._sees_wrong(task, waited)
+            case Ask.HOW_STANDS if waited > 2 * slide.travel:
+                return Answer.IS_OPEN if slide.position > 0.9 else Answer.IS_SHUT
+            case Ask.OPEN_BY_HAND | Ask.SHUT_BY_HAND if waited > slide.travel:
+                return Answer.GO
+            case Ask.RUN_MACHINE if waited > 2:
+                return Answer.GO
+            case Ask.WATCH_GATE | Ask.START_COLLECTOR:
+                return Answer.GO
+            case Ask.DOES_TURN:
+                return Answer.YES if self.fan.turns(self.now) else Answer.NO
+        return None
+
+    def _sees_wrong(self, task: Task, waited: float) -> Answer | None:
+        if waited < 2 * max(slide.travel for slide in self.slides.values()):
+            return None
+        moved = {
+            gate
+            for gate, slide in self.slides.items()
+            if slide.position != self._looked[gate]
+        }
+        if task.part in moved:
+            return Answer.WENT_WRONG_WAY
+        return Answer.ANOTHER_MOVED if moved else Answer.STAYED
