@@ -25,6 +25,7 @@ from .shop.ledger import MachineTotals
 from .shop.machines import MachinePhase, MachineRun
 from .shop.plan import Machine
 from .shop.words import Phase
+from .upkeep.sensors import upkeep_sensors
 
 PARALLEL_UPDATES = 0
 
@@ -159,6 +160,7 @@ def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
         yield CollectorFigure(engine, description)
     yield from shop_record(engine)
     yield from collector_sensors(engine)
+    yield from upkeep_sensors(engine)
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:

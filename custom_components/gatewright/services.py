@@ -17,6 +17,7 @@ from .air.report import addresses, assess_all
 from .const import DOMAIN
 from .engine import GatewrightConfigEntry
 from .rehearsing.action import async_setup_rehearsing
+from .upkeep.actions import async_setup_upkeep
 
 SERVICE_ASSESS = "assess"
 
@@ -33,6 +34,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
     )
     async_setup_rehearsing(hass)
     async_setup_actions(hass)
+    async_setup_upkeep(hass)
 
 
 async def _assess(call: ServiceCall) -> ServiceResponse:

@@ -43,6 +43,19 @@ from .workshop import (
 
 COMPONENT = Path(__file__).parents[2] / "custom_components" / DOMAIN
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
+LOOKED_AFTER: dict[str, Any] = {
+    "power": "sensor.collector_power",
+    "energy_price": 0.31,
+    "bin_volume": 0.12,
+    "filter_hours": 20.0,
+    "filter_life": 1000.0,
+    "cleaning": "switch.shaker",
+    "services": [
+        {"id": "belt", "name": "Belt", "hours": 200.0},
+        {"id": "guards", "name": "Guards", "days": 90},
+        {"id": "contactor", "name": "Contactor", "starts": 5000},
+    ],
+}
 
 
 def every_kind() -> list[Any]:
@@ -103,6 +116,8 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
     workshop.put("sensor.static", "900", {"unit_of_measurement": "Pa"})
     workshop.put("sensor.dust", "0.4", {"unit_of_measurement": "mg/m³"})
     workshop.put("fan.drive", "on", {"percentage": 100})
+    workshop.watts("sensor.collector_power", "unknown")
+    workshop.put("switch.shaker", "off")
     driven: dict[str, Any] = {
         "drive": "fan.drive",
         "drive_floor": 40.0,
@@ -115,6 +130,7 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
         suction="sensor.static",
         speed_control=True,
         particles="sensor.dust",
+        **LOOKED_AFTER,
     )
     await workshop.start(entry)
     return entry
@@ -146,7 +162,7 @@ async def test_platform(
 ) -> None:
     """Every entity of a platform with its state, as a saw works and a sweep is on."""
     workshop.freezer.move_to("2026-03-02 08:00:00+00:00")
-    entry = system_entry()
+    entry = system_entry(bin_volume=0.12)
     with (
         patch("custom_components.gatewright.PLATFORMS", [platform]),
         patch.object(
@@ -244,6 +260,8 @@ async def test_what_is_for_looking_and_what_for_setting_up(
     } == config
     diagnostic = {"phase_ends", "attached", "problem", "wanted", "airflow_alone"}
     diagnostic |= {"velocity", "suction_difference", "air_finding"}
+    diagnostic |= {"bin_emptied_at", "filter_base", "filter_cleaned_at"}
+    diagnostic |= {"filter_cleaning"}
     for item in ours(hass):
         key = item.unique_id.removeprefix(
             f"{item.config_subentry_id or entry.entry_id}_"
@@ -264,6 +282,7 @@ async def test_entities_that_few_need_are_disabled_at_first(
     assert disabled == {
         *(f"{owner}_phase_ends" for owner in ("system", *machines)),
         *(f"{duct}_velocity" for duct in ("main", "branch", "far")),
+        *(f"system_filter_{what}" for what in ("base", "since_replaced")),
         *(f"{owner}_air_time" for owner in ("system", "saw", "planer", "lathe")),
         *(
             f"{machine_id}_coverage_{reach}"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 import logging
+import math
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Final
 
@@ -297,6 +298,12 @@ class UpkeepHub:
         if self._look is None:
             self._look = self._take_look()
         return self._look
+
+    def collector_sum(self, what: str) -> float:
+        """Return the sum of the collector's `energy` (J) or `cost` since ever."""
+        calendar = self.keeper.calendar
+        spans = (calendar.earlier, *calendar.months.values(), *calendar.days.values())
+        return math.fsum(getattr(span.collector, what) for span in spans)
 
     @callback
     def listen_to(self, listener: Callable[[], None]) -> CALLBACK_TYPE:

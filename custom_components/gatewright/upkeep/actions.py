@@ -1,0 +1,112 @@
+"""Actions that say what was done: emptied, cleaned, replaced, seen to."""
+
+from typing import Any
+
+from homeassistant.core import HomeAssistant, ServiceCall, callback
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv
+import voluptuous as vol
+
+from ..actions.targets import systems
+from ..const import DOMAIN
+from ..engine import Engine
+from ..shop.upkeep.keeper import NeedKind
+from ..shop.upkeep.plan import ServiceInterval
+
+SERVICE_MARK_EMPTIED = "mark_emptied"
+SERVICE_MARK_CLEANED = "mark_cleaned"
+SERVICE_MARK_REPLACED = "mark_replaced"
+SERVICE_MARK_SERVICED = "mark_serviced"
+
+CONF_SHARE = "share"
+CONF_SERVICE = "service"
+
+_CONTROLS = "automatic"
+"""The switch that whoever says such a thing has to be allowed to use."""
+
+
+@callback
+def async_setup_upkeep(hass: HomeAssistant) -> None:
+    """Register the actions."""
+    actions: tuple[tuple[str, Any, dict[Any, Any]], ...] = (
+        (
+            SERVICE_MARK_EMPTIED,
+            _emptied,
+            {
+                vol.Optional(CONF_SHARE): vol.All(
+                    vol.Coerce(float), vol.Range(min=0, max=120)
+                )
+            },
+        ),
+        (SERVICE_MARK_CLEANED, _cleaned, {}),
+        (SERVICE_MARK_REPLACED, _replaced, {}),
+        (SERVICE_MARK_SERVICED, _serviced, {vol.Optional(CONF_SERVICE): cv.string}),
+    )
+    for name, handler, fields in actions:
+        hass.services.async_register(
+            DOMAIN, name, handler, cv.make_entity_service_schema(fields)
+        )
+
+
+async def _emptied(call: ServiceCall) -> None:
+    share: float | None = call.data.get(CONF_SHARE)
+    found = await systems(call, _CONTROLS)
+    for engine in found:
+        if engine.upkeep.keeper.bin is None:
+            raise _refusal("bin_not_looked_after", engine)
+    for engine in found:
+        engine.upkeep.bin_emptied(None if share is None else share / 100)
+
+
+async def _cleaned(call: ServiceCall) -> None:
+    for engine in await _with_filter(call):
+        engine.upkeep.filter_cleaned()
+
+
+async def _replaced(call: ServiceCall) -> None:
+    for engine in await _with_filter(call):
+        engine.upkeep.filter_replaced()
+
+
+async def _with_filter(call: ServiceCall) -> list[Engine]:
+    found = await systems(call, _CONTROLS)
+    for engine in found:
+        if engine.upkeep.keeper.filter is None:
+            raise _refusal("filter_not_looked_after", engine)
+    return found
+
+
+async def _serviced(call: ServiceCall) -> None:
+    """Begin an interval anew: the one that is named, else all that are due."""
+    named: str | None = call.data.get(CONF_SERVICE)
+    found = await systems(call, _CONTROLS)
+    done = [(engine, _services(engine, named)) for engine in found]
+    for engine, services in done:
+        for service_id in services:
+            engine.upkeep.service_done(service_id)
+
+
+def _services(engine: Engine, named: str | None) -> list[str]:
+    if named is None:
+        needs = engine.upkeep.seen.needs
+        due = [need.part for need in needs if need.kind is NeedKind.SERVICE_DUE]
+        if not due:
+            raise _refusal("no_service_due", engine)
+        return due
+    wanted = named.strip().casefold()
+
+    def meant(service: ServiceInterval) -> bool:
+        return wanted in (service.service_id.casefold(), service.name.casefold())
+
+    found = [s.service_id for s in engine.upkeep.keeper.plan.services if meant(s)]
+    if not found:
+        raise _refusal("no_such_service", engine, service=named)
+    return found
+
+
+def _refusal(key: str, engine: Engine, **placeholders: str) -> ServiceValidationError:
+    return ServiceValidationError(
+        translation_domain=DOMAIN,
+        translation_key=key,
+        translation_placeholders={"name": engine.entry.title, **placeholders},
+    )
