@@ -60,7 +60,7 @@ def _summary(call: ServiceCall) -> ServiceResponse:
     entry: GatewrightConfigEntry = service.async_get_config_entry(
         call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
     )
-    return _asked(entry, call.data)
+    return _asked(call.hass, entry, call.data)
 
 
 @websocket_api.websocket_command(
@@ -89,23 +89,26 @@ def _record(
         )
         return
     try:
-        found = _asked(entry, msg)
+        found = _asked(hass, entry, msg)
     except ServiceValidationError as err:
         connection.send_error(msg["id"], websocket_api.ERR_INVALID_FORMAT, str(err))
         return
-    connection.send_result(
-        msg["id"], found | {"downloads": downloads(hass, entry.entry_id)}
-    )
+    connection.send_result(msg["id"], found)
 
 
-def _asked(entry: GatewrightConfigEntry, asked: dict[str, Any]) -> dict[str, Any]:
+def _asked(
+    hass: HomeAssistant, entry: GatewrightConfigEntry, asked: dict[str, Any]
+) -> dict[str, Any]:
+    """Return what was asked for, and where the tables are."""
     record = entry.runtime_data.record
-    if asked[ATTR_PERIOD] != CUSTOM:
-        return record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE))
-    first: date | None = asked.get(ATTR_FIRST_DAY)
-    last: date | None = asked.get(ATTR_LAST_DAY)
-    if first is None or last is None or last < first:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN, translation_key="days_wrong"
-        )
-    return record.summary_of_days(first, last)
+    if asked[ATTR_PERIOD] == CUSTOM:
+        first: date | None = asked.get(ATTR_FIRST_DAY)
+        last: date | None = asked.get(ATTR_LAST_DAY)
+        if first is None or last is None or last < first:
+            raise ServiceValidationError(
+                translation_domain=DOMAIN, translation_key="days_wrong"
+            )
+        found = record.summary_of_days(first, last)
+    else:
+        found = record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE))
+    return found | {"downloads": downloads(hass, entry.entry_id)}

@@ -72,7 +72,6 @@ class RecordBook:
         self._timer: CALLBACK_TYPE | None = None
         self._past: dict[Reach, Span] = {}
         self._past_on: date | None = None
-        self._short: frozenset[str] = frozenset()
 
     # Life -----------------------------------------------------------------------
 
@@ -249,8 +248,8 @@ class RecordBook:
             for machine_id in self.engine.sequence.machines
             if air.falls_short(machine_id)
         )
-        if short != self._short:
-            self._short = short
+        if short != self.keeper.too_little:
+            self.keeper.too_little = short
             self.engine.advance()
 
     @callback
