@@ -8,14 +8,25 @@ from .alarm_texts import translation_key
 from .const import DOMAIN
 from .shop.alarms import AlarmKind, Condition
 
-FIXABLE = frozenset(
+DUE = frozenset(
+    {
+        AlarmKind.BIN_NEARLY_FULL,
+        AlarmKind.FILTER_CLEAN_DUE,
+        AlarmKind.FILTER_REPLACE_DUE,
+        AlarmKind.SERVICE_DUE,
+    }
+)
+"""What wants a person's hands soon, and is over once that person says it is done."""
+
+FIXABLE = DUE | frozenset(
     {
         AlarmKind.COLLECTOR_NOT_STARTING,
         AlarmKind.EMERGENCY,
         AlarmKind.GATE_NOT_MOVING,
+        AlarmKind.UPKEEP_NOT_SWITCHING,
     }
 )
-"""What a person can end in the hub: try again, or reset."""
+"""What a person can end in the hub: try again, reset, or say that it is done."""
 
 _TOLD = FIXABLE | {
     AlarmKind.AIR_SUPPLY_LOW,
@@ -49,7 +60,9 @@ def tell_issue(
             "part": condition.part,
         },
         is_fixable=fixable,
-        severity=ir.IssueSeverity.ERROR,
+        severity=ir.IssueSeverity.WARNING
+        if condition.kind in DUE
+        else ir.IssueSeverity.ERROR,
         translation_key=translation_key(condition.kind),
         translation_placeholders=placeholders,
     )

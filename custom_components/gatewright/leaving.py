@@ -30,7 +30,12 @@ def exchanged(before: Source | None, after: Source | None) -> bool:
 
 
 def keeps_on(engine: Engine) -> list[str]:
-    """Return the stored references of what would stay on if we were gone."""
+    """Return the stored references of what would stay on if we were gone.
+
+    While nothing is driven, what is on is somebody else's.
+    """
+    if engine.watcher is not None:
+        return []
     kept = sorted(_companions_at_work(engine) | engine.upkeep.board.at_work())
     motor = engine.sequence.motor
     if engine.sequence.collector_wanted or motor.actuator.reported:
@@ -66,6 +71,8 @@ def _switched(layout: Layout) -> Iterator[Source]:
 
 
 def _switch_off(engine: Engine, entity_id: str) -> None:
+    if engine.watcher is not None:
+        return
     engine.hass.async_create_task(
         switch_off(engine.hass, entity_id), f"gatewright lets go of {entity_id}"
     )

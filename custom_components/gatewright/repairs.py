@@ -1,4 +1,4 @@
-"""What a person can end from the hub's repairs: try again, or reset."""
+"""What a person can end from the hub's repairs: try again, reset, say it is done."""
 
 from homeassistant.components.repairs import (
     ConfirmRepairFlow,
@@ -9,12 +9,14 @@ from homeassistant.core import HomeAssistant
 
 from .const import DOMAIN
 from .engine import Engine
+from .onlooking.question import WatchedWeekFlow
+from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind
 from .shop.words import Refused
 
 
 class AlarmFlow(RepairsFlow):
-    """Says what is wrong, and tries again or resets once a person confirms."""
+    """Says what is wrong, and acts on it once a person confirms."""
 
     def __init__(self, engine: Engine, kind: AlarmKind, part: str) -> None:
         """Be about an alarm of a part."""
@@ -31,14 +33,15 @@ class AlarmFlow(RepairsFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Try again or reset."""
+        """Try again, reset, or note what was done."""
         if user_input is None:
             issue = self.issue_placeholders
             return self.async_show_form(
                 step_id="confirm", description_placeholders=issue
             )
         try:
-            self._engine.answer(self._kind, self._part)
+            if not self._engine.upkeep.answer(self._kind, self._part):
+                self._engine.answer(self._kind, self._part)
         except Refused as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
         return self.async_create_entry(data={})
@@ -64,4 +67,6 @@ async def async_create_fix_flow(
     if data is None or entry is None or entry.domain != DOMAIN:
         return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
+    if data.get("what") == ISSUE:
+        return WatchedWeekFlow(engine)
     return AlarmFlow(engine, AlarmKind(str(data["kind"])), str(data["part"]))

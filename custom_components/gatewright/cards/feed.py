@@ -144,6 +144,7 @@ class Feed:
             self._unfollow = [
                 engine.on_replan(self._replanned),
                 engine.air.listen(self._soon),
+                engine.upkeep.listen_to(self._soon),
             ]
 
     def _listen(self, engine: Engine, painter: Painter) -> None:
@@ -217,7 +218,7 @@ class _Reader:
     def begin(self, picture: Picture, now: float, head: dict[str, Any]) -> None:
         """Send the whole picture."""
         self._sent = {GATES: {}, MACHINES: {}, COLLECTOR: {}}
-        self._rest = {"ducts": [], "flows": None}
+        self._rest = {"ducts": [], "flows": None, "upkeep": None}
         self.send({"now": round(now, 3), **head, **self._difference(picture)})
 
     def update(self, picture: Picture, now: float) -> None:
@@ -250,6 +251,7 @@ class _Reader:
             ("alarms", alarms),
             ("ducts", picture.ducts),
             ("flows", flows),
+            ("upkeep", picture.upkeep),
         ):
             if key not in self._rest or self._rest[key] != value:
                 self._rest[key] = changes[key] = value

@@ -20,6 +20,7 @@ from ..shop.machines import MachineRun
 from ..shop.plan import Gate, GateKind, System
 from ..shop.words import Phase
 from .picture_air import draw_ducts, draw_flows
+from .picture_upkeep import draw_upkeep
 
 type Part = dict[str, Any]
 
@@ -41,6 +42,7 @@ class Picture:
     alarms: list[Part]
     ducts: list[Part]
     flows: Part | None
+    upkeep: Part | None
     known: frozenset[str]
 
 
@@ -74,6 +76,7 @@ class Painter:
             alarms=self._alarms(),
             ducts=draw_ducts(self._engine.entry),
             flows=draw_flows(self._engine.air),
+            upkeep=draw_upkeep(self._engine.upkeep),
             known=frozenset({*gates, *machines}),
         )
 
@@ -118,6 +121,7 @@ class Painter:
             "emergency": sequence.emergency,
             "by_hand": sequence.by_hand,
             "held_off": sequence.held_off,
+            "watching": self._engine.watcher is not None,
             "entity": self._entity("switch", owner, "collector"),
             "entities": self._entities(owner, _SYSTEM_ENTITIES),
         }
@@ -169,8 +173,13 @@ class Painter:
         ]
 
     def _companion(self, part: str) -> Part:
-        """Name a companion, which a card shows only when it needs a person."""
-        source = self._engine.layout.companions.get(part)
+        """Name a companion, or what is looked after: shown when it needs a person."""
+        if (name := self._engine.upkeep.name(part)) is not None:
+            owner = self._engine.entry.entry_id
+            return {"entity": self._entity("sensor", owner, part), "name": name}
+        layout = self._engine.layout
+        switched = self._engine.upkeep.switched(layout)
+        source = layout.companions.get(part) or switched.get(part)
         if source is None or source.entity_id is None:
             return {}
         state = self._hass.states.get(source.entity_id)

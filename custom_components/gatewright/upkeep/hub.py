@@ -18,7 +18,7 @@ from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.util import dt as dt_util
 
 from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
-from ..planning import UPKEEP_SWITCHES, Layout
+from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.ledger import Run
@@ -202,12 +202,19 @@ class UpkeepHub:
         """Return the commands that are due."""
         return self.board.orders()
 
+    def switched(self, layout: Layout) -> dict[str, Source]:
+        """Return the switches of a layout by their parts."""
+        return {
+            source.stored: source
+            for field in UPKEEP_SWITCHES
+            for source in layout.watched.get(field, ())
+        }
+
     def driven(self, layout: Layout) -> Iterable[tuple[str, str]]:
         """Return the switches of a layout that are still there, and their entities."""
-        for field in UPKEEP_SWITCHES:
-            for source in layout.watched.get(field, ()):
-                if source.entity_id is not None:
-                    yield source.stored, source.entity_id
+        for part, source in self.switched(layout).items():
+            if source.entity_id is not None:
+                yield part, source.entity_id
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what is known of a switch."""
@@ -289,6 +296,22 @@ class UpkeepHub:
         self.observe(monotonic())
         self.keeper.care.reset(service_id, self.when())
         self._done()
+
+    @callback
+    def answer(self, kind: AlarmKind, part: str) -> bool:
+        """Note what a person has done about an alarm; False where it is not of ours."""
+        match kind:
+            case AlarmKind.BIN_NEARLY_FULL:
+                self.bin_emptied()
+            case AlarmKind.FILTER_CLEAN_DUE:
+                self.filter_cleaned()
+            case AlarmKind.FILTER_REPLACE_DUE:
+                self.filter_replaced()
+            case AlarmKind.SERVICE_DUE:
+                self.service_done(part.removeprefix(SERVICE_PREFIX))
+            case _:
+                return False
+        return True
 
     # What can be read off --------------------------------------------------------
 
