@@ -372,14 +372,7 @@ class UpkeepHub:
         """Return what is worth a look as soon as it changes."""
         core = self.keeper
         return (
-            None
-            if core.bin is None
-            else (
-                core.bin.tripped,
-                core.bin.full,
-                core.bin.seen_by,
-                core.bin.emptyings[-1].at if core.bin.emptyings else None,
-            ),
+            None if core.bin is None else (core.bin.looks, core.bin.full),
             None if core.filter is None else core.filter.cleaned_at,
             None if core.cleaning is None else core.cleaning.phase,
             None if core.room is None else core.room.wanted,

@@ -55,6 +55,8 @@ class Bin:
         self.emptyings: deque[Emptying] = deque(maxlen=_EMPTYINGS_KEPT)
         self.seen_by = SeenBy.EMPTYING
         self.tripped = False
+        self.looks = 0
+        """How often something was seen or said of it, for whoever follows it."""
         self._seen = Look()
         self._learned = Look()
         self._emptied = Look()
@@ -170,6 +172,7 @@ class Bin:
         )
         self._seen, self._learned = Look(share=left), Look(share=left)
         self._emptied = Look()
+        self.looks += 1
         self.seen_by = SeenBy.EMPTYING
         self.tripped = False
         self._full.answer()
@@ -286,6 +289,7 @@ class Bin:
             self._learned = Look(share, error)
         self._seen = Look(share, error)
         self.seen_by = by
+        self.looks += 1
 
     # Memory ---------------------------------------------------------------------
 

@@ -1,0 +1,240 @@
+"""The bin in the hub: filled, forecast, full, emptied by button, sensor, action, repair."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from freezegun.api import FrozenDateTimeFactory
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.util import dt as dt_util
+import pytest
+
+from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.repairs import async_create_fix_flow
+
+from .workshop import SAW_POWER, Workshop, add_part, machine, system_entry
+
+FILL = "sensor.dust_collector_bin_filled"
+LEFT = "sensor.dust_collector_bin_time_left"
+FULL_ON = "sensor.dust_collector_bin_full_on"
+EMPTIED = "button.dust_collector_bin_emptied"
+EMPTIED_AT = "sensor.dust_collector_bin_last_emptied"
+PROBLEM = "binary_sensor.dust_collector_problem"
+FULL = "binary_sensor.bin_full"
+LEVEL = "sensor.bin_level"
+HOUR = 3600.0
+
+# 15 liters an hour (a machine of no particular kind) into a bin of 30.
+SMALL = {"bin_volume": 0.03}
+
+
+async def saw(workshop: Workshop, hours: float) -> None:
+    """Have the saw run, and come to rest."""
+    await workshop.saw_runs()
+    await workshop.pass_time(hours * HOUR, 60)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(30, 1)
+
+
+def shown(hass: HomeAssistant, entity_id: str) -> str:
+    state = hass.states.get(entity_id)
+    assert state is not None, entity_id
+    return state.state
+
+
+async def act(hass: HomeAssistant, action: str, **data: Any) -> None:
+    await hass.services.async_call(
+        DOMAIN, action, {"entity_id": FILL, **data}, blocking=True
+    )
+    await hass.async_block_till_done()
+
+
+async def test_nothing_is_looked_after_that_nobody_asked_for(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    assert hass.states.get(FILL) is None
+    assert hass.states.async_all("button") == []
+
+
+async def test_a_bin_fills_is_told_and_is_emptied_with_the_button(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry(**SMALL))
+    assert shown(hass, FILL) == "0"
+    assert shown(hass, EMPTIED_AT) == "unknown"
+    await saw(workshop, 1.0)
+    assert shown(hass, FILL) == "50"
+    assert float(shown(hass, LEFT)) == pytest.approx(1.0, abs=0.06)
+    assert workshop.attribute(FILL, "known") == "guess"
+    assert workshop.attribute(PROBLEM, "alarms") == []
+    await saw(workshop, 0.65)
+    assert workshop.attribute(PROBLEM, "alarms") == ["bin_nearly_full"]
+    issues = ir.async_get(hass).issues
+    issue = next(issue for key, issue in issues.items() if key[0] == DOMAIN)
+    assert issue.translation_key == "alarm_bin_nearly_full"
+    assert issue.severity is ir.IssueSeverity.WARNING
+    await workshop.call("press", EMPTIED)
+    assert shown(hass, FILL) == "0"
+    assert shown(hass, EMPTIED_AT) == dt_util.utcnow().isoformat(timespec="seconds")
+    assert workshop.attribute(PROBLEM, "alarms") == []
+    assert not [key for key in issues if key[0] == DOMAIN]
+
+
+async def test_what_the_owner_says_teaches_the_forecast(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """The saw fills the bin twice as fast as its kind usually does."""
+    await workshop.start(system_entry(**SMALL))
+    for _ in range(5):
+        await saw(workshop, 0.5)
+        await act(hass, "mark_emptied", share=50)
+    assert workshop.attribute(FILL, "known") != "guess"
+    assert float(shown(hass, LEFT)) == pytest.approx(1.0, rel=0.1)
+
+
+async def test_the_repair_is_the_word_that_it_was_done(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry(**SMALL))
+    await saw(workshop, 1.7)
+    (key,) = [key for key in ir.async_get(hass).issues if key[0] == DOMAIN]
+    issue = ir.async_get(hass).issues[key]
+    flow = await async_create_fix_flow(hass, key[1], issue.data)
+    flow.hass = hass
+    form = await flow.async_step_init(None)
+    assert form["type"] == "form"
+    await flow.async_step_confirm({})
+    await hass.async_block_till_done()
+    assert shown(hass, FILL) == "0"
+    assert key not in ir.async_get(hass).issues
+
+
+async def test_a_full_sensor_trips_and_says_when_it_was_emptied(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    workshop.put(FULL, "off")
+    await workshop.start(system_entry(bin_full=FULL, **SMALL))
+    await saw(workshop, 1.0)
+    workshop.put(FULL, "on")
+    await workshop.pass_time(30, 1)
+    assert workshop.attribute(PROBLEM, "alarms") == ["bin_full"]
+    assert shown(hass, FILL) == "100"
+    assert workshop.attribute(FILL, "seen_by") == "full_sensor"
+    workshop.put(FULL, "off")
+    await workshop.pass_time(60, 1)
+    assert workshop.attribute(PROBLEM, "alarms") == []
+    assert shown(hass, FILL) == "0"
+    # It took an hour: that is what the next filling is reckoned with.
+    assert float(shown(hass, LEFT)) == pytest.approx(1.0, rel=0.15)
+
+
+async def test_a_distance_sensor_is_read_at_rest_and_bars_a_full_bin(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    workshop.put(LEVEL, "600", {"unit_of_measurement": "mm"})
+    entry = system_entry(
+        bin_level=LEVEL,
+        bin_empty_reading=600.0,
+        bin_full_reading=100.0,
+        bin_answer="refuse",
+    )
+    await workshop.start(entry)
+    await workshop.pass_time(30, 1)
+    assert shown(hass, FILL) == "0"
+    workshop.put(LEVEL, "350")
+    await workshop.pass_time(30, 1)
+    assert shown(hass, FILL) == "50"
+    assert workshop.attribute(FILL, "seen_by") == "level_sensor"
+    workshop.put(LEVEL, "unavailable")
+    await workshop.pass_time(30, 1)
+    assert shown(hass, FILL) == "50"
+    workshop.put(LEVEL, "95")
+    await workshop.pass_time(30, 1)
+    assert workshop.attribute(PROBLEM, "alarms") == ["bin_full"]
+    await workshop.saw_runs()
+    await workshop.pass_time(20, 1)
+    assert not workshop.collector.is_on
+    workshop.watts(SAW_POWER, 3)
+    workshop.put(LEVEL, "590")
+    await workshop.pass_time(60, 1)
+    assert workshop.attribute(PROBLEM, "alarms") == []
+    assert shown(hass, FILL) == "2"
+    assert shown(hass, EMPTIED_AT) != "unknown"
+
+
+async def test_the_date_follows_the_habits_across_a_change_of_the_clock(
+    hass: HomeAssistant, workshop: Workshop, freezer: FrozenDateTimeFactory
+) -> None:
+    """An hour each Monday in a bin for six: full on the sixth one, summer time or not."""
+    await hass.config.async_set_time_zone("Europe/Berlin")
+    freezer.move_to("2026-03-09 09:00:00+00:00")
+    entry = system_entry(bin_volume=0.09)
+    await workshop.start(entry)
+    monday = datetime.fromisoformat("2026-03-09T10:00:00+01:00")
+    for week in range(3):
+        at = monday + timedelta(weeks=week)
+        await workshop.pass_time((at - dt_util.now()).total_seconds(), 6 * HOUR)
+        await saw(workshop, 1.0)
+    # The next Monday is after the change of 29 March.
+    await workshop.pass_time(6 * 24 * HOUR, 6 * HOUR)
+    assert shown(hass, FILL) == "50"
+    assert shown(hass, FULL_ON) == "2026-04-13"
+
+
+async def test_a_reload_and_a_restart_keep_what_is_in_the_bin(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = system_entry(**SMALL)
+    await workshop.start(entry)
+    await saw(workshop, 1.0)
+    assert await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    assert shown(hass, FILL) == "50"
+    await saw(workshop, 0.2)
+    assert shown(hass, FILL) == "60"
+    # Disabled for a while, and taken up again.
+    await hass.config_entries.async_unload(entry.entry_id)
+    await workshop.pass_time(HOUR, 600)
+    await workshop.load(entry)
+    await workshop.pass_time(11, 1)
+    assert shown(hass, FILL) == "60"
+
+
+async def test_a_machine_that_is_removed_and_added_again_keeps_its_past(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = system_entry(**SMALL)
+    await workshop.start(entry)
+    await saw(workshop, 1.0)
+    keeper = entry.runtime_data.upkeep.keeper
+    before = keeper.calendar.total().machines["saw"].run
+    hass.config_entries.async_remove_subentry(entry, "saw")
+    await hass.async_block_till_done()
+    assert shown(hass, FILL) == "50"
+    add_part(
+        hass, entry, machine("new", "Table saw", gates=["saw_gate"], sensor=SAW_POWER)
+    )
+    await hass.async_block_till_done()
+    total = keeper.calendar.total()
+    assert total.machines["new"].run == before
+    assert "saw" not in total.machines
+    run_time = float(shown(hass, "sensor.table_saw_running_time"))
+    assert run_time == pytest.approx(before / HOUR, abs=0.01)
+    await saw(workshop, 0.5)
+    assert shown(hass, FILL) == "75"
+
+
+async def test_who_has_no_bin_is_told_so(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    with pytest.raises(ServiceValidationError) as refused:
+        await hass.services.async_call(
+            DOMAIN,
+            "mark_emptied",
+            {"entity_id": "sensor.dust_collector_phase"},
+            blocking=True,
+        )
+    assert refused.value.translation_key == "bin_not_looked_after"
