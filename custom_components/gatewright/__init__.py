@@ -18,12 +18,17 @@ from .devices import keep_devices
 from .engine import KEEPS_ON, Engine, GatewrightConfigEntry
 from .leaving import let_go
 from .missing import tell_missing
+from .onlooking.mode import is_watching
+from .onlooking.watcher import forget_question
 from .record.asking import async_setup_asking
 from .record.book import store_of
 from .record.download import async_setup_downloads
 from .services import async_setup_services
 from .storage import MemoryStore, take
 from .upkeep.store import UpkeepStore
+from .voice.sentences import async_setup_sentences
+from .walk.issues import clear_issues
+from .walk.kept import WalkStore
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
@@ -42,6 +47,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Set up what all systems share."""
     await async_setup_panel(hass)
     async_setup_services(hass)
+    async_setup_sentences(hass)
     async_setup_asking(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
@@ -65,6 +71,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     engine.air.start()
     entry.async_on_unload(await async_setup_pause(engine))
     await engine.record.load()
+    await engine.walk.load()
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     engine.record.start()
     return True
@@ -104,9 +111,12 @@ async def async_remove_entry(hass: HomeAssistant, entry: ConfigEntry[Any]) -> No
     )
     tell_missing(hass, entry, ())
     clear_all_issues(hass, entry)
+    clear_issues(hass, entry)
+    forget_question(hass, entry)
     forget_pause(hass, entry.entry_id)
     await store.remove()
     await UpkeepStore(hass, entry.entry_id).remove()
+    await WalkStore(hass, entry.entry_id).remove()
     await store_of(hass, entry.entry_id).async_remove()
 
 
@@ -122,5 +132,11 @@ async def async_remove_config_entry_device(
 
 
 async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-    """Take up a change without a reload: a running collector is not disturbed."""
+    """Take up a change without a reload: a running collector is not disturbed.
+
+    Only to begin or end to watch is to begin anew, from rest.
+    """
+    if is_watching(entry.data) is (entry.runtime_data.watcher is None):
+        hass.config_entries.async_schedule_reload(entry.entry_id)
+        return
     entry.runtime_data.replan()

@@ -23,6 +23,7 @@ from .entity import (
     MachineEntity,
     add_entities,
 )
+from .onlooking.entities import would_run
 from .shop.alarms import Condition
 from .shop.machines import MachineRun
 from .shop.plan import Machine
@@ -59,6 +60,14 @@ COLLECTOR_SENSORS = (
         translation_key="wanted",
         entity_category=EntityCategory.DIAGNOSTIC,
         is_on=lambda engine: engine.sequence.collector_wanted,
+        told=False,
+    ),
+    CollectorSensor(
+        key="walk",
+        translation_key="walk",
+        device_class=BinarySensorDeviceClass.RUNNING,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        is_on=lambda engine: engine.walk.going,
         told=False,
     ),
 )
@@ -112,6 +121,7 @@ def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
     for description in COLLECTOR_SENSORS:
         yield CollectorBinarySensor(engine, description)
     yield CollectorProblem(engine, "problem")
+    yield from would_run(engine)
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:

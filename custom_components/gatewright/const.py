@@ -29,6 +29,7 @@ CONF_FILTER_PRESSURE: Final = "filter_pressure"
 CONF_FILTER_LIMIT: Final = "filter_limit"
 CONF_MOTOR_RATING: Final = "motor_rating"
 CONF_MOTOR_POLES: Final = "motor_poles"
+CONF_WATCH_SINCE: Final = "watch_since"
 
 # Upkeep: what is looked after, data of the config entry as well.
 CONF_BIN_VOLUME: Final = "bin_volume"

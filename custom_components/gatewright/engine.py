@@ -34,13 +34,15 @@ from .leaving import (
     let_go,
 )
 from .missing import tell_missing
+from .onlooking.mode import WATCHED, begin_shop, recall_shop
+from .onlooking.watcher import begin_watching
 from .planning import Layout, read_layout
 from .publisher import Publisher
 from .record.book import RecordBook
 from .shop.actuation import Actuator
 from .shop.alarms import AlarmKind
 from .shop.ledger import Run
-from .shop.memory import restore, save
+from .shop.memory import save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 from .shop.shop import Shop
@@ -48,6 +50,7 @@ from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
 from .upkeep.hub import UpkeepHub
+from .walk.runner import WalkRunner
 from .watch import Watch
 
 type GatewrightConfigEntry = ConfigEntry[Engine]
@@ -82,6 +85,7 @@ class Engine:
         self.entry = entry
         self.layout: Layout = read_layout(hass, entry)
         self.shop = self._recalled(left)
+        self.watcher = begin_watching(self, {} if left is None else left.memory)
         self.contexts = Contexts()
         self.drivers: dict[str, Driver] = {}
         self.slides: dict[str, Slide] = {}
@@ -93,6 +97,7 @@ class Engine:
         self._calls = CallLog(self.shop, self.announcer.details, self.actuator)
         self._publisher = Publisher(self)
         self.air = AirMonitor(self)
+        self.walk = WalkRunner(self)
         self.upkeep = UpkeepHub(self, past)
         self.announcer.name_also(self.upkeep.name)
         self.record = RecordBook(self)
@@ -110,19 +115,19 @@ class Engine:
     def _recalled(self, left: Handover | None) -> Shop:
         """Return the shop as it was left, or one that knows nothing."""
         now = monotonic()
-        shop = Shop(self.layout.system, now)
+        shop = begin_shop(self.layout.system, self.entry.data, now)
         if left is None:
             return shop
         elapsed = None if left.at is None else max(0.0, now - left.at)
         try:
-            restore(shop, left.memory, now, elapsed=elapsed)
+            recall_shop(shop, left.memory, now, elapsed=elapsed)
         except (AttributeError, KeyError, TypeError, ValueError) as err:
             _LOGGER.warning(
                 "The memory of %s cannot be read, so it starts anew: %r",
                 self.entry.title,
                 err,
             )
-            return Shop(self.layout.system, now)
+            return begin_shop(self.layout.system, self.entry.data, now)
         return shop
 
     @callback
@@ -138,16 +143,21 @@ class Engine:
         self.announcer.recall()
         self._connect()
         self.advance()
+        if self.watcher is not None:
+            self.watcher.start()
 
     @callback
     def stop(self) -> None:
         """Stop hearing and leave everything as it stands, for the next load."""
         if not self._started:
             return
+        self.walk.stop()
         self._started = False
         self._ears.close()
         self._watch.close()
         self.upkeep.close()
+        if self.watcher is not None:
+            self.watcher.stop()
         while self._unsubs:
             self._unsubs.pop()()
         if self._timer is not None:
@@ -163,6 +173,7 @@ class Engine:
             **save(self.shop, monotonic()),
             _HIDDEN: self._hider.hidden,
             KEEPS_ON: keeps_on(self),
+            **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
 
     async def save(self) -> None:
@@ -185,7 +196,9 @@ class Engine:
         self._hider.keep(())
         tell_missing(self.hass, self.entry, ())
         self.announcer.retire()
-        await self._store.write(blank)
+        await self._store.write(
+            blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
+        )
         await self.upkeep.save()
         for stored in kept[KEEPS_ON]:
             await let_go(self.hass, stored)
@@ -323,6 +336,9 @@ class Engine:
                 wanted[companion_id] = (source.entity_id, False)
         for part, entity_id in self.upkeep.driven(self.layout):
             wanted[part] = (entity_id, False)
+        if self.watcher is not None:
+            # Who only watches has nothing to drive with.
+            wanted.clear()
         before, self.drivers = self.drivers, {}
         for part, (entity_id, inverted) in wanted.items():
             driver = before.get(part)
@@ -332,7 +348,7 @@ class Engine:
         for part, driver in before.items():
             if self.drivers.get(part) is not driver:
                 driver.close()
-        hide = self.entry.data[CONF_HIDE_WRAPPED]
+        hide = self.entry.data[CONF_HIDE_WRAPPED] and self.watcher is None
         self._hider.keep(
             source.stored for source in (self.layout.wrapped() if hide else ())
         )
@@ -348,10 +364,15 @@ class Engine:
             entity_id,
             self.contexts,
             actuator=lambda: self.actuator(part) if self._started else None,
+            held_up=lambda: self._held_up(part),
             dispatched=lambda: self._dispatched(part),
             ended=lambda error: self._call_ended(part, error),
             inverted=inverted,
         )
+
+    def _held_up(self, part: str) -> None:
+        if (actuator := self.actuator(part)) is not None:
+            actuator.hold_up()
 
     def _dispatched(self, part: str) -> None:
         if (actuator := self.actuator(part)) is not None:
@@ -360,6 +381,8 @@ class Engine:
     def _call_ended(self, part: str, error: str | None) -> None:
         self._calls.ended(part, error)
         if error is not None:
+            if (actuator := self.actuator(part)) is not None:
+                actuator.refused()
             self.advance()
 
     def _round(self, touched: set[str], now: float) -> None:

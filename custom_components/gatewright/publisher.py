@@ -112,6 +112,7 @@ class Publisher:
             sequence.hand_gates,
             sequence.demanding,
             alarms,
+            self._engine.watcher and self._engine.watcher.look,
         )
 
     def _gate(

@@ -20,6 +20,7 @@ from homeassistant.helpers.typing import StateType
 from .air.sensors import collector_sensors, duct_sensors, machine_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
+from .onlooking.entities import would_sensors
 from .record.sensors import machine_record, shop_record
 from .shop.ledger import MachineTotals
 from .shop.machines import MachinePhase, MachineRun
@@ -101,6 +102,23 @@ COLLECTOR_SENSORS = (
     ),
 )
 
+WALK_SENSORS = (
+    CollectorSensor(
+        key="last_walk",
+        translation_key="last_walk",
+        device_class=SensorDeviceClass.TIMESTAMP,
+        entity_category=EntityCategory.DIAGNOSTIC,
+        value=lambda engine: engine.walk.walked_at,
+    ),
+    CollectorSensor(
+        key="walk_findings",
+        translation_key="walk_findings",
+        entity_category=EntityCategory.DIAGNOSTIC,
+        state_class=SensorStateClass.MEASUREMENT,
+        value=lambda engine: engine.walk.findings,
+    ),
+)
+
 MACHINE_SENSORS = (
     MachineSensor(
         key="phase",
@@ -156,11 +174,12 @@ async def async_setup_entry(
 
 
 def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
-    for description in COLLECTOR_SENSORS:
+    for description in (*COLLECTOR_SENSORS, *WALK_SENSORS):
         yield CollectorFigure(engine, description)
     yield from shop_record(engine)
     yield from collector_sensors(engine)
     yield from upkeep_sensors(engine)
+    yield from would_sensors(engine)
 
 
 def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:

@@ -18,6 +18,7 @@ from .entity import (
     add_entities,
     refused,
 )
+from .onlooking.entities import WatchOnlySwitch
 from .shop.sequence import Sequence
 from .shop.words import Phase, Refused
 
@@ -68,6 +69,7 @@ def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
     yield CollectorSwitch(engine, "collector")
     for description in MODE_SWITCHES:
         yield SystemModeSwitch(engine, description)
+    yield WatchOnlySwitch(engine)
 
 
 class CollectorSwitch(CollectorEntity, SwitchEntity):
@@ -99,7 +101,10 @@ class CollectorSwitch(CollectorEntity, SwitchEntity):
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Withdraw every request; a machine that still runs gets no air until it ends."""
-        self.engine.sequence.stop_by_hand()
+        try:
+            self.engine.sequence.stop_by_hand()
+        except Refused as err:
+            raise refused(err, self.engine.entry.title) from err
         self.engine.advance()
 
 

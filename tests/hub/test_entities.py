@@ -86,10 +86,17 @@ def every_kind() -> list[Any]:
 
 @pytest.fixture
 async def whole(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a running system with parts of every kind, and every sensor enabled."""
+    """Return a running system with parts of every kind, and every sensor enabled.
+
+    Beside it runs one that only watches.
+    """
     with patch.object(
         SensorEntity, "entity_registry_enabled_default", new=True, create=True
     ):
+        watched = system_entry(
+            [], title="Watched", entry_id="watched", watch_since="2026-01-01T00:00Z"
+        )
+        await workshop.load(watched)
         return await run_every_kind(hass, workshop)
 
 
@@ -206,6 +213,7 @@ async def test_what_moves_something_says_so(
         "switch.dust_collector": "Dust collector",
         "switch.dust_collector_automatic": "Dust collector Automatic",
         "switch.dust_collector_lockout": "Dust collector Lockout",
+        "switch.dust_collector_watch_only": "Dust collector Watch only",
         "switch.floor_sweep": "Floor sweep",
         "switch.lathe_air": "Lathe Air",
         "switch.planer_air": "Planer Air",
@@ -255,6 +263,7 @@ async def test_what_is_for_looking_and_what_for_setting_up(
 ) -> None:
     categories = {item.unique_id: item.entity_category for item in ours(hass)}
     config = {"system_automatic", "system_lockout", "system_hand_gate"}
+    config |= {"system_watch_only"}
     assert {
         name for name, found in categories.items() if found is EntityCategory.CONFIG
     } == config

@@ -45,6 +45,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "name": "Dust collector",
         "switch": "switch.collector",
         "hide_wrapped": True,
+        "watch_only": False,
         "run_on": 3.0,
         "coast": 10.0,
         "start_delay": 0.0,

@@ -61,9 +61,9 @@ async def entry(
 
 async def shown(form: Form) -> Form:
     """Wait until a rehearsal is through and its answer on the screen."""
-    assert form.result["type"] is FlowResultType.SHOW_PROGRESS
+    assert _goes_on(form)
     assert form.texts["progress"][form.result["progress_action"]]
-    while form.result["type"] is FlowResultType.SHOW_PROGRESS:
+    while _goes_on(form):
         await form.hass.async_block_till_done()
         form.result = await form.manager.async_configure(form.result["flow_id"])
     form._check()
@@ -150,6 +150,10 @@ async def test_a_form_that_is_closed_gives_the_rehearsal_up(
     manager.async_abort(form.result["flow_id"])
     await hass.async_block_till_done()
     assert manager.async_progress() == []
+
+
+def _goes_on(form: Form) -> bool:
+    return bool(form.result["type"] is FlowResultType.SHOW_PROGRESS)
 
 
 def _as_shown(form: Form) -> dict[str, Any]:

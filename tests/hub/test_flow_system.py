@@ -36,7 +36,7 @@ def hub(hass: HomeAssistant) -> Hub:
 async def test_a_whole_shop_at_once(hass: HomeAssistant, hub: Hub) -> None:
     form = await Form(hass).start()
     assert form.step == "user"
-    assert form.values == {"hide_wrapped": True}
+    assert form.values == {"hide_wrapped": True, "watch_only": False}
     await form.send(
         name="Dust collector",
         switch="switch.collector",

@@ -191,7 +191,7 @@ class AirControl:
     def _drive(self) -> None:
         """Find the speed that will do, and go there."""
         shop, now = self._shop, self.engine.air.now
-        if not (
+        if self.engine.watcher is not None or not (
             self._is_on(CONF_SPEED_CONTROL) and CONF_DRIVE in self.engine.entry.data
         ):
             self.target = None

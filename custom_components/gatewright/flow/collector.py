@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from homeassistant.config_entries import ConfigFlow, ConfigFlowResult
+from homeassistant.config_entries import ConfigFlowResult
 from homeassistant.const import CONF_NAME
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.selector import BooleanSelector, TextSelector
@@ -22,6 +22,7 @@ from ..const import (
     CONF_START_DELAY,
     CONF_STARTS_PER_HOUR,
     CONF_SWITCH,
+    CONF_WATCH_SINCE,
 )
 from ..entities import to_entity_id, to_stored
 from ..shop.plan import Collector
@@ -43,6 +44,13 @@ from .motor import follow_rating, motor_fields, motor_values, read_motor
 from .names import take_name, taken_names
 from .picks import COLLECTOR_POWER, COLLECTOR_SWITCH, offer, take
 from .watch import WATCH, read_watch, watch_fields, watch_placeholders, watch_values
+from .watch_only import (
+    GoLiveStep,
+    check_watch_only,
+    read_watch_only,
+    watch_only_fields,
+    watch_only_values,
+)
 
 SECTIONS = {
     "timing": (CONF_RUN_ON, CONF_COAST, CONF_START_DELAY, CONF_CONFIRM),
@@ -81,6 +89,7 @@ def collector_fields(
             offer(hass, COLLECTOR_POWER, claims, chosen_in(values, CONF_POWER))
         ),
         vol.Required(CONF_HIDE_WRAPPED, default=True): BooleanSelector(),
+        **watch_only_fields(),
     }
 
 
@@ -113,6 +122,7 @@ def values_of(
         CONF_SWITCH: to_entity_id(hass, data[CONF_SWITCH]),
         CONF_POWER: to_entity_id(hass, data.get(CONF_POWER, "")),
         CONF_HAND_GATES: [gate for gate in data[CONF_HAND_GATES] if gate in gates],
+        **watch_only_values(data),
         **motor_values(hass, data),
         **watch_values(hass, data),
         **air_values(hass, data),
@@ -147,10 +157,10 @@ def read_collector(
         data[CONF_STARTS_PER_HOUR] = number_of(typed, CONF_STARTS_PER_HOUR, mistakes, 0)
     data[CONF_HAND_GATES] = typed.get(CONF_HAND_GATES, [])
     data[CONF_HIDE_WRAPPED] = typed[CONF_HIDE_WRAPPED]
-    return name, data
+    return name, data | read_watch_only(typed, before)
 
 
-class CollectorFlow(ConfigFlow):
+class CollectorFlow(GoLiveStep):
     """Change a system's collector."""
 
     async def async_step_reconfigure(
@@ -168,18 +178,14 @@ class CollectorFlow(ConfigFlow):
             for gate in data[CONF_HAND_GATES]:
                 if gate not in gates:
                     mistakes.add(CONF_HAND_GATES, "unknown_gate")
+            check_watch_only(entry, data, mistakes)
             if not mistakes:
                 kept = {
                     key: value
                     for key, value in entry.data.items()
                     if key not in _OWN_KEYS
                 }
-                return self.async_update_and_abort(
-                    entry,
-                    unique_id=data[CONF_SWITCH],
-                    title=name,
-                    data=kept | data,
-                )
+                return await self.store_system(entry, name, kept | data)
         claims = Claims(self.hass, entry)
         fields = {
             **collector_fields(self.hass, claims, before),
@@ -218,6 +224,7 @@ _OWN_KEYS = {
     CONF_SWITCH,
     CONF_POWER,
     CONF_HIDE_WRAPPED,
+    CONF_WATCH_SINCE,
     *(field for held in SECTIONS.values() for field in held),
 }
 """The keys of the stored data that the form decides; others stay as they are."""

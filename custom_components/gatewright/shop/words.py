@@ -39,6 +39,7 @@ class Refusal(StrEnum):
     BIN_FULL = "bin_full"
     LAST_OPEN_GATE = "last_open_gate"
     NOT_POWERED = "not_powered"
+    WATCH_ONLY = "watch_only"
 
 
 class Refused(Exception):  # noqa: N818 - an answer to a person, not a failure

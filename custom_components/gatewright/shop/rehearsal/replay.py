@@ -150,6 +150,15 @@ class Replay:
         self._devices[gate_id].state = opened
         self._tell(gate_id)
 
+    def forget(self) -> None:
+        """Forget what happened so far, which a long life would not hold."""
+        for told in (self.commands, self.alarms, self.switchings):
+            told.clear()
+        for tracks in (self.opened, self.ran, self.aired):
+            for track in tracks.values():
+                track.intervals.clear()
+        self.turning.intervals.clear()
+
     def _note_machines(self, now: float) -> None:
         sequence = self.shop.sequence
         for machine_id in self._using | sequence.watched:

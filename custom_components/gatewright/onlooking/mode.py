@@ -1,0 +1,80 @@
+"""Whether a system only watches: where that is kept, and how it begins and ends."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.util import dt as dt_util
+
+from ..const import CONF_WATCH_SINCE
+from ..shop.memory import restore
+from ..shop.plan import System
+from ..shop.rehearsal.onlooker import WatchedShop, carry_over
+from ..shop.shop import Shop
+from ..shop.words import Phase
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+WATCHED = "watched"
+"""Key of the memory: the system was only watched when it was written."""
+
+
+def is_watching(data: Mapping[str, Any]) -> bool:
+    """Whether a system with this data only watches."""
+    return CONF_WATCH_SINCE in data
+
+
+def watching_since(data: Mapping[str, Any]) -> datetime | None:
+    """Return since when a system only watches."""
+    since = data.get(CONF_WATCH_SINCE)
+    return None if since is None else dt_util.parse_datetime(since)
+
+
+def begin_shop(system: System, data: Mapping[str, Any], now: float) -> Shop:
+    """Return the shop that belongs to a system that watches, or to one that drives."""
+    return WatchedShop(system, now) if is_watching(data) else Shop(system, now)
+
+
+def recall_shop(
+    shop: Shop, memory: Mapping[str, Any], now: float, *, elapsed: float | None
+) -> None:
+    """Take up what was left; from rest where watching begins, goes on or has ended."""
+    if WATCHED not in memory and not isinstance(shop, WatchedShop):
+        restore(shop, memory, now, elapsed=elapsed)
+        return
+    carry_over(shop, memory, now)
+    if isinstance(shop, WatchedShop) and (kept := memory.get(WATCHED)):
+        shop.would.ledger.restore(kept["would"], now)
+
+
+def data_with(data: Mapping[str, Any], *, watch: bool) -> dict[str, Any]:
+    """Return a system's data with watching begun or ended; it goes on as it was."""
+    changed = {key: value for key, value in data.items() if key != CONF_WATCH_SINCE}
+    if watch:
+        now = dt_util.utcnow().isoformat()
+        changed[CONF_WATCH_SINCE] = data.get(CONF_WATCH_SINCE, now)
+    return changed
+
+
+@callback
+def set_watching(hass: HomeAssistant, entry: ConfigEntry[Any], *, watch: bool) -> None:
+    """Begin or end to only watch; the system is loaded anew for it, from rest."""
+    hass.config_entries.async_update_entry(
+        entry, data=data_with(entry.data, watch=watch)
+    )
+
+
+def at_work(engine: Engine) -> list[str]:
+    """Return the names of the machines that run now."""
+    return [
+        run.plan.name for run in engine.sequence.machines.values() if run.senses_running
+    ]
+
+
+def at_rest(engine: Engine) -> bool:
+    """Whether nothing would be left as it is if the system let go of everything."""
+    sequence = engine.sequence
+    return sequence.phase is Phase.RESTING and not sequence.motor.may_be_on

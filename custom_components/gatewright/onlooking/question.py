@@ -1,0 +1,71 @@
+"""The repair that asks after a week whether to go live."""
+
+from typing import TYPE_CHECKING
+
+from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+import voluptuous as vol
+
+from .mode import at_work, set_watching
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+
+class WatchedWeekFlow(RepairsFlow):
+    """Shows what would have been, and goes live or watches for another week."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Be about a system that only watches."""
+        self._engine = engine
+
+    async def async_step_init(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Ask."""
+        if self._engine.watcher is None:
+            return self.async_create_entry(data={})
+        return self.async_show_menu(
+            step_id="init",
+            menu_options=["go_live", "watch_on"],
+            description_placeholders=self._engine.watcher.words(),
+        )
+
+    async def async_step_go_live(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Warn once more, of what starts at once as well; then go live."""
+        running = at_work(self._engine)
+        if user_input is None or running:
+            return self._warn(running)
+        return self._live()
+
+    async def async_step_go_live_running(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Go live though a machine runs: the owner was told what happens."""
+        if user_input is None:
+            return self._warn(at_work(self._engine))
+        return self._live()
+
+    async def async_step_watch_on(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Watch for another week."""
+        if self._engine.watcher is not None:
+            self._engine.watcher.wait_another_week()
+            await self._engine.save()
+        return self.async_create_entry(data={})
+
+    def _warn(self, running: list[str]) -> RepairsFlowResult:
+        return self.async_show_form(
+            step_id="go_live_running" if running else "go_live",
+            data_schema=vol.Schema({}),
+            description_placeholders={
+                "name": self._engine.entry.title,
+                "machines": ", ".join(running),
+            },
+        )
+
+    def _live(self) -> RepairsFlowResult:
+        set_watching(self.hass, self._engine.entry, watch=False)
+        return self.async_create_entry(data={})

@@ -1,0 +1,160 @@
+"""What a system that only watches would have done, and the question after a week."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from time import monotonic
+from typing import TYPE_CHECKING, Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.helpers.event import async_track_time_interval
+from homeassistant.util import dt as dt_util
+
+from ..const import DOMAIN
+from ..rehearsing.words import NOT_KNOWN, span
+from ..shop.rehearsal.onlooker import WatchedShop, totals_of
+from .mode import WATCHED, watching_since
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+WEEK = timedelta(days=7)
+ISSUE = "watched_week"
+
+_LOOK = timedelta(hours=1)
+
+
+class Watcher:
+    """What belongs to a system that only watches.
+
+    `before` are the totals of what really happened when it began, so that both can be
+    told for the same time.
+    """
+
+    def __init__(self, engine: Engine, shop: WatchedShop, memory: Mapping[str, Any]):
+        """Go on from what was kept."""
+        kept = memory.get(WATCHED) or {}
+        self._engine = engine
+        self._shop = shop
+        self._before = kept.get("before") or totals_of(shop.ledger)
+        asked = kept.get("asked")
+        self._asked = None if asked is None else dt_util.parse_datetime(asked)
+        self._unsub: CALLBACK_TYPE | None = None
+
+    @callback
+    def start(self) -> None:
+        """Ask after a week, and every week again."""
+        self._unsub = async_track_time_interval(
+            self._engine.hass, self._look_at_time, _LOOK, cancel_on_shutdown=True
+        )
+        self._look_at_time(dt_util.utcnow())
+
+    @callback
+    def stop(self) -> None:
+        """Ask no more."""
+        if self._unsub is not None:
+            self._unsub()
+            self._unsub = None
+
+    def memory(self) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return {
+            "would": self._shop.would.ledger.save(monotonic()),
+            "before": self._before,
+            "asked": None if self._asked is None else self._asked.isoformat(),
+        }
+
+    @property
+    def would_run(self) -> bool:
+        """Whether the collector would turn now."""
+        return self._shop.would.sequence.motor.turning
+
+    @property
+    def look(self) -> object:
+        """What has to be shown anew when it changes."""
+        totals = self._shop.would.ledger.collector
+        return self.would_run, totals.starts
+
+    @property
+    def would(self) -> dict[str, float]:
+        """What it would have done since it watches, up to now."""
+        self._shop.would.ledger.book(monotonic())
+        return totals_of(self._shop.would.ledger)
+
+    @property
+    def was(self) -> dict[str, float]:
+        """What really happened since it watches."""
+        now = totals_of(self._shop.ledger)
+        return {key: max(0.0, now[key] - self._before[key]) for key in now}
+
+    @callback
+    def wait_another_week(self) -> None:
+        """Ask again in a week."""
+        self._asked = dt_util.utcnow()
+        forget_question(self._engine.hass, self._engine.entry)
+
+    def words(self) -> dict[str, str]:
+        """Return the figures as a text has them."""
+        since = watching_since(self._engine.entry.data)
+        days = 0 if since is None else (dt_util.utcnow() - since).days
+        would, was = self.would, self.was
+        return {
+            "name": self._engine.entry.title,
+            "days": str(days),
+            "run_time": span(would["run_time"]),
+            "would_starts": f"{would['starts']:.0f}",
+            "would_on_time": span(would["on_time"]),
+            "would_coverage": _share(would),
+            "was_starts": f"{was['starts']:.0f}",
+            "was_on_time": span(was["on_time"]),
+            "was_coverage": _share(was),
+        }
+
+    @callback
+    def _look_at_time(self, now: datetime) -> None:
+        since = self._asked or watching_since(self._engine.entry.data)
+        if since is None or now - since < WEEK:
+            return
+        entry = self._engine.entry
+        ir.async_create_issue(
+            self._engine.hass,
+            DOMAIN,
+            _issue_id(entry),
+            data={"entry_id": entry.entry_id, "what": ISSUE},
+            is_fixable=True,
+            severity=ir.IssueSeverity.WARNING,
+            translation_key=ISSUE,
+            translation_placeholders=self.words(),
+        )
+
+
+def begin_watching(engine: Engine, memory: Mapping[str, Any]) -> Watcher | None:
+    """Return what belongs to a system that only watches; None to one that drives."""
+    shop = engine.shop
+    if isinstance(shop, WatchedShop):
+        return Watcher(engine, shop, memory)
+    forget_question(engine.hass, engine.entry)
+    return None
+
+
+@callback
+def forget_question(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take the question back."""
+    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry))
+
+
+def coverage_of(totals: Mapping[str, float]) -> float | None:
+    """Return the share of the running time that had air; None without any."""
+    if totals["run_time"] <= 0:
+        return None
+    return min(1.0, totals["air_time"] / totals["run_time"])
+
+
+def _share(totals: Mapping[str, float]) -> str:
+    share = coverage_of(totals)
+    return NOT_KNOWN if share is None else f"{int(100 * share)} %"
+
+
+def _issue_id(entry: ConfigEntry[Any]) -> str:
+    return f"{ISSUE}_{entry.entry_id}"
