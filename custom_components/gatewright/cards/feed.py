@@ -15,6 +15,7 @@ from homeassistant.config_entries import (
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.dispatcher import async_dispatcher_connect
+from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
 from ..engine import Engine
@@ -22,6 +23,8 @@ from ..shop.plan import COLLECTOR, GateKind
 from .picture import GATES, MACHINES, Painter, Part, Picture
 
 type Send = Callable[[dict[str, Any]], None]
+
+FEEDS: HassKey[Feeds] = HassKey(f"{DOMAIN}_feeds")
 
 _NOT_DRIVEN = (GateKind.HAND.value, GateKind.FIXED.value)
 
@@ -42,6 +45,13 @@ class Feeds:
     def may_see(self, user: User, entry: ConfigEntry[Any]) -> bool:
         """Whether a user may see a system: whoever may read its collector."""
         return may_see(self._hass, user, entry)
+
+    def may_see_machine(self, user: User, machine_id: str) -> bool:
+        """Whether a user may see a machine: whoever may read its request."""
+        entity_id = er.async_get(self._hass).async_get_entity_id(
+            "switch", DOMAIN, f"{machine_id}_request"
+        )
+        return _may(user, entity_id, POLICY_READ)
 
     def of(self, entry: ConfigEntry[Any]) -> Feed:
         """Return the feed of a system."""

@@ -5,13 +5,11 @@ from typing import Any
 from homeassistant.components import websocket_api
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.util.hass_dict import HassKey
 import voluptuous as vol
 
 from ..const import DOMAIN
-from .feed import Feeds
-
-_FEEDS: HassKey[Feeds] = HassKey(f"{DOMAIN}_feeds")
+from .feed import FEEDS as _FEEDS, Feeds
+from .rehearse import rehearse
 
 
 @callback
@@ -20,6 +18,7 @@ def async_setup_websocket(hass: HomeAssistant, version: str) -> None:
     hass.data[_FEEDS] = Feeds(hass, version)
     websocket_api.async_register_command(hass, _systems)
     websocket_api.async_register_command(hass, _subscribe)
+    websocket_api.async_register_command(hass, rehearse)
 
 
 @websocket_api.websocket_command({vol.Required("type"): "gatewright/systems"})

@@ -150,6 +150,7 @@ export class GatewrightCard extends HTMLElement {
     if (status !== "live") key = `state.${status}`;
     else if (picture.state !== "running") key = `state.${picture.state}`;
     else if (outdated) key = "state.updated";
+    else if (picture.system.watching) key = "state.watching";
     // A reload takes a moment: only what lasts is worth a word.
     clearTimeout(this._noteTimer);
     const absent = status === "live" && !this.picture;
@@ -172,7 +173,7 @@ export class GatewrightCard extends HTMLElement {
       this._note.replaceChildren();
       return;
     }
-    const tone = ["state.connecting", "state.updated"].includes(key) ? "wait" : "bad";
+    const tone = ["state.connecting", "state.updated", "state.watching"].includes(key) ? "wait" : "bad";
     const shape = glyph();
     setGlyph(shape, tone);
     this._note.dataset.tone = tone;

@@ -1,10 +1,12 @@
 /** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
 import { GatewrightCard, formOf } from "./card.js";
 import { el } from "./dom.js";
-import { axisOf, dayOf, spansOf, total } from "./day-data.js";
+import { axisOf, dayOf, recordedOf, spansOf, startsOf, total } from "./day-data.js";
+import { Would, WOULD_STYLES } from "./day-would.js";
 import { span } from "./i18n.js";
 
 const REFRESH = 30000;
+const SOON = 1000;
 
 const STYLES = `
 .sums { display: flex; flex-wrap: wrap; gap: 6px 22px; margin-bottom: 12px; align-items: baseline; }
@@ -33,7 +35,7 @@ const STYLES = `
 .key span { display: inline-flex; align-items: center; gap: 6px; }
 .key i { width: 22px; height: 14px; border-radius: 3px; }
 .key .only { height: 5px; background: var(--ask); }
-`;
+${WOULD_STYLES}`;
 
 export class DayCard extends GatewrightCard {
   static styles = STYLES;
@@ -49,6 +51,8 @@ export class DayCard extends GatewrightCard {
   constructor() {
     super();
     this._history = new Map();
+    this._record = null;
+    this._would = new Would(this);
   }
 
   getCardSize() {
@@ -99,6 +103,7 @@ export class DayCard extends GatewrightCard {
     if (key === this._key) return;
     this._close();
     this._key = key;
+    this._ask(key);
     this._midnight = midnight.getTime() / 1000;
     this._refreshing = setInterval(() => this._refresh(), REFRESH);
     if (!ids.length) return;
@@ -124,8 +129,28 @@ export class DayCard extends GatewrightCard {
     }
   }
 
+  /** Have the record's figures of today; without them the history has to do. */
+  async _ask(key) {
+    clearTimeout(this._asking);
+    this._asking = undefined;
+    const { entry_id } = this.picture;
+    const record = await this.hass.callWS({ type: "gatewright/record", entry_id, period: "day" }).catch(() => null);
+    if (key !== this._key) return;
+    this._record = record;
+    this._draw();
+  }
+
+  /** What the history has told is in the record as well, and there it is summed up. */
+  _askSoon() {
+    const key = this._key;
+    this._asking ??= setTimeout(() => key === this._key && this.picture && this._ask(key), SOON);
+  }
+
   _close() {
     clearInterval(this._refreshing);
+    clearTimeout(this._asking);
+    this._asking = undefined;
+    this._record = null;
     this._end?.().catch(() => {});
     this._end = undefined;
     this._key = null;
@@ -138,6 +163,7 @@ export class DayCard extends GatewrightCard {
   _refresh() {
     if (!this.picture || document.visibilityState !== "visible") return;
     this._open();
+    this._askSoon();
     this._draw();
   }
 
@@ -146,47 +172,63 @@ export class DayCard extends GatewrightCard {
     this._anew = false;
     for (const [id, changes] of Object.entries(states || {})) {
       const known = this._history.get(id) ?? [];
-      known.push(...changes.map(({ s, lc, lu }) => ({ at: lc ?? lu, on: s === "on" })));
+      known.push(...changes.map(({ s, lc, lu }) => ({ at: lc ?? lu, on: s === "on", known: s === "on" || s === "off" })));
       this._history.set(id, known.sort((a, b) => a.at - b.at));
     }
+    this._askSoon();
     this._draw();
   }
 
   _draw() {
     if (!this.picture) return;
+    this._would.follow(this._missing ? null : this._midnight);
     if (this._missing) {
       this.body.replaceChildren(el("p", {}, this.t("day.missing")));
       return;
     }
     const now = Date.now() / 1000;
     const { rows, turning } = this._entities();
-    const of = (id) => (this._history.get(id) ?? []).map(({ at, on }) => ({ at: Math.max(at, this._midnight), on }));
-    const days = rows.map((row) => ({ ...row, ...dayOf(of(row.running), of(row.air), now) }));
+    const of = (id) => (this._history.get(id) ?? []).map((change) => ({ ...change, at: Math.max(change.at, this._midnight) }));
+    const recorded = new Map(this._record?.machines.map((spent) => [spent.machine_id, spent]));
+    const days = rows.map((row) => ({
+      ...row,
+      ...dayOf(of(row.running), of(row.air), now),
+      ...recordedOf(recorded.get(row.id)),
+    }));
     const shown = days.filter((day) => !this.config.hide_unused || day.run || day.onlyAir.length);
     const axis = axisOf(days, this._midnight, now);
     const none = el("p", {}, this.t("day.nothing"));
     this.body.replaceChildren(
-      this._sums(days, spansOf(of(turning), now)),
+      this._sums(days, {
+        on_time: total(spansOf(of(turning), now)),
+        starts: startsOf(of(turning), this._midnight),
+        ...this._record?.collector,
+      }),
       el(
         "div",
         { role: "list", "aria-label": this.t("label.day", { name: this.picture.system.name }) },
-        ...shown.map((day) => this._row(day, axis))
+        ...shown.flatMap((day) => [this._row(day, axis), ...this._would.rows(day, axis)])
       ),
       ...(shown.length ? [this._axis(axis), this._legend()] : [none])
     );
   }
 
-  _sums(days, turning) {
+  _sums(days, collector) {
     const measured = days.filter((day) => day.needsAir);
     const run = measured.reduce((sum, day) => sum + day.run, 0);
     const covered = measured.reduce((sum, day) => sum + day.covered, 0);
-    const starts = this.t("day.starts", { count: turning.filter(([from]) => from > this._midnight).length });
-    const hours = el("span", {}, el("b", {}, span(this.t, total(turning))), `${this.t("day.hours")}, ${starts}`);
+    const starts = this.t("day.starts", { count: collector.starts });
+    const hours = el("span", {}, el("b", {}, span(this.t, collector.on_time)), `${this.t("day.hours")}, ${starts}`);
     if (!run) return el("div.sums", {}, hours);
-    return el("div.sums", {}, el("span", {}, el("b", {}, this._share(covered / run)), this.t("day.coverage")), hours);
+    return el("div.sums", {}, el("span", {}, el("b", {}, this.share(covered / run)), this.t("day.coverage")), hours);
   }
 
-  _share(share) {
+  /** Draw again what is on the card, if anything is. */
+  redraw() {
+    if (this._key) this._draw();
+  }
+
+  share(share) {
     // Nobody should read 100 % where a second was missing.
     const floored = Math.floor(share * 100) / 100;
     return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
@@ -199,7 +241,7 @@ export class DayCard extends GatewrightCard {
       bar.style.width = `${(100 * (end - start)) / (to - from)}%`;
       return bar;
     };
-    const figures = { name: day.name, run: span(this.t, day.run), share: this._share(day.run ? day.covered / day.run : 0) };
+    const figures = { name: day.name, run: span(this.t, day.run), share: this.share(day.run ? day.covered / day.run : 0) };
     let key = "day.row_none";
     if (day.run) key = day.needsAir ? "day.row" : "day.row_own";
     const words = day.run && day.needsAir ? `${figures.run} · ${figures.share}` : day.run ? figures.run : "";

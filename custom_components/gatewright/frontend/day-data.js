@@ -1,4 +1,9 @@
-/** Today, from what the recorder kept of our entities. Plain calculation. */
+/**
+ * Today, from what the recorder kept of our entities, and from the hub's own record.
+ *
+ * The history says when something was; how much it was in all the record knows better: it
+ * goes on over a restart of the hub, of which the history only has the gap. Plain calculation.
+ */
 
 const HOUR = 3600;
 
@@ -59,6 +64,22 @@ export function dayOf(running, air, now) {
     run: total(ran),
     covered: total(withAir),
   };
+}
+
+/** How often it came on after an instant; a time that nobody knows of is no stop. */
+export function startsOf(history, after) {
+  let starts = 0;
+  let off = false;
+  for (const { at, on, known = true } of history) {
+    if (on && off && at > after) starts++;
+    if (on || known) off = !on;
+  }
+  return starts;
+}
+
+/** What the record has of a machine, or of the whole shop: running time, and that with air. */
+export function recordedOf(spent) {
+  return spent ? { run: spent.run_time, covered: spent.air_time } : {};
 }
 
 /** The part of the day to show: whole hours around what happened, with a few marks. */

@@ -1,0 +1,64 @@
+"""The websocket command that returns a time as it would have been."""
+
+from datetime import timedelta
+from typing import Any
+
+from homeassistant.components import websocket_api
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import config_validation as cv
+import voluptuous as vol
+
+from ..const import DOMAIN
+from ..rehearsing.answer import day_of
+from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
+from ..shop.plan import PlanError
+from .feed import FEEDS
+
+LONGEST = timedelta(days=2)
+"""How much a card may ask for: anybody who sees it can."""
+
+ERR_CANNOT_REHEARSE = "cannot_rehearse"
+
+
+@websocket_api.websocket_command(
+    {
+        vol.Required("type"): "gatewright/rehearse",
+        vol.Required("entry_id"): str,
+        vol.Required("start"): cv.datetime,
+        vol.Optional("end"): cv.datetime,
+    }
+)
+@websocket_api.async_response
+async def rehearse(
+    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+) -> None:
+    """Rehearse a system as it is set up; of its machines, those the user may see."""
+    feeds = hass.data[FEEDS]
+    entry = hass.config_entries.async_get_entry(msg["entry_id"])
+    if (
+        entry is None
+        or entry.domain != DOMAIN
+        or entry.state is not ConfigEntryState.LOADED
+        or not feeds.may_see(connection.user, entry)
+    ):
+        connection.send_error(
+            msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
+        )
+        return
+    try:
+        begins, ends = period(msg["start"], msg.get("end"), None)
+        found = await rehearse_system(hass, entry, max(begins, ends - LONGEST), ends)
+    except CannotRehearse as err:
+        connection.send_error(msg["id"], ERR_CANNOT_REHEARSE, err.why)
+        return
+    except PlanError:
+        connection.send_error(msg["id"], ERR_CANNOT_REHEARSE, "rehearse_bad_settings")
+        return
+    day = day_of(found)
+    day["machines"] = {
+        machine: spans
+        for machine, spans in day["machines"].items()
+        if feeds.may_see_machine(connection.user, machine)
+    }
+    connection.send_result(msg["id"], day)
