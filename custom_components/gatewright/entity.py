@@ -19,6 +19,7 @@ from .shop.actuation import Actuator
 from .shop.machines import MachineRun
 from .shop.plan import COLLECTOR
 from .shop.words import Refused
+from .voice.names import introduce
 
 type Builder = Callable[[Engine, str], Iterable[GatewrightEntity]]
 
@@ -28,6 +29,9 @@ class GatewrightEntity(Entity):
 
     _attr_has_entity_name = True
     _attr_should_poll = False
+
+    created = False
+    """Whether it was not known to the hub before."""
 
     def __init__(
         self, engine: Engine, part: str, key: str, *, subentry_id: str | None
@@ -44,6 +48,8 @@ class GatewrightEntity(Entity):
         """Follow the part."""
         await super().async_added_to_hass()
         self.async_on_remove(self.engine.listen(self.part, self._part_changed))
+        if self.created and self.device_entry is not None:
+            introduce(self.hass, self.entity_id, self.device_entry.name or "")
 
     @callback
     def _part_changed(self) -> None:
@@ -132,13 +138,16 @@ def add_entities(
 
     @callback
     def keep() -> None:
+        registry = er.async_get(engine.hass)
         wanted: set[str | None] = set()
         new: dict[str | None, list[GatewrightEntity]] = {}
         for part, entity in build():
             wanted.add(entity.unique_id)
             if entity.unique_id not in known:
+                entity.created = not registry.async_get_entity_id(
+                    domain, DOMAIN, str(entity.unique_id)
+                )
                 new.setdefault(part, []).append(entity)
-        registry = er.async_get(engine.hass)
         entry_id = engine.entry.entry_id
         for entry in er.async_entries_for_config_entry(registry, entry_id):
             if entry.domain == domain and entry.unique_id not in wanted:

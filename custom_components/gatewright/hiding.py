@@ -1,8 +1,8 @@
 """Keeps the wrapped actuators out of the way, as the hub's own wrapper helper does.
 
 A relay that stands beside our entity under the same spoken name would be switched
-by voice past the sequence. It is hidden, never disabled, and shown again when it is no
-longer ours. What the owner hides or shows is left alone.
+by voice past the sequence. It is hidden and taken from the assistants, never disabled,
+and given back when it is no longer ours. What the owner hides or shows is left alone.
 """
 
 from collections.abc import Iterable
@@ -11,6 +11,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 
 from .entities import to_entity_id
+from .voice.names import conceal, reveal
 
 
 class Hider:
@@ -42,6 +43,7 @@ class Hider:
                 registry.async_update_entity(
                     entry.entity_id, hidden_by=er.RegistryEntryHider.INTEGRATION
                 )
+                conceal(self._hass, entry.entity_id)
 
 
 def show(hass: HomeAssistant, stored: Iterable[str]) -> None:
@@ -52,3 +54,4 @@ def show(hass: HomeAssistant, stored: Iterable[str]) -> None:
         entry = None if entity_id is None else registry.async_get(entity_id)
         if entry and entry.hidden_by is er.RegistryEntryHider.INTEGRATION:
             registry.async_update_entity(entry.entity_id, hidden_by=None)
+            reveal(hass, entry.entity_id)

@@ -1,12 +1,15 @@
 """Which of our entities somebody means: for triggers, conditions, actions and voice."""
 
 from collections.abc import Collection, Iterable, Iterator
+from typing import TYPE_CHECKING
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from .const import DOMAIN
-from .engine import Engine, GatewrightConfigEntry
+
+if TYPE_CHECKING:
+    from .engine import Engine, GatewrightConfigEntry
 
 type Kinds = Collection[tuple[str, str]]
 """Kinds of entity, each a domain and the key of its name."""

@@ -1,0 +1,149 @@
+"""Intents about the whole shop; what concerns one entity the hub's own ones do."""
+
+from abc import abstractmethod
+from typing import Any, ClassVar, override
+
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError, Unauthorized
+from homeassistant.helpers import intent
+import voluptuous as vol
+
+from .actions.air import request_air
+from .actions.targets import Part, check_control
+from .voice import answers
+from .voice.view import View, views
+from .voice.words import Words, words_in
+
+INTENT_CLEAR_AIR = "GatewrightClearAir"
+INTENT_WHO_HAS_AIR = "GatewrightWhoHasAir"
+INTENT_ANYTHING_WRONG = "GatewrightAnythingWrong"
+INTENT_COLLECTOR_TIME = "GatewrightCollectorTime"
+INTENT_BIN = "GatewrightBin"
+
+_CLEAR_FOR = 10
+"""Minutes that the air is cleared for; common practice, no source."""
+
+_LONGEST = 240
+
+
+async def async_setup_intents(hass: HomeAssistant) -> None:
+    """Register the intents."""
+    for handler in (
+        ClearAir(),
+        Asked(INTENT_WHO_HAS_AIR, "Says which machines have air", answers.who_has_air),
+        Asked(
+            INTENT_ANYTHING_WRONG,
+            "Says what is wrong in the shop",
+            answers.anything_wrong,
+        ),
+        Asked(
+            INTENT_COLLECTOR_TIME,
+            "Says how long the dust collector ran today",
+            answers.collector_time,
+        ),
+        Asked(INTENT_BIN, "Says whether the dust bin is full", answers.bin_level),
+    ):
+        intent.async_register(hass, handler)
+
+
+class ShopIntent(intent.IntentHandler):
+    """An intent about everything that the one who speaks may see."""
+
+    @override
+    async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
+        """Answer, in the language that was spoken."""
+        texts = await words_in(intent_obj.hass, intent_obj.language)
+        response = intent_obj.create_response()
+        seen = views(intent_obj.hass, intent_obj.assistant)
+        if not seen:
+            response.async_set_error(
+                intent.IntentResponseErrorCode.NO_VALID_TARGETS, texts("no_shop")
+            )
+            return response
+        await self.answer(intent_obj, response, texts, seen)
+        return response
+
+    @abstractmethod
+    async def answer(
+        self,
+        intent_obj: intent.Intent,
+        response: intent.IntentResponse,
+        texts: Words,
+        seen: list[View],
+    ) -> None:
+        """Do what is asked, and say it."""
+
+
+class Asked(ShopIntent):
+    """A question."""
+
+    def __init__(self, intent_type: str, description: str, say: Any) -> None:
+        """Answer with what `say` returns."""
+        self.intent_type = intent_type
+        self.description = description
+        self._say = say
+
+    @override
+    async def answer(
+        self,
+        intent_obj: intent.Intent,
+        response: intent.IntentResponse,
+        texts: Words,
+        seen: list[View],
+    ) -> None:
+        """Say it."""
+        response.response_type = intent.IntentResponseType.QUERY_ANSWER
+        response.async_set_speech(self._say(texts, seen))
+
+
+class ClearAir(ShopIntent):
+    """Asks for air at a pickup for a while, to clear the air in the shop."""
+
+    intent_type = INTENT_CLEAR_AIR
+    description = "Clears the air in the workshop through a pickup for some minutes"
+    slot_schema: ClassVar[dict[Any, Any]] = {
+        vol.Optional("minutes"): vol.All(
+            vol.Coerce(int), vol.Range(min=1, max=_LONGEST)
+        ),
+    }
+
+    @override
+    async def answer(
+        self,
+        intent_obj: intent.Intent,
+        response: intent.IntentResponse,
+        texts: Words,
+        seen: list[View],
+    ) -> None:
+        """Ask for air, or say why not."""
+        slots = self.async_validate_slots(intent_obj.slots)
+        seconds = 60.0 * slots.get("minutes", {"value": _CLEAR_FOR})["value"]
+        failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
+        if (pickup := _pickup(seen)) is None:
+            response.async_set_error(failed, texts("no_pickup"))
+            return
+        try:
+            await check_control(
+                intent_obj.hass,
+                intent_obj.context,
+                "switch",
+                f"{pickup.part}_request",
+            )
+            request_air(pickup, seconds)
+        except Unauthorized:
+            response.async_set_error(failed, texts("not_allowed"))
+        except HomeAssistantError as err:
+            response.async_set_error(failed, str(err))
+        else:
+            response.async_set_speech(answers.clearing(texts, pickup.name, seconds))
+
+
+def _pickup(seen: list[View]) -> Part | None:
+    """Return the pickup at the gate for work by hand, or else the first there is."""
+    for view in seen:
+        by_hand = set(view.engine.sequence.work_gates())
+        machines = view.engine.sequence.machines
+        at_hand = [p for p in view.pickups if by_hand & {*machines[p.part].plan.gates}]
+        for pickup in (*at_hand, *view.pickups):
+            return pickup
+    return None

@@ -1,0 +1,253 @@
+"""Tools for language models: look at the shop, ask for air, explain what is wrong.
+
+A model sees what is exposed to its assistant and may do what the person may who talks to
+it. Nothing here lifts a lockout or resets an emergency: that takes somebody who
+stands in front of the machine.
+"""
+
+from collections.abc import Iterable
+from typing import Any, override
+
+from homeassistant.components.llm import LLMTools
+from homeassistant.core import Context, HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError, Unauthorized
+from homeassistant.helpers.llm import (
+    LLM_API_ASSIST,
+    LLMContext,
+    Tool,
+    ToolAnnotations,
+    ToolInput,
+    ToolResult,
+)
+from homeassistant.util.json import JsonObjectType
+import voluptuous as vol
+
+from .actions.air import request_air, told, withdraw_air
+from .actions.targets import Part, check_control
+from .const import DOMAIN
+from .voice.view import View, views
+
+_LONGEST = 240
+
+_LOOKS = ToolAnnotations(
+    read_only=True, destructive=False, idempotent=True, open_world=False
+)
+# Asking again changes nothing but the time limit, and all that is taken away by
+# withdrawing was asked for.
+_MOVES = ToolAnnotations(
+    read_only=False, destructive=False, idempotent=True, open_world=False
+)
+
+_PROMPT = (
+    "The workshop has a dust collector. It runs by itself for machines that run; air "
+    "can be asked for at machines and pickups with the gatewright tools. A lockout "
+    "can only be lifted and an emergency only be reset by a person at the hub, never "
+    "by you: say so when asked."
+)
+
+
+class ShopTool(Tool):
+    """A tool about what its assistant may see."""
+
+    integration = DOMAIN
+
+    def __init__(self, names: Iterable[str] = ()) -> None:
+        """Take the names of the machines that may be asked for."""
+        self.parameters = vol.Schema({})
+        self.names = sorted(names)
+
+    @override
+    async def async_call(
+        self, hass: HomeAssistant, tool_input: ToolInput, llm_context: LLMContext
+    ) -> ToolResult:
+        """Do it; what is refused is told, with the reason."""
+        try:
+            args = self.parameters(tool_input.tool_args)
+            return ToolResult(data=await self.run(hass, args, llm_context))
+        except vol.Invalid as err:
+            return _failed(f"Invalid arguments: {err}")
+        except Unauthorized:
+            return _failed("The person who asks may not do that.")
+        except HomeAssistantError as err:
+            return _failed(str(err))
+
+    async def run(
+        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    ) -> JsonObjectType:
+        """Return what is found, or was done."""
+        raise NotImplementedError
+
+
+class ShopState(ShopTool):
+    """Looks at the shop."""
+
+    name = f"{DOMAIN}__shop_state"
+    title = "Look at the workshop's dust collection"
+    description = (
+        "Returns the collector's phase, whether it is locked out or stopped in an "
+        "emergency, every machine with its phase and whether it has air, the alarms "
+        "that stand, the bin, and the seconds the collector ran today."
+    )
+    annotations = _LOOKS
+
+    @override
+    async def run(
+        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    ) -> JsonObjectType:
+        """Return how things stand."""
+        return {"systems": [_system(v) for v in views(hass, llm_context.assistant)]}
+
+
+class ExplainAlarms(ShopTool):
+    """Explains what is wrong."""
+
+    name = f"{DOMAIN}__explain_alarms"
+    title = "Explain the workshop's alarms"
+    description = (
+        "Returns every alarm of the dust collection that stands, each with its cause, "
+        "what was done about it and what a person should do. Empty: nothing is wrong."
+    )
+    annotations = _LOOKS
+
+    @override
+    async def run(
+        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    ) -> JsonObjectType:
+        """Return the alarms in words."""
+        return {
+            "alarms": [
+                {
+                    "system": view.name,
+                    "alarm": alarm.kind.value,
+                    "part": view.engine.announcer.name(alarm.part),
+                    "title": text.title,
+                    "explanation": text.description,
+                }
+                for view in views(hass, llm_context.assistant)
+                for alarm in view.alarms
+                if (text := view.engine.announcer.text(alarm))
+            ]
+        }
+
+
+class AirTool(ShopTool):
+    """A tool that is about one machine or pickup."""
+
+    annotations = _MOVES
+
+    def __init__(self, names: Iterable[str] = ()) -> None:
+        """Offer the machines by name."""
+        super().__init__(names)
+        self.parameters = vol.Schema({self._machine: vol.In(self.names)})
+
+    @property
+    def _machine(self) -> vol.Required:
+        return vol.Required("machine", description="The name of the machine or pickup.")
+
+    @override
+    async def run(
+        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    ) -> JsonObjectType:
+        """Do it, where the person may."""
+        named = [
+            part
+            for view in views(hass, llm_context.assistant)
+            for part in view.machines
+            if part.name == args["machine"]
+        ]
+        if not named:
+            raise vol.Invalid("this machine is not there any more")
+        part = named[0]
+        context = llm_context.context or Context()
+        await check_control(hass, context, "switch", f"{part.part}_request")
+        self.act(part, args)
+        return told(part)
+
+    def act(self, part: Part, args: dict[str, Any]) -> None:
+        """Do it."""
+        raise NotImplementedError
+
+
+class RequestAir(AirTool):
+    """Asks for air."""
+
+    name = f"{DOMAIN}__request_air"
+    title = "Ask for air at a machine"
+    description = (
+        "Asks for air at a machine or pickup of the workshop: its gates open and the "
+        "dust collector starts. Only on the explicit wish of a person."
+    )
+
+    def __init__(self, names: Iterable[str] = ()) -> None:
+        """Offer the machines by name, and a time limit."""
+        super().__init__(names)
+        minutes = vol.Optional(
+            "minutes",
+            description="When the request ends by itself; left out, the machine's own "
+            "limit counts.",
+        )
+        self.parameters = vol.Schema(
+            {
+                self._machine: vol.In(self.names),
+                minutes: vol.All(vol.Coerce(int), vol.Range(min=1, max=_LONGEST)),
+            }
+        )
+
+    @override
+    def act(self, part: Part, args: dict[str, Any]) -> None:
+        """Ask."""
+        minutes = args.get("minutes")
+        request_air(part, None if minutes is None else 60.0 * minutes)
+
+
+class WithdrawAir(AirTool):
+    """Withdraws a request."""
+
+    name = f"{DOMAIN}__withdraw_air"
+    title = "Withdraw air at a machine"
+    description = (
+        "Takes back what was asked for at a machine or pickup of the workshop. A "
+        "machine that runs keeps its air."
+    )
+
+    @override
+    def act(self, part: Part, args: dict[str, Any]) -> None:
+        """Take it back."""
+        withdraw_air(part)
+
+
+@callback
+def async_get_tools(
+    hass: HomeAssistant, llm_context: LLMContext, api_id: str
+) -> LLMTools | None:
+    """Return the tools, where a shop is exposed."""
+    if api_id != LLM_API_ASSIST or not (seen := views(hass, llm_context.assistant)):
+        return None
+    tools: list[Tool] = [ShopState(), ExplainAlarms()]
+    names = [part.name for view in seen for part in view.machines]
+    if names:
+        tools += [RequestAir(names), WithdrawAir(names)]
+    return LLMTools(tools=tools, prompt=_PROMPT)
+
+
+def _system(view: View) -> JsonObjectType:
+    sequence = view.engine.sequence
+    return {
+        "name": view.name,
+        "phase": sequence.phase.value,
+        "automatic": sequence.automatic,
+        "locked_out": sequence.lockout,
+        "emergency": sequence.emergency,
+        "machines": [
+            {**told(part), "running": sequence.machines[part.part].in_use}
+            for part in view.machines
+        ],
+        "alarms": [view.engine.announcer.text(alarm).title for alarm in view.alarms],
+        "bin_full": view.bin_full,
+        "bin_fill": view.bin_share,
+        "collector_seconds_today": round(view.on_time_today, 1),
+    }
+
+
+def _failed(why: str) -> ToolResult:
+    return ToolResult(data={"error": why}, error=True)

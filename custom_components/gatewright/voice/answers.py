@@ -1,0 +1,92 @@
+"""Short answers about the shop, made to be spoken."""
+
+from collections.abc import Iterable, Sequence
+
+from ..shop.words import Phase
+from .view import View
+from .words import Words, lasting, listed
+
+_TITLES = 3
+"""Alarms told by name; nobody listens to more."""
+
+
+def who_has_air(texts: Words, seen: Sequence[View]) -> str:
+    """Say which machines have air."""
+    names = [part.name for view in seen for part in view.with_air]
+    if names:
+        return texts(
+            "air_one" if len(names) == 1 else "air_many", names=listed(texts, names)
+        )
+    if any(view.engine.sequence.motor.turning for view in seen):
+        return texts("air_none_turning")
+    return texts("air_none")
+
+
+def anything_wrong(texts: Words, seen: Sequence[View]) -> str:
+    """Say what needs a person, and whether a start is forbidden."""
+    titles = [
+        view.engine.announcer.text(alarm).title
+        for view in seen
+        for alarm in view.alarms
+    ]
+    said = [_sentence(title) for title in titles[:_TITLES]]
+    if (more := len(titles) - _TITLES) > 0:
+        said.append(texts("more_one") if more == 1 else texts("more", count=str(more)))
+    said += [
+        texts("locked_out", name=view.name)
+        for view in seen
+        if view.engine.sequence.lockout
+    ]
+    return " ".join(said) or texts("nothing_wrong")
+
+
+def collector_time(texts: Words, seen: Sequence[View]) -> str:
+    """Say how long the collector ran today."""
+    return " ".join(
+        _one(texts, seen, "ran_today", view, time=lasting(texts, on_time))
+        if (on_time := view.on_time_today) > 0
+        else _one(texts, seen, "ran_not_today", view)
+        for view in seen
+    )
+
+
+def bin_level(texts: Words, seen: Sequence[View]) -> str:
+    """Say whether the bin is full, and how full it is where that is reckoned."""
+    return " ".join(_of_bins(texts, seen))
+
+
+def clearing(texts: Words, name: str, seconds: float) -> str:
+    """Say what is done to clear the air."""
+    return texts("clearing", name=name, time=lasting(texts, seconds))
+
+
+def resting(seen: Iterable[View]) -> bool:
+    """Whether every system is at rest."""
+    return all(view.engine.sequence.phase is Phase.RESTING for view in seen)
+
+
+def _of_bins(texts: Words, seen: Sequence[View]) -> Iterable[str]:
+    for view in seen:
+        share = view.bin_share
+        if view.bin_full:
+            yield _one(texts, seen, "bin_full", view)
+        elif share is not None:
+            percent = str(round(100 * share))
+            yield _one(texts, seen, "bin_share", view, percent=percent)
+        elif view.bin_full is None:
+            yield _one(texts, seen, "bin_unknown", view)
+        else:
+            yield _one(texts, seen, "bin_not_full", view)
+
+
+def _one(
+    texts: Words, seen: Sequence[View], key: str, view: View, **filled: str
+) -> str:
+    """Say something of a system, by name where there are several."""
+    if len(seen) > 1:
+        key = f"{key}_of"
+    return texts(key, name=view.name, **filled)
+
+
+def _sentence(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else f"{text}."

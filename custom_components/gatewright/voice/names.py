@@ -1,0 +1,138 @@
+"""Introduces new entities to the hub's assistant: exposed, and by the names in use.
+
+Only once, when an entity is created: what the owner makes of it stays.
+"""
+
+from collections.abc import Iterable, Mapping
+from itertools import pairwise
+from typing import Any
+
+from homeassistant.components.homeassistant.const import DATA_EXPOSED_ENTITIES
+from homeassistant.components.homeassistant.exposed_entities import (
+    async_expose_entity,
+    async_get_entity_settings,
+)
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
+
+from ..const import DOMAIN
+from ..own import AIR, COLLECTOR_PHASE, RUNNING
+from .words import words
+
+ASSISTANT = "conversation"
+
+_CONCEALED_FROM = "concealed_from"
+
+_EXPOSED = frozenset(
+    {
+        AIR,
+        COLLECTOR_PHASE,
+        RUNNING,
+        ("binary_sensor", "problem"),
+        ("binary_sensor", "turning"),
+        ("sensor", "bin_fill"),
+    }
+)
+"""Exposed beside the switches and covers that the hub exposes by itself."""
+
+_CALLED = {
+    ("cover", "gate"): ("called_gate",),
+    ("switch", "collector"): ("called_collector", "called_collector_short"),
+    ("switch", "request"): ("called_air",),
+    ("sensor", "bin_fill"): ("called_bin",),
+}
+"""Further names: keys of texts that are filled with the name of the device."""
+
+
+@callback
+def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
+    """Expose an entity that is new, and have it listen to further names.
+
+    Nothing is done to settings and diagnostic entities, nor to what the owner had set
+    up before it was removed and came back.
+    """
+    registry = er.async_get(hass)
+    entry = registry.async_get(entity_id)
+    if entry is None or entry.entity_category is not None or entry.hidden:
+        return
+    kind = (entry.domain, entry.translation_key or "")
+    if kind in _EXPOSED and ASSISTANT not in entry.options and _exposes_new(hass):
+        async_expose_entity(hass, ASSISTANT, entity_id, should_expose=True)
+    if list(entry.aliases) != [er.COMPUTED_NAME]:
+        return
+    texts = words(hass, hass.config.language)
+    called = [texts(key, name=device_name) for key in _CALLED.get(kind, ())]
+    if fresh := _free(hass, entry, called, device_name):
+        registry.async_update_entity(entity_id, aliases=[er.COMPUTED_NAME, *fresh])
+
+
+def _free(
+    hass: HomeAssistant,
+    entry: er.RegistryEntry,
+    names: Iterable[str],
+    device_name: str,
+) -> list[str]:
+    """Return the names that say something new and that nothing else listens to."""
+    taken = {device_name.casefold()}
+    for state in hass.states.async_all():
+        if state.entity_id != entry.entity_id:
+            taken.add(state.name.casefold())
+    for other in er.async_get(hass).entities.values():
+        if other.entity_id != entry.entity_id:
+            taken.update(
+                alias.casefold() for alias in other.aliases if isinstance(alias, str)
+            )
+    # "Saw gate gate" is what nobody says.
+    return [
+        name
+        for name in names
+        if name
+        and name.casefold() not in taken
+        and not _stutters(name.casefold().split())
+    ]
+
+
+def _stutters(spoken: list[str]) -> bool:
+    return any(one == two for one, two in pairwise(spoken))
+
+
+def _exposes_new(hass: HomeAssistant) -> bool:
+    """Whether the owner wants new entities exposed at all."""
+    exposed = hass.data.get(DATA_EXPOSED_ENTITIES)
+    return exposed is not None and exposed.async_get_expose_new_entities(ASSISTANT)
+
+
+@callback
+def conceal(hass: HomeAssistant, entity_id: str) -> None:
+    """Take an entity that we wrap from the assistants that it is exposed to.
+
+    Hidden, it would still be switched by voice, past the sequence. What it was exposed
+    to is kept with it.
+    """
+    if DATA_EXPOSED_ENTITIES not in hass.data:
+        return
+    exposed = [
+        assistant
+        for assistant, settings in async_get_entity_settings(hass, entity_id).items()
+        if settings.get("should_expose")
+    ]
+    for assistant in exposed:
+        async_expose_entity(hass, assistant, entity_id, should_expose=False)
+    if exposed:
+        er.async_get(hass).async_update_entity_options(
+            entity_id, DOMAIN, {_CONCEALED_FROM: exposed}
+        )
+
+
+@callback
+def reveal(hass: HomeAssistant, entity_id: str) -> None:
+    """Expose an entity that is no longer ours as it was before."""
+    registry = er.async_get(hass)
+    entry = registry.async_get(entity_id)
+    if entry is None or DATA_EXPOSED_ENTITIES not in hass.data:
+        return
+    ours: Mapping[str, Any] = entry.options.get(DOMAIN, {})
+    for assistant in ours.get(_CONCEALED_FROM, ()):
+        async_expose_entity(hass, assistant, entity_id, should_expose=True)
+    if ours:
+        registry.async_update_entity_options(entity_id, DOMAIN, None)

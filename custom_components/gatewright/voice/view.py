@@ -1,0 +1,94 @@
+"""What an assistant may see of the shop: what its owner exposed to it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from time import monotonic
+
+from homeassistant.components.homeassistant import async_should_expose
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
+
+from ..actions.targets import Part
+from ..const import CONF_BIN_FULL, DOMAIN
+from ..engine import Engine
+from ..own import engines
+from ..shop.alarms import Condition
+from ..shop.record.summary import Period
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One system, and those of its machines that the assistant may see."""
+
+    engine: Engine
+    machines: tuple[Part, ...]
+
+    @property
+    def name(self) -> str:
+        """The name that the owner gave the system."""
+        return self.engine.entry.title
+
+    @property
+    def with_air(self) -> list[Part]:
+        """The machines that have air now."""
+        now = monotonic()
+        has_air = self.engine.sequence.has_air
+        return [part for part in self.machines if has_air(part.part, now)]
+
+    @property
+    def pickups(self) -> list[Part]:
+        """The pickups without a motor that can be asked for now."""
+        machines = self.engine.sequence.machines
+        return [
+            part
+            for part in self.machines
+            if machines[part.part].sensor is None and machines[part.part].is_attached
+        ]
+
+    @property
+    def alarms(self) -> list[Condition]:
+        """The alarms that stand, the oldest first."""
+        standing = self.engine.shop.alarms.standing
+        return sorted(standing, key=lambda c: standing[c].raised_at)
+
+    @property
+    def on_time_today(self) -> float:
+        """How many seconds the collector has been on today."""
+        summary = self.engine.record.summary(Period.DAY)
+        return float(summary["collector"]["on_time"])
+
+    @property
+    def bin_full(self) -> bool | None:
+        """Whether the bin is full by its sensor; None without one."""
+        if CONF_BIN_FULL not in self.engine.entry.data:
+            return None
+        return self.engine.sequence.bin.full
+
+    @property
+    def bin_share(self) -> float | None:
+        """How full the bin is reckoned to be; None where it is not."""
+        forecast = self.engine.upkeep.seen.forecast
+        return None if forecast is None else min(1.0, max(0.0, forecast.share))
+
+
+@callback
+def views(hass: HomeAssistant, assistant: str | None) -> list[View]:
+    """Return the systems that an assistant may see; None stands for a person."""
+    return [
+        View(engine, tuple(_machines(engine, assistant)))
+        for engine in engines(hass)
+        if _exposed(hass, assistant, f"{engine.entry.entry_id}_collector")
+    ]
+
+
+def _machines(engine: Engine, assistant: str | None) -> Iterator[Part]:
+    for machine_id in engine.sequence.machines:
+        if _exposed(engine.hass, assistant, f"{machine_id}_request"):
+            yield Part(engine, machine_id)
+
+
+def _exposed(hass: HomeAssistant, assistant: str | None, unique_id: str) -> bool:
+    if assistant is None:
+        return True
+    entity_id = er.async_get(hass).async_get_entity_id("switch", DOMAIN, unique_id)
+    return entity_id is not None and async_should_expose(hass, assistant, entity_id)
