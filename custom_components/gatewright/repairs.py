@@ -40,7 +40,7 @@ class AlarmFlow(RepairsFlow):
                 step_id="confirm", description_placeholders=issue
             )
         try:
-            if not self._engine.upkeep.answer(self._kind, self._part):
+            if not self._engine.upkeep.due.answer(self._kind, self._part):
                 self._engine.answer(self._kind, self._part)
         except Refused as err:
             return self.async_abort(reason=f"refused_{err.why.value}")

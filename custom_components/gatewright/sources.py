@@ -45,11 +45,25 @@ _CONVERTERS = {
 }
 
 
+MILLIGRAMS = {
+    "µg/m³": 0.001,
+    "μg/m³": 0.001,
+    "ug/m3": 0.001,
+    "mg/m³": 1.0,
+    "g/m³": 1000.0,
+}
+"""Units of a particle sensor in mg/m3."""
+
+
 class Report(NamedTuple):
-    """What an actuator says: True on or open, None between; or that it is not there."""
+    """What an actuator says: True on or open, None between; or that it is not there.
+
+    One that is `mute` is there and says nothing of how it stands.
+    """
 
     value: bool | None
     reachable: bool
+    mute: bool = False
 
 
 class Slide(NamedTuple):
@@ -171,14 +185,15 @@ def read_ends(opened: bool | None, shut: bool | None) -> bool | None:
 def _presence(state: State) -> Report | None:
     """Return the report of a state that says nothing of the actuator, else None.
 
-    An entity that never knows its state (`assumed_state`) can still be told what
-    to do; any other has to come up first.
+    An entity that never knows its state (`assumed_state`) can be told what to do all
+    the same. Of any other the caller has to know whether it can: a gate's slide may
+    not know where it is until it was moved once, a collector has to come up first.
     """
     if state.state == STATE_UNAVAILABLE:
         return AWAY
     if state.state == STATE_UNKNOWN:
         assumed = bool(state.attributes.get(ATTR_ASSUMED_STATE))
-        return Report(None, reachable=assumed)
+        return Report(None, reachable=assumed, mute=True)
     return None
 
 

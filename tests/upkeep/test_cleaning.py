@@ -166,3 +166,31 @@ def test_never_on_against_the_rules(
             look = cleaning.due_after(now)
             assert look is not None
             assert now < look <= now + SHAKER.duration
+
+
+def test_a_stroke_whose_switch_does_not_come_on_is_left_for_the_next_stop() -> None:
+    cleaning = due()
+    assert not cleaning.advance(0.0, at_rest=True)
+    assert not cleaning.advance(5.0, at_rest=True, works=False)
+    assert cleaning.wanted
+    assert not cleaning.advance(15.0, at_rest=True, works=False)
+    assert not cleaning.wanted
+    assert cleaning.due
+    assert cleaning.phase is CleaningPhase.WAITING
+    # It is not tried again and again.
+    assert cleaning.due_after(15.0) is None
+    assert not cleaning.advance(500.0, at_rest=True)
+    assert not cleaning.wanted
+    cleaning.advance(600.0, at_rest=False)
+    found, completed = strokes(cleaning, 700.0, 1000.0)
+    assert len(found) == 3
+    assert len(completed) == 1
+
+
+def test_asking_tries_again_at_once() -> None:
+    cleaning = due()
+    for now in (0.0, 5.0, 15.0):
+        cleaning.advance(now, at_rest=True, works=False)
+    cleaning.ask()
+    cleaning.advance(20.0, at_rest=True)
+    assert cleaning.wanted

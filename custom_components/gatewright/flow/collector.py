@@ -43,6 +43,13 @@ from .mistakes import Mistakes
 from .motor import follow_rating, motor_fields, motor_values, read_motor
 from .names import take_name, taken_names
 from .picks import COLLECTOR_POWER, COLLECTOR_SWITCH, offer, take
+from .upkeep import (
+    UPKEEP_SECTIONS,
+    read_upkeep_form,
+    upkeep_fields,
+    upkeep_placeholders,
+    upkeep_values,
+)
 from .watch import WATCH, read_watch, watch_fields, watch_placeholders, watch_values
 from .watch_only import (
     GoLiveStep,
@@ -62,6 +69,7 @@ SECTIONS = {
     ),
     "by_hand": (CONF_HAND_GATES,),
     "watch": WATCH,
+    **UPKEEP_SECTIONS,
     "air": AIR,
     "driving": DRIVING,
 }
@@ -108,6 +116,7 @@ def detail_fields(
         },
         **({vol.Optional(CONF_HAND_GATES): parts_field(gates)} if gates else {}),
         **watch_fields(hass, claims, values),
+        **upkeep_fields(hass, claims, values),
         **air_fields(hass, claims, values),
     }
 
@@ -125,6 +134,7 @@ def values_of(
         **watch_only_values(data),
         **motor_values(hass, data),
         **watch_values(hass, data),
+        **upkeep_values(hass, data),
         **air_values(hass, data),
     }
 
@@ -198,6 +208,7 @@ class CollectorFlow(GoLiveStep):
             description_placeholders={
                 "name": entry.title,
                 **watch_placeholders(self.hass),
+                **upkeep_placeholders(self.hass),
                 **air_placeholders(self.hass),
                 **mistakes.placeholders,
             },
@@ -216,6 +227,9 @@ class CollectorFlow(GoLiveStep):
             self.hass, typed, claims, mistakes, before, entry.entry_id
         )
         details |= read_watch(self.hass, typed, claims, mistakes, before, entry.data)
+        details |= read_upkeep_form(
+            self.hass, typed, claims, mistakes, before, entry.data
+        )
         details |= read_air_form(self.hass, typed, claims, mistakes, before, entry.data)
         return name, data | details
 

@@ -9,6 +9,7 @@ from homeassistant.const import (
     UnitOfPower,
     UnitOfPressure,
     UnitOfTemperature,
+    UnitOfVolume,
     UnitOfVolumeFlowRate,
 )
 from homeassistant.core import HomeAssistant
@@ -17,6 +18,7 @@ from homeassistant.util.unit_conversion import (
     PowerConverter,
     PressureConverter,
     TemperatureConverter,
+    VolumeConverter,
     VolumeFlowRateConverter,
 )
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
@@ -24,12 +26,15 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 from ..const import (
     CONF_AIR_SUPPLY_LOW,
     CONF_ALTITUDE,
+    CONF_BIN_VOLUME,
+    CONF_CLEANING_ABOVE,
     CONF_DIAMETER,
     CONF_DROP_DIAMETER,
     CONF_DROP_LENGTH,
     CONF_FILTER_FLOW,
     CONF_FILTER_LIMIT,
     CONF_FILTER_LOSS,
+    CONF_FILTER_WORN,
     CONF_FREE_FLOW,
     CONF_HOSE_DIAMETER,
     CONF_HOSE_LENGTH,
@@ -39,6 +44,8 @@ from ..const import (
     CONF_MOTOR_RATING,
     CONF_PORT_DIAMETER,
     CONF_REQUIRED_FLOW,
+    CONF_ROOM_FLOW,
+    CONF_ROOM_VOLUME,
     CONF_SEPARATOR_FLOW,
     CONF_SEPARATOR_LOSS,
     CONF_SIZE,
@@ -88,7 +95,13 @@ QUANTITIES = {
         (CONF_LENGTH, CONF_HOSE_LENGTH, CONF_DROP_LENGTH, CONF_STACK_LENGTH), _RUN
     ),
     **dict.fromkeys(
-        (CONF_REQUIRED_FLOW, CONF_FREE_FLOW, CONF_SEPARATOR_FLOW, CONF_FILTER_FLOW),
+        (
+            CONF_REQUIRED_FLOW,
+            CONF_FREE_FLOW,
+            CONF_SEPARATOR_FLOW,
+            CONF_FILTER_FLOW,
+            CONF_ROOM_FLOW,
+        ),
         _FLOW,
     ),
     **dict.fromkeys((CONF_MAX_SUCTION, CONF_SEPARATOR_LOSS, CONF_FILTER_LOSS), _LOSS),
@@ -104,9 +117,20 @@ QUANTITIES = {
         Limit(0.5, 16, UnitOfPressure.BAR),
         Limit(5, 250, UnitOfPressure.PSI),
     ),
-    CONF_FILTER_LIMIT: (
-        Limit(10, 10_000, UnitOfPressure.PA),
-        Limit(0.05, 40, UnitOfPressure.INH2O),
+    **dict.fromkeys(
+        (CONF_FILTER_LIMIT, CONF_FILTER_WORN, CONF_CLEANING_ABOVE),
+        (
+            Limit(10, 10_000, UnitOfPressure.PA),
+            Limit(0.05, 40, UnitOfPressure.INH2O),
+        ),
+    ),
+    CONF_BIN_VOLUME: (
+        Limit(5, 5000, UnitOfVolume.LITERS),
+        Limit(1, 1300, UnitOfVolume.GALLONS),
+    ),
+    CONF_ROOM_VOLUME: (
+        Limit(5, 20_000, UnitOfVolume.CUBIC_METERS),
+        Limit(100, 700_000, UnitOfVolume.CUBIC_FEET),
     ),
     CONF_MOTOR_RATING: (
         Limit(0.1, math.floor(LARGEST_KILOWATTS), UnitOfPower.KILO_WATT),
@@ -181,7 +205,7 @@ def from_si(value: float, unit: str | None) -> float:
 
 
 def _size(unit: str | None) -> float:
-    """Return how many Pa, W, m, m3/s or degrees Celsius a unit is."""
+    """Return how many Pa, W, m, m3, m3/s or degrees Celsius a unit is."""
     if unit == HORSEPOWER:
         return KILOWATTS_PER_HORSEPOWER * 1000
     if unit == UnitOfTemperature.CELSIUS:
@@ -192,6 +216,8 @@ def _size(unit: str | None) -> float:
         return VolumeFlowRateConverter.convert(
             1, unit, UnitOfVolumeFlowRate.CUBIC_METERS_PER_SECOND
         )
+    if unit in VolumeConverter.VALID_UNITS:
+        return VolumeConverter.convert(1, unit, UnitOfVolume.CUBIC_METERS)
     if unit in PowerConverter.VALID_UNITS:
         return PowerConverter.convert(1, unit, UnitOfPower.WATT)
     return PressureConverter.convert(1, unit, UnitOfPressure.PA)

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 import math
 from time import monotonic
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from homeassistant.const import ATTR_UNIT_OF_MEASUREMENT
 from homeassistant.core import (
@@ -25,19 +25,10 @@ from ..const import (
     UNIT_WATT,
 )
 from ..planning import UPKEEP_SWITCHES, Layout, Source
-from ..sources import NumberReader, read_switch
+from ..sources import MILLIGRAMS, NumberReader, read_switch
 
 if TYPE_CHECKING:
     from .hub import UpkeepHub
-
-MILLIGRAMS: Final = {
-    "µg/m³": 0.001,
-    "μg/m³": 0.001,
-    "ug/m3": 0.001,
-    "mg/m³": 1.0,
-    "g/m³": 1000.0,
-}
-"""Units of a particle sensor in mg/m3."""
 
 
 def read_number(state: State | None) -> float | None:

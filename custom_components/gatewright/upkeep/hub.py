@@ -20,14 +20,13 @@ from homeassistant.util import dt as dt_util
 from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
 from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
-from ..shop.alarms import AlarmKind, Condition
 from ..shop.ledger import Run
-from ..shop.plan import COLLECTOR
 from ..shop.record.runs import KeptRun
 from ..shop.upkeep.filter import FilterState
 from ..shop.upkeep.forecast import Forecast, SeenBy
-from ..shop.upkeep.keeper import Need, NeedKind, Upkeep
+from ..shop.upkeep.keeper import Need, Upkeep
 from ..shop.upkeep.service import ServiceState
+from .due import Due
 from .feeds import Feeds
 from .settings import SERVICE_PREFIX, read_upkeep
 from .store import UpkeepStore
@@ -52,15 +51,6 @@ the engine's tick."""
 _WRITE_AT_WORK: Final = 300.0
 _WRITE_SOON: Final = 1.0
 
-_ALARMS: Final = {
-    NeedKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
-    # What a sensor says is told by the sequence; this is what was reckoned.
-    NeedKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
-    NeedKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
-    NeedKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
-    NeedKind.SERVICE_DUE: AlarmKind.SERVICE_DUE,
-}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
@@ -84,12 +74,15 @@ class UpkeepHub:
         self.keeper = self._recalled(kept)
         self.on_run: list[Callable[[KeptRun], None]] = []
         """Called with every run that is kept."""
-        self._outside: set[Condition] = set()
+        self.due = Due(self)
+        """What of it is told as alarms."""
         self._look: Look | None = None
         self._looked = monotonic()
         self._key: object = None
         self._bin_sensor = False
         self._turning_since: float | None = None
+        self.parts: dict[str, str] = {}
+        """What was stored for each field that names a switch."""
         self._plan_switches(engine.layout)
         self._resume(kept or {})
 
@@ -163,6 +156,9 @@ class UpkeepHub:
             self._turning_since = None
         elif self._turning_since is None:
             self._turning_since = now
+        self.board.advance(now)
+        cleaner = self.actuator(self.parts.get(CONF_CLEANING, ""))
+        self.keeper.cleaning_works = cleaner is None or cleaner.reported is True
         self.keeper.observe(now, self.when())
         self._aim(now)
         key = self._state()
@@ -297,22 +293,6 @@ class UpkeepHub:
         self.keeper.care.reset(service_id, self.when())
         self._done()
 
-    @callback
-    def answer(self, kind: AlarmKind, part: str) -> bool:
-        """Note what a person has done about an alarm; False where it is not of ours."""
-        match kind:
-            case AlarmKind.BIN_NEARLY_FULL:
-                self.bin_emptied()
-            case AlarmKind.FILTER_CLEAN_DUE:
-                self.filter_cleaned()
-            case AlarmKind.FILTER_REPLACE_DUE:
-                self.filter_replaced()
-            case AlarmKind.SERVICE_DUE:
-                self.service_done(part.removeprefix(SERVICE_PREFIX))
-            case _:
-                return False
-        return True
-
     # What can be read off --------------------------------------------------------
 
     @property
@@ -348,7 +328,7 @@ class UpkeepHub:
         self._looked = monotonic()
         self._look = self._take_look()
         self._tell_bin()
-        self._tell_alarms()
+        self.due.tell()
         self.engine.tell((UPKEEP,))
 
     # How it works ---------------------------------------------------------------
@@ -376,6 +356,7 @@ class UpkeepHub:
             None if core.filter is None else core.filter.cleaned_at,
             None if core.cleaning is None else core.cleaning.phase,
             None if core.room is None else core.room.wanted,
+            core.cleaning is not None and core.cleaning.failed,
             tuple(s.faulty(monotonic()) for s in self.board.switches.values()),
         )
 
@@ -392,37 +373,19 @@ class UpkeepHub:
             self.engine.sequence.set_bin_full(full)
             self.engine.advance()
 
-    def _tell_alarms(self) -> None:
-        sequence = self.engine.sequence
-        now = monotonic()
-        standing: set[Condition] = set()
-        for need in self.seen.needs:
-            if need.kind is NeedKind.BIN_FULL and sequence.bin.full:
-                continue
-            part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
-            standing.add(Condition(_ALARMS[need.kind], part))
-        for part, switch in self.board.switches.items():
-            if switch.faulty(now):
-                standing.add(Condition(AlarmKind.UPKEEP_NOT_SWITCHING, part))
-        if standing == self._outside:
-            return
-        for condition in self._outside - standing:
-            self.engine.shop.note_outside(condition, present=False)
-        for condition in standing - self._outside:
-            self.engine.shop.note_outside(condition, present=True)
-        self._outside = standing
-        self.engine.advance()
-
     def _plan_switches(self, layout: Layout) -> None:
-        self._parts = {
+        self.parts = {
             field: source.stored
             for field in UPKEEP_SWITCHES
             for source in layout.watched.get(field, ())
         }
-        self.board.plan(set(self._parts.values()))
+        self.board.plan(set(self.parts.values()))
 
     def _aim(self, now: float) -> None:
         """Say how the switches should stand."""
+        if self.engine.watcher is not None:
+            # Who only watches has nothing to switch.
+            return
         core = self.keeper
         allowed = self.engine.sequence.allowed
         wanted = {
@@ -430,8 +393,7 @@ class UpkeepHub:
             # Whatever moves the room's air is best off where there is smoke.
             CONF_ROOM_CLEANER: core.room is not None and core.room.wanted and allowed,
         }
-        self.board.advance(now)
-        for field, part in self._parts.items():
+        for field, part in self.parts.items():
             self.board.switches[part].aim(wanted[field], now)
 
     def _price(self) -> float | None:

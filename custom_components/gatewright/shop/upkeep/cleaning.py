@@ -22,7 +22,7 @@ class Cleaning:
 
     `wanted` is how the switch should stand. A collector that starts ends the
     cleaning at once, unless it may run then; what is left of it is done at the next
-    stop.
+    stop. So is a stroke whose switch did not come on.
     """
 
     def __init__(self, plan: CleaningPlan) -> None:
@@ -33,7 +33,10 @@ class Cleaning:
         self.due = False
         self.until: float | None = None
         self.strokes = 0
+        self.failed = False
+        """Whether its switch did not come on for the last stroke."""
         self._stopped_at: float | None = None
+        self._gave_up = False
 
     @property
     def wanted(self) -> bool:
@@ -55,15 +58,20 @@ class Cleaning:
     def ask(self) -> None:
         """Clean at the next opportunity, whether or not it is due."""
         self.due = True
+        self._gave_up = False
 
-    def advance(self, now: float, *, at_rest: bool, allowed: bool = True) -> bool:
+    def advance(
+        self, now: float, *, at_rest: bool, allowed: bool = True, works: bool = True
+    ) -> bool:
         """Let time pass; return whether a cleaning has just been completed.
 
         `at_rest` says that the impeller has certainly stopped; `allowed` is False
-        under lockout and emergency, when nothing may move.
+        under lockout and emergency, when nothing may move; `works` is False while the
+        switch does not come on.
         """
         if not at_rest:
             self._stopped_at = None
+            self._gave_up = False
         elif self._stopped_at is None:
             self._stopped_at = now
         if not allowed or not (at_rest or self.plan.while_running):
@@ -72,7 +80,11 @@ class Cleaning:
         completed = False
         while (begins := self._next(now)) is not None and now >= begins:
             match self.phase:
+                case CleaningPhase.ON if not works:
+                    self._gave_up = self.failed = True
+                    self._stand_by()
                 case CleaningPhase.ON:
+                    self.failed = False
                     self.strokes += 1
                     self.phase = CleaningPhase.PAUSING
                     self.until = begins + self.plan.pause
@@ -101,6 +113,8 @@ class Cleaning:
 
     def _next(self, now: float) -> float | None:
         """Return when the present phase ends; None where only an event ends it."""
+        if self._gave_up:
+            return None
         if self.phase is CleaningPhase.IDLE:
             if not self.due:
                 return None

@@ -73,6 +73,8 @@ class Upkeep:
         self.too_little: Collection[str] = ()
         self.names: dict[str, str] = {}
         self.wake: float | None = None
+        self.cleaning_works = True
+        """Whether the cleaning's switch comes on when it should."""
         self._shop = shop
         self._kinds: dict[str, MachineKind] = {}
         self._reader = LedgerReader()
@@ -133,7 +135,12 @@ class Upkeep:
             self.bin.advance(now, when, at_rest=at_rest)
             looks.append(self.bin.due_after(now))
         if self.cleaning is not None:
-            if self.cleaning.advance(now, at_rest=at_rest, allowed=sequence.allowed):
+            if self.cleaning.advance(
+                now,
+                at_rest=at_rest,
+                allowed=sequence.allowed,
+                works=self.cleaning_works,
+            ):
                 self.filter_cleaned(when)
             looks.append(self.cleaning.due_after(now))
         if self.room is not None:
@@ -292,11 +299,13 @@ class Upkeep:
         for machine_id, spent in added.machines.items():
             if self.bin is not None:
                 # Chips come with whatever air there is.
-                little = spent.without.get(NoAir.TOO_LITTLE_AIR, 0.0)
-                self.bin.fill(machine_id, spent.air + little)
+                self.bin.fill(machine_id, spent.air)
             without = self._without.setdefault(machine_id, {})
             for reason, seconds in spent.without.items():
                 without[reason] = without.get(reason, 0.0) + seconds
+            if spent.little:
+                little = without.get(NoAir.TOO_LITTLE_AIR, 0.0)
+                without[NoAir.TOO_LITTLE_AIR] = little + spent.little
         on, starts = added.collector.on, added.collector.starts
         if on or starts:
             self.care.run(on, starts, when)

@@ -1,0 +1,83 @@
+"""What is due, told as alarms, and what a person has done about it."""
+
+from time import monotonic
+from typing import TYPE_CHECKING, Final
+
+from homeassistant.core import callback
+
+from ..const import CONF_CLEANING
+from ..shop.alarms import AlarmKind, Condition
+from ..shop.plan import COLLECTOR
+from ..shop.upkeep.keeper import NeedKind
+from .settings import SERVICE_PREFIX
+
+if TYPE_CHECKING:
+    from .hub import UpkeepHub
+
+_ALARMS: Final = {
+    NeedKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
+    # What a sensor says is told by the sequence; this is what was reckoned.
+    NeedKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
+    NeedKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
+    NeedKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
+    NeedKind.SERVICE_DUE: AlarmKind.SERVICE_DUE,
+}
+
+
+class Due:
+    """The alarms of one system's upkeep."""
+
+    def __init__(self, hub: UpkeepHub) -> None:
+        """Tell nothing yet."""
+        self._hub = hub
+        self._told: set[Condition] = set()
+
+    @callback
+    def tell(self) -> None:
+        """Raise what is due now, and take back what no longer is."""
+        engine = self._hub.engine
+        standing = self._standing()
+        if standing == self._told:
+            return
+        for condition in self._told - standing:
+            engine.shop.note_outside(condition, present=False)
+        for condition in standing - self._told:
+            engine.shop.note_outside(condition, present=True)
+        self._told = standing
+        engine.advance()
+
+    @callback
+    def answer(self, kind: AlarmKind, part: str) -> bool:
+        """Note what a person has done about an alarm; False where it is not of ours."""
+        hub = self._hub
+        match kind:
+            case AlarmKind.BIN_NEARLY_FULL:
+                hub.bin_emptied()
+            case AlarmKind.FILTER_CLEAN_DUE:
+                hub.filter_cleaned()
+            case AlarmKind.FILTER_REPLACE_DUE:
+                hub.filter_replaced()
+            case AlarmKind.SERVICE_DUE:
+                hub.service_done(part.removeprefix(SERVICE_PREFIX))
+            case _:
+                return False
+        return True
+
+    def _standing(self) -> set[Condition]:
+        hub = self._hub
+        standing: set[Condition] = set()
+        for need in hub.seen.needs:
+            if need.kind is NeedKind.BIN_FULL and hub.engine.sequence.bin.full:
+                continue
+            part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
+            standing.add(Condition(_ALARMS[need.kind], part))
+        now = monotonic()
+        for part, switch in hub.board.switches.items():
+            if switch.faulty(now) or self._cleans_in_vain(part):
+                standing.add(Condition(AlarmKind.UPKEEP_NOT_SWITCHING, part))
+        return standing
+
+    def _cleans_in_vain(self, part: str) -> bool:
+        cleaning = self._hub.keeper.cleaning
+        its = self._hub.parts.get(CONF_CLEANING) == part
+        return its and cleaning is not None and cleaning.failed

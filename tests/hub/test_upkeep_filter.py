@@ -1,0 +1,368 @@
+"""The filter in the hub: hours, pressure, a switch that cleans it, and services."""
+
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+import pytest
+
+from custom_components.gatewright.const import DOMAIN
+
+from .workshop import (
+    SAW_POWER,
+    FakeSwitch,
+    Workshop,
+    change_system,
+    system_entry,
+)
+
+SHAKER = "switch.shaker"
+CLEANER = "switch.air_cleaner"
+GAUGE = "sensor.filter_gauge"
+WORK = "sensor.dust_collector_filter"
+CLEANING = "sensor.dust_collector_filter_cleaning"
+SINCE = "sensor.dust_collector_filter_hours_since_cleaning"
+BELT = "sensor.dust_collector_belt_left"
+PROBLEM = "binary_sensor.dust_collector_problem"
+HOUR = 3600.0
+
+SHAKEN = {
+    "cleaning": SHAKER,
+    "cleaning_wait": 5.0,
+    "cleaning_time": 10.0,
+    "cleaning_times": 2,
+    "cleaning_pause": 4.0,
+    "cleaning_hours": 0.5,
+}
+SERVICES = [
+    {"id": "belt", "name": "Belt", "hours": 1.0},
+    {"id": "guards", "name": "Guards", "days": 30},
+]
+
+
+@pytest.fixture
+async def shaker(workshop: Workshop) -> FakeSwitch:
+    """Return the switch of the filter's shaker."""
+    shaker = FakeSwitch(workshop, SHAKER)
+    await workshop.add(shaker)
+    return shaker
+
+
+async def saw(workshop: Workshop, hours: float) -> None:
+    """Have the saw run, and stop; the collector still coasts."""
+    await workshop.saw_runs()
+    await workshop.pass_time(hours * HOUR, 60)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(8, 0.5)
+    assert not workshop.collector.is_on
+
+
+def alarms(workshop: Workshop) -> Any:
+    return workshop.attribute(PROBLEM, "alarms")
+
+
+async def test_the_shaker_runs_only_after_the_coast(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    assert workshop.state(CLEANING) == "idle"
+    await saw(workshop, 0.6)
+    assert workshop.state(CLEANING) == "waiting"
+    # Ten seconds of coast, and five more.
+    await workshop.pass_time(12)
+    assert ("turn_on", SHAKER) not in workshop.sent()
+    await workshop.pass_time(5)
+    assert shaker.is_on
+    assert workshop.state(CLEANING) == "on"
+    await workshop.pass_time(30)
+    strokes = [call for call in workshop.sent() if call[1] == SHAKER]
+    assert strokes == [("turn_on", SHAKER), ("turn_off", SHAKER)] * 2
+    assert workshop.state(CLEANING) == "idle"
+    assert float(workshop.state(SINCE)) == 0.0
+    assert alarms(workshop) == []
+
+
+async def test_a_start_ends_the_cleaning_at_once(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    await saw(workshop, 0.6)
+    await workshop.pass_time(15)
+    assert shaker.is_on
+    workshop.sent()
+    await workshop.saw_runs()
+    assert not shaker.is_on
+    await workshop.pass_time(60)
+    assert not shaker.is_on
+    assert workshop.state(CLEANING) == "waiting"
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(60)
+    assert workshop.state(CLEANING) == "idle"
+
+
+async def test_nothing_is_shaken_under_lockout(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    await saw(workshop, 0.6)
+    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.pass_time(60)
+    assert not shaker.is_on
+    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.pass_time(8)
+    assert shaker.is_on
+
+
+async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    workshop.fails[SHAKER] = HomeAssistantError("no answer")
+    await workshop.start(system_entry(**SHAKEN))
+    await saw(workshop, 0.6)
+    await workshop.pass_time(60)
+    assert alarms(workshop) == ["upkeep_not_switching"]
+    assert float(workshop.state(SINCE)) > 0.5
+    assert workshop.state(CLEANING) == "waiting"
+    workshop.fails.clear()
+    await saw(workshop, 0.1)
+    await workshop.pass_time(60)
+    assert workshop.state(CLEANING) == "idle"
+    assert float(workshop.state(SINCE)) == 0.0
+    await workshop.pass_time(120, 5)
+    assert alarms(workshop) == []
+
+
+async def test_a_shaker_that_stays_on_is_told_and_tried_again(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    await saw(workshop, 0.6)
+    await workshop.pass_time(15)
+    assert shaker.is_on
+    workshop.deaf.add(SHAKER)
+    await workshop.pass_time(60)
+    assert "upkeep_not_switching" in alarms(workshop)
+    workshop.deaf.clear()
+    await workshop.pass_time(120, 1)
+    assert not shaker.is_on
+
+
+async def test_the_shaker_is_let_go_of_when_it_is_no_longer_ours(
+    hass: HomeAssistant, workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    entry = system_entry(**SHAKEN)
+    await workshop.start(entry)
+    await saw(workshop, 0.6)
+    await workshop.pass_time(15)
+    assert shaker.is_on
+    data = {key: value for key, value in entry.data.items() if key != "cleaning"}
+    hass.config_entries.async_update_entry(entry, data=data)
+    await hass.async_block_till_done()
+    assert not shaker.is_on
+    assert hass.states.get(CLEANING) is None
+
+
+async def test_a_restart_in_the_middle_of_a_stroke_ends_it_and_cleans_anew(
+    hass: HomeAssistant, workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    entry = system_entry(**SHAKEN)
+    await workshop.start(entry)
+    await saw(workshop, 0.6)
+    await workshop.pass_time(15)
+    assert shaker.is_on
+    await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    assert not shaker.is_on
+    await workshop.pass_time(90)
+    assert not shaker.is_on
+    assert workshop.state(CLEANING) == "idle"
+    assert float(workshop.state(SINCE)) == 0.0
+
+
+async def test_cleaning_on_a_button(workshop: Workshop, shaker: FakeSwitch) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    await workshop.call(
+        "press", "button.dust_collector_clean_filter_after_the_next_stop"
+    )
+    await workshop.pass_time(8)
+    assert shaker.is_on
+    await workshop.pass_time(30)
+    assert not shaker.is_on
+
+
+async def test_hours_and_the_words_that_it_was_done(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry(filter_hours=1.0, filter_life=2.0))
+    assert workshop.state(WORK) == "nothing"
+    await saw(workshop, 1.1)
+    assert workshop.state(WORK) == "clean"
+    assert workshop.attribute(WORK, "reason") == "hours"
+    assert alarms(workshop) == ["filter_clean_due"]
+    await workshop.call("press", "button.dust_collector_filter_cleaned")
+    assert workshop.state(WORK) == "nothing"
+    assert alarms(workshop) == []
+    await saw(workshop, 0.95)
+    assert alarms(workshop) == ["filter_replace_due"]
+    await hass.services.async_call(
+        DOMAIN, "mark_replaced", {"entity_id": WORK}, blocking=True
+    )
+    await hass.async_block_till_done()
+    assert alarms(workshop) == []
+    assert (
+        workshop.state("sensor.dust_collector_filter_hours_until_replacement") == "2.0"
+    )
+
+
+async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
+    """250 Pa at first, 100 Pa more each hour: at 500 Pa it is time."""
+    pascals = {"unit_of_measurement": "Pa"}
+    workshop.put(GAUGE, "0", pascals)
+    await workshop.start(system_entry(filter_pressure=GAUGE, filter_limit=500.0))
+    await workshop.saw_runs()
+    for step in range(30):
+        workshop.put(GAUGE, str(250 + 10 * step))
+        await workshop.pass_time(360, 30)
+        if step == 15:
+            assert workshop.state(WORK) == "nothing"
+            left = workshop.state("sensor.dust_collector_filter_hours_until_cleaning")
+            assert float(left) == pytest.approx(1.0, abs=0.15)
+    assert workshop.state(WORK) == "clean"
+    assert workshop.attribute(WORK, "reason") == "pressure"
+    assert float(workshop.state("sensor.dust_collector_filter_pressure")) > 500
+    assert "filter_clean_due" in alarms(workshop)
+    # At rest the gauge says nothing of the filter.
+    workshop.watts(SAW_POWER, 3)
+    workshop.put(GAUGE, "0")
+    await workshop.pass_time(90, 1)
+    assert workshop.state(WORK) == "clean"
+    assert float(workshop.state("sensor.dust_collector_filter_pressure")) > 500
+
+
+async def test_services_by_hours_and_by_days(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    workshop.freezer.move_to("2026-10-20 08:00:00+00:00")
+    await workshop.start(system_entry(services=SERVICES))
+    assert workshop.state(BELT) == "1.0"
+    assert workshop.state("sensor.dust_collector_guards_left") == "30"
+    await saw(workshop, 1.1)
+    assert workshop.state(BELT) == "0.0"
+    assert alarms(workshop) == ["service_due"]
+    assert workshop.attribute(PROBLEM, "messages") == ["Belt is due at Dust collector"]
+    await hass.services.async_call(
+        DOMAIN, "mark_serviced", {"entity_id": BELT, "service": "belt"}, blocking=True
+    )
+    await hass.async_block_till_done()
+    assert alarms(workshop) == []
+    assert workshop.state(BELT) == "1.0"
+    # Thirty days on, over a change of the clock and the end of a month.
+    await workshop.pass_time(30 * 24 * HOUR, 6 * HOUR)
+    assert workshop.state("sensor.dust_collector_guards_left") == "0"
+    assert alarms(workshop) == ["service_due"]
+    await workshop.call("press", "button.dust_collector_guards_done")
+    assert alarms(workshop) == []
+    with pytest.raises(ServiceValidationError) as refused:
+        await hass.services.async_call(
+            DOMAIN,
+            "mark_serviced",
+            {"entity_id": BELT, "service": "Bags"},
+            blocking=True,
+        )
+    assert refused.value.translation_key == "no_such_service"
+
+
+async def test_energy_and_its_cost(workshop: Workshop) -> None:
+    power = "sensor.collector_power"
+    workshop.watts(power, 0)
+    await workshop.start(system_entry(power=power, energy_price=0.4))
+    await workshop.saw_runs()
+    workshop.watts(power, 1500)
+    await workshop.pass_time(2 * HOUR, 60)
+    assert float(workshop.state("sensor.dust_collector_energy")) == pytest.approx(
+        3.0, abs=0.03
+    )
+    assert float(workshop.state("sensor.dust_collector_energy_cost")) == pytest.approx(
+        1.2, abs=0.02
+    )
+    assert workshop.attribute("sensor.dust_collector_energy_cost", "device_class") == (
+        "monetary"
+    )
+
+
+async def test_the_air_cleaner_runs_on_until_the_air_is_changed(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    cleaner = FakeSwitch(workshop, CLEANER)
+    await workshop.add(cleaner)
+    # 60 m3 changed once by 0.5 m3/s: two minutes.
+    entry = system_entry(
+        room_cleaner=CLEANER, room_volume=60.0, room_flow=0.5, room_changes=1.0
+    )
+    await workshop.start(entry)
+    assert not cleaner.is_on
+    await workshop.saw_runs()
+    await workshop.pass_time(5)
+    assert cleaner.is_on
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(60, 1)
+    assert cleaner.is_on
+    await workshop.pass_time(90, 1)
+    assert not cleaner.is_on
+    # Switched on by hand it is its owner's, and off by hand it stays off.
+    cleaner.by_hand(is_on=True)
+    await workshop.pass_time(200, 5)
+    assert cleaner.is_on
+    cleaner.by_hand(is_on=False)
+    await workshop.saw_runs()
+    await workshop.pass_time(15)
+    assert cleaner.is_on
+    cleaner.by_hand(is_on=False)
+    await workshop.pass_time(20, 1)
+    assert not cleaner.is_on
+    workshop.watts(SAW_POWER, 3)
+
+
+async def test_the_air_cleaner_stops_when_the_particles_are_few_and_in_an_emergency(
+    workshop: Workshop,
+) -> None:
+    cleaner = FakeSwitch(workshop, CLEANER)
+    await workshop.add(cleaner)
+    workshop.put("sensor.dust", "20", {"unit_of_measurement": "µg/m³"})
+    workshop.put("binary_sensor.smoke", "off")
+    entry = system_entry(
+        room_cleaner=CLEANER,
+        particles="sensor.dust",
+        particles_clean=0.05,
+        emergency=["binary_sensor.smoke"],
+    )
+    await workshop.start(entry)
+    await workshop.saw_runs()
+    workshop.put("sensor.dust", "400")
+    await workshop.pass_time(30, 1)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(600, 5)
+    assert cleaner.is_on
+    workshop.put("sensor.dust", "30")
+    await workshop.pass_time(90, 1)
+    assert not cleaner.is_on
+    await workshop.saw_runs()
+    await workshop.pass_time(5)
+    assert cleaner.is_on
+    workshop.put("binary_sensor.smoke", "on")
+    await workshop.pass_time(2)
+    assert not cleaner.is_on
+    workshop.watts(SAW_POWER, 3)
+
+
+async def test_what_was_entered_is_taken_up_while_it_runs(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = system_entry()
+    await workshop.start(entry)
+    await saw(workshop, 0.5)
+    change_system(hass, entry, filter_hours=20.0, bin_volume=0.1)
+    await hass.async_block_till_done()
+    assert workshop.state(WORK) == "nothing"
+    assert workshop.state("sensor.dust_collector_bin_filled") == "0"
+    assert workshop.state("button.dust_collector_bin_emptied") == "unknown"
