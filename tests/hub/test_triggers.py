@@ -1,6 +1,7 @@
 """Triggers and conditions, through real automations."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 from homeassistant.core import HomeAssistant, ServiceCall
@@ -49,6 +50,7 @@ async def automate(
                     "entity": "{{ trigger.entity_id | default('') }}",
                     "state": f"{{{{ {TO_STATE}.state }}}}",
                     "alarm": f"{{{{ {TO_STATE}.attributes.alarm }}}}",
+                    "event": f"{{{{ {TO_STATE}.attributes.event_type }}}}",
                 },
             }
         ],
@@ -286,6 +288,31 @@ async def test_an_unknown_alarm_or_phase_is_refused(
     (checked,) = cv.TRIGGER_SCHEMA([{**config, "options": options}])
     with pytest.raises(vol.Invalid):
         await async_validate_trigger_config(hass, [checked])
+
+
+@pytest.mark.parametrize(
+    ("options", "periods"),
+    [({}, ["day"]), ({"period": "day"}, ["day"]), ({"period": "week"}, ["week"])],
+)
+async def test_a_day_or_a_week_is_over(
+    hass: HomeAssistant, workshop: Workshop, options: Any, periods: list[str]
+) -> None:
+    """Both are told in the same moment, at the end of a Sunday."""
+    await hass.config.async_set_time_zone("UTC")
+    workshop.freezer.move_to(datetime(2026, 3, 8, 23, 50, tzinfo=UTC))
+    await workshop.start(system_entry())
+    calls = await automate(
+        hass,
+        {
+            "trigger": f"{DOMAIN}.summary_ready",
+            "target": {"device_id": device(hass, "system")},
+            "options": options,
+        },
+    )
+    await cut(workshop)
+    assert told(calls) == []
+    await workshop.pass_time(700, 60)
+    assert [call.data["event"] for call in calls] == periods
 
 
 # Conditions ---------------------------------------------------------------------------

@@ -28,7 +28,9 @@ CONF_DURATION = "duration"
 
 _LONGEST = timedelta(hours=24)
 
-_OF_THE_SYSTEM = frozenset({Refusal.LOCKOUT, Refusal.EMERGENCY, Refusal.BIN_FULL})
+_OF_THE_SYSTEM = frozenset(
+    {Refusal.LOCKOUT, Refusal.EMERGENCY, Refusal.BIN_FULL, Refusal.WATCH_ONLY}
+)
 """Refusals that have nothing to do with the machine that was asked for."""
 
 TIME_LIMIT = vol.All(
