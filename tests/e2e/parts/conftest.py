@@ -1,0 +1,42 @@
+"""One real hub, broker, workshop and phone for all tests here."""
+
+from collections.abc import AsyncGenerator, Iterable
+from pathlib import Path
+
+import pytest
+import pytest_asyncio
+import pytest_socket
+
+from .shop import PartsShop, parts_shop
+
+HERE = Path(__file__).parent
+
+
+def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
+    """Let all tests here run in the loop that the hub and the phone belong to."""
+    for item in items:
+        if item.path.is_relative_to(HERE):
+            item.add_marker(pytest.mark.asyncio(loop_scope="session"), append=False)
+
+
+@pytest.fixture(autouse=True)
+def verify_cleanup() -> None:
+    """Do not look for leftovers: what the tests share goes on between them."""
+
+
+@pytest_asyncio.fixture(loop_scope="session", scope="session")
+async def started_shop(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> AsyncGenerator[PartsShop]:
+    """Set the workshop up in a hub of its own."""
+    pytest_socket.enable_socket()
+    async with parts_shop(tmp_path_factory.mktemp("parts")) as shop:
+        yield shop
+
+
+@pytest_asyncio.fixture(loop_scope="session")
+async def shop(started_shop: PartsShop) -> AsyncGenerator[PartsShop]:
+    """Find the workshop at rest, and leave it so."""
+    await started_shop.until_resting()
+    yield started_shop
+    await started_shop.until_resting()

@@ -1,0 +1,220 @@
+"""The workshop of real parts in a hub, set up as its owner would: through the forms."""
+
+import asyncio
+from collections.abc import AsyncGenerator, Callable, Mapping
+from contextlib import AsyncExitStack, asynccontextmanager
+from pathlib import Path
+from typing import Any
+
+from aiohttp import web
+
+from demo.forms import Form
+from demo.hub import Hub
+from demo.hub_client import HubClient
+from demo.hub_directory import HOST, ROOT, free_port, prepare
+
+from .broker import Broker
+from .devices import Devices
+from .phone import Phone
+
+SYSTEM = "Dust collector"
+BLUEPRINTS = ROOT / "blueprints" / "automation" / "gatewright"
+
+RUN_ON = 1.0
+COAST = 2.0
+QUICK = {"start_settle": 1.0, "stop_settle": 1.5, "hold": 0.0}
+
+_YAML = """\
+automation: !include automations.yaml
+"""
+
+
+class PartsShop:
+    """Everything that can be done and seen in the workshop of real parts."""
+
+    client: HubClient
+    entry_id: str
+    phone_id: str
+
+    def __init__(
+        self, hub: Hub, broker: Broker, devices: Devices, phone: Phone, site: str
+    ) -> None:
+        """Stand before a hub that runs and knows nothing yet."""
+        self.hub = hub
+        self.broker = broker
+        self.devices = devices
+        self.phone = phone
+        self._site = site
+        self._entities: dict[str, str] = {}
+
+    async def set_up(self, client: HubClient) -> None:
+        """Add the broker, the system and the phone to the hub."""
+        self.client = client
+        form = await Form.add(client, "mqtt")
+        await form.fill(
+            broker=HOST, port=self.broker.port, set_ca_cert="off", set_client_cert=False
+        )
+        assert form.step == "create_entry", form.result
+        await client.states.until(
+            lambda: all(
+                client.states.state(entity) not in {None, "unknown", "unavailable"}
+                for entity in SEEN
+            ),
+            what="every device of the broker",
+        )
+        self.entry_id = await self._add_system()
+        self.phone_id = await self.phone.register(client)
+        self._entities = await client.entity_ids("gatewright")
+        await client.states.until_state(self.own("phase"), "resting")
+
+    async def _add_system(self) -> str:
+        form = await Form.add(self.client, "gatewright")
+        await form.fill(
+            name=SYSTEM,
+            switch="switch.collector_relay",
+            power="sensor.collector_relay_power",
+        )
+        await form.fill(
+            machines=["sensor.planer_plug_power", "sensor.table_saw_plug_power"],
+            pickups=["Floor sweep"],
+        )
+        await form.fill(
+            gates=[
+                "cover.planer_gate_actuator",
+                "valve.table_saw_gate_actuator",
+                "switch.floor_sweep_gate_relay",
+            ]
+        )
+        while form.step == "machine":
+            # The plugs report twice a second: nothing has to be waited for longer.
+            quick = {} if form.shown("name") == "Floor sweep" else QUICK
+            await form.fill(**quick)
+        assert form.step == "create_entry", form.result
+        entry_id: str = form.result["result"]["entry_id"]
+        form = await Form.change(self.client, "gatewright", entry_id)
+        gates = form.choices("hand_gates")
+        await form.fill(
+            run_on=RUN_ON,
+            coast=COAST,
+            hand_gates=[gates["Floor sweep gate"]],
+            bin_full="binary_sensor.bin_level",
+        )
+        assert form.step == "reconfigure_successful", form.result
+        return entry_id
+
+    async def part_id(self, title: str) -> str:
+        """Return the id of a gate or machine."""
+        for part in await self.client.subentries(self.entry_id):
+            if part["title"] == title:
+                found: str = part["subentry_id"]
+                return found
+        raise LookupError(title)
+
+    def own(self, key: str) -> str:
+        """Return Gatewright's entity of the system."""
+        return self._entities[f"{self.entry_id}_{key}"]
+
+    async def until(
+        self, wanted: Callable[[], bool], what: str, timeout: float = 20.0
+    ) -> None:
+        """Wait until something is the case with the devices; raises `TimeoutError`."""
+        try:
+            async with asyncio.timeout(timeout):
+                while not wanted():  # noqa: ASYNC110 - The devices have a thread of their own.
+                    await asyncio.sleep(0.02)
+        except TimeoutError:
+            raise TimeoutError(f"{what} did not happen within {timeout:g} s") from None
+
+    async def until_resting(self) -> None:
+        """Wait until nothing turns or moves any more."""
+        await self.client.states.until_state(self.own("phase"), "resting")
+        await self.until(lambda: not self.devices.collector_on, "the end of the air")
+
+    async def automate(self, key: str, config: Mapping[str, Any]) -> None:
+        """Save an automation as the editor does, and wait until it listens."""
+        await self.client.request(
+            "POST", f"config/automation/config/{key}", {"alias": key, **config}
+        )
+        await self.client.states.until_state(f"automation.{key}", "on")
+
+    async def import_blueprint(self, name: str) -> str:
+        """Import a blueprint by its address, as the import dialog does; return its path."""
+        command = self.client.socket.command
+        found = await command("blueprint/import", url=f"{self._site}/{name}.yaml")
+        assert found["validation_errors"] is None, found
+        path = f"gatewright/{name}.yaml"
+        await command(
+            "blueprint/save",
+            domain="automation",
+            path=path,
+            yaml=found["raw_data"],
+            source_url=f"{self._site}/{name}.yaml",
+        )
+        return path
+
+    async def use_blueprint(self, name: str, **inputs: Any) -> None:
+        """Import a blueprint and make an automation of it."""
+        path = await self.import_blueprint(name)
+        await self.automate(name, {"use_blueprint": {"path": path, "input": inputs}})
+
+
+SEEN = (
+    "sensor.planer_plug_power",
+    "sensor.table_saw_plug_power",
+    "sensor.collector_relay_power",
+    "switch.collector_relay",
+    "switch.floor_sweep_gate_relay",
+    "cover.planer_gate_actuator",
+    "valve.table_saw_gate_actuator",
+    "binary_sensor.bin_level",
+)
+"""What the devices are called in the hub."""
+
+
+@asynccontextmanager
+async def site() -> AsyncGenerator[str]:
+    """Serve the blueprints as a repository does; yields the address of their folder."""
+    application = web.Application()
+    application.router.add_static("/blueprints", BLUEPRINTS)
+    runner = web.AppRunner(application)
+    await runner.setup()
+    try:
+        await web.TCPSite(runner, HOST, 0).start()
+        yield f"http://{HOST}:{runner.addresses[0][1]}/blueprints"
+    finally:
+        await runner.cleanup()
+
+
+@asynccontextmanager
+async def parts_shop(path: Path) -> AsyncGenerator[PartsShop]:
+    """Yield the workshop, at rest and set up; at the end the hub must not have complained."""
+    async with AsyncExitStack() as stack:
+        broker = await stack.enter_async_context(Broker(path))
+        devices = Devices(broker.port)
+        devices.start()
+        stack.callback(devices.stop)
+        phone = await stack.enter_async_context(Phone())
+        address = await stack.enter_async_context(site())
+        # A port of its own: the usual one may be taken.
+        directory = prepare(
+            path / "hub",
+            port=free_port(0),
+            components=["gatewright"],
+            integrations=["mobile_app"],
+            extra_yaml=_YAML,
+        )
+        (directory.path / "automations.yaml").write_text("[]\n", "utf-8")
+        hub = await stack.enter_async_context(Hub(directory))
+        client = await stack.enter_async_context(hub.client())
+        shop = PartsShop(hub, broker, devices, phone, address)
+        await shop.set_up(client)
+        yield shop
+        troubles = [
+            trouble
+            for trouble in hub.troubles(all_starts=True)
+            # The hub says itself that it lost the broker; nothing may follow from it.
+            if "Traceback" in trouble.text
+            or "gatewright" in f"{trouble.logger} {trouble.text}".lower()
+            or "mqtt" not in trouble.logger
+        ]
+        assert not troubles, troubles

@@ -1,0 +1,110 @@
+"""Automations made from this repository's blueprints, and a phone they push to."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+from unittest.mock import PropertyMock, patch
+
+from homeassistant.components.blueprint.models import DomainBlueprints
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import device_registry as dr
+from homeassistant.setup import async_setup_component
+from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.test_util.aiohttp import AiohttpClientMocker
+
+ROOT = Path(__file__).parents[2] / "blueprints" / "automation"
+FOLDER = ROOT / "gatewright"
+NAMES = sorted(path.stem for path in FOLDER.glob("*.yaml"))
+
+PUSH_URL = "http://127.0.0.1/push"
+
+
+@contextmanager
+def blueprints_here() -> Iterator[None]:
+    """Have the hub find its blueprints in this repository."""
+    with patch.object(
+        DomainBlueprints, "blueprint_folder", PropertyMock(return_value=ROOT)
+    ):
+        yield
+
+
+async def automate(hass: HomeAssistant, name: str, **inputs: Any) -> str:
+    """Make an automation from a blueprint; return its entity."""
+    use = {"path": f"gatewright/{name}.yaml", "input": inputs}
+    config = {"id": name, "alias": name, "use_blueprint": use}
+    assert await async_setup_component(hass, "automation", {"automation": [config]})
+    await hass.async_block_till_done()
+    entity_id = f"automation.{name}"
+    state = hass.states.get(entity_id)
+    assert state is not None
+    assert state.state == "on"
+    return entity_id
+
+
+def collector_device(hass: HomeAssistant, entry: MockConfigEntry) -> str:
+    """Return the device of a system's collector."""
+    device = dr.async_get(hass).async_get_device_by_identifier(
+        ("gatewright", entry.entry_id), entry.entry_id
+    )
+    assert device is not None
+    return device.id
+
+
+class FakePhone:
+    """A phone that is registered; what is pushed to it is caught on the way."""
+
+    def __init__(self, hass: HomeAssistant, mocker: AiohttpClientMocker) -> None:
+        """Lie there; `register` makes it known."""
+        self._hass = hass
+        self._mocker = mocker
+        self._seen = 0
+        self.device_id = ""
+
+    async def register(self, name: str = "Pocket") -> None:
+        """Make the phone known to the hub."""
+        self._mocker.post(PUSH_URL, status=HTTPStatus.CREATED, json={})
+        entry = MockConfigEntry(
+            domain="mobile_app",
+            data={
+                "app_data": {"push_token": name, "push_url": PUSH_URL},
+                "app_id": "workshop.pocket",
+                "app_name": "Pocket app",
+                "app_version": "1.0",
+                "device_id": name,
+                "device_name": name,
+                "manufacturer": "Alder",
+                "model": "One",
+                "os_name": "Pocket",
+                "os_version": "1.0",
+                "supports_encryption": False,
+                "user_id": "owner",
+                "webhook_id": f"webhook-{name}",
+            },
+        )
+        entry.add_to_hass(self._hass)
+        assert await async_setup_component(self._hass, "mobile_app", {})
+        await self._hass.async_block_till_done()
+        (device,) = dr.async_entries_for_config_entry(
+            dr.async_get(self._hass), entry.entry_id
+        )
+        self.device_id = device.id
+
+    def pushes(self) -> list[dict[str, Any]]:
+        """Return what was pushed since the last time this was asked."""
+        calls = self._mocker.mock_calls[self._seen :]
+        self._seen += len(calls)
+        return [call[2] for call in calls]
+
+    def tap(self, push: dict[str, Any], title: str) -> None:
+        """Tap the button of a push that is called so."""
+        (action,) = [
+            action["action"]
+            for action in push["data"]["actions"]
+            if action["title"] == title
+        ]
+        self._hass.bus.async_fire(
+            "mobile_app_notification_action",
+            {"action": action, "tag": push["data"]["tag"]},
+        )
