@@ -293,6 +293,7 @@ async def test_entities_that_few_need_are_disabled_at_first(
         *(f"{duct}_velocity" for duct in ("main", "branch", "far")),
         *(f"system_filter_{what}" for what in ("base", "since_replaced")),
         *(f"{owner}_air_time" for owner in ("system", "saw", "planer", "lathe")),
+        *(f"{owner}_little_air" for owner in ("system", "saw", "planer")),
         *(
             f"{machine_id}_coverage_{reach}"
             for machine_id in ("saw", "planer", "lathe")
@@ -317,7 +318,7 @@ async def test_a_machine_has_what_fits_it(
     sensed = {*usual, "running", "cuts", *told}
     computed = {"airflow", "airflow_alone"}
     assert keys("sweep") == {*usual, *computed, "air_too_low"}
-    assert keys("saw") == {*sensed, *computed, "air_too_low"}
+    assert keys("saw") == {*sensed, *computed, "air_too_low", "little_air"}
     # Its gate sits on no duct.
     assert keys("lathe") == {*sensed, "attached"}
     assert keys("router") == {*sensed, *computed} - told

@@ -176,14 +176,17 @@ def test_clock_that_is_set_moves_days_and_loses_nothing() -> None:
     agrees(day.upkeep.calendar.total(), day.bench.shop.ledger)
 
 
-def test_too_little_air_is_no_air_but_brings_chips() -> None:
+def test_too_little_air_is_told_beside_the_coverage_and_brings_chips() -> None:
     day = Workday()
     day.upkeep.too_little = {"planer"}
     day.run("planer", 10.0, 610.0)
     day.bench.run_to(1000.0)
     spent = day.upkeep.calendar.total().of("planer")
-    assert spent.air == 0
-    assert spent.without[NoAir.TOO_LITTLE_AIR] == pytest.approx(599.6, abs=0.5)
+    assert spent.little == spent.air == pytest.approx(599.6, abs=0.5)
+    assert NoAir.TOO_LITTLE_AIR not in spent.without
+    assert spent.coverage == pytest.approx(599.6 / 603.0, abs=0.001)
+    (kept,) = day.kept
+    assert kept.without[NoAir.TOO_LITTLE_AIR] == pytest.approx(spent.little, abs=1e-3)
     agrees(day.upkeep.calendar.total(), day.bench.shop.ledger)
     assert day.upkeep.bin is not None
     assert day.upkeep.bin.hours * HOUR == pytest.approx(599.6, abs=0.5)

@@ -117,10 +117,30 @@ def test_table_of_runs_is_in_local_time() -> None:
         "100.0",
         "75.0",
         "75.0",
+        "0.0",
         "3",
         "gate_stuck=20.0 starting=5.0",
     )
     assert other[5] == ""
+
+
+def test_too_little_air_has_a_column_of_its_own() -> None:
+    run = kept(without={NoAir.STARTING: 25.0, NoAir.TOO_LITTLE_AIR: 30.0})
+    header, row = run_rows([run], BERLIN)
+    told = dict(zip(header, row, strict=True))
+    assert told["coverage_percent"] == "75.0"
+    assert told["too_little_air_s"] == "30.0"
+    assert told["without_air"] == "starting=25.0"
+    calendar = Calendar()
+    saw = MachineTime(run=100.0, air=75.0, little=30.0, without={NoAir.STARTING: 25.0})
+    calendar.book(100.0, WHEN, Span({"saw": saw}))
+    again = Calendar()
+    again.restore(json.loads(json.dumps(calendar.save())))
+    header, row = day_rows(again, {})
+    told = dict(zip(header, row, strict=True))
+    assert told["coverage_percent"] == "75.0"
+    assert told["too_little_air_s"] == "30.0"
+    assert "without_too_little_air_s" not in told
 
 
 def test_comma_separated_values_come_back() -> None:

@@ -83,6 +83,14 @@ _WITHOUT_AIR = SpentSensor(
     key="without_air", translation_key="without_air", value=_without, **_TOTAL
 )
 
+_LITTLE_AIR = SpentSensor(
+    key="little_air",
+    translation_key="little_air",
+    entity_registry_enabled_default=False,
+    value=lambda spent: round(spent.little, 1),
+    **_TOTAL,
+)
+
 _SINCE = {
     Reach.DAY: "today",
     Reach.WEEK: "this_week",
@@ -115,6 +123,8 @@ def shop_record(engine: Engine) -> Iterator[GatewrightEntity]:
     """Build what the whole shop has of the record."""
     for description in SHOP_SPENT:
         yield ShopTime(engine, description)
+    if engine.air.shop is not None:
+        yield ShopTime(engine, _LITTLE_AIR)
     if engine.record.measures_dust:
         yield DustToday(engine)
 
@@ -124,6 +134,9 @@ def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
     if plan.levels is not None and plan.needs_air:
         for description in MACHINE_SPENT:
             yield MachineSpent(engine, plan.machine_id, description)
+        shop = engine.air.shop
+        if shop is not None and shop.needs[plan.machine_id].placed:
+            yield MachineSpent(engine, plan.machine_id, _LITTLE_AIR)
 
 
 class _Told(SensorEntity):

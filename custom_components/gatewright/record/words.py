@@ -129,6 +129,13 @@ def _lacked(found: Mapping[str, Any]) -> str | None:
     return f"Without air: {', '.join(told)}."
 
 
+def _little(found: Mapping[str, Any]) -> str | None:
+    little = found["shop"]["too_little_air"]
+    if round(little) <= 0:
+        return None
+    return f"For {duration(little)} the air was less than the machine asks for."
+
+
 def _machines(found: Mapping[str, Any]) -> str | None:
     told = []
     for machine in found["machines"]:
@@ -210,6 +217,7 @@ def _dust(found: Mapping[str, Any]) -> str | None:
 _SENTENCES: tuple[Callable[[Mapping[str, Any]], str | None], ...] = (
     _ran,
     _lacked,
+    _little,
     _machines,
     _collector,
     _bin,

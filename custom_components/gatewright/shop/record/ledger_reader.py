@@ -116,7 +116,6 @@ def _difference(before: _Counts, counts: _Counts, reason: NoAir | None) -> Machi
     if air < run:
         lacking = NoAir.UNKNOWN if reason in (None, NoAir.TOO_LITTLE_AIR) else reason
         time.without[lacking] = run - air
-    if reason is NoAir.TOO_LITTLE_AIR and air > 0:
-        time.without[reason] = air
-        time.air = 0.0
+    if reason is NoAir.TOO_LITTLE_AIR:
+        time.little = air
     return time

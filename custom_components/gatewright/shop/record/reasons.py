@@ -30,7 +30,8 @@ class NoAir(StrEnum):
     GATE_SHUT_BY_HAND = "gate_shut_by_hand"
     GATE_MOVING = "gate_moving"
     TOO_LITTLE_AIR = "too_little_air"
-    """The air passes, but less than the machine asks for."""
+    """The air passes, but less than the machine asks for: told beside the coverage, as
+    it often rests on a computed flow and a rule of thumb, and not held against it."""
     UNKNOWN = "unknown"
 
 

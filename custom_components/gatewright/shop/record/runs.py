@@ -12,6 +12,8 @@ from .tally import Calendar
 
 RUNS_KEPT = 2000
 
+_LACKS = tuple(reason for reason in NoAir if reason is not NoAir.TOO_LITTLE_AIR)
+
 RUN_COLUMNS = (
     "machine",
     "began",
@@ -19,6 +21,7 @@ RUN_COLUMNS = (
     "run_time_s",
     "air_time_s",
     "coverage_percent",
+    "too_little_air_s",
     "cuts",
     "without_air",
 )
@@ -30,9 +33,10 @@ DAY_COLUMNS = (
     "run_time_s",
     "air_time_s",
     "coverage_percent",
+    "too_little_air_s",
     "runs",
     "cuts",
-    *(f"without_{reason.value}_s" for reason in NoAir),
+    *(f"without_{reason.value}_s" for reason in _LACKS),
 )
 """What stands in the columns of `day_rows`; keys of texts."""
 
@@ -48,7 +52,7 @@ class KeptRun:
     """One run of a machine, on the calendar.
 
     `began` and `ended` are s since 1970, times s. `without` says for how long it
-    lacked air and why.
+    lacked air and why, and of how much of its `air_time` there was too little.
     """
 
     machine_id: str
@@ -109,9 +113,12 @@ def run_rows(runs: Iterable[KeptRun], zone: tzinfo) -> Iterator[Row]:
             f"{run.run_time:.1f}",
             f"{run.air_time:.1f}",
             _percent(run.run_time, run.air_time, run.without),
+            f"{run.without.get(NoAir.TOO_LITTLE_AIR, 0.0):.1f}",
             str(run.cuts),
             " ".join(
-                f"{reason.value}={spent:.1f}" for reason, spent in run.without.items()
+                f"{reason.value}={spent:.1f}"
+                for reason, spent in run.without.items()
+                if reason is not NoAir.TOO_LITTLE_AIR
             ),
         )
 
@@ -130,9 +137,10 @@ def day_rows(calendar: Calendar, names: Mapping[str, str]) -> Iterator[Row]:
                 f"{spent.run:.1f}",
                 f"{spent.air:.1f}",
                 _percent(spent.run, spent.air, spent.without),
+                f"{spent.little:.1f}",
                 str(spent.runs),
                 str(spent.cuts),
-                *(f"{spent.without.get(reason, 0.0):.1f}" for reason in NoAir),
+                *(f"{spent.without.get(reason, 0.0):.1f}" for reason in _LACKS),
             )
 
 

@@ -121,6 +121,7 @@ def _machine(spent: MachineTime) -> dict[str, Any]:
     return {
         "run_time": spent.run,
         "air_time": spent.air,
+        "too_little_air": spent.little,
         "coverage": coverage(spent.run, spent.air, spent.without),
         "without": {reason.value: lost for reason, lost in spent.without.items()},
         "runs": spent.runs,

@@ -20,10 +20,15 @@ MONTHS_KEPT = 120
 
 @dataclass(slots=True)
 class MachineTime:
-    """What a machine did in a span of time; times in s."""
+    """What a machine did in a span of time; times in s.
+
+    Of the time with air, `little` had less than the machine asks for; `without` holds
+    the time without any, by reason.
+    """
 
     run: float = 0.0
     air: float = 0.0
+    little: float = 0.0
     runs: int = 0
     cuts: int = 0
     without: dict[NoAir, float] = field(default_factory=dict)
@@ -37,6 +42,7 @@ class MachineTime:
         """Add a share of the times of another span."""
         self.run += other.run * share
         self.air += other.air * share
+        self.little += other.little * share
         for reason, spent in other.without.items():
             self.without[reason] = self.without.get(reason, 0.0) + spent * share
 
@@ -60,6 +66,7 @@ class MachineTime:
         return cls(
             run=data.get("run", 0.0),
             air=data.get("air", 0.0),
+            little=data.get("little", 0.0),
             runs=data.get("runs", 0),
             cuts=data.get("cuts", 0),
             without=load_without(data.get("without", {})),
