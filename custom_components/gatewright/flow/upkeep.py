@@ -35,7 +35,7 @@ from ..const import (
     CONF_ENERGY_PRICE,
     CONF_FILTER_HOURS,
     CONF_FILTER_LIFE,
-    CONF_FILTER_LIMIT,
+    CONF_FILTER_PRESSURE,
     CONF_FILTER_WORN,
     CONF_PARTICLES,
     CONF_PARTICLES_CLEAN,
@@ -296,12 +296,12 @@ def _find_contradictions(
         ),
         (
             (CONF_FILTER_WORN,),
-            (CONF_FILTER_LIMIT,),
+            (CONF_FILTER_PRESSURE,),
             lambda field: mistakes.add(field, "worn_without_pressure"),
         ),
         (
             (CONF_CLEANING_ABOVE,),
-            (CONF_FILTER_LIMIT,),
+            (CONF_FILTER_PRESSURE,),
             lambda field: mistakes.add(field, "above_without_pressure"),
         ),
         (
@@ -331,9 +331,6 @@ def _find_contradictions(
         ),
     )
     given = {field for field, value in typed.items() if value not in (None, [], False)}
-    if CONF_FILTER_LIMIT not in given and typed.get("filter_pressure"):
-        # A gauge has the usual limit where none is typed.
-        given.add(CONF_FILTER_LIMIT)
     for fields, basis, refuse in needs:
         if given & set(basis):
             continue
