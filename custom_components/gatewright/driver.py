@@ -103,14 +103,15 @@ class Driver:
         contexts: Contexts,
         *,
         actuator: Callable[[], Actuator | None],
+        held_up: Callable[[], None],
         dispatched: Callable[[], None],
         ended: Callable[[str | None], None],
         inverted: bool = False,
     ) -> None:
         """Drive `entity_id`; `actuator` returns what is to be done with it.
 
-        `dispatched` is called when a call leaves, `ended` when it has returned: with
-        None, or with what went wrong.
+        `held_up` is called when a call has to wait for another, `dispatched` when it
+        leaves, `ended` when it has returned: with None, or with what went wrong.
         """
         self.entity_id = entity_id
         self.inverted = inverted
@@ -119,6 +120,7 @@ class Driver:
         self._entry = entry
         self._contexts = contexts
         self._actuator = actuator
+        self._held_up = held_up
         self._dispatched = dispatched
         self._ended = ended
         self._sent: tuple[Actuator, int] | None = None
@@ -134,7 +136,7 @@ class Driver:
 
     def poke(self) -> None:
         """Carry out the command that is due, unless a call is still in flight."""
-        if self._busy or self._closed:
+        if self._closed:
             return
         actuator = self._actuator()
         order = None if actuator is None else actuator.order
@@ -143,6 +145,9 @@ class Driver:
         # The core numbers anew for an actuator that it has forgotten.
         sent = (actuator, order.number)
         if sent == self._sent:
+            return
+        if self._busy:
+            self._held_up()
             return
         self._sent = sent
         self._busy = True

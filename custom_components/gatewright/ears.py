@@ -159,8 +159,9 @@ class Ears:
                 gate_id,
                 report.value,
                 monotonic(),
-                reachable=report.reachable,
+                reachable=report.reachable or report.mute,
                 own=own,
+                mute=report.mute,
             )
 
         @callback
@@ -190,7 +191,7 @@ class Ears:
         shut = read_flag(self._state(sources.shut_sensor))
         if opened is None and shut is None:
             return report if sources.actuator is not None else AWAY
-        return Report(read_ends(opened, shut), report.reachable)
+        return Report(read_ends(opened, shut), report.reachable or report.mute)
 
     def _actuator_report(self, source: Source, *, inverted: bool) -> Report:
         if source.entity_id is None:

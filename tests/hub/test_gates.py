@@ -4,6 +4,7 @@ from typing import Any
 
 from homeassistant.components.cover import CoverEntityFeature
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import HomeAssistantError
 import pytest
 
 from .workshop import (
@@ -264,26 +265,94 @@ async def test_where_a_gate_rests(
     assert workshop.state(GATE) == "open"
 
 
-async def test_unknown_is_not_acted_upon_where_the_entity_has_yet_to_come_up(
+async def test_a_cover_that_is_unknown_until_it_was_moved_is_driven(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     workshop.saw_gate.become(is_closed=None)
+    await workshop.load(system_entry(one_gate(actuator=SAW_GATE)))
+    assert workshop.state(GATE) == "unknown"
+    await workshop.pass_time(11)
+    # At rest it is shut, once no impeller can be turning; from then on it says so.
+    assert workshop.sent() == [("close_cover", SAW_GATE)]
+    assert workshop.state(GATE) == "closed"
+    assert await run_saw(workshop) == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
+
+
+@pytest.mark.parametrize("assumed", [False, True])
+async def test_a_cover_that_never_says_how_it_stands_goes_by_its_travel_time(
+    hass: HomeAssistant, workshop: Workshop, assumed: bool
+) -> None:
+    workshop.deaf.add(SAW_GATE)
+    workshop.saw_gate.become(is_closed=None, assumed_state=assumed)
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
-    assert workshop.state(GATE) == "unavailable"
-    assert await run_saw(workshop, 5) == []
+    await workshop.pass_time(6)
+    assert workshop.state(GATE) == "closed"
+    assert await run_saw(workshop, 5) == [("open_cover", SAW_GATE)]
+    await workshop.pass_time(1.5)
+    assert workshop.sent() == [("turn_on", COLLECTOR)]
+    assert workshop.state(GATE) == "open"
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    # What it says after all counts; what it was told is told it once more.
     workshop.saw_gate.become(is_closed=True)
     await workshop.pass_time(1)
-    assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
+    assert workshop.sent() == [("open_cover", SAW_GATE)]
+    workshop.saw_gate.become(is_closed=False)
+    await workshop.pass_time(1)
+    assert await stop_saw(workshop) == [
+        ("turn_off", COLLECTOR),
+        ("close_cover", SAW_GATE),
+        ("close_cover", SAW_GATE),
+    ]
 
 
-async def test_an_entity_that_never_knows_its_state_can_be_driven(
+async def test_a_gate_that_says_nothing_and_refuses_is_not_taken_for_open(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A radio gate without a way back: unknown until it has been told something."""
-    workshop.saw_gate.become(is_closed=None, assumed_state=True)
+    workshop.saw_gate.become(is_closed=None)
+    workshop.fails[SAW_GATE] = HomeAssistantError("no answer")
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE, rest="leave")))
+    assert await run_saw(workshop, 30) == [("open_cover", SAW_GATE)] * 2
     assert workshop.state(GATE) == "unknown"
-    assert await run_saw(workshop) == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
+    assert sorted(workshop.attribute("binary_sensor.gate_problem", "alarms")) == [
+        "command_failed",
+        "gate_not_moving",
+    ]
+    assert "no_gate_open" in workshop.attribute(
+        "binary_sensor.dust_collector_problem", "alarms"
+    )
+
+
+async def test_a_gate_that_forgets_how_it_stands_keeps_the_air_it_gave(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
+    await run_saw(workshop)
+    workshop.saw_gate.become(is_closed=None)
+    await workshop.pass_time(60, 1)
+    assert workshop.sent() == []
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    workshop.saw_gate.by_hand(is_closed=True)
+    await workshop.pass_time(2)
+    # That was no hand: it may have stood so for long.
+    assert workshop.sent() == [("open_cover", SAW_GATE)]
+
+
+async def test_sensors_speak_for_an_actuator_that_says_nothing(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    servo = FakeSwitch(workshop, "switch.servo")
+    servo._attr_is_on = None
+    await workshop.add(servo)
+    workshop.deaf.add("switch.servo")
+    hass.states.async_set(OPEN, "off")
+    await workshop.start(
+        system_entry(one_gate(actuator="switch.servo", open_sensor=OPEN))
+    )
+    assert workshop.state(GATE) == "closed"
+    assert await run_saw(workshop, 7) == [("turn_on", "switch.servo")] * 2
+    hass.states.async_set(OPEN, "on")
+    await workshop.pass_time(0.5)
+    assert workshop.sent() == [("turn_on", COLLECTOR)]
 
 
 async def test_a_gate_that_goes_away_keeps_the_air_it_gave(
@@ -341,3 +410,77 @@ async def test_a_stuck_gate_does_not_keep_the_other_machine_from_its_air(
     assert ("turn_on", COLLECTOR) in workshop.sent()
     assert workshop.state("binary_sensor.lathe_has_air") == "on"
     assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+
+
+async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """Somebody freed it while nobody waited for it, and told nobody."""
+    parts = [
+        *one_gate(actuator=SAW_GATE),
+        gate("other", "Other gate", actuator="switch.planer_gate_solenoid"),
+        machine("lathe", "Lathe", gates=["other"], sensor="sensor.lathe_power"),
+    ]
+    workshop.watts("sensor.lathe_power", 3)
+    await workshop.start(system_entry(parts, run_on=15.0))
+    workshop.watts("sensor.lathe_power", 900)
+    await workshop.pass_time(8)
+    workshop.deaf.add(SAW_GATE)
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(15)
+    problem = "binary_sensor.gate_problem"
+    assert workshop.attribute(problem, "alarms") == ["gate_not_moving"]
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(6)
+    workshop.deaf.clear()
+    workshop.sent()
+    # Its wish still stands, as it lingers for the run-on; the try is a new one.
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(2)
+    assert workshop.sent() == [("open_cover", SAW_GATE)]
+    assert workshop.state(problem) == "off"
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+
+
+@pytest.mark.parametrize("failing", [False, True])
+async def test_alarms_of_a_gate_go_once_it_stands_where_it_should(
+    hass: HomeAssistant, workshop: Workshop, failing: bool
+) -> None:
+    """It was given up while it was to be shut, and a person shut it by hand."""
+    await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
+    await run_saw(workshop)
+    if failing:
+        workshop.fails[SAW_GATE] = HomeAssistantError("radio is silent")
+    else:
+        workshop.deaf.add(SAW_GATE)
+    await stop_saw(workshop)
+    problem = "binary_sensor.gate_problem"
+    assert "gate_not_moving" in workshop.attribute(problem, "alarms")
+    assert ("command_failed" in workshop.attribute(problem, "alarms")) is failing
+    workshop.saw_gate.by_hand(is_closed=True)
+    await workshop.pass_time(1)
+    assert workshop.attribute(problem, "alarms") == []
+    workshop.fails.clear()
+    workshop.deaf.clear()
+    assert await run_saw(workshop) == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
+
+
+async def test_a_slide_pushed_part_open_at_rest_is_left_there(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    slide = FakeSlide(workshop, "cover.slide")
+    await workshop.add(slide)
+    await workshop.start(system_entry(one_gate(actuator="cover.slide")))
+    slide.by_hand(current_cover_position=40, is_closed=False)
+    await workshop.pass_time(60, 1)
+    assert workshop.sent() == []
+    assert workshop.attribute(GATE, "current_position") == 40
+    # Until the shop's work sets it anew, and puts it to rest after it.
+    assert await run_saw(workshop) == [
+        ("to_100", "cover.slide"),
+        ("turn_on", COLLECTOR),
+    ]
+    assert await stop_saw(workshop) == [
+        ("turn_off", COLLECTOR),
+        ("to_0", "cover.slide"),
+    ]

@@ -332,3 +332,72 @@ async def test_a_late_gate_is_driven_when_the_wish_still_stands(
     await workshop.add(late)
     await workshop.pass_time(8)
     assert workshop.sent() == [("turn_on", "switch.late_gate"), ("turn_on", COLLECTOR)]
+
+
+@pytest.mark.parametrize("reading", [3, "unavailable"])
+async def test_what_ran_before_a_power_cut_is_no_proof_after_it(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    hass_storage: dict[str, Any],
+    reading: float | str,
+) -> None:
+    """The power was cut while the saw ran, and comes back with all switches off."""
+    await workshop.start(system_entry())
+    await workshop.saw_runs()
+    await forget_the_process(hass)
+    workshop.watts(SAW_POWER, reading)
+    workshop.collector.become(is_on=False)
+    workshop.calls.clear()
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(10)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(60, 1)
+    assert workshop.sent() == [("close_cover", SAW_GATE)]
+    assert workshop.state(PHASE) == "resting"
+
+
+async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    await workshop.start(system_entry())
+    await workshop.saw_runs()
+    await forget_the_process(hass)
+    workshop.watts(SAW_POWER, "unavailable")
+    workshop.collector.become(is_on=False)
+    workshop.calls.clear()
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(10)
+    assert workshop.sent() == []
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(2)
+    assert workshop.sent() == [("turn_on", COLLECTOR)]
+
+
+async def test_what_was_not_written_before_a_crash_keeps_its_air(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    """Killed in the planer's run-on, a moment after the saw had got its air."""
+    await workshop.start(system_entry())
+    workshop.watts(PLANER_POWER, 1450)
+    await workshop.pass_time(8)
+    workshop.watts(PLANER_POWER, 2)
+    await workshop.pass_time(5)
+    entry = hass.config_entries.async_get_entry("system")
+    assert entry is not None
+    written = entry.runtime_data.memory()
+    assert written["phase"] == "run_on"
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(2)
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    await forget_the_process(hass)
+    hass_storage[STORED]["data"] = written
+    workshop.watts(SAW_POWER, "unavailable")
+    workshop.calls.clear()
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(15)
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(15)
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    sent = workshop.sent()
+    assert ("turn_off", COLLECTOR) not in sent
+    assert ("close_cover", SAW_GATE) not in sent

@@ -33,7 +33,8 @@ class Device:
     arrived. `deaf` swallows calls, `hangs` keeps a call busy for so many seconds.
     A `blind` one reports at once what it was told, and still moves for `travel`.
     `signs` says that a report of ours carries the mark of our call; `bounces` that
-    the old state is reported once more after the new one.
+    the old state is reported once more after the new one. A `mute` gate obeys and does
+    not say how it stands.
     """
 
     part: str
@@ -46,6 +47,7 @@ class Device:
     blind: bool = False
     signs: bool = False
     bounces: bool = False
+    mute: bool = False
     moved_at: float = -math.inf
     busy_until: float = -math.inf
     number: int = 0
@@ -135,14 +137,21 @@ class Bench:
         if self.after_step is not None:
             self.after_step(self)
 
+    def hold_up(self, part: str) -> None:
+        """Tell the shop that a command waits for a call that has not returned."""
+        self.sequence.hold_up(part)
+
     def _drive(self, part: str, order: Order) -> None:
         device = self.devices[part]
-        if self._sent.get(part) == order.number or self.now < device.busy_until:
+        if self._sent.get(part) == order.number:
+            return
+        if self.now < device.busy_until:
+            self.hold_up(part)
             return
         self._sent[part] = order.number
         if self.on_command is not None:
             self.on_command(part, order.want)
-        self.sequence.dispatched(part)
+        self.sequence.dispatched(part, self.now)
         self.commands.append((self.now, part, order.want))
         if device.hangs:
             device.busy_until = self.now + device.hangs
@@ -191,7 +200,7 @@ class Bench:
             )
         elif part in self.sequence.gates:
             self.sequence.report_gate(
-                part, value, self.now, reachable=reachable, own=own
+                part, value, self.now, reachable=reachable, own=own, mute=device.mute
             )
         else:
             self.sequence.companions.report(

@@ -21,7 +21,7 @@ def settled(*, want: bool = True, lag: float = 0.0) -> Actuator:
     made = Actuator(window=10.0, lag=lag, on=TWICE, off=TWICE)
     made.report(not want, 0.0)
     made.wish(want, 0.0)
-    made.dispatched()
+    made.dispatched(0.0)
     made.report(want, 1.0)
     return made
 
@@ -34,7 +34,7 @@ def orders(made: Actuator, *instants: float) -> list[tuple[float, bool]]:
         made.advance(now)
         if (order := made.order) is not None and order.number != last:
             last = order.number
-            made.dispatched()
+            made.dispatched(now)
             given.append((now, order.want))
     return given
 
@@ -242,7 +242,7 @@ def test_wish_called_off_with_its_command_on_its_way() -> None:
     made = Actuator(window=10.0)
     made.report(True, 0.0)
     made.wish(False, 0.0)
-    made.dispatched()
+    made.dispatched(0.0)
     made.wish(None, 1.0)
     assert made.order is None
     made.wish(True, 2.0)

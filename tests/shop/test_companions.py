@@ -31,7 +31,9 @@ def drive(made: CompanionBoard, now: float) -> bool | None:
     """Carry out what is due and report it done; return what that was."""
     made.advance(now)
     for companion, order in list(made.orders()):
-        made.dispatched(companion)
+        actuator = made.actuator(companion)
+        assert actuator is not None
+        actuator.dispatched(now)
         tell(made, order.want, now)
         return order.want
     return None
@@ -193,6 +195,5 @@ def test_changed_plan() -> None:
     made.plan(())
     assert made.actuator("light") is None
     tell(made, True, 1.0)
-    made.dispatched("light")
     made.aim(LIGHT, 2.0)
     assert list(made.orders()) == []

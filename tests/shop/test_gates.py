@@ -175,7 +175,9 @@ def test_closing_is_called_off() -> None:
 def test_closing_that_overtakes_an_opening_is_called_off_too() -> None:
     made = board(A)
     made.move("a", opened=True, now=0.0)
-    made.dispatched("a")
+    actuator = made.actuator("a")
+    assert actuator is not None
+    actuator.dispatched(0.0)
     made.move("a", opened=False, now=1.0)
     assert due(made) == {"a": False}
     made.keep_open(2.0)
@@ -252,7 +254,6 @@ def test_hand_gate_is_never_driven() -> None:
     assert due(made) == {}
     assert made.is_open("fixed", 11.0)
     assert not made.is_open("elsewhere", 11.0)
-    made.dispatched("fixed")
 
 
 def test_changed_plan() -> None:

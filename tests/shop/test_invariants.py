@@ -560,13 +560,18 @@ class RoughShop(CalmShop):
 
     @step(
         which=ANY,
-        fault=pick("deaf", "bounces", "slow", "stuck", "hangs", "late", "works"),
+        fault=pick(
+            "deaf", "bounces", "slow", "stuck", "hangs", "late", "mute", "works"
+        ),
     )
     def spoil(self, which: int, fault: str) -> None:
         """Have a device behave badly, or well again."""
         device = self.device(which)
         repair(device, self.world)
-        if fault in ("slow", "stuck") and device.part not in self.world.sequence.gates:
+        if (
+            fault in ("slow", "stuck", "mute")
+            and device.part not in self.world.sequence.gates
+        ):
             fault = "late"
         match fault:
             case "slow":
@@ -579,6 +584,9 @@ class RoughShop(CalmShop):
                 device.delay = 12.0
             case "deaf" | "bounces":
                 setattr(device, fault, True)
+            case "mute":
+                device.mute = True
+                self.world._tell(device)
 
     @step(fault=pick("tripped", "welded", "works"), on=st.booleans())
     def spoil_the_motor(self, fault: str, on: bool) -> None:
@@ -672,7 +680,7 @@ class RoughShop(CalmShop):
             # That ends the work for which gates were moved as well.
             world.person_stopped = True
             world.left.clear()
-        if not peaceful or value is was or value is None:
+        if not peaceful or value is was or value is None or device.mute:
             world.left.pop(part, None)
             return
         sequence = world.sequence
@@ -788,6 +796,9 @@ def repair(device: Device, world: World) -> None:
     device.delay = 0.25
     device.hangs = 0.0
     device.deaf = device.bounces = False
+    if device.mute:
+        device.mute = False
+        world._tell(device)
 
 
 @st.composite

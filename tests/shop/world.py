@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import json
 import math
 from random import Random
-from typing import Any
+from typing import Any, override
 
 from hypothesis import strategies as st
 import pytest
@@ -229,17 +229,19 @@ class World(Bench):
             return
         heard = self.heard.setdefault(part, Heard())
         heard.reachable = device.reachable
-        if device.reachable:
+        if device.mute and device.reachable:
+            value = heard.value
+        elif device.reachable:
             if value is not heard.value:
                 heard.since = self.now if heard.ever else -math.inf
                 heard.moves_until = heard.since + self.lag(part)
             heard.value, heard.ever = value, True
-        flags = {"reachable": device.reachable, "own": own}
+        flags: dict[str, Any] = {"reachable": device.reachable, "own": own}
         if part == COLLECTOR:
             self.call("report_collector", value, **flags)
             self.note_motor()
         elif part in self.sequence.gates:
-            self.call("report_gate", part, value, **flags)
+            self.call("report_gate", part, value, mute=device.mute, **flags)
         else:
             self.call("companions.report", part, value, **flags)
 
@@ -350,7 +352,12 @@ class World(Bench):
         # A command that took long to take effect has the gate moving late.
         late = heard.ever and heard.value is None and self.now < heard.since + window
         if actuator.want is True and heard.reachable:
-            return late or self.now < self.numbers[plan.gate_id][1] + window
+            # A command that was held up has its time from when it left.
+            given = max(
+                self.numbers[plan.gate_id][1],
+                self.commanded_at.get(plan.gate_id, -math.inf),
+            )
+            return late or self.now < given + window
         if actuator.want is False or heard.value is not None:
             return False
         since = heard.since if heard.ever else self.planned_at[plan.gate_id]
@@ -464,6 +471,24 @@ class World(Bench):
             if self.numbers.get(part, (None,))[0] != number:
                 self.numbers[part] = (number, self.now)
 
+    def note_silence(self) -> None:
+        """Remember what the shop takes for done at gates that do not say.
+
+        That is its last command there, once the time for it is over.
+        """
+        for part, device in self.devices.items():
+            heard = self.heard.get(part)
+            if not device.mute or heard is None or not heard.reachable:
+                continue
+            actuator = self.actuator(part)
+            if actuator.reported is heard.value:
+                continue
+            assert actuator.reported is actuator.want
+            assert self.now >= self.commanded_at[part] + actuator.window
+            heard.value, heard.ever = actuator.reported, True
+            heard.since = self.now
+            heard.moves_until = self.now + self.lag(part)
+
     def note_plan(self) -> None:
         """Remember the longest run-on of all the plans there were."""
         collector = self.sequence.system.collector
@@ -478,6 +503,7 @@ class World(Bench):
         self.turns += 1
         self.feel_motor()
         self.note_numbers()
+        self.note_silence()
         if self.sequence.phase is not self.phase_since[0]:
             self.phase_since = (self.sequence.phase, self.now)
         if self.log is not None:
@@ -489,6 +515,10 @@ class World(Bench):
     def _turn(self) -> None:
         self._log("advance")
         super()._turn()
+
+    @override
+    def hold_up(self, part: str) -> None:
+        self.call("hold_up", part)
 
     def note_command(self, part: str, want: bool) -> None:
         self._log("call", "dispatched", (part,), {})
@@ -640,7 +670,7 @@ TAKES_NO_INSTANT = {
     "set_lockout",
     "set_emergency",
     "set_bin_full",
-    "dispatched",
+    "hold_up",
 }
 
 

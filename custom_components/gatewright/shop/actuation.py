@@ -75,7 +75,8 @@ class Actuator:
     thing itself still moves after its actuator has reported, for an actuator that
     only reports what it was told. An `own` report stems from our own command.
     `failed` says that the tries are used up; it stands until the wish is fulfilled
-    or another one takes its place.
+    or another one takes its place. One that is `mute` is there and does not say how it
+    stands: it goes by the time that its commands take.
     """
 
     __slots__ = (
@@ -83,15 +84,19 @@ class Actuator:
         "_confirmed",
         "_expired",
         "_heard",
+        "_held_up",
+        "_issued_at",
         "_number",
         "_off",
         "_on",
         "_outstanding",
+        "_refused",
         "_unsettled",
         "_window_end",
         "_wished_at",
         "failed",
         "lag",
+        "mute",
         "reachable",
         "reported",
         "want",
@@ -116,6 +121,7 @@ class Actuator:
         self.reported: bool | None = None
         self.reachable = False
         self.failed = False
+        self.mute = False
         self._heard = False
         self._changed_at = since
         self._confirmed = False
@@ -123,6 +129,9 @@ class Actuator:
         self._expired = 0
         self._number = 0
         self._outstanding = False
+        self._held_up = False
+        self._refused = False
+        self._issued_at = since
         self._window_end = math.inf
         self._wished_at = since
 
@@ -166,8 +175,11 @@ class Actuator:
         return self.stands(now) is True and (self.want is not False or self._given_up)
 
     def known(self, now: float) -> bool:
-        """Whether it is on or open on its own word, not on an earlier process's."""
-        return self._heard and self.stays(now)
+        """Whether it is on or open on its own word, not on an earlier process's.
+
+        Of one that is mute nobody knows more than what was done with it.
+        """
+        return (self._heard or self.mute) and self.stays(now)
 
     def arriving(self, now: float) -> bool:
         """Whether it is on its way to on or open and still within its time."""
@@ -176,7 +188,8 @@ class Actuator:
         if self.reported is True:
             return True
         if self.want is True and self.reachable and not self._given_up:
-            return now < self._window_end + self.lag
+            ends = self._issued_at + self.window if self._held_up else self._window_end
+            return now < ends + self.lag
         # Somebody moves it, or it was never heard of yet: it has the time of one
         # stroke to say where it stands.
         return self.reported is None and now < self._changed_at + self.window
@@ -187,7 +200,8 @@ class Actuator:
 
     def expected(self, now: float) -> bool:
         """Whether it has still time to be heard of for the first time."""
-        return not self._heard and now < self._wished_at + _AWAY
+        waits = not (self._heard or self.mute)
+        return waits and now < self._wished_at + _AWAY
 
     def left_between(self, now: float) -> bool:
         """Whether somebody moved it, at the device, to neither of its ends."""
@@ -220,16 +234,26 @@ class Actuator:
         *,
         reachable: bool = True,
         own: bool = False,
+        mute: bool = False,
     ) -> Deviation | None:
         """Take a report; None is "between the two", `reachable` False "not there".
 
-        The last known stand is kept while the actuator is away.
+        The last known stand is kept while the actuator is away or `mute`.
         """
         self.advance(now)
         if not reachable:
-            self.reachable = False
+            self.reachable = self.mute = False
             return None
         returned = not self.reachable
+        if mute:
+            self.reachable = self.mute = True
+            if returned and self.want is not None and not self._confirmed:
+                self._again(now)
+            return None
+        if self.mute:
+            # What it says now it may have meant for long, unless it follows a command.
+            returned = self.want is None or self._settled(now)
+            self.mute = False
         first = not self._heard
         self.reachable = self._heard = True
         previous, self.reported = self.reported, value
@@ -274,14 +298,41 @@ class Actuator:
         """Give the present command again, against somebody who undid it."""
         self._again(now)
 
+    def try_anew(self, now: float) -> None:
+        """Have another try where it was given up; it is failed until that succeeds."""
+        if self._given_up:
+            self._again(now)
+
     def retry(self, now: float) -> None:
         """Begin anew with the present wish, on a person's word."""
         self.failed = False
         self._again(now)
 
-    def dispatched(self) -> None:
-        """Note that a command has left: from now on it may take effect."""
+    def command(self, want: bool, now: float) -> None:
+        """Have a command given though it may be reported done: the report is checked."""
+        self.wish(want, now)
+        self._unsettled = True
+        self._again(now)
+
+    def dispatched(self, now: float) -> None:
+        """Note that the command has left: from now on it may take effect.
+
+        The time of one that was held up begins now.
+        """
         self._outstanding = True
+        self._refused = False
+        if self._held_up:
+            self._held_up = False
+            if self._waiting:
+                self._window_end = now + self._span
+
+    def hold_up(self) -> None:
+        """Note that the command waits for one before it that has not returned."""
+        self._held_up = True
+
+    def refused(self) -> None:
+        """Note that the command which left last was not taken."""
+        self._refused = True
 
     def remember(self, now: float) -> ActuatorMemory:
         """Return what has to survive a restart."""
@@ -313,6 +364,14 @@ class Actuator:
             self._confirmed = True
             self._arrived()
             return True
+        if self._held_up:
+            self._window_end = now + self._span
+            return False
+        if self.mute and not self._refused:
+            self.reported, self._changed_at, self._heard = self.want, now, True
+            self._confirmed = True
+            self._arrived()
+            return True
         self._expired += 1
         self.failed = self.failed or self._expired >= self._tries.count
         if self._given_up:
@@ -324,6 +383,12 @@ class Actuator:
     @property
     def _tries(self) -> Tries:
         return self._on if self.want else self._off
+
+    @property
+    def _span(self) -> float:
+        """How long in s the present try may take."""
+        slower = 2.0 ** min(max(0, self._expired - self._tries.count), _MOST_DOUBLINGS)
+        return min(self.window * slower, max(self.window, _SLOWEST_RETRY))
 
     @property
     def _given_up(self) -> bool:
@@ -356,7 +421,6 @@ class Actuator:
 
     def _issue(self, now: float) -> None:
         self._number += 1
-        slower = 2.0 ** min(max(0, self._expired - self._tries.count), _MOST_DOUBLINGS)
-        self._window_end = now + min(
-            self.window * slower, max(self.window, _SLOWEST_RETRY)
-        )
+        self._held_up = False
+        self._issued_at = now
+        self._window_end = now + self._span

@@ -134,11 +134,6 @@ class CompanionBoard:
             if order := tracked.actuator.order:
                 yield companion_id, order
 
-    def dispatched(self, companion_id: str) -> None:
-        """Note that a command for a companion is on its way."""
-        if tracked := self._tracked.get(companion_id):
-            tracked.actuator.dispatched()
-
     def _run(self, tracked: _Tracked, now: float) -> None:
         tracked.off_at = None
         if not tracked.with_work:

@@ -6,7 +6,7 @@ business of `sequence`.
 
 from collections.abc import Iterator
 
-from .actuation import Order
+from .actuation import Actuator, Order
 from .companions import CompanionBoard
 from .gates import GateBoard
 from .machines import MachineRun
@@ -16,7 +16,11 @@ from .roster import Roster
 
 
 class Floor:
-    """Everything the sequence works with."""
+    """Everything the sequence works with.
+
+    `suspended` and `trying` are a walk's round the shop: a machine that runs gets no air
+    by itself, and the collector was started to see whether it does.
+    """
 
     def __init__(self, system: System, now: float) -> None:
         """Begin at `now` with nothing known: the impeller may be turning."""
@@ -25,6 +29,7 @@ class Floor:
         self.companions = CompanionBoard()
         self.roster = Roster()
         self.adopting = True
+        self.suspended = self.trying = False
         self.replan(system, now)
 
     def replan(self, system: System, now: float) -> None:
@@ -79,9 +84,13 @@ class Floor:
         *,
         reachable: bool = True,
         own: bool = False,
+        mute: bool = False,
     ) -> None:
-        """Take a report from a gate: True open, False shut, None between the two."""
-        self.gates.report(gate_id, value, now, reachable=reachable, own=own)
+        """Take a report from a gate: True open, False shut, None between the two.
+
+        One that is `mute` is there and does not say how it stands.
+        """
+        self.gates.report(gate_id, value, now, reachable=reachable, own=own, mute=mute)
 
     def orders(self) -> Iterator[tuple[str, Order]]:
         """Yield the commands that are due, by the id of what they concern."""
@@ -90,13 +99,21 @@ class Floor:
         yield from self.gates.orders()
         yield from self.companions.orders()
 
-    def dispatched(self, part: str) -> None:
-        """Note that a command is on its way."""
+    def actuator(self, part: str) -> Actuator | None:
+        """Return what is known of an actuator."""
         if part == COLLECTOR:
-            self.motor.actuator.dispatched()
-        else:
-            self.gates.dispatched(part)
-            self.companions.dispatched(part)
+            return self.motor.actuator
+        return self.gates.actuator(part) or self.companions.actuator(part)
+
+    def dispatched(self, part: str, now: float) -> None:
+        """Note that a command is on its way."""
+        if (actuator := self.actuator(part)) is not None:
+            actuator.dispatched(now)
+
+    def hold_up(self, part: str) -> None:
+        """Note that a command waits for one before it that has not returned."""
+        if (actuator := self.actuator(part)) is not None:
+            actuator.hold_up()
 
     def has_air(self, machine_id: str, now: float) -> bool:
         """Whether a machine really has air: collector turning, all its gates open."""
@@ -108,14 +125,15 @@ class Floor:
     def pass_time(self, now: float, *, automatic: bool, allowed: bool) -> None:
         """Bring every part up to `now`.
 
-        `automatic` says that a running machine is served, `allowed` that anything is.
+        `automatic` says that a running machine is served, `allowed` that anything is;
+        while it is `suspended` none is.
         """
         self.motor.actuator.advance(now)
         self.gates.advance(now)
         self.companions.advance(now)
         self.roster.advance(
             now,
-            automatic=automatic,
+            automatic=automatic and not self.suspended,
             allowed=allowed,
             clears=lambda run: self._clears(run, now),
             patience=self._patience,

@@ -23,6 +23,7 @@ class GateBoard:
         self._wanted: frozenset[str] = frozenset()
         self._lingers: dict[str, float] = {}
         self._held: set[str] = set()
+        self.checked: str | None = None
         self._planned_at = -math.inf
 
     def plan(self, gates: Iterable[Gate], confirm: float, now: float) -> None:
@@ -126,12 +127,13 @@ class GateBoard:
         *,
         reachable: bool,
         own: bool,
+        mute: bool = False,
     ) -> Deviation | None:
         """Take a report from a gate; a gate moved by hand is left where it was put."""
         actuator = self._actuators.get(gate_id)
         if actuator is None:
             return None
-        deviation = actuator.report(value, now, reachable=reachable, own=own)
+        deviation = actuator.report(value, now, reachable=reachable, own=own, mute=mute)
         if deviation is Deviation.HAND:
             self._leave(gate_id, now)
         return deviation
@@ -140,6 +142,20 @@ class GateBoard:
         """Move a gate on a person's word and leave it there until wanted otherwise."""
         self._actuators[gate_id].wish(opened, now)
         self._held.add(gate_id)
+        self.checked = None
+
+    def check(self, gate_id: str, *, opened: bool, now: float) -> None:
+        """Move a gate to see what answers, whatever it says: only while all rests.
+
+        It is left alone until the check ends or the shop's work begins, but is not
+        remembered: a restart puts it to rest.
+        """
+        self.checked = gate_id
+        self._actuators[gate_id].command(opened, now)
+
+    def end_check(self) -> None:
+        """Leave the gate that was checked to the shop again."""
+        self.checked = None
 
     def aim(
         self,
@@ -154,8 +170,8 @@ class GateBoard:
         A gate no longer wanted stays open for `linger` seconds, and in any case
         until every wanted one that can be driven is open.
         """
-        for gate in wanted - self._wanted:
-            self._held.discard(gate)
+        anew = wanted - self._wanted
+        self._held -= anew
         for gate in self._wanted - wanted:
             self._lingers[gate] = now + linger
         self._wanted = wanted
@@ -163,6 +179,8 @@ class GateBoard:
             self._lingers.pop(gate, None)
             if gate not in self._held and self._is_powered(gate):
                 self._actuators[gate].wish(True, now)
+                if gate in anew:
+                    self._actuators[gate].try_anew(now)
         if not shut or not self._made(now):
             return
         for gate in self._powered:
@@ -214,7 +232,7 @@ class GateBoard:
         self.want_nothing()
         self._lingers.clear()
         for gate_id in self._powered:
-            if gate_id in self._held:
+            if gate_id in self._held or gate_id == self.checked:
                 continue
             rest = Rest.SHUT if shut_all else self._plans[gate_id].rest
             want = None if rest is Rest.LEAVE else rest is Rest.OPEN
@@ -223,6 +241,7 @@ class GateBoard:
     def release(self) -> None:
         """Forget which gates were moved by hand: the shop's work sets them anew."""
         self._held.clear()
+        self.checked = None
 
     def remember(self, now: float) -> dict[str, Any]:
         """Return what has to survive a restart, by gate."""
@@ -276,11 +295,6 @@ class GateBoard:
         for gate_id in self._powered:
             if order := self._actuators[gate_id].order:
                 yield gate_id, order
-
-    def dispatched(self, gate_id: str) -> None:
-        """Note that a command for a gate is on its way."""
-        if actuator := self._actuators.get(gate_id):
-            actuator.dispatched()
 
     def _unknown(self, gate: Gate) -> Actuator:
         window, lag = self._times(gate)
