@@ -2,7 +2,11 @@
 
 from typing import override
 
-from homeassistant.config_entries import ConfigEntry, ConfigSubentryFlow
+from homeassistant.config_entries import (
+    ConfigEntry,
+    ConfigSubentryFlow,
+    OptionsFlow,
+)
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
@@ -10,6 +14,7 @@ from .flow.duct import DuctFlow
 from .flow.gate import GateFlow
 from .flow.machines import MachineFlow
 from .flow.system import SystemFlow
+from .flow.walk import WalkFlow
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
@@ -17,6 +22,13 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
 
     VERSION = 1
     MINOR_VERSION = 1
+
+    @staticmethod
+    @callback
+    @override
+    def async_get_options_flow(config_entry: ConfigEntry) -> OptionsFlow:
+        """Return the walk round the shop."""
+        return WalkFlow()
 
     @classmethod
     @callback

@@ -18,6 +18,7 @@ from .const import DOMAIN
 from .engine import GatewrightConfigEntry
 from .rehearsing.action import async_setup_rehearsing
 from .upkeep.actions import async_setup_upkeep
+from .walk.action import async_setup_walk
 
 SERVICE_ASSESS = "assess"
 
@@ -33,6 +34,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
         supports_response=SupportsResponse.ONLY,
     )
     async_setup_rehearsing(hass)
+    async_setup_walk(hass)
     async_setup_actions(hass)
     async_setup_upkeep(hass)
 

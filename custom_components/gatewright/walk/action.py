@@ -1,0 +1,67 @@
+"""The action that checks the gates of a system without a person."""
+
+from homeassistant.const import ATTR_CONFIG_ENTRY_ID
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import config_validation as cv, service
+import voluptuous as vol
+
+from ..const import DOMAIN
+from ..engine import GatewrightConfigEntry
+from ..shop.plan import COLLECTOR
+from .runner import Busy
+from .words import report_data
+
+SERVICE_CHECK_GATES = "check_gates"
+
+CONF_STORE = "store"
+
+
+@callback
+def async_setup_walk(hass: HomeAssistant) -> None:
+    """Register the action."""
+    hass.services.async_register(
+        DOMAIN,
+        SERVICE_CHECK_GATES,
+        _check_gates,
+        vol.Schema(
+            {
+                vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string,
+                vol.Optional(CONF_STORE, default=True): cv.boolean,
+            }
+        ),
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+
+
+async def _check_gates(call: ServiceCall) -> ServiceResponse:
+    """Open and shut every gate that says where it is, and return what was found."""
+    entry: GatewrightConfigEntry = service.async_get_config_entry(
+        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
+    )
+    runner = entry.runtime_data.walk
+    gates = [part for part in runner.parts() if part != COLLECTOR]
+    try:
+        runner.begin(gates, person=False)
+    except Busy as err:
+        raise ServiceValidationError(
+            translation_domain=DOMAIN,
+            translation_key=err.why,
+            translation_placeholders={"name": entry.title},
+        ) from err
+    try:
+        while runner.going:
+            await runner.next_task()
+    finally:
+        # Whoever called may have gone away.
+        runner.stop()
+    await runner.finish(setting=call.data[CONF_STORE], telling=False)
+    if not call.return_response or runner.last is None:
+        return None
+    return report_data(call.hass, runner.last, runner.name)
