@@ -14,7 +14,7 @@ export const WOULD_STYLES = `
   min-height: 44px; padding: 6px 16px; border: 1.5px solid var(--ink); border-radius: 10px; background: none; cursor: pointer;
 }
 .ask button[aria-pressed="true"] { border-style: double; border-width: 4px; }
-.ask button:disabled { cursor: progress; opacity: .7; }
+.ask button[aria-disabled] { cursor: progress; opacity: .7; }
 `;
 
 /** A machine's day in a rehearsal; null where nothing was recorded of it. */
@@ -89,6 +89,7 @@ export class Would {
   }
 
   _toggle() {
+    if (this._asking) return;
     // Who put it away does not want it back by itself.
     this._declined = this._answer !== null;
     if (this._answer) this._show(null);
@@ -122,7 +123,8 @@ export class Would {
     const { t } = this._card;
     setText(this._button, t("day.would_ask"));
     setAttribute(this._button, "aria-pressed", this._answer ? "true" : "false");
-    this._button.disabled = Boolean(this._asking);
+    // Not `disabled`, which would take the focus away.
+    setAttribute(this._button, "aria-disabled", this._asking ? "true" : null);
     let words = "";
     if (this._asking) words = t("day.would_wait");
     else if (this._failed) words = t("day.would_failed");
