@@ -2,11 +2,16 @@
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import device_registry as dr, entity_registry as er
+from homeassistant.helpers import (
+    device_registry as dr,
+    entity_registry as er,
+    label_registry as lr,
+)
 from homeassistant.helpers.device_registry import DeviceInfo
 
 from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
+from .voice.words import words
 
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 """The subentries that are things; the others only describe the shop."""
@@ -15,7 +20,8 @@ _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> None:
     """Create the devices that are new and rename those whose title has changed.
 
-    A new device takes the area of what it stands for; later the area is the owner's.
+    A new device takes the area of what it stands for, or else the collector's, and the
+    label that the collector was given; later both are the owner's.
     """
     registry = dr.async_get(hass)
     hub = registry.async_get_device_by_identifier(
@@ -29,6 +35,7 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> Non
     )
     if hub is None:
         _place(hass, created.id, layout.switch)
+        _label(hass, created.id)
     for subentry in entry.subentries.values():
         if subentry.subentry_type not in _DEVICES:
             continue
@@ -44,6 +51,7 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> Non
         )
         if known is None:
             _place(hass, device.id, _stands_for(subentry, layout))
+            _follow(registry, device.id, created.id)
 
 
 def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
@@ -101,3 +109,26 @@ def _place(hass: HomeAssistant, device_id: str, source: Source | None) -> None:
         area_id = None if device is None else device.area_id
     if area_id is not None:
         registry.async_update_device(device_id, area_id=area_id)
+
+
+def _label(hass: HomeAssistant, device_id: str) -> None:
+    """Give the collector a label, so that all that is ours can be found by it."""
+    name = words(hass, hass.config.language)("label")
+    if not name:
+        return
+    registry = lr.async_get(hass)
+    label = registry.async_get_label_by_name(name) or registry.async_create(
+        name, icon="mdi:fan"
+    )
+    dr.async_get(hass).async_update_device(device_id, labels={label.label_id})
+
+
+def _follow(registry: dr.DeviceRegistry, device_id: str, hub_id: str) -> None:
+    """Put a new device where the collector is, and under its labels."""
+    hub = registry.async_get(hub_id)
+    device = registry.async_get(device_id)
+    if hub is None or device is None:
+        return
+    registry.async_update_device(
+        device_id, area_id=device.area_id or hub.area_id, labels=hub.labels
+    )

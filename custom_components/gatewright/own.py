@@ -17,6 +17,7 @@ type Kinds = Collection[tuple[str, str]]
 RUNNING = ("binary_sensor", "running")
 REQUEST = ("switch", "request")
 AIR = ("binary_sensor", "air")
+GATE = ("cover", "gate")
 COLLECTOR_PHASE = ("sensor", "collector_phase")
 MACHINE_PHASE = ("sensor", "machine_phase")
 LOCKOUT = ("switch", "lockout")

@@ -13,6 +13,7 @@ from homeassistant.helpers import (
     area_registry as ar,
     device_registry as dr,
     entity_registry as er,
+    label_registry as lr,
 )
 from pytest_homeassistant_custom_component.common import async_capture_events
 
@@ -21,10 +22,12 @@ from custom_components.gatewright.announce import EVENT_ALARM, EVENT_SWITCHING
 from custom_components.gatewright.const import DOMAIN
 
 from .workshop import (
+    COLLECTOR,
     PLANER_POWER,
     SAW_POWER,
     SWEEP_GATE,
     Workshop,
+    add_part,
     machine,
     standard_parts,
     system_entry,
@@ -63,6 +66,39 @@ async def test_a_pickup_is_where_its_gate_is(
     assert area_of("sweep") == area
     assert area_of("saw") is None
     assert area_of("loose") is None
+
+
+async def test_what_has_no_place_of_its_own_is_where_the_collector_is(
+    hass: HomeAssistant, workshop: Workshop, device_registry: dr.DeviceRegistry
+) -> None:
+    """And all of it has one label, which is the owner's from then on."""
+    shop = ar.async_get(hass).async_create("Shop").id
+    room = ar.async_get(hass).async_create("Machine room").id
+    er.async_get(hass).async_update_entity(COLLECTOR, area_id=shop)
+    er.async_get(hass).async_update_entity(SWEEP_GATE, area_id=room)
+    entry = system_entry()
+    await workshop.start(entry)
+
+    def device(part: str) -> dr.DeviceEntry:
+        found = device_registry.async_get_device_by_identifier(
+            (DOMAIN, part), entry.entry_id
+        )
+        assert found
+        return found
+
+    areas = {part: device(part).area_id for part in ("system", "saw", "sweep")}
+    assert areas == {"system": shop, "saw": shop, "sweep": room}
+    (label,) = lr.async_get(hass).async_list_labels()
+    assert label.name == "Dust collection"
+    for part in ("system", "saw", "sweep", "planer_gate"):
+        assert device(part).labels == {label.label_id}
+    device_registry.async_update_device(device("system").id, area_id=room, labels=set())
+    device_registry.async_update_device(device("saw").id, area_id=None, labels=set())
+    add_part(hass, entry, machine("lathe", "Lathe", gates=["sweep_gate"]))
+    assert await hass.config_entries.async_reload(entry.entry_id)
+    await hass.async_block_till_done()
+    assert (device("saw").area_id, device("saw").labels) == (None, set())
+    assert (device("lathe").area_id, device("lathe").labels) == (room, set())
 
 
 async def test_the_logbook_shows_starts_and_stops(

@@ -28,8 +28,10 @@ from .workshop import (
     PLANER_GATE,
     SAW_POWER,
     Workshop,
+    add_part,
     change_system,
     gate,
+    machine,
     system_entry,
 )
 
@@ -379,6 +381,30 @@ async def test_a_wrapped_relay_is_not_switched_past_the_sequence(
     await hass.async_block_till_done()
     for assistant in ("conversation", "cloud.alexa"):
         assert async_should_expose(hass, assistant, COLLECTOR)
+
+
+async def test_a_pickup_and_its_gate_may_have_one_name(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    """Whichever was there first; the gate then listens to its longer name."""
+    parts = [
+        gate("a", "Bench hood", actuator="switch.a"),
+        machine("b", "Bench hood", gates=["a"]),
+        gate("c", "Lathe", actuator="switch.c"),
+    ]
+    hass.states.async_set("switch.a", "off")
+    hass.states.async_set("switch.c", "off")
+    other = system_entry(parts, title="Annex", entry_id="other", switch=LAMP)
+    await shop.load(other)
+    add_part(hass, other, machine("d", "Lathe", gates=["c"]))
+    await shop.pass_time(1)
+    for name in ("bench hood", "lathe"):
+        entity = f"switch.{name.replace(' ', '_')}"
+        assert (await say(hass, f"turn on the {name}"))[0] == "action_done"
+        assert shop.state(entity) == "on"
+        assert (await say(hass, f"turn off the {name}"))[0] == "action_done"
+        assert shop.state(entity) == "off"
+        assert (await say(hass, f"open the {name} gate"))[0] == "action_done"
 
 
 async def test_a_hub_that_exposes_nothing_new_is_left_alone(

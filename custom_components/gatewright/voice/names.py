@@ -15,8 +15,8 @@ from homeassistant.components.homeassistant.exposed_entities import (
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
-from ..const import DOMAIN
-from ..own import AIR, COLLECTOR_PHASE, RUNNING
+from ..const import DOMAIN, SUBENTRY_MACHINE
+from ..own import AIR, COLLECTOR_PHASE, GATE, REQUEST, RUNNING
 from .words import words
 
 ASSISTANT = "conversation"
@@ -36,9 +36,9 @@ _EXPOSED = frozenset(
 """Exposed beside the switches and covers that the hub exposes by itself."""
 
 _CALLED = {
-    ("cover", "gate"): ("called_gate",),
+    GATE: ("called_gate",),
     ("switch", "collector"): ("called_collector", "called_collector_short"),
-    ("switch", "request"): ("called_air",),
+    REQUEST: ("called_air",),
     ("sensor", "bin_fill"): ("called_bin",),
 }
 """Further names: keys of texts that are filled with the name of the device."""
@@ -58,12 +58,46 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     kind = (entry.domain, entry.translation_key or "")
     if kind in _EXPOSED and ASSISTANT not in entry.options and _exposes_new(hass):
         async_expose_entity(hass, ASSISTANT, entity_id, should_expose=True)
+    texts = words(hass, hass.config.language)
+    gate_name = texts("called_gate", name=device_name)
+    if kind == REQUEST:
+        for gate in _gates_called(registry, entry, [er.COMPUTED_NAME, gate_name]):
+            registry.async_update_entity(gate.entity_id, aliases=[gate_name])
     if list(entry.aliases) != [er.COMPUTED_NAME]:
         return
-    texts = words(hass, hass.config.language)
     called = [texts(key, name=device_name) for key in _CALLED.get(kind, ())]
     if fresh := _free(hass, entry, called, device_name):
-        registry.async_update_entity(entity_id, aliases=[er.COMPUTED_NAME, *fresh])
+        listens: list[str | er.ComputedNameType] = [er.COMPUTED_NAME, *fresh]
+        if kind == GATE and _machine_is_called(hass, entry, device_name):
+            # Two that listen to one name are both not understood.
+            listens = list(fresh)
+        registry.async_update_entity(entity_id, aliases=listens)
+
+
+def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) -> bool:
+    """Whether a machine of the same system has this name."""
+    system = hass.config_entries.async_get_entry(entry.config_entry_id or "")
+    return system is not None and any(
+        subentry.subentry_type == SUBENTRY_MACHINE
+        and subentry.title.casefold() == name.casefold()
+        for subentry in system.subentries.values()
+    )
+
+
+def _gates_called(
+    registry: er.EntityRegistry,
+    entry: er.RegistryEntry,
+    aliases: list[str | er.ComputedNameType],
+) -> list[er.RegistryEntry]:
+    """Return the gates of the same system that listen to just these names."""
+    return [
+        other
+        for other in er.async_entries_for_config_entry(
+            registry, entry.config_entry_id or ""
+        )
+        if (other.domain, other.translation_key) == GATE
+        and list(other.aliases) == aliases
+    ]
 
 
 def _free(
