@@ -441,8 +441,9 @@ async def test_parts_take_the_area_of_what_they_stand_for(
     assert area("saw_gate") == shop
     assert area("saw") == shed
     assert area("planer") == attic
-    assert area("planer_gate") is None
-    assert area("sweep") is None
+    # What has none of its own is where the collector is.
+    assert area("planer_gate") == shop
+    assert area("sweep") == shop
 
     # Later the area is the owner's.
     found = device_registry.async_get_device_by_identifier(
