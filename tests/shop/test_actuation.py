@@ -390,3 +390,121 @@ def test_memory_of_one_that_was_given_up_is_plain_data() -> None:
     kept = made.remember(20.0)
     assert kept == ActuatorMemory(want=True, reported=False)
     assert math.isfinite(kept.moves)
+
+
+def silent(*, lag: float = 0.0) -> Actuator:
+    """Return an actuator that is there, does not say how it stands, and is to open."""
+    made = Actuator(window=10.0, lag=lag, on=TWICE, off=TWICE)
+    made.report(None, 0.0, mute=True)
+    made.wish(True, 1.0)
+    made.dispatched(1.0)
+    return made
+
+
+@pytest.mark.parametrize("lag", [0.0, 4.0])
+def test_silent_actuator_goes_by_the_time_of_its_command(lag: float) -> None:
+    made = silent(lag=lag)
+    made.advance(10.9)
+    assert (made.stays(10.9), made.arriving(10.9)) == (False, True)
+    assert made.advance(11.0)
+    assert made.order is None
+    assert made.known(11.0 + lag)
+    assert (lag == 0.0) is made.known(11.0)
+    made.report(None, 40.0, mute=True)
+    assert made.known(40.0)
+    assert not made.failed
+
+
+def test_silent_actuator_that_refuses_is_not_taken_for_open() -> None:
+    made = silent()
+    given = []
+    for now in (1.5, 11.0, 21.0, 31.0):
+        made.advance(now)
+        if made.order is not None:
+            given.append((now, made.order.number))
+            made.dispatched(now)
+            made.refused()
+    assert given[0] == (1.5, 1)
+    assert made.failed
+    assert not made.expected(31.0)
+    assert not made.stays(31.0)
+
+
+def test_silent_actuator_says_in_its_time_that_it_moves() -> None:
+    made = silent()
+    assert made.report(None, 2.0) is None
+    assert not made.mute
+    # That is an answer: it is not told again, and is open when it says so.
+    assert made.order is not None
+    assert made.order.number == 1
+    assert made.report(True, 6.0) is None
+    assert made.order is None
+    assert made.known(6.0)
+
+
+def test_silent_actuator_says_later_that_it_stands_otherwise() -> None:
+    made = silent()
+    made.advance(11.0)
+    assert made.report(False, 60.0) is Deviation.BY_ITSELF
+    assert made.order is not None
+
+
+def test_actuator_that_falls_silent_keeps_its_stand() -> None:
+    made = settled()
+    made.report(None, 20.0, mute=True)
+    assert (made.reported, made.reachable, made.order) == (True, True, None)
+    assert made.report(True, 30.0) is None
+    made.wish(None, 40.0)
+    made.report(None, 50.0, mute=True)
+    # Nobody knows since when it stands so.
+    assert made.report(False, 60.0) is None
+
+
+def test_wish_of_an_actuator_that_returns_silent_is_given_anew() -> None:
+    made = Actuator(window=10.0, on=TWICE)
+    made.wish(True, 0.0)
+    made.report(None, 50.0, mute=True)
+    assert made.order is not None
+    made.dispatched(50.0)
+    made.advance(59.0)
+    assert not made.stays(59.0)
+    made.advance(60.0)
+    assert made.known(60.0)
+
+
+def test_command_that_is_held_up_has_its_time_from_when_it_leaves() -> None:
+    """One before it has not returned; that it waits is not a try that failed."""
+    made = Actuator(window=10.0, on=ONCE)
+    made.report(False, 0.0)
+    made.wish(True, 0.0)
+    made.hold_up()
+    assert made.arriving(9.0)
+    made.advance(10.0)
+    # It cannot be on its way any more, but it has not failed either.
+    assert not made.arriving(10.0)
+    assert not made.failed
+    assert made.order is not None
+    number = made.order.number
+    made.dispatched(14.0)
+    assert made.arriving(23.0)
+    made.advance(23.9)
+    assert not made.failed
+    assert made.order.number == number
+    made.advance(24.0)
+    assert made.failed
+
+
+def test_given_up_is_tried_anew_and_failed_until_that_succeeds() -> None:
+    made = Actuator(window=10.0, on=TWICE)
+    made.report(False, 0.0)
+    made.wish(True, 0.0)
+    assert [at for at, _ in orders(made, 0.0, 10.0, 20.0)] == [0.0, 10.0]
+    assert made.failed
+    made.try_anew(30.0)
+    assert made.failed
+    assert made.order is not None
+    number = made.order.number
+    made.try_anew(31.0)
+    assert made.order.number == number
+    made.report(True, 33.0)
+    assert not made.failed
