@@ -44,15 +44,21 @@ def test_there_are_blueprints_for_what_an_owner_wants() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_hub_takes_it(name: str) -> None:
-    blueprint = Blueprint(
-        load(name),
-        expected_domain="automation",
-        path=f"gatewright/{name}.yaml",
-        schema=AUTOMATION_BLUEPRINT_SCHEMA,
-    )
-    assert blueprint.validate() is None
-    assert blueprint.metadata["homeassistant"]["min_version"] == SMALLEST_HUB
+def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
+    data = load(name)
+    for _ in range(2):
+        blueprint = Blueprint(
+            data,
+            expected_domain="automation",
+            path=f"gatewright/{name}.yaml",
+            schema=AUTOMATION_BLUEPRINT_SCHEMA,
+        )
+        assert blueprint.validate() is None
+        assert blueprint.metadata["homeassistant"]["min_version"] == SMALLEST_HUB
+        # An import writes the blueprint in its own way, with all its defaults.
+        saved = yaml_util.parse_yaml(blueprint.yaml())
+        assert isinstance(saved, dict)
+        data = saved
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -1,6 +1,6 @@
 """An automation of every blueprint does what the blueprint says, with its own values and with others."""
 
-from collections.abc import AsyncIterator
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -37,7 +37,7 @@ SATELLITE = "assist_satellite.workshop"
 
 
 @pytest.fixture(autouse=True)
-def _blueprints() -> AsyncIterator[None]:
+def _blueprints() -> Iterator[None]:
     with blueprints_here():
         yield
 
@@ -478,7 +478,7 @@ async def test_a_day_without_work_in_other_words(
     await end_of(hass, workshop, "day_summary")
     assert told == []
     (call,) = said
-    assert "No machine ran" in call.data["message"]
+    assert "no machine ran" in call.data["message"]
 
 
 # The room

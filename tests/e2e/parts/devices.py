@@ -1,4 +1,4 @@
-"""Devices of a small workshop that speak MQTT: plugs, relays, gates, a bin sensor and a wall button.
+"""Devices of a small workshop that speak MQTT: plugs, relays, gates, sensors and a wall button.
 
 They announce themselves as such devices do, in retained discovery messages, report their state, and do what they are
 told. What really happened is in `Devices.record`, in order.
@@ -34,6 +34,8 @@ TRAVEL = 0.4
 WORKING = {"planer": 1450.0, "table_saw": 1180.0}
 IDLE = 2.0
 COLLECTOR_POWER = 1720.0
+CLEAN, LOADED = 400.0, 1900.0
+"""The pressure across the filter [Pa]."""
 
 
 class Happening(NamedTuple):
@@ -55,6 +57,8 @@ class Devices:
         self.bin_full = False
         self.gates = {"planer_gate": "closed", "table_saw_gate": "closed"}
         self.sweep_gate_on = False
+        self.cleaner_on = False
+        self.filter_pressure = CLEAN
         self.connected = threading.Event()
         self._port = port
         self._stopped = threading.Event()
@@ -99,6 +103,18 @@ class Devices:
         self.bin_full = full
         self._happened("bin", "full" if full else "empty")
         self._report_bin()
+
+    def load_filter(self, pressure: float) -> None:
+        """Have the gauge across the filter show a pressure [Pa]."""
+        self.filter_pressure = pressure
+        self._happened("filter", f"{pressure:g} Pa")
+        self._report_filter()
+
+    def move_gate(self, gate: str, end: str) -> None:
+        """Push a gate to open or closed by hand."""
+        self._happened(gate, f"pushed {end}")
+        self.gates[gate] = end
+        self._report_gate(gate)
 
     def press(self, kind: str) -> None:
         """Press the button on the wall."""
@@ -162,6 +178,10 @@ class Devices:
             self.collector_on = payload == "ON"
             self._happened(device, "on" if self.collector_on else "off")
             self._report_collector()
+        elif device == "air_cleaner":
+            self.cleaner_on = payload == "ON"
+            self._happened(device, "on" if self.cleaner_on else "off")
+            self._report_cleaner()
         elif device == "sweep_gate":
             self.sweep_gate_on = payload == "ON"
             self._happened(device, "open" if self.sweep_gate_on else "closed")
@@ -195,6 +215,8 @@ class Devices:
         self._report_sweep_gate()
         self._report_collector()
         self._report_bin()
+        self._report_filter()
+        self._report_cleaner()
 
     def _report_on(self) -> None:
         while not self._stopped.wait(REPORTS):
@@ -226,6 +248,12 @@ class Devices:
 
     def _report_bin(self) -> None:
         self._publish("bin/state", "ON" if self.bin_full else "OFF")
+
+    def _report_filter(self) -> None:
+        self._publish("filter/state", str(self.filter_pressure))
+
+    def _report_cleaner(self) -> None:
+        self._publish("air_cleaner/state", "ON" if self.cleaner_on else "OFF")
 
     def _publish(self, topic: str, payload: str, retain: bool = True) -> None:
         self._client.publish(f"{ROOT}/{topic}", payload, qos=1, retain=retain)
@@ -292,6 +320,14 @@ def discovery() -> list[tuple[str, dict[str, Any]]]:
         },
     )
     add("sensor", "collector", "Collector relay", power, "_power")
+    add(
+        "switch",
+        "air_cleaner",
+        "Air cleaner",
+        {**relay, "command_topic": f"{ROOT}/air_cleaner/set"},
+    )
+    gauge = {"device_class": "pressure", "unit_of_measurement": "Pa"}
+    add("sensor", "filter", "Filter gauge", {**relay, **gauge})
     add("binary_sensor", "bin", "Bin level", {**relay, "device_class": "problem"})
     add(
         "event",

@@ -1,6 +1,5 @@
 """A phone that is registered with the hub: pushes arrive at a server on the loopback address, taps go back."""
 
-import asyncio
 from contextlib import AbstractAsyncContextManager
 from types import TracebackType
 from typing import Any, Self, override
@@ -19,7 +18,6 @@ class Phone(AbstractAsyncContextManager["Phone"]):
     def __init__(self) -> None:
         """Lie in the pocket; as an async context manager it can be pushed to."""
         self.pushes: list[Json] = []
-        self._news = asyncio.Event()
         self._webhook = ""
 
     @override
@@ -66,14 +64,6 @@ class Phone(AbstractAsyncContextManager["Phone"]):
         device_id: str = device["id"]
         return device_id
 
-    async def pushed(self, count: int, timeout: float = 15.0) -> Json:
-        """Wait for so many pushes in all; return the last of them."""
-        async with asyncio.timeout(timeout):
-            while len(self.pushes) < count:
-                self._news.clear()
-                await self._news.wait()
-        return self.pushes[count - 1]
-
     async def tap(self, push: Json, title: str) -> None:
         """Tap the button of a push that is called so."""
         (action,) = [
@@ -96,5 +86,4 @@ class Phone(AbstractAsyncContextManager["Phone"]):
 
     async def _take(self, request: web.Request) -> web.Response:
         self.pushes.append(await request.json())
-        self._news.set()
         return web.json_response({}, status=201)

@@ -10,7 +10,7 @@ from aiohttp import web
 
 from demo.forms import Form
 from demo.hub import Hub
-from demo.hub_client import HubClient
+from demo.hub_client import HubClient, Json
 from demo.hub_directory import HOST, ROOT, free_port, prepare
 
 from .broker import Broker
@@ -21,6 +21,7 @@ SYSTEM = "Dust collector"
 BLUEPRINTS = ROOT / "blueprints" / "automation" / "gatewright"
 
 RUN_ON = 1.0
+FILTER_LIMIT = 1500.0
 COAST = 2.0
 QUICK = {"start_settle": 1.0, "stop_settle": 1.5, "hold": 0.0}
 
@@ -35,6 +36,8 @@ class PartsShop:
     client: HubClient
     entry_id: str
     phone_id: str
+    device_id: str
+    """The device of the collector."""
 
     def __init__(
         self, hub: Hub, broker: Broker, devices: Devices, phone: Phone, site: str
@@ -65,6 +68,7 @@ class PartsShop:
         self.entry_id = await self._add_system()
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
+        self.device_id = await self.device_of(self.own("phase"))
         await client.states.until_state(self.own("phase"), "resting")
 
     async def _add_system(self) -> str:
@@ -86,9 +90,7 @@ class PartsShop:
             ]
         )
         while form.step == "machine":
-            # The plugs report twice a second: nothing has to be waited for longer.
-            quick = {} if form.shown("name") == "Floor sweep" else QUICK
-            await form.fill(**quick)
+            await form.fill()
         assert form.step == "create_entry", form.result
         entry_id: str = form.result["result"]["entry_id"]
         form = await Form.change(self.client, "gatewright", entry_id)
@@ -98,13 +100,22 @@ class PartsShop:
             coast=COAST,
             hand_gates=[gates["Floor sweep gate"]],
             bin_full="binary_sensor.bin_level",
+            filter_pressure="sensor.filter_gauge",
+            filter_limit=FILTER_LIMIT,
         )
         assert form.step == "reconfigure_successful", form.result
+        for machine in ("Planer", "Table saw"):
+            # The plugs report twice a second: nothing has to be waited for longer.
+            form = await Form.change_part(
+                self.client, entry_id, "machine", await self._part_id(entry_id, machine)
+            )
+            await form.fill(**QUICK)
+            assert form.step == "reconfigure_successful", form.result
         return entry_id
 
-    async def part_id(self, title: str) -> str:
+    async def _part_id(self, entry_id: str, title: str) -> str:
         """Return the id of a gate or machine."""
-        for part in await self.client.subentries(self.entry_id):
+        for part in await self.client.subentries(entry_id):
             if part["title"] == title:
                 found: str = part["subentry_id"]
                 return found
@@ -113,6 +124,15 @@ class PartsShop:
     def own(self, key: str) -> str:
         """Return Gatewright's entity of the system."""
         return self._entities[f"{self.entry_id}_{key}"]
+
+    async def device_of(self, entity_id: str) -> str:
+        """Return the device of an entity."""
+        (found,) = [
+            entity["device_id"]
+            for entity in await self.client.entities()
+            if entity["entity_id"] == entity_id
+        ]
+        return str(found)
 
     async def until(
         self, wanted: Callable[[], bool], what: str, timeout: float = 20.0
@@ -124,6 +144,14 @@ class PartsShop:
                     await asyncio.sleep(0.02)
         except TimeoutError:
             raise TimeoutError(f"{what} did not happen within {timeout:g} s") from None
+
+    async def until_pushed(self, title: str, since: int) -> Json:
+        """Wait for a push with a title after so many others; return it."""
+        await self.until(
+            lambda: any(p.get("title") == title for p in self.phone.pushes[since:]),
+            f"the push {title!r}",
+        )
+        return next(p for p in self.phone.pushes[since:] if p.get("title") == title)
 
     async def until_resting(self) -> None:
         """Wait until nothing turns or moves any more."""
@@ -167,6 +195,8 @@ SEEN = (
     "cover.planer_gate_actuator",
     "valve.table_saw_gate_actuator",
     "binary_sensor.bin_level",
+    "sensor.filter_gauge",
+    "switch.air_cleaner",
 )
 """What the devices are called in the hub."""
 

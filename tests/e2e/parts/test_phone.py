@@ -1,0 +1,70 @@
+"""The bin alert on a phone, from the sensor over the broker to the tap on a button."""
+
+from datetime import UTC, datetime, timedelta
+
+from .devices import CLEAN, LOADED
+from .shop import PartsShop
+
+EMPTIED_AT = "sensor.dust_collector_bin_last_emptied"
+FULL = "The bin of Dust collector is full"
+OVER = "clear_notification"
+
+SOON = {"seconds": 2}
+
+
+async def test_the_bin_alert(shop: PartsShop) -> None:
+    phone, states = shop.phone, shop.client.states
+    await shop.use_blueprint(
+        "bin_alert", system=shop.device_id, phone=shop.phone_id, remind_after=SOON
+    )
+    shop.devices.fill_bin()
+    push = await shop.until_pushed(FULL, 0)
+    assert push["message"].startswith("Pull the plug of the collector")
+    assert push["push_token"] == "t"
+    assert [action["title"] for action in push["data"]["actions"]] == [
+        "Emptied",
+        "Remind me in an hour",
+    ]
+
+    count = len(phone.pushes)
+    await phone.tap(push, "Remind me in an hour")
+    push = await shop.until_pushed(FULL, count)
+    assert states.state(EMPTIED_AT) == "unknown"
+
+    count = len(phone.pushes)
+    await phone.tap(push, "Emptied")
+    await states.until_state(EMPTIED_AT, lambda state: state not in {None, "unknown"})
+    shop.devices.fill_bin(full=False)
+    await states.until_state(shop.own("problem"), "off")
+    await shop.until(lambda: len(phone.pushes) > count, "the end of the alert")
+    for gone in phone.pushes[count:]:
+        assert gone["message"] == OVER
+        assert gone["data"]["tag"] == push["data"]["tag"]
+
+
+async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
+    count = len(shop.phone.pushes)
+    await shop.use_blueprint(
+        "alarm_alert",
+        system=shop.device_id,
+        phone=shop.phone_id,
+        left_out=["bin_full"],
+    )
+    shop.devices.load_filter(LOADED)
+    push = await shop.until_pushed("The filter of Dust collector is loaded", count)
+    assert push["message"].startswith("Cause: ")
+    assert "What to do: " in push["message"]
+    shop.devices.load_filter(CLEAN)
+    over = await shop.until_pushed(f"Over: {push['title']}", count)
+    assert over["data"]["tag"] == push["data"]["tag"]
+
+    soon = datetime.now(UTC) + timedelta(seconds=3)
+    await shop.use_blueprint(
+        "day_summary",
+        system=shop.device_id,
+        notifiers=["notify.pocket"],
+        time=soon.strftime("%H:%M:%S"),
+        work_only=False,
+    )
+    told = await shop.until_pushed("The workshop today", count)
+    assert told["message"].startswith("Dust collector, ")
