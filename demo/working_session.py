@@ -3,8 +3,10 @@
 import asyncio
 import time
 
+from .bin_scene import fill_and_empty
 from .newcomer import CLEARING, FLOOR_SWEEP, RUN_ON
 from .play import Play
+from .record_check import compare
 from .shop_floor import Truth
 
 TABLE_SAW = "Table saw"
@@ -25,6 +27,8 @@ class WorkingSession(Play):
     """The session. Its steps overlap as work does: what one leaves behind, the next one finds."""
 
     first: Truth
+    away: tuple[float, float]
+    """When the hub was down, from the last to the first that is known of it [s since the epoch]."""
 
     async def play(self) -> None:
         """Play all steps; raises `TimeoutError` where one gets stuck."""
@@ -37,6 +41,8 @@ class WorkingSession(Play):
         await self._asked_for_by_hand()
         await self._a_restart()
         await self._rest()
+        await self._record()
+        await fill_and_empty(self)
 
     async def _a_machine_starts(self) -> None:
         floor = self.floor
@@ -216,7 +222,8 @@ class WorkingSession(Play):
         running = floor.own("running", JOINTER)
         noticed = self.states.history(running, before.now)[-1].at
         self.say("restart Home Assistant")
-        recorded = time.time() - noticed
+        down = time.time()
+        recorded = down - noticed
         await floor.leave()
         took = await hub.stop()
         self.timeline.tell("Hub", f"is down after {took:.1f} s; the jointer runs on")
@@ -225,6 +232,7 @@ class WorkingSession(Play):
         await floor.enter()
         await self.until("running", "on", JOINTER)
         await self.until("air", "on", JOINTER)
+        self.away = down, time.time()
         await asyncio.sleep(2)
         truth = await floor.truth()
         missed = truth.machine("jointer", "without_air") - served.machine(
@@ -288,6 +296,17 @@ class WorkingSession(Play):
         self.breathed(self.first, truth)
         self._waits(truth)
         self._log()
+
+    async def _record(self) -> None:
+        """Check the record against what the hub's own recorder kept."""
+        self.timeline.title("8. The record, beside what the hub's recorder kept")
+        for row in await compare(self.floor, self.first.now, self.away):
+            gap = f" ({row.away:.0f} s in the restart)" if row.away else ""
+            self.check(
+                row.agree,
+                f"{row.what}: {row.record:.4g} by the record, "
+                f"{row.history:.4g} by the history{gap}",
+            )
 
     def _waits(self, truth: Truth) -> None:
         """Check that no machine had to wait for its air longer than gates and impeller need."""

@@ -23,6 +23,8 @@ STEPS = [
     "5. Air is asked for at the floor sweep",
     "6. Home Assistant restarts while the jointer runs",
     "7. Everything comes to rest",
+    "8. The record, beside what the hub's recorder kept",
+    "9. The bin fills, is told of, and is emptied",
     "What came of it",
 ]
 LINE = re.compile(r" *(?P<at>\d+\.\d) s  (?P<who>\w+) +(?P<what>\S.*)")

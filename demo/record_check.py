@@ -1,0 +1,131 @@
+"""Holds Gatewright's record of a session against what the hub's own recorder kept of it."""
+
+import asyncio
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+import time
+from typing import Any
+
+from .shop_floor import ShopFloor
+
+TO_THE_SECOND = 0.5
+"""By how much the two may differ [s]."""
+
+_PATIENCE = 15.0
+"""How long what happened last may take to be in the recorder [s]; it writes every 5 s."""
+_PAUSE = 1.0
+
+type Span = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """Seconds or counts of one thing, by Gatewright and by the recorder.
+
+    While the hub was down the recorder has the state from before, and Gatewright books
+    nothing: such a time, `away`, may be missing.
+    """
+
+    what: str
+    record: float
+    history: float
+    away: float = 0.0
+
+    @property
+    def agree(self) -> bool:
+        """Whether the two say the same."""
+        missing = self.history - self.record
+        return -TO_THE_SECOND <= missing <= self.away + TO_THE_SECOND
+
+
+async def compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]:
+    """Compare the session since an instant; the hub was down for `away`.
+
+    Waits until the recorder has written down what happened last.
+    """
+    late = time.monotonic() + _PATIENCE
+    while True:
+        compared = await _compare(floor, since, away)
+        if all(row.agree for row in compared) or time.monotonic() > late:
+            return compared
+        await asyncio.sleep(_PAUSE)
+
+
+async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]:
+    # Whatever the hub's time zone, the session lies within these days.
+    today = datetime.now(UTC).date()
+    found = await floor.client.ask(
+        "gatewright.summary",
+        config_entry_id=floor.entry_id,
+        period="custom",
+        first_day=str(today - timedelta(days=2)),
+        last_day=str(today + timedelta(days=2)),
+    )
+    machines = {row["name"]: row for row in found["machines"]}
+    history = await _history(floor, since, list(machines))
+    turning = history[floor.own("turning")]
+    collector = found["collector"]
+    compared = [
+        _row("The collector turned", collector["on_time"], turning, away),
+        Compared("The collector's starts", collector["starts"], float(len(turning))),
+    ]
+    for name, row in machines.items():
+        if name not in floor.machine_keys:
+            continue
+        ran = history[floor.own("running", name)]
+        served = list(_within(ran, history[floor.own("air", name)]))
+        compared.append(_row(f"{name} ran", row["run_time"], ran, away))
+        compared.append(_row(f"{name} had air", row["air_time"], served, away))
+    return compared
+
+
+async def _history(
+    floor: ShopFloor, since: float, names: list[str]
+) -> dict[str, list[Span]]:
+    """Return when the entities were on, by the recorder."""
+    entity_ids = [floor.own("turning")]
+    for name in names:
+        if name in floor.machine_keys:
+            entity_ids += [floor.own("running", name), floor.own("air", name)]
+    states: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
+        "history/history_during_period",
+        start_time=datetime.fromtimestamp(since, UTC).isoformat(),
+        entity_ids=entity_ids,
+        minimal_response=True,
+        no_attributes=True,
+        significant_changes_only=False,
+    )
+    return {
+        entity_id: list(_spans(states.get(entity_id, []))) for entity_id in entity_ids
+    }
+
+
+def _spans(states: list[dict[str, Any]]) -> Iterator[Span]:
+    """Yield when something was on; what nobody knew for a while went on meanwhile."""
+    since: float | None = None
+    for state in states:
+        at = float(state.get("lc", state["lu"]))
+        if state["s"] == "on" and since is None:
+            since = at
+        elif state["s"] == "off" and since is not None:
+            yield since, at
+            since = None
+    if since is not None:
+        yield since, time.time()
+
+
+def _within(some: list[Span], other: list[Span]) -> Iterator[Span]:
+    for begin, end in some:
+        for first, last in other:
+            if max(begin, first) < min(end, last):
+                yield max(begin, first), min(end, last)
+
+
+def _row(what: str, record: float, spans: list[Span], away: Span) -> Compared:
+    return Compared(
+        what,
+        record,
+        sum(end - begin for begin, end in spans),
+        sum(end - begin for begin, end in _within(spans, [away])),
+    )
