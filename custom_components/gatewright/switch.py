@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from time import monotonic
 from typing import Any, override
 
@@ -10,6 +11,7 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
+from .actions.pause import pause_of
 from .engine import Engine, GatewrightConfigEntry
 from .entity import (
     CollectorEntity,
@@ -31,6 +33,8 @@ class ModeSwitch(SwitchEntityDescription):
 
     is_on: Callable[[Sequence], bool]
     set_on: Callable[[Sequence, bool], None]
+    changes_at: Callable[[Engine], datetime | None] = lambda _: None
+    """When it switches by itself."""
 
 
 MODE_SWITCHES = (
@@ -40,6 +44,7 @@ MODE_SWITCHES = (
         entity_category=EntityCategory.CONFIG,
         is_on=lambda sequence: sequence.automatic,
         set_on=lambda sequence, on: sequence.set_automatic(on),
+        changes_at=lambda engine: pause_of(engine).until,
     ),
     ModeSwitch(
         key="lockout",
@@ -122,6 +127,12 @@ class SystemModeSwitch(CollectorEntity, SwitchEntity):
     @override
     def is_on(self) -> bool:
         return self.entity_description.is_on(self.engine.sequence)
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any]:
+        until = self.entity_description.changes_at(self.engine)
+        return {} if until is None else {"changes_at": until}
 
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:

@@ -278,11 +278,14 @@ async def test_a_pause_ends_by_itself(hass: HomeAssistant, workshop: Workshop) -
     assert abs(resumes - dt_util.utcnow() - timedelta(minutes=10)) <= timedelta(
         seconds=1
     )
+    shown = workshop.attribute("switch.dust_collector_automatic", "changes_at")
+    assert abs(shown - resumes) < timedelta(seconds=1)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(595, 5)
     assert workshop.sent() == []
     await workshop.pass_time(10, 1)
     assert workshop.state("switch.dust_collector_automatic") == "on"
+    assert workshop.attribute("switch.dust_collector_automatic", "changes_at") is None
     assert workshop.state(COLLECTOR) == "on"
 
 
@@ -402,9 +405,14 @@ async def test_what_was_given_up_is_tried_again(
         answer=True,
     )
     assert other == {"tried_again": [], "left": []}
+    # An alarm is one, though the gate and its system are both meant.
     answer = await act(
-        workshop, "reset_alarms", {"entity_id": "cover.saw_gate"}, answer=True
+        workshop,
+        "reset_alarms",
+        {"entity_id": ["cover.saw_gate", "switch.dust_collector"]},
+        answer=True,
     )
+    assert len(answer["tried_again"]) == 1
     assert answer["tried_again"][0] == {
         "alarm": "gate_not_moving",
         "part": "Saw gate",

@@ -191,3 +191,14 @@ async def test_what_is_not_exposed_is_neither_seen_nor_moved(
     assert (await use(hass, "request_air", machine="Floor sweep")).error
     async_expose_entity(hass, "conversation", "switch.dust_collector", False)
     assert ours(await tools(hass)) == {}
+
+
+async def test_a_machine_that_is_gone_meanwhile_is_told(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    api = await tools(hass)
+    entry = hass.config_entries.async_entries(DOMAIN)[0]
+    hass.config_entries.async_remove_subentry(entry, "sweep")
+    await hass.async_block_till_done()
+    asked = llm.ToolInput(f"{DOMAIN}__request_air", {"machine": "Floor sweep"})
+    assert (await api.async_call_tool(asked)).error

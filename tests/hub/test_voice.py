@@ -185,6 +185,37 @@ async def test_is_anything_wrong(hass: HomeAssistant, shop: Workshop) -> None:
     assert (await say(hass, said))[1] == f"{answer} Dust collector is locked out."
 
 
+async def test_nobody_listens_to_a_long_list(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    entry = cast("MockConfigEntry", hass.config_entries.async_entries(DOMAIN)[0])
+    plugs = [f"sensor.plug_{number}" for number in range(5)]
+    for number, plug in enumerate(plugs):
+        shop.watts(plug, 3)
+        part = machine(f"m{number}", f"Lathe {number}", gates=["saw_gate"], sensor=plug)
+        add_part(hass, entry, part)
+    await shop.pass_time(1)
+    for count, rest in ((4, "And one more thing."), (5, "And 2 more things.")):
+        for plug in plugs[:count]:
+            shop.watts(plug, "unavailable")
+        await shop.pass_time(62, 2)
+        _, answer = await say(hass, "is anything wrong in the shop")
+        assert answer == (
+            "Lathe 0 has lost its reading. Lathe 1 has lost its reading. "
+            f"Lathe 2 has lost its reading. {rest}"
+        )
+
+
+async def test_without_a_pickup_nothing_clears_the_air(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    entry = hass.config_entries.async_entries(DOMAIN)[0]
+    hass.config_entries.async_remove_subentry(entry, "sweep")
+    await hass.async_block_till_done()
+    answer = "There is no pickup that could clear the air now."
+    assert await say(hass, "clear the air") == ("action_done", answer)
+
+
 async def test_how_long_did_it_run(hass: HomeAssistant, shop: Workshop) -> None:
     said = "how long did the collector run today"
     assert (await say(hass, said))[1] == "The collector has not run today."
@@ -220,6 +251,8 @@ async def test_several_shops_are_told_apart(
     assert answer == (
         "Dust collector has not run today. Garage cyclone has not run today."
     )
+    _, answer = await say(hass, "how full is the bin")
+    assert answer.count("Nothing tells how full the bin of") == 2
 
 
 async def test_who_may_not_does_not(hass: HomeAssistant, shop: Workshop) -> None:

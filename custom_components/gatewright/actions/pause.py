@@ -85,6 +85,7 @@ class Pause:
         if duration is not None:
             await self._pauses.keep(entry_id, datetime.now(UTC) + duration)
         self._engine.advance()
+        self._engine.tell((COLLECTOR,))
         self._arm()
 
     @callback
