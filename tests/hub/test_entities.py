@@ -271,6 +271,7 @@ async def test_what_is_for_looking_and_what_for_setting_up(
     diagnostic |= {"velocity", "suction_difference", "air_finding"}
     diagnostic |= {"bin_emptied_at", "filter_base", "filter_cleaned_at"}
     diagnostic |= {"filter_cleaning"}
+    diagnostic |= {"walk", "last_walk", "walk_findings"}
     for item in ours(hass):
         key = item.unique_id.removeprefix(
             f"{item.config_subentry_id or entry.entry_id}_"

@@ -5,7 +5,7 @@ from typing import Any
 
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
-from homeassistant.exceptions import ServiceValidationError
+from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
 from homeassistant.helpers import issue_registry as ir
 import pytest
 from pytest_homeassistant_custom_component.common import async_fire_time_changed
@@ -29,6 +29,7 @@ from .flow_helpers import TEXTS
 from .walk_shop import (
     BARE_SLIDE,
     OPEN_END,
+    PLANER_SLIDE,
     POWER,
     SAW_SLIDE,
     SHUT_END,
@@ -279,6 +280,38 @@ async def test_a_cover_that_only_repeats_what_it_was_told(
     assert issues(hass) == set()
 
 
+async def test_a_gate_that_refuses_its_commands(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    entry = await shop.start()
+    shop.workshop.fails[SAW_SLIDE] = HomeAssistantError("no contact")
+    person = Person(shop, entry)
+    await person.begin("saw_gate")
+    await person.wait("found")
+    assert "Saw gate refuses its commands" in person.text
+    await person.send()
+    assert issues(hass) == {"walk_command_fails"}
+
+
+async def test_what_a_gate_says_meanwhile_raises_no_alarm(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    """A gate that answers nothing is what a walk is there to find."""
+    entry = await shop.start()
+    shop.planer.sensors = None
+    person = Person(shop, entry)
+    await person.begin("planer_gate")
+    await shop.workshop.pass_time(19)
+    assert shop.workshop.state("binary_sensor.planer_gate_problem") == "off"
+    await person.wait("how_stands")
+    await person.choose("is_open")
+    await person.wait("found")
+    assert "moves, but its feedback does not" in person.text
+    await shop.workshop.pass_time(20)
+    assert shop.workshop.state("binary_sensor.planer_gate_problem") == "off"
+    assert shop.workshop.state(PLANER_SLIDE) == "off"
+
+
 # Cut short -------------------------------------------------------------------------
 
 
@@ -371,10 +404,16 @@ async def test_only_one_walk_and_only_at_rest(
     assert first.step == "found"
     await second.send(parts=[])
     assert second.result["errors"] == {"parts": "nothing_chosen"}
+    await second.open()
+    await second.choose("begin")
     await shop.workshop.saw_runs()
     await second.send(parts=["saw"])
     assert second.result["errors"] == {"base": "walk_at_work"}
     await hass.config_entries.async_unload(entry.entry_id)
+    await second.send(parts=["saw"])
+    assert second.result["reason"] == "not_loaded"
+    await first.open()
+    assert first.result["reason"] == "not_loaded"
 
 
 # The action ------------------------------------------------------------------------

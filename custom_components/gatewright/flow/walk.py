@@ -7,7 +7,11 @@ the runner's; a page that is closed ends it.
 import asyncio
 from typing import Any, override
 
-from homeassistant.config_entries import ConfigFlowResult, OptionsFlow
+from homeassistant.config_entries import (
+    ConfigEntryState,
+    ConfigFlowResult,
+    OptionsFlow,
+)
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
@@ -37,15 +41,19 @@ class WalkFlow(OptionsFlow):
         engine: Engine = self.config_entry.runtime_data
         return engine.walk
 
+    @property
+    def _runs(self) -> bool:
+        return self.config_entry.state is ConfigEntryState.LOADED
+
     @override
     def async_remove(self) -> None:
         """End the walk of a page that was closed."""
-        if self._mine:
+        if self._mine and self._runs:
             self._runner.stop()
 
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
         """Ask what to do."""
-        if not hasattr(self.config_entry, "runtime_data"):
+        if not self._runs:
             return self.async_abort(reason="not_loaded")
         last = self._runner.last
         known = line(self.hass, "no_walk")
@@ -76,6 +84,8 @@ class WalkFlow(OptionsFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
         """Say what will happen, and take where to go."""
+        if not self._runs:
+            return self.async_abort(reason="not_loaded")
         parts = self._runner.parts()
         errors: dict[str, str] = {}
         chosen = list(parts)
@@ -216,6 +226,8 @@ class WalkFlow(OptionsFlow):
         return await self._onward()
 
     async def _onward(self) -> ConfigFlowResult:
+        if not self._runs:
+            return self.async_abort(reason="not_loaded")
         task = self._runner.task
         if task is None:
             self._mine = False
