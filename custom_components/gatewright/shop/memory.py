@@ -19,7 +19,7 @@ def save(shop: Shop, now: float) -> dict[str, Any]:
         "automatic": sequence.automatic,
         "lockout": sequence.lockout,
         "emergency": sequence.emergency,
-        "by_hand": sequence.by_hand,
+        "by_hand": sequence.by_hand and not sequence.trying,
         "held_off": sequence.held_off,
         "hand_gates": list(sequence.hand_gates),
         "known": not sequence.adopting,
