@@ -1,5 +1,6 @@
 """What is said to the hub's own assistant, and what it does and answers."""
 
+import re
 from typing import Any, cast
 
 from hassil.intents import Intents
@@ -21,6 +22,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUs
 
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.voice.sentences import SENTENCES, read_sentences
+from custom_components.gatewright.voice.words import lasting, words_in
 
 from .workshop import (
     COLLECTOR,
@@ -221,11 +223,32 @@ async def test_how_long_did_it_run(hass: HomeAssistant, shop: Workshop) -> None:
     assert (await say(hass, said))[1] == "The collector has not run today."
     await shop.saw_runs()
     await shop.pass_time(20, 5)
-    answer = "The collector ran for less than a minute today."
-    assert (await say(hass, said))[1] == answer
+    assert re.fullmatch(
+        r"The collector ran for \d\d seconds today\.", (await say(hass, said))[1]
+    )
     await shop.pass_time(3700, 100)
     answer = "The collector ran for 1 hour and 2 minutes today."
     assert (await say(hass, "how long has the dust collector run today"))[1] == answer
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (0.2, "1 second"),
+        (59.4, "59 seconds"),
+        (59.6, "1 minute"),
+        (3570, "1 hour"),
+        (3660, "1 hour and 1 minute"),
+        (7200, "2 hours"),
+        (36_000 + 47 * 60, "10 hours and 47 minutes"),
+    ],
+)
+async def test_times_are_said_as_a_person_does(
+    hass: HomeAssistant, shop: Workshop, seconds: float, said: str
+) -> None:
+    assert lasting(await words_in(hass, "en"), seconds) == said
+    # In a language that we do not have, the English words.
+    assert lasting(await words_in(hass, "fi"), seconds) == said
 
 
 async def test_is_the_bin_full(hass: HomeAssistant, shop: Workshop) -> None:

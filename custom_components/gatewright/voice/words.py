@@ -12,6 +12,7 @@ from homeassistant.helpers.translation import (
 from ..const import DOMAIN
 
 _CATEGORY = "selector"
+_MINUTE = 60
 _KEY = f"component.{DOMAIN}.{_CATEGORY}.spoken.options"
 
 
@@ -52,11 +53,10 @@ def listed(texts: Words, names: Iterable[str]) -> str:
 
 
 def lasting(texts: Words, seconds: float) -> str:
-    """Return a time as a person says it: hours and minutes."""
-    minutes = round(seconds / 60)
-    if minutes == 0:
-        return texts("less_than_a_minute")
-    hours, minutes = divmod(minutes, 60)
+    """Return a time as a person says it: hours and minutes, or some seconds."""
+    if (short := max(1, round(seconds))) < _MINUTE:
+        return texts("second" if short == 1 else "seconds", count=str(short))
+    hours, minutes = divmod(round(seconds / _MINUTE), 60)
     said = []
     if hours:
         said.append(texts("hour" if hours == 1 else "hours", count=str(hours)))
