@@ -26,7 +26,7 @@ from demo.shop_floor import ShopFloor
 from .floor import working_shop
 
 LONG = bool(os.environ.get("GATEWRIGHT_LONG"))
-DURATION = 600.0 if LONG else 20.0
+DURATION = 600.0 if LONG else 12.0
 """For how long anything may happen [s]."""
 SEED = 7
 
@@ -238,7 +238,8 @@ class Chaos:
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
     """Set Gatewright up in a hub of its own."""
-    async with working_shop(tmp_path / "hub", CHANGES, warned=True) as floor:
+    hub = working_shop(tmp_path / "hub", CHANGES, warned=True, written=False)
+    async with hub as floor:
         yield floor
 
 

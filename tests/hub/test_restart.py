@@ -1,10 +1,12 @@
 """A restart of the hub: what was remembered, and entities that come up late."""
 
+from datetime import datetime, timedelta
 from itertools import permutations
 from typing import Any
 
 from freezegun.api import FrozenDateTimeFactory
 from homeassistant.core import HomeAssistant
+from homeassistant.util import dt as dt_util
 import pytest
 
 from .workshop import (
@@ -401,3 +403,36 @@ async def test_what_was_not_written_before_a_crash_keeps_its_air(
     sent = workshop.sent()
     assert ("turn_off", COLLECTOR) not in sent
     assert ("close_cover", SAW_GATE) not in sent
+
+
+@pytest.mark.parametrize("hours", [-30, -1, 1, 30])
+async def test_a_clock_that_is_set_changes_no_sequence(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    monkeypatch: pytest.MonkeyPatch,
+    hours: float,
+) -> None:
+    """The hub booted with a wrong time, which is corrected in the middle of a run-on."""
+    await workshop.start(system_entry())
+    await workshop.saw_runs()
+    workshop.watts(SAW_POWER, 4)
+    await workshop.pass_time(5)
+    assert workshop.state(PHASE) == "run_on"
+    real = dt_util.utcnow
+    monkeypatch.setattr(
+        dt_util, "utcnow", lambda: real() + timedelta(hours=hours, seconds=7)
+    )
+    await workshop.pass_time(1.5)
+    assert workshop.sent() == []
+    await workshop.pass_time(1)
+    assert workshop.sent() == [("turn_off", COLLECTOR)]
+    # What is shown from now on is told by the new clock.
+    ends: datetime = workshop.attribute(PHASE, "ends")
+    assert (ends - dt_util.utcnow()).total_seconds() == pytest.approx(10.0, abs=1.1)
+    await workshop.pass_time(8.5)
+    assert workshop.sent() == []
+    await workshop.pass_time(1.5)
+    assert workshop.sent() == [("close_cover", SAW_GATE)]
+    assert workshop.state(PHASE) == "resting"
+    hours_run = float(workshop.state("sensor.table_saw_running_time"))
+    assert hours_run == pytest.approx(5 / 3600, abs=2 / 3600)
