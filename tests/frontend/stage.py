@@ -75,7 +75,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
                 "type": "panel",
                 "cards": [{"type": card.format(kind), "entry_id": shop.YARD}],
             }
-            for kind in ("map", "status", "day", "alarms")
+            for kind in ("map", "status", "day", "alarms", "record")
         ]
         hall = {"type": card.format("map"), "entry_id": shop.HALL}
         views.append(

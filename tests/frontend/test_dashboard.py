@@ -1,6 +1,7 @@
 """The dashboard that makes itself, the other cards, and how they are offered."""
 
 import asyncio
+import re
 from typing import Any
 
 from playwright.async_api import expect
@@ -27,6 +28,8 @@ async def test_the_dashboard_has_everything(stage: Stage) -> None:
             await window.open(f"{MADE}/machines-{suffix}")
             heading = page.locator("hui-heading-card", has_text=machine)
             await expect(heading).to_be_visible()
+            await window.open(f"{MADE}/record-{suffix}")
+            await expect(page.locator("gatewright-record-card .sums")).to_be_visible()
             await window.open(f"{MADE}/alarms-{suffix}")
             await expect(headline(window)).to_be_visible()
             await expect(page.locator("hui-logbook-card")).to_be_visible()
@@ -60,7 +63,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
             }""",
             [ids["planer_request"], ids["planer_problem"]],
         )
-        assert len(offers["names"]) == 4
+        assert len(offers["names"]) == 5
         assert all(name and description for name, description in offers["names"])
         assert [offer["config"] for offer in offers["planer"]] == [
             {"type": f"custom:gatewright-{kind}-card", "entry_id": shop.YARD}
@@ -79,7 +82,7 @@ async def test_every_card_has_a_form(stage: Stage) -> None:
         page = window.page
         await page.wait_for_selector(".headline p")
         forms: dict[str, Any] = await page.evaluate(
-            """() => Object.fromEntries(["map", "status", "day", "alarms"].map((kind) => {
+            """() => Object.fromEntries(["map", "status", "day", "alarms", "record"].map((kind) => {
               const form = customElements.get(`gatewright-${kind}-card`).getConfigForm();
               return [kind, form.schema.map((field) => [field.name, form.computeLabel(field)])];
             }))"""
@@ -89,6 +92,7 @@ async def test_every_card_has_a_form(stage: Stage) -> None:
             "status": ["entry_id", "title", "hide_idle"],
             "day": ["entry_id", "title", "hide_unused"],
             "alarms": ["entry_id", "title"],
+            "record": ["entry_id", "title"],
         }
         assert all(label for form in forms.values() for _, label in form)
         await page.locator("hui-card-options, hui-card-edit-mode").first.wait_for()
@@ -128,7 +132,11 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
         row = window.page.get_by_role("listitem", name="Miter saw: ran")
         await expect(row).to_be_visible(timeout=15_000)
         await expect(row.locator(".bar .with")).not_to_have_count(0, timeout=15_000)
-        await expect(window.page.locator(".sums")).to_contain_text("of running time")
+        sums = window.page.locator(".sums")
+        await expect(sums).to_contain_text("of running time")
+        # How often the collector started says the record, not the gaps in the history.
+        starts = stage.client.states.number("sensor.dust_collector_starts")
+        await expect(sums).to_contain_text(re.compile(rf"\b{starts:g} starts?\b"))
         unused = window.page.get_by_role("listitem", name="Orbital sander: did not run")
         await expect(unused).to_be_visible()
     await stage.rest()
@@ -141,7 +149,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
             """async () => {
               const url = performance.getEntriesByType("resource").map(({ name }) => name)
                 .find((name) => name.endsWith("/day-data.js"));
-              const { dayOf, axisOf, spansOf, both, without, total } = await import(url);
+              const { dayOf, axisOf, spansOf, both, without, total, startsOf, recordedOf } = await import(url);
               const on = (...times) => times.map((at, index) => ({ at, on: index % 2 === 0 }));
               const day = dayOf(on(100, 200, 300), on(150, 220, 290), 400);
               const hour = 3600;
@@ -155,6 +163,18 @@ async def test_dates_and_spans(stage: Stage) -> None:
                 both: both([[0, 10], [20, 30]], [[5, 25]]),
                 without: without([[0, 10]], [[2, 3], [5, 20]]),
                 total: total([[1, 2], [5, 9]]),
+                starts: startsOf([
+                  { at: 0, on: true, known: true },
+                  { at: 2, on: false, known: true },
+                  { at: 5, on: true, known: true },
+                  // The hub restarts while it turns, and later while it stands.
+                  { at: 6, on: false, known: false },
+                  { at: 7, on: true, known: true },
+                  { at: 8, on: false, known: true },
+                  { at: 9, on: false, known: false },
+                  { at: 10, on: true, known: true },
+                ], 0),
+                recorded: [recordedOf({ run_time: 9, air_time: 7, cuts: 2 }), recordedOf(undefined)],
                 early: axis(0.5 * hour, 1.2 * hour),
                 late: axis(9.5 * hour, 16.2 * hour),
                 whole: axis(0, 24 * hour),
@@ -172,6 +192,8 @@ async def test_dates_and_spans(stage: Stage) -> None:
     assert told["both"] == [[5, 10], [20, 25]]
     assert told["without"] == [[0, 2], [3, 5]]
     assert told["total"] == 5
+    assert told["starts"] == 2
+    assert told["recorded"] == [{"run": 9, "covered": 7}, {}]
     assert told["early"] == [0, 2, 5]
     assert told["late"] == [9, 17, 5]
     assert told["whole"] == [0, 24, 7]

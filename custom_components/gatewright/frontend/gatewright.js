@@ -3,10 +3,11 @@ import { AlarmsCard } from "./alarms-card.js";
 import { DayCard } from "./day-card.js";
 import { load, translator } from "./i18n.js";
 import { MapCard } from "./map-card.js";
+import { RecordCard } from "./record-card.js";
 import { StatusCard } from "./status-card.js";
 import { GatewrightStrategy } from "./strategy.js";
 
-const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard };
+const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard };
 const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
 
 /** Define an element; a page that outlived an update of the hub has it already. */
@@ -59,12 +60,15 @@ if (!window.customStrategies.some(({ type }) => type === "gatewright")) {
 }
 t("strategy.name");
 
+const RECORD = /^(air_time|coverage|dust_today|little_air|shop_run_time|summary|without_air)/;
+
 /** Suggest a card for an entity of ours: the alarms for a problem, the others for the rest. */
 function suggest(hass, entityId, kind) {
   const entity = hass.entities[entityId];
   if (entity?.platform !== "gatewright") return null;
   const problem = entity.translation_key === "problem";
   if ((kind === "alarms") !== problem && kind !== "map") return null;
+  if (kind === "record" && !RECORD.test(entity.translation_key ?? "")) return null;
   const device = hass.devices[entity.device_id];
   const entryId = device?.config_entry_id ?? device?.primary_config_entry;
   return {

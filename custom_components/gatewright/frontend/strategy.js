@@ -65,6 +65,11 @@ function viewsOf({ entry_id, name }, hass, t, several) {
       section(t("view.collector"), parts.totals.map((entity) => tile(entity))),
     ])));
   }
+  const coverage = parts.record.filter((id) => hass.states[id]);
+  views.push(view("record", sections([
+    { column_span: 2, cards: [card("record", { grid_options: { columns: "full" } })] },
+    section(t("view.record"), coverage.map((entity) => tile(entity))),
+  ])));
   views.push(view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
     hass.config.components.includes("logbook") && parts.told.length
@@ -97,7 +102,7 @@ function partsOf(hass, entryId) {
   const devices = Object.values(hass.devices).filter(
     (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
   );
-  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], upkeep: [], told: [] };
+  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], upkeep: [], record: [], told: [] };
   for (const device of devices) {
     const own = Object.values(hass.entities).filter(
       (entity) => entity.device_id === device.id && entity.platform === "gatewright" && !entity.hidden
@@ -119,6 +124,9 @@ function partsOf(hass, entryId) {
     } else if (ids("collector").length) {
       parts.collector.push(...ids("collector", "collector_phase", "automatic", "lockout", "hand_gate", "problem"));
       parts.totals.push(...ids("on_time", "starts", "coverage"));
+      parts.record.push(
+        ...ids("coverage_day", "coverage_week", "coverage_month", "shop_run_time", "without_air", "dust_today", "summary")
+      );
     }
   }
   parts.machines.sort((a, b) => a.name.localeCompare(b.name, hass.language));

@@ -1,0 +1,208 @@
+/** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
+import { GatewrightCard, formOf } from "./card.js";
+import { el, setAttribute } from "./dom.js";
+import { span } from "./i18n.js";
+
+const PERIODS = ["day", "week", "month"];
+const REFRESH = 60000;
+/** Seconds below which a reason is not worth a line: a gate moves at every start. */
+const LITTLE = 0.5;
+
+const STYLES = `
+.periods { display: flex; flex-wrap: wrap; gap: 6px; margin-bottom: 12px; }
+.periods button, .tables button {
+  padding: 6px 14px; border-radius: 999px; border: 1.5px solid var(--line); background: var(--ground);
+  cursor: pointer; min-height: 40px;
+}
+.periods button[aria-pressed="true"] {
+  border-color: var(--ask); background: color-mix(in srgb, var(--ask) 14%, var(--ground));
+}
+.sums { display: flex; flex-wrap: wrap; gap: 6px 22px; align-items: baseline; margin-bottom: 4px; }
+.sums b { font-size: 1.4rem; font-weight: 600; margin-inline-end: 4px; }
+.dim { color: var(--dim); font-size: .85rem; }
+h3 { font-size: .95rem; font-weight: 600; margin: 14px 0 4px; }
+table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
+th { text-align: start; font-weight: 500; color: var(--dim); font-size: .8rem; }
+td, th { padding: 3px 8px 3px 0; vertical-align: baseline; }
+td:not(:first-child), th:not(:first-child) { white-space: nowrap; text-align: end; padding-inline-end: 0; padding-inline-start: 10px; }
+.why { display: grid; grid-template-columns: 1fr auto; gap: 2px 12px; }
+.tables { display: flex; flex-wrap: wrap; gap: 6px; margin-top: 14px; }
+`;
+
+export class RecordCard extends GatewrightCard {
+  static styles = STYLES;
+
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title");
+  }
+
+  constructor() {
+    super();
+    this._period = "week";
+    this._found = undefined;
+  }
+
+  getCardSize() {
+    return 6;
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    clearInterval(this._refreshing);
+    this._refreshing = undefined;
+  }
+
+  build() {
+    this._buttons = PERIODS.map((period) => el("button", { onclick: () => this._choose(period) }, this.t(`record.${period}`)));
+    const { name } = this.picture.system;
+    this._main = el("div", { role: "region", "aria-label": this.t("label.record", { name }) });
+    this.body.replaceChildren(el("div.periods", {}, ...this._buttons), this._main);
+    this._refreshing ??= setInterval(() => this.picture && document.visibilityState === "visible" && this._ask(), REFRESH);
+    this._choose(this._period);
+  }
+
+  _choose(period) {
+    this._period = period;
+    PERIODS.forEach((other, index) => setAttribute(this._buttons[index], "aria-pressed", String(other === period)));
+    this._ask();
+  }
+
+  async _ask() {
+    const { entry_id } = this.picture;
+    const period = this._period;
+    const found = await this.hass.callWS({ type: "gatewright/record", entry_id, period }).catch(() => null);
+    if (period !== this._period || this.picture?.entry_id !== entry_id) return;
+    this._found = found;
+    this._draw();
+  }
+
+  _draw() {
+    const found = this._found;
+    if (!found) {
+      this._main.replaceChildren(el("p", {}, this.t("record.failed")));
+      return;
+    }
+    this._main.replaceChildren(
+      ...[
+        this._sums(found),
+        ...this._machines(found),
+        ...this._reasons(found),
+        ...this._dust(found),
+        el(
+          "div.tables",
+          {},
+          ...["runs", "days"]
+            .filter((what) => found.downloads[what])
+            .map((what) => el("button", { onclick: () => this._download(what) }, this.t(`record.${what}`)))
+        ),
+      ].filter(Boolean)
+    );
+  }
+
+  _sums({ shop, before, collector, alarms }) {
+    const figure = (value, words) => el("span", {}, el("b", {}, value), words);
+    const sums = el("div.sums");
+    if (shop.run_time > 0) sums.append(figure(span(this.t, shop.run_time), this.t("record.ran")));
+    else sums.append(el("span", {}, this.t("record.none")));
+    if (shop.coverage !== null) sums.append(figure(this._share(shop.coverage), this.t("day.coverage")));
+    const starts = this.t("day.starts", { count: collector.starts });
+    sums.append(figure(span(this.t, collector.on_time), `${this.t("day.hours")}, ${starts}`));
+    if (collector.measured && collector.energy_kwh > 0) {
+      const cost = collector.cost > 0 ? `, ${this._money(collector)}` : "";
+      sums.append(figure(`${this._number(collector.energy_kwh, 1)} kWh`, cost));
+    }
+    const told = [];
+    if (before.run_time > 0) {
+      const share = before.coverage === null ? "–" : this._share(before.coverage);
+      told.push(this.t("record.before", { run: span(this.t, before.run_time), share }));
+    }
+    const count = alarms.reduce((sum, { times }) => sum + times, 0);
+    if (count) told.push(this.t("record.alarms", { count }));
+    return el("div", {}, sums, ...(told.length ? [el("p.dim", {}, told.join(" · "))] : []));
+  }
+
+  _machines({ machines }) {
+    const ran = machines.filter(({ run_time }) => run_time >= LITTLE);
+    if (!ran.length) return [];
+    const row = (cell, ...words) => el("tr", {}, ...words.map((text) => el(cell, {}, text)));
+    return [
+      el(
+        "table",
+        {},
+        el("thead", {}, row("th", ...["machine", "run", "share", "starts"].map((key) => this.t(`record.head.${key}`)))),
+        el(
+          "tbody",
+          {},
+          ...ran.map(({ name, run_time, coverage, runs }) =>
+            row("td", name, span(this.t, run_time), coverage === null ? "–" : this._share(coverage), this._number(runs, 0))
+          )
+        )
+      ),
+    ];
+  }
+
+  _reasons({ shop }) {
+    const told = Object.entries(shop.without).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
+    told.sort(([, a], [, b]) => b - a);
+    if (shop.too_little_air >= LITTLE) told.push(["too_little_air", shop.too_little_air]);
+    if (!told.length) return [];
+    return [
+      el("h3", {}, this.t("record.why")),
+      el(
+        "div.why",
+        {},
+        ...told.flatMap(([reason, seconds]) => [el("span", {}, this.t(`why.${reason}`)), el("span", {}, span(this.t, seconds))])
+      ),
+    ];
+  }
+
+  _dust({ dust }) {
+    if (!dust) return [];
+    const day = new Date(`${dust.day}T12:00`).toLocaleDateString(this.hass.language, { month: "long", day: "numeric" });
+    return [
+      el("h3", {}, this.t("record.dust", { day, average: this._number(dust.average, 2) })),
+      el(
+        "div.why",
+        {},
+        ...dust.limits.flatMap(({ limit_id, limit, source }) => [
+          el("span", { title: source }, this.t(`limit.${limit_id}`)),
+          el("span", {}, `${this._number(limit, 1)} mg/m³`),
+        ])
+      ),
+      el("p.dim", {}, this.t("record.caution")),
+    ];
+  }
+
+  /** Addresses are signed for an hour: asked for when one is needed. */
+  async _download(what) {
+    const { entry_id } = this.picture;
+    const found = await this.hass.callWS({ type: "gatewright/record", entry_id, period: "day" }).catch(() => null);
+    if (!found?.downloads[what]) return;
+    const link = el("a", { href: found.downloads[what], download: true });
+    this._main.append(link);
+    link.click();
+    link.remove();
+  }
+
+  _number(value, digits) {
+    return new Intl.NumberFormat(this.hass.language, { maximumFractionDigits: digits }).format(value);
+  }
+
+  _money({ cost, currency }) {
+    return new Intl.NumberFormat(this.hass.language, { style: "currency", currency }).format(cost);
+  }
+
+  _share(share) {
+    // Nobody should read 100 % where a second was missing.
+    const floored = Math.floor(share * 100 + 1e-9) / 100;
+    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+  }
+}
