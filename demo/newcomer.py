@@ -42,8 +42,11 @@ WATCHED = {
     "bin_full": "collector_bin_full",
     "air_supply": "site_air_pressure",
     "filter_pressure": "collector_filter_pressure",
+    "bin_level": "collector_bin_level",
 }
 """What watches over the collector beside the detector; the limits are the form's own."""
+FULL_READING = 90.0
+"""What the bin's level sensor shows when it must be emptied, in percent."""
 ATTACHED = {
     "Orbital sander": "orbital_sander_attached",
     "Shop vacuum": "shop_vacuum_attached",
@@ -158,11 +161,15 @@ class Newcomer:
             hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
             emergency=_those_offered(form, "emergency", [self._ids[DETECTOR]]),
             bin_answer="warn",
+            bin_volume=160,
+            bin_empty_reading=0,
+            bin_full_reading=FULL_READING,
             **{field: picked for field, (picked,) in watched.items()},
         )
         _expect(form, "reconfigure_successful")
         self._tell(f"run-on is {RUN_ON:g} s, coast {coast + MARGIN:g} s")
         self._tell("a smoke detector, bin, compressed air and filter are watched")
+        self._tell("the bin's filling is forecast")
 
     async def _change(self, entry_id: str, machine_id: str, **answers: Any) -> None:
         form = await Form.change_part(self._client, entry_id, "machine", machine_id)

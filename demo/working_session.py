@@ -7,6 +7,7 @@ from .bin_scene import fill_and_empty
 from .newcomer import CLEARING, FLOOR_SWEEP, RUN_ON
 from .play import Play
 from .record_check import compare
+from .rehearsal_scene import rehearse_session
 from .shop_floor import Truth
 
 TABLE_SAW = "Table saw"
@@ -42,6 +43,7 @@ class WorkingSession(Play):
         await self._a_restart()
         await self._rest()
         await self._record()
+        await rehearse_session(self)
         await fill_and_empty(self)
 
     async def _a_machine_starts(self) -> None:

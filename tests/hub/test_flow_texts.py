@@ -266,6 +266,11 @@ async def test_forms_travel_to_the_browser_and_back(
         "motor": {"motor_rating": 3, "motor_poles": "2"},
         "by_hand": {},
         "watch": {"bin_answer": "warn", "air_supply": "sensor.line"},
+        "bin": {"bin_volume": 120},
+        "filter": {},
+        "filter_cleaning": {},
+        "service": {"services": ["Belt 200 h"]},
+        "room": {},
         "air": {"free_flow": 1700, "max_suction": 2500},
         "driving": {},
     }

@@ -1,5 +1,6 @@
 """The bin in the hub: filled, forecast, full, emptied by button, sensor, action, repair."""
 
+from copy import deepcopy
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -202,6 +203,44 @@ async def test_a_reload_and_a_restart_keep_what_is_in_the_bin(
     assert shown(hass, FILL) == "60"
 
 
+@pytest.mark.parametrize("older", ["ledger", "upkeep"])
+async def test_after_a_crash_calendar_and_ledger_agree(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    hass_storage: dict[str, Any],
+    older: str,
+) -> None:
+    """Of the two files either may be the one that was written down earlier."""
+    entry = system_entry(**SMALL)
+    await workshop.start(entry)
+    await saw(workshop, 0.5)
+    upkeep = entry.runtime_data.upkeep
+    files = {"ledger": "gatewright.system", "upkeep": "gatewright.system.upkeep"}
+
+    async def written() -> dict[str, Any]:
+        await entry.runtime_data.save()
+        return {name: deepcopy(hass_storage[file]) for name, file in files.items()}
+
+    before = await written()
+    await saw(workshop, 0.25)
+    after = await written()
+    total = upkeep.keeper.calendar.total()
+    await hass.config_entries.async_unload(entry.entry_id)
+    hass.data.pop("gatewright_handovers", None)
+    hass_storage |= {
+        files[name]: (before if name == older else after)[name] for name in files
+    }
+    await workshop.load(entry)
+    await workshop.pass_time(11, 1)
+    again = entry.runtime_data.upkeep.keeper.calendar.total()
+    ledger = entry.runtime_data.shop.ledger
+    assert again.machines["saw"].run == pytest.approx(ledger.of("saw").run_time)
+    assert again.machines["saw"].run == pytest.approx(total.machines["saw"].run)
+    assert again.collector.on == pytest.approx(ledger.collector.on_time)
+    assert again.collector.starts == ledger.collector.starts == 2
+    assert shown(hass, FILL) == "38"
+
+
 async def test_a_machine_that_is_removed_and_added_again_keeps_its_past(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
@@ -238,3 +277,32 @@ async def test_who_has_no_bin_is_told_so(
             blocking=True,
         )
     assert refused.value.translation_key == "bin_not_looked_after"
+
+
+async def test_a_guess_is_not_told_where_a_sensor_tells_better(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    workshop.put(FULL, "off")
+    await workshop.start(system_entry(bin_full=FULL, **SMALL))
+    await saw(workshop, 1.8)
+    assert float(shown(hass, FILL)) >= 80
+    assert workshop.attribute(FILL, "known") == "guess"
+    assert workshop.attribute(PROBLEM, "alarms") == []
+
+
+async def test_a_record_that_cannot_be_read_begins_anew(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    hass_storage["gatewright.system.upkeep"] = {
+        "version": 1,
+        "minor_version": 1,
+        "key": "gatewright.system.upkeep",
+        "data": {"version": 1, "calendar": {"days": 3}},
+    }
+    entry = system_entry(**SMALL)
+    await workshop.start(entry)
+    await saw(workshop, 1.0)
+    assert shown(hass, FILL) == "50"
+    assert await hass.config_entries.async_remove(entry.entry_id)
+    await hass.async_block_till_done()
+    assert "gatewright.system.upkeep" not in hass_storage

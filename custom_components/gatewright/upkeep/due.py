@@ -5,9 +5,10 @@ from typing import TYPE_CHECKING, Final
 
 from homeassistant.core import callback
 
-from ..const import CONF_CLEANING
+from ..const import CONF_BIN_FULL, CONF_CLEANING
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
+from ..shop.upkeep.forecast import Known, SeenBy
 from ..shop.upkeep.keeper import NeedKind
 from .settings import SERVICE_PREFIX
 
@@ -22,6 +23,8 @@ _ALARMS: Final = {
     NeedKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
     NeedKind.SERVICE_DUE: AlarmKind.SERVICE_DUE,
 }
+
+_BIN: Final = (NeedKind.BIN_NEARLY_FULL, NeedKind.BIN_FULL)
 
 
 class Due:
@@ -67,7 +70,7 @@ class Due:
         hub = self._hub
         standing: set[Condition] = set()
         for need in hub.seen.needs:
-            if need.kind is NeedKind.BIN_FULL and hub.engine.sequence.bin.full:
+            if need.kind in _BIN and self._bin_is_told_better():
                 continue
             part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
             standing.add(Condition(_ALARMS[need.kind], part))
@@ -76,6 +79,17 @@ class Due:
             if switch.faulty(now) or self._cleans_in_vain(part):
                 standing.add(Condition(AlarmKind.UPKEEP_NOT_SWITCHING, part))
         return standing
+
+    def _bin_is_told_better(self) -> bool:
+        """Whether a sensor says that the bin is full, or will, and all else is a guess."""
+        forecast = self._hub.seen.forecast
+        guess = (
+            forecast is not None
+            and forecast.known is Known.GUESS
+            and forecast.seen_by is not SeenBy.LEVEL_SENSOR
+            and CONF_BIN_FULL in self._hub.engine.entry.data
+        )
+        return guess or self._hub.engine.sequence.bin.full
 
     def _cleans_in_vain(self, part: str) -> bool:
         cleaning = self._hub.keeper.cleaning

@@ -79,6 +79,21 @@ class LedgerReader:
                 read.cuts + own_read.cuts,
             )
 
+    def mend(self, ledger: Ledger) -> None:
+        """Raise the totals of a ledger to what was read of it.
+
+        After a crash the ledger may be the one that was written down earlier.
+        """
+        for machine_id, read in self._machines.items():
+            totals = ledger.of(machine_id)
+            totals.run_time = max(totals.run_time, read.run)
+            totals.air_time = max(totals.air_time, read.air)
+            totals.runs = max(totals.runs, read.runs)
+            totals.cuts = max(totals.cuts, read.cuts)
+        collector = ledger.collector
+        collector.on_time = max(collector.on_time, self._on)
+        collector.starts = max(collector.starts, self._starts)
+
     def save(self) -> dict[str, Any]:
         """Return how far the ledger was read."""
         return {

@@ -263,6 +263,7 @@ class Upkeep:
         if data.get("version", VERSION) > VERSION:
             raise ValueError(f"upkeep of version {data['version']}")
         self._reader.restore(data.get("read", {}))
+        self._reader.mend(self._shop.ledger)
         self.names = dict(data.get("names", {}))
         kinds = data.get("kinds", {})
         self._kinds = {m: load_kind(kinds.get(m, "")) for m in self.names}
