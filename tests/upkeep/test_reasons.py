@@ -119,6 +119,16 @@ def test_what_went_wrong_is_named(
     assert at(bench, 60.0) is expected
 
 
+def test_motor_that_draws_its_power_a_moment_later_is_starting() -> None:
+    """A plug tells the power a second after the switch; nothing is wrong with that."""
+    bench = planing()
+    breaker(bench)
+    told = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
+    began = told.index(NoAir.STARTING)
+    assert told[began:].count(NoAir.STARTING) >= 10
+    assert NoAir.COLLECTOR_NOT_STARTING not in told[: began + 10]
+
+
 def test_one_of_two_machines_without_its_gate() -> None:
     """The collector runs for the saw; the planer's own gate is the trouble."""
     bench = planing()

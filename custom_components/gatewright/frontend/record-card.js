@@ -115,7 +115,7 @@ export class RecordCard extends GatewrightCard {
     if (shop.coverage !== null) sums.append(figure(this._share(shop.coverage), this.t("day.coverage")));
     const starts = this.t("day.starts", { count: collector.starts });
     sums.append(figure(span(this.t, collector.on_time), `${this.t("day.hours")}, ${starts}`));
-    if (collector.measured && collector.energy_kwh > 0) {
+    if (collector.measured && collector.energy_kwh >= 0.05) {
       const cost = collector.cost > 0 ? `, ${this._money(collector)}` : "";
       sums.append(figure(`${this._number(collector.energy_kwh, 1)} kWh`, cost));
     }

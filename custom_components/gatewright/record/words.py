@@ -158,9 +158,9 @@ def _collector(found: Mapping[str, Any]) -> str | None:
         return None
     text = f"The collector ran for {duration(collector['on_time'])}"
     text += f" in {_count(collector['starts'], 'start')}"
-    if collector["measured"] and collector["energy_kwh"] > 0:
+    if collector["measured"] and collector["energy_kwh"] >= 0.05:
         text += f" and took {collector['energy_kwh']:.1f} kWh"
-        if collector["cost"] > 0:
+        if collector["cost"] >= 0.005:
             text += f" ({collector['cost']:.2f} {collector['currency']})"
     return f"{text}."
 

@@ -84,7 +84,7 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
         return NoAir.COLLECTOR_UNREACHABLE
     if motor.actuator.want and motor.actuator.failed:
         return NoAir.COLLECTOR_NOT_STARTING
-    if motor.actuator.reported is True and motor.power_says_on is False:
+    if motor.actuator.reported is True and motor.at_odds(now):
         # Switched on, but nothing turns: a breaker, a tripped motor protection.
         return NoAir.COLLECTOR_NOT_STARTING
     if sequence.phase is Phase.OPENING:
