@@ -36,12 +36,20 @@ class CallLog:
         if self._failures[part] > _TOLERATED:
             self._shop.note_outside(_condition(part), present=True)
 
-    def look(self) -> None:
-        """Forget the failures of what stands as it should all the same."""
-        for part in list(self._failures):
-            actuator = self._actuator(part)
-            if actuator is None or actuator.want in (None, actuator.reported):
-                self._forget(part)
+    def look(self) -> bool:
+        """Forget the failures of what stands as it should all the same.
+
+        Return whether there were any.
+        """
+        mended = [
+            part
+            for part in self._failures
+            if (actuator := self._actuator(part)) is None
+            or actuator.want in (None, actuator.reported)
+        ]
+        for part in mended:
+            self._forget(part)
+        return bool(mended)
 
     def _forget(self, part: str) -> None:
         del self._failures[part]

@@ -387,8 +387,9 @@ class Engine:
 
     def _round(self, touched: set[str], now: float) -> None:
         touched |= self.sequence.watched
-        self._calls.look()
         self.shop.advance(now)
+        if self._calls.look():
+            self._again = True
         touched |= self.sequence.watched
         self.upkeep.observe(now)
         for part, _ in (*self.sequence.orders(), *self.upkeep.orders()):

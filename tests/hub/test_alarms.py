@@ -267,6 +267,21 @@ async def test_device_that_refuses_its_commands(
     assert "Traceback" not in caplog.text
 
 
+async def test_refused_commands_are_over_with_the_work_they_were_for(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    workshop.fails[SAW_GATE] = HomeAssistantError("radio is silent")
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(15)
+    assert "command_failed" in alarms(workshop)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(20)
+    # It stands shut, as it should.
+    assert alarms(workshop) == []
+    assert workshop.state("binary_sensor.saw_gate_problem") == "off"
+
+
 async def test_companion_goes_by_its_own_name(
     hass: HomeAssistant, workshop: Workshop, events: list[Event]
 ) -> None:

@@ -80,7 +80,7 @@ def test_flapping(period: float, expected: list[tuple[float, bool]]) -> None:
 
 def test_restart_neither_tells_it_again_nor_clears_it_before_it_can_know() -> None:
     board = AlarmBoard()
-    board.recall([STUCK, LOST], 100.0)
+    board.recall({STUCK: 40.0, LOST: 100.0})
     assert list(board.standing) == [STUCK, LOST]
     looks: list[tuple[float, tuple[Condition, ...]]] = [
         (101.0, ()),

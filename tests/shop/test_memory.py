@@ -287,3 +287,14 @@ def test_person_who_stops_the_collector_does_not_wait_for_readings() -> None:
     then(after, 171.0, after.sequence.stop_by_hand)
     after.run_to(180.0)
     assert after.sent(COLLECTOR) == [(near(172.0), False)]
+
+
+@pytest.mark.parametrize(("known", "since"), [(True, 160.0), (False, 190.0)])
+def test_alarm_stands_since_it_was_raised(known: bool, since: float) -> None:
+    before = collecting()
+    before.hand(160.0, COLLECTOR, False)
+    before.run_to(170.0)
+    after = restart(before, away=30.0, known=known)
+    # How long a restart took nobody knows: it counts for nothing.
+    [alarm] = after.shop.alarms.standing.values()
+    assert alarm.raised_at == near(since)

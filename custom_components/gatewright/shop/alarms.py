@@ -104,13 +104,13 @@ class AlarmBoard:
             if now >= self._clear_at[condition]:
                 self._clear(condition, now)
 
-    def recall(self, conditions: Iterable[Condition], now: float) -> None:
+    def recall(self, raised_at: Mapping[Condition, float]) -> None:
         """Take over alarms that stood before a restart, without telling them again.
 
         It takes a while until a new process knows whether the cause is gone.
         """
-        for condition in conditions:
-            self._standing[condition] = Alarm(condition=condition, raised_at=now)
+        for condition, at in raised_at.items():
+            self._standing[condition] = Alarm(condition=condition, raised_at=at)
             self._recalled.add(condition)
 
     @property

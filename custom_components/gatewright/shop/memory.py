@@ -30,7 +30,10 @@ def save(shop: Shop, now: float) -> dict[str, Any]:
         },
         "gates": sequence.gates.remember(now),
         "companions": sequence.companions.remember(now),
-        "alarms": [[kind.value, part] for kind, part in shop.alarms.standing],
+        "alarms": [
+            [kind.value, part, now - alarm.raised_at]
+            for (kind, part), alarm in shop.alarms.standing.items()
+        ],
         "ledger": shop.ledger.save(now),
     }
 
@@ -67,11 +70,11 @@ def restore(
             run.recall(kept, now, passed=passed)
     sequence.companions.recall(data["companions"], now, passed=passed)
     shop.alarms.recall(
-        (
-            Condition(AlarmKind(kind), part)
-            for kind, part in data["alarms"]
+        {
+            Condition(AlarmKind(kind), part): now - passed - sum(age)
+            # A memory from before the age was written has none.
+            for kind, part, *age in data["alarms"]
             if kind in AlarmKind
-        ),
-        now,
+        }
     )
     shop.ledger.restore(data["ledger"], now)
