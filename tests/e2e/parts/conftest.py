@@ -16,7 +16,7 @@ def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
     """Let all tests here run in the loop that the hub and the phone belong to."""
     for item in items:
         if item.path.is_relative_to(HERE):
-            item.add_marker(pytest.mark.asyncio(loop_scope="session"), append=False)
+            item.add_marker(pytest.mark.asyncio(loop_scope="package"), append=False)
 
 
 @pytest.fixture(autouse=True)
@@ -24,7 +24,7 @@ def verify_cleanup() -> None:
     """Do not look for leftovers: what the tests share goes on between them."""
 
 
-@pytest_asyncio.fixture(loop_scope="session", scope="session")
+@pytest_asyncio.fixture(loop_scope="package", scope="package")
 async def started_shop(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> AsyncGenerator[PartsShop]:
@@ -34,9 +34,8 @@ async def started_shop(
         yield shop
 
 
-@pytest_asyncio.fixture(loop_scope="session")
+@pytest_asyncio.fixture(loop_scope="package")
 async def shop(started_shop: PartsShop) -> AsyncGenerator[PartsShop]:
     """Find the workshop at rest, and leave it so."""
-    await started_shop.until_resting()
     yield started_shop
-    await started_shop.until_resting()
+    await started_shop.tidy_up()

@@ -22,7 +22,7 @@ BLUEPRINTS = ROOT / "blueprints" / "automation" / "gatewright"
 
 RUN_ON = 1.0
 FILTER_LIMIT = 1500.0
-COAST = 2.0
+COAST = 1.0
 QUICK = {"start_settle": 1.0, "stop_settle": 1.5, "hold": 0.0}
 
 _YAML = """\
@@ -152,6 +152,17 @@ class PartsShop:
             f"the push {title!r}",
         )
         return next(p for p in self.phone.pushes[since:] if p.get("title") == title)
+
+    async def tidy_up(self) -> None:
+        """Switch everything off that a test has left on, and wait until all is at rest."""
+        devices = self.devices
+        for machine in tuple(devices.running):
+            devices.rest(machine)
+        if devices.bin_full:
+            devices.fill_bin(full=False)
+        if devices.collector_on:
+            await self.client.call("switch.turn_off", self.own("collector"))
+        await self.until_resting()
 
     async def until_resting(self) -> None:
         """Wait until nothing turns or moves any more."""
