@@ -341,8 +341,8 @@ async def test_sensors_speak_for_an_actuator_that_says_nothing(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     servo = FakeSwitch(workshop, "switch.servo")
-    servo._attr_is_on = None
     await workshop.add(servo)
+    servo.become(is_on=None)
     workshop.deaf.add("switch.servo")
     hass.states.async_set(OPEN, "off")
     await workshop.start(

@@ -433,10 +433,8 @@ def test_silent_actuator_that_refuses_is_not_taken_for_open() -> None:
 def test_silent_actuator_says_in_its_time_that_it_moves() -> None:
     made = silent()
     assert made.report(None, 2.0) is None
-    assert not made.mute
     # That is an answer: it is not told again, and is open when it says so.
-    assert made.order is not None
-    assert made.order.number == 1
+    assert [order.number for order in (made.order,) if order] == [1]
     assert made.report(True, 6.0) is None
     assert made.order is None
     assert made.known(6.0)

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 _FLAPS = 3
 _FLAP_SPAN = 600.0
@@ -134,3 +134,24 @@ class AlarmBoard:
     def _flaps(self, condition: Condition, now: float) -> bool:
         raised = self._raised.get(condition, ())
         return sum(1 for at in raised if now - at < _FLAP_SPAN) >= _FLAPS
+
+
+def written_alarms(board: AlarmBoard, now: float) -> list[list[Any]]:
+    """Return the alarms that stand as plain data: kind, part, and for how long in s."""
+    return [
+        [kind.value, part, now - alarm.raised_at]
+        for (kind, part), alarm in board.standing.items()
+    ]
+
+
+def read_alarms(written: Iterable[list[Any]], now: float) -> dict[Condition, float]:
+    """Return since when alarms stand that were written down at `now`.
+
+    Those of a kind that is unknown by now are left out.
+    """
+    return {
+        # What was written before the age was has none.
+        Condition(AlarmKind(kind), part): now - sum(age)
+        for kind, part, *age in written
+        if kind in AlarmKind
+    }

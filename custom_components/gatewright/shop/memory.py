@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from .alarms import AlarmKind, Condition
+from .alarms import read_alarms, written_alarms
 from .shop import Shop
 from .times import instant_after, time_left
 from .words import Phase
@@ -30,10 +30,7 @@ def save(shop: Shop, now: float) -> dict[str, Any]:
         },
         "gates": sequence.gates.remember(now),
         "companions": sequence.companions.remember(now),
-        "alarms": [
-            [kind.value, part, now - alarm.raised_at]
-            for (kind, part), alarm in shop.alarms.standing.items()
-        ],
+        "alarms": written_alarms(shop.alarms, now),
         "ledger": shop.ledger.save(now),
     }
 
@@ -69,12 +66,5 @@ def restore(
         if (run := sequence.machines.get(machine_id)) is not None:
             run.recall(kept, now, passed=passed)
     sequence.companions.recall(data["companions"], now, passed=passed)
-    shop.alarms.recall(
-        {
-            Condition(AlarmKind(kind), part): now - passed - sum(age)
-            # A memory from before the age was written has none.
-            for kind, part, *age in data["alarms"]
-            if kind in AlarmKind
-        }
-    )
+    shop.alarms.recall(read_alarms(data["alarms"], now - passed))
     shop.ledger.restore(data["ledger"], now)

@@ -10,7 +10,7 @@ import math
 from typing import Any, override
 
 from ..actuation import Order
-from ..alarms import AlarmBoard, AlarmKind, Condition
+from ..alarms import AlarmBoard, AlarmKind, Condition, read_alarms
 from ..ledger import Ledger
 from ..plan import GateKind, System
 from ..sequence import Sequence
@@ -44,8 +44,10 @@ class _Board(AlarmBoard):
         super().update((c for c in conditions if c.kind not in OF_ACTUATORS), now)
 
     @override
-    def recall(self, conditions: Iterable[Condition], now: float) -> None:
-        super().recall((c for c in conditions if c.kind not in OF_ACTUATORS), now)
+    def recall(self, raised_at: Mapping[Condition, float]) -> None:
+        super().recall(
+            {c: at for c, at in raised_at.items() if c.kind not in OF_ACTUATORS}
+        )
 
 
 class Onlooker(Sequence):
@@ -210,14 +212,7 @@ def carry_over(shop: Shop, data: Mapping[str, Any], now: float) -> None:
     sequence.hand_gates = tuple(g for g in data["hand_gates"] if g in sequence.gates)
     motor = data["motor"]
     sequence.motor.duty.restore(motor["starts"], motor["stopped"], now)
-    shop.alarms.recall(
-        (
-            Condition(AlarmKind(kind), part)
-            for kind, part in data["alarms"]
-            if kind in AlarmKind
-        ),
-        now,
-    )
+    shop.alarms.recall(read_alarms(data["alarms"], now))
     shop.ledger.restore(data["ledger"], now)
 
 
