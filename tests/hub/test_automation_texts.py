@@ -6,7 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import condition, selector, service, trigger
+from homeassistant.helpers import (
+    condition,
+    config_validation as cv,
+    selector,
+    service,
+    trigger,
+)
 from homeassistant.setup import async_setup_component
 from homeassistant.util.yaml import load_yaml_dict
 import pytest
@@ -69,6 +75,21 @@ def test_each_field_is_named_and_can_be_chosen(kind: str) -> None:
         if name not in BY_NAME_ALONE:
             assert texts["description"].endswith("."), (key, name)
         assert selector.validate_selector(field["selector"])
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_target_can_be_picked(kind: str) -> None:
+    targets = {
+        key: value["target"]
+        for key, value in described(kind).items()
+        if "target" in value
+    }
+    for key, target in targets.items():
+        assert selector.TargetSelector.CONFIG_SCHEMA(target), key
+        entities = cv.ensure_list(target["entity"])
+        assert all(entity["integration"] == DOMAIN for entity in entities), key
+    if kind != "services":
+        assert targets.keys() == described(kind).keys()
 
 
 @pytest.mark.parametrize("kind", KINDS)
