@@ -166,11 +166,33 @@ async def test_what_is_found_is_kept_among_the_repairs(
     assert "Saw gate does not move" in person.text
     await person.send()
     await person.close()
+
+    # A walk to one gate says nothing of another part; one that goes by it and finds it
+    # as before leaves it told.
+    await person.begin("planer_gate")
+    await person.wait("found")
+    assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
+    await person.send()
     shop.saw.stuck = False
     await person.begin("saw_gate")
     await person.wait("found")
+    assert issues(hass) == {"walk_wrong_reading"}
+    assert shop.workshop.state(FINDINGS) == "1"
+    await person.send()
+    await person.begin("planer")
+    await person.choose("skip")
+    await person.send()
+    assert issues(hass) == {"walk_wrong_reading"}
+    await person.begin("planer")
+    shop.workshop.watts(PLANER_POWER, 1400)
+    await shop.workshop.pass_time(2)
+    await person.choose("go")
+    await shop.workshop.pass_time(6)
+    shop.workshop.watts(PLANER_POWER, 2)
+    await person.wait("found")
     await person.send()
     assert issues(hass) == set()
+    assert shop.workshop.state(FINDINGS) == "0"
 
     await hass.config_entries.async_remove(entry.entry_id)
     assert f"{DOMAIN}.{entry.entry_id}.walk" not in hass_storage

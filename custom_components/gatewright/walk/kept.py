@@ -12,11 +12,15 @@ from homeassistant.util import dt as dt_util
 from ..const import DOMAIN
 from ..shop.commissioning.findings import (
     Finding,
+    Outcome,
     Report,
     Setting,
-    SettingKind,
     as_data,
+    findings_data,
+    findings_from,
     from_data,
+    settings_data,
+    settings_from,
 )
 
 _VERSION = 1
@@ -28,18 +32,42 @@ _LOGGER = logging.getLogger(__name__)
 class Walked:
     """A walk that is over: when, what was found, and what was set after it.
 
-    `told` says that its open findings are among the repairs.
+    `told` says that its open findings are among the repairs. `standing` are those of
+    earlier walks that were there when it began.
     """
 
     at: datetime
     report: Report
     made: tuple[Setting, ...] = ()
     told: bool = False
+    standing: tuple[Finding, ...] = ()
 
     @property
     def open(self) -> tuple[Finding, ...]:
-        """What still needs mending."""
+        """What it found that still needs mending."""
         return self.report.open(self.made)
+
+    @property
+    def issues(self) -> tuple[Finding, ...]:
+        """What belongs among the repairs: an earlier finding until it is in order."""
+        checked = {
+            part.part for part in self.report.parts if part.outcome is Outcome.CHECKED
+        }
+        still = {found.key for found in self.open}
+        kept = [
+            found
+            for found in self.standing
+            if found.part not in checked or found.key in still
+        ]
+        if self.told:
+            known = {found.key for found in kept}
+            kept += [found for found in self.open if found.key not in known]
+        return tuple(kept)
+
+    @property
+    def count(self) -> int:
+        """How much needs mending, as far as is known."""
+        return len({found.key for found in (*self.open, *self.issues)})
 
 
 class WalkStore:
@@ -61,11 +89,9 @@ class WalkStore:
             return Walked(
                 at=at,
                 report=from_data(data["report"]),
-                made=tuple(
-                    Setting(**{**made, "kind": SettingKind(made["kind"])})
-                    for made in data["made"]
-                ),
+                made=settings_from(data["made"]),
                 told=data["told"],
+                standing=findings_from(data["standing"]),
             )
         except (KeyError, TypeError, ValueError) as err:
             _LOGGER.warning("The report of the last walk cannot be read: %r", err)
@@ -77,15 +103,9 @@ class WalkStore:
             {
                 "at": walked.at.isoformat(),
                 "report": as_data(walked.report),
-                "made": [
-                    {
-                        "kind": made.kind.value,
-                        "part": made.part,
-                        "seconds": made.seconds,
-                    }
-                    for made in walked.made
-                ],
+                "made": settings_data(walked.made),
                 "told": walked.told,
+                "standing": findings_data(walked.standing),
             }
         )
 

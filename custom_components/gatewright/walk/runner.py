@@ -88,7 +88,7 @@ class WalkRunner:
     @property
     def findings(self) -> int | None:
         """How much of what the last walk found still needs mending."""
-        return None if self.last is None else len(self.last.open)
+        return None if self.last is None else self.last.count
 
     @property
     def task(self) -> Task | None:
@@ -258,7 +258,10 @@ class WalkRunner:
             self._timer = None
         going.hands.end(now)
         self._engine.advance()
-        self.last = Walked(at=dt_util.utcnow(), report=going.walk.report)
+        standing = () if self.last is None else self.last.issues
+        self.last = Walked(
+            at=dt_util.utcnow(), report=going.walk.report, standing=standing
+        )
         self._hass.async_create_task(self._keep(), "gatewright keeps a walk")
         self._wake()
 
@@ -270,8 +273,10 @@ class WalkRunner:
     def _tell(self) -> None:
         entry = self._engine.entry
         clear_issues(self._hass, entry)
-        if self.last is not None and self.last.told:
-            tell_issues(self._hass, entry, self.last.open, self.name)
+        known = {COLLECTOR, *entry.subentries}
+        if self.last is not None:
+            findings = [found for found in self.last.issues if found.part in known]
+            tell_issues(self._hass, entry, findings, self.name)
         self._engine.tell((COLLECTOR,))
 
     def _wake(self) -> None:

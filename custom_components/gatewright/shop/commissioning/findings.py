@@ -62,6 +62,11 @@ class Finding:
     seconds: float | None = None
 
     @property
+    def key(self) -> tuple[FindingKind, str, str]:
+        """What makes it the same finding in another walk."""
+        return self.kind, self.part, str(self.about)
+
+    @property
     def mend(self) -> bool:
         """Whether somebody has to do something about it."""
         return self.kind not in NOTES
@@ -165,6 +170,45 @@ class Report:
         )
 
 
+def findings_data(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Return findings as plain data."""
+    return [
+        {
+            "kind": found.kind.value,
+            "part": found.part,
+            "about": str(found.about),
+            "seconds": found.seconds,
+        }
+        for found in findings
+    ]
+
+
+def findings_from(data: Iterable[Mapping[str, Any]]) -> tuple[Finding, ...]:
+    """Return the findings that `findings_data` wrote."""
+    return tuple(
+        Finding(**{**found, "kind": FindingKind(found["kind"])}) for found in data
+    )
+
+
+def settings_data(settings: Iterable[Setting]) -> list[dict[str, Any]]:
+    """Return settings as plain data."""
+    return [
+        {
+            "kind": setting.kind.value,
+            "part": setting.part,
+            "seconds": setting.seconds,
+        }
+        for setting in settings
+    ]
+
+
+def settings_from(data: Iterable[Mapping[str, Any]]) -> tuple[Setting, ...]:
+    """Return the settings that `settings_data` wrote."""
+    return tuple(
+        Setting(**{**setting, "kind": SettingKind(setting["kind"])}) for setting in data
+    )
+
+
 def as_data(report: Report) -> dict[str, Any]:
     """Return a report as plain data."""
     return {
@@ -176,23 +220,8 @@ def as_data(report: Report) -> dict[str, Any]:
                 "part": part.part,
                 "outcome": part.outcome.value,
                 "seconds": part.seconds,
-                "findings": [
-                    {
-                        "kind": found.kind.value,
-                        "part": found.part,
-                        "about": found.about,
-                        "seconds": found.seconds,
-                    }
-                    for found in part.findings
-                ],
-                "settings": [
-                    {
-                        "kind": setting.kind.value,
-                        "part": setting.part,
-                        "seconds": setting.seconds,
-                    }
-                    for setting in part.settings
-                ],
+                "findings": findings_data(part.findings),
+                "settings": settings_data(part.settings),
             }
             for part in report.parts
         ],
@@ -210,14 +239,8 @@ def from_data(data: Mapping[str, Any]) -> Report:
                 part=part["part"],
                 outcome=Outcome(part["outcome"]),
                 seconds=part["seconds"],
-                findings=tuple(
-                    Finding(**{**found, "kind": FindingKind(found["kind"])})
-                    for found in part["findings"]
-                ),
-                settings=tuple(
-                    Setting(**{**setting, "kind": SettingKind(setting["kind"])})
-                    for setting in part["settings"]
-                ),
+                findings=findings_from(part["findings"]),
+                settings=settings_from(part["settings"]),
             )
             for part in data["parts"]
         ),

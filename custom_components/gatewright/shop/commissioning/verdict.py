@@ -53,9 +53,12 @@ def fitted_travel(measured: float) -> float:
 
 
 def travel_setting(plan: GatePlan, measured: float) -> tuple[Setting, ...]:
-    """Return the travel time to be set, unless it is set already."""
+    """Return the travel time to be set, unless the one that is set is about right.
+
+    The same gate measures a little otherwise each time: that alone changes nothing.
+    """
     seconds = fitted_travel(measured)
-    if seconds == plan.travel:
+    if 1.15 * measured <= plan.travel <= seconds + 1.0:
         return ()
     return (Setting(kind=SettingKind.TRAVEL, part=plan.gate_id, seconds=seconds),)
 
