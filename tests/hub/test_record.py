@@ -327,6 +327,24 @@ async def test_an_unreadable_file_of_alarms_starts_anew(
     assert (await summary(hass))["alarms"] == []
 
 
+async def test_an_alarm_of_another_version_is_told_by_its_part(
+    hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    workshop = wednesday
+    hass_storage["gatewright.system.record"] = {
+        "version": 1,
+        "minor_version": 1,
+        "key": "gatewright.system.record",
+        "data": {"alarms": {"2026-03-04": [["martians", "Saw gate", 2]]}},
+    }
+    await workshop.start(system_entry())
+    found = await summary(hass, period="day")
+    assert [(row["title"], row["times"]) for row in found["alarms"]] == [
+        ("Saw gate", 2)
+    ]
+    assert "Alarms: Saw gate (2 times)." in found["text"]
+
+
 # The summary -------------------------------------------------------------------------
 
 
@@ -363,9 +381,12 @@ async def test_summary_says_everything(
     assert found["collector"]["cost"] == pytest.approx(2.5, abs=0.1)
     assert found["collector"]["currency"] == "EUR"
     assert found["bin"]["share"] > 0
-    assert {"alarm": "gate_not_moving", "part": "Saw gate", "times": 1} in found[
-        "alarms"
-    ]
+    assert {
+        "alarm": "gate_not_moving",
+        "part": "Saw gate",
+        "times": 1,
+        "title": "Saw gate does not move",
+    } in found["alarms"]
     assert found["services"][0]["name"] == "Belt"
     assert {row["name"] for row in found["needs"]} >= {"Belt"}
     assert found["dust"]["peak"] == 2.5
@@ -379,7 +400,7 @@ async def test_summary_says_everything(
         "in 1 start and took 6.",
         "EUR)",
         "The bin is about",
-        "Alarms: Saw gate: gate not moving",
+        "Saw gate does not move",
         "To see to: Belt is due",
         "Dust on March 4",
         CAUTION,

@@ -15,10 +15,12 @@ from homeassistant.helpers.start import async_at_started
 from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 
+from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
 from ..const import CONF_PARTICLES, DOMAIN
 from ..devices import hub_device_id
-from ..shop.record.alarm_days import AlarmDays
+from ..shop.alarms import AlarmKind
+from ..shop.record.alarm_days import AlarmDays, Raised
 from ..shop.record.summary import Period, bounds, summarize, summarize_days
 from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
@@ -181,7 +183,8 @@ class RecordBook:
         first = date.fromisoformat(found["first_day"])
         last = date.fromisoformat(found["last_day"])
         found["alarms"] = [
-            raised._asdict() for raised in self.alarms.between(first, last)
+            {**raised._asdict(), "title": self._title(raised)}
+            for raised in self.alarms.between(first, last)
         ]
         collector = found["collector"]
         collector["currency"] = self.engine.hass.config.currency
@@ -195,6 +198,14 @@ class RecordBook:
         found["name"] = self.engine.entry.title
         found["text"] = in_words(found)
         return found
+
+    def _title(self, raised: Raised) -> str:
+        """Return what an alarm said in a line."""
+        if raised.alarm not in AlarmKind:
+            # Of a later version, or an earlier one.
+            return raised.part
+        names = {"part": raised.part, "system": self.engine.entry.title, "detail": ""}
+        return alarm_text(self.engine.hass, AlarmKind(raised.alarm), names).title
 
     def _look(self) -> datetime:
         """Book everything up to now, and return the local time."""

@@ -1,5 +1,6 @@
 """The record as tables to download: every run that is kept, and every day."""
 
+from abc import abstractmethod
 from collections.abc import Iterable
 from datetime import timedelta
 from http import HTTPStatus
@@ -67,9 +68,9 @@ class RecordTable(HomeAssistantView):
             headers={"Content-Disposition": f'attachment; filename="{name}"'},
         )
 
+    @abstractmethod
     def rows(self, engine: Engine) -> Iterable[Row]:
         """Return the header and the rows."""
-        raise NotImplementedError
 
 
 class RunTable(RecordTable):

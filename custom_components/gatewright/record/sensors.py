@@ -1,5 +1,6 @@
 """Time with and without air as entities: by day, week, month and ever."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, override
@@ -145,9 +146,9 @@ class _Told(SensorEntity):
     _unrecorded_attributes = frozenset(_SINCE.values())
     entity_description: SpentSensor
 
+    @abstractmethod
     def spent(self, reach: Reach) -> MachineTime:
         """Return the time that is told of."""
-        raise NotImplementedError
 
     @property
     @override

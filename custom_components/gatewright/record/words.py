@@ -5,7 +5,6 @@ from datetime import date
 import math
 from typing import Any, Final
 
-from ..shop.alarms import AlarmKind
 from ..shop.record.reasons import NoAir
 from ..shop.upkeep.keeper import NeedKind
 
@@ -185,8 +184,7 @@ def _alarms(found: Mapping[str, Any]) -> str | None:
     if not alarms:
         return None
     told = [
-        f"{row['part']}: {_alarm(row['alarm'])}"
-        + (f" ({row['times']} times)" if row["times"] > 1 else "")
+        row["title"] + (f" ({row['times']} times)" if row["times"] > 1 else "")
         for row in alarms[:_NAMED_REASONS]
     ]
     more = len(alarms) - _NAMED_REASONS
@@ -229,7 +227,3 @@ _SENTENCES: tuple[Callable[[Mapping[str, Any]], str | None], ...] = (
 
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" if number == 1 else f"{number} {what}s"
-
-
-def _alarm(kind: str) -> str:
-    return kind.replace("_", " ") if kind in AlarmKind else "an alarm"

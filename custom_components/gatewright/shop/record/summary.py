@@ -10,7 +10,7 @@ from ..upkeep.exposure import DayDust, beside_limits
 from ..upkeep.keeper import Upkeep
 from ..upkeep.power import JOULES_PER_KILOWATT_HOUR
 from .reasons import coverage
-from .tally import MachineTime, Span
+from .tally import MachineTime
 
 
 class Period(StrEnum):
@@ -31,14 +31,6 @@ def bounds(period: Period, day: date) -> tuple[date, date]:
     first = day.replace(day=1)
     following = (first + timedelta(days=31)).replace(day=1)
     return first, following - timedelta(days=1)
-
-
-def span_of(upkeep: Upkeep, period: Period, day: date) -> Span:
-    """Return what was done in the period that a day is in."""
-    calendar = upkeep.calendar
-    if period is Period.DAY:
-        return calendar.day(day)
-    return calendar.week(day) if period is Period.WEEK else calendar.month(day)
 
 
 def summarize(
