@@ -434,7 +434,7 @@ def harmless(model: Model) -> None:
         assert not model.fan.on
 
 
-@settings(max_examples=30)
+@settings(max_examples=settings().max_examples // 3)
 @given(
     gate=st.sampled_from(MISTAKES),
     meter=st.sampled_from(METERS),
@@ -455,7 +455,7 @@ def test_every_mistake_is_found_and_none_invented(
     assert told == wanted
 
 
-@settings(max_examples=40)
+@settings(max_examples=settings().max_examples // 3)
 @given(
     gate=st.sampled_from(MISTAKES),
     meter=st.sampled_from(METERS),

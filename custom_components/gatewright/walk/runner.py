@@ -192,6 +192,10 @@ class WalkRunner:
             self._again = True
         if (going := self._going) is None or self._looking:
             return
+        if self._engine.watcher is not None:
+            # It was told meanwhile to move nothing.
+            self.stop(End.CHANGED)
+            return
         self._looking = True
         try:
             now = monotonic()
