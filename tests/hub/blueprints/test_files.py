@@ -4,14 +4,18 @@ from collections.abc import Iterator
 from typing import Any
 
 from homeassistant.components.automation.config import AUTOMATION_BLUEPRINT_SCHEMA
+from homeassistant.components.blueprint.importer import fetch_blueprint_from_url
 from homeassistant.components.blueprint.models import Blueprint
 from homeassistant.components.event import ButtonEventType
+from homeassistant.core import HomeAssistant
+from homeassistant.loader import async_get_integration
 from homeassistant.util import yaml as yaml_util
 import pytest
+from pytest_homeassistant_custom_component.test_util.aiohttp import AiohttpClientMocker
 
 from custom_components.gatewright.shop.alarms import AlarmKind
 
-from .blueprint_helpers import FOLDER, NAMES
+from .helpers import FOLDER, NAMES
 
 SMALLEST_HUB = "2026.10.4"
 STARTS_SOMETHING = {"air_cleaner", "bin_alert", "wall_button"}
@@ -59,6 +63,23 @@ def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
         saved = yaml_util.parse_yaml(blueprint.yaml())
         assert isinstance(saved, dict)
         data = saved
+
+
+@pytest.mark.parametrize("name", NAMES)
+async def test_it_is_imported_by_its_address(
+    hass: HomeAssistant, aioclient_mock: AiohttpClientMocker, name: str
+) -> None:
+    manifest = await async_get_integration(hass, "gatewright")
+    assert manifest.documentation is not None
+    home = manifest.documentation
+    raw = home.replace("https://github.com", "https://raw.githubusercontent.com")
+    path = f"blueprints/automation/gatewright/{name}.yaml"
+    text = (FOLDER / f"{name}.yaml").read_text("utf-8")
+    aioclient_mock.get(f"{raw}/main/{path}", text=text)
+    imported = await fetch_blueprint_from_url(hass, f"{home}/blob/main/{path}")
+    assert imported.suggested_filename == f"gatewright/{name}"
+    assert imported.raw_data == text
+    assert imported.blueprint.metadata["source_url"] == f"{home}/blob/main/{path}"
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,13 @@ from homeassistant.setup import async_setup_component
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.test_util.aiohttp import AiohttpClientMocker
 
-ROOT = Path(__file__).parents[2] / "blueprints" / "automation"
+from ..workshop import Workshop
+
+DAY = timedelta(days=1)
+BIN = "binary_sensor.bin_full"
+AIR_SUPPLY = "binary_sensor.air_supply_low"
+
+ROOT = Path(__file__).parents[3] / "blueprints" / "automation"
 FOLDER = ROOT / "gatewright"
 NAMES = sorted(path.stem for path in FOLDER.glob("*.yaml"))
 
@@ -108,3 +115,15 @@ class FakePhone:
             "mobile_app_notification_action",
             {"action": action, "tag": push["data"]["tag"]},
         )
+
+
+async def put(workshop: Workshop, entity_id: str, state: str) -> None:
+    """Set a state and let everything follow that does not wait."""
+    workshop.put(entity_id, state)
+    await workshop.settle()
+
+
+def since_midnight() -> timedelta:
+    """Return the time of the day."""
+    now = datetime.now(UTC)
+    return now - now.replace(hour=0, minute=0, second=0, microsecond=0)
