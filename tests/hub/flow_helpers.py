@@ -251,7 +251,8 @@ class Form:
 
         A value of None empties its field.
         """
-        values = self.values | typed
+        # What is found out about a sensor has tests of its own.
+        values = self.values | {"find_levels": None} | typed
         answer: dict[str, Any] = {}
         for marker, field in self.result["data_schema"].schema.items():
             name = str(marker)
@@ -287,7 +288,7 @@ class Form:
     @property
     def errors(self) -> dict[str, Any]:
         """Return the errors shown, by field or section."""
-        return dict(self.result["errors"])
+        return dict(self.result["errors"] or {})
 
     @property
     def said(self) -> dict[str, str]:
@@ -347,6 +348,21 @@ class Form:
         """Return what is said at the end of a flow that did not create anything."""
         text: str = self.texts["abort"][self.ended]
         return text.format_map(self.result["description_placeholders"] or {})
+
+    async def watched(self) -> Form:
+        """Wait for what is in progress, and look at what comes then."""
+        assert self.result["type"] is FlowResultType.SHOW_PROGRESS
+        assert self.texts["progress"][self.result["progress_action"]]
+        await self.hass.async_block_till_done()
+        self.result = await self.manager.async_configure(self.result["flow_id"])
+        self._check()
+        return self
+
+    @property
+    def told(self) -> str:
+        """Return the text of the step that is shown."""
+        text: str = self.texts["step"][self.step]["description"]
+        return text.format_map(self.result["description_placeholders"])
 
     def help(self, place: str, name: str) -> str:
         """Return the text under a field in a section."""

@@ -41,6 +41,7 @@ async def test_sensor_and_gate_are_enough(
 ) -> None:
     form = await Form(hass, entry).part("machine")
     assert form.values == {
+        "find_levels": True,
         "needs_air": True,
         "on_lost": "stopped",
         "rehearse": False,

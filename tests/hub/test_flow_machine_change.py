@@ -60,6 +60,7 @@ async def test_reopening_shows_everything(
         "name": "Miter saw",
         "rehearse": False,
         "kind": "miter_saw",
+        "find_levels": False,
         "sensor": "sensor.heater",
         "gates": ["g2"],
         "start": 100.0,

@@ -6,6 +6,7 @@ from typing import Any
 
 from homeassistant.core import HomeAssistant
 
+from ..finding.look import Found, look
 from .claims import Claims
 from .names import free_name, taken_names
 from .parts import gate_part, machine_part, unused_gates
@@ -32,9 +33,18 @@ class Part:
 class Draft:
     """What the answers so far come to."""
 
-    def __init__(self, hass: HomeAssistant, part_id: Callable[[str], str]) -> None:
-        """Start with nothing; `part_id` gives each gate and machine its id."""
+    def __init__(
+        self,
+        hass: HomeAssistant,
+        part_id: Callable[[str], str],
+        found: dict[tuple[str, str], Found],
+    ) -> None:
+        """Start with nothing; `part_id` gives each gate and machine its id.
+
+        `found` keeps what was found out about sensors from one draft to the next.
+        """
         self.hass = hass
+        self._found = found
         self.part_id = part_id
         self.claims = Claims(hass)
         self.taken = taken_names(hass)
@@ -42,6 +52,13 @@ class Draft:
         self.data: dict[str, Any] = {}
         self.gates: list[Part] = []
         self.machines: list[Part] = []
+
+    async def look(self, entity_id: str, unit: str) -> Found:
+        """Return what the history of a sensor tells; it is looked at once."""
+        key = entity_id, unit
+        if key not in self._found:
+            self._found[key] = await look(self.hass, entity_id, unit)
+        return self._found[key]
 
     def unused_gates(self) -> list[str]:
         """Return the names of the gates that no machine uses."""

@@ -55,6 +55,7 @@ from .fields import (
     states_field,
     touched,
 )
+from .found import CONF_FIND
 from .mistakes import Mistakes
 from .names import guess_kind, machine_name, take_name
 from .need import NEED, need_fields, need_values
@@ -97,7 +98,7 @@ OWN_KEYS = {
 }
 """The keys of the stored data that the form decides; others stay as they are."""
 
-NEW = {CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
+NEW = {CONF_FIND: True, CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
 """What the form of a new machine shows."""
 
 _ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
@@ -133,6 +134,7 @@ def machine_fields(
         vol.Optional(CONF_SENSOR): entity_field(
             offer(hass, MACHINE_SENSOR, claims, chosen_in(before, CONF_SENSOR))
         ),
+        vol.Optional(CONF_FIND): BooleanSelector(),
         **({vol.Optional(CONF_GATES): parts_field(gates)} if gates else {}),
         vol.Optional(CONF_RUNNING_STATES): states_field(states),
         vol.Optional(CONF_START): number_field(CONF_START, limit),
@@ -167,6 +169,7 @@ def values_of(
     silence = data.get(CONF_SILENCE, 0) / 60 if CONF_UNIT in data else None
     run_limit = data.get(CONF_RUN_LIMIT)
     return {
+        CONF_FIND: False,
         CONF_ON_LOST: OnLost.STOPPED,
         **data,
         CONF_NAME: title,

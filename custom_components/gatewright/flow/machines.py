@@ -1,27 +1,27 @@
 """The steps for adding and changing a machine."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, override
 
-from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
+from homeassistant.config_entries import SOURCE_USER, SubentryFlowResult
 from homeassistant.const import CONF_NAME
 
-from ..const import CONF_HAND_GATES
+from ..const import CONF_HAND_GATES, CONF_UNIT
 from .claims import Claims
 from .fields import flatten, form, gate_names
+from .found import CONF_FIND, FoundSteps
 from .machine import NEW, OWN_KEYS, SECTIONS, machine_fields, read_machine, values_of
 from .mistakes import Mistakes
 from .names import taken_names
 from .need import need_placeholders, read_need
 from .parts import gate_parts, machine_part, machine_parts, unused_gates
+from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
 
 
-class MachineFlow(ConfigSubentryFlow):
+class MachineFlow(FoundSteps, RehearseSteps):
     """Add or change a machine or pickup."""
 
     _first: dict[str, Any] | None = None
-    _name: str
-    _data: dict[str, Any]
     _typed: Mapping[str, Any]
 
     async def async_step_user(
@@ -30,9 +30,10 @@ class MachineFlow(ConfigSubentryFlow):
         """Add a machine."""
         mistakes = Mistakes(SECTIONS)
         if user_input is not None:
-            name, data = self._read(user_input, mistakes, {})
+            self._typed = user_input
+            self._name, self._data = self._read(user_input, mistakes, {})
             if not mistakes:
-                return self.async_create_entry(title=name, data=data)
+                return await self._find_or_store()
         return self._show("user", user_input, mistakes, {})
 
     async def async_step_reconfigure(
@@ -45,9 +46,7 @@ class MachineFlow(ConfigSubentryFlow):
             self._typed = user_input
             self._name, self._data = self._read(user_input, mistakes, before)
             if not mistakes:
-                if self._left_gates():
-                    return await self.async_step_left_gates()
-                return await self.async_step_save()
+                return await self._find_or_store()
         return self._show("reconfigure", user_input, mistakes, before)
 
     async def async_step_left_gates(
@@ -72,9 +71,48 @@ class MachineFlow(ConfigSubentryFlow):
 
     async def async_step_edit(self, user_input: None = None) -> SubentryFlowResult:
         """Go back to the form, as it was filled in."""
-        return self._show(
-            "reconfigure", self._typed, Mistakes(SECTIONS), self._before()
-        )
+        return self.back_to_form("reconfigure", self._typed, Mistakes(SECTIONS))
+
+    async def _find_or_store(self) -> SubentryFlowResult:
+        """Find out when the machine runs, where that was asked for and can be."""
+        if self._typed.get(CONF_FIND) and CONF_UNIT in self._data:
+            return await self._find()
+        return await self._store()
+
+    @override
+    async def _store(self) -> SubentryFlowResult:
+        new = self.source == SOURCE_USER
+        if self._typed.get(CONF_REHEARSE):
+            step = "user" if new else "reconfigure"
+            return await self.rehearse(step, self._typed, self._name, self._data)
+        if new:
+            return self.async_create_entry(title=self._name, data=self._data)
+        if self._left_gates():
+            return await self.async_step_left_gates()
+        return await self.async_step_save()
+
+    @override
+    def _type(self, figures: Mapping[str, float | None], mistakes: Mistakes) -> None:
+        typed = {**flatten(self._typed, SECTIONS), **figures}
+        section_of = {field: name for name, held in SECTIONS.items() for field in held}
+        retyped: dict[str, Any] = {name: {} for name in SECTIONS}
+        for field, value in typed.items():
+            if value is not None:
+                place = section_of.get(field)
+                (retyped if place is None else retyped[place])[field] = value
+        before = {} if self.source == SOURCE_USER else self._before()
+        name, data = self._read(retyped, mistakes, before)
+        if not mistakes:
+            # Found once: whoever comes back to the form is not led round again.
+            self._typed = retyped | {CONF_FIND: False}
+            self._name, self._data = name, data
+
+    @override
+    def back_to_form(
+        self, step: str, typed: Mapping[str, Any], mistakes: Mistakes
+    ) -> SubentryFlowResult:
+        before = self._before() if step == "reconfigure" else {}
+        return self._show(step, typed, mistakes, before)
 
     def _before(self) -> dict[str, Any]:
         """Return what the form showed at first."""
@@ -139,14 +177,17 @@ class MachineFlow(ConfigSubentryFlow):
         return self.async_show_form(
             step_id=step,
             data_schema=form(
-                machine_fields(
-                    self.hass,
-                    Claims(self.hass, entry, self._machine_id),
-                    values,
-                    before,
-                    gate_names(entry),
-                    new=step == "user",
-                ),
+                {
+                    **machine_fields(
+                        self.hass,
+                        Claims(self.hass, entry, self._machine_id),
+                        values,
+                        before,
+                        gate_names(entry),
+                        new=step == "user",
+                    ),
+                    **rehearse_fields(self.hass),
+                },
                 values,
                 SECTIONS,
                 mistakes.places,

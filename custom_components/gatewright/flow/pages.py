@@ -21,8 +21,10 @@ from ..const import (
     CONF_SENSOR,
     CONF_SWITCH,
     CONF_TRAVEL,
+    CONF_UNIT,
 )
 from ..entities import to_entity_id
+from ..finding.words import Words
 from ..shop.kinds import MachineKind
 from ..shop.plan import GateKind
 from .claims import COLLECTOR_PART
@@ -57,6 +59,7 @@ CONF_PICKUPS = "pickups"
 CONF_ASK_POSITIONS = "ask_positions"
 CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
+CONF_ACCEPTED = "accepted"
 
 
 class Page(ABC):
@@ -77,6 +80,9 @@ class Page(ABC):
     def key(self) -> str:
         """Return what the answer is kept under."""
         return self.step
+
+    async def prepare(self) -> None:  # noqa: B027 - most pages know what to show
+        """Find out what the page is to show."""
 
     @abstractmethod
     def fields(self) -> Fields:
@@ -365,6 +371,55 @@ class MachinePage(_PartPage):
         return {gate.part_id: gate.name for gate in self.draft.gates}
 
 
+class LevelsPage(Page):
+    """What the histories of the machines' sensors tell; not shown where they do not."""
+
+    step = "levels"
+
+    def __init__(self, draft: Draft) -> None:
+        """Find nothing before it was looked."""
+        super().__init__(draft)
+        self._found: dict[str, dict[str, float]] = {}
+        self.asked = False
+
+    @override
+    async def prepare(self) -> None:
+        told = []
+        words = await Words.load(self.hass)
+        for machine in self.draft.machines:
+            if (unit := machine.data.get(CONF_UNIT)) is None:
+                continue
+            found = await self.draft.look(machine.entity_id, unit)
+            told.append(words.short(machine.name, found))
+            if (figures := found.figures) is not None:
+                self._found[machine.part_id] = figures
+        self.asked = bool(self._found)
+        self.placeholders["found"] = "\n\n".join(told)
+
+    @override
+    def fields(self) -> Fields:
+        return {
+            vol.Optional(CONF_ACCEPTED): parts_field(
+                {
+                    machine.part_id: machine.name
+                    for machine in self.draft.machines
+                    if machine.part_id in self._found
+                }
+            )
+        }
+
+    @override
+    def values(self) -> dict[str, Any]:
+        return {CONF_ACCEPTED: list(self._found)}
+
+    @override
+    def read(self, typed: Mapping[str, Any], mistakes: Mistakes) -> None:
+        accepted = typed.get(CONF_ACCEPTED, [])
+        for machine in self.draft.machines:
+            if machine.part_id in accepted:
+                machine.data |= self._found.get(machine.part_id, {})
+
+
 def pages(draft: Draft) -> Iterator[Page]:
     """Yield the pages in their order; what comes depends on what was answered."""
     yield CollectorPage(draft)
@@ -375,3 +430,4 @@ def pages(draft: Draft) -> Iterator[Page]:
         yield GatePage(draft, gate, asked)
     for machine in draft.machines:
         yield MachinePage(draft, machine, draft.machines)
+    yield LevelsPage(draft)

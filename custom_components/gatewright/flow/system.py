@@ -7,11 +7,19 @@ from homeassistant.config_entries import ConfigFlowResult, ConfigSubentryDataWit
 from homeassistant.util.ulid import ulid_now
 
 from ..const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
+from ..finding.look import Found
 from .collector import CollectorFlow
 from .draft import Draft
 from .fields import flatten, form
 from .mistakes import Mistakes
-from .pages import CollectorPage, GatesPage, MachinesPage, Page, pages
+from .pages import (
+    CollectorPage,
+    GatesPage,
+    LevelsPage,
+    MachinesPage,
+    Page,
+    pages,
+)
 
 
 class SystemFlow(CollectorFlow):
@@ -27,6 +35,7 @@ class SystemFlow(CollectorFlow):
         self._answers: dict[str, dict[str, Any]] = {}
         self._earlier: dict[str, dict[str, Any]] = {}
         self._ids: defaultdict[str, str] = defaultdict(ulid_now)
+        self._found: dict[tuple[str, str], Found] = {}
         self._draft: Draft
         self._shown = ""
         self._unused_accepted = False
@@ -52,6 +61,10 @@ class SystemFlow(CollectorFlow):
     async def async_step_machine(self, user_input: dict[str, Any]) -> ConfigFlowResult:
         """Take what the machine on show is and which gates it needs."""
         return await self._answer(self._shown, user_input)
+
+    async def async_step_levels(self, user_input: dict[str, Any]) -> ConfigFlowResult:
+        """Take which machines get the levels that were found."""
+        return await self._answer(LevelsPage.step, user_input)
 
     async def async_step_unused_gates(
         self, user_input: None = None
@@ -83,8 +96,9 @@ class SystemFlow(CollectorFlow):
 
     async def _continue(self) -> ConfigFlowResult:
         """Show the first page that is unanswered or wrong, or create the system."""
-        draft = self._draft = Draft(self.hass, self._ids.__getitem__)
+        draft = self._draft = Draft(self.hass, self._ids.__getitem__, self._found)
         for page in pages(draft):
+            await page.prepare()
             mistakes = Mistakes(page.sections)
             answer = self._answers.get(page.key) if page.asked else {}
             if answer is not None:

@@ -1,0 +1,146 @@
+"""What the history of a sensor tells about its machine, all together."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.util import dt as dt_util
+
+from ..const import (
+    CONF_START,
+    CONF_START_SETTLE,
+    CONF_STOP,
+    CONF_STOP_SETTLE,
+    UNIT_AMPERE,
+    UNIT_WATT,
+)
+from ..shop.learning.history import Reading, runs_by
+from ..shop.learning.learner import Learned, learn
+from ..shop.learning.levels import Role
+from ..shop.learning.pauses import Costs, NoProposal, WaitProposal, propose_wait
+from ..shop.learning.reporting import Advice, advise
+from ..shop.plan import Levels
+from .history import NoHistory, read_history
+
+_DIGITS = {UNIT_WATT: 1, UNIT_AMPERE: 3}
+"""Digits of a level behind the point: what tells two levels of that unit apart."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What was found out about a sensor that reads in `unit`.
+
+    `learned` is None where there was nothing to learn from, for the reason `nothing`.
+    `advice` is what the plug's pace calls for. `readings` are what was looked at, up to
+    `until`, in s since 1970; none for a guided minute, which is `guided`.
+    """
+
+    unit: str
+    learned: Learned | None = None
+    nothing: NoHistory | None = None
+    advice: tuple[Advice, ...] = ()
+    readings: Sequence[Reading] = ()
+    until: float = 0.0
+    guided: bool = False
+
+    @property
+    def figures(self) -> dict[str, float] | None:
+        """The proposed levels and settling times as a machine's data; None for none."""
+        if self.learned is None or self.learned.proposal is None:
+            return None
+        return figures_of(self.learned.proposal.levels, self.unit)
+
+
+def figures_of(levels: Levels, unit: str) -> dict[str, float]:
+    """Return levels and settling times as they are stored."""
+    digits = _DIGITS[unit]
+    return {
+        CONF_START: round(levels.start, digits),
+        CONF_STOP: round(levels.stop, digits),
+        CONF_START_SETTLE: levels.start_settle,
+        CONF_STOP_SETTLE: levels.stop_settle,
+    }
+
+
+def levels_of(data: Mapping[str, Any]) -> Levels:
+    """Return the levels that are stored for a machine with a reading."""
+    return Levels(
+        start=data[CONF_START],
+        stop=data[CONF_STOP],
+        start_settle=data[CONF_START_SETTLE],
+        stop_settle=data[CONF_STOP_SETTLE],
+    )
+
+
+async def look(hass: HomeAssistant, entity_id: str, unit: str) -> Found:
+    """Return what the recorded history of a sensor tells about its machine."""
+    readings = await read_history(hass, entity_id, unit)
+    if isinstance(readings, NoHistory):
+        return Found(unit=unit, nothing=readings)
+    until = dt_util.utcnow().timestamp()
+    learned = await hass.async_add_executor_job(learn, readings, unit, until)
+    return Found(
+        unit=unit,
+        learned=learned,
+        advice=advice_of(learned),
+        readings=readings,
+        until=until,
+    )
+
+
+def advice_of(learned: Learned) -> tuple[Advice, ...]:
+    """Return what the pace of a sensor calls for with the proposed levels."""
+    if learned.pace is None or learned.proposal is None:
+        return ()
+    return advise(learned.pace, learned.proposal.levels)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """How a machine is waited for now, and what that costs.
+
+    `hold` and `run_on` are in s, `meter` the collector's power sensor where it has one,
+    `starts_per_hour` what its motor is allowed.
+    """
+
+    hold: float
+    run_on: float
+    meter: str | None = None
+    starts_per_hour: float | None = None
+
+
+async def look_at_pauses(
+    hass: HomeAssistant, found: Found, levels: Levels, waiting: Waiting
+) -> WaitProposal | NoProposal:
+    """Return the hold that would have served the recorded cuts of a machine best."""
+    power = None
+    if waiting.meter is not None:
+        meter = await look(hass, waiting.meter, UNIT_WATT)
+        power = _working_power(meter.learned)
+    costs = Costs(power=power, starts_per_hour=waiting.starts_per_hour)
+    return await hass.async_add_executor_job(_propose, found, levels, waiting, costs)
+
+
+def _propose(
+    found: Found, levels: Levels, waiting: Waiting, costs: Costs
+) -> WaitProposal | NoProposal:
+    # What a lost reading means is no matter of pauses: what is not known is no cut.
+    levels = replace(levels, grace=0.0)
+    cuts = runs_by(levels, found.readings, found.until)
+    observed = 0.0 if found.learned is None else found.learned.observed
+    if not observed:
+        return NoProposal.TOO_FEW_PAUSES
+    return propose_wait(
+        cuts, observed, costs, present=waiting.hold, before=waiting.run_on
+    )
+
+
+def _working_power(learned: Learned | None) -> float | None:
+    """Return what a collector takes in while it runs, in W, as far as that shows."""
+    if learned is None:
+        return None
+    for level in learned.found:
+        if level.role is Role.RUNNING:
+            return level.typical
+    return None

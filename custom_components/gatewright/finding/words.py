@@ -1,0 +1,288 @@
+"""What was found out, in words: figures, reasons, and a small picture.
+
+The core tells codes and numbers. Their words are among the texts for choices (the
+category `selector`), one list for each kind of code, so that each can be translated.
+"""
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.translation import async_get_translations
+
+from ..const import DOMAIN, UNIT_WATT
+from ..shop.learning.distribution import Bar
+from ..shop.learning.drift import Shift
+from ..shop.learning.learner import Confidence, Learned, Note, Proposal, Remark
+from ..shop.learning.levels import Level, Role, Unlearned
+from ..shop.learning.pauses import (
+    JOULES_PER_KWH,
+    Limit,
+    NoProposal,
+    Outcome,
+    WaitProposal,
+)
+from ..shop.learning.reporting import Advice, Pace
+from ..shop.plan import Levels
+from .history import NoHistory
+from .look import Found
+
+
+class Line(StrEnum):
+    """The sentences that figures are put into."""
+
+    LEVELS = "levels"
+    LEVEL = "level"
+    SEEN = "seen"
+    PICTURE = "picture"
+    PACE = "pace"
+    PACE_ON_CHANGE = "pace_on_change"
+    PACE_UNKNOWN = "pace_unknown"
+    MACHINE = "machine"
+    MACHINE_REFUSED = "machine_refused"
+    WAIT = "wait"
+    WAIT_ENERGY = "wait_energy"
+    BREAK_EVEN = "break_even"
+
+
+WORDS: dict[str, type[StrEnum]] = {
+    "found_advice": Advice,
+    "found_confidence": Confidence,
+    "found_limit": Limit,
+    "found_line": Line,
+    "found_no_history": NoHistory,
+    "found_no_wait": NoProposal,
+    "found_remark": Remark,
+    "found_role": Role,
+    "found_shift": Shift,
+    "found_unlearned": Unlearned,
+}
+"""The codes that are told, by the key of their words among the texts for choices."""
+
+_KEYS = {kind: key for key, kind in WORDS.items()}
+_SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS}
+_IN_UNIT = {Remark.OTHER_LOAD, Remark.MIGHT_BE_A_LIGHT, Remark.SECOND_LEVEL}
+_HOUR, _DAY = 3600.0, 86_400.0
+
+
+class Words:
+    """The words in the hub's language."""
+
+    def __init__(self, texts: dict[str, str]) -> None:
+        """Take the hub's texts for choices."""
+        self._texts = texts
+
+    @classmethod
+    async def load(cls, hass: HomeAssistant) -> Words:
+        """Load the hub's texts."""
+        language = hass.config.language
+        return cls(await async_get_translations(hass, language, "selector", [DOMAIN]))
+
+    def of(self, code: StrEnum, **figures: str) -> str:
+        """Return the words of a code, with its figures put in."""
+        key = f"component.{DOMAIN}.selector.{_KEYS[type(code)]}.options.{code.value}"
+        text = self._texts.get(key, code.value)
+        for name, figure in figures.items():
+            text = text.replace(f"{{{name}}}", figure)
+        return text
+
+    # Levels -----------------------------------------------------------------------
+
+    def found(self, found: Found) -> str:
+        """Return what was found about a machine, as Markdown."""
+        if found.nothing is not None:
+            return self.of(found.nothing)
+        learned = found.learned
+        if learned is None:
+            return ""
+        if learned.refusal is not None:
+            return "\n\n".join(
+                [
+                    self.of(learned.refusal, observed=duration(learned.observed)),
+                    *self._picture(learned, found.unit),
+                ]
+            )
+        proposal = learned.proposal
+        if proposal is None:
+            return ""
+        return "\n\n".join(
+            [
+                self._proposed(proposal, found.unit),
+                self._because(proposal, learned, found.unit),
+                *self._picture(learned, found.unit),
+                *self._levels(learned.found, found.unit),
+                self.pace(learned.pace, found.advice),
+            ]
+        )
+
+    def short(self, name: str, found: Found) -> str:
+        """Return what was found about a machine in a line or two of a list."""
+        learned = found.learned
+        if learned is None or learned.proposal is None:
+            reason = found.nothing if learned is None else learned.refusal
+            if reason is None:
+                return ""
+            observed = duration(0.0 if learned is None else learned.observed)
+            why = self.of(reason, observed=observed)
+            return self.of(Line.MACHINE_REFUSED, name=name, why=why)
+        proposal = learned.proposal
+        lines = [
+            self.of(
+                Line.MACHINE,
+                name=name,
+                levels=self.levels(proposal.levels, found.unit),
+                confidence=self.of(proposal.confidence),
+            ),
+            *(self.of(advice, **_times(learned.pace)) for advice in found.advice[:1]),
+        ]
+        return " ".join(lines)
+
+    def levels(self, levels: Levels, unit: str) -> str:
+        """Return levels and settling times in one sentence."""
+        return self.of(
+            Line.LEVELS,
+            start=quantity(levels.start, unit),
+            stop=quantity(levels.stop, unit),
+            start_settle=f"{levels.start_settle:g} s",
+            stop_settle=f"{levels.stop_settle:g} s",
+        )
+
+    def pace(self, pace: Pace | None, advice: Iterable[Advice]) -> str:
+        """Return how the plug reports, and what follows from that."""
+        if pace is None:
+            return self.of(Line.PACE_UNKNOWN)
+        line = Line.PACE_ON_CHANGE if pace.on_change else Line.PACE
+        times = _times(pace)
+        return "\n".join(
+            [self.of(line, **times), *(self.of(each, **times) for each in advice)]
+        )
+
+    def _proposed(self, proposal: Proposal, unit: str) -> str:
+        levels = self.levels(proposal.levels, unit)
+        return f"**{levels}** {self.of(proposal.confidence)}"
+
+    def _because(self, proposal: Proposal, learned: Learned, unit: str) -> str:
+        seen = self.of(
+            Line.SEEN,
+            observed=duration(learned.observed),
+            runs=str(proposal.runs),
+            run_time=duration(proposal.run_time),
+            rest=quantity(proposal.rest_high, unit),
+            work=quantity(proposal.work_low, unit),
+        )
+        return "\n".join(
+            [seen, *(f"- {self._note(note, unit)}" for note in proposal.notes)]
+        )
+
+    def _note(self, note: Note, unit: str) -> str:
+        if note.remark in _IN_UNIT:
+            figure = quantity(note.value, unit)
+        elif note.remark in _SECONDS:
+            figure = f"{note.value:.3g} s"
+        else:
+            figure = f"{note.value:.2g}" if note.value < 100 else f"{note.value:.0f}"
+        return self.of(note.remark, figure=figure)
+
+    def _levels(self, levels: Iterable[Level], unit: str) -> list[str]:
+        lines = [
+            self.of(
+                Line.LEVEL,
+                role=self.of(level.role),
+                typical=quantity(level.typical, unit),
+                low=quantity(level.low, unit),
+                high=quantity(level.high, unit),
+                time=duration(level.seconds),
+            )
+            for level in levels
+        ]
+        return ["\n".join(f"- {line}" for line in lines)] if lines else []
+
+    def _picture(self, learned: Learned, unit: str) -> list[str]:
+        if not learned.picture:
+            return []
+        return [
+            f"{self.of(Line.PICTURE)}\n\n```\n{picture(learned.picture, unit)}\n```"
+        ]
+
+    # Waiting ----------------------------------------------------------------------
+
+    def wait(self, proposal: WaitProposal | NoProposal) -> str:
+        """Return which hold is proposed and why, as Markdown."""
+        if isinstance(proposal, NoProposal):
+            return self.of(proposal)
+        saved = proposal.starts_saved
+        energy = _energy(proposal.best), _energy(proposal.present)
+        lines = [
+            self.of(
+                Line.WAIT,
+                best=f"{proposal.best.wait:g} s",
+                present=f"{proposal.present.wait:g} s",
+                pauses=str(proposal.pauses),
+                starts=f"{proposal.best.starts:.0f}",
+                starts_now=f"{proposal.present.starts:.0f}",
+                saved=f"{saved:+.0f}",
+                waited=duration(proposal.best.waited),
+                waited_now=duration(proposal.present.waited),
+            )
+        ]
+        if energy[0] is not None and energy[1] is not None:
+            lines.append(
+                self.of(
+                    Line.WAIT_ENERGY,
+                    energy=f"{energy[0]:.2g} kWh",
+                    energy_now=f"{energy[1]:.2g} kWh",
+                )
+            )
+        lines.append(self.of(Line.BREAK_EVEN, worth=duration(proposal.break_even)))
+        if proposal.limited is not None:
+            lines.append(self.of(proposal.limited))
+        return "\n\n".join(lines)
+
+
+def quantity(value: float, unit: str) -> str:
+    """Return a power or current as a person reads it: three figures at most."""
+    if unit == UNIT_WATT:
+        return f"{value:.0f} W" if value >= 10 else f"{value:.1f} W"
+    return f"{value:.1f} A" if value >= 10 else f"{value:.2f} A"
+
+
+def duration(seconds: float) -> str:
+    """Return a length of time as a person says it."""
+    if seconds < 120:
+        return f"{seconds:.3g} s"
+    if seconds < 2 * _HOUR:
+        return f"{seconds / 60:.0f} min"
+    if seconds < 2 * _DAY:
+        return f"{seconds / _HOUR:.0f} h"
+    return f"{seconds / _DAY:.0f} d"
+
+
+def picture(bars: Iterable[Bar], unit: str) -> str:
+    """Return a distribution as lines of one width for letters of one width.
+
+    Each has the upper end of its band, a bar for the time spent there, and the time;
+    an arrow marks those at which the machine runs, a dot those at which it has stopped.
+    """
+    marks = {True: "▶", False: "·", None: " "}
+    lines = []
+    for bar in bars:
+        high = quantity(bar.high, unit)
+        time = duration(bar.seconds) if bar.seconds else ""
+        lines.append(f"{high:>8} {marks[bar.running]} {bar.bar:<24} {time:>6}".rstrip())
+    return "\n".join(reversed(lines))
+
+
+def _energy(outcome: Outcome) -> float | None:
+    return None if outcome.energy is None else outcome.energy / JOULES_PER_KWH
+
+
+def _times(pace: Pace | None) -> dict[str, str]:
+    if pace is None:
+        return {}
+    return {
+        "interval": duration(pace.interval),
+        "median": duration(pace.median),
+        "shortest": duration(pace.shortest),
+        "typical": duration(pace.typical_delay),
+        "longest": duration(pace.longest_delay),
+    }
