@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
 from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
-from homeassistant.helpers.event import async_track_point_in_utc_time
+from homeassistant.helpers.event import async_call_later
 from homeassistant.helpers.start import async_at_started
 from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
@@ -293,10 +293,12 @@ class RecordBook:
         self._tell(today)
         for listener in tuple(self._listeners):
             listener()
-        self._timer = async_track_point_in_utc_time(
+        # Where the clocks differ it comes too early, finds nothing over and waits on.
+        left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
+        self._timer = async_call_later(
             self.engine.hass,
+            max(timedelta(), left),
             HassJob(self._midnight, "gatewright day", cancel_on_shutdown=True),
-            dt_util.start_of_local_day(today + timedelta(days=1)),
         )
 
     def _disarm(self) -> None:
