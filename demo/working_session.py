@@ -43,7 +43,7 @@ class WorkingSession(Play):
         await self._a_restart()
         await self._rest()
         await self._record()
-        await rehearse_session(self)
+        await rehearse_session(self, self.first.now, self.away[1] - self.away[0])
         await fill_and_empty(self)
 
     async def _a_machine_starts(self) -> None:

@@ -1,0 +1,234 @@
+"""A shop that only watches hears everything, wishes nothing, and knows what would be."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from heapq import heapify, heappop
+from typing import Any
+
+import pytest
+
+from custom_components.gatewright.shop.alarms import AlarmKind, Condition
+from custom_components.gatewright.shop.memory import restore, save
+from custom_components.gatewright.shop.plan import COLLECTOR, BinAnswer, System
+from custom_components.gatewright.shop.rehearsal.onlooker import (
+    OF_ACTUATORS,
+    WatchedShop,
+    carry_over,
+    totals_of,
+)
+from custom_components.gatewright.shop.rehearsal.rehearser import (
+    Recording,
+    complete,
+    rehearse,
+)
+from custom_components.gatewright.shop.shop import Shop
+from custom_components.gatewright.shop.words import Phase, Refusal, Refused
+
+from .test_rehearsal import scene, shop
+
+REST = 100.0
+"""Long enough for everything to come to rest."""
+
+
+def begun(system: System, now: float) -> WatchedShop:
+    """Return a shop that watches, in which everything is reported at rest."""
+    watched = WatchedShop(system, now)
+    sequence = watched.sequence
+    sequence.report_collector(False, now)
+    for gate in system.gates:
+        sequence.report_gate(gate.gate_id, gate.gate_id == "router_gate", now)
+    watched.advance(now)
+    return watched
+
+
+def watch(watched: WatchedShop, recording: Recording) -> None:
+    """Tell a shop what was recorded, and let time pass as the hub would."""
+    sequence = watched.sequence
+    told: list[tuple[float, int, Callable[[float], object]]] = []
+
+    def at(when: float, tell: Callable[[float], object]) -> None:
+        told.append((when, len(told), tell))
+
+    for machine, signals in recording.attached.items():
+        for when, value in signals:
+            at(when, lambda _, m=machine, v=value: sequence.attach(m, v))  # type: ignore[misc]
+    for machine, readings in recording.readings.items():
+        for when, watts in readings:
+            at(when, lambda now, m=machine, w=watts: sequence.read(m, w, now))  # type: ignore[misc]
+    for gate, positions in recording.hand_gates.items():
+        for when, value in positions:
+            at(when, lambda now, g=gate, v=value: sequence.report_gate(g, v, now))  # type: ignore[misc]
+    heapify(told)
+    while told:
+        when, _, tell = heappop(told)
+        while watched.wake is not None and watched.wake < when:
+            watched.advance(watched.wake)
+        tell(when)
+        watched.advance(when)
+        assert list(sequence.orders()) == []
+    while watched.wake is not None and watched.wake <= recording.ends:
+        watched.advance(watched.wake)
+    watched.advance(recording.ends)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
+    recording = replace(scene(seed), requests={})
+    system = shop()
+    rehearsed = complete(rehearse(system, recording))
+    watched = begun(system, recording.begins - REST)
+    watch(watched, recording)
+    ledger = watched.would.ledger
+    assert ledger.collector.starts == rehearsed.figures.starts
+    assert ledger.collector.on_time == pytest.approx(rehearsed.figures.on_time, abs=0.5)
+    for machine, figures in rehearsed.figures.machines.items():
+        spent = ledger.of(machine)
+        assert spent.cuts == figures.cuts
+        assert spent.run_time == pytest.approx(figures.run_time, abs=0.5)
+        assert spent.air_time == pytest.approx(figures.air_time, abs=0.5)
+    # What really happened: nobody switched anything on.
+    assert watched.ledger.collector.starts == 0
+    assert totals_of(watched.ledger)["run_time"] == pytest.approx(
+        rehearsed.figures.run_time, abs=0.5
+    )
+    assert not any(kind in OF_ACTUATORS for kind, _ in watched.alarms.standing)
+
+
+def test_it_hears_what_really_happens() -> None:
+    system = shop()
+    watched = begun(system, 0.0)
+    watched.advance(REST)
+    sequence = watched.sequence
+    phases: list[Phase] = []
+    phases.append(sequence.phase)
+    sequence.report_collector(True, REST)
+    sequence.report_gate("saw_gate", True, REST)
+    sequence.read("saw", 900.0, REST)
+    watched.advance(REST)
+    watched.advance(REST + 1.0)
+    phases.append(sequence.phase)
+    assert sequence.has_air("saw", REST + 1.0)
+    watched.advance(REST + 60.0)
+    sequence.report_collector(False, REST + 60.0)
+    watched.advance(REST + 60.0)
+    phases.append(sequence.phase)
+    watched.advance(REST + 80.0)
+    phases.append(sequence.phase)
+    assert watched.ledger.collector.on_time == pytest.approx(60.0)
+    assert watched.ledger.of("saw").air_time == pytest.approx(59.0)
+    assert phases == [
+        Phase.RESTING,
+        Phase.COLLECTING,
+        Phase.COASTING,
+        Phase.RESTING,
+    ]
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda sequence: sequence.request("saw", 0.0),
+        lambda sequence: sequence.start_by_hand(),
+        lambda sequence: sequence.stop_by_hand(),
+        lambda sequence: sequence.move_gate("saw_gate", opened=True, now=0.0),
+    ],
+)
+def test_nobody_can_have_anything_moved(ask: Callable[[Any], None]) -> None:
+    watched = begun(shop(), 0.0)
+    with pytest.raises(Refused) as refused:
+        ask(watched.sequence)
+    assert refused.value.why is Refusal.WATCH_ONLY
+
+
+def test_alarms_of_actuators_are_none_and_others_stand() -> None:
+    watched = begun(shop(), 0.0)
+    for kind in (AlarmKind.COMMAND_FAILED, AlarmKind.FILTER_PRESSURE_HIGH):
+        watched.note_outside(Condition(kind, COLLECTOR), present=True)
+    watched.sequence.report_gate("saw_gate", None, 1.0, reachable=False)
+    watched.advance(1.0)
+    watched.advance(REST)
+    standing = set(watched.alarms.standing)
+    assert Condition(AlarmKind.FILTER_PRESSURE_HIGH, COLLECTOR) in standing
+    assert Condition(AlarmKind.READING_LOST, "saw") in standing
+    assert not any(kind in OF_ACTUATORS for kind, _ in standing)
+
+
+def test_modes_hold_for_what_would_be_as_well() -> None:
+    watched = begun(shop(), 0.0)
+    watched.sequence.set_lockout(True)
+    watched.advance(50.0)
+    watched.sequence.read("saw", 900.0, 50.0)
+    watched.advance(50.0)
+    watched.advance(80.0)
+    assert watched.would.ledger.collector.starts == 0
+    watched.sequence.replan(shop(run_on=9.0), 80.0)
+    watched.sequence.read("saw", 900.0, 80.0)
+    watched.advance(80.0)
+    watched.advance(110.0)
+    assert watched.would.ledger.collector.starts == 0
+    watched.sequence.set_lockout(False)
+    watched.advance(110.0)
+    while watched.wake is not None and watched.wake < 150.0:
+        watched.advance(watched.wake)
+    assert watched.would.ledger.collector.starts == 1
+
+
+def test_from_watching_to_driving_begins_from_rest() -> None:
+    """Totals go along; what was seen on is adopted, as when a system is first set up."""
+    system = shop()
+    watched = begun(system, 0.0)
+    sequence = watched.sequence
+    sequence.report_collector(True, REST)
+    sequence.read("saw", 900.0, REST)
+    watched.advance(REST)
+    watched.advance(REST + 30.0)
+    kept = save(watched, REST + 30.0)
+    live = Shop(system, 500.0)
+    carry_over(live, kept, 500.0)
+    assert live.ledger.collector.starts == 1
+    assert live.sequence.adopting
+    assert not live.sequence.collector_wanted
+    live.sequence.report_collector(True, 500.0, own=True)
+    for gate in system.gates:
+        live.sequence.report_gate(gate.gate_id, False, 500.0)
+    live.advance(500.0)
+    # On with every gate shut: it is given a way at once.
+    assert any(
+        order.want for part, order in live.sequence.orders() if part != COLLECTOR
+    )
+
+
+def test_from_driving_to_watching_keeps_totals_and_forgets_wishes() -> None:
+    system = shop()
+    live = Shop(system, 0.0)
+    live.sequence.set_lockout(True)
+    live.ledger.collector.starts = 7
+    live.advance(0.0)
+    watched = WatchedShop(system, 10.0)
+    carry_over(watched, save(live, 10.0), 10.0)
+    watched.advance(10.0)
+    assert watched.ledger.collector.starts == 7
+    assert watched.sequence.lockout
+    assert watched.would.sequence.lockout
+    assert watched.would.ledger.collector.starts == 0
+    again = Shop(system, 20.0)
+    restore(again, save(live, 20.0), 20.0)
+    assert again.sequence.lockout
+
+
+def test_lockout_emergency_and_a_full_bin_are_rehearsed() -> None:
+    system = shop(run_on=2.0, coast=2.0, rest=0.0)
+    system = replace(
+        system, collector=replace(system.collector, bin_answer=BinAnswer.REFUSE)
+    )
+    cuts = [(float(at), watts) for at in range(0, 400, 100) for watts in (900.0, 2.0)]
+    told = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
+
+    def starts(**held: Any) -> int:
+        recording = Recording(begins=0.0, ends=400.0, readings={"saw": told}, **held)
+        return complete(rehearse(system, recording)).figures.starts
+
+    assert starts() == 4
+    assert starts(lockout=[(5.0, True), (95.0, False)]) == 3
+    assert starts(bin_full=[(105.0, True), (305.0, False)]) == 2
+    assert starts(emergency=[(205.0, True), (290.0, None), (295.0, False)]) == 3
