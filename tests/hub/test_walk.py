@@ -42,9 +42,12 @@ from .workshop import (
     SAW_POWER,
     WATTS,
     Workshop,
+    add_part,
     change_part,
+    gate,
 )
 
+HAND_END = "binary_sensor.hand_gate_open"
 LAST = "sensor.dust_collector_last_walk_round_the_shop"
 FINDINGS = "sensor.dust_collector_findings_of_the_last_walk"
 GOING = "binary_sensor.dust_collector_walk_round_the_shop"
@@ -263,6 +266,10 @@ async def test_an_actuator_the_wrong_way_round_is_turned(
     await person.send(set=True)
     assert issues(hass) == set()
     assert entry.subentries["bare_gate"].data["inverted"] is True
+    # At once it is shut the way that shuts it.
+    await shop.workshop.pass_time(12)
+    assert shop.workshop.state(BARE_SLIDE) == "on"
+    assert shop.workshop.state("cover.bare_gate") == "closed"
 
 
 async def test_exchanged_sensors_are_set_right(
@@ -332,6 +339,48 @@ async def test_what_a_gate_says_meanwhile_raises_no_alarm(
     await shop.workshop.pass_time(20)
     assert shop.workshop.state("binary_sensor.planer_gate_problem") == "off"
     assert shop.workshop.state(PLANER_SLIDE) == "off"
+
+
+async def test_a_gate_that_is_moved_by_hand(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    entry = await shop.start()
+    add_part(
+        hass,
+        entry,
+        gate("hand_gate", "Hand gate", gate_kind="hand", open_sensor=HAND_END),
+    )
+    shop.workshop.put(HAND_END, "off")
+    await shop.workshop.pass_time(1)
+    person = Person(shop, entry)
+    await person.begin("hand_gate")
+    assert person.step == "open_by_hand"
+    shop.workshop.put(HAND_END, "on")
+    await person.choose("go")
+    await person.wait("shut_by_hand")
+    await person.choose("go")
+    assert person.step == "moving"
+    # A sensor with a battery takes its time.
+    await shop.workshop.pass_time(5)
+    shop.workshop.put(HAND_END, "off")
+    await person.wait("found")
+    assert "**Hand gate**: in order" in person.text
+    assert shop.workshop.sent() == []
+
+
+async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> None:
+    entry = await shop.start()
+    person = Person(shop, entry)
+    await person.begin("collector")
+    await person.choose("go")
+    await shop.workshop.pass_time(4)
+    assert shop.workshop.state(COLLECTOR) == "on"
+    await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
+    await person.wait("found", 3)
+    assert "was locked out" in person.text
+    assert shop.workshop.state(COLLECTOR) == "off"
+    await shop.workshop.pass_time(15)
+    assert shop.workshop.state(SAW_SLIDE) == "closed"
 
 
 # Cut short -------------------------------------------------------------------------
