@@ -8,6 +8,7 @@ import pytest
 
 from custom_components.gatewright.const import DOMAIN
 
+from .air_shop import FAN, ducted_parts
 from .workshop import (
     SAW_POWER,
     FakeSwitch,
@@ -177,6 +178,22 @@ async def test_a_restart_in_the_middle_of_a_stroke_ends_it_and_cleans_anew(
     assert not shaker.is_on
     assert workshop.state(CLEANING) == "idle"
     assert float(workshop.state(SINCE)) == 0.0
+
+
+async def test_who_only_watches_switches_nothing(
+    workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(
+        system_entry(watch_since="2026-01-01T08:00:00+00:00", **SHAKEN)
+    )
+    await workshop.saw_runs()
+    workshop.collector.by_hand(is_on=True)
+    await workshop.pass_time(0.6 * HOUR, 60)
+    workshop.watts(SAW_POWER, 3)
+    workshop.collector.by_hand(is_on=False)
+    await workshop.pass_time(90)
+    assert [call for call in workshop.sent() if call[1] == SHAKER] == []
+    assert alarms(workshop) == []
 
 
 async def test_cleaning_on_a_button(workshop: Workshop, shaker: FakeSwitch) -> None:
@@ -366,3 +383,23 @@ async def test_what_was_entered_is_taken_up_while_it_runs(
     assert workshop.state(WORK) == "nothing"
     assert workshop.state("sensor.dust_collector_bin_filled") == "0"
     assert workshop.state("button.dust_collector_bin_emptied") == "unknown"
+
+
+async def test_the_computed_loss_where_there_is_no_gauge(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """The loss of a clean filter: it is shown, and nothing is concluded from it."""
+    entry = system_entry(ducted_parts(), **FAN, filter_hours=20.0)
+    await workshop.start(entry)
+    await workshop.saw_runs()
+    await workshop.pass_time(1.5 * HOUR, 30)
+    solution = entry.runtime_data.air.now.solution
+    assert solution.filter_pressure > 0
+    # Brought to the flow for which the filter's loss was given.
+    wanted = solution.filter_pressure * FAN["filter_flow"] / solution.flow
+    shown = float(workshop.state("sensor.dust_collector_filter_pressure"))
+    assert shown == pytest.approx(wanted, abs=1)
+    assert not entry.runtime_data.upkeep.seen.filter.measured
+    left = workshop.state("sensor.dust_collector_filter_hours_until_cleaning")
+    assert float(left) == pytest.approx(18.5, abs=0.1)
+    assert workshop.state(WORK) == "nothing"

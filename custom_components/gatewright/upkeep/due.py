@@ -93,5 +93,7 @@ class Due:
 
     def _cleans_in_vain(self, part: str) -> bool:
         cleaning = self._hub.keeper.cleaning
+        if self._hub.engine.watcher is not None:
+            return False
         its = self._hub.parts.get(CONF_CLEANING) == part
         return its and cleaning is not None and cleaning.failed

@@ -27,6 +27,9 @@ _ENOUGH = 5
 _LEAST_FLOW = 0.3
 """Share of the reference flow below which a pressure says too little to be scaled."""
 
+_FARTHEST = 5000 * HOUR
+"""Seconds of running beyond which a rise is as good as none."""
+
 _LONG = 20
 """Readings kept within a slice."""
 
@@ -267,7 +270,8 @@ class Filter:
             return 0.0
         if rise is None or rise <= 0:
             return None
-        return (self.plan.clean_at - level) / rise * HOUR
+        left = (self.plan.clean_at - level) / rise * HOUR
+        return left if left <= _FARTHEST else None
 
     def _crept(self) -> bool:
         """Whether what cleaning leaves is too much, for this and the last cleaning."""
