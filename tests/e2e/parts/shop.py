@@ -51,27 +51,47 @@ class PartsShop:
         self.phone = phone
         self._site = site
         self._entities: dict[str, str] = {}
+        self._door = AsyncExitStack()
 
-    async def set_up(self, client: HubClient) -> None:
+    async def enter(self) -> None:
+        """Connect to the hub."""
+        self.client = await self._door.enter_async_context(self.hub.client())
+
+    async def leave(self) -> None:
+        """Disconnect from the hub."""
+        await self._door.aclose()
+
+    async def restart(self) -> None:
+        """Restart the hub in order, and wait until it sees the devices again."""
+        await self.leave()
+        await self.hub.restart()
+        await self.enter()
+        await self._until_seen()
+
+    async def set_up(self) -> None:
         """Add the broker, the system and the phone to the hub."""
-        self.client = client
+        client = self.client
         form = await Form.add(client, "mqtt")
         await form.fill(
             broker=HOST, port=self.broker.port, set_ca_cert="off", set_client_cert=False
         )
         assert form.step == "create_entry", form.result
-        await client.states.until(
-            lambda: all(
-                client.states.state(entity) not in {None, "unknown", "unavailable"}
-                for entity in SEEN
-            ),
-            what="every device of the broker",
-        )
+        await self._until_seen()
         self.entry_id = await self._add_system()
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
         self.device_id = await self.device_of(self.own("phase"))
         await client.states.until_state(self.own("phase"), "resting")
+
+    async def _until_seen(self) -> None:
+        states = self.client.states
+        await states.until(
+            lambda: all(
+                states.state(entity) not in {None, "unknown", "unavailable"}
+                for entity in SEEN
+            ),
+            what="every device of the broker",
+        )
 
     async def _add_system(self) -> str:
         form = await Form.add(self.client, "gatewright")
@@ -257,9 +277,10 @@ async def parts_shop(path: Path) -> AsyncGenerator[PartsShop]:
         )
         (directory.path / "automations.yaml").write_text("[]\n", "utf-8")
         hub = await stack.enter_async_context(Hub(directory))
-        client = await stack.enter_async_context(hub.client())
         shop = PartsShop(hub, broker, devices, phone, address)
-        await shop.set_up(client)
+        stack.push_async_callback(shop.leave)
+        await shop.enter()
+        await shop.set_up()
         yield shop
         troubles = [
             trouble

@@ -13,7 +13,7 @@ SOON = {"seconds": 2}
 
 
 async def test_the_bin_alert(shop: PartsShop) -> None:
-    phone, states = shop.phone, shop.client.states
+    phone = shop.phone
     await shop.use_blueprint(
         "bin_alert", system=shop.device_id, phone=shop.phone_id, remind_after=SOON
     )
@@ -28,7 +28,12 @@ async def test_the_bin_alert(shop: PartsShop) -> None:
 
     count = len(phone.pushes)
     await phone.tap(push, "Remind me in an hour")
-    push = await shop.until_pushed(FULL, count)
+    await shop.until_pushed(FULL, count)
+    # A reminder would be lost with the hub: it comes at once, and the old buttons work.
+    count = len(phone.pushes)
+    await shop.restart()
+    await shop.until_pushed(FULL, count)
+    states = shop.client.states
     assert states.state(EMPTIED_AT) == "unknown"
 
     count = len(phone.pushes)

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
+from homeassistant.const import EVENT_HOMEASSISTANT_STARTED
 from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import (
@@ -260,4 +261,31 @@ async def test_the_air_cleaner_runs_with_the_work_and_after_it(
     await workshop.pass_time(60 * minutes - 30, 10)
     assert workshop.state(LAMP) == "on"
     await workshop.pass_time(60, 10)
+    assert workshop.state(LAMP) == "off"
+
+
+async def test_the_air_cleaner_is_left_alone_until_the_next_work(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    await automate(hass, "air_cleaner", phase=PHASE, cleaner=[LAMP])
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(2)
+    assert workshop.state(LAMP) == "on"
+    workshop.lamp.by_hand(is_on=False)
+    # The system is loaded anew while the work goes on.
+    assert await hass.config_entries.async_reload(system.entry_id)
+    await workshop.pass_time(5)
+    assert workshop.state(PHASE) == "collecting"
+    assert workshop.state(LAMP) == "off"
+
+
+async def test_the_air_cleaner_ends_although_the_hub_was_restarted(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.lamp.become(is_on=True)
+    await automate(hass, "air_cleaner", phase=PHASE, cleaner=[LAMP], minutes=5)
+    hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
+    await workshop.pass_time(290, 10)
+    assert workshop.state(LAMP) == "on"
+    await workshop.pass_time(20, 10)
     assert workshop.state(LAMP) == "off"
