@@ -1,0 +1,121 @@
+"""A day of readings at 100 machines, one a second each, through a hub as fast as it goes.
+
+    .venv/bin/python -m benchmarks.soak                 # 86,400 s, 8,640,000 readings
+    .venv/bin/python -m benchmarks.soak --hours 1 --check
+
+Between two readings of the same second the event loop gets its turn; the longest time
+between two turns is how long anything else in the hub has to wait. Every simulated
+minute one machine starts and another stops, with noise on every reading.
+"""
+
+import argparse
+import asyncio
+import gc
+import logging
+from pathlib import Path
+from random import Random
+import resource
+import sys
+from time import perf_counter, thread_time
+
+from .hub import Shop, gatewright, shop
+
+MACHINES = 100
+MOST_LAG = 0.05
+"""Seconds for which the event loop may be busy at a stretch."""
+MOST_GROWTH = 0.02
+"""Share by which memory may grow from the first hour to the last."""
+LOOK = 600
+"""Simulated seconds between two looks at the memory."""
+
+
+def memory() -> float:
+    """Return the resident memory of this process in MiB."""
+    pages = int(Path("/proc/self/statm").read_text("ascii").split()[1])
+    return pages * resource.getpagesize() / 2**20
+
+
+class Ticker:
+    """Notes the longest time for which nothing else got a turn.
+
+    `longest` is by the clock; `busiest` by the work that was done in it, which another
+    program on the same computer does not lengthen.
+    """
+
+    def __init__(self) -> None:
+        """Start before the first turn."""
+        self.longest = self.busiest = 0.0
+        self._last, self._work = perf_counter(), thread_time()
+        self._stopped = False
+
+    async def run(self) -> None:
+        """Take a turn whenever there is one."""
+        while not self._stopped:
+            now, work = perf_counter(), thread_time()
+            self.longest = max(self.longest, now - self._last)
+            self.busiest = max(self.busiest, work - self._work)
+            self._last, self._work = now, work
+            await asyncio.sleep(0)
+
+    def stop(self) -> None:
+        """End with the next turn."""
+        self._stopped = True
+
+
+async def read_a_day(made: Shop, seconds: int) -> list[float]:
+    """Send the readings; return the memory in MiB at every look."""
+    random = Random(11)  # noqa: S311 - simulated noise
+    running: set[int] = set()
+    looks = []
+    for second in range(seconds):
+        if second % 60 == 0:
+            running.symmetric_difference_update({random.randrange(MACHINES)})
+        for number in range(MACHINES):
+            watts = 1400.0 if number in running else 4.0
+            made.read(number, round(watts * random.uniform(0.9, 1.1), 1))
+            if number % 10 == 9:
+                await asyncio.sleep(0)
+        if second % LOOK == LOOK - 1:
+            looks.append(memory())
+    return looks
+
+
+async def soak(seconds: int) -> tuple[list[float], Ticker, float]:
+    """Return the memory in MiB at every look, the turns, and the time taken in s."""
+    async with shop(MACHINES) as made:
+        await gatewright(made)
+        # What is there for good is left out of every later collection.
+        gc.collect()
+        gc.freeze()
+        ticker = Ticker()
+        ticking = asyncio.create_task(ticker.run())
+        began = perf_counter()
+        looks = await read_a_day(made, seconds)
+        took = perf_counter() - began
+        ticker.stop()
+        await ticking
+        return looks, ticker, took
+
+
+def main() -> int:
+    """Print what was measured; return 1 where a goal is missed and that was asked."""
+    parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
+    parser.add_argument("--hours", type=float, default=24.0)
+    parser.add_argument("--check", action="store_true")
+    asked = parser.parse_args()
+    logging.disable(logging.WARNING)
+    seconds = int(asked.hours * 3600)
+    looks, ticker, took = asyncio.run(soak(seconds))
+    settled = looks[min(5, len(looks) - 1)]
+    growth = looks[-1] / settled - 1.0
+    print(
+        f"readings        {seconds * MACHINES} in {took:.0f} s\n"
+        f"memory          {settled:.1f} MiB after the first hour, {looks[-1]:.1f} MiB at the end ({growth:+.1%})\n"
+        f"longest wait    {ticker.longest * 1000:.1f} ms, {ticker.busiest * 1000:.1f} ms of it at work"
+    )
+    missed = ticker.busiest > MOST_LAG or growth > MOST_GROWTH
+    return int(asked.check and missed)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
