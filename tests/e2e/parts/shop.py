@@ -167,11 +167,12 @@ class PartsShop:
         except TimeoutError:
             raise TimeoutError(f"{what} did not happen within {timeout:g} s") from None
 
-    async def until_pushed(self, title: str, since: int) -> Json:
+    async def until_pushed(self, title: str, since: int, timeout: float = 20.0) -> Json:
         """Wait for a push with a title after so many others; return it."""
         await self.until(
             lambda: any(p.get("title") == title for p in self.phone.pushes[since:]),
             f"the push {title!r}",
+            timeout,
         )
         return next(p for p in self.phone.pushes[since:] if p.get("title") == title)
 
@@ -210,6 +211,7 @@ class PartsShop:
             path=path,
             yaml=found["raw_data"],
             source_url=f"{self._site}/{name}.yaml",
+            allow_override=True,
         )
         return path
 

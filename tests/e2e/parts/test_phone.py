@@ -1,6 +1,9 @@
 """The bin alert on a phone, from the sensor over the broker to the tap on a button."""
 
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
+
+from demo.hub_client import Json
 
 from .devices import CLEAN, LOADED
 from .shop import PartsShop
@@ -63,13 +66,22 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
     over = await shop.until_pushed(f"Over: {push['title']}", count)
     assert over["data"]["tag"] == push["data"]["tag"]
 
-    soon = datetime.now(UTC) + timedelta(seconds=3)
-    await shop.use_blueprint(
-        "day_summary",
-        system=shop.device_id,
-        notifiers=["notify.pocket"],
-        time=soon.strftime("%H:%M:%S"),
-        work_only=False,
-    )
-    told = await shop.until_pushed("The workshop today", count)
+    told = await the_day(shop, count)
     assert told["message"].startswith("Dust collector, ")
+
+
+async def the_day(shop: PartsShop, count: int) -> Json:
+    """Have the evening come in a moment; return what is told then."""
+    for moment in (2, 5, 10):
+        soon = datetime.now(UTC) + timedelta(seconds=moment)
+        await shop.use_blueprint(
+            "day_summary",
+            system=shop.device_id,
+            notifiers=["notify.pocket"],
+            time=soon.strftime("%H:%M:%S"),
+            work_only=False,
+        )
+        # On a busy machine the moment is over before the automation listens.
+        with suppress(TimeoutError):
+            return await shop.until_pushed("The workshop today", count, moment + 5)
+    raise AssertionError("The evening did not come")
