@@ -288,7 +288,7 @@ async def test_the_loop_goes_on_and_progress_is_told(
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
-    for number in range(2500):
+    for number in range(1500):
         workshop.watts(SAW_POWER, 1300 + number % 50)
         workshop.freezer.tick(1)
     await async_wait_recording_done(hass)
@@ -301,10 +301,10 @@ async def test_the_loop_goes_on_and_progress_is_told(
     while not task.done():
         beats += 1
         await asyncio.sleep(0)
-    assert (await task).records.count > 2500
+    assert (await task).records.count > 1500
     assert beats > 100
     assert shares == sorted(shares)
-    assert len(shares) > 8
+    assert len(shares) >= 8
     assert shares[-1] == 1
 
 

@@ -323,3 +323,21 @@ def _questions(hass: HomeAssistant) -> list[ir.IssueEntry]:
         for issue in ir.async_get(hass).issues.values()
         if issue.translation_key == "watched_week" and issue.active
     ]
+
+
+async def test_a_new_system_can_begin_by_watching(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    form = await Form(hass).start()
+    await form.send(name="Yard", switch=COLLECTOR, watch_only=True)
+    await form.send(pickups=["Floor sweep"])
+    await form.send(open_inlets=["Inlet"])
+    while form.result["type"] is FlowResultType.FORM:
+        assert not form.errors
+        await form.send()
+    entry = form.created
+    assert dt_util.parse_datetime(entry.data["watch_since"]) is not None
+    assert workshop.state("switch.yard_watch_only") == "on"
+    with pytest.raises(ServiceValidationError, match="only watched"):
+        await workshop.call("turn_on", "switch.yard")
+    assert workshop.sent() == []

@@ -153,6 +153,17 @@ def test_alarms_of_actuators_are_none_and_others_stand() -> None:
     assert not any(kind in OF_ACTUATORS for kind, _ in standing)
 
 
+def test_without_automatic_it_would_have_done_nothing() -> None:
+    watched = begun(shop(), 0.0)
+    watched.sequence.set_automatic(False)
+    watched.sequence.replan(shop(), 50.0)
+    watched.sequence.read("saw", 900.0, 50.0)
+    for now in (50.0, 52.0, 80.0):
+        watched.advance(now)
+    assert watched.would.ledger.collector.starts == 0
+    assert watched.ledger.of("saw").run_time > 25.0
+
+
 def test_modes_hold_for_what_would_be_as_well() -> None:
     watched = begun(shop(), 0.0)
     watched.sequence.set_lockout(True)

@@ -56,6 +56,8 @@ class Watcher:
         if self._unsub is not None:
             self._unsub()
             self._unsub = None
+        if self._engine.entry.disabled_by is not None:
+            forget_question(self._engine.hass, self._engine.entry)
 
     def memory(self) -> dict[str, Any]:
         """Return what has to survive a restart."""

@@ -61,13 +61,14 @@ async def read_records(
     for done, (gate_id, gate) in enumerate(layout.gates.items(), len(layout.machines)):
         await reader.read_gate(gate_id, gate, layout)
         progress((done + 1) / steps)
-    happened, power = await reader.read_collector(layout)
     sensed = {m for m, sources in layout.machines.items() if sources.sensor is not None}
     first = min(
         (told[0][0] for told in reader.readings.values()), default=begins.timestamp()
     )
+    since = max(first, begins.timestamp())
+    happened, power = await reader.read_collector(layout, since)
     recording = Recording(
-        begins=max(first, begins.timestamp()),
+        begins=since,
         ends=ends.timestamp(),
         readings=reader.readings,
         attached=reader.attached,
@@ -158,13 +159,14 @@ class _Reader:
             self.hand_gates[gate_id] = stood
 
     async def read_collector(
-        self, layout: Layout
+        self, layout: Layout, since: float
     ) -> tuple[Happened | None, float | None]:
-        """Return what the collector did, and its power in W while it ran."""
+        """Return what the collector did since then, and its power in W while it ran."""
         switched = await self._signal(layout.switch)
         if not switched:
             return None, None
-        on: Sequence[Interval] = intervals(switched, self.ends)
+        whole = ((since, self.ends),)
+        on = list(common(intervals(switched, self.ends), whole))
         energy = power = None
         if layout.power is not None and layout.power.entity_id is not None:
             watts = await self.archive.readings(layout.power.entity_id, UNIT_WATT)

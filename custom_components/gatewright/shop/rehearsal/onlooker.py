@@ -66,6 +66,7 @@ class Onlooker(Sequence):
         self.would = Replay(system, Actuators(), now)
         self.would.shop.ledger.restore(before.ledger.save(now), now)
         sequence = self.would.shop.sequence
+        sequence.set_automatic(before.sequence.automatic)
         sequence.set_lockout(before.sequence.lockout)
         sequence.set_emergency(before.sequence.emergency)
         sequence.set_bin_full(before.sequence.bin.full)
@@ -115,6 +116,11 @@ class Onlooker(Sequence):
         """Take a report; whoever switched it, it is no deviation from anything."""
         reachable = reachable and value is not None
         self.motor.report(value, now, reachable=reachable, own=True)
+
+    @override
+    def set_automatic(self, on: bool) -> None:
+        super().set_automatic(on)
+        self.would.shop.sequence.set_automatic(on)
 
     @override
     def set_lockout(self, on: bool) -> None:
@@ -206,7 +212,7 @@ def carry_over(shop: Shop, data: Mapping[str, Any], now: float) -> None:
     it finds: nobody knows any more what was wished, as nobody wished anything.
     """
     sequence = shop.sequence
-    sequence.automatic = data["automatic"]
+    sequence.set_automatic(data["automatic"])
     sequence.set_lockout(data["lockout"])
     sequence.set_emergency(data["emergency"])
     sequence.hand_gates = tuple(g for g in data["hand_gates"] if g in sequence.gates)
