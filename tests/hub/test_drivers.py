@@ -264,6 +264,29 @@ async def test_a_collector_that_comes_back_on_by_itself_is_given_air_and_stopped
     assert workshop.state(COLLECTOR) == "off"
 
 
+async def test_a_command_that_waits_for_another_has_all_its_time_after_it(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    slow = SlowSwitch(workshop, "switch.slow_gate")
+    await workshop.add(slow)
+    await workshop.start(
+        system_entry(with_planer_gate("switch.slow_gate"), confirm=2.0)
+    )
+    for service in ("open_cover", "close_cover"):
+        await hass.services.async_call(
+            "cover", service, {"entity_id": "cover.planer_gate"}, blocking=True
+        )
+        await workshop.pass_time(0.5)
+    # Longer than both tries of the closing would last, had they left.
+    await workshop.pass_time(7)
+    assert workshop.sent() == [("turn_on", "switch.slow_gate")]
+    assert workshop.attribute("binary_sensor.planer_gate_problem", "alarms") == []
+    slow.gate.set()
+    await workshop.pass_time(2)
+    assert workshop.sent() == [("turn_off", "switch.slow_gate")]
+    assert workshop.state("cover.planer_gate") == "closed"
+
+
 async def test_what_an_automation_does_after_us_is_ours_too(
     hass: HomeAssistant,
 ) -> None:

@@ -191,6 +191,7 @@ class World(Bench):
         self.phase_since = (self.sequence.phase, self.now)
         self.planned_at = dict.fromkeys(self.system_gates(), self.now)
         self.commanded_at: dict[str, float] = {}
+        self.commanded: dict[str, bool] = {}
         self.left: dict[str, bool] = {}
         self.person_stopped = False
         self.wanted_before: frozenset[str] = frozenset()
@@ -483,7 +484,7 @@ class World(Bench):
             actuator = self.actuator(part)
             if actuator.reported is heard.value:
                 continue
-            assert actuator.reported is actuator.want
+            assert actuator.reported is self.commanded[part]
             assert self.now >= self.commanded_at[part] + actuator.window
             heard.value, heard.ever = actuator.reported, True
             heard.since = self.now
@@ -522,10 +523,12 @@ class World(Bench):
 
     def note_command(self, part: str, want: bool) -> None:
         self._log("call", "dispatched", (part,), {})
+        self.note_silence()
         self.overrule()
         for check in self.command_checks:
             check(self, part, want)
         self.commanded_at[part] = self.now
+        self.commanded[part] = want
 
     # Changes of the plan -----------------------------------------------------------------
 

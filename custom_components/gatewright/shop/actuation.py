@@ -359,15 +359,16 @@ class Actuator:
         """Let time pass up to `now`; return whether that changed anything."""
         if not self._waiting or now < self._window_end:
             return False
+        if self._held_up:
+            # Until it leaves, the one before it may still take effect.
+            self._window_end = now + self._span
+            return False
         self._unsettled = False
         if self.reported == self.want:
             self._confirmed = True
             self._arrived()
             return True
-        if self._held_up:
-            self._window_end = now + self._span
-            return False
-        if self.mute and not self._refused:
+        if self.mute and self._outstanding and not self._refused:
             self.reported, self._changed_at, self._heard = self.want, now, True
             self._confirmed = True
             self._arrived()
