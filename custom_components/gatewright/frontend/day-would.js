@@ -8,7 +8,7 @@ const AGAIN = 300000;
 
 export const WOULD_STYLES = `
 .would .bar { height: 11px; }
-.would .name { font-size: .8rem; font-weight: 400; color: var(--dim); padding-inline-start: 10px; }
+.would .name { font-size: .8rem; font-weight: 400; color: var(--dim); padding-inline-start: 10px; white-space: normal; }
 .ask { display: flex; flex-wrap: wrap; gap: 6px 14px; align-items: center; margin-top: 12px; font-size: .9rem; }
 .ask button {
   min-height: 44px; padding: 6px 16px; border: 1.5px solid var(--ink); border-radius: 10px; background: none; cursor: pointer;
@@ -55,10 +55,11 @@ export class Would {
     if (midnight !== null && watching && old && !this._asking && !this._declined) this._ask();
   }
 
-  /** The row of a machine's day as it would have been; none where it was not asked for. */
+  /** The row of a machine's day as it would have been; none where that says nothing. */
   rows(day, { from, to }) {
     const would = wouldOf(this._answer, day.id);
-    if (!would) return [];
+    // What stood still and would have is said by one row.
+    if (!would || !(would.run || day.run)) return [];
     const { t } = this._card;
     const part = (kind) => ([start, end]) => {
       const bar = el(`i.${kind}`);
