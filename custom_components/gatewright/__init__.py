@@ -16,6 +16,7 @@ from .cards.panel import async_setup_panel
 from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
 from .devices import keep_devices
 from .engine import KEEPS_ON, Engine, GatewrightConfigEntry
+from .finding.drift import DriftWatch, forget_drift
 from .leaving import let_go
 from .missing import tell_missing
 from .onlooking.mode import is_watching
@@ -74,6 +75,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await engine.walk.load()
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     engine.record.start()
+    drift = DriftWatch(hass, entry)
+    entry.async_on_unload(drift.stop)
+    await drift.start()
     return True
 
 
@@ -118,6 +122,7 @@ async def async_remove_entry(hass: HomeAssistant, entry: ConfigEntry[Any]) -> No
     await UpkeepStore(hass, entry.entry_id).remove()
     await WalkStore(hass, entry.entry_id).remove()
     await store_of(hass, entry.entry_id).async_remove()
+    await forget_drift(hass, entry)
 
 
 async def async_remove_config_entry_device(

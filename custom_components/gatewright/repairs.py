@@ -9,6 +9,8 @@ from homeassistant.core import HomeAssistant
 
 from .const import DOMAIN
 from .engine import Engine
+from .finding.drift import ISSUE as DRIFT
+from .finding.repair import DriftFlow
 from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind
@@ -66,6 +68,8 @@ async def async_create_fix_flow(
         entry = hass.config_entries.async_get_entry(str(data["entry_id"]))
     if data is None or entry is None or entry.domain != DOMAIN:
         return ConfirmRepairFlow()
+    if data.get("what") == DRIFT:
+        return DriftFlow(entry, data)
     engine: Engine = entry.runtime_data
     if data.get("what") == ISSUE:
         return WatchedWeekFlow(engine)

@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 import contextlib
+from dataclasses import replace
+import logging
 from unittest.mock import patch
 
 from homeassistant.core import HomeAssistant
@@ -16,6 +18,10 @@ from custom_components.gatewright.shop.learning.history import Reading
 from ..learning.catalog import SAW
 from ..learning.traces import Habit, Motor, Plug, Trace, make_trace
 
+# The test plugin has every statement logged, which takes longer than executing it. It has
+# to be told before the recorder is there.
+logging.getLogger("sqlalchemy.engine").setLevel(logging.WARNING)
+
 
 @contextlib.contextmanager
 def without_engine(hass: HomeAssistant) -> Iterator[None]:
@@ -29,11 +35,16 @@ def without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 
 def saw_trace(
-    plug: Plug | None = None, *, motor: Motor = SAW, days: float = 2
+    plug: Plug | None = None,
+    *,
+    motor: Motor = SAW,
+    days: float = 2,
+    longest: float = 40.0,
 ) -> Trace:
-    """Return some days of a saw."""
-    habit = Habit(runs=12.0, longest=90.0)
-    return make_trace(motor, plug or Plug(interval=2), habit=habit, days=days, seed=4)
+    """Return some days of a saw; at rest its plug seldom reports."""
+    plug = replace(plug or Plug(interval=2), heartbeat=1200.0)
+    habit = Habit(runs=8.0, shortest=10.0, longest=longest)
+    return make_trace(motor, plug, habit=habit, days=days, seed=4)
 
 
 async def record(

@@ -1,5 +1,6 @@
 """What is found out about a machine is offered in its form, and nothing typed is lost."""
 
+import asyncio
 from collections.abc import Iterator
 from typing import Any
 
@@ -124,15 +125,30 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     assert (data["start"], data["stop"]) == (222.0, 111.0)
 
 
-@pytest.mark.parametrize("interval", [10.0, 30.0])
+@pytest.mark.parametrize(
+    ("interval", "longest", "pace"),
+    [
+        (10.0, 90.0, "reports about every 1"),
+        (30.0, 240.0, "reports about every 3"),
+        # Cuts so short that hardly two reports fall into one.
+        (30.0, 40.0, "too few reports during work"),
+    ],
+)
 async def test_a_slow_plug_cannot_protect_the_first_cut(
-    hass: HomeAssistant, entry: MockConfigEntry, interval: float
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    interval: float,
+    longest: float,
+    pace: str,
 ) -> None:
     motor = Motor(free=620, work=1850, standby=3)
-    await recorded(hass, saw_trace(Plug(interval=interval), motor=motor, days=4))
+    plug = Plug(interval=interval)
+    await recorded(hass, saw_trace(plug, motor=motor, days=4, longest=longest))
     form = await new_saw(hass, entry)
     assert form.step == "found"
+    assert pace in form.told
     assert "cannot protect the first cut" in form.told
+    assert "{" not in form.told
     assert "reporting interval" in form.told
     assert ("current switch" in form.told) is (interval == 30.0)
 
@@ -222,6 +238,18 @@ async def minute(
         await hass.async_block_till_done()
 
 
+async def watched(
+    hass: HomeAssistant, freezer: FrozenDateTimeFactory, form: Form
+) -> None:
+    """Wait for what the form watches, however slow this computer is."""
+    for _ in range(200):
+        await minute(hass, freezer, 1)
+        await form.watched()
+        if form.result["type"] != "progress":
+            return
+        await asyncio.sleep(0)
+
+
 async def test_a_guided_minute_finds_the_levels(
     hass: HomeAssistant, entry: MockConfigEntry, freezer: FrozenDateTimeFactory
 ) -> None:
@@ -232,13 +260,13 @@ async def test_a_guided_minute_finds_the_levels(
     assert "may start by themselves" in form.told
     await form.send()
     assert form.result["type"] == "progress"
-    await minute(hass, freezer, 17, 2.0)
-    await form.watched()
+    await minute(hass, freezer, 15, 2.0)
+    await watched(hass, freezer, form)
     assert form.step == "guided_switch"
     await form.send()
     await minute(hass, freezer, 4, 2.0)
-    await minute(hass, freezer, 22, 700.0)
-    await form.watched()
+    await minute(hass, freezer, 20, 700.0)
+    await watched(hass, freezer, form)
     assert form.step == "found"
     assert "This is clear." in form.told
     assert "reports about every 1 s" in form.told
@@ -255,11 +283,9 @@ async def test_a_guided_minute_without_a_machine_says_so_and_can_be_repeated(
     form = await new_saw(hass, entry)
     await form.choose("guided")
     await form.send()
-    await minute(hass, freezer, 17)
-    await form.watched()
+    await watched(hass, freezer, form)
     await form.send()
-    await minute(hass, freezer, 92)
-    await form.watched()
+    await watched(hass, freezer, form)
     assert form.step == "not_found"
     assert "stayed at one level" in form.told
     await form.choose("guided")

@@ -20,6 +20,7 @@ from custom_components.gatewright.shop.learning.reporting import (
     Advice,
     Pace,
     advise,
+    first_cut_delay,
     pace_of,
 )
 from custom_components.gatewright.shop.plan import Levels
@@ -250,3 +251,15 @@ def test_levels_close_together_are_not_nagged_about() -> None:
     assert proposal is not None
     assert proposal.ratio < 1.5
     assert not check_drift(proposal.levels, trace.history, "W", trace.until).due
+
+
+def test_a_plug_too_slow_to_show_a_pace_is_advised_against_all_the_same() -> None:
+    """Its lone readings have to be waited for, and that takes the whole first cut."""
+    patient = Levels(start=100.0, stop=50.0, start_settle=31.0)
+    assert first_cut_delay(None, patient) == 31.0
+    assert advise(None, patient) == (
+        Advice.FIRST_CUT_UNPROTECTED,
+        Advice.SHORTEN_INTERVAL,
+        Advice.USE_CURRENT_SWITCH,
+    )
+    assert advise(None, Levels(start=100.0, stop=50.0, start_settle=1.0)) == ()

@@ -91,7 +91,7 @@ async def look(hass: HomeAssistant, entity_id: str, unit: str) -> Found:
 
 def advice_of(learned: Learned) -> tuple[Advice, ...]:
     """Return what the pace of a sensor calls for with the proposed levels."""
-    if learned.pace is None or learned.proposal is None:
+    if learned.proposal is None:
         return ()
     return advise(learned.pace, learned.proposal.levels)
 

@@ -22,7 +22,7 @@ from ..shop.learning.pauses import (
     Outcome,
     WaitProposal,
 )
-from ..shop.learning.reporting import Advice, Pace
+from ..shop.learning.reporting import Advice, Pace, first_cut_delay
 from ..shop.plan import Levels
 from .history import NoHistory
 from .look import Found
@@ -111,7 +111,7 @@ class Words:
                 self._because(proposal, learned, found.unit),
                 *self._picture(learned, found.unit),
                 *self._levels(learned.found, found.unit),
-                self.pace(learned.pace, found.advice),
+                "\n".join([self.pace(learned.pace), *self._advice(found)]),
             ]
         )
 
@@ -133,7 +133,7 @@ class Words:
                 levels=self.levels(proposal.levels, found.unit),
                 confidence=self.of(proposal.confidence),
             ),
-            *(self.of(advice, **_times(learned.pace)) for advice in found.advice[:1]),
+            *self._advice(found)[:1],
         ]
         return " ".join(lines)
 
@@ -147,15 +147,29 @@ class Words:
             stop_settle=f"{levels.stop_settle:g} s",
         )
 
-    def pace(self, pace: Pace | None, advice: Iterable[Advice]) -> str:
-        """Return how the plug reports, and what follows from that."""
+    def pace(self, pace: Pace | None) -> str:
+        """Return how the plug reports."""
         if pace is None:
             return self.of(Line.PACE_UNKNOWN)
-        line = Line.PACE_ON_CHANGE if pace.on_change else Line.PACE
-        times = _times(pace)
-        return "\n".join(
-            [self.of(line, **times), *(self.of(each, **times) for each in advice)]
+        return self.of(
+            Line.PACE_ON_CHANGE if pace.on_change else Line.PACE,
+            interval=duration(pace.interval),
+            shortest=duration(pace.shortest),
+            typical=duration(pace.typical_delay),
+            longest=duration(pace.longest_delay),
         )
+
+    def _advice(self, found: Found) -> list[str]:
+        """Return what follows from how the plug reports."""
+        learned = found.learned
+        if learned is None or learned.proposal is None:
+            return []
+        levels = learned.proposal.levels
+        figures = {
+            "delay": duration(first_cut_delay(learned.pace, levels)),
+            "interval": "" if learned.pace is None else duration(learned.pace.interval),
+        }
+        return [self.of(each, **figures) for each in found.advice]
 
     def _proposed(self, proposal: Proposal, unit: str) -> str:
         levels = self.levels(proposal.levels, unit)
@@ -274,15 +288,3 @@ def picture(bars: Iterable[Bar], unit: str) -> str:
 
 def _energy(outcome: Outcome) -> float | None:
     return None if outcome.energy is None else outcome.energy / JOULES_PER_KWH
-
-
-def _times(pace: Pace | None) -> dict[str, str]:
-    if pace is None:
-        return {}
-    return {
-        "interval": duration(pace.interval),
-        "median": duration(pace.median),
-        "shortest": duration(pace.shortest),
-        "typical": duration(pace.typical_delay),
-        "longest": duration(pace.longest_delay),
-    }

@@ -102,11 +102,23 @@ def pace_of_steps(steps: Sequence[Step], running_from: float) -> Pace | None:
     )
 
 
-def advise(pace: Pace, levels: Levels) -> tuple[Advice, ...]:
-    """Return what follows from the pace of a plug for a machine with these levels."""
+def first_cut_delay(pace: Pace | None, levels: Levels) -> float:
+    """Return how many seconds of a first cut may pass before it counts as a start."""
+    return levels.start_settle + (0.0 if pace is None else pace.longest_delay)
+
+
+def advise(pace: Pace | None, levels: Levels) -> tuple[Advice, ...]:
+    """Return what follows from the pace of a plug for a machine with these levels.
+
+    A plug of which no pace was found, but whose false readings have to be waited for so
+    long, reports too slowly to have shown one.
+    """
     advice = []
-    if pace.longest_delay + levels.start_settle > FIRST_CUT:
+    if unprotected := first_cut_delay(pace, levels) > FIRST_CUT:
         advice.append(Advice.FIRST_CUT_UNPROTECTED)
+    if pace is None:
+        slow = (Advice.SHORTEN_INTERVAL, Advice.USE_CURRENT_SWITCH)
+        return (*advice, *slow) if unprotected else ()
     if levels.stop_settle < pace.interval:
         advice.append(Advice.STOP_SETTLES_TOO_SOON)
     if pace.interval >= _SLOW:

@@ -1,0 +1,214 @@
+"""Looks at each machine's readings again about once a week, and tells when they changed.
+
+One machine is looked at in an hour at most, the one that has waited for longest, so a
+hub with many machines has nothing to do at once, and nothing at its start.
+"""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.helpers.event import async_track_time_interval
+from homeassistant.helpers.storage import Store
+from homeassistant.util import dt as dt_util
+
+from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
+from ..entities import to_entity_id
+from ..shop.learning.drift import Drift, check_drift
+from .history import NoHistory, read_history
+from .look import figures_of, levels_of
+from .words import Words
+
+ISSUE = "levels_drifted"
+"""What the issue is about, and the key of its texts."""
+
+EVERY = timedelta(days=7)
+LOOK = timedelta(hours=1)
+QUIET = timedelta(days=60)
+"""How long nothing is said of a machine whose issue was ignored."""
+
+_VERSION = 1
+_SAVE_DELAY = 60.0
+
+
+class DriftWatch:
+    """Looks at the machines of one system, in turn."""
+
+    def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+        """Prepare to look; `start` begins."""
+        self._hass = hass
+        self._entry = entry
+        self._store = drift_store(hass, entry.entry_id)
+        self._looked: dict[str, float] = {}
+        self._ignored: dict[str, float] = {}
+        self._unsub: Callable[[], None] | None = None
+        self._busy = False
+
+    async def start(self) -> None:
+        """Remember when each machine was looked at; from now on look now and then."""
+        kept = await self._store.async_load() or {}
+        self._looked = dict(kept.get("looked", {}))
+        self._ignored = dict(kept.get("ignored", {}))
+        self._unsub = async_track_time_interval(
+            self._hass, self._tick, LOOK, cancel_on_shutdown=True
+        )
+        self.tidy()
+
+    @callback
+    def stop(self) -> None:
+        """Look no more."""
+        if self._unsub is not None:
+            self._unsub()
+            self._unsub = None
+
+    @callback
+    def tidy(self) -> None:
+        """Forget machines that are gone or have got another sort of sensor."""
+        machines = self._machines()
+        for issue_id in _issues(self._hass, self._entry):
+            if issue_id.removeprefix(_prefix(self._entry)) not in machines:
+                ir.async_delete_issue(self._hass, DOMAIN, issue_id)
+        self._looked = {m: at for m, at in self._looked.items() if m in machines}
+        self._ignored = {m: at for m, at in self._ignored.items() if m in machines}
+
+    async def _tick(self, now: datetime) -> None:
+        """Look at the machine that has waited for longest, if that is a week."""
+        if self._busy:
+            return
+        self._busy = True
+        try:
+            self.tidy()
+            machines = self._machines()
+            moment = now.timestamp()
+            for machine_id in machines:
+                # A new machine has just been set up: it is looked at in a week.
+                self._looked.setdefault(machine_id, moment)
+            machine_id = min(machines, key=self._looked.__getitem__, default="")
+            if (
+                machine_id
+                and moment - self._looked[machine_id] >= EVERY.total_seconds()
+            ):
+                self._looked[machine_id] = moment
+                await self.look(machines[machine_id])
+            self._store.async_delay_save(self._kept, _SAVE_DELAY)
+        finally:
+            self._busy = False
+
+    async def look(self, machine: ConfigSubentry) -> None:
+        """Look at one machine's recent history, and tell or take back what it shows."""
+        data = machine.data
+        sensor = to_entity_id(self._hass, data[CONF_SENSOR])
+        if sensor is None:
+            return
+        readings = await read_history(self._hass, sensor, data[CONF_UNIT])
+        if isinstance(readings, NoHistory):
+            return
+        issue_id = issue_of(self._entry, machine.subentry_id)
+        standing = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
+        until = dt_util.utcnow().timestamp()
+        drift = await self._hass.async_add_executor_job(
+            lambda: check_drift(
+                levels_of(data),
+                readings,
+                data[CONF_UNIT],
+                until,
+                standing=standing is not None,
+            )
+        )
+        if machine.subentry_id not in self._machines():
+            return
+        if not drift.due:
+            ir.async_delete_issue(self._hass, DOMAIN, issue_id)
+        elif drift.shifts and not self._quiet(machine.subentry_id, standing, until):
+            await self._tell(machine, drift)
+
+    def _quiet(
+        self, machine_id: str, standing: ir.IssueEntry | None, now: float
+    ) -> bool:
+        """Return whether the owner does not want to hear of it for now."""
+        if standing is not None and standing.dismissed_version is not None:
+            since = self._ignored.setdefault(machine_id, now)
+            if now - since < QUIET.total_seconds():
+                return True
+            # An issue that was ignored once is ignored for ever, unless made anew.
+            ir.async_delete_issue(self._hass, DOMAIN, standing.issue_id)
+        since = self._ignored.get(machine_id, 0.0)
+        if now - since < QUIET.total_seconds():
+            return True
+        self._ignored.pop(machine_id, None)
+        return False
+
+    async def _tell(self, machine: ConfigSubentry, drift: Drift) -> None:
+        proposal = drift.learned.proposal
+        if proposal is None:
+            return
+        words = await Words.load(self._hass)
+        unit = machine.data[CONF_UNIT]
+        ir.async_create_issue(
+            self._hass,
+            DOMAIN,
+            issue_of(self._entry, machine.subentry_id),
+            data={
+                "what": ISSUE,
+                "entry_id": self._entry.entry_id,
+                "machine": machine.subentry_id,
+                CONF_SENSOR: machine.data[CONF_SENSOR],
+                **figures_of(proposal.levels, unit),
+            },
+            is_fixable=True,
+            # It stands until the next look, a restart or not.
+            is_persistent=True,
+            severity=ir.IssueSeverity.WARNING,
+            translation_key=ISSUE,
+            translation_placeholders={
+                "machine": machine.title,
+                "system": self._entry.title,
+                "shifts": " ".join(words.of(shift) for shift in drift.shifts),
+                "old": words.levels(levels_of(machine.data), unit),
+                "new": words.levels(proposal.levels, unit),
+                "confidence": words.of(proposal.confidence),
+            },
+        )
+
+    def _machines(self) -> dict[str, ConfigSubentry]:
+        """Return the machines that a power or current tells about."""
+        return {
+            machine.subentry_id: machine
+            for machine in self._entry.get_subentries_of_type(SUBENTRY_MACHINE)
+            if CONF_UNIT in machine.data
+        }
+
+    def _kept(self) -> dict[str, Any]:
+        return {"looked": self._looked, "ignored": self._ignored}
+
+
+def drift_store(hass: HomeAssistant, entry_id: str) -> Store[dict[str, Any]]:
+    """Return where it is kept when each machine was looked at."""
+    return Store(hass, _VERSION, f"{DOMAIN}.{entry_id}.drift")
+
+
+async def forget_drift(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Leave no trace of a system that is removed."""
+    for issue_id in _issues(hass, entry):
+        ir.async_delete_issue(hass, DOMAIN, issue_id)
+    await drift_store(hass, entry.entry_id).async_remove()
+
+
+def issue_of(entry: ConfigEntry[Any], machine_id: str) -> str:
+    """Return the id of a machine's issue."""
+    return f"{_prefix(entry)}{machine_id}"
+
+
+def _issues(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[str]:
+    return [
+        issue_id
+        for domain, issue_id in ir.async_get(hass).issues
+        if domain == DOMAIN and issue_id.startswith(_prefix(entry))
+    ]
+
+
+def _prefix(entry: ConfigEntry[Any]) -> str:
+    return f"drift_{entry.entry_id}_"

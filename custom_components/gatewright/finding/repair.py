@@ -1,0 +1,61 @@
+"""The repair that gives a machine the figures that fit what it does now."""
+
+from typing import Any
+
+from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.helpers import issue_registry as ir
+
+from ..const import (
+    CONF_SENSOR,
+    CONF_START,
+    CONF_START_SETTLE,
+    CONF_STOP,
+    CONF_STOP_SETTLE,
+    CONF_UNIT,
+    DOMAIN,
+)
+from .drift import issue_of
+
+_FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
+
+
+class DriftFlow(RepairsFlow):
+    """Shows the old and the new figures, and takes the new ones on a confirmation."""
+
+    def __init__(self, entry: ConfigEntry[Any], figures: dict[str, Any]) -> None:
+        """Be about the machine of an issue; `figures` is the issue's data."""
+        self._entry = entry
+        self._figures = figures
+
+    async def async_step_init(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Show the figures."""
+        return await self.async_step_confirm()
+
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Take the new figures."""
+        machine_id = self._figures["machine"]
+        machine = self._entry.subentries.get(machine_id)
+        if (
+            machine is None
+            or CONF_UNIT not in machine.data
+            or machine.data.get(CONF_SENSOR) != self._figures[CONF_SENSOR]
+        ):
+            return self.async_abort(reason="gone")
+        if user_input is None:
+            issue = ir.async_get(self.hass).async_get_issue(
+                DOMAIN, issue_of(self._entry, machine_id)
+            )
+            placeholders = issue.translation_placeholders if issue else None
+            return self.async_show_form(
+                step_id="confirm", description_placeholders=placeholders
+            )
+        figures = {name: self._figures[name] for name in _FIGURES}
+        self.hass.config_entries.async_update_subentry(
+            self._entry, machine, data={**machine.data, **figures}
+        )
+        return self.async_create_entry(data={})
