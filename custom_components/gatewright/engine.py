@@ -8,6 +8,7 @@ the core advance, pokes the drivers, and tells our own entities whose part chang
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
+from functools import partial
 import logging
 from time import monotonic
 from typing import Any
@@ -34,12 +35,12 @@ from .leaving import (
     let_go,
 )
 from .missing import tell_missing
-from .onlooking.mode import WATCHED, begin_shop, recall_shop
+from .onlooking.mode import WATCHED, recalled_shop
 from .onlooking.watcher import begin_watching
 from .planning import Layout, read_layout
 from .publisher import Publisher
 from .record.book import RecordBook
-from .shop.actuation import Actuator
+from .shop.actuation import Actuator, Order
 from .shop.alarms import AlarmKind
 from .shop.ledger import Run
 from .shop.memory import save
@@ -84,7 +85,7 @@ class Engine:
         self.hass = hass
         self.entry = entry
         self.layout: Layout = read_layout(hass, entry)
-        self.shop = self._recalled(left)
+        self.shop = recalled_shop(self.layout.system, entry, left)
         self.watcher = begin_watching(self, {} if left is None else left.memory)
         self.contexts = Contexts()
         self.drivers: dict[str, Driver] = {}
@@ -111,24 +112,6 @@ class Engine:
         self._started = False
 
     # Life -----------------------------------------------------------------------
-
-    def _recalled(self, left: Handover | None) -> Shop:
-        """Return the shop as it was left, or one that knows nothing."""
-        now = monotonic()
-        shop = begin_shop(self.layout.system, self.entry.data, now)
-        if left is None:
-            return shop
-        elapsed = None if left.at is None else max(0.0, now - left.at)
-        try:
-            recall_shop(shop, left.memory, now, elapsed=elapsed)
-        except (AttributeError, KeyError, TypeError, ValueError) as err:
-            _LOGGER.warning(
-                "The memory of %s cannot be read, so it starts anew: %r",
-                self.entry.title,
-                err,
-            )
-            return begin_shop(self.layout.system, self.entry.data, now)
-        return shop
 
     @callback
     def start(self) -> None:
@@ -314,12 +297,7 @@ class Engine:
     def on_replan(self, replanned: Callable[[], None]) -> CALLBACK_TYPE:
         """Call back whenever parts may have come or gone; returns how to stop that."""
         self._replanned.append(replanned)
-
-        @callback
-        def forget() -> None:
-            self._replanned.remove(replanned)
-
-        return forget
+        return partial(self._replanned.remove, replanned)
 
     # How it works ----------------------------------------------------------------
 
@@ -387,17 +365,23 @@ class Engine:
 
     def _round(self, touched: set[str], now: float) -> None:
         touched |= self.sequence.watched
-        self.shop.advance(now)
+        self.shop.decide(now)
+        # The calls leave before anything else is reckoned: a machine waits for its air.
+        self._poke(self.sequence.orders())
+        self.shop.note(now)
         if self._calls.look():
             self._again = True
         touched |= self.sequence.watched
-        self.upkeep.observe(now)
-        for part, _ in (*self.sequence.orders(), *self.upkeep.orders()):
+
+    def _poke(self, orders: Iterable[tuple[str, Order]]) -> None:
+        for part, _ in tuple(orders):
             if (driver := self.drivers.get(part)) is not None:
                 driver.poke()
-        self._arm(now)
 
     def _tell(self, touched: set[str], now: float) -> None:
+        self.upkeep.observe(now)
+        self._poke(self.upkeep.orders())
+        self._arm(now)
         if self._publisher.publish(touched, now):
             self._store.write_soon(self.memory)
         finished = self.shop.ledger.drain()

@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+import logging
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 from homeassistant.config_entries import ConfigEntry
@@ -14,9 +16,12 @@ from ..shop.plan import System
 from ..shop.rehearsal.onlooker import WatchedShop, carry_over
 from ..shop.shop import Shop
 from ..shop.words import Phase
+from ..storage import Handover
 
 if TYPE_CHECKING:
     from ..engine import Engine
+
+_LOGGER = logging.getLogger(__name__)
 
 WATCHED = "watched"
 """Key of the memory: the system was only watched when it was written."""
@@ -38,8 +43,27 @@ def begin_shop(system: System, data: Mapping[str, Any], now: float) -> Shop:
     return WatchedShop(system, now) if is_watching(data) else Shop(system, now)
 
 
-def recall_shop(
-    shop: Shop, memory: Mapping[str, Any], now: float, *, elapsed: float | None
+def recalled_shop(
+    system: System, entry: ConfigEntry[Any], left: Handover | None
+) -> Shop:
+    """Return a system's shop as it was left, or one that knows nothing."""
+    now = monotonic()
+    shop = begin_shop(system, entry.data, now)
+    if left is None:
+        return shop
+    elapsed = None if left.at is None else max(0.0, now - left.at)
+    try:
+        _recall(shop, left.memory, now, elapsed)
+    except (AttributeError, KeyError, TypeError, ValueError) as err:
+        _LOGGER.warning(
+            "The memory of %s cannot be read, so it starts anew: %r", entry.title, err
+        )
+        return begin_shop(system, entry.data, now)
+    return shop
+
+
+def _recall(
+    shop: Shop, memory: Mapping[str, Any], now: float, elapsed: float | None
 ) -> None:
     """Take up what was left; from rest where watching begins, goes on or has ended."""
     if WATCHED not in memory and not isinstance(shop, WatchedShop):

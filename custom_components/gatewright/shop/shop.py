@@ -33,8 +33,19 @@ class Shop:
 
     def advance(self, now: float) -> None:
         """Bring everything up to `now`."""
+        self.decide(now)
+        self.note(now)
+
+    def decide(self, now: float) -> None:
+        """Say what should be done next; `note` has to follow with the same instant.
+
+        Apart from `note`, so that the commands can leave before anything else.
+        """
+        self.sequence.advance(now)
+
+    def note(self, now: float) -> None:
+        """Book what was done, raise and clear alarms, and say when to look again."""
         sequence = self.sequence
-        sequence.advance(now)
         uses = {}
         for machine_id in sequence.watched:
             run = sequence.machines[machine_id]
