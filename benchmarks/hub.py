@@ -14,7 +14,7 @@ Everything runs in one process, one after the other, on the same fake relays:
 
 import argparse
 import asyncio
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 import gc
@@ -89,12 +89,16 @@ class Shop:
     hass: HomeAssistant
     machines: int
     dispatched: dict[str, float]
-    both: asyncio.Event
-    """Set once two relays have been called."""
+    called: asyncio.Event
+    """Set once a relay has been called."""
 
     def read(self, number: int, watts: float) -> None:
         """Have a machine's plug report."""
         self.hass.states.async_set(plug(number), str(watts), WATTS)
+
+    def report(self, entity_id: str, state: str) -> None:
+        """Have a relay report."""
+        self.hass.states.async_set(entity_id, state)
 
     async def settle(self) -> None:
         """Let everything happen that does not wait for time."""
@@ -115,10 +119,8 @@ async def shop(machines: int) -> AsyncIterator[Shop]:
             at = perf_counter()
             targets = call.data["entity_id"]
             for entity_id in [targets] if isinstance(targets, str) else targets:
-                made.dispatched.setdefault(entity_id, at)
-                if len(made.dispatched) == 2:
-                    made.both.set()
-                hass.states.async_set(entity_id, call.service.removeprefix("turn_"))
+                made.dispatched[entity_id] = at
+            made.called.set()
 
         for service in ("turn_on", "turn_off"):
             hass.services.async_register("input_boolean", service, obey)
@@ -246,21 +248,48 @@ async def gatewright(made: Shop) -> MockConfigEntry:
 
 
 async def reaction(made: Shop) -> float:
-    """Return the median time in s from a reading to both calls having been dispatched."""
+    """Return the median time in s from a reading to both calls having been dispatched.
+
+    Where the collector waits for its gate, that is the time from the reading to the
+    gate's call and from the gate's report to the collector's, without what the gate
+    takes to move.
+    """
     times = []
     for run in range(RUNS):
         number = run % made.machines
-        made.dispatched.clear()
-        made.both.clear()
+        gate_relay = relay(number)
         gc.disable()
-        began = perf_counter()
-        made.read(number, 1400.0)
-        await made.both.wait()
-        times.append(max(made.dispatched.values()) - began)
+        taken = await called(made, gate_relay, lambda n=number: made.read(n, 1400.0))
+        if COLLECTOR not in made.dispatched:
+            await made.settle()
+            taken += await called(
+                made, COLLECTOR, lambda on=gate_relay: made.report(on, "on")
+            )
         gc.enable()
+        times.append(taken)
+        await made.settle()
+        made.report(gate_relay, "on")
+        made.report(COLLECTOR, "on")
+        await made.settle()
         made.read(number, 3.0)
         await made.settle()
+        made.report(COLLECTOR, "off")
+        await made.settle()
+        made.report(gate_relay, "off")
+        await made.settle()
     return median(times)
+
+
+async def called(made: Shop, part: str, happen: Callable[[], None]) -> float:
+    """Return the time in s from something that happens to the last call it leads to."""
+    made.dispatched.clear()
+    began = perf_counter()
+    happen()
+    while part not in made.dispatched:
+        made.called.clear()
+        await made.called.wait()
+    await asyncio.sleep(0)
+    return max(made.dispatched.values()) - began
 
 
 async def idle_reading(made: Shop) -> float:
