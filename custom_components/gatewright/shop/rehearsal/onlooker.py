@@ -190,8 +190,8 @@ class WatchedShop(Shop):
         self.alarms = _Board()
 
     @override
-    def advance(self, now: float) -> None:
-        super().advance(now)
+    def note(self, now: float) -> None:
+        super().note(now)
         would = self.sequence.would
         would.run_before(now)
         would.settle(now)
