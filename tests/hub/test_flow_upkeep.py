@@ -67,7 +67,7 @@ async def test_nothing_asked_nothing_stored(
     assert form.ended == "reconfigure_successful"
     assert looked_after(entry) == {}
     plan = read_upkeep(entry.data)
-    assert plan.bin is plan.filter is plan.room is None
+    assert (plan.bin, plan.filter, plan.room) == (None, None, None)
     assert plan.services == ()
 
 

@@ -27,7 +27,7 @@ LEVEL = "sensor.bin_level"
 HOUR = 3600.0
 
 # 15 liters an hour (a machine of no particular kind) into a bin of 30.
-SMALL = {"bin_volume": 0.03}
+SMALL: dict[str, Any] = {"bin_volume": 0.03}
 
 
 async def saw(workshop: Workshop, hours: float) -> None:
@@ -102,7 +102,7 @@ async def test_the_repair_is_the_word_that_it_was_done(
     await saw(workshop, 1.7)
     (key,) = [key for key in ir.async_get(hass).issues if key[0] == DOMAIN]
     issue = ir.async_get(hass).issues[key]
-    flow = await async_create_fix_flow(hass, key[1], issue.data)
+    flow: Any = await async_create_fix_flow(hass, key[1], issue.data)
     flow.hass = hass
     form = await flow.async_step_init(None)
     assert form["type"] == "form"

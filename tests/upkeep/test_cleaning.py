@@ -172,9 +172,9 @@ def test_a_stroke_whose_switch_does_not_come_on_is_left_for_the_next_stop() -> N
     cleaning = due()
     assert not cleaning.advance(0.0, at_rest=True)
     assert not cleaning.advance(5.0, at_rest=True, works=False)
-    assert cleaning.wanted
+    assert (cleaning.wanted, cleaning.failed) == (True, False)
     assert not cleaning.advance(15.0, at_rest=True, works=False)
-    assert not cleaning.wanted
+    assert (cleaning.wanted, cleaning.failed) == (False, True)
     assert cleaning.due
     assert cleaning.phase is CleaningPhase.WAITING
     # It is not tried again and again.
@@ -185,6 +185,7 @@ def test_a_stroke_whose_switch_does_not_come_on_is_left_for_the_next_stop() -> N
     found, completed = strokes(cleaning, 700.0, 1000.0)
     assert len(found) == 3
     assert len(completed) == 1
+    assert (cleaning.wanted, cleaning.failed) == (False, False)
 
 
 def test_asking_tries_again_at_once() -> None:
