@@ -21,8 +21,8 @@ from .floor import working_shop
 _LOGGER = logging.getLogger(__name__)
 
 LONG = bool(os.environ.get("GATEWRIGHT_LONG"))
-KILLS, SEED = (50, 50) if LONG else (2, 130)
-"""In the normal run the hub is killed once while machines run, and once on the way to rest."""
+KILLS, SEED = (50, 50) if LONG else (2, 24)
+"""In the normal run the hub is killed once while machines have air, and once on the way to rest."""
 
 WORKED = ("Table saw", "Planer", "Jointer", "Band saw", "Miter saw")
 """The machines of the session: covers, valves, a bare solenoid, and limit switches."""
