@@ -42,7 +42,9 @@ def allow(
     """Let the user who may only look read these entities and no others."""
 
     def only(entity_ids: list[str]) -> None:
-        policy = {"entities": {"entity_ids": dict.fromkeys(entity_ids, {"read": True})}}
+        policy = {
+            "entities": {"entity_ids": {key: {"read": True} for key in entity_ids}}
+        }
         lookup = PermissionLookup(er.async_get(hass), dr.async_get(hass))
         # Rights are worked out once for each user and kept.
         hass_read_only_user.__dict__["permissions"] = PolicyPermissions(policy, lookup)

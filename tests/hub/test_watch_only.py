@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from random import Random
 from typing import Any
 
 from homeassistant.components.repairs import (
@@ -23,9 +24,12 @@ from pytest_homeassistant_custom_component.common import (
     async_fire_time_changed,
 )
 
+from custom_components.gatewright.shop.rehearsal.onlooker import OF_ACTUATORS
+
 from .flow_helpers import Form
 from .workshop import (
     COLLECTOR,
+    LAMP,
     PLANER_POWER,
     SAW_GATE,
     SAW_POWER,
@@ -40,6 +44,14 @@ SWITCH = "switch.dust_collector_watch_only"
 WOULD_RUN = "binary_sensor.dust_collector_would_run"
 WOULD_START = "sensor.dust_collector_starts_it_would_have_made"
 WOULD_COVER = "sensor.dust_collector_coverage_it_would_have_given"
+
+
+def companioned() -> list[Any]:
+    """Return the standard parts, with a lamp that runs with the saw."""
+    parts = standard_parts()
+    saw = parts[3]
+    saw["data"] = {**saw["data"], "companions": [LAMP]}
+    return parts
 
 
 def watched(**data: Any) -> MockConfigEntry:
@@ -133,6 +145,49 @@ async def test_what_is_wrong_with_a_sensor_is_told(
     await workshop.pass_time(70, 1)
     assert [kind for kind, _ in entry.runtime_data.shop.alarms.standing] == [
         "reading_lost"
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+async def test_whatever_happens_no_call_leaves(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    calls: Callable[[], list[tuple[str, str]]],
+    seed: int,
+) -> None:
+    """Readings, hands, modes, changes and reloads in any order."""
+    random = Random(seed)
+    entry = watched(parts=companioned())
+    await workshop.start(entry)
+    asked = 0
+    for _ in range(60):
+        match random.randrange(8):
+            case 0 | 1:
+                sensor = random.choice([SAW_POWER, PLANER_POWER])
+                readings: list[float | str] = [2.0, 900.0, "unavailable"]
+                workshop.watts(sensor, random.choice(readings))
+            case 2:
+                workshop.collector.by_hand(is_on=random.random() < 0.5)
+            case 3:
+                workshop.saw_gate.by_hand(is_closed=random.random() < 0.5)
+            case 4:
+                workshop.lamp.by_hand(is_on=random.random() < 0.5)
+            case 5:
+                mode = random.choice(["automatic", "lockout"])
+                service = random.choice(["turn_on", "turn_off"])
+                await workshop.call(service, f"switch.dust_collector_{mode}")
+                asked += 1
+            case 6:
+                change_system(hass, entry, run_on=random.uniform(1.0, 9.0))
+            case _:
+                assert await hass.config_entries.async_reload(entry.entry_id)
+        await workshop.pass_time(random.choice([0.5, 3.0, 20.0, 70.0]), 2.0)
+    assert len(calls()) == asked
+    assert workshop.sent() == []
+    assert not [
+        kind
+        for kind, _ in entry.runtime_data.shop.alarms.standing
+        if kind in OF_ACTUATORS
     ]
 
 
