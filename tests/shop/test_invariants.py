@@ -222,7 +222,8 @@ def check_9_hand_is_not_fought(world: World, part: str, want: bool) -> None:
     """Let a person's hand win: what was switched or moved at the device is left so.
 
     A collector switched on goes off again only on a person's word, under lockout or
-    emergency, without an open gate, or because a machine it was found on for stops;
+    emergency, without an open gate, with a bin that fills where the owner chose that,
+    or because a machine it was found on for stops;
     one switched off comes on again only for another demand or on a person's word. A
     gate is left until something wants it anew, the work is over, or a turning impeller
     needs it. `World.left` holds what a hand left and nothing has overruled since.

@@ -420,7 +420,11 @@ class World(Bench):
             if part == COLLECTOR:
                 if self.left[part]:
                     gone = not sequence.by_hand
-                    assert not gone or self.person_stopped or self.breathless()
+                    # A bin that fills may end it too, as the owner chose.
+                    answer = sequence.system.collector.bin_answer
+                    finished = self.bin_full and answer is BinAnswer.FINISH
+                    stopped = self.person_stopped or finished
+                    assert not gone or stopped or self.breathless()
                 else:
                     gone = not sequence.roster.wants_air
             elif part in sequence.gates:
