@@ -67,5 +67,5 @@ async def fill_and_empty(play: Play) -> None:
     emptied = floor.own("bin_emptied_at")
     play.check(
         states.state(emptied) not in (None, "unknown", "unavailable"),
-        "That it was emptied was seen by itself, and the next filling is reckoned from there",
+        "That it was emptied was seen, and the next filling begins there",
     )
