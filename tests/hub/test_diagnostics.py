@@ -1,6 +1,7 @@
 """What a stranger is given who has to understand a report about a shop."""
 
 import json
+from typing import Any
 
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import device_registry as dr
@@ -24,7 +25,7 @@ async def test_a_report_shows_what_is_set_heard_and_wished(
     entry = system_entry(altitude=431.0)
     await workshop.start(entry)
     await workshop.saw_runs()
-    found = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
 
     assert found["entry"]["data"]["altitude"] == "**REDACTED**"
     assert "431" not in json.dumps(found["entry"])
@@ -57,7 +58,7 @@ async def test_a_fault_is_in_the_report(
     workshop.deaf.add(SAW_GATE)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(15)
-    found = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
 
     assert ["gate_not_moving", "saw_gate"] in found["wrong_now"]
     assert found["actuators"]["saw_gate"]["failed"] is True
@@ -69,7 +70,7 @@ async def test_a_lost_entity_is_in_the_report(
 ) -> None:
     entry = system_entry(bin_full="binary_sensor.bin", bin_answer="warn")
     await workshop.start(entry)
-    found = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
 
     assert found["entities"]["binary_sensor.bin"]["state"] is None
 
@@ -82,7 +83,7 @@ async def test_runs_are_in_the_report(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30)
-    found = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
 
     [run] = found["last_runs"]
     assert run["machine"] == "saw"
@@ -98,7 +99,7 @@ async def test_a_device_has_the_report_of_its_system(
         (DOMAIN, "saw"), entry.entry_id
     )
     assert device is not None
-    found = await get_diagnostics_for_device(hass, hass_client, entry, device)
+    found: Any = await get_diagnostics_for_device(hass, hass_client, entry, device)
 
     assert found["asked_about"] == ["saw"]
     assert found["sequence"]["phase"] == "resting"

@@ -17,7 +17,7 @@ from pytest_homeassistant_custom_component.typing import (
     WebSocketGenerator,
 )
 
-from custom_components.gatewright.cards.websocket import _FEEDS
+from custom_components.gatewright.cards.feed import FEEDS
 from custom_components.gatewright.const import DOMAIN
 
 from .air_shop import FAN, ducted_parts
@@ -219,7 +219,7 @@ async def test_after_unsubscribing_nothing_is_sent(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert await card.catch_up() == []
-    assert hass.data[_FEEDS].of(entry)._readers == []
+    assert hass.data[FEEDS].of(entry)._readers == []
 
 
 async def test_an_alarm_appears_and_goes(workshop: Workshop, card: Card) -> None:

@@ -8,14 +8,14 @@ from homeassistant.core import HomeAssistant, callback
 import voluptuous as vol
 
 from ..const import DOMAIN
-from .feed import FEEDS as _FEEDS, Feeds
+from .feed import FEEDS, Feeds
 from .rehearse import rehearse
 
 
 @callback
 def async_setup_websocket(hass: HomeAssistant, version: str) -> None:
     """Register the commands; a card compares the `version` with its own."""
-    hass.data[_FEEDS] = Feeds(hass, version)
+    hass.data[FEEDS] = Feeds(hass, version)
     websocket_api.async_register_command(hass, _systems)
     websocket_api.async_register_command(hass, _subscribe)
     websocket_api.async_register_command(hass, rehearse)
@@ -27,7 +27,7 @@ def _systems(
     hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> None:
     """List the systems that the user may see."""
-    feeds = hass.data[_FEEDS]
+    feeds = hass.data[FEEDS]
     connection.send_result(
         msg["id"],
         [
@@ -53,7 +53,7 @@ def _subscribe(
     hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> None:
     """Send the picture of a system, by default the first one, and its changes."""
-    feeds = hass.data[_FEEDS]
+    feeds = hass.data[FEEDS]
     wanted = msg.get("entry_id")
     entries = (
         entry
