@@ -358,3 +358,22 @@ async def test_companions_and_contacts_may_be_shared(
     data = part_named(entry, "Jointer")[1]
     assert data["companions"] == ["switch.cleaner"]
     assert data["attached"] == "binary_sensor.docked"
+
+
+async def test_a_hub_without_a_recorder_has_nothing_to_find_levels_in(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("machine")
+    await form.send(**_GOOD, hold=4, find_levels=True)
+    assert form.step == "not_found"
+    assert "records no history" in form.told
+    await form.choose("keep")
+    assert part_named(entry, "Jointer")[1]["hold"] == 4.0
+
+
+async def test_levels_are_found_for_numbers_only(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("machine")
+    await form.send(sensor="vacuum.robot", gates=["g1"], find_levels=True)
+    assert form.result["type"] == "create_entry"

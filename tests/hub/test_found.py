@@ -12,6 +12,11 @@ from pytest_homeassistant_custom_component.common import (
     MockConfigEntry,
     async_fire_time_changed,
 )
+from sqlalchemy.exc import SQLAlchemyError
+
+from custom_components.gatewright.finding.history import without
+from custom_components.gatewright.rehearsing.archive import Archive
+from custom_components.gatewright.shop.learning.history import Reading
 
 from ..learning.traces import Motor, Plug, Trace
 from .flow_helpers import Form, gate, machine, part_named, sensed, system
@@ -176,6 +181,9 @@ async def test_a_hold_is_proposed_with_its_figures(
     assert "kWh a week" in form.told
     assert "10 min of running" in form.told
     await form.choose("take_hold")
+    # With that hold there is hardly a pause left that a longer run-on would bridge.
+    if form.result["type"] == "menu":
+        await form.choose("keep_run_on")
     assert form.ended == "reconfigure_successful"
     data = part_named(entry, "Miter saw")[1]
     assert data["hold"] > 15.0
@@ -187,7 +195,14 @@ async def test_a_hold_is_proposed_with_its_figures(
     await form.send(find_levels=True, hold=1)
     await form.choose("accept")
     await form.choose("keep_hold")
+    assert form.step == "run_on_found"
+    assert "A run-on of " in form.told
+    assert "Starts saved a week: +" in form.told
+    await form.choose("take_run_on")
+    assert form.ended == "reconfigure_successful"
     assert part_named(entry, "Miter saw")[1]["hold"] == 1.0
+    assert 3.0 < entry.data["run_on"] <= 300.0
+    assert entry.data["coast"] == 10.0
 
 
 # Where the history cannot tell
@@ -216,6 +231,37 @@ async def test_a_sensor_left_out_of_the_history_is_said(
     assert "left out of the recorder's history" in form.told
     await form.choose("keep")
     assert part_named(entry, "Band saw")[1]["start"] == 100.0
+
+
+async def test_a_database_that_fails_is_said(
+    hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hass.states.async_set(SAW, "0", {"unit_of_measurement": "W"})
+
+    async def fail(*_: Any) -> None:
+        raise SQLAlchemyError("the disk is full")
+
+    monkeypatch.setattr(Archive, "readings", fail)
+    form = await new_saw(hass, entry)
+    assert "cannot be read at the moment" in form.told
+
+
+def test_while_the_hub_was_off_nothing_is_known() -> None:
+    readings: list[Reading] = [(0.0, 5.0), (10.0, 700.0), (500.0, 4.0)]
+    known = without(readings, [12.0, 900.0])
+    assert known == [(0, 5), (10, 700), (12, None), (500, 4), (900, None)]
+
+
+async def test_a_rehearsal_follows_what_was_accepted(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """Asked for together, the rehearsal plays the figures that were found."""
+    await recorded(hass)
+    form = await new_saw(hass, entry, rehearse=True)
+    await form.choose("keep")
+    assert form.result["type"] == "progress"
+    await form.watched()
+    assert form.step in {"rehearsed", "user"}
 
 
 # The guided minute

@@ -1,7 +1,8 @@
 """What the history of a sensor tells about its machine, all together."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+import math
 from typing import Any
 
 from homeassistant.core import HomeAssistant
@@ -15,13 +16,16 @@ from ..const import (
     UNIT_AMPERE,
     UNIT_WATT,
 )
-from ..shop.learning.history import Reading, runs_by
+from ..shop.learning.history import Interval, Reading, runs_by
 from ..shop.learning.learner import Learned, learn
 from ..shop.learning.levels import Role
 from ..shop.learning.pauses import Costs, NoProposal, WaitProposal, propose_wait
 from ..shop.learning.reporting import Advice, advise
-from ..shop.plan import Levels
+from ..shop.plan import Collector, Levels
 from .history import NoHistory, read_history
+
+LEAST_RUN_ON = Collector(name="").run_on
+"""The usual run-on in s, below which none is proposed."""
 
 _DIGITS = {UNIT_WATT: 1, UNIT_AMPERE: 3}
 """Digits of a level behind the point: what tells two levels of that unit apart."""
@@ -114,20 +118,69 @@ async def look_at_pauses(
     hass: HomeAssistant, found: Found, levels: Levels, waiting: Waiting
 ) -> WaitProposal | NoProposal:
     """Return the hold that would have served the recorded cuts of a machine best."""
+    costs = await _costs(hass, waiting)
+    return await hass.async_add_executor_job(_propose, found, levels, waiting, costs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sensed:
+    """A machine of the shop: its sensor, and what its readings mean; `hold` in s."""
+
+    sensor: str
+    unit: str
+    levels: Levels
+    hold: float
+
+
+async def look_at_demand(
+    hass: HomeAssistant, machines: Iterable[Sensed], waiting: Waiting
+) -> WaitProposal | NoProposal:
+    """Return the run-on that would have served the whole shop best.
+
+    `waiting` has the run-on in force; each machine's hold is part of the demand.
+    """
+    demand: list[Interval] = []
+    begins, until = math.inf, dt_util.utcnow().timestamp()
+    for machine in machines:
+        readings = await read_history(hass, machine.sensor, machine.unit)
+        if isinstance(readings, NoHistory) or not readings:
+            continue
+        begins = min(begins, readings[0][0])
+        cuts = await hass.async_add_executor_job(_cuts, machine.levels, readings, until)
+        demand += [(first, last + machine.hold) for first, last in cuts]
+    if until <= begins:
+        return NoProposal.TOO_FEW_PAUSES
+    costs = await _costs(hass, waiting)
+    return await hass.async_add_executor_job(
+        lambda: propose_wait(
+            demand,
+            until - begins,
+            costs,
+            present=waiting.run_on,
+            # How long the ducts need to empty is the owner's to know: never less than
+            # what is usual, nor than what was chosen.
+            least=max(waiting.run_on, LEAST_RUN_ON),
+        )
+    )
+
+
+def _cuts(levels: Levels, readings: Sequence[Reading], until: float) -> list[Interval]:
+    # What a lost reading means is no matter of pauses: what is not known is no cut.
+    return runs_by(replace(levels, grace=0.0), readings, until)
+
+
+async def _costs(hass: HomeAssistant, waiting: Waiting) -> Costs:
     power = None
     if waiting.meter is not None:
         meter = await look(hass, waiting.meter, UNIT_WATT)
         power = _working_power(meter.learned)
-    costs = Costs(power=power, starts_per_hour=waiting.starts_per_hour)
-    return await hass.async_add_executor_job(_propose, found, levels, waiting, costs)
+    return Costs(power=power, starts_per_hour=waiting.starts_per_hour)
 
 
 def _propose(
     found: Found, levels: Levels, waiting: Waiting, costs: Costs
 ) -> WaitProposal | NoProposal:
-    # What a lost reading means is no matter of pauses: what is not known is no cut.
-    levels = replace(levels, grace=0.0)
-    cuts = runs_by(levels, found.readings, found.until)
+    cuts = _cuts(levels, found.readings, found.until)
     observed = 0.0 if found.learned is None else found.learned.observed
     if not observed:
         return NoProposal.TOO_FEW_PAUSES

@@ -41,6 +41,7 @@ class Line(StrEnum):
     MACHINE = "machine"
     MACHINE_REFUSED = "machine_refused"
     WAIT = "wait"
+    RUN_ON = "run_on"
     WAIT_ENERGY = "wait_energy"
     BREAK_EVEN = "break_even"
 
@@ -220,15 +221,15 @@ class Words:
 
     # Waiting ----------------------------------------------------------------------
 
-    def wait(self, proposal: WaitProposal | NoProposal) -> str:
-        """Return which hold is proposed and why, as Markdown."""
+    def wait(self, proposal: WaitProposal | NoProposal, line: Line = Line.WAIT) -> str:
+        """Return which hold or run-on is proposed and why, as Markdown."""
         if isinstance(proposal, NoProposal):
             return self.of(proposal)
         saved = proposal.starts_saved
         energy = _energy(proposal.best), _energy(proposal.present)
         lines = [
             self.of(
-                Line.WAIT,
+                line,
                 best=f"{proposal.best.wait:g} s",
                 present=f"{proposal.present.wait:g} s",
                 pauses=str(proposal.pauses),

@@ -11,6 +11,7 @@ import voluptuous as vol
 from ..const import (
     CONF_HOLD,
     CONF_KIND,
+    CONF_NEEDS_AIR,
     CONF_POWER,
     CONF_RUN_ON,
     CONF_SENSOR,
@@ -20,11 +21,20 @@ from ..const import (
     CONF_STOP,
     CONF_STOP_SETTLE,
     CONF_UNIT,
+    SUBENTRY_MACHINE,
 )
 from ..entities import to_entity_id
-from ..finding.look import Found, Waiting, levels_of, look, look_at_pauses
+from ..finding.look import (
+    Found,
+    Sensed,
+    Waiting,
+    levels_of,
+    look,
+    look_at_demand,
+    look_at_pauses,
+)
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
-from ..finding.words import Words
+from ..finding.words import Line, Words
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
 from .fields import LEVEL_LIMITS, Fields, form, number_field
@@ -200,10 +210,40 @@ class FoundSteps(ConfigSubentryFlow):
         """Take the proposed hold."""
         # What is proposed is at most half of what the form allows.
         self._type({CONF_HOLD: self._wait.best.wait}, Mistakes())
-        return await self._store()
+        return await self._propose_run_on()
 
     async def async_step_keep_hold(self, user_input: None = None) -> SubentryFlowResult:
         """Keep the present hold."""
+        return await self._propose_run_on()
+
+    async def async_step_run_on_found(
+        self, user_input: None = None
+    ) -> SubentryFlowResult:
+        """Say which run-on would have served the whole shop best."""
+        words = await Words.load(self.hass)
+        return self.async_show_menu(
+            step_id="run_on_found",
+            menu_options=["take_run_on", "keep_run_on"],
+            description_placeholders={
+                "name": self._get_entry().title,
+                "found": words.wait(self._wait, Line.RUN_ON),
+            },
+        )
+
+    async def async_step_take_run_on(
+        self, user_input: None = None
+    ) -> SubentryFlowResult:
+        """Give the collector the proposed run-on."""
+        entry = self._get_entry()
+        self.hass.config_entries.async_update_entry(
+            entry, data={**entry.data, CONF_RUN_ON: self._wait.best.wait}
+        )
+        return await self._store()
+
+    async def async_step_keep_run_on(
+        self, user_input: None = None
+    ) -> SubentryFlowResult:
+        """Keep the present run-on."""
         return await self._store()
 
     # ------------------------------------------------------------------------------
@@ -212,9 +252,38 @@ class FoundSteps(ConfigSubentryFlow):
         """Propose a hold where one is to be had, or store the machine."""
         wait = await self._look_at_pauses()
         if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
-            return await self._store()
+            return await self._propose_run_on()
         self._wait = wait
         return await self.async_step_hold_found()
+
+    async def _propose_run_on(self) -> SubentryFlowResult:
+        """Propose a run-on to whoever changes a machine, or store the machine.
+
+        While a shop is being set up its demand is not complete.
+        """
+        machine_id = self.context.get("subentry_id")
+        if machine_id is None or not self._found.readings:
+            return await self._store()
+        entry = self._get_entry()
+        stored = {
+            machine.subentry_id: machine.data
+            for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+        }
+        sensed = [
+            Sensed(
+                sensor=to_entity_id(self.hass, data[CONF_SENSOR]) or data[CONF_SENSOR],
+                unit=data[CONF_UNIT],
+                levels=levels_of(data),
+                hold=data[CONF_HOLD],
+            )
+            for data in (stored | {machine_id: self._data}).values()
+            if CONF_UNIT in data and data[CONF_NEEDS_AIR]
+        ]
+        wait = await look_at_demand(self.hass, sensed, self._waiting)
+        if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
+            return await self._store()
+        self._wait = wait
+        return await self.async_step_run_on_found()
 
     async def _look_at_pauses(self) -> WaitProposal | NoProposal:
         usual = KIND_DEFAULTS[MachineKind(self._data[CONF_KIND])].hold
@@ -222,18 +291,20 @@ class FoundSteps(ConfigSubentryFlow):
         # A machine that runs through is stopped when its work is over.
         if not self._found.readings or not (usual or hold):
             return NoProposal.TOO_FEW_PAUSES
+        return await look_at_pauses(
+            self.hass, self._found, levels_of(self._data), self._waiting
+        )
+
+    @property
+    def _waiting(self) -> Waiting:
+        """Return how the machine in hand is waited for now."""
         collector = self._get_entry().data
         meter = collector.get(CONF_POWER)
-        return await look_at_pauses(
-            self.hass,
-            self._found,
-            levels_of(self._data),
-            Waiting(
-                hold=hold,
-                run_on=collector[CONF_RUN_ON],
-                meter=meter and to_entity_id(self.hass, meter),
-                starts_per_hour=collector.get(CONF_STARTS_PER_HOUR),
-            ),
+        return Waiting(
+            hold=self._data[CONF_HOLD],
+            run_on=collector[CONF_RUN_ON],
+            meter=meter and to_entity_id(self.hass, meter),
+            starts_per_hour=collector.get(CONF_STARTS_PER_HOUR),
         )
 
     async def _tell(self) -> SubentryFlowResult:
