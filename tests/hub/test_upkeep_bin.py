@@ -306,3 +306,18 @@ async def test_a_record_that_cannot_be_read_begins_anew(
     assert await hass.config_entries.async_remove(entry.entry_id)
     await hass.async_block_till_done()
     assert "gatewright.system.upkeep" not in hass_storage
+
+
+async def test_what_a_person_said_is_written_down_at_once(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    """Though at work a write is pending that may take its time."""
+    entry = system_entry(**SMALL)
+    await workshop.start(entry)
+    await workshop.saw_runs()
+    await workshop.pass_time(180, 30)
+    await workshop.call("press", EMPTIED)
+    await workshop.pass_time(3, 1)
+    kept = hass_storage["gatewright.system.upkeep"]["data"]["bin"]
+    assert len(kept["emptyings"]) == 1
+    workshop.watts(SAW_POWER, 3)

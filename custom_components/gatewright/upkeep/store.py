@@ -22,7 +22,8 @@ class UpkeepStore:
 
     def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
         """Keep it in a file of its own."""
-        self._waiting = False
+        self._loop = hass.loop
+        self._due: float | None = None
         self._store: Store[dict[str, Any]] = Store(
             hass, _VERSION, f"{DOMAIN}.{entry_id}.upkeep"
         )
@@ -34,19 +35,23 @@ class UpkeepStore:
     def write_soon(
         self, memory: Callable[[], dict[str, Any]], delay: float = _DELAY
     ) -> None:
-        """Write what `memory` returns then, in a moment or at a stop."""
+        """Write what `memory` returns then, in so many seconds or at a stop.
+
+        A write that is due earlier takes it in.
+        """
 
         def due() -> dict[str, Any]:
-            self._waiting = False
+            self._due = None
             return memory()
 
-        if not self._waiting:
-            self._waiting = True
+        at = self._loop.time() + delay
+        if self._due is None or at < self._due:
+            self._due = at
             self._store.async_delay_save(due, delay)
 
     async def write(self, memory: dict[str, Any]) -> None:
         """Write at once, in place of a write that is due."""
-        self._waiting = False
+        self._due = None
         await self._store.async_save(memory)
 
     async def remove(self) -> None:
