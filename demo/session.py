@@ -24,10 +24,14 @@ from .hub_directory import HOST, ROOT, USUAL_PORT, free_port, prepare
 from .hub_socket import CommandError, HubGoneError
 from .narrator import Narrator
 from .newcomer import Newcomer
+from .past import remember
 from .play import Play
 from .shop_floor import ShopFloor
 from .timeline import Timeline
 from .working_session import WorkingSession
+
+USED_BEFORE = "sensor.machine_room_band_saw_plug_power"
+"""The plug of a machine that was used in the week before the demo."""
 
 USUAL_DIRECTORY = ROOT / ".demo"
 
@@ -59,8 +63,11 @@ class Demo:
         """Play, and leave the hub running unless told otherwise; return the exit code."""
         arguments, timeline = self._arguments, self._timeline
         layout = build_layout({})
-        hub = Hub(prepare(arguments.dir / "config", port=arguments.port))
+        directory = prepare(arguments.dir / "config", port=arguments.port)
+        told = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
+        hub = Hub(directory)
         timeline.title("Starting Home Assistant")
+        timeline.note(f"its recorder has {told} readings of the band saw's last week")
         began = time.monotonic()
         async with hub:
             timeline.note(f"running after {time.monotonic() - began:.1f} s")
