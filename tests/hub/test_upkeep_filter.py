@@ -1,44 +1,34 @@
-"""The filter in the hub: hours, pressure, a switch that cleans it, and services."""
+"""The filter in the hub: hours, pressure, and a switch that cleans it."""
 
 from typing import Any
 
 from homeassistant.core import HomeAssistant
-from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.helpers import issue_registry as ir
 import pytest
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.repairs import async_create_fix_flow
 
 from .air_shop import FAN, ducted_parts
+from .upkeep_shop import (
+    CLEANING,
+    GAUGE,
+    HOUR,
+    SHAKEN,
+    SHAKER,
+    SINCE,
+    WORK,
+    alarms,
+    on,
+    saw,
+)
 from .workshop import (
     SAW_POWER,
     FakeSwitch,
     Workshop,
-    change_system,
     system_entry,
 )
-
-SHAKER = "switch.shaker"
-CLEANER = "switch.air_cleaner"
-GAUGE = "sensor.filter_gauge"
-WORK = "sensor.dust_collector_filter"
-CLEANING = "sensor.dust_collector_filter_cleaning"
-SINCE = "sensor.dust_collector_filter_hours_since_cleaning"
-BELT = "sensor.dust_collector_belt_left"
-PROBLEM = "binary_sensor.dust_collector_problem"
-HOUR = 3600.0
-
-SHAKEN: dict[str, Any] = {
-    "cleaning": SHAKER,
-    "cleaning_wait": 5.0,
-    "cleaning_time": 10.0,
-    "cleaning_times": 2,
-    "cleaning_pause": 4.0,
-    "cleaning_hours": 0.5,
-}
-SERVICES = [
-    {"id": "belt", "name": "Belt", "hours": 1.0},
-    {"id": "guards", "name": "Guards", "days": 30},
-]
 
 
 @pytest.fixture
@@ -47,23 +37,6 @@ async def shaker(workshop: Workshop) -> FakeSwitch:
     shaker = FakeSwitch(workshop, SHAKER)
     await workshop.add(shaker)
     return shaker
-
-
-async def saw(workshop: Workshop, hours: float) -> None:
-    """Have the saw run, and stop; the collector still coasts."""
-    await workshop.saw_runs()
-    await workshop.pass_time(hours * HOUR, 60)
-    workshop.watts(SAW_POWER, 3)
-    await workshop.pass_time(8, 0.5)
-    assert not workshop.collector.is_on
-
-
-def on(switch: FakeSwitch) -> bool:
-    return bool(switch.is_on)
-
-
-def alarms(workshop: Workshop) -> Any:
-    return workshop.attribute(PROBLEM, "alarms")
 
 
 async def test_the_shaker_runs_only_after_the_coast(
@@ -260,135 +233,6 @@ async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
     assert float(workshop.state("sensor.dust_collector_filter_pressure")) > 500
 
 
-async def test_services_by_hours_and_by_days(
-    hass: HomeAssistant, workshop: Workshop
-) -> None:
-    workshop.freezer.move_to("2026-10-20 08:00:00+00:00")
-    await workshop.start(system_entry(services=SERVICES))
-    assert workshop.state(BELT) == "1.0"
-    assert workshop.state("sensor.dust_collector_guards_left") == "30"
-    await saw(workshop, 1.1)
-    assert workshop.state(BELT) == "0.0"
-    assert alarms(workshop) == ["service_due"]
-    assert workshop.attribute(PROBLEM, "messages") == ["Belt is due at Dust collector"]
-    await hass.services.async_call(
-        DOMAIN, "mark_serviced", {"entity_id": BELT, "service": "belt"}, blocking=True
-    )
-    await hass.async_block_till_done()
-    assert alarms(workshop) == []
-    assert workshop.state(BELT) == "1.0"
-    # Thirty days on, over a change of the clock and the end of a month.
-    await workshop.pass_time(30 * 24 * HOUR, 6 * HOUR)
-    assert workshop.state("sensor.dust_collector_guards_left") == "0"
-    assert alarms(workshop) == ["service_due"]
-    await workshop.call("press", "button.dust_collector_guards_done")
-    assert alarms(workshop) == []
-    with pytest.raises(ServiceValidationError) as refused:
-        await hass.services.async_call(
-            DOMAIN,
-            "mark_serviced",
-            {"entity_id": BELT, "service": "Bags"},
-            blocking=True,
-        )
-    assert refused.value.translation_key == "no_such_service"
-
-
-async def test_energy_and_its_cost(workshop: Workshop) -> None:
-    power = "sensor.collector_power"
-    workshop.watts(power, 0)
-    await workshop.start(system_entry(power=power, energy_price=0.4))
-    await workshop.saw_runs()
-    workshop.watts(power, 1500)
-    await workshop.pass_time(2 * HOUR, 60)
-    assert float(workshop.state("sensor.dust_collector_energy")) == pytest.approx(
-        3.0, abs=0.03
-    )
-    assert float(workshop.state("sensor.dust_collector_energy_cost")) == pytest.approx(
-        1.2, abs=0.02
-    )
-    assert workshop.attribute("sensor.dust_collector_energy_cost", "device_class") == (
-        "monetary"
-    )
-
-
-async def test_the_air_cleaner_runs_on_until_the_air_is_changed(
-    hass: HomeAssistant, workshop: Workshop
-) -> None:
-    cleaner = FakeSwitch(workshop, CLEANER)
-    await workshop.add(cleaner)
-    # 60 m3 changed once by 0.5 m3/s: two minutes.
-    entry = system_entry(
-        room_cleaner=CLEANER, room_volume=60.0, room_flow=0.5, room_changes=1.0
-    )
-    await workshop.start(entry)
-    assert not on(cleaner)
-    await workshop.saw_runs()
-    await workshop.pass_time(5)
-    assert on(cleaner)
-    workshop.watts(SAW_POWER, 3)
-    await workshop.pass_time(60, 1)
-    assert on(cleaner)
-    await workshop.pass_time(90, 1)
-    assert not on(cleaner)
-    # Switched on by hand it is its owner's, and off by hand it stays off.
-    cleaner.by_hand(is_on=True)
-    await workshop.pass_time(200, 5)
-    assert on(cleaner)
-    cleaner.by_hand(is_on=False)
-    await workshop.saw_runs()
-    await workshop.pass_time(15)
-    assert on(cleaner)
-    cleaner.by_hand(is_on=False)
-    await workshop.pass_time(20, 1)
-    assert not on(cleaner)
-    workshop.watts(SAW_POWER, 3)
-
-
-async def test_the_air_cleaner_stops_when_the_particles_are_few_and_in_an_emergency(
-    workshop: Workshop,
-) -> None:
-    cleaner = FakeSwitch(workshop, CLEANER)
-    await workshop.add(cleaner)
-    workshop.put("sensor.dust", "20", {"unit_of_measurement": "µg/m³"})
-    workshop.put("binary_sensor.smoke", "off")
-    entry = system_entry(
-        room_cleaner=CLEANER,
-        particles="sensor.dust",
-        particles_clean=0.05,
-        emergency=["binary_sensor.smoke"],
-    )
-    await workshop.start(entry)
-    await workshop.saw_runs()
-    workshop.put("sensor.dust", "400")
-    await workshop.pass_time(30, 1)
-    workshop.watts(SAW_POWER, 3)
-    await workshop.pass_time(600, 5)
-    assert on(cleaner)
-    workshop.put("sensor.dust", "30")
-    await workshop.pass_time(90, 1)
-    assert not on(cleaner)
-    await workshop.saw_runs()
-    await workshop.pass_time(5)
-    assert on(cleaner)
-    workshop.put("binary_sensor.smoke", "on")
-    await workshop.pass_time(2)
-    assert not on(cleaner)
-    workshop.watts(SAW_POWER, 3)
-
-
-async def test_what_was_entered_is_taken_up_while_it_runs(
-    hass: HomeAssistant, workshop: Workshop
-) -> None:
-    entry = system_entry()
-    await workshop.start(entry)
-    await saw(workshop, 0.5)
-    change_system(hass, entry, filter_hours=20.0, bin_volume=0.1)
-    await hass.async_block_till_done()
-    assert workshop.state(WORK) == "nothing"
-    assert workshop.state("sensor.dust_collector_bin_filled") == "0"
-    assert workshop.state("button.dust_collector_bin_emptied") == "unknown"
-
-
 async def test_the_computed_loss_where_there_is_no_gauge(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
@@ -407,3 +251,25 @@ async def test_the_computed_loss_where_there_is_no_gauge(
     left = workshop.state("sensor.dust_collector_filter_hours_until_cleaning")
     assert float(left) == pytest.approx(18.5, abs=0.1)
     assert workshop.state(WORK) == "nothing"
+
+
+async def test_a_repair_tries_a_shaker_again(
+    hass: HomeAssistant, workshop: Workshop, shaker: FakeSwitch
+) -> None:
+    await workshop.start(system_entry(**SHAKEN))
+    await saw(workshop, 0.6)
+    await workshop.pass_time(15)
+    workshop.deaf.add(SHAKER)
+    await workshop.pass_time(60)
+    assert alarms(workshop) == ["upkeep_not_switching"]
+    workshop.deaf.clear()
+    workshop.sent()
+    registry = ir.async_get(hass)
+    ((domain, issue_id),) = [key for key in registry.issues if key[0] == DOMAIN]
+    data = registry.issues[domain, issue_id].data
+    flow: Any = await async_create_fix_flow(hass, issue_id, data)
+    flow.hass = hass
+    await flow.async_step_confirm({})
+    await workshop.pass_time(1)
+    assert ("turn_off", SHAKER) in workshop.sent()
+    assert not on(shaker)
