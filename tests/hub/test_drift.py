@@ -229,6 +229,33 @@ async def test_a_history_that_cannot_tell_changes_nothing(
     assert issue(hass, entry) is None
 
 
+async def test_what_cannot_be_read_says_nothing(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    watch: DriftWatch,
+    recorder_mock: Recorder,
+) -> None:
+    recorder_mock.entity_filter = lambda entity_id: False
+    await look(entry, watch)
+    assert issue(hass, entry) is None
+    recorder_mock.entity_filter = None
+    saw = entry.subentries["m1"]
+    # A reference to a registered entity that is gone.
+    gone = {**saw.data, "sensor": "0123456789abcdef0123456789abcdef"}
+    hass.config_entries.async_update_subentry(entry, saw, data=gone)
+    await look(entry, watch)
+    assert issue(hass, entry) is None
+
+
+async def test_a_machine_removed_while_it_is_looked_at_is_not_told_of(
+    hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
+) -> None:
+    saw = entry.subentries["m1"]
+    hass.config_entries.async_remove_subentry(entry, "m1")
+    await watch.look(saw)
+    assert issue(hass, entry) is None
+
+
 @pytest.mark.parametrize("key", WORDS)
 def test_every_code_has_its_words(key: str) -> None:
     options = TEXTS["selector"][key]["options"]

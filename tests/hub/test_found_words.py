@@ -1,0 +1,114 @@
+"""What was found out is said in whole sentences, whatever it was."""
+
+from dataclasses import replace
+import re
+
+from homeassistant.core import HomeAssistant
+import pytest
+
+from custom_components.gatewright.finding.history import NoHistory
+from custom_components.gatewright.finding.look import Found, advice_of
+from custom_components.gatewright.finding.words import (
+    Words,
+    duration,
+    picture,
+    quantity,
+)
+from custom_components.gatewright.shop.duty import HOUR
+from custom_components.gatewright.shop.learning.learner import Learned, learn
+from custom_components.gatewright.shop.learning.pauses import (
+    Costs,
+    Limit,
+    NoProposal,
+    WaitProposal,
+    propose_wait,
+)
+
+from .recorded import saw_trace
+
+
+@pytest.fixture
+async def words(hass: HomeAssistant) -> Words:
+    """Return the words of a hub in English."""
+    return await Words.load(hass)
+
+
+def found(unit: str = "W") -> Found:
+    """Return what a saw's history tells."""
+    trace = saw_trace()
+    factor = 1.0 if unit == "W" else 1 / 230
+    history = [(at, None if v is None else v * factor) for at, v in trace.history]
+    learned = learn(history, unit, trace.until)
+    return Found(unit=unit, learned=learned, advice=advice_of(learned))
+
+
+def test_amperes_are_told_in_amperes(words: Words) -> None:
+    told = words.found(found("A"))
+    assert "Runs from 0." in told
+    assert not re.search(r"\d W", told)
+    assert "{" not in told
+
+
+def test_a_plug_that_reports_on_change_is_told_so(words: Words) -> None:
+    seen = found()
+    assert seen.learned is not None
+    assert seen.learned.pace is not None
+    uneven = replace(seen.learned.pace, shortest=0.5, on_change=True)
+    told = words.found(replace(seen, learned=replace(seen.learned, pace=uneven)))
+    assert "reports on change, as often as every 0.5 s" in told
+
+
+def test_a_refusal_shows_what_there_is(words: Words) -> None:
+    learned = learn([(600.0 * n, 3.0) for n in range(99)], "W", 60_000.0)
+    told = words.found(Found(unit="W", learned=learned))
+    assert "one level" in told
+    assert "█" in told
+    line = words.short("Saw", Found(unit="W", learned=learned))
+    assert line.startswith("**Saw:** nothing is proposed")
+    assert words.found(Found(unit="W", nothing=NoHistory.EXCLUDED)) == words.of(
+        NoHistory.EXCLUDED
+    )
+    # Nothing was looked at: nothing is said.
+    assert words.found(Found(unit="W")) == words.short("Saw", Found(unit="W")) == ""
+    assert words.found(Found(unit="W", learned=Learned())) == ""
+    assert advice_of(Learned()) == ()
+
+
+def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(words: Words) -> None:
+    cuts = [(40.0 * n, 40.0 * n + 5.0) for n in range(200)]
+    proposal = propose_wait(
+        cuts, 24 * HOUR, Costs(starts_per_hour=6.0), present=5.0, least=60.0
+    )
+    assert isinstance(proposal, WaitProposal)
+    told = words.wait(proposal)
+    assert told.startswith(f"**A hold of {proposal.best.wait:g} s**")
+    assert "kWh" not in told
+    limited = words.wait(replace(proposal, limited=Limit.ALLOWANCE))
+    assert words.of(Limit.ALLOWANCE) in limited
+    assert words.wait(NoProposal.TOO_FEW_PAUSES) == words.of(NoProposal.TOO_FEW_PAUSES)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [(0.5, "0.5 s"), (90, "90 s"), (600, "10 min"), (8e3, "2 h"), (2e5, "2 d")],
+)
+def test_a_time_is_said_as_a_person_does(seconds: float, said: str) -> None:
+    assert duration(seconds) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "said"),
+    [(1234.5, "W", "1234 W"), (2.46, "W", "2.5 W"), (12.34, "A", "12.3 A")],
+)
+def test_a_level_is_said_with_three_figures(value: float, unit: str, said: str) -> None:
+    assert quantity(value, unit) == said
+
+
+def test_the_picture_has_the_highest_values_on_top_and_marks_the_runs() -> None:
+    learned = found().learned
+    assert learned is not None
+    lines = picture(learned.picture, "W").splitlines()
+    assert "▶" in lines[0]
+    assert "·" in lines[-1]
+    assert len({line.index("▶") for line in lines if "▶" in line}) == 1
+    assert max(len(line) for line in lines) <= 45
