@@ -211,3 +211,23 @@ async def test_actions_for_the_filter_and_for_all_that_is_due(
     await act("mark_cleaned")
     await act("mark_serviced")
     assert alarms(workshop) == []
+
+
+async def test_a_changed_interval_is_taken_up(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = system_entry(services=SERVICES)
+    await workshop.start(entry)
+    await saw(workshop, 0.5)
+    for interval, state, unit in (
+        ({"hours": 10.0}, "9.5", "h"),
+        ({"days": 60}, "60", "d"),
+        ({"starts": 100}, "99", None),
+    ):
+        change_system(
+            hass, entry, services=[{"id": "belt", "name": "Belt", **interval}]
+        )
+        await hass.async_block_till_done()
+        assert workshop.state(BELT) == state
+        assert workshop.attribute(BELT, "unit_of_measurement") == unit
+    assert hass.states.get("sensor.dust_collector_guards_left") is None

@@ -363,24 +363,37 @@ class UpkeepFigure(UpkeepEntity, SensorEntity):
 class ServiceLeft(UpkeepEntity, SensorEntity):
     """How long until something has to be done: hours, days or starts, as it is counted."""
 
-    _attr_translation_key = "upkeep_service_left"
     _attr_state_class = SensorStateClass.MEASUREMENT
 
     def __init__(self, engine: Engine, service: ServiceInterval) -> None:
-        """Count by hours where the interval does, else by days, else by starts."""
+        """Show what is left of an interval."""
         super().__init__(engine, f"{SERVICE_PREFIX}{service.service_id}")
-        self._service = service
         self._attr_translation_placeholders = {"service": service.name}
+        self._describe(service)
+
+    def _describe(self, service: ServiceInterval) -> None:
+        """Count by hours where the interval does, else by days, else by starts."""
+        self._service = service
+        unit, digits = None, 0
         if service.after is not None:
-            self._attr_device_class = SensorDeviceClass.DURATION
-            self._attr_native_unit_of_measurement = UnitOfTime.HOURS
-            self._attr_suggested_display_precision = 1
+            unit, digits = UnitOfTime.HOURS, 1
         elif service.days is not None:
-            self._attr_device_class = SensorDeviceClass.DURATION
-            self._attr_native_unit_of_measurement = UnitOfTime.DAYS
-            self._attr_suggested_display_precision = 0
-        else:
-            self._attr_translation_key = "upkeep_service_starts_left"
+            unit = UnitOfTime.DAYS
+        counted = unit is None
+        self._attr_translation_key = (
+            "upkeep_service_starts_left" if counted else "upkeep_service_left"
+        )
+        self._attr_device_class = None if counted else SensorDeviceClass.DURATION
+        self._attr_native_unit_of_measurement = unit
+        self._attr_suggested_display_precision = digits
+
+    @override
+    def _part_changed(self) -> None:
+        # The owner may have changed the interval.
+        for service in self.upkeep.keeper.plan.services:
+            if service.service_id == self._service.service_id:
+                self._describe(service)
+        super()._part_changed()
 
     @property
     @override
