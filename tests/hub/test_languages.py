@@ -7,9 +7,12 @@ from pathlib import Path
 import re
 from typing import Any
 
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.translation import async_get_translations
 import pytest
 
 import custom_components.gatewright
+from custom_components.gatewright.const import DOMAIN
 
 FOLDER = Path(custom_components.gatewright.__path__[0]) / "translations"
 LANGUAGES = sorted(path.stem for path in FOLDER.glob("*.json") if path.stem != "en")
@@ -100,6 +103,21 @@ def test_a_language_says_all_that_english_says(language: str) -> None:
 def test_keys_stand_in_the_same_order(language: str) -> None:
     """So that two languages can be laid side by side."""
     assert list(read(language)) == list(read("en"))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+async def test_the_hub_takes_every_text_of_a_language(
+    hass: HomeAssistant, language: str
+) -> None:
+    """It drops a text whose placeholders it cannot read, and then shows English."""
+    for category in json.loads((FOLDER / "en.json").read_text(encoding="utf-8")):
+        start = f"component.{DOMAIN}."
+        shown = await async_get_translations(hass, language, category, [DOMAIN])
+        assert shown == {
+            f"{start}{path}": text
+            for path, text in read(language).items()
+            if path.startswith(f"{category}.")
+        }
 
 
 @pytest.mark.parametrize(
