@@ -189,6 +189,7 @@ class World(Bench):
         self.stopped_at: float | None = None
         self.numbers: dict[str, tuple[int, float]] = {}
         self.phase_since = (self.sequence.phase, self.now)
+        self.switched = 0
         self.planned_at = dict.fromkeys(self.system_gates(), self.now)
         self.commanded_at: dict[str, float] = {}
         self.commanded: dict[str, bool] = {}
@@ -509,8 +510,11 @@ class World(Bench):
         self.feel_motor()
         self.note_numbers()
         self.note_silence()
-        if self.sequence.phase is not self.phase_since[0]:
+        switched = len(self.switchings) + len(self.sequence._switchings)
+        if self.sequence.phase is not self.phase_since[0] or switched != self.switched:
+            # Between two looks a phase may have been left and entered again.
             self.phase_since = (self.sequence.phase, self.now)
+            self.switched = switched
         if self.log is not None:
             self._log("look", digest(self.shop, self.now))
         self.overrule()
