@@ -52,11 +52,14 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     ])),
   ];
   if (parts.airflow.length) {
-    const entities = parts.airflow.filter((id) => NUMERIC.has(hass.states[id]?.attributes.device_class));
+    const entities = parts.airflow
+      .flatMap((device) => device.entities)
+      .filter((id) => NUMERIC.has(hass.states[id]?.attributes.device_class));
     const graph = { type: "history-graph", entities, hours_to_show: 6, grid_options: { columns: "full" } };
     views.push(view("airflow", sections([
       { column_span: 2, cards: [card("map", { grid_options: { columns: "full" } })] },
-      section(t("view.airflow"), [...parts.airflow.map((entity) => tile(entity)), ...(entities.length ? [graph] : [])]),
+      ...parts.airflow.map((device) => section(device.name, device.entities.map((entity) => tile(entity)))),
+      entities.length ? { column_span: 2, cards: [graph] } : null,
     ])));
   }
   if (parts.upkeep.length) {
@@ -110,15 +113,18 @@ function partsOf(hass, entryId) {
     const keyOf = (entity) => entity.translation_key ?? "";
     const ids = (...keys) =>
       keys.flatMap((key) => own.filter((entity) => keyOf(entity) === key).map((entity) => entity.entity_id));
+    const name = device.name_by_user ?? device.name;
+    const flows = [];
     for (const { entity_id, translation_key } of own) {
-      if (AIRFLOW.test(translation_key ?? "")) parts.airflow.push(entity_id);
+      if (AIRFLOW.test(translation_key ?? "")) flows.push(entity_id);
       else if (UPKEEP.test(translation_key ?? "")) parts.upkeep.push(entity_id);
     }
+    // The collector's come first: they are the whole shop's.
+    if (flows.length) parts.airflow[ids("collector").length ? "unshift" : "push"]({ name, entities: flows });
     parts.gates.push(...ids("gate"));
     const told = ids("problem", "collector", "request");
     parts.told.push(...told);
     if (ids("request").length) {
-      const name = device.name_by_user ?? device.name;
       const entities = ids("request", "machine_phase", "running", "air", "attached", "coverage", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
