@@ -5,6 +5,7 @@ Afterwards what only a few machines need, each in the form of its own.
 """
 
 from collections.abc import Callable, Iterable
+from textwrap import shorten
 from typing import Any
 
 from .ducting import DuctFitter
@@ -118,7 +119,8 @@ class Newcomer:
             (name,) = form.choices("accepted")
             found = form.placeholder("found").split("\n\n")
             line = next(line for line in found if line.startswith(f"**{name}:**"))
-            self._tell(f"accepted what was found out: {line.replace('**', '')}")
+            told = shorten(line.replace("**", ""), 58, placeholder=" …")
+            self._tell(f"accepted what was found out: {told}")
             await form.fill()
         if form.step == "unused_gates":
             # The rear gate of the miter saw: it is chosen for clearing up afterwards.

@@ -35,9 +35,9 @@ async def rehearse_session(play: Play, since: float, away: float) -> None:
     play.check(
         not found["would_have"]["alarms"]
         and would["coverage"] > happened["coverage"] - 10,
-        f"It would have had air for {would['coverage']:.0f}% of the running time "
-        f"({happened['coverage']:.0f}% happened), with {would['starts']} starts "
-        f"({happened['starts']} happened) and no alarm",
+        f"Air for {would['coverage']:.0f}% of the time "
+        f"({happened['coverage']:.0f}% happened), {would['starts']} starts "
+        f"({happened['starts']} happened), no alarm",
         f"{found['would_have']['alarms']}",
     )
     deaf = [{"machine": _PLANER, "start": 9000, "stop": 8000}]

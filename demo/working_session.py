@@ -303,11 +303,11 @@ class WorkingSession(Play):
         """Check the record against what the hub's own recorder kept."""
         self.timeline.title("8. The record, beside what the hub's recorder kept")
         for row in await compare(self.floor, self.first.now, self.away):
-            gap = f" ({row.away:.0f} s in the restart)" if row.away else ""
+            gap = f" (restart {row.away:.0f} s)" if row.away else ""
             self.check(
                 row.agree,
                 f"{row.what}: {row.record:.4g} by the record, "
-                f"{row.history:.4g} by the history{gap}",
+                f"{row.history:.4g} in the history{gap}",
             )
 
     def _waits(self, truth: Truth) -> None:

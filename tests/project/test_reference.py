@@ -1,0 +1,75 @@
+"""The README's reference is what the code says, and every entity is explained in it."""
+
+from importlib.machinery import SourceFileLoader
+from importlib.util import module_from_spec, spec_from_loader
+import json
+from pathlib import Path
+import sys
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="module")
+def reference() -> ModuleType:
+    """Return the script that writes the reference, as a module."""
+    path = Path(__file__).parents[2] / "scripts/reference"
+    loader = SourceFileLoader("gatewright_reference", str(path))
+    spec = spec_from_loader(loader.name, loader)
+    assert spec is not None
+    module = module_from_spec(spec)
+    before = list(sys.path)
+    loader.exec_module(module)
+    sys.path[:] = before
+    return module
+
+
+def test_the_readme_holds_what_is_generated(reference: ModuleType, root: Path) -> None:
+    """Run `scripts/reference` with the project's Python where this fails."""
+    is_now = (root / "README.md").read_text("utf-8")
+    assert is_now == reference.put_in(is_now, reference.reference())
+
+
+def test_every_entity_is_in_the_reference(reference: ModuleType, root: Path) -> None:
+    texts = json.loads(
+        (root / "custom_components/gatewright/translations/en.json").read_text("utf-8")
+    )
+    named = {
+        (platform, key)
+        for platform, entities in texts["entity"].items()
+        for key in entities
+    }
+    assert {(row.platform, row.key) for row in reference.entities()} == named
+
+
+def test_every_entity_has_its_sentence(reference: ModuleType) -> None:
+    said = {
+        (platform, key)
+        for platform, sentences in reference.sentences().items()
+        for key in sentences
+    }
+    used = set()
+    for row in reference.entities():
+        sentence = reference.sentence(row)
+        assert sentence.endswith("."), row
+        assert len(sentence.split()) >= 3, row
+        own = (row.platform, f"machine_{row.key}")
+        used.add(
+            own if row.device != "system" and own in said else (row.platform, row.key)
+        )
+    assert said == used
+
+
+def test_what_the_code_says_of_an_entity_is_shown(reference: ModuleType) -> None:
+    rows = {(row.device, row.platform, row.key): row for row in reference.entities()}
+    assert len(rows) == len(list(reference.entities()))
+    assert rows["duct", "sensor", "velocity"].off
+    assert not rows["system", "sensor", "coverage"].off
+    assert rows["gate", "binary_sensor", "problem"].category == "diagnostic"
+    assert rows["system", "binary_sensor", "problem"].category is None
+    assert rows["system", "switch", "lockout"].category == "config"
+
+
+def test_a_readme_without_its_markers_is_not_touched(reference: ModuleType) -> None:
+    with pytest.raises(ValueError, match="lacks"):
+        reference.put_in("# Something else\n", "part")
