@@ -20,7 +20,7 @@ from .workshop import COLLECTOR, SAW_GATE, SAW_POWER, Workshop, system_entry
 
 
 async def test_a_report_shows_what_is_set_heard_and_wished(
-    hass: HomeAssistant, hass_client: ClientSessionGenerator, workshop: Workshop
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry(altitude=431.0)
     await workshop.start(entry)
@@ -51,7 +51,7 @@ async def test_a_report_shows_what_is_set_heard_and_wished(
 
 
 async def test_a_fault_is_in_the_report(
-    hass: HomeAssistant, hass_client: ClientSessionGenerator, workshop: Workshop
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
@@ -66,7 +66,7 @@ async def test_a_fault_is_in_the_report(
 
 
 async def test_a_lost_entity_is_in_the_report(
-    hass: HomeAssistant, hass_client: ClientSessionGenerator, workshop: Workshop
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry(bin_full="binary_sensor.bin", bin_answer="warn")
     await workshop.start(entry)
@@ -76,7 +76,7 @@ async def test_a_lost_entity_is_in_the_report(
 
 
 async def test_runs_are_in_the_report(
-    hass: HomeAssistant, hass_client: ClientSessionGenerator, workshop: Workshop
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
@@ -91,7 +91,7 @@ async def test_runs_are_in_the_report(
 
 
 async def test_a_device_has_the_report_of_its_system(
-    hass: HomeAssistant, hass_client: ClientSessionGenerator, workshop: Workshop
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
