@@ -22,6 +22,7 @@ import logging
 import math
 from statistics import median
 import sys
+from tempfile import TemporaryDirectory
 from time import perf_counter
 import tracemalloc
 from typing import Any
@@ -107,9 +108,19 @@ class Shop:
 
 @asynccontextmanager
 async def shop(machines: int) -> AsyncIterator[Shop]:
-    """Run a hub in which nothing but plugs and relays exists."""
-    async with async_test_home_assistant() as hass:
-        hass.data.pop(loader.DATA_CUSTOM_COMPONENTS)
+    """Run a hub in which nothing but plugs and relays exists.
+
+    In a folder of its own: what one hub writes down, the next would take up.
+    """
+    with TemporaryDirectory() as folder:
+        async with _hub(folder, machines) as made:
+            yield made
+
+
+@asynccontextmanager
+async def _hub(folder: str, machines: int) -> AsyncIterator[Shop]:
+    async with async_test_home_assistant(config_dir=folder) as hass:
+        hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
         # A benchmark measures long steps; it needs no word for each.
         hass.loop.slow_callback_duration = math.inf
         made = Shop(hass, machines, {}, asyncio.Event())
