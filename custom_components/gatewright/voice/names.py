@@ -63,9 +63,10 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     if kind == REQUEST:
         for gate in _gates_called(registry, entry, [er.COMPUTED_NAME, gate_name]):
             registry.async_update_entity(gate.entity_id, aliases=[gate_name])
-    if list(entry.aliases) != [er.COMPUTED_NAME]:
+    if kind not in _CALLED or list(entry.aliases) != [er.COMPUTED_NAME]:
+        # Most have no further name; what is taken by others is long to look up.
         return
-    called = [texts(key, name=device_name) for key in _CALLED.get(kind, ())]
+    called = [texts(key, name=device_name) for key in _CALLED[kind]]
     if fresh := _free(hass, entry, called, device_name):
         listens: list[str | er.ComputedNameType] = [er.COMPUTED_NAME, *fresh]
         if kind == GATE and _machine_is_called(hass, entry, device_name):
