@@ -47,6 +47,7 @@ from .shop.memory import save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 from .shop.shop import Shop
+from .shop.times import earliest
 from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
@@ -412,8 +413,7 @@ class Engine:
 
     def _arm(self, now: float) -> None:
         """Have ourselves woken when time alone will change something."""
-        wakes = (self.shop.wake, self.upkeep.wake)
-        wake = min((wake for wake in wakes if wake is not None), default=None)
+        wake = earliest((self.shop.wake, self.upkeep.wake))
         if wake == self._timer_at and self._timer is not None:
             return
         if self._timer is not None:

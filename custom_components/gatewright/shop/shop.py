@@ -6,6 +6,7 @@ from .ledger import Ledger, Use
 from .machines import MachinePhase
 from .plan import System
 from .sequence import Sequence
+from .times import earliest
 
 
 class Shop:
@@ -56,5 +57,4 @@ class Shop:
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
         self.alarms.update((*conditions(sequence, now), *self._outside), now)
-        wakes = (sequence.wake, self.alarms.due)
-        self.wake = min((wake for wake in wakes if wake is not None), default=None)
+        self.wake = earliest((sequence.wake, self.alarms.due))

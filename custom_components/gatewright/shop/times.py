@@ -1,5 +1,12 @@
 """Instants on the core's clock, and the time left until them."""
 
+from collections.abc import Iterable
+
+
+def earliest(instants: Iterable[float | None]) -> float | None:
+    """Return the first of some instants, or the shortest of some times; None is none."""
+    return min((at for at in instants if at is not None), default=None)
+
 
 def time_left(instant: float | None, now: float) -> float | None:
     """Return the s left until an instant, 0 once it has passed; None stays None."""

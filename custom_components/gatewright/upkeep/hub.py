@@ -22,6 +22,7 @@ from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
 from ..shop.ledger import Run
 from ..shop.record.runs import KeptRun
+from ..shop.times import earliest
 from ..shop.upkeep.filter import FilterState
 from ..shop.upkeep.forecast import Forecast, SeenBy
 from ..shop.upkeep.keeper import Need, Upkeep
@@ -188,11 +189,7 @@ class UpkeepHub:
     @property
     def wake(self) -> float | None:
         """When time alone will change something."""
-        now = monotonic()
-        wakes = [*self.board.due_after(now)]
-        if self.keeper.wake is not None:
-            wakes.append(self.keeper.wake)
-        return min(wakes, default=None)
+        return earliest((*self.board.due_after(monotonic()), self.keeper.wake))
 
     def orders(self) -> Iterable[tuple[str, Order]]:
         """Return the commands that are due."""

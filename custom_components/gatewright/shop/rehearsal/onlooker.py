@@ -15,6 +15,7 @@ from ..ledger import Ledger
 from ..plan import GateKind, System
 from ..sequence import Sequence
 from ..shop import Shop
+from ..times import earliest
 from ..words import Phase, Refusal, Refused
 from .replay import Actuators, Replay
 
@@ -196,8 +197,9 @@ class WatchedShop(Shop):
         would.run_before(now)
         would.settle(now)
         would.forget()
-        wakes = (self.wake, would.next if math.isfinite(would.next) else None)
-        self.wake = min((wake for wake in wakes if wake is not None), default=None)
+        self.wake = earliest(
+            (self.wake, would.next if math.isfinite(would.next) else None)
+        )
 
     @property
     def would(self) -> Shop:

@@ -8,6 +8,7 @@ import math
 from typing import Any
 
 from ..kinds import MachineKind
+from ..times import earliest
 from . import rates
 from .bin_sensors import FullWatch, LevelWatch, Seen
 from .forecast import Forecast, Look, SeenBy, foresee
@@ -213,7 +214,7 @@ class Bin:
         looks = [self._full.due_after(now)] if self.plan.full_sensor else []
         if self._level is not None:
             looks.append(self._level.due_after(now))
-        return min((look for look in looks if look is not None), default=None)
+        return earliest(looks)
 
     def forecast(self, habits: Habits) -> Forecast:
         """Return how long the bin will do in a shop of these habits."""

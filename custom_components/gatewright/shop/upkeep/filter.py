@@ -7,6 +7,7 @@ from enum import StrEnum
 from statistics import linear_regression, median
 from typing import Any, NamedTuple
 
+from ..times import earliest
 from .plan import FilterPlan
 
 HOUR = 3600.0
@@ -187,8 +188,8 @@ class Filter:
 
     def state(self) -> FilterState:
         """Return what the filter wants."""
-        clean_in = _first(
-            _left(self.plan.clean_after, self.since_cleaned), self._pressure_left()
+        clean_in = earliest(
+            (_left(self.plan.clean_after, self.since_cleaned), self._pressure_left())
         )
         replace_in = _left(self.plan.replace_after, self.since_replaced)
         work, reason = FilterWork.NOTHING, None
@@ -282,7 +283,3 @@ class Filter:
 
 def _left(limit: float | None, spent: float) -> float | None:
     return None if limit is None else max(0.0, limit - spent)
-
-
-def _first(*spans: float | None) -> float | None:
-    return min((span for span in spans if span is not None), default=None)

@@ -18,6 +18,7 @@ from ..record.reasons import NoAir, load_without, reason_without_air
 from ..record.runs import KeptRun, Record
 from ..record.tally import Calendar, Span
 from ..shop import Shop
+from ..times import earliest
 from .bin import Bin
 from .cleaning import Cleaning
 from .exposure import Exposure
@@ -146,7 +147,7 @@ class Upkeep:
         if self.room is not None:
             self.room.advance(now, working=active)
             looks.append(self.room.due_after(now))
-        self.wake = min((look for look in looks if look is not None), default=None)
+        self.wake = earliest(looks)
 
     def finish(self, runs: Iterable[Run], now: float, when: datetime) -> list[KeptRun]:
         """Keep the runs that the ledger has finished; returns them as kept."""
