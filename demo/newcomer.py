@@ -120,7 +120,7 @@ class Newcomer:
             found = form.placeholder("found").split("\n\n")
             line = next(line for line in found if line.startswith(f"**{name}:**"))
             told = shorten(line.replace("**", ""), 58, placeholder=" …")
-            self._tell(f"accepted what was found out: {told}")
+            self._tell(f"accepted as found: {told}")
             await form.fill()
         if form.step == "unused_gates":
             # The rear gate of the miter saw: it is chosen for clearing up afterwards.
