@@ -237,10 +237,16 @@ def check_9_hand_is_not_fought(world: World, part: str, want: bool) -> None:
 
 
 def needs_a_way(world: World, part: str) -> bool:
-    """Whether a gate has to open because the impeller may turn and none is open."""
+    """Whether a gate has to open because the impeller may turn and none stays open.
+
+    A gate that is on its way to shut does not, though nobody wants that any more.
+    """
     return part in world.sequence.gates and (
         world.may_turn()
-        and not any(world.known_open(gate) for gate in world.sequence.system.gates)
+        and not any(
+            world.known_open(gate) and not world.shutting(gate)
+            for gate in world.sequence.system.gates
+        )
     )
 
 

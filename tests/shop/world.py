@@ -365,6 +365,14 @@ class World(Bench):
         since = heard.since if heard.ever else self.planned_at[plan.gate_id]
         return self.now < since + window
 
+    def shutting(self, plan: Gate) -> bool:
+        """Whether a gate carries out that it was told to shut, and did not report yet."""
+        told = self.commanded_at.get(plan.gate_id, -math.inf)
+        if self.commanded.get(plan.gate_id) is not False:
+            return False
+        heard = self.heard.get(plan.gate_id, Heard())
+        return heard.since <= told and self.now < told + self.window(plan)
+
     def may_turn(self) -> bool:
         """Whether the impeller may turn, for all the shop was told."""
         coast = self.sequence.system.collector.coast
