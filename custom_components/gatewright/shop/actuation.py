@@ -6,6 +6,7 @@ confirmed late or in a confused order, the second try, giving up, an actuator
 that was away and comes back, and a hand on the device.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, auto
 import math
@@ -91,6 +92,7 @@ class Actuator:
         "_on",
         "_outstanding",
         "_refused",
+        "_stirred",
         "_unsettled",
         "_window_end",
         "_wished_at",
@@ -111,8 +113,13 @@ class Actuator:
         on: Tries | None = None,
         off: Tries | None = None,
         since: float = -math.inf,
+        stirred: Callable[[], None] = lambda: None,
     ) -> None:
-        """Start without a wish and without a report, known of `since` an instant."""
+        """Start without a wish and without a report, known of `since` an instant.
+
+        `stirred` is called whenever anything but time changes it.
+        """
+        self._stirred = stirred
         self.window = window
         self.lag = lag
         self._on = on or Tries()
@@ -198,6 +205,15 @@ class Actuator:
         """Whether it has been out of reach for too long to stand as it should."""
         return self._cut_off and now >= self._wished_at + _AWAY
 
+    def rests_off(self, now: float) -> bool:
+        """Whether it is off or shut and should not be on, whatever time passes."""
+        return (
+            self.reported is False
+            and self.want is not True
+            and self.order is None
+            and self.due_after(now) is None
+        )
+
     def expected(self, now: float) -> bool:
         """Whether it has still time to be heard of for the first time."""
         waits = not (self._heard or self.mute)
@@ -240,6 +256,7 @@ class Actuator:
 
         The last known stand is kept while the actuator is away or `mute`.
         """
+        self._stirred()
         self.advance(now)
         if not reachable:
             self.reachable = self.mute = False
@@ -288,6 +305,7 @@ class Actuator:
 
     def follow_hand(self, now: float) -> None:
         """Accept how it stands as the wish, after somebody moved it."""
+        self._stirred()
         self.want = self.reported
         self._confirmed = True
         self._unsettled = False
@@ -319,6 +337,7 @@ class Actuator:
 
         The time of one that was held up begins now.
         """
+        self._stirred()
         self._outstanding = True
         self._refused = False
         if self._held_up:
@@ -328,10 +347,12 @@ class Actuator:
 
     def hold_up(self) -> None:
         """Note that the command waits for one before it that has not returned."""
+        self._stirred()
         self._held_up = True
 
     def refused(self) -> None:
         """Note that the command which left last was not taken."""
+        self._stirred()
         self._refused = True
 
     def remember(self, now: float) -> ActuatorMemory:
@@ -346,6 +367,7 @@ class Actuator:
 
     def recall(self, kept: ActuatorMemory, now: float, *, passed: float) -> None:
         """Take over what an earlier process wished and last heard, `passed` s ago."""
+        self._stirred()
         self.want = kept.want
         self.reported = kept.reported
         self._confirmed = kept.want is not None and kept.want == kept.reported
@@ -421,6 +443,7 @@ class Actuator:
         self._issue(now)
 
     def _issue(self, now: float) -> None:
+        self._stirred()
         self._number += 1
         self._held_up = False
         self._issued_at = now

@@ -49,6 +49,11 @@ class CompanionBoard:
         tracked = self._tracked.get(companion_id)
         return None if tracked is None else tracked.actuator
 
+    @property
+    def any_failed(self) -> bool:
+        """Whether any companion does not do as it is told."""
+        return any(tracked.actuator.failed for tracked in self._tracked.values())
+
     def report(
         self,
         companion_id: str,

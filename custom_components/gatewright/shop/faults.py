@@ -1,10 +1,10 @@
 """What is wrong with a shop right now, read off its state."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from .alarms import AlarmKind, Condition
 from .machines import MachineRun
-from .plan import COLLECTOR, GateKind
+from .plan import COLLECTOR
 from .sequence import Sequence
 
 
@@ -21,20 +21,30 @@ def conditions(sequence: Sequence, now: float) -> Iterator[Condition]:
     yield from _of_the_collector(sequence, now)
     yield from _of_the_gates(sequence, now)
     starved = sequence.starved(now)
-    for machine_id, run in sequence.machines.items():
+    for machine_id in _suspects(sequence):
+        run = sequence.machines[machine_id]
         for kind in _of_a_machine(sequence, run, now):
             yield Condition(kind, machine_id)
         if starved and run.wants_air:
             yield Condition(AlarmKind.NO_GATE_OPEN, machine_id)
 
 
+def _suspects(sequence: Sequence) -> Iterable[str]:
+    """Return the machines that may have something wrong with them, in order.
+
+    Where nothing goes on at a machine only its companions may fail: they may do so
+    after it has come to rest.
+    """
+    if sequence.companions.any_failed:
+        return sequence.machines
+    return sequence.roster.in_order()
+
+
 def _all_away(sequence: Sequence) -> bool:
+    if sequence.motor.actuator.reachable:
+        return False
     sensors = [run.sensor for run in sequence.machines.values() if run.sensor]
-    return (
-        not sequence.motor.actuator.reachable
-        and bool(sensors)
-        and all(sensor.lost for sensor in sensors)
-    )
+    return bool(sensors) and all(sensor.lost for sensor in sensors)
 
 
 def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
@@ -57,8 +67,7 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
 
 def _of_the_gates(sequence: Sequence, now: float) -> Iterator[Condition]:
     wanted = sequence.wanted_gates() if sequence.demand else frozenset()
-    for gate in sequence.system.gates:
-        gate_id = gate.gate_id
+    for gate_id in sequence.gates.noteworthy(wanted):
         actuator = sequence.gates.actuator(gate_id)
         if actuator is None:
             continue
@@ -67,7 +76,7 @@ def _of_the_gates(sequence: Sequence, now: float) -> Iterator[Condition]:
         missed = gate_id in wanted and not sequence.gates.is_open(gate_id, now)
         if actuator.failed or actuator.cut_off(now):
             yield Condition(AlarmKind.GATE_NOT_MOVING, gate_id)
-        elif missed and gate.kind is GateKind.HAND:
+        elif missed and not sequence.gates.is_powered(gate_id):
             yield Condition(AlarmKind.HAND_GATE_SHUT, gate_id)
         elif missed and sequence.gates.is_held(gate_id):
             yield Condition(AlarmKind.GATE_MOVED, gate_id)

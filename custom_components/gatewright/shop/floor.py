@@ -35,6 +35,7 @@ class Floor:
     def replan(self, system: System, now: float) -> None:
         """Take up a changed plan without disturbing what goes on."""
         self.system = system
+        self._slowest = max((gate.travel for gate in system.gates), default=0.0)
         self.motor.replan(system.collector)
         self.gates.plan(system.gates, system.collector.confirm, now)
         self.companions.plan(system.companions)
@@ -156,6 +157,5 @@ class Floor:
     def _patience(self) -> float:
         """How long a clearing step may wait for its air."""
         collector = self.system.collector
-        slowest = max((gate.travel for gate in self.system.gates), default=0.0)
         start = collector.start_delay + collector.rest + self.motor.actuator.window
-        return 2 * slowest + start
+        return 2 * self._slowest + start

@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, replace
+from functools import partial
 import math
 from typing import Any
 
@@ -12,14 +13,22 @@ _TWICE = Tries(count=2)
 
 
 class GateBoard:
-    """All gates of one system."""
+    """All gates of one system.
+
+    Most gates of a shop are shut most of the time: only those are looked at that are
+    not at rest, or that something happened to.
+    """
 
     def __init__(self, confirm: float) -> None:
         """Start without gates; `confirm` is how long an actuator may take to report."""
         self._confirm = confirm
         self._plans: dict[str, Gate] = {}
         self._actuators: dict[str, Actuator] = {}
+        self._place: dict[str, int] = {}
         self._powered: tuple[str, ...] = ()
+        self._fixed: tuple[str, ...] = ()
+        self._rest_unshut: tuple[str, ...] = ()
+        self._astir: set[str] = set()
         self._wanted: frozenset[str] = frozenset()
         self._lingers: dict[str, float] = {}
         self._held: set[str] = set()
@@ -32,10 +41,11 @@ class GateBoard:
         self._confirm = confirm
         self._planned_at = now
         self._plans = {gate.gate_id: gate for gate in gates}
-        self._powered = tuple(
-            gate_id
-            for gate_id, gate in self._plans.items()
-            if gate.kind is GateKind.POWERED
+        self._place = {gate_id: place for place, gate_id in enumerate(self._plans)}
+        self._powered = self._of_kind(GateKind.POWERED)
+        self._fixed = self._of_kind(GateKind.FIXED)
+        self._rest_unshut = tuple(
+            gate for gate in self._powered if self._plans[gate].rest is not Rest.SHUT
         )
         kept = {
             gate_id: self._actuators[gate_id]
@@ -52,12 +62,15 @@ class GateBoard:
         }
         for gate_id, actuator in self._actuators.items():
             actuator.window, actuator.lag = self._times(self._plans[gate_id])
+        self._astir.clear()
+        self._astir.update(self._actuators)
         self._wanted &= self._plans.keys()
         self._lingers = {k: v for k, v in self._lingers.items() if k in self._plans}
 
     def renew(self, gate_id: str) -> None:
         """Forget what is known of a gate whose actuator was exchanged for another."""
         self._actuators[gate_id] = self._unknown(self._plans[gate_id])
+        self._astir.add(gate_id)
         self._held.discard(gate_id)
 
     def __contains__(self, gate_id: str) -> bool:
@@ -90,12 +103,14 @@ class GateBoard:
         """
         if not self._plans:
             return True
-        return any(self._stays_open(gate, now) for gate in self._plans if gate != but)
+        return any(gate != but for gate in self._fixed) or any(
+            gate != but and actuator.stays(now) for gate, actuator in self._stirring()
+        )
 
     def has_way(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
         return self.any_open(now) or any(
-            actuator.arriving(now) for actuator in self._actuators.values()
+            actuator.arriving(now) for _, actuator in self._stirring()
         )
 
     def ready(self, wanted: Collection[str], now: float) -> bool:
@@ -177,18 +192,18 @@ class GateBoard:
         self._wanted = wanted
         for gate in wanted:
             self._lingers.pop(gate, None)
-            if gate not in self._held and self._is_powered(gate):
+            if gate not in self._held and self.is_powered(gate):
                 self._actuators[gate].wish(True, now)
                 if gate in anew:
                     self._actuators[gate].try_anew(now)
         if not shut or not self._made(now):
             return
-        for gate in self._powered:
-            if gate in wanted or gate in self._held:
+        for gate, actuator in self._stirring():
+            if gate in wanted or gate in self._held or not self.is_powered(gate):
                 continue
             if now >= self._lingers.get(gate, now):
                 self._lingers.pop(gate, None)
-                self._actuators[gate].wish(False, now)
+                actuator.wish(False, now)
 
     def open_way(
         self, gates: Collection[str], now: float, *, or_any: bool = False
@@ -200,7 +215,7 @@ class GateBoard:
         if or_any and not any(self._can_be_moved(gate) for gate in gates):
             gates = self._powered
         for gate in gates:
-            if self._is_powered(gate):
+            if self.is_powered(gate):
                 self._held.discard(gate)
                 self._actuators[gate].wish(True, now)
 
@@ -211,8 +226,9 @@ class GateBoard:
         """
         closing = [
             actuator
-            for gate in self._powered
-            if (actuator := self._actuators[gate]).want is False
+            for gate, actuator in self._stirring()
+            if self.is_powered(gate)
+            and actuator.want is False
             and (actuator.reported is not False or actuator.order is not None)
         ]
         for actuator in closing:
@@ -231,8 +247,10 @@ class GateBoard:
         """Put every gate where it sits when nothing is wanted."""
         self.want_nothing()
         self._lingers.clear()
-        for gate_id in self._powered:
+        for gate_id in {*self._astir, *self._rest_unshut}:
             if gate_id in self._held or gate_id == self.checked:
+                continue
+            if not self.is_powered(gate_id):
                 continue
             rest = Rest.SHUT if shut_all else self._plans[gate_id].rest
             want = None if rest is Rest.LEAVE else rest is Rest.OPEN
@@ -268,7 +286,7 @@ class GateBoard:
             stays = memory.want is True or (
                 gate["held"] and memory.want == memory.reported
             )
-            if not stays or not self._is_powered(gate_id):
+            if not stays or not self.is_powered(gate_id):
                 memory = replace(memory, want=None)
             actuator.recall(memory, now, passed=passed)
             if gate["held"]:
@@ -278,29 +296,53 @@ class GateBoard:
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
-        for gate_id, actuator in self._actuators.items():
+        for gate_id, actuator in self._stirring():
             actuator.advance(now)
             if actuator.left_between(now):
                 self._leave(gate_id, now)
+            wished = actuator.want is False or not self.is_powered(gate_id)
+            if wished and actuator.rests_off(now):
+                self._astir.discard(gate_id)
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
-        for actuator in self._actuators.values():
+        for _, actuator in self._stirring():
             if (due := actuator.due_after(now)) is not None:
                 yield due
         yield from (due for due in self._lingers.values() if due > now)
 
     def orders(self) -> Iterator[tuple[str, Order]]:
         """Yield the commands that are due."""
-        for gate_id in self._powered:
-            if order := self._actuators[gate_id].order:
+        for gate_id, actuator in self._stirring():
+            if self.is_powered(gate_id) and (order := actuator.order):
                 yield gate_id, order
+
+    def noteworthy(self, wanted: Collection[str]) -> list[str]:
+        """Return the wanted gates and those not at rest, in the plan's order."""
+        return sorted(self._astir.union(wanted), key=self._place.__getitem__)
+
+    def _stirring(self) -> list[tuple[str, Actuator]]:
+        """Return the gates that are not at rest, in the plan's order."""
+        astir = sorted(self._astir, key=self._place.__getitem__)
+        return [(gate_id, self._actuators[gate_id]) for gate_id in astir]
+
+    def _of_kind(self, kind: GateKind) -> tuple[str, ...]:
+        return tuple(gate for gate, plan in self._plans.items() if plan.kind is kind)
 
     def _unknown(self, gate: Gate) -> Actuator:
         window, lag = self._times(gate)
         return Actuator(
-            window=window, lag=lag, on=_TWICE, off=_TWICE, since=self._planned_at
+            window=window,
+            lag=lag,
+            on=_TWICE,
+            off=_TWICE,
+            since=self._planned_at,
+            stirred=partial(self._stir, gate.gate_id),
         )
+
+    def _stir(self, gate_id: str) -> None:
+        if gate_id in self._actuators:
+            self._astir.add(gate_id)
 
     def _times(self, gate: Gate) -> tuple[float, float]:
         """Return how long a gate's actuator and then its slide may take."""
@@ -310,11 +352,12 @@ class GateBoard:
 
     def _leave(self, gate_id: str, now: float) -> None:
         """Leave a gate where a person put it."""
-        if self._is_powered(gate_id):
+        if self.is_powered(gate_id):
             self._actuators[gate_id].follow_hand(now)
             self._held.add(gate_id)
 
-    def _is_powered(self, gate_id: str) -> bool:
+    def is_powered(self, gate_id: str) -> bool:
+        """Whether a gate can be driven."""
         gate = self._plans.get(gate_id)
         return gate is not None and gate.kind is GateKind.POWERED
 
@@ -322,7 +365,7 @@ class GateBoard:
         actuator = self._actuators.get(gate_id)
         return (
             actuator is not None
-            and self._is_powered(gate_id)
+            and self.is_powered(gate_id)
             and actuator.reachable
             and not actuator.failed
         )

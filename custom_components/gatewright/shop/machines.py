@@ -134,11 +134,15 @@ class MachineRun:
 
     @property
     def quiet(self) -> bool:
-        """Whether nothing will happen to it without a new event."""
+        """Whether nothing will happen to it, or is wrong with it, without a new event."""
+        if self.sensor is not None and (
+            self.sensor.lost or self.sensor.due is not None
+        ):
+            return False
         return (
             self.phase is MachinePhase.IDLE
             and not self.in_use
-            and (self.sensor is None or self.sensor.due is None)
+            and not self.signal_lost
             and self._signal_due is None
         )
 

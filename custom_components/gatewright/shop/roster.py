@@ -18,6 +18,7 @@ class Roster:
         """Start without machines."""
         self.runs: dict[str, MachineRun] = {}
         self.watched: set[str] = set()
+        self._place: dict[str, int] = {}
 
     def plan(self, machines: Iterable[Machine], now: float) -> None:
         """Take up changed machines; those that stay keep their state."""
@@ -29,6 +30,7 @@ class Roster:
                 run = MachineRun(plan, now)
             run.replan(plan)
             self.runs[plan.machine_id] = run
+        self._place = {machine_id: place for place, machine_id in enumerate(self.runs)}
         self.watch_all()
 
     def watch(self, machine_id: str) -> MachineRun:
@@ -76,7 +78,7 @@ class Roster:
     @property
     def wanting(self) -> tuple[str, ...]:
         """The machines that want air."""
-        return tuple(m for m, run in self.runs.items() if run.wants_air)
+        return tuple(m for m in self.in_order() if self.runs[m].wants_air)
 
     @property
     def wants_air(self) -> bool:
@@ -121,6 +123,10 @@ class Roster:
         for run in self._active():
             if (due := run.due_after(now)) is not None:
                 yield due
+
+    def in_order(self) -> list[str]:
+        """Return the watched machines in the plan's order."""
+        return sorted(self.watched, key=self._place.__getitem__)
 
     def _active(self) -> Iterator[MachineRun]:
         return (self.runs[machine_id] for machine_id in self.watched)
