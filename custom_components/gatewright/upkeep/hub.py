@@ -50,6 +50,8 @@ _PACE: Final = 25.0
 the engine's tick."""
 
 _WRITE_AT_WORK: Final = 300.0
+"""Seconds until what work alone changes is written: flash memory wears out."""
+
 _WRITE_SOON: Final = 1.0
 
 
@@ -173,7 +175,8 @@ class UpkeepHub:
     def finish(self, runs: Iterable[Run], now: float) -> None:
         """Keep the runs that the ledger has finished."""
         for run in self.keeper.finish(runs, now, self.when()):
-            self.save_soon()
+            # The list of runs makes this file large, and a small shop ends many.
+            self.save_soon(_WRITE_AT_WORK)
             for listener in tuple(self.on_run):
                 listener(run)
 
