@@ -184,11 +184,6 @@ class _Told(_Recorded):
 class ShopTime(_Told, CollectorEntity):
     """How the time of all machines was spent."""
 
-    def __init__(self, engine: Engine, description: SpentSensor) -> None:
-        """Tell what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
     @override
     def spent(self, reach: Reach) -> MachineTime:
         return self.engine.record.spent_by_all(reach)
@@ -196,13 +191,6 @@ class ShopTime(_Told, CollectorEntity):
 
 class MachineSpent(_Told, MachineEntity):
     """How the time of a machine was spent."""
-
-    def __init__(
-        self, engine: Engine, machine_id: str, description: SpentSensor
-    ) -> None:
-        """Tell what the description says."""
-        super().__init__(engine, machine_id, description.key)
-        self.entity_description = description
 
     @override
     def spent(self, reach: Reach) -> MachineTime:
