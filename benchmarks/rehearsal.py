@@ -21,7 +21,11 @@ from custom_components.gatewright.shop.plan import (
     Machine,
     System,
 )
-from custom_components.gatewright.shop.rehearsal.rehearser import Recording, rehearse
+from custom_components.gatewright.shop.rehearsal.rehearser import (
+    Recording,
+    complete,
+    rehearse,
+)
 
 MACHINES = 12
 READINGS = 500_000
@@ -93,14 +97,10 @@ def main() -> int:
     count = sum(len(readings) for readings in recording.readings.values())
     looks: list[float] = [perf_counter()]
     began = process_time()
-    steps = rehearse(system, recording, power=1500.0)
-    while True:
-        try:
-            next(steps)
-        except StopIteration as end:
-            rehearsed = end.value
-            break
-        looks.append(perf_counter())
+    rehearsed = complete(
+        rehearse(system, recording, power=1500.0),
+        lambda _: looks.append(perf_counter()),
+    )
     spent = process_time() - began
     longest = max(after - before for before, after in pairwise(looks))
     figures = rehearsed.figures

@@ -9,7 +9,7 @@ its machine runs. Everything is invented, and the same every time.
 import sys
 from time import process_time
 
-from custom_components.gatewright.shop.rehearsal.rehearser import rehearse
+from custom_components.gatewright.shop.rehearsal.rehearser import complete, rehearse
 
 from .rehearsal import WEEK, busy_shop, busy_week
 
@@ -27,15 +27,9 @@ def main() -> int:
         recording = busy_week(READINGS, seed=week)
         readings += sum(len(told) for told in recording.readings.values())
         began = process_time()
-        steps = rehearse(system, recording, power=1500.0)
-        while True:
-            try:
-                next(steps)
-            except StopIteration as end:
-                figures = end.value.figures
-                break
+        rehearsed = complete(rehearse(system, recording, power=1500.0))
         spent += process_time() - began
-        starts += figures.starts
+        starts += rehearsed.figures.starts
     hours = WEEKS * WEEK / 3600.0
     print(
         f"a year of       {readings} readings, {starts} starts of the collector\n"

@@ -60,7 +60,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     """Set one system going, where it left off if it ran before."""
     store = MemoryStore(hass, entry.entry_id)
     left = take(hass, entry.entry_id) or await store.load()
-    past = await UpkeepStore(hass, entry.entry_id).load()
+    past = await UpkeepStore(hass, entry.entry_id).read()
     engine = entry.runtime_data = Engine(hass, entry, store, left, past)
     keep_devices(hass, entry, engine.layout)
     entry.async_on_unload(engine.stop)

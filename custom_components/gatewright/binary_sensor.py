@@ -144,11 +144,6 @@ class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
 
     entity_description: CollectorSensor
 
-    def __init__(self, engine: Engine, description: CollectorSensor) -> None:
-        """Show what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
     @property
     @override
     def available(self) -> bool:
@@ -164,13 +159,6 @@ class MachineBinarySensor(MachineEntity, BinarySensorEntity):
     """A fact about a machine."""
 
     entity_description: MachineSensor
-
-    def __init__(
-        self, engine: Engine, machine_id: str, description: MachineSensor
-    ) -> None:
-        """Show what the description says."""
-        super().__init__(engine, machine_id, description.key)
-        self.entity_description = description
 
     @property
     @override

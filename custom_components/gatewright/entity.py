@@ -6,7 +6,7 @@ from typing import override
 from homeassistant.core import callback
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import entity_registry as er
-from homeassistant.helpers.entity import Entity
+from homeassistant.helpers.entity import Entity, EntityDescription
 from homeassistant.helpers.entity_platform import (
     AddConfigEntryEntitiesCallback,
     async_get_current_platform,
@@ -21,6 +21,9 @@ from .shop.plan import COLLECTOR
 from .shop.words import Refused
 from .voice.names import introduce
 
+type Named = str | EntityDescription
+"""The key of an entity among those of its device, or the description that has it."""
+
 type Builder = Callable[[Engine, str], Iterable[GatewrightEntity]]
 
 
@@ -34,9 +37,14 @@ class GatewrightEntity(Entity):
     """Whether it was not known to the hub before."""
 
     def __init__(
-        self, engine: Engine, part: str, key: str, *, subentry_id: str | None
+        self, engine: Engine, part: str, named: Named, *, subentry_id: str | None
     ) -> None:
         """Belong to a part of the core and to the device of a subentry or the hub."""
+        if isinstance(named, str):
+            key = named
+        else:
+            self.entity_description = named
+            key = named.key
         self.engine = engine
         self.part = part
         owner = engine.entry.entry_id if subentry_id is None else subentry_id
@@ -59,9 +67,9 @@ class GatewrightEntity(Entity):
 class CollectorEntity(GatewrightEntity):
     """An entity of the system itself."""
 
-    def __init__(self, engine: Engine, key: str) -> None:
+    def __init__(self, engine: Engine, named: Named) -> None:
         """Belong to the hub device."""
-        super().__init__(engine, COLLECTOR, key, subentry_id=None)
+        super().__init__(engine, COLLECTOR, named, subentry_id=None)
 
     @property
     def actuator(self) -> Actuator:
@@ -72,9 +80,9 @@ class CollectorEntity(GatewrightEntity):
 class MachineEntity(GatewrightEntity):
     """An entity of one machine."""
 
-    def __init__(self, engine: Engine, machine_id: str, key: str) -> None:
+    def __init__(self, engine: Engine, machine_id: str, named: Named) -> None:
         """Belong to the machine's device."""
-        super().__init__(engine, machine_id, key, subentry_id=machine_id)
+        super().__init__(engine, machine_id, named, subentry_id=machine_id)
 
     @property
     def run(self) -> MachineRun | None:

@@ -36,7 +36,7 @@ def keeps_on(engine: Engine) -> list[str]:
     """
     if engine.watcher is not None:
         return []
-    kept = sorted(_companions_at_work(engine) | engine.upkeep.board.at_work())
+    kept = sorted(_at_work(engine))
     motor = engine.sequence.motor
     if engine.sequence.collector_wanted or motor.actuator.reported:
         kept.append(engine.layout.switch.stored)
@@ -57,7 +57,7 @@ def leave_companions(engine: Engine, before: Layout) -> None:
     The same goes for the switches of the upkeep.
     """
     kept = {source.entity_id for source in _switched(engine.layout)}
-    working = _companions_at_work(engine) | engine.upkeep.board.at_work()
+    working = _at_work(engine)
     for source in _switched(before):
         entity_id = source.entity_id
         if source.stored in working and entity_id is not None and entity_id not in kept:
@@ -78,9 +78,13 @@ def _switch_off(engine: Engine, entity_id: str) -> None:
     )
 
 
-def _companions_at_work(engine: Engine) -> set[str]:
-    """Return the companions that run with a machine, not by somebody's hand."""
-    return {
+def _at_work(engine: Engine) -> set[str]:
+    """Return the switches beside the collector's that are on for us.
+
+    Companions that run with a machine, not by somebody's hand, and what the upkeep has
+    switched on.
+    """
+    return engine.upkeep.board.at_work() | {
         companion
         for run in engine.sequence.machines.values()
         if run.runs_companions

@@ -231,11 +231,6 @@ class CollectorFigure(Figure, CollectorEntity):
 
     entity_description: CollectorSensor
 
-    def __init__(self, engine: Engine, description: CollectorSensor) -> None:
-        """Show what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
@@ -252,13 +247,6 @@ class MachineFigure(Figure, MachineEntity):
     """A figure of a machine."""
 
     entity_description: MachineSensor
-
-    def __init__(
-        self, engine: Engine, machine_id: str, description: MachineSensor
-    ) -> None:
-        """Show what the description says."""
-        super().__init__(engine, machine_id, description.key)
-        self.entity_description = description
 
     @property
     @override

@@ -11,7 +11,7 @@ from .const import DOMAIN
 
 _VERSION = 1
 _DELAY = 1.0
-"""Seconds that changes are gathered before they are written."""
+"""Seconds that changes are gathered before they are written, if nothing else is said."""
 
 
 class Handover(NamedTuple):
@@ -38,41 +38,55 @@ def take(hass: HomeAssistant, entry_id: str) -> Handover | None:
     return hass.data.get(_HANDOVERS, {}).pop(entry_id, None)
 
 
-class MemoryStore:
-    """One system's memory on disk."""
+class DelayedStore:
+    """A file in which what changes often is written in a while."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
-        """Keep it in a file of its own."""
-        self._waiting = False
-        self._store: Store[dict[str, Any]] = Store(
-            hass, _VERSION, f"{DOMAIN}.{entry_id}"
-        )
+    def __init__(self, hass: HomeAssistant, key: str) -> None:
+        """Name the file."""
+        self._loop = hass.loop
+        self._due: float | None = None
+        self._store: Store[dict[str, Any]] = Store(hass, _VERSION, key)
 
-    async def load(self) -> Handover | None:
+    async def read(self) -> dict[str, Any] | None:
         """Return what was written last."""
-        memory = await self._store.async_load()
-        return None if memory is None else Handover(memory, None)
+        return await self._store.async_load()
 
-    def write_soon(self, memory: Callable[[], dict[str, Any]]) -> None:
-        """Write what `memory` returns then, in a moment or at a stop.
+    def write_soon(
+        self, memory: Callable[[], dict[str, Any]], delay: float = _DELAY
+    ) -> None:
+        """Write what `memory` returns then, in so many seconds or at a stop.
 
-        A write that is due takes in what happens until then: put off by each change, it
-        would not come at all in a shop where something changes all the time.
+        A write that is due earlier takes in what happens until then: put off by each
+        change, it would not come at all in a shop where something changes all the time.
         """
 
         def due() -> dict[str, Any]:
-            self._waiting = False
+            self._due = None
             return memory()
 
-        if not self._waiting:
-            self._waiting = True
-            self._store.async_delay_save(due, _DELAY)
+        at = self._loop.time() + delay
+        if self._due is None or at < self._due:
+            self._due = at
+            self._store.async_delay_save(due, delay)
 
     async def write(self, memory: dict[str, Any]) -> None:
         """Write at once, in place of a write that is due."""
-        self._waiting = False
+        self._due = None
         await self._store.async_save(memory)
 
     async def remove(self) -> None:
         """Delete the file."""
         await self._store.async_remove()
+
+
+class MemoryStore(DelayedStore):
+    """One system's memory on disk."""
+
+    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+        """Keep it in a file of its own."""
+        super().__init__(hass, f"{DOMAIN}.{entry_id}")
+
+    async def load(self) -> Handover | None:
+        """Return what an earlier process wrote last."""
+        memory = await self.read()
+        return None if memory is None else Handover(memory, None)

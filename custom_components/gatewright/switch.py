@@ -118,11 +118,6 @@ class SystemModeSwitch(CollectorEntity, SwitchEntity):
 
     entity_description: ModeSwitch
 
-    def __init__(self, engine: Engine, description: ModeSwitch) -> None:
-        """Switch what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
     @property
     @override
     def is_on(self) -> bool:

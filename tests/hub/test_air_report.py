@@ -6,13 +6,14 @@ import io
 from time import perf_counter
 from typing import Any
 
+from homeassistant.auth.models import Group
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
-from homeassistant.helpers import service
+from homeassistant.helpers import entity_registry as er, service
 from homeassistant.setup import async_setup_component
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
-from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from benchmarks.airflow import shop as benchmark_shop
@@ -149,6 +150,27 @@ async def test_pages_need_somebody_who_is_signed_in(
         assert (await client.get(address)).status == 404
     await hass.config_entries.async_unload(entry.entry_id)
     assert (await client.get(PAGE)).status == 404
+
+
+async def test_pages_are_only_for_who_may_see_the_system(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    hass_client: ClientSessionGenerator,
+    hass_admin_user: MockUser,
+) -> None:
+    client = await hass_client()
+    may_read: dict[str, Any] = {"entity_ids": {}}
+    group = Group(name="Visitors", policy={"entities": may_read})
+    hass_admin_user.groups = [group]
+    for address in (PAGE, f"{PAGE}.csv"):
+        assert (await client.get(address)).status == 404
+    collector = er.async_get(hass).async_get_entity_id(
+        "switch", "gatewright", "system_collector"
+    )
+    may_read["entity_ids"][collector] = {"read": True}
+    hass_admin_user.invalidate_cache()
+    for address in (PAGE, f"{PAGE}.csv"):
+        assert (await client.get(address)).status == 200
 
 
 async def test_signed_addresses_open_in_a_browser(

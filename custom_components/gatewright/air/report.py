@@ -1,29 +1,20 @@
 """The airflow of a system as a page to print and as a table."""
 
 import csv
-from datetime import timedelta
 from functools import partial
-from http import HTTPStatus
 import io
-from typing import TYPE_CHECKING, override
+from typing import override
 
 from aiohttp import web
-from homeassistant.components.http import KEY_HASS, HomeAssistantView
-from homeassistant.components.http.auth import async_sign_path
-from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
+from ..engine import Engine, GatewrightConfigEntry
+from ..web import SystemView, signed
 from .assessing import Data, assessment
 from .ducts import AirShop
 from .report_page import page
 from .units import AirUnits, units_of
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-
-_SIGNED_FOR = timedelta(hours=1)
 
 
 async def assess_all(engine: Engine, shop: AirShop) -> Data:
@@ -47,29 +38,22 @@ def async_setup_report(hass: HomeAssistant) -> None:
 def addresses(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
     """Return the addresses of page and table, signed for an hour."""
     return {
-        name: async_sign_path(hass, view.url.format(entry_id=entry_id), _SIGNED_FOR)
-        for name, view in (("report", AirReport), ("table", AirTable))
+        "report": signed(hass, entry_id, AirReport),
+        "table": signed(hass, entry_id, AirTable),
     }
 
 
-class AirView(HomeAssistantView):
+class AirView(SystemView):
     """Something computed about a system's air."""
 
-    requires_auth = True
     content_type = ""
 
-    async def get(self, request: web.Request, entry_id: str) -> web.Response:
-        """Return it; not found where there is no such system, or no air to compute."""
-        hass = request.app[KEY_HASS]
-        entry = hass.config_entries.async_get_entry(entry_id)
-        if (
-            entry is None
-            or entry.domain != DOMAIN
-            or entry.state is not ConfigEntryState.LOADED
-            or entry.runtime_data.air.shop is None
-        ):
-            return web.Response(status=HTTPStatus.NOT_FOUND)
-        shop = entry.runtime_data.air.shop
+    @override
+    async def answer(
+        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+    ) -> web.Response | None:
+        if (shop := entry.runtime_data.air.shop) is None:
+            return None
         data = await assess_all(entry.runtime_data, shop)
         when = dt_util.now().strftime("%Y-%m-%d %H:%M")
         return web.Response(

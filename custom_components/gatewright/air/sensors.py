@@ -28,7 +28,7 @@ from homeassistant.helpers.typing import StateType
 from ..airflow import Finding
 from ..airflow.units import FPM
 from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
-from ..entity import GatewrightEntity
+from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
@@ -207,10 +207,10 @@ def machine_binary_sensors(
 class AirEntity(GatewrightEntity):
     """An entity that is written when the air has changed, not only its part."""
 
-    def __init__(self, engine: Engine, part: str, key: str) -> None:
+    def __init__(self, engine: Engine, part: str, named: Named) -> None:
         """Belong to the collector, or to the device of a machine or duct."""
         subentry_id = None if part == COLLECTOR else part
-        super().__init__(engine, part, key, subentry_id=subentry_id)
+        super().__init__(engine, part, named, subentry_id=subentry_id)
 
     @override
     async def async_added_to_hass(self) -> None:
@@ -226,8 +226,7 @@ class AirFigure(AirEntity, SensorEntity):
 
     def __init__(self, engine: Engine, part: str, description: AirSensor) -> None:
         """Show what the description says, in the hub's units."""
-        super().__init__(engine, part, description.key)
-        self.entity_description = description
+        super().__init__(engine, part, description)
         self._size = 1.0
         if units_of(engine.hass) is not CUSTOMARY:
             return

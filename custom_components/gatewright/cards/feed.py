@@ -18,7 +18,7 @@ from homeassistant.helpers.dispatcher import async_dispatcher_connect
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from ..engine import Engine
+from ..engine import Engine, GatewrightConfigEntry
 from ..shop.plan import COLLECTOR, GateKind
 from .picture import GATES, MACHINES, Painter, Part, Picture
 
@@ -308,6 +308,21 @@ class _Reader:
 
     def _controls(self, part: Part) -> bool:
         return _may(self._user, part["entity"], POLICY_CONTROL)
+
+
+def system_for(
+    hass: HomeAssistant, user: User, entry_id: str
+) -> GatewrightConfigEntry | None:
+    """Return a system that is loaded; None without one that the user may see."""
+    entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
+    if (
+        entry is None
+        or entry.domain != DOMAIN
+        or entry.state is not ConfigEntryState.LOADED
+        or not may_see(hass, user, entry)
+    ):
+        return None
+    return entry
 
 
 def may_see(hass: HomeAssistant, user: User, entry: ConfigEntry[Any]) -> bool:

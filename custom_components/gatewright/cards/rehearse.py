@@ -4,16 +4,14 @@ from datetime import timedelta
 from typing import Any
 
 from homeassistant.components import websocket_api
-from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..const import DOMAIN
 from ..rehearsing.answer import day_of
 from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
 from ..shop.plan import PlanError
-from .feed import FEEDS
+from .feed import FEEDS, system_for
 
 LONGEST = timedelta(days=2)
 """How much a card may ask for: anybody who sees it can."""
@@ -35,13 +33,8 @@ async def rehearse(
 ) -> None:
     """Rehearse a system as it is set up; of its machines, those the user may see."""
     feeds = hass.data[FEEDS]
-    entry = hass.config_entries.async_get_entry(msg["entry_id"])
-    if (
-        entry is None
-        or entry.domain != DOMAIN
-        or entry.state is not ConfigEntryState.LOADED
-        or not feeds.may_see(connection.user, entry)
-    ):
+    entry = system_for(hass, connection.user, msg["entry_id"])
+    if entry is None:
         connection.send_error(
             msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
         )

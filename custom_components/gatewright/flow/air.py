@@ -38,7 +38,7 @@ from ..const import (
     CONF_TRANSPORT_RUN_ON,
     DischargeKind,
 )
-from ..entities import to_entity_id, to_stored
+from ..entities import to_entity_id
 from .claims import Claims, Role
 from .fields import (
     Fields,
@@ -51,7 +51,7 @@ from .fields import (
     touched,
 )
 from .mistakes import Mistakes
-from .picks import Pick, offer, take
+from .picks import Pick, offer, take_each
 from .quantities import (
     from_si,
     limit_of,
@@ -237,11 +237,7 @@ def read_air_form(
                 mistakes.add(CONF_DISCHARGE, "stack_without_outside")
     if carried := typed.get(CONF_CARRIED):
         data[CONF_CARRIED] = carried
-    for field, pick in _PICKS.items():
-        kept = chosen_in(before, field)
-        picked = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
-        if picked:
-            data[field] = to_stored(hass, picked[0])
+    data |= take_each(hass, _PICKS, claims, mistakes, typed, before)
     return data | _read_driving(typed, mistakes, data)
 
 

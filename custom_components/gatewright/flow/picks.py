@@ -1,6 +1,6 @@
 """Which entities a picker offers, and what is wrong with the one that was picked."""
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,8 +20,9 @@ from homeassistant.core import HomeAssistant, State, split_entity_id, valid_enti
 from homeassistant.helpers import entity_registry as er
 
 from ..const import DOMAIN, UNIT_WATT
-from ..entities import to_entity_id
+from ..entities import to_entity_id, to_stored
 from .claims import Claims, Role
+from .fields import chosen_in
 from .mistakes import Mistakes
 from .readings import (
     INPUT_BOOLEAN,
@@ -131,6 +132,27 @@ def take(
         else:
             claims.add(entity_id, pick.role)
     return taken
+
+
+def take_each(
+    hass: HomeAssistant,
+    picks: Mapping[str, Pick],
+    claims: Claims,
+    mistakes: Mistakes,
+    typed: Mapping[str, Any],
+    before: Mapping[str, Any],
+) -> dict[str, str]:
+    """Judge fields that hold one entity each; return what to store, as far as picked.
+
+    `before` is what the form showed at first.
+    """
+    stored: dict[str, str] = {}
+    for field, pick in picks.items():
+        kept = chosen_in(before, field)
+        taken = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
+        if taken:
+            stored[field] = to_stored(hass, taken[0])
+    return stored
 
 
 def _device_of(hass: HomeAssistant, entity_id: str) -> str | None:

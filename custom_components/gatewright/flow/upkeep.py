@@ -46,7 +46,7 @@ from ..const import (
     CONF_ROOM_VOLUME,
     CONF_SERVICES,
 )
-from ..entities import to_entity_id, to_stored
+from ..entities import to_entity_id
 from ..shop.upkeep.plan import CleaningKind
 from ..sources import MILLIGRAMS
 from ..upkeep.settings import (
@@ -72,7 +72,7 @@ from .fields import (
     touched,
 )
 from .mistakes import Mistakes
-from .picks import COMPANION, Pick, offer, take
+from .picks import COMPANION, Pick, offer, take_each
 from .quantities import quantity_field, quantity_of, shown, usual_text
 from .readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
 
@@ -236,12 +236,7 @@ def read_upkeep_form(
     stored: Mapping[str, Any],
 ) -> dict[str, Any]:
     """Judge what was typed about what is looked after; return what to store of it."""
-    data: dict[str, Any] = {}
-    for field, pick in _PICKS.items():
-        kept = chosen_in(before, field)
-        picked = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
-        if picked:
-            data[field] = to_stored(hass, picked[0])
+    data: dict[str, Any] = {**take_each(hass, _PICKS, claims, mistakes, typed, before)}
 
     def numbers(fields: Iterable[str]) -> None:
         for field in fields:

@@ -1,6 +1,6 @@
 /** The alarms by themselves, for a page about what is wrong. */
 import { AlarmList } from "./alarms.js";
-import { GatewrightCard, formOf } from "./card.js";
+import { GatewrightCard } from "./card.js";
 import { el, setAttribute } from "./dom.js";
 import { Headline } from "./head.js";
 import { glyph, setGlyph } from "./shapes.js";
@@ -11,14 +11,6 @@ const STYLES = `
 
 export class AlarmsCard extends GatewrightCard {
   static styles = STYLES;
-
-  static getStubConfig() {
-    return {};
-  }
-
-  static getConfigForm() {
-    return formOf("entry_id", "title");
-  }
 
   constructor() {
     super();
@@ -32,10 +24,6 @@ export class AlarmsCard extends GatewrightCard {
 
   getCardSize() {
     return 2 + 2 * (this.picture?.alarms.length ?? 0);
-  }
-
-  getGridOptions() {
-    return { columns: 12, min_columns: 6, rows: "auto" };
   }
 
   build() {

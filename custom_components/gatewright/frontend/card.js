@@ -8,14 +8,15 @@ import { BASE, sheet } from "./styles.js";
 /**
  * A card: keeps its feed, its language and its clock.
  *
- * A subclass has `styles`, and may have `build()` (draw everything anew into `this.body`),
+ * A subclass has `styles`, and may have `options` (the fields that its form has besides
+ * those of every card), `build()` (draw everything anew into `this.body`),
  * `update(changes)` (take over what changed; `{all: true}` after a build) and `tick()`
- * (seconds passed; returns whether more will). Each is only called with a running system.
- * `lost()` is called when the hub cannot be heard.
+ * (seconds passed; returns whether more will). Each of the three is only called with a
+ * running system. `lost()` is called when the hub cannot be heard.
  */
 export class GatewrightCard extends HTMLElement {
   static styles = "";
-  static language = "";
+  static options = [];
 
   constructor() {
     super();
@@ -28,10 +29,20 @@ export class GatewrightCard extends HTMLElement {
     this.t = translator("en");
   }
 
+  static getStubConfig() {
+    return {};
+  }
+
+  static getConfigForm() {
+    return formOf("entry_id", "title", ...this.options);
+  }
+
+  getGridOptions() {
+    return { columns: 12, min_columns: 6, rows: "auto" };
+  }
+
   setConfig(config) {
-    if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
-      throw new Error("entry_id must be the id of a Gatewright system");
-    }
+    check(config);
     this.config = config;
     setText(this._title, config.title || "");
     this._title.hidden = !config.title;
@@ -198,8 +209,15 @@ export class GatewrightCard extends HTMLElement {
   }
 }
 
-/** The form of a card: `fields` are names of `FIELDS`. */
-export function formOf(...fields) {
+/** Refuse what no card can work with. */
+function check(config) {
+  if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
+    throw new Error("entry_id must be the id of a Gatewright system");
+  }
+}
+
+/** The form of a card with these fields. */
+function formOf(...fields) {
   const all = {
     entry_id: { selector: { config_entry: { integration: "gatewright" } } },
     title: { selector: { text: {} } },
@@ -212,10 +230,6 @@ export function formOf(...fields) {
     schema: fields.map((name) => ({ name, ...all[name] })),
     computeLabel: (field) => t()(`form.${field.name}`),
     computeHelper: (field) => t()(`form.${field.name}.help`),
-    assertConfig: (config) => {
-      if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
-        throw new Error("entry_id must be the id of a Gatewright system");
-      }
-    },
+    assertConfig: check,
   };
 }

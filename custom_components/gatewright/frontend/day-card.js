@@ -1,5 +1,5 @@
 /** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
-import { GatewrightCard, formOf } from "./card.js";
+import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
@@ -39,14 +39,7 @@ ${WOULD_STYLES}`;
 
 export class DayCard extends GatewrightCard {
   static styles = STYLES;
-
-  static getStubConfig() {
-    return {};
-  }
-
-  static getConfigForm() {
-    return formOf("entry_id", "title", "hide_unused");
-  }
+  static options = ["hide_unused"];
 
   constructor() {
     super();
@@ -57,10 +50,6 @@ export class DayCard extends GatewrightCard {
 
   getCardSize() {
     return 3 + (this.picture?.machines.size ?? 4);
-  }
-
-  getGridOptions() {
-    return { columns: 12, min_columns: 6, rows: "auto" };
   }
 
   disconnectedCallback() {

@@ -1,7 +1,7 @@
 /** The map: the collector, its ducts and gates, and what they serve, live. */
 import { AlarmList } from "./alarms.js";
 import { ask } from "./ask.js";
-import { GatewrightCard, formOf } from "./card.js";
+import { GatewrightCard } from "./card.js";
 import { el, place, setAttribute, setText, svg } from "./dom.js";
 import { Headline, Modes } from "./head.js";
 import { onHold } from "./hold.js";
@@ -18,14 +18,7 @@ const FIGURE = 60;
 
 export class MapCard extends GatewrightCard {
   static styles = MAP_STYLES;
-
-  static getStubConfig() {
-    return {};
-  }
-
-  static getConfigForm() {
-    return formOf("entry_id", "title", "figures");
-  }
+  static options = ["figures"];
 
   constructor() {
     super();
@@ -39,10 +32,6 @@ export class MapCard extends GatewrightCard {
 
   getCardSize() {
     return 3 + Math.ceil((this._drawing?.height ?? 400) / 50);
-  }
-
-  getGridOptions() {
-    return { columns: 12, min_columns: 6, rows: "auto" };
   }
 
   connectedCallback() {

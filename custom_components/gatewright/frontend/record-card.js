@@ -1,5 +1,5 @@
 /** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
-import { GatewrightCard, formOf } from "./card.js";
+import { GatewrightCard } from "./card.js";
 import { el, setAttribute } from "./dom.js";
 import { span } from "./i18n.js";
 
@@ -32,14 +32,6 @@ td:not(:first-child), th:not(:first-child) { white-space: nowrap; text-align: en
 export class RecordCard extends GatewrightCard {
   static styles = STYLES;
 
-  static getStubConfig() {
-    return {};
-  }
-
-  static getConfigForm() {
-    return formOf("entry_id", "title");
-  }
-
   constructor() {
     super();
     this._period = "week";
@@ -48,10 +40,6 @@ export class RecordCard extends GatewrightCard {
 
   getCardSize() {
     return 6;
-  }
-
-  getGridOptions() {
-    return { columns: 12, min_columns: 6, rows: "auto" };
   }
 
   disconnectedCallback() {

@@ -1,6 +1,6 @@
 /** Big tiles for a phone or a wall tablet: one per machine or pickup, what is in use first. */
 import { AlarmList } from "./alarms.js";
-import { GatewrightCard, formOf } from "./card.js";
+import { GatewrightCard } from "./card.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { Headline, Modes } from "./head.js";
 import { Tile } from "./tile.js";
@@ -23,14 +23,7 @@ const STYLES = `
 
 export class StatusCard extends GatewrightCard {
   static styles = STYLES;
-
-  static getStubConfig() {
-    return {};
-  }
-
-  static getConfigForm() {
-    return formOf("entry_id", "title", "hide_idle");
-  }
+  static options = ["hide_idle"];
 
   constructor() {
     super();
@@ -48,10 +41,6 @@ export class StatusCard extends GatewrightCard {
 
   getCardSize() {
     return 2 + Math.ceil((this.picture?.machines.size ?? 4) / 2) * 2;
-  }
-
-  getGridOptions() {
-    return { columns: 12, min_columns: 6, rows: "auto" };
   }
 
   build() {

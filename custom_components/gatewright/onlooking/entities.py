@@ -89,8 +89,7 @@ class WouldFigure(CollectorEntity, SensorEntity):
         self, engine: Engine, watcher: Watcher, description: WouldSensor
     ) -> None:
         """Show what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
+        super().__init__(engine, description)
         self._watcher = watcher
 
     @property

@@ -4,7 +4,6 @@ from datetime import date
 from typing import Any
 
 from homeassistant.components import websocket_api
-from homeassistant.config_entries import ConfigEntry, ConfigEntryState
 from homeassistant.const import ATTR_CONFIG_ENTRY_ID
 from homeassistant.core import (
     HomeAssistant,
@@ -17,7 +16,7 @@ from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
-from ..cards.feed import may_see
+from ..cards.feed import system_for
 from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..shop.record.summary import Period
@@ -75,15 +74,8 @@ def _record(
     hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> None:
     """Send the summary of a system, and where its tables are."""
-    entry: ConfigEntry[Any] | None = hass.config_entries.async_get_entry(
-        msg["entry_id"]
-    )
-    if (
-        entry is None
-        or entry.domain != DOMAIN
-        or entry.state is not ConfigEntryState.LOADED
-        or not may_see(hass, connection.user, entry)
-    ):
+    entry = system_for(hass, connection.user, msg["entry_id"])
+    if entry is None:
         connection.send_error(
             msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
         )

@@ -2,25 +2,15 @@
 
 from abc import abstractmethod
 from collections.abc import Iterable
-from datetime import timedelta
-from http import HTTPStatus
-from typing import TYPE_CHECKING, override
+from typing import override
 
 from aiohttp import web
-from homeassistant.components.http import KEY_HASS, KEY_HASS_USER, HomeAssistantView
-from homeassistant.components.http.auth import async_sign_path
-from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util, slugify
 
-from ..cards.feed import may_see
-from ..const import DOMAIN
+from ..engine import Engine, GatewrightConfigEntry
 from ..shop.record.runs import Row, csv_text, day_rows, run_rows
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-
-_SIGNED_FOR = timedelta(hours=1)
+from ..web import SystemView, signed
 
 
 @callback
@@ -35,31 +25,18 @@ def downloads(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
     """Return the addresses of the tables, signed for an hour; none without a server."""
     if "http" not in hass.config.components:
         return {}
-    return {
-        view.what: async_sign_path(
-            hass, view.url.format(entry_id=entry_id), _SIGNED_FOR
-        )
-        for view in (RunTable, DayTable)
-    }
+    return {view.what: signed(hass, entry_id, view) for view in (RunTable, DayTable)}
 
 
-class RecordTable(HomeAssistantView):
+class RecordTable(SystemView):
     """A table of one system's record, as comma-separated values."""
 
-    requires_auth = True
     what = ""
 
-    async def get(self, request: web.Request, entry_id: str) -> web.Response:
-        """Return it; not found where there is no such system, or none to be seen."""
-        hass = request.app[KEY_HASS]
-        entry = hass.config_entries.async_get_entry(entry_id)
-        if (
-            entry is None
-            or entry.domain != DOMAIN
-            or entry.state is not ConfigEntryState.LOADED
-            or not may_see(hass, request[KEY_HASS_USER], entry)
-        ):
-            return web.Response(status=HTTPStatus.NOT_FOUND)
+    @override
+    async def answer(
+        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+    ) -> web.Response:
         name = f"{slugify(entry.title)}_{self.what}_{dt_util.now():%Y-%m-%d}.csv"
         return web.Response(
             text=csv_text(self.rows(entry.runtime_data)),

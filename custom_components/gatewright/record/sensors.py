@@ -84,7 +84,7 @@ _WITHOUT_AIR = SpentSensor(
     key="without_air", translation_key="without_air", value=_without, **_TOTAL
 )
 
-_LITTLE_AIR = SpentSensor(
+LITTLE_AIR = SpentSensor(
     key="little_air",
     translation_key="little_air",
     entity_registry_enabled_default=False,
@@ -125,7 +125,7 @@ def shop_record(engine: Engine) -> Iterator[GatewrightEntity]:
     for description in SHOP_SPENT:
         yield ShopTime(engine, description)
     if engine.air.shop is not None:
-        yield ShopTime(engine, _LITTLE_AIR)
+        yield ShopTime(engine, LITTLE_AIR)
     if engine.record.measures_dust:
         yield DustToday(engine)
 
@@ -137,10 +137,20 @@ def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
             yield MachineSpent(engine, plan.machine_id, description)
         shop = engine.air.shop
         if shop is not None and shop.needs[plan.machine_id].placed:
-            yield MachineSpent(engine, plan.machine_id, _LITTLE_AIR)
+            yield MachineSpent(engine, plan.machine_id, LITTLE_AIR)
 
 
-class _Told(SensorEntity):
+class _Recorded(GatewrightEntity, SensorEntity):
+    """Something that the record knows."""
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Follow the calendar as well."""
+        await super().async_added_to_hass()
+        self.async_on_remove(self.engine.record.listen(self._part_changed))
+
+
+class _Told(_Recorded):
     """How time was spent; where it is the time without air, why."""
 
     _unrecorded_attributes = frozenset(_SINCE.values())
@@ -174,17 +184,6 @@ class _Told(SensorEntity):
 class ShopTime(_Told, CollectorEntity):
     """How the time of all machines was spent."""
 
-    def __init__(self, engine: Engine, description: SpentSensor) -> None:
-        """Tell what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the calendar as well."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.listen(self._part_changed))
-
     @override
     def spent(self, reach: Reach) -> MachineTime:
         return self.engine.record.spent_by_all(reach)
@@ -193,25 +192,12 @@ class ShopTime(_Told, CollectorEntity):
 class MachineSpent(_Told, MachineEntity):
     """How the time of a machine was spent."""
 
-    def __init__(
-        self, engine: Engine, machine_id: str, description: SpentSensor
-    ) -> None:
-        """Tell what the description says."""
-        super().__init__(engine, machine_id, description.key)
-        self.entity_description = description
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the calendar as well."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.listen(self._part_changed))
-
     @override
     def spent(self, reach: Reach) -> MachineTime:
         return self.engine.record.spent(reach, self.part)
 
 
-class DustToday(CollectorEntity, SensorEntity):
+class DustToday(_Recorded, CollectorEntity):
     """Today's dust as a mean over 8 h, with the published limits beside it."""
 
     _attr_translation_key = "dust_today"
@@ -225,12 +211,6 @@ class DustToday(CollectorEntity, SensorEntity):
     def __init__(self, engine: Engine) -> None:
         """Belong to the collector."""
         super().__init__(engine, "dust_today")
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the calendar as well."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.listen(self._part_changed))
 
     @property
     @override

@@ -66,11 +66,6 @@ class Said(UpkeepEntity, ButtonEntity):
 
     entity_description: UpkeepButton
 
-    def __init__(self, engine: Engine, description: UpkeepButton) -> None:
-        """Say what the description is about."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
-
     @override
     async def async_press(self) -> None:
         """Note it."""

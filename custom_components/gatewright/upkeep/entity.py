@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from ..entity import GatewrightEntity
+from ..entity import GatewrightEntity, Named
 from .hub import UPKEEP, UpkeepHub
 
 if TYPE_CHECKING:
@@ -12,9 +12,9 @@ if TYPE_CHECKING:
 class UpkeepEntity(GatewrightEntity):
     """An entity of the system itself that follows its upkeep."""
 
-    def __init__(self, engine: Engine, key: str) -> None:
+    def __init__(self, engine: Engine, named: Named) -> None:
         """Belong to the hub device."""
-        super().__init__(engine, UPKEEP, key, subentry_id=None)
+        super().__init__(engine, UPKEEP, named, subentry_id=None)
 
     @property
     def upkeep(self) -> UpkeepHub:

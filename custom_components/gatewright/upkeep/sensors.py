@@ -343,8 +343,7 @@ class UpkeepFigure(UpkeepEntity, SensorEntity):
 
     def __init__(self, engine: Engine, description: UpkeepSensor) -> None:
         """Show what the description says."""
-        super().__init__(engine, description.key)
-        self.entity_description = description
+        super().__init__(engine, description)
         if description.device_class is SensorDeviceClass.MONETARY:
             self._attr_native_unit_of_measurement = engine.hass.config.currency
 
