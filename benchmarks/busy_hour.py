@@ -138,8 +138,10 @@ class Shop:
             }
         self.hass.states.async_set(entity_id, state, attributes, **how)
 
-    def plan(self, cuts: int) -> None:
-        """Spread the cuts of every machine over an hour."""
+    def begin(self, cuts: int) -> None:
+        """Begin an hour, with the cuts of every machine spread over it."""
+        self.second = 0
+        self.switched.clear()
         random, slot = self._random, HOUR // cuts
         for number in range(self.machines):
             self._cuts[number] = []
@@ -264,15 +266,16 @@ def simulate(
     folder: str,
     machines: int,
     cuts: int,
+    before: int = 0,
     replayed: Iterable[tuple[int, str, str]] | None = None,
 ) -> Hour:
-    """Simulate the hour in a hub whose files are in a folder.
+    """Simulate the hour in a hub whose files are in a folder, after some hours `before`.
 
     Without Gatewright where it is told how the relays were switched.
     """
     with freeze_time(MORNING) as clock:
         assert isinstance(clock, FrozenDateTimeFactory)
-        return asyncio.run(work(folder, clock, machines, cuts, replayed))
+        return asyncio.run(work(folder, clock, machines, cuts, before, replayed))
 
 
 async def work(
@@ -280,6 +283,7 @@ async def work(
     clock: FrozenDateTimeFactory,
     machines: int,
     cuts: int,
+    before: int,
     replayed: Iterable[tuple[int, str, str]] | None,
 ) -> Hour:
     """Let the hour pass by a clock; see `simulate`."""
@@ -299,11 +303,13 @@ async def work(
             assert await hass.config_entries.async_setup(entry.entry_id)
         for _ in range(REST):
             await made.pass_second()
+        for _ in range(before):
+            made.begin(cuts)
+            for _ in range(HOUR):
+                await made.pass_second()
         await async_wait_recording_done(hass)
-        made.plan(cuts)
-        made.second = 0
-        made.switched.clear()
-        began, before = dt_util.utcnow().timestamp(), _handed()
+        made.begin(cuts)
+        began, handed = dt_util.utcnow().timestamp(), _handed()
         with patch.object(Store, "_write_prepared_data", written):
             for _ in range(HOUR):
                 made.replay(replayed or ())
@@ -315,7 +321,7 @@ async def work(
             made.cutting,
             frozenset(entity.entity_id for entity in own),
             files,
-            _handed() - before,
+            _handed() - handed,
             made.switched,
         )
 
@@ -349,12 +355,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--machines", type=int, default=10)
     parser.add_argument("--cuts", type=int, default=CUTS, help="of each machine")
+    parser.add_argument("--before", type=int, default=0, help="hours of work before")
     parser.add_argument("--most", type=int, default=0, help="entities to list")
     asked = parser.parse_args()
     logging.disable(logging.WARNING)
     with TemporaryDirectory() as folder, TemporaryDirectory() as other:
-        hour = simulate(folder, asked.machines, asked.cuts)
-        without = simulate(other, asked.machines, asked.cuts, hour.switched)
+        hour = simulate(folder, asked.machines, asked.cuts, asked.before)
+        without = simulate(other, asked.machines, asked.cuts, replayed=hour.switched)
         copy = Path(folder) / "copy.db"
         shutil.copy(Path(folder) / DATABASE, copy)
         listed = most_states(copy, hour.began, hour.own)[: asked.most]
