@@ -326,22 +326,16 @@ async def work(
         )
 
 
-CALLS = (
-    "event_type_id IN"
-    " (SELECT event_type_id FROM event_types WHERE event_type = 'call_service')"
-)
-
-
 def weigh(file: Path, hour: Hour, machines: int) -> list[Share]:
     """Return what each kind of entity wrote into the database."""
     with closing(sqlite3.connect(file)) as connection:
         database = Database(connection, hour.began)
         return [
-            database.take("Gatewright's entities and events", hour.own, f"NOT {CALLS}"),
+            database.take("Gatewright's entities and events", hour.own, f"{DOMAIN}_%"),
             database.take(
                 "relays of gates and collector, and their calls",
                 [COLLECTOR, *(relay(n) for n in range(machines))],
-                CALLS,
+                "call_service",
             ),
             database.take(
                 "the plugs' own readings",

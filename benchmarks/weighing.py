@@ -45,8 +45,8 @@ class Database:
         self._sweep()
         self._size = self._measure()
 
-    def take(self, what: str, entity_ids: Iterable[str], events: str = "0") -> Share:
-        """Delete the rows of some entities, and events that are so; return what they were."""
+    def take(self, what: str, entity_ids: Iterable[str], events: str = "") -> Share:
+        """Delete the rows of some entities, and events of a pattern; return what they were."""
         self._database.execute("DELETE FROM chosen")
         self._database.executemany(
             "INSERT INTO chosen VALUES (?)", [(name,) for name in entity_ids]
@@ -59,12 +59,16 @@ class Database:
             self._delete(f"{table} {_OF_CHOSEN_STATISTICS}")
             for table in ("statistics", "statistics_short_term")
         )
-        fired = self._delete(f"events WHERE {events}")
+        fired = self._delete(
+            "events WHERE event_type_id IN (SELECT event_type_id FROM event_types"
+            " WHERE event_types.event_type LIKE ?)",
+            (events,),
+        )
         attributes = self._sweep()
         before, self._size = self._size, self._measure()
         return Share(what, states, attributes, fired, statistics, before - self._size)
 
-    def _delete(self, rows: str, values: tuple[float, ...] = ()) -> int:
+    def _delete(self, rows: str, values: tuple[float | str, ...] = ()) -> int:
         # The words are this module's own.
         return self._database.execute(f"DELETE FROM {rows}", values).rowcount  # noqa: S608
 
