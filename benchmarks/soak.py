@@ -25,6 +25,7 @@ MOST_LAG = 0.05
 """Seconds for which the event loop may be busy at a stretch."""
 MOST_GROWTH = 0.02
 """Share by which memory may grow from the first hour to the last."""
+HOUR = 3600
 LOOK = 600
 """Simulated seconds between two looks at the memory."""
 
@@ -108,6 +109,8 @@ def main() -> int:
     looks, ticker, took = asyncio.run(soak(seconds))
     settled = looks[min(5, len(looks) - 1)]
     growth = looks[-1] / settled - 1.0
+    for hour, held in enumerate(looks[HOUR // LOOK - 1 :: HOUR // LOOK], 1):
+        print(f"after {hour:2} h      {held:.1f} MiB")
     print(
         f"readings        {seconds * MACHINES} in {took:.0f} s\n"
         f"memory          {settled:.1f} MiB after the first hour, {looks[-1]:.1f} MiB at the end ({growth:+.1%})\n"

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
+from unittest.mock import patch
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
@@ -14,6 +15,7 @@ import pytest
 from pytest_homeassistant_custom_component.components.recorder.common import (
     async_wait_recording_done,
 )
+from sqlalchemy.exc import OperationalError
 import voluptuous as vol
 
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
@@ -281,6 +283,28 @@ async def test_without_a_recorder_it_says_so(
             blocking=True,
             return_response=True,
         )
+
+
+@pytest.mark.usefixtures("recorder_mock")
+async def test_a_database_out_of_reach_is_told_in_words(
+    hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    """As of a database server that is being restarted; the next time all is well."""
+    await workshop.start(system_entry())
+    await cut(workshop, SAW_POWER, 10)
+    await workshop.pass_time(30, 1)
+    gone = OperationalError("SELECT", {}, ConnectionRefusedError("nobody listens"))
+    with (
+        patch(
+            "homeassistant.components.recorder.history.get_significant_states",
+            side_effect=gone,
+        ),
+        pytest.raises(ServiceValidationError, match="database cannot be read") as told,
+    ):
+        await rehearse(hass)
+    assert told.value.translation_key == "rehearse_unreadable"
+    assert "nobody listens" in caplog.text
+    assert of((await rehearse(hass))["would_have"], "Table saw")["runs"] == 1
 
 
 async def test_the_loop_goes_on_and_progress_is_told(

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
+import logging
 from threading import Event
 from time import sleep
 
@@ -41,6 +42,8 @@ _READING = 0.3
 
 _BREATH = 0.001
 """How long in s the core rests between two looks at its progress, for the loop's sake."""
+
+_LOGGER = logging.getLogger(__name__)
 
 _LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
 
@@ -99,23 +102,31 @@ async def rehearse_system(
 ) -> Rehearsal:
     """Rehearse a system as it is or might be described; tell `progress`, 0 to 1.
 
-    Raises `CannotRehearse` where nothing was recorded, and `PlanError` for settings that
-    cannot work.
+    Raises `CannotRehearse` where nothing was recorded or it cannot be read, and
+    `PlanError` for settings that cannot work.
     """
     if not has_recorder(hass):
         raise CannotRehearse("rehearse_no_recorder")
+    # Not installed before the hub has a recorder.
+    from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
+
     tell = progress or _silent
     layout = read_layout(hass, described)
     system = rehearsable(layout.system)
     async with hass.data.setdefault(_LOCK, asyncio.Lock()):
-        records = await read_records(
-            hass,
-            described.entry_id,
-            layout,
-            begins,
-            ends,
-            lambda share: tell(_READING * share),
-        )
+        try:
+            records = await read_records(
+                hass,
+                described.entry_id,
+                layout,
+                begins,
+                ends,
+                lambda share: tell(_READING * share),
+            )
+        except SQLAlchemyError as err:
+            # A database server may be out of reach while the hub works on.
+            _LOGGER.warning("What was recorded cannot be read: %s", err)
+            raise CannotRehearse("rehearse_unreadable") from err
         if not records.recording.readings:
             raise CannotRehearse("rehearse_nothing_recorded")
         would = await _play(
