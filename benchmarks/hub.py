@@ -17,6 +17,7 @@ import asyncio
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import partial
 import gc
 import logging
 import math
@@ -270,11 +271,11 @@ async def reaction(made: Shop) -> float:
         number = run % made.machines
         gate_relay = relay(number)
         gc.disable()
-        taken = await called(made, gate_relay, lambda n=number: made.read(n, 1400.0))
+        taken = await called(made, gate_relay, partial(made.read, number, 1400.0))
         if COLLECTOR not in made.dispatched:
             await made.settle()
             taken += await called(
-                made, COLLECTOR, lambda on=gate_relay: made.report(on, "on")
+                made, COLLECTOR, partial(made.report, gate_relay, "on")
             )
         gc.enable()
         times.append(taken)
