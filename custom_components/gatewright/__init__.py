@@ -1,8 +1,5 @@
 """Gatewright runs a workshop's dust extraction."""
 
-from typing import Any
-
-from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import config_validation as cv, device_registry as dr
@@ -95,7 +92,7 @@ async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
     return True
 
 
-async def async_remove_entry(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+async def async_remove_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
     """Stop what still runs for us, and leave no trace."""
     store = MemoryStore(hass, entry.entry_id)
     left = take(hass, entry.entry_id) or await store.load()

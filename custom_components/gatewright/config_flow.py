@@ -2,14 +2,11 @@
 
 from typing import override
 
-from homeassistant.config_entries import (
-    ConfigEntry,
-    ConfigSubentryFlow,
-    OptionsFlow,
-)
+from homeassistant.config_entries import ConfigSubentryFlow, OptionsFlow
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .engine import GatewrightConfigEntry
 from .flow.duct import DuctFlow
 from .flow.gate import GateFlow
 from .flow.machines import MachineFlow
@@ -26,7 +23,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @staticmethod
     @callback
     @override
-    def async_get_options_flow(config_entry: ConfigEntry) -> OptionsFlow:
+    def async_get_options_flow(config_entry: GatewrightConfigEntry) -> OptionsFlow:
         """Return the walk round the shop."""
         return WalkFlow()
 
@@ -34,7 +31,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @callback
     @override
     def async_get_supported_subentry_types(
-        cls, config_entry: ConfigEntry
+        cls, config_entry: GatewrightConfigEntry
     ) -> dict[str, type[ConfigSubentryFlow]]:
         """Return what can be added to a system."""
         return {
