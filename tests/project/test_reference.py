@@ -4,6 +4,7 @@ from importlib.machinery import SourceFileLoader
 from importlib.util import module_from_spec, spec_from_loader
 import json
 from pathlib import Path
+import re
 import sys
 from types import ModuleType
 
@@ -68,6 +69,41 @@ def test_what_the_code_says_of_an_entity_is_shown(reference: ModuleType) -> None
     assert rows["gate", "binary_sensor", "problem"].category == "diagnostic"
     assert rows["system", "binary_sensor", "problem"].category is None
     assert rows["system", "switch", "lockout"].category == "config"
+
+
+@pytest.mark.parametrize("kind", ["services", "triggers", "conditions"])
+def test_every_field_is_named_explained_and_needed_or_not(
+    reference: ModuleType, kind: str
+) -> None:
+    texts = reference.english()
+    shown = [
+        line
+        for key, described in reference._described(kind).items()
+        for line in reference._fields(texts, kind, key, described)
+    ]
+    assert shown
+    for line in shown:
+        assert re.fullmatch(
+            r" +- `\w+` \*\*[^*]+\*\* \(.*(needed|left out)\): .+\.", line
+        ), line
+
+
+def test_what_a_field_takes_is_shown(reference: ModuleType) -> None:
+    given = reference._given
+    number = {"number": {"min": 1, "max": 31, "unit_of_measurement": "d"}}
+    choice = {"select": {"options": ["day", "week"]}}
+    several = {"select": {"options": ["idle"], "multiple": True}}
+    assert given({"selector": number}) == "1 to 31 d; may be left out"
+    assert given({"selector": {"text": None}, "required": True}) == "needed"
+    assert given({"selector": several}) == "any of `idle`; may be left out"
+    assert (
+        given({"selector": choice, "required": True, "default": "day"})
+        == "`day`, `week`; `day` where left out"
+    )
+    assert (
+        given({"selector": {"boolean": None}, "default": True})
+        == "`true` where left out"
+    )
 
 
 def test_a_readme_without_its_markers_is_not_touched(reference: ModuleType) -> None:
