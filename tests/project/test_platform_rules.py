@@ -12,7 +12,6 @@ import re
 from typing import Any
 
 from homeassistant.const import Platform
-from homeassistant.helpers.selector import validate_selector
 from homeassistant.util.yaml import load_yaml_dict
 import pytest
 
@@ -32,9 +31,6 @@ USED_WITHOUT_A_WORD = {
 }
 """Parts of Home Assistant that are always there, or that import us and not we them
 (from memory of the platform's list, and only those that are used)."""
-
-WRITTEN_FOR_PEOPLE = re.compile(r"<[a-zA-Z/][^>]*>")
-"""Markup has no place in a text that is translated."""
 
 RULES = {
     "bronze": (
@@ -113,14 +109,6 @@ def modules() -> Iterator[tuple[str, ast.Module]]:
         yield str(path.relative_to(COMPONENT)), ast.parse(source)
 
 
-def texts(data: Any, path: str = "") -> Iterator[tuple[str, str]]:
-    if isinstance(data, str):
-        yield path, data
-        return
-    for key, value in data.items():
-        yield from texts(value, f"{path}.{key}")
-
-
 # The manifest -------------------------------------------------------------------
 
 
@@ -141,6 +129,14 @@ def test_the_manifest_says_everything_in_its_order() -> None:
     assert "requirements" not in manifest
 
 
+def imported(node: ast.AST) -> Iterator[str]:
+    """Yield every name that a statement may import a module by."""
+    if isinstance(node, ast.Import):
+        yield from (alias.name for alias in node.names)
+    elif isinstance(node, ast.ImportFrom) and not node.level:
+        yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
 def test_every_component_that_is_imported_is_named() -> None:
     manifest = read_json("manifest.json")
     named = {
@@ -150,13 +146,13 @@ def test_every_component_that_is_imported_is_named() -> None:
     used: dict[str, str] = {}
     for name, module in modules():
         for node in ast.walk(module):
-            if isinstance(node, ast.ImportFrom) and not node.level:
-                parts = (node.module or "").split(".")
-                if parts[:2] != ["homeassistant", "components"]:
-                    continue
-                found = [parts[2]] if len(parts) > 2 else [a.name for a in node.names]
+            for module_name in imported(node):
+                parts = module_name.split(".")
                 # A platform of a component is loaded by it, so it is there.
-                used |= dict.fromkeys(set(found) - {name.removesuffix(".py")}, name)
+                if parts[:2] == ["homeassistant", "components"] and (
+                    parts[2] != name.removesuffix(".py")
+                ):
+                    used[parts[2]] = name
 
     assert used
     missing = {
@@ -184,71 +180,6 @@ def test_the_setup_from_yaml_is_refused() -> None:
 def test_every_platform_says_how_many_updates_it_bears(platform: Platform) -> None:
     source = (COMPONENT / f"{platform.value}.py").read_text("utf-8")
     assert re.search(r"^PARALLEL_UPDATES = 0$", source, re.MULTILINE)
-
-
-# Texts and icons -----------------------------------------------------------------
-
-
-def test_texts_have_keys_that_are_slugs_and_no_markup() -> None:
-    english = read_json("translations/en.json")
-    for path, text in texts(english):
-        assert re.fullmatch(r"(\.[a-z0-9]+([_-][a-z0-9]+)*)+", path), path
-        assert not WRITTEN_FOR_PEOPLE.search(text), path
-        assert text == text.strip(), path
-        assert text, path
-
-
-@pytest.mark.parametrize("kind", ["services", "triggers", "conditions"])
-def test_what_can_be_called_is_described_by_texts_and_an_icon(kind: str) -> None:
-    if not (COMPONENT / f"{kind}.yaml").exists():
-        pytest.fail(f"{kind}.yaml is missing")
-    described = {
-        key: value
-        for key, value in read_yaml(f"{kind}.yaml").items()
-        if not key.startswith(".")
-    }
-    english = read_json("translations/en.json")[kind]
-    icons = read_json("icons.json")[kind]
-
-    assert described
-    assert set(english) == set(described) == set(icons)
-    for key, description in described.items():
-        said = english[key]
-        assert said["name"], key
-        assert said["description"], key
-        fields = dict(flatten((description or {}).get("fields", {})))
-        assert set(said.get("fields", {})) == set(fields), key
-        for name, field in fields.items():
-            assert said["fields"][name]["name"], (key, name)
-            # How triggers and conditions work with several targets is the platform's own
-            # field, which every owner knows.
-            assert kind != "services" or said["fields"][name]["description"], (
-                key,
-                name,
-            )
-            if "selector" in field:
-                validate_selector(field["selector"])
-
-
-def flatten(fields: dict[str, Any]) -> Iterator[tuple[str, Any]]:
-    """Yield the fields, those in folded sections too."""
-    for name, field in fields.items():
-        if "fields" in field:
-            yield from flatten(field["fields"])
-        else:
-            yield name, field
-
-
-def test_icons_are_the_platform_s_and_say_something() -> None:
-    icons = read_json("icons.json")
-    for path, icon in texts(icons):
-        assert re.fullmatch(r"mdi:[a-z0-9]+(-[a-z0-9]+)*", icon), path
-    for platform, entities in icons["entity"].items():
-        for key, entity in entities.items():
-            assert entity["default"] not in entity.get("state", {}).values(), (
-                platform,
-                key,
-            )
 
 
 # The quality scale -----------------------------------------------------------------
