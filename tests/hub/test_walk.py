@@ -247,6 +247,88 @@ async def test_a_gate_watched_by_a_person(hass: HomeAssistant, shop: WalkShop) -
     assert issues(hass) == set()
 
 
+@pytest.mark.parametrize(
+    ("answer", "reported", "issue"),
+    [
+        ("stayed", "Bare gate does not move", "walk_not_moving"),
+        ("another_moved", "Another gate moves instead", "walk_another_moves"),
+    ],
+)
+async def test_a_gate_seen_not_to_do_as_told(
+    hass: HomeAssistant, shop: WalkShop, answer: str, reported: str, issue: str
+) -> None:
+    entry = await shop.start(bare=True)
+    before = entry.subentries["bare_gate"].data
+    person = Person(shop, entry)
+    await person.begin("bare_gate")
+    await person.choose("go")
+    await person.choose(answer)
+    await person.wait("found")
+    assert reported in person.text
+    await person.send()
+    assert issues(hass) == {issue}
+    assert entry.subentries["bare_gate"].data == before
+
+
+async def test_a_collector_seen_not_to_turn(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    person = Person(shop, await shop.start())
+    await person.begin("collector")
+    await person.choose("go")
+    await person.wait("does_turn")
+    await person.choose("no")
+    await person.wait("found")
+    await person.send()
+    assert issues(hass)
+    await shop.workshop.pass_time(25)
+    assert shop.workshop.state(COLLECTOR) == "off"
+
+
+@pytest.mark.parametrize("answer", ["go", "skip", "end_walk"])
+async def test_a_page_left_open_while_its_system_goes(
+    hass: HomeAssistant, shop: WalkShop, answer: str
+) -> None:
+    entry = await shop.start()
+    person = Person(shop, entry)
+    await person.begin("saw")
+    await hass.config_entries.async_unload(entry.entry_id)
+    await person.choose(answer)
+    assert person.result["reason"] == "not_loaded"
+
+
+async def test_a_page_left_open_while_its_system_is_reloaded(
+    hass: HomeAssistant, shop: WalkShop, hass_storage: dict[str, Any]
+) -> None:
+    entry = await shop.start()
+    for kept in (True, False):
+        person = Person(shop, entry)
+        await person.begin("saw")
+        await hass.config_entries.async_unload(entry.entry_id)
+        if not kept:
+            del hass_storage[f"{DOMAIN}.{entry.entry_id}.walk"]
+        await hass.config_entries.async_setup(entry.entry_id)
+        await person.choose("go")
+        # The walk ended with the system; what it found is shown, if it is still known.
+        if kept:
+            assert "the walk was stopped" in person.text
+        else:
+            assert person.result["reason"] == "not_loaded"
+
+
+async def test_a_report_left_open_while_its_system_goes(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    entry = await shop.start()
+    person = Person(shop, entry)
+    await person.begin("saw")
+    await person.choose("end_walk")
+    assert person.step == "found"
+    await hass.config_entries.async_unload(entry.entry_id)
+    await person.send()
+    assert person.result["reason"] == "not_loaded"
+
+
 async def test_an_actuator_the_wrong_way_round_is_turned(
     hass: HomeAssistant, shop: WalkShop
 ) -> None:
@@ -450,6 +532,20 @@ async def test_a_reload_in_the_middle(hass: HomeAssistant, shop: WalkShop) -> No
     await shop.workshop.pass_time(25)
     assert shop.workshop.state(COLLECTOR) == "off"
     assert shop.workshop.state(SAW_SLIDE) == "closed"
+
+
+async def test_a_page_that_waits_while_its_system_goes(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
+    entry = await shop.start()
+    person = Person(shop, entry)
+    await person.begin("collector")
+    await person.choose("go")
+    assert person.step == "moving"
+    await hass.config_entries.async_unload(entry.entry_id)
+    await shop.workshop.settle()
+    await person._configure(None)
+    assert person.result["reason"] == "not_loaded"
 
 
 async def test_a_change_of_the_system_ends_it(

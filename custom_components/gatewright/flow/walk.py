@@ -12,6 +12,7 @@ from homeassistant.config_entries import (
     ConfigFlowResult,
     OptionsFlow,
 )
+from homeassistant.data_entry_flow import AbortFlow
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
@@ -38,6 +39,9 @@ class WalkFlow(OptionsFlow):
 
     @property
     def _runner(self) -> WalkRunner:
+        """The walks of the system; raises `AbortFlow` while it is not set up."""
+        if not self._runs:
+            raise AbortFlow("not_loaded")
         engine: Engine = self.config_entry.runtime_data
         return engine.walk
 
@@ -53,8 +57,6 @@ class WalkFlow(OptionsFlow):
 
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
         """Ask what to do."""
-        if not self._runs:
-            return self.async_abort(reason="not_loaded")
         last = self._runner.last
         known = line(self.hass, "no_walk")
         if last is not None:
@@ -84,8 +86,6 @@ class WalkFlow(OptionsFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
         """Say what will happen, and take where to go."""
-        if not self._runs:
-            return self.async_abort(reason="not_loaded")
         parts = self._runner.parts()
         errors: dict[str, str] = {}
         chosen = list(parts)
@@ -112,7 +112,8 @@ class WalkFlow(OptionsFlow):
 
     async def async_step_moving(self, user_input: None = None) -> ConfigFlowResult:
         """Wait until something else is wanted."""
-        task = self._runner.task
+        # Only what is done waiting may end: what ended with the system is told onward.
+        task = self._runner.task if self._runs else None
         if self._waits is None and task is not None and task.ask is None:
             # A page that waits for a person is nothing that the hub should wait for.
             self._waits = self.config_entry.async_create_background_task(
@@ -226,8 +227,6 @@ class WalkFlow(OptionsFlow):
         return await self._onward()
 
     async def _onward(self) -> ConfigFlowResult:
-        if not self._runs:
-            return self.async_abort(reason="not_loaded")
         task = self._runner.task
         if task is None:
             self._mine = False
