@@ -13,6 +13,9 @@ from pytest_homeassistant_custom_component.components.recorder.common import (
     async_wait_recording_done,
 )
 
+from custom_components.gatewright.flow import rehearse
+from custom_components.gatewright.shop.plan import PlanError
+
 from .flow_helpers import Form
 from .workshop import (
     PLANER_POWER,
@@ -135,6 +138,33 @@ async def test_what_cannot_be_shown_is_said_at_the_box(
     assert form.said
     await form.send()
     assert form.result["type"] is FlowResultType.CREATE_ENTRY
+
+
+async def test_settings_that_cannot_work_are_said_at_the_box(
+    hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form refuses those it knows; this is for the ones it does not."""
+    progress = async_capture_events(hass, "data_entry_flow_progress_update")
+
+    async def refuse(*args: Any) -> Any:
+        tell = args[-1]
+        tell(0.001)
+        raise PlanError([])
+
+    monkeypatch.setattr(rehearse, "rehearse_system", refuse)
+    form = await Form(hass, entry).part("machine", "saw")
+    await form.send(rehearse=True)
+    assert form.step == "reconfigure"
+    assert form.errors == {"rehearse": "rehearse_bad_settings"}
+    assert form.said
+    # Too small a step to be worth a message.
+    assert not progress
+
+
+async def test_without_a_recorder_there_is_nothing_to_rehearse(
+    hass: HomeAssistant,
+) -> None:
+    assert rehearse.rehearse_fields(hass) == {}
 
 
 async def test_a_form_that_is_closed_gives_the_rehearsal_up(

@@ -245,7 +245,7 @@ async def test_a_renamed_service_begins_anew_and_a_changed_one_goes_on(
     await form.send(services=["V-belt, drive 200 h"])
     (first,) = entry.data["services"]
     form = await Form(hass, entry).change()
-    await form.send(services=["v-belt, drive 300 h", "Filter bags 365 d"])
+    await form.send(services=["v-belt, drive 300 h", " ", "Filter bags 365 d"])
     assert [item["id"] for item in entry.data["services"]] == [
         first["id"],
         "filter_bags",

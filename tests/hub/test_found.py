@@ -120,6 +120,29 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     assert data["run_limit"] == 2700.0
 
 
+async def test_a_figure_that_is_emptied_is_the_usual_one(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await recorded(hass)
+    form = await new_saw(hass, entry, kind="planer")
+    await form.choose("figures")
+    await form.send(start_settle=None)
+    assert form.result["type"] == "create_entry"
+    assert part_named(entry, "Band saw")[1]["start_settle"] == 1.0
+
+
+async def test_what_was_found_beyond_the_limits_is_shown_to_be_changed(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await recorded(hass, saw_trace(motor=Motor(free=5e6, work=2e7, standby=30)))
+    form = await new_saw(hass, entry, kind="planer")
+    await form.choose("accept")
+    assert form.step == "figures"
+    assert form.errors == {"start": "bad_start", "stop": "bad_stop"}
+    await form.send(start=400, stop=300)
+    assert part_named(entry, "Band saw")[1]["start"] == 400.0
+
+
 async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
@@ -191,15 +214,17 @@ async def test_a_hold_is_proposed_with_its_figures(
     assert data["start"] > 100.0
     assert data["request_limit"] == 540.0
 
-    form = await Form(hass, entry).part("machine", "m1")
-    await form.send(find_levels=True, hold=1)
-    await form.choose("accept")
-    await form.choose("keep_hold")
-    assert form.step == "run_on_found"
-    assert "A run-on of " in form.told
-    assert "Starts saved a week: +" in form.told
-    await form.choose("take_run_on")
-    assert form.ended == "reconfigure_successful"
+    for answer in ("keep_run_on", "take_run_on"):
+        assert entry.data["run_on"] == 3.0
+        form = await Form(hass, entry).part("machine", "m1")
+        await form.send(find_levels=True, hold=1)
+        await form.choose("accept")
+        await form.choose("keep_hold")
+        assert form.step == "run_on_found"
+        assert "A run-on of " in form.told
+        assert "Starts saved a week: +" in form.told
+        await form.choose(answer)
+        assert form.ended == "reconfigure_successful"
     assert part_named(entry, "Miter saw")[1]["hold"] == 1.0
     assert 3.0 < entry.data["run_on"] <= 300.0
     assert entry.data["coast"] == 10.0

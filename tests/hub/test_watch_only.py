@@ -360,6 +360,22 @@ async def test_the_form_of_the_system(hass: HomeAssistant, workshop: Workshop) -
     assert workshop.state(SAW_GATE) == "open"
 
 
+async def test_a_system_that_is_off_can_be_made_live(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = watched()
+    await workshop.start(entry)
+    await workshop.saw_runs()
+    await hass.config_entries.async_unload(entry.entry_id)
+    form = await Form(hass, entry).change()
+    await form.send(watch_only=False)
+    assert form.step == "go_live"
+    # Nobody can say what runs.
+    assert form.result["description_placeholders"]["machines"] == "–"
+    await form.send()
+    assert "watch_since" not in entry.data
+
+
 async def _cut(workshop: Workshop) -> None:
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(20)

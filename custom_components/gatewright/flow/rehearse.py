@@ -1,5 +1,6 @@
 """The steps that show, from a machine's form, what the last week would have been."""
 
+from abc import abstractmethod
 import asyncio
 from collections.abc import Mapping
 from typing import Any, override
@@ -101,11 +102,11 @@ class RehearseSteps(ConfigSubentryFlow):
         if self._rehearsing is not None:
             self._rehearsing.cancel()
 
+    @abstractmethod
     def back_to_form(
         self, step: str, typed: Mapping[str, Any], mistakes: Mistakes
     ) -> SubentryFlowResult:
         """Show the form of a step as it was filled in."""
-        raise NotImplementedError
 
     @property
     def _rehearsed_id(self) -> str:

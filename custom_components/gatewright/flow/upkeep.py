@@ -343,20 +343,17 @@ _SERVICE = re.compile(
     re.IGNORECASE,
 )
 _UNITS = {"h": SERVICE_HOURS, "d": SERVICE_DAYS, "s": SERVICE_STARTS}
+_SHOWN_UNITS = {SERVICE_HOURS: "h", SERVICE_DAYS: "days", SERVICE_STARTS: "starts"}
 _MOST = {SERVICE_HOURS: 100_000, SERVICE_DAYS: 3660, SERVICE_STARTS: 1_000_000}
 """Greatest sensible intervals; no source."""
 
 
 def _text(item: Mapping[str, Any]) -> str:
     """Return an interval as a person writes it."""
-    for key, unit in (
-        (SERVICE_HOURS, "h"),
-        (SERVICE_DAYS, "days"),
-        (SERVICE_STARTS, "starts"),
-    ):
-        if key in item:
-            return f"{item[SERVICE_NAME]} {item[key]:g} {unit}"
-    return str(item[SERVICE_NAME])
+    [(number, unit)] = (
+        (item[key], unit) for key, unit in _SHOWN_UNITS.items() if key in item
+    )
+    return f"{item[SERVICE_NAME]} {number:g} {unit}"
 
 
 def _read_services(
