@@ -5,6 +5,7 @@ entity and, where hands are needed, to the repairs.
 """
 
 from collections.abc import Callable
+import logging
 from typing import Any, NamedTuple
 
 from homeassistant.config_entries import ConfigEntry
@@ -20,6 +21,8 @@ from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
 from .shop.words import HAND
+
+_LOGGER = logging.getLogger(__name__)
 
 EVENT_SWITCHING = f"{DOMAIN}_switching"
 EVENT_ALARM = f"{DOMAIN}_alarm"
@@ -113,6 +116,13 @@ class Announcer:
     def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
         text = self.text(condition)
         name = self.name(condition.part)
+        _LOGGER.info(
+            "%s: alarm %s of %s %s",
+            self._entry.title,
+            condition.kind.value,
+            name,
+            "raised" if raised else "cleared",
+        )
         if raised:
             self._tell_issue(condition)
         else:

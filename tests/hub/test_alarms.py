@@ -61,6 +61,25 @@ def events(hass: HomeAssistant) -> list[Event]:
     return heard
 
 
+async def test_an_alarm_is_logged_when_it_comes_and_when_it_goes(
+    hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    workshop.put(BIN, "off")
+    await workshop.start(system_entry(bin_full=BIN))
+    for state in ("on", "on", "off"):
+        workshop.put(BIN, state)
+        await workshop.pass_time(1)
+    logged = [
+        (record.levelname, record.message)
+        for record in caplog.records
+        if record.name == "custom_components.gatewright.announce"
+    ]
+    assert logged == [
+        ("INFO", "Dust collector: alarm bin_full of Dust collector raised"),
+        ("INFO", "Dust collector: alarm bin_full of Dust collector cleared"),
+    ]
+
+
 async def test_words_of_all_alarms(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     for kind in AlarmKind:
