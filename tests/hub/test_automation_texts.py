@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 import json
 from pathlib import Path
+import re
 from typing import Any
 
 from homeassistant.core import HomeAssistant
@@ -14,7 +15,7 @@ from homeassistant.helpers import (
     trigger,
 )
 from homeassistant.setup import async_setup_component
-from homeassistant.util.yaml import load_yaml_dict
+from homeassistant.util.yaml import load_yaml_dict, parse_yaml
 import pytest
 
 import custom_components.gatewright
@@ -142,3 +143,37 @@ async def test_the_hub_knows_them_all(hass: HomeAssistant, workshop: Workshop) -
         assert found_actions[key]["fields"].keys() >= {
             name for of, name, _ in fields("services") if of == key
         }
+
+
+async def test_every_example_in_the_readme_works(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    for component in ("automation", "homeassistant"):
+        assert await async_setup_component(hass, component, {})
+    await workshop.start(system_entry())
+    readme = (ROOT.parents[1] / "README.md").read_text("utf-8")
+    of_ours = [
+        example
+        for text in re.findall(r"^```yaml\n(.+?)^```", readme, re.DOTALL | re.MULTILINE)
+        if isinstance(example := parse_yaml(text), dict)
+        and any(str(value).startswith(f"{DOMAIN}.") for value in example.values())
+    ]
+    checked = set()
+    for example in of_ours:
+        checked |= {"action", "trigger", "condition"} & example.keys()
+        if "trigger" in example:
+            await trigger.async_validate_trigger_config(
+                hass, cv.TRIGGER_SCHEMA([example])
+            )
+        elif "condition" in example:
+            await condition.async_validate_condition_config(
+                hass, cv.CONDITION_SCHEMA(example)
+            )
+        else:
+            assert cv.SERVICE_SCHEMA(example)
+            name = example["action"].removeprefix(f"{DOMAIN}.")
+            assert (example.get("data") or {}).keys() <= {
+                field for of, field, _ in fields("services") if of == name
+            }
+            assert hass.services.has_service(DOMAIN, name)
+    assert checked == {"action", "trigger", "condition"}
