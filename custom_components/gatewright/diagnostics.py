@@ -5,6 +5,7 @@ from time import monotonic
 from typing import Any
 
 from homeassistant.components.diagnostics import async_redact_data
+from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import (
     ATTR_ASSUMED_STATE,
     ATTR_DEVICE_CLASS,
@@ -36,12 +37,15 @@ _TOLD = (
 async def async_get_config_entry_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> dict[str, Any]:
-    """Return everything that is set, heard, concluded and wished in one system."""
-    engine = entry.runtime_data
-    now = monotonic()
-    sequence = engine.sequence
+    """Return everything that is set, heard, concluded and wished in one system.
+
+    What is concluded and wished is left out while it is not going: above all then
+    somebody wants to know what it is made of.
+    """
+    going = entry.state is ConfigEntryState.LOADED
     return {
         "entry": {
+            "state": entry.state.value,
             "data": async_redact_data(dict(entry.data), _REDACTED),
             "options": async_redact_data(dict(entry.options), _REDACTED),
             "subentries": [
@@ -55,6 +59,32 @@ async def async_get_config_entry_diagnostics(
             ],
         },
         "entities": _heard(hass, entry),
+        **(_going(entry.runtime_data) if going else {}),
+        "issues": sorted(
+            f"{issue.translation_key}: {issue_id}"
+            for (domain, issue_id), issue in ir.async_get(hass).issues.items()
+            if domain == DOMAIN and issue.active and entry.entry_id in issue_id
+        ),
+    }
+
+
+async def async_get_device_diagnostics(
+    hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
+) -> dict[str, Any]:
+    """Return the same for a machine or a gate: alone it would explain nothing."""
+    return {
+        "asked_about": [
+            part for domain, part in device.identifiers if domain == DOMAIN
+        ],
+        **await async_get_config_entry_diagnostics(hass, entry),
+    }
+
+
+def _going(engine: Engine) -> dict[str, Any]:
+    """Return what a system concludes and wishes."""
+    now = monotonic()
+    sequence = engine.sequence
+    return {
         "missing": [
             {"part": loss.part, "what": loss.what} for loss in engine.layout.missing
         ],
@@ -81,23 +111,6 @@ async def async_get_config_entry_diagnostics(
             }
             for run in list(engine.runs)[-20:]
         ],
-        "issues": sorted(
-            f"{issue.translation_key}: {issue_id}"
-            for (domain, issue_id), issue in ir.async_get(hass).issues.items()
-            if domain == DOMAIN and issue.active and entry.entry_id in issue_id
-        ),
-    }
-
-
-async def async_get_device_diagnostics(
-    hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
-) -> dict[str, Any]:
-    """Return the same for a machine or a gate: alone it would explain nothing."""
-    return {
-        "asked_about": [
-            part for domain, part in device.identifiers if domain == DOMAIN
-        ],
-        **await async_get_config_entry_diagnostics(hass, entry),
     }
 
 

@@ -5,6 +5,7 @@ from homeassistant.components.repairs import (
     RepairsFlow,
     RepairsFlowResult,
 )
+from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 
 from .const import DOMAIN
@@ -70,6 +71,8 @@ async def async_create_fix_flow(
         return ConfirmRepairFlow()
     if data.get("what") == DRIFT:
         return DriftFlow(entry, data)
+    if entry.state is not ConfigEntryState.LOADED:
+        return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
     if data.get("what") == ISSUE:
         return WatchedWeekFlow(engine)

@@ -394,3 +394,10 @@ async def test_issue_of_an_entry_that_is_gone(
     }
     flow = await async_create_fix_flow(hass, "alarm_gone", data)
     assert type(flow).__name__ == "ConfirmRepairFlow"
+    # A system that could not be set up again has nothing to act on either.
+    entry = system_entry()
+    await workshop.start(entry)
+    await hass.config_entries.async_unload(entry.entry_id)
+    data["entry_id"] = entry.entry_id
+    flow = await async_create_fix_flow(hass, "alarm_left", data)
+    assert type(flow).__name__ == "ConfirmRepairFlow"

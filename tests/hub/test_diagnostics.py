@@ -50,6 +50,21 @@ async def test_a_report_shows_what_is_set_heard_and_wished(
     assert found["memory"]["phase"] == "collecting"
 
 
+async def test_a_system_that_is_not_going_has_a_report_too(
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
+) -> None:
+    entry = system_entry(altitude=431.0)
+    await workshop.start(entry)
+    await hass.config_entries.async_unload(entry.entry_id)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+
+    assert found["entry"]["state"] == "not_loaded"
+    assert found["entry"]["data"]["altitude"] == "**REDACTED**"
+    heard = {part["entity_id"]: part for part in found["entities"].values()}
+    assert SAW_POWER in heard
+    assert "sequence" not in found
+
+
 async def test_a_fault_is_in_the_report(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
