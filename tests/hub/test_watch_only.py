@@ -9,7 +9,7 @@ from homeassistant.components.repairs import (
     DOMAIN as REPAIRS,
     repairs_flow_manager,
 )
-from homeassistant.config_entries import ConfigEntryState
+from homeassistant.config_entries import ConfigEntryDisabler, ConfigEntryState
 from homeassistant.const import EVENT_CALL_SERVICE
 from homeassistant.core import HomeAssistant
 from homeassistant.data_entry_flow import FlowResultType
@@ -320,6 +320,23 @@ async def test_after_a_week_it_asks(hass: HomeAssistant, workshop: Workshop) -> 
     assert workshop.collector.is_on
     assert workshop.state("binary_sensor.table_saw_has_air") == "on"
     assert _questions(hass) == []
+
+
+async def test_a_system_that_is_disabled_does_not_ask(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = watched()
+    await workshop.start(entry)
+    _days_pass(hass, workshop, 8)
+    await hass.async_block_till_done()
+    assert len(_questions(hass)) == 1
+    disabled = ConfigEntryDisabler.USER
+    await hass.config_entries.async_set_disabled_by(entry.entry_id, disabled)
+    assert _questions(hass) == []
+    await hass.config_entries.async_set_disabled_by(entry.entry_id, None)
+    _days_pass(hass, workshop, 1)
+    await hass.async_block_till_done()
+    assert len(_questions(hass)) == 1
 
 
 async def test_the_form_of_the_system(hass: HomeAssistant, workshop: Workshop) -> None:
