@@ -4,16 +4,11 @@ from typing import ClassVar, override
 
 from homeassistant.const import STATE_ON
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers.automation import DomainSpec
 from homeassistant.helpers.condition import Condition, EntityStateConditionBase
 
-from .own import AIR, AT_WORK, COLLECTOR_PHASE, LOCKOUT, Kinds, own
+from .own import AIR, AT_WORK, COLLECTOR_PHASE, LOCKOUT, Kinds, domains, own
 from .shop.words import Phase
 
-BINARY_SENSOR = {"binary_sensor": DomainSpec()}
-SENSOR = {"sensor": DomainSpec()}
-SENSOR_OR_SWITCH = {"binary_sensor": DomainSpec(), "switch": DomainSpec()}
-SWITCH = {"switch": DomainSpec()}
 ON: set[str | bool] = {STATE_ON}
 RESTING: set[str | bool] = {Phase.RESTING.value}
 
@@ -33,7 +28,7 @@ class IsRunning(OwnEntityCondition):
     """A machine runs, or a pickup without a motor is asked for."""
 
     kinds = AT_WORK
-    _domain_specs = SENSOR_OR_SWITCH
+    _domain_specs = domains(kinds)
     _states = ON
 
 
@@ -41,7 +36,7 @@ class HasAir(OwnEntityCondition):
     """A machine's gates stand open and the collector turns."""
 
     kinds = (AIR,)
-    _domain_specs = BINARY_SENSOR
+    _domain_specs = domains(kinds)
     _states = ON
 
 
@@ -49,7 +44,7 @@ class IsAtRest(OwnEntityCondition):
     """The collector stands still and nothing wants air."""
 
     kinds = (COLLECTOR_PHASE,)
-    _domain_specs = SENSOR
+    _domain_specs = domains(kinds)
     _states = RESTING
 
 
@@ -57,7 +52,7 @@ class IsLockedOut(OwnEntityCondition):
     """The owner forbids any start."""
 
     kinds = (LOCKOUT,)
-    _domain_specs = SWITCH
+    _domain_specs = domains(kinds)
     _states = ON
     # The lockout is among the settings of its device, not beside its main switch.
     _primary_entities_only = False

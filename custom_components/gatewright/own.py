@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.automation import DomainSpec
 
 from .const import DOMAIN
 
@@ -26,6 +27,11 @@ SUMMARY = ("event", "summary")
 
 AT_WORK = (RUNNING, REQUEST)
 """What says that a machine works: its sensor, or the request of one that has none."""
+
+
+def domains(kinds: Kinds) -> dict[str, DomainSpec]:
+    """Return the domains of kinds of entity, as triggers and conditions name them."""
+    return {domain: DomainSpec() for domain, _ in kinds}
 
 
 @callback

@@ -6,7 +6,6 @@ from typing import Any, ClassVar, override
 from homeassistant.const import CONF_OPTIONS, STATE_OFF, STATE_ON
 from homeassistant.core import HomeAssistant, State
 from homeassistant.helpers import config_validation as cv
-from homeassistant.helpers.automation import DomainSpec
 from homeassistant.helpers.trigger import (
     ENTITY_STATE_TRIGGER_SCHEMA,
     ENTITY_STATE_TRIGGER_SCHEMA_WITH_BEHAVIOR,
@@ -28,6 +27,7 @@ from .own import (
     MACHINE_PHASE,
     SUMMARY,
     Kinds,
+    domains,
     engine_of,
     own,
 )
@@ -40,10 +40,6 @@ CONF_PHASE = "phase"
 CONF_ALARM = "alarm"
 CONF_PERIOD = "period"
 
-BINARY_SENSOR = {"binary_sensor": DomainSpec()}
-EVENT = {"event": DomainSpec()}
-SENSOR = {"sensor": DomainSpec()}
-SENSOR_OR_SWITCH = {"binary_sensor": DomainSpec(), "switch": DomainSpec()}
 IDLE = {MachinePhase.IDLE.value}
 OFF = {STATE_OFF}
 ON = {STATE_ON}
@@ -72,7 +68,7 @@ class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):
     """A machine began to run, or a pickup without a motor was asked for."""
 
     kinds = AT_WORK
-    _domain_specs = SENSOR_OR_SWITCH
+    _domain_specs = domains(kinds)
     _to_states = ON
 
 
@@ -80,7 +76,7 @@ class MachineGotAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
     """A machine's gates stand open and the collector turns."""
 
     kinds = (AIR,)
-    _domain_specs = BINARY_SENSOR
+    _domain_specs = domains(kinds)
     _to_states = ON
 
 
@@ -88,7 +84,7 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
     """The air was gone while a machine still worked; after its work that is usual."""
 
     kinds = (AIR,)
-    _domain_specs = BINARY_SENSOR
+    _domain_specs = domains(kinds)
     _to_states = OFF
 
     @override
@@ -107,14 +103,14 @@ class MachineFinished(OwnEntityTrigger, EntityTargetStateTriggerBase):
     """A machine's work is over: its run, the wait for the next cut and its clearing."""
 
     kinds = (MACHINE_PHASE,)
-    _domain_specs = SENSOR
+    _domain_specs = domains(kinds)
     _to_states = IDLE
 
 
 class PhaseChanged(OwnEntityTrigger):
     """A phase began; one of those chosen, or any."""
 
-    _domain_specs = SENSOR
+    _domain_specs = domains((MACHINE_PHASE, COLLECTOR_PHASE))
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
         """Wait for the chosen phases."""
@@ -159,7 +155,7 @@ class EventTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
     """Something was told by an event entity of ours."""
 
     happened: str
-    _domain_specs = EVENT
+    _domain_specs = domains((ALARM, SUMMARY))
 
     @override
     def is_valid_transition(self, from_state: State, to_state: State) -> bool:
