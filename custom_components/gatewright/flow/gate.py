@@ -42,7 +42,7 @@ from .fields import (
 from .mistakes import Mistakes
 from .names import gate_name, take_name, taken_names
 from .new_gate import CONF_USERS, add_gate, machines_lacking, read_users
-from .parts import machine_parts
+from .parts import NEW_PART, machine_parts
 from .picks import GATE_ACTUATOR, GATE_POSITION, offer, take
 from .place import PLACE, place_fields, place_values, read_place
 from .readings import INPUT_BOOLEAN
@@ -238,7 +238,7 @@ class GateFlow(ConfigSubentryFlow):
         name, data = read_gate(
             self.hass,
             typed,
-            Claims(self.hass, entry, gate_id or "new"),
+            Claims(self.hass, entry, gate_id or NEW_PART),
             mistakes,
             before,
             taken_names(self.hass, entry.entry_id, gate_id),
@@ -256,7 +256,7 @@ class GateFlow(ConfigSubentryFlow):
         gate_id: str = "",
     ) -> SubentryFlowResult:
         entry = self._get_entry()
-        claims = Claims(self.hass, entry, gate_id or "new")
+        claims = Claims(self.hass, entry, gate_id or NEW_PART)
         values = before if user_input is None else flatten(user_input, SECTIONS)
         fields = gate_fields(self.hass, claims, before, new=step == "user")
         fields |= place_fields(self.hass, entry)

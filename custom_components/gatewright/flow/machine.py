@@ -59,7 +59,7 @@ from .found import CONF_FIND
 from .mistakes import Mistakes
 from .names import guess_kind, machine_name, take_name
 from .need import NEED, need_fields, need_values
-from .parts import machine_part, machine_problems
+from .parts import NEW_PART, machine_part, machine_problems
 from .picks import ATTACHED, COMPANION, MACHINE_SENSOR, offer, take
 from .readings import Reading, Refused, Signal, describe, is_silent, name_of
 
@@ -390,7 +390,7 @@ def _add_problems(
     mistakes: Mistakes, gates: Mapping[str, Gate], data: Mapping[str, Any], level: Limit
 ) -> None:
     """Add what the core finds wrong with a machine."""
-    for problem in machine_problems(gates.values(), machine_part("new", data)):
+    for problem in machine_problems(gates.values(), machine_part(NEW_PART, data)):
         field = problem.field
         if problem.code not in ("negative", "not_positive"):
             place = CONF_CLEARING_GATES[0] if field == CONF_CLEARING else field

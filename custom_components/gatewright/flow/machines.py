@@ -14,7 +14,7 @@ from .machine import NEW, OWN_KEYS, SECTIONS, machine_fields, read_machine, valu
 from .mistakes import Mistakes
 from .names import taken_names
 from .need import need_placeholders, read_need
-from .parts import gate_parts, machine_part, machine_parts, unused_gates
+from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
 
 
@@ -125,7 +125,7 @@ class MachineFlow(FoundSteps, RehearseSteps):
     @property
     def _machine_id(self) -> str:
         """Return the id of the machine in hand; a new one has none yet."""
-        return self.context.get("subentry_id", "new")
+        return self.context.get("subentry_id", NEW_PART)
 
     def _left_gates(self) -> list[str]:
         """Return the gates that this change leaves without any machine."""

@@ -37,6 +37,9 @@ from ..shop.plan import (
     find_problems,
 )
 
+NEW_PART = "new"
+"""The id of the gate or machine in a form, while it is not stored yet."""
+
 
 def gate_part(gate_id: str, data: Mapping[str, Any]) -> Gate:
     """Return a gate as the core knows it."""

@@ -18,6 +18,7 @@ from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
 from .fields import Fields
 from .mistakes import Mistakes
+from .parts import NEW_PART
 
 CONF_REHEARSE = "rehearse"
 
@@ -110,7 +111,7 @@ class RehearseSteps(ConfigSubentryFlow):
 
     @property
     def _rehearsed_id(self) -> str:
-        return str(self.context.get("subentry_id", "new"))
+        return str(self.context.get("subentry_id", NEW_PART))
 
     async def _play(self) -> Rehearsal:
         told = 0.0
