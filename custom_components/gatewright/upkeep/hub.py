@@ -8,7 +8,6 @@ is switched.
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 import logging
 import math
 from time import monotonic
@@ -21,7 +20,6 @@ from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
 from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
 from ..shop.ledger import Run
-from ..shop.record.runs import KeptRun
 from ..shop.times import earliest
 from ..shop.upkeep.filter import FilterState
 from ..shop.upkeep.forecast import Forecast, SeenBy
@@ -75,7 +73,6 @@ class UpkeepHub:
         self.board = Switchboard()
         self.feeds = Feeds(engine.hass, self)
         self.keeper = self._recalled(kept)
-        self.on_run: list[Callable[[KeptRun], None]] = []
         """Called with every run that is kept."""
         self.due = Due(self)
         """What of it is told as alarms."""
@@ -174,11 +171,9 @@ class UpkeepHub:
     @callback
     def finish(self, runs: Iterable[Run], now: float) -> None:
         """Keep the runs that the ledger has finished."""
-        for run in self.keeper.finish(runs, now, self.when()):
+        if self.keeper.finish(runs, now, self.when()):
             # The list of runs makes this file large, and a small shop ends many.
             self.save_soon(_WRITE_AT_WORK)
-            for listener in tuple(self.on_run):
-                listener(run)
 
     @callback
     def tick(self, now: float, *, active: bool) -> None:
@@ -312,11 +307,6 @@ class UpkeepHub:
     def listen_to(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` whenever something may have changed; returns how to stop."""
         return self.engine.listen(UPKEEP, listener)
-
-    def on_kept(self, listener: Callable[[KeptRun], None]) -> CALLBACK_TYPE:
-        """Call `listener` with every run that is kept; returns how to stop."""
-        self.on_run.append(listener)
-        return partial(self.on_run.remove, listener)
 
     def when(self) -> datetime:
         """Return now, in the local time zone."""
