@@ -174,7 +174,7 @@ class MachineBinarySensor(MachineEntity, BinarySensorEntity):
 
 
 class ProblemSensor(GatewrightEntity, BinarySensorEntity):
-    """Whether an alarm stands for a part; the attributes say which, and since when."""
+    """Whether an alarm stands for a part; the attributes say which."""
 
     _attr_device_class = BinarySensorDeviceClass.PROBLEM
     _attr_entity_category: EntityCategory | None = EntityCategory.DIAGNOSTIC

@@ -5,6 +5,7 @@ it. Nothing here lifts a lockout or resets an emergency: that takes somebody who
 stands in front of the machine.
 """
 
+from abc import abstractmethod
 from collections.abc import Iterable
 from typing import Any, override
 
@@ -71,11 +72,11 @@ class ShopTool(Tool):
         except HomeAssistantError as err:
             return _failed(str(err))
 
+    @abstractmethod
     async def run(
         self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
     ) -> JsonObjectType:
         """Return what is found, or was done."""
-        raise NotImplementedError
 
 
 class ShopState(ShopTool):
@@ -163,9 +164,9 @@ class AirTool(ShopTool):
         self.act(part, args)
         return told(part)
 
+    @abstractmethod
     def act(self, part: Part, args: dict[str, Any]) -> None:
         """Do it."""
-        raise NotImplementedError
 
 
 class RequestAir(AirTool):

@@ -1,5 +1,6 @@
 """The airflow of a system as a page to print and as a table."""
 
+from abc import abstractmethod
 import csv
 from functools import partial
 import io
@@ -62,9 +63,9 @@ class AirView(SystemView):
             charset="utf-8",
         )
 
+    @abstractmethod
     def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
         """Return the text of the answer."""
-        raise NotImplementedError
 
 
 class AirReport(AirView):
