@@ -14,7 +14,6 @@ from custom_components.gatewright.finding.words import (
     picture,
     quantity,
 )
-from custom_components.gatewright.shop.duty import HOUR
 from custom_components.gatewright.shop.learning.learner import Learned, learn
 from custom_components.gatewright.shop.learning.pauses import (
     Costs,
@@ -23,6 +22,7 @@ from custom_components.gatewright.shop.learning.pauses import (
     WaitProposal,
     propose_wait,
 )
+from custom_components.gatewright.shop.units import HOUR
 
 from .recorded import saw_trace
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from custom_components.gatewright.shop.duty import HOUR, MotorDuty
+from custom_components.gatewright.shop.duty import MotorDuty
+from custom_components.gatewright.shop.units import HOUR
 
 
 @pytest.mark.parametrize(

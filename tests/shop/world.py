@@ -16,7 +16,6 @@ import pytest
 
 from custom_components.gatewright.shop.actuation import LEAST_WINDOW, Actuator
 from custom_components.gatewright.shop.alarms import Condition
-from custom_components.gatewright.shop.duty import HOUR
 from custom_components.gatewright.shop.faults import conditions
 from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.plan import (
@@ -34,6 +33,7 @@ from custom_components.gatewright.shop.plan import (
     System,
 )
 from custom_components.gatewright.shop.shop import Shop
+from custom_components.gatewright.shop.units import HOUR
 from custom_components.gatewright.shop.words import Cause, Phase, Refused
 
 from .bench import Bench, Device

@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, strategies as st
 import pytest
 
+from custom_components.gatewright.shop.units import JOULES_PER_KWH
 from custom_components.gatewright.shop.upkeep.plan import ServiceInterval
 from custom_components.gatewright.shop.upkeep.power import (
-    JOULES_PER_KILOWATT_HOUR,
     EnergyMeter,
 )
 from custom_components.gatewright.shop.upkeep.service import CollectorCare, ServiceState
@@ -107,7 +107,7 @@ def test_readings_hold_until_the_next() -> None:
     meter.read(1500.0, 4 * HOUR)
     meter.read(2.0, 4.5 * HOUR)
     energy, cost = meter.drain(4.5 * HOUR)
-    assert energy / JOULES_PER_KILOWATT_HOUR == pytest.approx(0.008 + 0.75)
+    assert energy / JOULES_PER_KWH == pytest.approx(0.008 + 0.75)
     assert cost == 0
     assert meter.drain(4.5 * HOUR) == (0.0, 0.0)
 
@@ -126,7 +126,7 @@ def test_price_changes_with_the_hour() -> None:
     meter.set_price(0.10, 2 * HOUR)
     meter.set_price(None, 4 * HOUR)
     energy, cost = meter.drain(5 * HOUR)
-    assert energy == 5 * JOULES_PER_KILOWATT_HOUR
+    assert energy == 5 * JOULES_PER_KWH
     assert cost == pytest.approx(0.30 + 2 * 0.10)
 
 

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from custom_components.gatewright.shop.plan import COLLECTOR, Machine
+from custom_components.gatewright.shop.units import JOULES_PER_KWH
 from custom_components.gatewright.shop.upkeep.cleaning import Cleaning
 from custom_components.gatewright.shop.upkeep.filter import FilterReason
 from custom_components.gatewright.shop.upkeep.keeper import Need, NeedKind, Upkeep
@@ -18,7 +19,6 @@ from custom_components.gatewright.shop.upkeep.plan import (
     ServiceInterval,
     UpkeepPlan,
 )
-from custom_components.gatewright.shop.upkeep.power import JOULES_PER_KILOWATT_HOUR
 from custom_components.gatewright.shop.upkeep.room import RoomCleaner
 from tests.shop.bench import LEVELS
 from tests.upkeep.workday import Workday, agrees, rebuilt
@@ -193,9 +193,7 @@ def test_energy_and_cost_by_the_day() -> None:
     second = calendar.day(date(2026, 3, 3)).collector
     assert first.energy == pytest.approx(energy / 2, rel=0.01)
     assert first.energy + second.energy == pytest.approx(energy)
-    assert first.cost + second.cost == pytest.approx(
-        energy / JOULES_PER_KILOWATT_HOUR * 0.4
-    )
+    assert first.cost + second.cost == pytest.approx(energy / JOULES_PER_KWH * 0.4)
 
 
 # Room ----------------------------------------------------------------------------------------

@@ -30,6 +30,7 @@ from ..airflow.units import FPM
 from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
+from ..shop.units import HOUR, JOULES_PER_KWH
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
 if TYPE_CHECKING:
@@ -37,12 +38,6 @@ if TYPE_CHECKING:
     from .live import AirMonitor
 
 type Value = Callable[[AirMonitor, str], StateType]
-
-_KILOWATT_HOUR = 3.6e6
-"""J in a kWh."""
-
-_HOUR = 3600
-"""Seconds in an hour: m3/s are shown as m3/h."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +48,7 @@ class AirSensor(SensorEntityDescription):
 
 
 def _flow(flow: float | None) -> float | None:
-    return None if flow is None else round(flow * _HOUR, 1)
+    return None if flow is None else round(flow * HOUR, 1)
 
 
 def _collector_flow(air: AirMonitor, _: str) -> float | None:
@@ -301,10 +296,10 @@ class EnergySaved(AirEntity, RestoreSensor):
         """Go on from what was saved before."""
         last = await self.async_get_last_sensor_data()
         if last is not None and isinstance(last.native_value, int | float | Decimal):
-            self.engine.air.control.recall(float(last.native_value) * _KILOWATT_HOUR)
+            self.engine.air.control.recall(float(last.native_value) * JOULES_PER_KWH)
         await super().async_added_to_hass()
 
     @property
     @override
     def native_value(self) -> float:
-        return round(self.engine.air.control.saved / _KILOWATT_HOUR, 4)
+        return round(self.engine.air.control.saved / JOULES_PER_KWH, 4)

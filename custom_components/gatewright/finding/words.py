@@ -16,7 +16,6 @@ from ..shop.learning.drift import Shift
 from ..shop.learning.learner import Confidence, Learned, Note, Proposal, Remark
 from ..shop.learning.levels import Level, Role, Unlearned
 from ..shop.learning.pauses import (
-    JOULES_PER_KWH,
     Limit,
     NoProposal,
     Outcome,
@@ -24,6 +23,7 @@ from ..shop.learning.pauses import (
 )
 from ..shop.learning.reporting import Advice, Pace, first_cut_delay
 from ..shop.plan import Levels
+from ..shop.units import DAY, HOUR, JOULES_PER_KWH
 from .history import NoHistory
 from .look import Found
 
@@ -63,7 +63,6 @@ WORDS: dict[str, type[StrEnum]] = {
 _KEYS = {kind: key for key, kind in WORDS.items()}
 _SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS}
 _IN_UNIT = {Remark.OTHER_LOAD, Remark.MIGHT_BE_A_LIGHT, Remark.SECOND_LEVEL}
-_HOUR, _DAY = 3600.0, 86_400.0
 
 
 class Words:
@@ -265,11 +264,11 @@ def duration(seconds: float) -> str:
     """Return a length of time as a person says it."""
     if seconds < 120:
         return f"{seconds:.3g} s"
-    if seconds < 2 * _HOUR:
+    if seconds < 2 * HOUR:
         return f"{seconds / 60:.0f} min"
-    if seconds < 2 * _DAY:
-        return f"{seconds / _HOUR:.0f} h"
-    return f"{seconds / _DAY:.0f} d"
+    if seconds < 2 * DAY:
+        return f"{seconds / HOUR:.0f} h"
+    return f"{seconds / DAY:.0f} d"
 
 
 def picture(bars: Iterable[Bar], unit: str) -> str:

@@ -47,10 +47,10 @@ from ..const import (
     CONF_SERVICES,
 )
 from ..entities import to_entity_id
+from ..shop.units import HOUR
 from ..shop.upkeep.plan import CleaningKind
 from ..sources import MILLIGRAMS
 from ..upkeep.settings import (
-    HOUR,
     SERVICE_DAYS,
     SERVICE_HOURS,
     SERVICE_ID,

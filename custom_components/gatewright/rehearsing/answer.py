@@ -7,10 +7,8 @@ from typing import Any
 from ..shop.learning.history import Interval
 from ..shop.plan import COLLECTOR
 from ..shop.rehearsal.rehearser import Figures, difference
+from ..shop.units import JOULES_PER_KWH
 from .rehearsal import Rehearsal
-
-_JOULES = 3_600_000.0
-"""J in one kWh."""
 
 type Names = Mapping[str, str]
 
@@ -71,7 +69,7 @@ def _figures(figures: Figures, names: Names) -> dict[str, Any]:
     return {
         "starts": figures.starts,
         "on_time": round(figures.on_time, 1),
-        "energy": None if energy is None else round(energy / _JOULES, 3),
+        "energy": None if energy is None else round(energy / JOULES_PER_KWH, 3),
         "run_time": round(figures.run_time, 1),
         "coverage": percent(figures.coverage),
         "machines": [
@@ -93,7 +91,9 @@ def _difference(was: Figures, would: Figures) -> dict[str, Any]:
     return {
         "starts": less.starts,
         "on_time": round(less.on_time, 1),
-        "energy": None if less.energy is None else round(less.energy / _JOULES, 3),
+        "energy": None
+        if less.energy is None
+        else round(less.energy / JOULES_PER_KWH, 3),
         "coverage": None if less.coverage is None else round(100 * less.coverage, 1),
     }
 

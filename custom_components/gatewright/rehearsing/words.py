@@ -7,13 +7,12 @@ from homeassistant.util import dt as dt_util
 
 from ..shop.learning.history import Interval, total
 from ..shop.rehearsal.rehearser import Figures, common
+from ..shop.units import HOUR, JOULES_PER_KWH
 from .answer import percent
 from .rehearsal import Rehearsal
 
 NOT_KNOWN = "–"
 
-_JOULES = 3_600_000.0
-_HOUR = 3600.0
 _MARKS = "·▁▃▅█"
 _MOST_DAYS = 14
 
@@ -62,9 +61,9 @@ def chart_of(ran: Sequence[Interval], begins: datetime, ends: datetime) -> str:
         marks = []
         hour = day.timestamp()
         while hour < tomorrow.timestamp():
-            spent = total(common(ran, ((hour, hour + _HOUR),)))
-            marks.append(_MARKS[min(4, 1 + int(4 * spent / _HOUR)) if spent else 0])
-            hour += _HOUR
+            spent = total(common(ran, ((hour, hour + HOUR),)))
+            marks.append(_MARKS[min(4, 1 + int(4 * spent / HOUR)) if spent else 0])
+            hour += HOUR
         lines.append(f"{day:%a %d %b}{'':<10}"[:10] + "".join(marks))
         day = tomorrow
     return "\n".join(lines)
@@ -77,7 +76,7 @@ def _of_the_shop(figures: Figures | None) -> dict[str, str]:
     return {
         "starts": str(figures.starts),
         "on_time": span(figures.on_time),
-        "energy": NOT_KNOWN if energy is None else f"{energy / _JOULES:.1f} kWh",
+        "energy": NOT_KNOWN if energy is None else f"{energy / JOULES_PER_KWH:.1f} kWh",
     }
 
 

@@ -6,7 +6,7 @@ says how many an hour it stands and how long it has to rest in between.
 
 from collections import deque
 
-HOUR = 3600.0
+from .units import HOUR
 
 
 class MotorDuty:

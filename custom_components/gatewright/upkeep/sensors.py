@@ -27,14 +27,14 @@ from homeassistant.util import dt as dt_util
 
 from ..const import CONF_ENERGY_PRICE, CONF_FILTER_LIMIT, CONF_FILTER_LOSS, CONF_POWER
 from ..entity import GatewrightEntity
+from ..shop.units import HOUR, JOULES_PER_KWH
 from ..shop.upkeep.cleaning import CleaningPhase
 from ..shop.upkeep.filter import FilterState, FilterWork
 from ..shop.upkeep.forecast import Forecast
 from ..shop.upkeep.plan import ServiceInterval
-from ..shop.upkeep.power import JOULES_PER_KILOWATT_HOUR
 from .entity import UpkeepEntity
 from .hub import UpkeepHub
-from .settings import HOUR, SERVICE_PREFIX
+from .settings import SERVICE_PREFIX
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -153,7 +153,7 @@ def _why(hub: UpkeepHub) -> dict[str, Any]:
 
 
 def _energy(hub: UpkeepHub) -> float:
-    return round(hub.collector_sum("energy") / JOULES_PER_KILOWATT_HOUR, 2)
+    return round(hub.collector_sum("energy") / JOULES_PER_KWH, 2)
 
 
 _DURATION: Mapping[str, Any] = {

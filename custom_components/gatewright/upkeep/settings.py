@@ -36,6 +36,7 @@ from ..const import (
     CONF_ROOM_VOLUME,
     CONF_SERVICES,
 )
+from ..shop.units import HOUR
 from ..shop.upkeep.plan import (
     BinPlan,
     CleaningKind,
@@ -45,8 +46,6 @@ from ..shop.upkeep.plan import (
     ServiceInterval,
     UpkeepPlan,
 )
-
-HOUR: Final = 3600.0
 
 SERVICE_PREFIX: Final = "service_"
 """What a service's part is named by: an alarm's part, an entity's key."""

@@ -19,11 +19,10 @@ from enum import StrEnum
 from itertools import accumulate, pairwise
 import math
 
-from ..duty import HOUR
+from ..units import DAY, HOUR, JOULES_PER_KWH
 from .history import Interval, bridged
 
-WEEK = 7 * 24 * HOUR
-JOULES_PER_KWH = 3.6e6
+WEEK = 7 * DAY
 
 LONGEST_WAIT = 300.0
 """Nobody wants to hear a collector wait for longer than this (s)."""

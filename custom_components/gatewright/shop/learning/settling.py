@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 import math
 
+from ..units import HOUR
 from .reporting import Pace
 
 _USUAL_START_SETTLE = 1.0
 _USUAL_STOP_SETTLE = 4.0
 _LONGEST_SETTLE = 90.0
-_LONG_WATCH = 48 * 3600.0
-_SPARED_PER = 200 * 3600.0
+_LONG_WATCH = 48 * HOUR
+_SPARED_PER = 200 * HOUR
 
 
 def thresholds(rest_high: float, work_low: float) -> tuple[float, float]:

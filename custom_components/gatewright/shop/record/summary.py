@@ -6,9 +6,9 @@ from enum import StrEnum
 import math
 from typing import Any
 
+from ..units import JOULES_PER_KWH
 from ..upkeep.exposure import DayDust, beside_limits
 from ..upkeep.keeper import Upkeep
-from ..upkeep.power import JOULES_PER_KILOWATT_HOUR
 from .reasons import coverage
 from .tally import MachineTime
 
@@ -93,7 +93,7 @@ def _summary(
             "on_time": span.collector.on,
             "starts": span.collector.starts,
             "longest_run": upkeep.care.longest_run,
-            "energy_kwh": span.collector.energy / JOULES_PER_KILOWATT_HOUR,
+            "energy_kwh": span.collector.energy / JOULES_PER_KWH,
             "cost": span.collector.cost,
         },
         "bin": _bin(upkeep, first, last, when),

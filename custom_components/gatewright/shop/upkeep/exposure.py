@@ -14,8 +14,9 @@ import math
 from typing import Any
 
 from ..record.tally import days_of
+from ..units import HOUR
 
-SHIFT = 8 * 3600.0
+SHIFT = 8 * HOUR
 """The time that limits are averaged over, in s."""
 
 DAYS_KEPT = 371

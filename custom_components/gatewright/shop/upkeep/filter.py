@@ -8,9 +8,8 @@ from statistics import linear_regression, median
 from typing import Any, NamedTuple
 
 from ..times import earliest
+from ..units import HOUR
 from .plan import FilterPlan
-
-HOUR = 3600.0
 
 _SLICE = 600.0
 """Seconds of running whose readings are told as one: the level moves by hours."""

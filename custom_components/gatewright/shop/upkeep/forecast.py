@@ -6,10 +6,9 @@ from datetime import date
 from enum import StrEnum
 import math
 
+from ..units import HOUR
 from .habits import Habits
 from .rates import Rates
-
-HOUR = 3600.0
 
 _WELL = 0.12
 _FAIRLY = 0.25

@@ -10,6 +10,7 @@ from enum import StrEnum
 import math
 
 from ..plan import Problem
+from ..units import HOUR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +60,7 @@ class CleaningPlan:
     duration: float = 10.0
     pause: float = 5.0
     times: int = 1
-    every: float = 3600.0
+    every: float = HOUR
     above: float | None = None
     while_running: bool = False
 
@@ -75,8 +76,8 @@ class FilterPlan:
     what pressures are normalized to, where flows come with them.
     """
 
-    clean_after: float | None = 20 * 3600.0
-    replace_after: float | None = 1000 * 3600.0
+    clean_after: float | None = 20 * HOUR
+    replace_after: float | None = 1000 * HOUR
     clean_at: float = 1000.0
     replace_at: float | None = None
     flow: float | None = None
@@ -112,7 +113,7 @@ class RoomPlan:
     changes: float | None = 3.0
     clean_below: float | None = None
     settle: float = 60.0
-    longest: float = 4 * 3600.0
+    longest: float = 4 * HOUR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 import math
 
-JOULES_PER_KILOWATT_HOUR = 3.6e6
+from ..units import JOULES_PER_KWH
 
 
 class EnergyMeter:
@@ -50,4 +50,4 @@ class EnergyMeter:
         energy = self._watts * passed
         self._energy += energy
         if self.price is not None:
-            self._cost += energy / JOULES_PER_KILOWATT_HOUR * self.price
+            self._cost += energy / JOULES_PER_KWH * self.price
