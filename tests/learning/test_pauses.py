@@ -3,7 +3,7 @@
 from itertools import pairwise
 from random import Random
 
-from hypothesis import given, strategies as st
+from hypothesis import example, given, strategies as st
 import pytest
 
 from custom_components.gatewright.shop.learning.history import Interval
@@ -68,6 +68,8 @@ lengths = st.lists(
 
 
 @given(lengths, st.floats(0, 400))
+# A pause that is as long as the wait, once it has been through the arithmetic.
+@example([1.0] * 6 + [421.0, 567.0, 3000.0, 2.1], 2.1000000000000014)
 def test_an_outcome_is_what_a_walk_through_the_cuts_gives(
     pauses: list[float], wait: float
 ) -> None:

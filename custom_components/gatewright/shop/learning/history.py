@@ -139,7 +139,7 @@ def bridged(intervals: Iterable[Interval], longest: float = 0.0) -> Iterator[Int
     for first, last in intervals:
         if begins is None:
             begins, ends = first, last
-        elif first <= ends + longest:
+        elif first - ends <= longest:
             ends = max(ends, last)
         else:
             yield begins, ends
