@@ -13,7 +13,8 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .engine import Engine, GatewrightConfigEntry
-from .entity import GateEntity, GatewrightEntity, add_entities, refused
+from .entity import GateEntity, GatewrightEntity, add_entities
+from .refusals import refused
 from .shop.words import Refused
 from .sources import Slide
 

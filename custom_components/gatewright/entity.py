@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import override
 
 from homeassistant.core import callback
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.entity import Entity, EntityDescription
 from homeassistant.helpers.entity_platform import (
@@ -18,7 +17,6 @@ from .engine import Engine
 from .shop.actuation import Actuator
 from .shop.machines import MachineRun
 from .shop.plan import COLLECTOR
-from .shop.words import Refused
 from .voice.names import introduce
 
 type Named = str | EntityDescription
@@ -167,12 +165,3 @@ def add_entities(
 
     keep()
     engine.on_replan(keep)
-
-
-def refused(err: Refused, name: str) -> ServiceValidationError:
-    """Return the error that tells a person why something was not done."""
-    return ServiceValidationError(
-        translation_domain=DOMAIN,
-        translation_key=f"refused_{err.why.value}",
-        translation_placeholders={"name": name},
-    )

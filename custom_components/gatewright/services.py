@@ -8,7 +8,6 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
@@ -16,6 +15,7 @@ from .actions import async_setup_actions
 from .air.report import addresses, assess_all
 from .const import DOMAIN
 from .engine import GatewrightConfigEntry
+from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
 from .upkeep.actions import async_setup_upkeep
 from .walk.action import async_setup_walk
@@ -46,11 +46,7 @@ async def _assess(call: ServiceCall) -> ServiceResponse:
     )
     engine = entry.runtime_data
     if (shop := engine.air.shop) is None:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN,
-            translation_key="air_not_described",
-            translation_placeholders={"name": entry.title},
-        )
+        raise refusal("air_not_described", name=entry.title)
     found = await assess_all(engine, shop)
     if "http" in call.hass.config.components:
         found["addresses"] = addresses(call.hass, entry.entry_id)

@@ -18,9 +18,9 @@ from .entity import (
     GatewrightEntity,
     MachineEntity,
     add_entities,
-    refused,
 )
 from .onlooking.entities import WatchOnlySwitch
+from .refusals import refused
 from .shop.sequence import Sequence
 from .shop.words import Phase, Refused
 

@@ -147,15 +147,20 @@ async def test_an_area_stands_for_the_machines_in_it(
             "Saw gate",
         ),
         ("request_air", {"device_id": "no_such"}, "not_a_machine", "no_such"),
-        ("withdraw_air", {"area_id": "no_such"}, "not_a_machine_there", ""),
+        ("withdraw_air", {"area_id": "no_such"}, "not_a_machine_there", None),
         (
             "pause_automatic",
             {"entity_id": "switch.floor_sweep"},
             "not_a_system",
             "Floor sweep",
         ),
-        ("lock_out", {"label_id": "no_such"}, "not_a_system_there", ""),
-        ("reset_alarms", {"entity_id": COLLECTOR}, "not_of_gatewright", None),
+        ("lock_out", {"label_id": "no_such"}, "not_a_system_there", None),
+        (
+            "reset_alarms",
+            {"entity_id": COLLECTOR},
+            "not_of_gatewright",
+            "collector_relay",
+        ),
     ],
 )
 async def test_what_is_not_meant_is_told(
@@ -170,8 +175,9 @@ async def test_what_is_not_meant_is_told(
     with pytest.raises(ServiceValidationError) as err:
         await act(workshop, action, target)
     assert err.value.translation_key == key
-    if name is not None:
-        assert err.value.translation_placeholders == {"name": name}
+    assert err.value.translation_placeholders == (
+        {} if name is None else {"name": name}
+    )
 
 
 async def test_no_target_is_no_action(hass: HomeAssistant, workshop: Workshop) -> None:

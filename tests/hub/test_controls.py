@@ -11,7 +11,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import async_capture_events
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.entity import refused
+from custom_components.gatewright.refusals import refused
 from custom_components.gatewright.shop.words import Refusal, Refused
 
 from .workshop import (

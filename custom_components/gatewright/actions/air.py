@@ -16,7 +16,7 @@ from homeassistant.util.json import JsonValueType
 import voluptuous as vol
 
 from ..const import DOMAIN
-from ..entity import refused
+from ..refusals import refusal, refused
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refusal, Refused
 from .targets import Part, machines
@@ -65,11 +65,7 @@ def request_air(part: Part, limit: float | None) -> None:
     """
     engine = part.engine
     if part.part not in engine.sequence.machines:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN,
-            translation_key="machine_without_gate",
-            translation_placeholders={"name": part.name},
-        )
+        raise refusal("machine_without_gate", name=part.name)
     try:
         engine.sequence.request(part.part, monotonic(), limit)
     except Refused as err:

@@ -13,7 +13,7 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..const import DOMAIN
-from ..entity import refused
+from ..refusals import refused
 from ..shop.alarms import AlarmKind
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refused

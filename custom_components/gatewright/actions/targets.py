@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from homeassistant.auth.permissions.const import POLICY_CONTROL
 from homeassistant.core import Context, HomeAssistant, ServiceCall, callback
-from homeassistant.exceptions import ServiceValidationError, Unauthorized, UnknownUser
+from homeassistant.exceptions import Unauthorized, UnknownUser
 from homeassistant.helpers import device_registry as dr, entity_registry as er
 from homeassistant.helpers.target import (
     TargetSelection,
@@ -19,6 +19,7 @@ from homeassistant.helpers.target import (
 from ..const import DOMAIN, SUBENTRY_MACHINE
 from ..engine import Engine
 from ..own import engine_of
+from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 
 
@@ -86,7 +87,7 @@ async def check_control(
 
 
 @callback
-def _parts(call: ServiceCall, wanted: _Test, refusal: str) -> list[Part]:
+def _parts(call: ServiceCall, wanted: _Test, why: str) -> list[Part]:
     hass = call.hass
     selection = TargetSelection(call.data)
     picked = async_extract_referenced_entity_ids(
@@ -96,17 +97,17 @@ def _parts(call: ServiceCall, wanted: _Test, refusal: str) -> list[Part]:
     for entity_id in sorted(picked.referenced):
         part = _part(hass, entity_id)
         if part is None or not wanted(part):
-            raise _refusal(refusal, _entity_name(hass, entity_id))
+            raise refusal(why, name=_entity_name(hass, entity_id))
         found[part.engine.entry.entry_id, part.part] = part
     for device_id in sorted(selection.device_ids):
         if not any(wanted(part) for part in _of_device(hass, device_id)):
-            raise _refusal(refusal, _device_name(hass, device_id))
+            raise refusal(why, name=_device_name(hass, device_id))
     for entity_id in sorted(picked.indirectly_referenced):
         part = _part(hass, entity_id)
         if part is not None and wanted(part):
             found[part.engine.entry.entry_id, part.part] = part
     if not found:
-        raise _refusal(f"{refusal}_there", "")
+        raise refusal(f"{why}_there")
     return list(found.values())
 
 
@@ -140,11 +141,3 @@ def _device_name(hass: HomeAssistant, device_id: str) -> str:
     device = dr.async_get(hass).async_get(device_id)
     name = None if device is None else device.name_by_user or device.name
     return name or device_id
-
-
-def _refusal(key: str, name: str) -> ServiceValidationError:
-    return ServiceValidationError(
-        translation_domain=DOMAIN,
-        translation_key=key,
-        translation_placeholders={"name": name},
-    )

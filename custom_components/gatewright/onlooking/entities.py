@@ -16,10 +16,9 @@ from homeassistant.components.sensor import (
 )
 from homeassistant.components.switch import SwitchEntity
 from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
-from homeassistant.exceptions import ServiceValidationError
 
-from ..const import DOMAIN
 from ..entity import CollectorEntity, GatewrightEntity
+from ..refusals import refusal
 from .mode import at_rest, at_work, set_watching
 from .watcher import Watcher, coverage_of
 
@@ -135,7 +134,7 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
         """Let go of everything; only from rest, since nobody would stop it then."""
         if self.engine.watcher is None:
             if not at_rest(self.engine):
-                raise self._refused("watch_not_at_rest")
+                raise refusal("watch_not_at_rest", name=self.engine.entry.title)
             set_watching(self.hass, self.engine.entry, watch=True)
 
     @override
@@ -143,12 +142,9 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
         """Go live; not while a machine runs, since the collector would start at once."""
         if self.engine.watcher is not None:
             if running := at_work(self.engine):
-                raise self._refused("watch_machine_runs", machines=", ".join(running))
+                raise refusal(
+                    "watch_machine_runs",
+                    name=self.engine.entry.title,
+                    machines=", ".join(running),
+                )
             set_watching(self.hass, self.engine.entry, watch=False)
-
-    def _refused(self, why: str, **placeholders: str) -> ServiceValidationError:
-        return ServiceValidationError(
-            translation_domain=DOMAIN,
-            translation_key=why,
-            translation_placeholders={"name": self.engine.entry.title, **placeholders},
-        )

@@ -19,6 +19,7 @@ import voluptuous as vol
 from ..cards.feed import system_for
 from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
+from ..refusals import refusal
 from ..shop.record.summary import Period
 from .download import downloads
 
@@ -97,9 +98,7 @@ def _asked(
         first: date | None = asked.get(ATTR_FIRST_DAY)
         last: date | None = asked.get(ATTR_LAST_DAY)
         if first is None or last is None or last < first:
-            raise ServiceValidationError(
-                translation_domain=DOMAIN, translation_key="days_wrong"
-            )
+            raise refusal("days_wrong")
         found = record.summary_of_days(first, last)
     else:
         found = record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE))

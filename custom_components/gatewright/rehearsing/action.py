@@ -11,12 +11,12 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
 from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
+from ..refusals import refusal
 from ..shop.plan import PlanError
 from .answer import answer_of, names_of
 from .proposal import (
@@ -78,15 +78,6 @@ def async_setup_rehearsing(hass: HomeAssistant) -> None:
     )
 
 
-def cannot(why: str, **placeholders: str) -> ServiceValidationError:
-    """Return the error that tells a person why nothing can be rehearsed."""
-    return ServiceValidationError(
-        translation_domain=DOMAIN,
-        translation_key=why,
-        translation_placeholders=placeholders,
-    )
-
-
 async def _rehearse(call: ServiceCall) -> ServiceResponse:
     """Return what would have happened in a recorded time, and what did."""
     entry: GatewrightConfigEntry = service.async_get_config_entry(
@@ -102,11 +93,11 @@ async def _rehearse(call: ServiceCall) -> ServiceResponse:
         begins, ends = period(data.get(_START), data.get(_END), data.get(_DAYS))
         found = await rehearse_system(call.hass, described, begins, ends)
     except CannotRehearse as err:
-        raise cannot(err.why, name=entry.title) from err
+        raise refusal(err.why, name=entry.title) from err
     except PlanError as err:
         part = err.problems[0].part
         machine = entry.subentries.get(part)
-        raise cannot(
+        raise refusal(
             "rehearse_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
@@ -130,16 +121,16 @@ def _changed_machines(
             None,
         )
         if machine is None:
-            raise cannot(
+            raise refusal(
                 "rehearse_no_such_machine",
                 machine=settings[_MACHINE],
                 name=entry.title,
             )
         levels = [key for key in settings if key in MACHINE_SETTINGS[1:]]
         if levels and CONF_SENSOR not in machine.data:
-            raise cannot("rehearse_not_sensed", machine=machine.title)
+            raise refusal("rehearse_not_sensed", machine=machine.title)
         if CONF_UNIT not in machine.data and not {*LEVEL_SETTINGS}.isdisjoint(levels):
-            raise cannot("rehearse_no_levels", machine=machine.title)
+            raise refusal("rehearse_no_levels", machine=machine.title)
         changed[machine.subentry_id] = {
             key: value for key, value in settings.items() if key != _MACHINE
         }

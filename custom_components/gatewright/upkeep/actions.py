@@ -3,13 +3,13 @@
 from typing import Any
 
 from homeassistant.core import HomeAssistant, ServiceCall, callback
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..actions.targets import systems
 from ..const import DOMAIN
 from ..engine import Engine
+from ..refusals import refusal
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
 
@@ -53,7 +53,7 @@ async def _emptied(call: ServiceCall) -> None:
     found = await systems(call, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.bin is None:
-            raise _refusal("bin_not_looked_after", engine)
+            raise refusal("bin_not_looked_after", name=engine.entry.title)
     for engine in found:
         engine.upkeep.bin_emptied(None if share is None else share / 100)
 
@@ -72,7 +72,7 @@ async def _with_filter(call: ServiceCall) -> list[Engine]:
     found = await systems(call, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.filter is None:
-            raise _refusal("filter_not_looked_after", engine)
+            raise refusal("filter_not_looked_after", name=engine.entry.title)
     return found
 
 
@@ -91,7 +91,7 @@ def _services(engine: Engine, named: str | None) -> list[str]:
         needs = engine.upkeep.seen.needs
         due = [need.part for need in needs if need.kind is NeedKind.SERVICE_DUE]
         if not due:
-            raise _refusal("no_service_due", engine)
+            raise refusal("no_service_due", name=engine.entry.title)
         return due
     wanted = named.strip().casefold()
 
@@ -100,13 +100,5 @@ def _services(engine: Engine, named: str | None) -> list[str]:
 
     found = [s.service_id for s in engine.upkeep.keeper.plan.services if meant(s)]
     if not found:
-        raise _refusal("no_such_service", engine, service=named)
+        raise refusal("no_such_service", name=engine.entry.title, service=named)
     return found
-
-
-def _refusal(key: str, engine: Engine, **placeholders: str) -> ServiceValidationError:
-    return ServiceValidationError(
-        translation_domain=DOMAIN,
-        translation_key=key,
-        translation_placeholders={"name": engine.entry.title, **placeholders},
-    )

@@ -8,12 +8,12 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv, service
 import voluptuous as vol
 
 from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
+from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 from .runner import Busy
 from .words import report_data
@@ -50,11 +50,7 @@ async def _check_gates(call: ServiceCall) -> ServiceResponse:
     try:
         runner.begin(gates, person=False)
     except Busy as err:
-        raise ServiceValidationError(
-            translation_domain=DOMAIN,
-            translation_key=err.why,
-            translation_placeholders={"name": entry.title},
-        ) from err
+        raise refusal(err.why, name=entry.title) from err
     try:
         while runner.going:
             await runner.next_task()
