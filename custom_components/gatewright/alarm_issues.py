@@ -6,6 +6,7 @@ from homeassistant.helpers import issue_registry as ir
 
 from .alarm_texts import translation_key
 from .const import DOMAIN
+from .issues import take_back
 from .shop.alarms import AlarmKind, Condition
 
 DUE = frozenset(
@@ -77,11 +78,12 @@ def clear_issue(hass: HomeAssistant, entry: ConfigEntry, condition: Condition) -
 @callback
 def clear_all_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
     """Take back every issue of an entry's alarms."""
-    prefix = f"alarm_{entry.entry_id}_"
-    for domain, issue_id in list(ir.async_get(hass).issues):
-        if domain == DOMAIN and issue_id.startswith(prefix):
-            ir.async_delete_issue(hass, DOMAIN, issue_id)
+    take_back(hass, _prefix(entry))
+
+
+def _prefix(entry: ConfigEntry) -> str:
+    return f"alarm_{entry.entry_id}_"
 
 
 def _issue_id(entry: ConfigEntry, condition: Condition) -> str:
-    return f"alarm_{entry.entry_id}_{condition.part}_{condition.kind.value}"
+    return f"{_prefix(entry)}{condition.part}_{condition.kind.value}"

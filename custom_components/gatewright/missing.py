@@ -7,6 +7,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from .const import DOMAIN
+from .issues import take_back
 from .planning import Missing
 
 
@@ -17,9 +18,7 @@ def tell_missing(
     """Raise a repair issue for each loss, and take back those that are mended."""
     prefix = f"missing_{entry.entry_id}_"
     wanted = {f"{prefix}{loss.part}_{loss.what}": loss for loss in missing}
-    for domain, issue_id in list(ir.async_get(hass).issues):
-        if domain == DOMAIN and issue_id.startswith(prefix) and issue_id not in wanted:
-            ir.async_delete_issue(hass, DOMAIN, issue_id)
+    take_back(hass, prefix, but=wanted)
     for issue_id, loss in wanted.items():
         ir.async_create_issue(
             hass,

@@ -17,6 +17,7 @@ from homeassistant.util import dt as dt_util
 
 from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
 from ..entities import to_entity_id
+from ..issues import take_back
 from ..shop.learning.drift import Drift, check_drift
 from .history import NoHistory, read_history
 from .look import figures_of, levels_of
@@ -68,9 +69,8 @@ class DriftWatch:
     def tidy(self) -> None:
         """Forget machines that are gone or have got another sort of sensor."""
         machines = self._machines()
-        for issue_id in _issues(self._hass, self._entry):
-            if issue_id.removeprefix(_prefix(self._entry)) not in machines:
-                ir.async_delete_issue(self._hass, DOMAIN, issue_id)
+        known = {issue_of(self._entry, machine_id) for machine_id in machines}
+        take_back(self._hass, _prefix(self._entry), but=known)
         self._looked = {m: at for m, at in self._looked.items() if m in machines}
         self._ignored = {m: at for m, at in self._ignored.items() if m in machines}
 
@@ -192,22 +192,13 @@ def drift_store(hass: HomeAssistant, entry_id: str) -> Store[dict[str, Any]]:
 
 async def forget_drift(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     """Leave no trace of a system that is removed."""
-    for issue_id in _issues(hass, entry):
-        ir.async_delete_issue(hass, DOMAIN, issue_id)
+    take_back(hass, _prefix(entry))
     await drift_store(hass, entry.entry_id).async_remove()
 
 
 def issue_of(entry: ConfigEntry[Any], machine_id: str) -> str:
     """Return the id of a machine's issue."""
     return f"{_prefix(entry)}{machine_id}"
-
-
-def _issues(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[str]:
-    return [
-        issue_id
-        for domain, issue_id in ir.async_get(hass).issues
-        if domain == DOMAIN and issue_id.startswith(_prefix(entry))
-    ]
 
 
 def _prefix(entry: ConfigEntry[Any]) -> str:

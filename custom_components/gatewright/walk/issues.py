@@ -7,6 +7,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
+from ..issues import take_back
 from ..shop.commissioning.findings import Finding
 from .words import placeholders, translation_key
 
@@ -37,9 +38,7 @@ def tell_issues(
 @callback
 def clear_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
     """Take back every issue of an entry's walks."""
-    for domain, issue_id in list(ir.async_get(hass).issues):
-        if domain == DOMAIN and issue_id.startswith(_prefix(entry)):
-            ir.async_delete_issue(hass, DOMAIN, issue_id)
+    take_back(hass, _prefix(entry))
 
 
 def _prefix(entry: ConfigEntry) -> str:
