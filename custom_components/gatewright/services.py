@@ -8,13 +8,13 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.helpers import config_validation as cv, service
+from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from .actions import async_setup_actions
+from .actions.targets import system_named
 from .air.report import addresses, assess_all
 from .const import DOMAIN
-from .engine import GatewrightConfigEntry
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
 from .upkeep.actions import async_setup_upkeep
@@ -41,9 +41,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
 
 async def _assess(call: ServiceCall) -> ServiceResponse:
     """Return the whole assessment of a system's air."""
-    entry: GatewrightConfigEntry = service.async_get_config_entry(
-        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
-    )
+    entry = system_named(call)
     engine = entry.runtime_data
     if (shop := engine.air.shop) is None:
         raise refusal("air_not_described", name=entry.title)

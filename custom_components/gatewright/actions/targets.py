@@ -8,16 +8,21 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from homeassistant.auth.permissions.const import POLICY_CONTROL
+from homeassistant.const import ATTR_CONFIG_ENTRY_ID
 from homeassistant.core import Context, HomeAssistant, ServiceCall, callback
 from homeassistant.exceptions import Unauthorized, UnknownUser
-from homeassistant.helpers import device_registry as dr, entity_registry as er
+from homeassistant.helpers import (
+    device_registry as dr,
+    entity_registry as er,
+    service,
+)
 from homeassistant.helpers.target import (
     TargetSelection,
     async_extract_referenced_entity_ids,
 )
 
 from ..const import DOMAIN, SUBENTRY_MACHINE
-from ..engine import Engine
+from ..engine import Engine, GatewrightConfigEntry
 from ..own import engine_of
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
@@ -36,6 +41,18 @@ class Part(NamedTuple):
 
 
 type _Test = Callable[[Part], bool]
+
+
+@callback
+def system_named(call: ServiceCall) -> GatewrightConfigEntry:
+    """Return the system whose config entry an action names.
+
+    Raises `ServiceValidationError` where there is none, or it is not going.
+    """
+    entry: GatewrightConfigEntry = service.async_get_config_entry(
+        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
+    )
+    return entry
 
 
 async def machines(call: ServiceCall) -> list[Part]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from homeassistant.auth.models import User
 from homeassistant.auth.permissions.const import POLICY_CONTROL, POLICY_READ
+from homeassistant.components import websocket_api
 from homeassistant.config_entries import (
     SIGNAL_CONFIG_ENTRY_CHANGED,
     ConfigEntry,
@@ -323,6 +324,25 @@ def system_for(
     ):
         return None
     return entry
+
+
+def system_asked_for(
+    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+) -> GatewrightConfigEntry | None:
+    """Return the system that a command names; None, once that is told, as above."""
+    entry = system_for(hass, connection.user, msg["entry_id"])
+    if entry is None:
+        send_absence(connection, msg)
+    return entry
+
+
+def send_absence(
+    connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+) -> None:
+    """Answer a command that there is no such system, or none to be seen."""
+    connection.send_error(
+        msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
+    )
 
 
 def may_see(hass: HomeAssistant, user: User, entry: ConfigEntry[Any]) -> bool:

@@ -11,7 +11,7 @@ import voluptuous as vol
 from ..rehearsing.answer import day_of
 from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
 from ..shop.plan import PlanError
-from .feed import FEEDS, system_for
+from .feed import FEEDS, system_asked_for
 
 LONGEST = timedelta(days=2)
 """How much a card may ask for: anybody who sees it can."""
@@ -33,11 +33,7 @@ async def rehearse(
 ) -> None:
     """Rehearse a system as it is set up; of its machines, those the user may see."""
     feeds = hass.data[FEEDS]
-    entry = system_for(hass, connection.user, msg["entry_id"])
-    if entry is None:
-        connection.send_error(
-            msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
-        )
+    if (entry := system_asked_for(hass, connection, msg)) is None:
         return
     try:
         begins, ends = period(msg["start"], msg.get("end"), None)

@@ -8,7 +8,7 @@ from homeassistant.core import HomeAssistant, callback
 import voluptuous as vol
 
 from ..const import DOMAIN
-from .feed import FEEDS, Feeds
+from .feed import FEEDS, Feeds, send_absence
 from .rehearse import rehearse
 
 
@@ -61,9 +61,7 @@ def _subscribe(
         if wanted in (None, entry.entry_id) and feeds.may_see(connection.user, entry)
     )
     if (entry := next(entries, None)) is None:
-        connection.send_error(
-            msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
-        )
+        send_absence(connection, msg)
         return
 
     @callback

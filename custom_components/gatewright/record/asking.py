@@ -13,10 +13,11 @@ from homeassistant.core import (
     callback,
 )
 from homeassistant.exceptions import ServiceValidationError
-from homeassistant.helpers import config_validation as cv, service
+from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..cards.feed import system_for
+from ..actions.targets import system_named
+from ..cards.feed import system_asked_for
 from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..refusals import refusal
@@ -57,10 +58,7 @@ def async_setup_asking(hass: HomeAssistant) -> None:
 @callback
 def _summary(call: ServiceCall) -> ServiceResponse:
     """Return what was done in a day, a week, a month or any run of days."""
-    entry: GatewrightConfigEntry = service.async_get_config_entry(
-        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
-    )
-    return _asked(call.hass, entry, call.data)
+    return _asked(call.hass, system_named(call), call.data)
 
 
 @websocket_api.websocket_command(
@@ -75,11 +73,7 @@ def _record(
     hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> None:
     """Send the summary of a system, and where its tables are."""
-    entry = system_for(hass, connection.user, msg["entry_id"])
-    if entry is None:
-        connection.send_error(
-            msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
-        )
+    if (entry := system_asked_for(hass, connection, msg)) is None:
         return
     try:
         found = _asked(hass, entry, msg)

@@ -11,9 +11,10 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.helpers import config_validation as cv, service
+from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
+from ..actions.targets import system_named
 from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
 from ..refusals import refusal
@@ -80,9 +81,7 @@ def async_setup_rehearsing(hass: HomeAssistant) -> None:
 
 async def _rehearse(call: ServiceCall) -> ServiceResponse:
     """Return what would have happened in a recorded time, and what did."""
-    entry: GatewrightConfigEntry = service.async_get_config_entry(
-        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
-    )
+    entry = system_named(call)
     data = call.data
     described = propose(
         entry,

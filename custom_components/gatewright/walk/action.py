@@ -8,11 +8,11 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
-from homeassistant.helpers import config_validation as cv, service
+from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
+from ..actions.targets import system_named
 from ..const import DOMAIN
-from ..engine import GatewrightConfigEntry
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 from .runner import Busy
@@ -42,9 +42,7 @@ def async_setup_walk(hass: HomeAssistant) -> None:
 
 async def _check_gates(call: ServiceCall) -> ServiceResponse:
     """Open and shut every gate that says where it is, and return what was found."""
-    entry: GatewrightConfigEntry = service.async_get_config_entry(
-        call.hass, DOMAIN, call.data[ATTR_CONFIG_ENTRY_ID]
-    )
+    entry = system_named(call)
     runner = entry.runtime_data.walk
     gates = [part for part in runner.parts() if part != COLLECTOR]
     try:
