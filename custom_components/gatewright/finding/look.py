@@ -24,6 +24,9 @@ from ..shop.learning.reporting import Advice, advise
 from ..shop.plan import Collector, Levels
 from .history import NoHistory, read_history
 
+FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
+"""The levels and settling times as a machine's data has them."""
+
 LEAST_RUN_ON = Collector(name="").run_on
 """The usual run-on in s, below which none is proposed."""
 

@@ -8,16 +8,11 @@ from homeassistant.helpers import issue_registry as ir
 
 from ..const import (
     CONF_SENSOR,
-    CONF_START,
-    CONF_START_SETTLE,
-    CONF_STOP,
-    CONF_STOP_SETTLE,
     CONF_UNIT,
     DOMAIN,
 )
 from .drift import issue_of
-
-_FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
+from .look import FIGURES
 
 
 class DriftFlow(RepairsFlow):
@@ -54,7 +49,7 @@ class DriftFlow(RepairsFlow):
             return self.async_show_form(
                 step_id="confirm", description_placeholders=placeholders
             )
-        figures = {name: self._figures[name] for name in _FIGURES}
+        figures = {name: self._figures[name] for name in FIGURES}
         self.hass.config_entries.async_update_subentry(
             self._entry, machine, data={**machine.data, **figures}
         )

@@ -16,15 +16,14 @@ from ..const import (
     CONF_RUN_ON,
     CONF_SENSOR,
     CONF_START,
-    CONF_START_SETTLE,
     CONF_STARTS_PER_HOUR,
     CONF_STOP,
-    CONF_STOP_SETTLE,
     CONF_UNIT,
     SUBENTRY_MACHINE,
 )
 from ..entities import to_entity_id
 from ..finding.look import (
+    FIGURES,
     Found,
     Sensed,
     Waiting,
@@ -41,8 +40,6 @@ from .fields import LEVEL_LIMITS, Fields, form, number_field
 from .mistakes import Mistakes
 
 CONF_FIND = "find_levels"
-
-_FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
 
 
 class FoundSteps(ConfigSubentryFlow):
@@ -107,15 +104,14 @@ class FoundSteps(ConfigSubentryFlow):
         """Let the owner change the figures."""
         mistakes = Mistakes()
         if user_input is not None:
-            self._type({name: user_input.get(name) for name in _FIGURES}, mistakes)
+            self._type({name: user_input.get(name) for name in FIGURES}, mistakes)
             if not mistakes:
                 return await self._go_on()
         shown = user_input or self._found.figures or self._data
         level = LEVEL_LIMITS[self._data[CONF_UNIT]]
         limits = {CONF_START: level, CONF_STOP: level}
         fields: Fields = {
-            vol.Optional(name): number_field(name, limits.get(name))
-            for name in _FIGURES
+            vol.Optional(name): number_field(name, limits.get(name)) for name in FIGURES
         }
         return self.async_show_form(
             step_id="figures",
