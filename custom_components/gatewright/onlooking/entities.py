@@ -19,6 +19,7 @@ from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
 
 from ..entity import CollectorEntity, GatewrightEntity
 from ..refusals import refusal
+from ..rehearsing.answer import percent
 from .mode import at_rest, at_work, set_watching
 from .watcher import Watcher, coverage_of
 
@@ -34,9 +35,7 @@ class WouldSensor(SensorEntityDescription):
 
 
 def _coverage(watcher: Watcher) -> float | None:
-    share = coverage_of(watcher.would)
-    # Nobody should read 100 % where a second was missing.
-    return None if share is None else int(1000 * share) / 10
+    return percent(coverage_of(watcher.would))
 
 
 WOULD_SENSORS = (

@@ -12,7 +12,7 @@ from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
-from ..rehearsing.words import NOT_KNOWN, span
+from ..rehearsing.words import share_text, span
 from ..shop.rehearsal.onlooker import WatchedShop, totals_of
 from .mode import WATCHED, watching_since
 
@@ -107,10 +107,10 @@ class Watcher:
             "run_time": span(would["run_time"]),
             "would_starts": f"{would['starts']:.0f}",
             "would_on_time": span(would["on_time"]),
-            "would_coverage": _share(would),
+            "would_coverage": share_text(coverage_of(would)),
             "was_starts": f"{was['starts']:.0f}",
             "was_on_time": span(was["on_time"]),
-            "was_coverage": _share(was),
+            "was_coverage": share_text(coverage_of(was)),
         }
 
     @callback
@@ -151,11 +151,6 @@ def coverage_of(totals: Mapping[str, float]) -> float | None:
     if totals["run_time"] <= 0:
         return None
     return min(1.0, totals["air_time"] / totals["run_time"])
-
-
-def _share(totals: Mapping[str, float]) -> str:
-    share = coverage_of(totals)
-    return NOT_KNOWN if share is None else f"{int(100 * share)} %"
 
 
 def _issue_id(entry: ConfigEntry[Any]) -> str:

@@ -29,8 +29,8 @@ def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
         "to": _day(found.ends),
         "runs": str(machine.runs),
         "run_time": span(machine.run_time),
-        "would_coverage": _share(machine.coverage),
-        "was_coverage": _share(None if then is None else then.coverage),
+        "would_coverage": share_text(machine.coverage),
+        "was_coverage": share_text(None if then is None else then.coverage),
         "would_alarms": str(raised),
         "was_alarms": NOT_KNOWN if alarms is None else str(alarms.total()),
         **{f"would_{key}": text for key, text in _of_the_shop(would).items()},
@@ -80,7 +80,8 @@ def _of_the_shop(figures: Figures | None) -> dict[str, str]:
     }
 
 
-def _share(share: float | None) -> str:
+def share_text(share: float | None) -> str:
+    """Return a share in whole percent, rounded down."""
     value = percent(share)
     return NOT_KNOWN if value is None else f"{int(value)} %"
 
