@@ -8,6 +8,7 @@ from homeassistant.helpers.typing import ConfigType
 from . import hiding
 from .actions.pause import async_setup_pause, forget_pause
 from .air.report import async_setup_report
+from .air.tree import forget_ducts
 from .alarm_issues import clear_all_issues
 from .cards.panel import async_setup_panel
 from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
@@ -113,6 +114,7 @@ async def async_remove_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
     tell_missing(hass, entry, ())
     clear_all_issues(hass, entry)
     clear_issues(hass, entry)
+    forget_ducts(hass, entry)
     forget_question(hass, entry)
     forget_pause(hass, entry.entry_id)
     await store.remove()

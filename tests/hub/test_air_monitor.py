@@ -200,6 +200,8 @@ async def test_a_removed_duct_is_bridged_and_told(
     # The saw has lost its place, the planer has not.
     assert hass.states.get(SAW_FLOW) is None
     assert workshop.state(PLANER_FLOW) == "0.0"
+    assert await hass.config_entries.async_remove(entry.entry_id)
+    assert not [issue for domain, issue in issues.issues if domain == "gatewright"]
 
 
 async def test_measured_beside_computed(

@@ -7,11 +7,12 @@ is gone then flows into what that duct flowed into, and the owner is told.
 from collections.abc import Container
 from typing import TYPE_CHECKING, Any
 
-from homeassistant.config_entries import ConfigSubentry
-from homeassistant.core import callback
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import CONF_DUCT, CONF_INTO, DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE
+from ..issues import take_back
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -69,7 +70,7 @@ class Tree:
         ir.async_create_issue(
             self._engine.hass,
             DOMAIN,
-            f"duct_removed_{entry.entry_id}_{duct}",
+            f"{_prefix(entry)}{duct}",
             is_fixable=False,
             severity=ir.IssueSeverity.WARNING,
             translation_key="duct_removed",
@@ -80,3 +81,13 @@ class Tree:
                 "into": into,
             },
         )
+
+
+@callback
+def forget_ducts(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take back what was told of the ducts of a system that is removed."""
+    take_back(hass, _prefix(entry))
+
+
+def _prefix(entry: ConfigEntry[Any]) -> str:
+    return f"duct_removed_{entry.entry_id}_"
