@@ -6,8 +6,7 @@ again: in a file of its own, because it is read when the system is already going
 
 from datetime import UTC, datetime, timedelta
 
-from homeassistant.core import CALLBACK_TYPE, HassJob, HomeAssistant, callback
-from homeassistant.helpers.event import async_call_later
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
@@ -15,6 +14,7 @@ from homeassistant.util.hass_dict import HassKey
 from ..const import DOMAIN
 from ..engine import Engine
 from ..shop.plan import COLLECTOR
+from ..timer import Timer
 
 _VERSION = 1
 _DELAY = 1.0
@@ -65,7 +65,7 @@ class Pause:
         """Take up a pause that was kept, and end it where its time is over."""
         self._engine = engine
         self._pauses = pauses
-        self._timer: CALLBACK_TYPE | None = None
+        self._timer = Timer(engine.hass, "gatewright pause ends", self.end)
         self._unlisten = engine.listen(COLLECTOR, self._changed)
         pauses.of[engine.entry.entry_id] = self
         self._changed()
@@ -79,7 +79,7 @@ class Pause:
     async def begin(self, duration: timedelta | None) -> None:
         """Switch the automatic off, and on again after `duration` if there is one."""
         entry_id = self._engine.entry.entry_id
-        self._disarm()
+        self._timer.disarm()
         self._pauses.forget(entry_id)
         self._engine.sequence.set_automatic(False)
         if duration is not None:
@@ -91,7 +91,7 @@ class Pause:
     @callback
     def end(self) -> None:
         """Switch the automatic on."""
-        self._disarm()
+        self._timer.disarm()
         self._pauses.forget(self._engine.entry.entry_id)
         self._engine.sequence.set_automatic(True)
         self._engine.advance()
@@ -100,14 +100,14 @@ class Pause:
     def stop(self) -> None:
         """Keep the pause for the next load."""
         self._unlisten()
-        self._disarm()
+        self._timer.disarm()
         self._pauses.of.pop(self._engine.entry.entry_id, None)
 
     @callback
     def _changed(self) -> None:
         """End with the automatic that somebody switched on before its time."""
         if self.until is not None and self._engine.sequence.automatic:
-            self._disarm()
+            self._timer.disarm()
             self._pauses.forget(self._engine.entry.entry_id)
 
     def _arm(self) -> None:
@@ -118,21 +118,7 @@ class Pause:
             self.end()
             return
         # Counted from here on: a clock set back or forward changes nothing.
-        self._timer = async_call_later(
-            self._engine.hass,
-            left,
-            HassJob(self._over, "gatewright pause ends", cancel_on_shutdown=True),
-        )
-
-    def _disarm(self) -> None:
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
-
-    @callback
-    def _over(self, _now: datetime) -> None:
-        self._timer = None
-        self.end()
+        self._timer.arm(left)
 
 
 async def async_setup_pause(engine: Engine) -> CALLBACK_TYPE:

@@ -5,16 +5,14 @@ collector, and the speed of its drive.
 """
 
 from collections.abc import Callable
-from datetime import datetime
 from functools import partial
 import logging
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
 from homeassistant.const import ATTR_ENTITY_ID
-from homeassistant.core import CALLBACK_TYPE, HassJob, State, callback
+from homeassistant.core import CALLBACK_TYPE, State, callback
 from homeassistant.exceptions import HomeAssistantError
-from homeassistant.helpers.event import async_call_later
 
 from ..airflow import Solution, lowest_speed, relief, transit_time
 from ..const import (
@@ -29,6 +27,7 @@ from ..const import (
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..shop.words import Phase
+from ..timer import Timer
 from .ducts import AirShop
 
 if TYPE_CHECKING:
@@ -64,7 +63,7 @@ class AirControl:
         self._saving = 0.0
         self._at = monotonic()
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._timer: CALLBACK_TYPE | None = None
+        self._next_step = Timer(engine.hass, "gatewright speed", self._step)
         self._failed = False
         self._computed: dict[tuple[str, frozenset[object]], object] = {}
         self._under_way: set[tuple[str, frozenset[object]]] = set()
@@ -85,7 +84,7 @@ class AirControl:
         """Act no more; the drive stays as it is."""
         while self._unsubs:
             self._unsubs.pop()()
-        self._end_steps()
+        self._next_step.disarm()
 
     def _is_on(self, behavior: str) -> bool:
         return self._shop is not None and bool(self.engine.entry.data.get(behavior))
@@ -217,8 +216,8 @@ class AirControl:
             # Nothing is set while the collector stands: a fan would start.
             self.target = None
         if self.target is None:
-            self._end_steps()
-        elif self._timer is None:
+            self._next_step.disarm()
+        elif not self._next_step.armed:
             self._step()
 
     def _step(self) -> None:
@@ -234,21 +233,7 @@ class AirControl:
         self.engine.entry.async_create_task(
             hass, self._send(state.entity_id, following), "gatewright sets the speed"
         )
-        self._timer = async_call_later(
-            hass,
-            STEP,
-            HassJob(self._stepped, "gatewright speed", cancel_on_shutdown=True),
-        )
-
-    @callback
-    def _stepped(self, _now: datetime) -> None:
-        self._timer = None
-        self._step()
-
-    def _end_steps(self) -> None:
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
+        self._next_step.arm(STEP)
 
     async def _send(self, entity_id: str, speed: float) -> None:
         hass = self.engine.hass

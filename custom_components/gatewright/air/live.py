@@ -8,7 +8,6 @@ solved at once; a very large one in a thread.
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from functools import partial
 import logging
 from time import monotonic
@@ -18,11 +17,10 @@ from homeassistant.core import (
     CALLBACK_TYPE,
     Event,
     EventStateChangedData,
-    HassJob,
     callback,
 )
 from homeassistant.helpers import issue_registry as ir
-from homeassistant.helpers.event import async_call_later, async_track_state_change_event
+from homeassistant.helpers.event import async_track_state_change_event
 
 from ..airflow import AirflowError, Assessment, Diagnosis, Network, Solution, assess
 from ..const import (
@@ -34,6 +32,7 @@ from ..const import (
 )
 from ..entities import to_entity_id
 from ..shop.plan import COLLECTOR
+from ..timer import Timer
 from .compare import compare, measured
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
@@ -91,7 +90,7 @@ class AirMonitor:
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
-        self._timer: CALLBACK_TYPE | None = None
+        self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
         self._solved: dict[Key, Solution] = {}
         self._stood: dict[str, float] = {}
         self._turned: Key | None = None
@@ -111,7 +110,7 @@ class AirMonitor:
         for unsub in (*self._unsubs, *self._follow):
             unsub()
         self._unsubs, self._follow = [], []
-        self._still()
+        self._steady.disarm()
 
     @callback
     def replan(self) -> None:
@@ -332,13 +331,9 @@ class AirMonitor:
     def _show(self, now: AirNow | None) -> None:
         before, self.now = self.now, now
         self.diagnosis = None
-        self._still()
+        self._steady.disarm()
         if now is not None and now.solution is not None:
-            self._timer = async_call_later(
-                self.engine.hass,
-                STEADY,
-                HassJob(self._steady, "gatewright air steady", cancel_on_shutdown=True),
-            )
+            self._steady.arm(STEADY)
         if before is not now:
             self._tell()
 
@@ -352,26 +347,12 @@ class AirMonitor:
 
     # Measured against computed ---------------------------------------------------
 
-    def _still(self) -> None:
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
-
-    @callback
-    def _steady(self, _now: datetime) -> None:
-        self._timer = None
-        self._compare()
-
     @callback
     def _measured(self, _event: Event[EventStateChangedData]) -> None:
         # Solving is not for every reading: the next look is due when the last one
         # has been shown for a while.
-        if self._timer is None and self.now is not None and self.now.solution:
-            self._timer = async_call_later(
-                self.engine.hass,
-                STEADY,
-                HassJob(self._steady, "gatewright air steady", cancel_on_shutdown=True),
-            )
+        if not self._steady.armed and self.now is not None and self.now.solution:
+            self._steady.arm(STEADY)
 
     def _compare(self) -> None:
         """Hold what is measured against what is computed."""

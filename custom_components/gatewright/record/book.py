@@ -9,8 +9,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
-from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
-from homeassistant.helpers.event import async_call_later
+from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers.start import async_at_started
 from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
@@ -25,6 +24,7 @@ from ..shop.record.summary import Period, bounds, summarize, summarize_days
 from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
+from ..timer import Timer
 from .words import in_words
 
 if TYPE_CHECKING:
@@ -71,7 +71,7 @@ class RecordBook:
         self._listeners: list[Callable[[], None]] = []
         self._readers: list[Callable[[SummaryNews], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._timer: CALLBACK_TYPE | None = None
+        self._midnight = Timer(engine.hass, "gatewright day", self._turn_over)
         self._past: dict[Reach, Span] = {}
         self._past_on: date | None = None
 
@@ -112,7 +112,7 @@ class RecordBook:
 
     async def stop(self) -> None:
         """Follow nothing any more, and write what is to be kept."""
-        self._disarm()
+        self._midnight.disarm()
         while self._unsubs:
             self._unsubs.pop()()
         await self._store.async_save(self._kept())
@@ -275,18 +275,13 @@ class RecordBook:
     @callback
     def _config_changed(self, _event: Event) -> None:
         """Begin the days by another clock, where the time zone was changed."""
-        if self._timer is not None:
+        if self._midnight.armed:
             self._turn_over()
-
-    @callback
-    def _midnight(self, _now: datetime) -> None:
-        self._timer = None
-        self._turn_over()
 
     @callback
     def _turn_over(self) -> None:
         """Tell what is over, and look again when this day is."""
-        self._disarm()
+        self._midnight.disarm()
         today = self._look().date()
         # What went on over midnight was booked on yesterday just now.
         self._past.clear()
@@ -295,16 +290,7 @@ class RecordBook:
             listener()
         # Where the clocks differ it comes too early, finds nothing over and waits on.
         left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
-        self._timer = async_call_later(
-            self.engine.hass,
-            max(timedelta(), left),
-            HassJob(self._midnight, "gatewright day", cancel_on_shutdown=True),
-        )
-
-    def _disarm(self) -> None:
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
+        self._midnight.arm(max(0.0, left.total_seconds()))
 
     def _tell(self, today: date) -> None:
         """Tell the days that are over and on which something ran, and the last week."""

@@ -8,11 +8,8 @@ from time import monotonic
 from typing import TYPE_CHECKING, NamedTuple
 
 from homeassistant.const import EVENT_HOMEASSISTANT_STOP
-from homeassistant.core import CALLBACK_TYPE, Event, HassJob, callback
-from homeassistant.helpers.event import (
-    async_call_later,
-    async_track_state_change_event,
-)
+from homeassistant.core import Event, callback
+from homeassistant.helpers.event import async_track_state_change_event
 from homeassistant.util import dt as dt_util
 
 from ..shop.commissioning.findings import End, Finding, Setting
@@ -25,6 +22,7 @@ from ..shop.commissioning.hands import (
 from ..shop.commissioning.task import Answer, Role, Sight, Task
 from ..shop.commissioning.walk import Walk, WalkPlan
 from ..shop.plan import COLLECTOR
+from ..timer import Timer
 from .eyes import heard, invertible, roles_of, signals
 from .issues import clear_issues, tell_issues
 from .kept import Walked, WalkStore
@@ -65,7 +63,7 @@ class WalkRunner:
         self._going: _Going | None = None
         self._roles: dict[str, tuple[Role, ...]] = {}
         self._task: Task | None = None
-        self._timer: CALLBACK_TYPE | None = None
+        self._timer = Timer(engine.hass, "gatewright walk", self.look)
         self._unsubs: list[Callable[[], None]] = []
         self._looking = self._again = False
         self._waiting: list[asyncio.Event] = []
@@ -257,9 +255,7 @@ class WalkRunner:
         self._going = self._task = None
         while self._unsubs:
             self._unsubs.pop()()
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
+        self._timer.disarm()
         going.hands.end(now)
         self._engine.advance()
         standing = () if self.last is None else self.last.issues
@@ -289,19 +285,8 @@ class WalkRunner:
             event.set()
 
     def _arm(self, walk: Walk, now: float) -> None:
-        if self._timer is not None:
-            self._timer()
         wait = _LOOK if walk.due is None else min(_LOOK, max(0.0, walk.due - now))
-        self._timer = async_call_later(
-            self._hass,
-            wait,
-            HassJob(self._on_time, "gatewright walk", cancel_on_shutdown=True),
-        )
-
-    @callback
-    def _on_time(self, _now: object) -> None:
-        self._timer = None
-        self.look()
+        self._timer.arm(wait)
 
     @callback
     def _on_event(self, _event: object) -> None:
