@@ -7,7 +7,7 @@ from typing import Any
 from homeassistant.components.fan import DOMAIN as FAN, FanEntityFeature
 from homeassistant.components.number import DOMAIN as NUMBER
 from homeassistant.const import ATTR_SUPPORTED_FEATURES, UnitOfPressure
-from homeassistant.core import HomeAssistant, State, split_entity_id
+from homeassistant.core import HomeAssistant, split_entity_id
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
@@ -43,15 +43,13 @@ from .claims import Claims, Role
 from .fields import (
     Fields,
     choice_field,
-    chosen_in,
-    entity_field,
     names_field,
     number_field,
     number_of,
     touched,
 )
 from .mistakes import Mistakes
-from .picks import Pick, offer, take_each
+from .picks import Pick, likely_any, pick_field, take_each
 from .quantities import (
     from_si,
     limit_of,
@@ -101,12 +99,8 @@ def _judge_drive(hass: HomeAssistant, entity_id: str) -> Refused | None:
     return Refused("no_speed", name_of(hass, entity_id))
 
 
-def _likely_drive(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return True
-
-
 DRIVE = Pick(
-    role=Role.DRIVE, domains=(FAN, NUMBER), judge=_judge_drive, likely=_likely_drive
+    role=Role.DRIVE, domains=(FAN, NUMBER), judge=_judge_drive, likely=likely_any
 )
 SUCTION = FILTER_PRESSURE
 """A static pressure sensor is judged like any other pressure."""
@@ -145,8 +139,8 @@ def air_fields(
     """Return the fields for the collector's air."""
 
     def picker(field: str) -> Fields:
-        offered = offer(hass, _PICKS[field], claims, chosen_in(values, field))
-        return {vol.Optional(field): entity_field(offered)}
+        pick = _PICKS[field]
+        return {vol.Optional(field): pick_field(hass, pick, claims, values, field)}
 
     fields: Fields = {vol.Optional(CONF_FAN_POINTS): names_field()}
     for field in AIR[1:]:

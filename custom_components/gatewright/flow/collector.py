@@ -31,7 +31,6 @@ from .claims import Claims
 from .fields import (
     Fields,
     chosen_in,
-    entity_field,
     flatten,
     form,
     gate_names,
@@ -42,7 +41,7 @@ from .fields import (
 from .mistakes import Mistakes
 from .motor import follow_rating, motor_fields, motor_values, read_motor
 from .names import take_name, taken_names
-from .picks import COLLECTOR_POWER, COLLECTOR_SWITCH, offer, take
+from .picks import COLLECTOR_POWER, COLLECTOR_SWITCH, pick_field, take
 from .upkeep import (
     UPKEEP_SECTIONS,
     read_upkeep_form,
@@ -90,11 +89,11 @@ def collector_fields(
     """Return the fields that are asked for at once: what the collector is."""
     return {
         vol.Required(CONF_NAME): TextSelector(),
-        vol.Required(CONF_SWITCH): entity_field(
-            offer(hass, COLLECTOR_SWITCH, claims, chosen_in(values, CONF_SWITCH))
+        vol.Required(CONF_SWITCH): pick_field(
+            hass, COLLECTOR_SWITCH, claims, values, CONF_SWITCH
         ),
-        vol.Optional(CONF_POWER): entity_field(
-            offer(hass, COLLECTOR_POWER, claims, chosen_in(values, CONF_POWER))
+        vol.Optional(CONF_POWER): pick_field(
+            hass, COLLECTOR_POWER, claims, values, CONF_POWER
         ),
         vol.Required(CONF_HIDE_WRAPPED, default=True): BooleanSelector(),
         **watch_only_fields(),

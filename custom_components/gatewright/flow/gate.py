@@ -31,7 +31,6 @@ from .fields import (
     Fields,
     choice_field,
     chosen_in,
-    entity_field,
     flatten,
     form,
     machine_names,
@@ -43,7 +42,7 @@ from .mistakes import Mistakes
 from .names import gate_name, take_name, taken_names
 from .new_gate import CONF_USERS, add_gate, machines_lacking, read_users
 from .parts import NEW_PART, machine_parts
-from .picks import GATE_ACTUATOR, GATE_POSITION, offer, take
+from .picks import GATE_ACTUATOR, GATE_POSITION, pick_field, take
 from .place import PLACE, place_fields, place_values, read_place
 from .readings import INPUT_BOOLEAN
 
@@ -70,14 +69,7 @@ def position_fields(
 ) -> Fields:
     """Return the fields for the sensors at both ends of a gate's stroke."""
     return {
-        vol.Optional(field): entity_field(
-            offer(
-                hass,
-                GATE_POSITION,
-                claims,
-                chosen_in(values, field),
-            )
-        )
+        vol.Optional(field): pick_field(hass, GATE_POSITION, claims, values, field)
         for field in (CONF_OPEN_SENSOR, CONF_SHUT_SENSOR)
     }
 
@@ -89,8 +81,8 @@ def gate_fields(
     return {
         (vol.Optional if new else vol.Required)(CONF_NAME): TextSelector(),
         vol.Required(CONF_GATE_KIND): choice_field(CONF_GATE_KIND, GateKind),
-        vol.Optional(CONF_ACTUATOR): entity_field(
-            offer(hass, GATE_ACTUATOR, claims, chosen_in(values, CONF_ACTUATOR))
+        vol.Optional(CONF_ACTUATOR): pick_field(
+            hass, GATE_ACTUATOR, claims, values, CONF_ACTUATOR
         ),
         **position_fields(hass, claims, values),
         vol.Required(CONF_INVERTED): BooleanSelector(),

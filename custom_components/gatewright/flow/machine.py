@@ -48,7 +48,6 @@ from .fields import (
     Limit,
     choice_field,
     chosen_in,
-    entity_field,
     number_field,
     number_of,
     parts_field,
@@ -60,7 +59,7 @@ from .mistakes import Mistakes
 from .names import guess_kind, machine_name, take_name
 from .need import NEED, need_fields, need_values
 from .parts import NEW_PART, machine_part, machine_problems
-from .picks import ATTACHED, COMPANION, MACHINE_SENSOR, offer, take
+from .picks import ATTACHED, COMPANION, MACHINE_SENSOR, pick_field, take
 from .readings import Reading, Refused, Signal, describe, is_silent, name_of
 
 SECTIONS = {
@@ -131,8 +130,8 @@ def machine_fields(
     return {
         optional(CONF_NAME): TextSelector(),
         optional(CONF_KIND): choice_field(CONF_KIND, MachineKind),
-        vol.Optional(CONF_SENSOR): entity_field(
-            offer(hass, MACHINE_SENSOR, claims, chosen_in(before, CONF_SENSOR))
+        vol.Optional(CONF_SENSOR): pick_field(
+            hass, MACHINE_SENSOR, claims, before, CONF_SENSOR
         ),
         vol.Optional(CONF_FIND): BooleanSelector(),
         **({vol.Optional(CONF_GATES): parts_field(gates)} if gates else {}),
@@ -149,12 +148,11 @@ def machine_fields(
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
         **clearing_fields(gates),
         **need_fields(hass),
-        vol.Optional(CONF_ATTACHED): entity_field(
-            offer(hass, ATTACHED, claims, chosen_in(before, CONF_ATTACHED))
+        vol.Optional(CONF_ATTACHED): pick_field(
+            hass, ATTACHED, claims, before, CONF_ATTACHED
         ),
-        vol.Optional(CONF_COMPANIONS): entity_field(
-            offer(hass, COMPANION, claims, chosen_in(before, CONF_COMPANIONS)),
-            multiple=True,
+        vol.Optional(CONF_COMPANIONS): pick_field(
+            hass, COMPANION, claims, before, CONF_COMPANIONS, multiple=True
         ),
         vol.Optional(CONF_REQUEST_LIMIT): number_field(CONF_REQUEST_LIMIT),
     }

@@ -32,8 +32,8 @@ from .collector import collector_fields, read_collector
 from .draft import Draft, Part
 from .fields import (
     Fields,
+    OfferedEntity,
     choice_field,
-    entity_field,
     names_field,
     number_field,
     parts_field,
@@ -51,7 +51,7 @@ from .names import (
     take_name,
 )
 from .parts import gate_part
-from .picks import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR, Pick, offer, take
+from .picks import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR, Pick, pick_field, take
 from .readings import Signal, describe, name_of
 
 CONF_MACHINES = "machines"
@@ -96,8 +96,8 @@ class Page(ABC):
     def read(self, typed: Mapping[str, Any], mistakes: Mistakes) -> None:
         """Judge an answer and take it into the draft."""
 
-    def _offer(self, pick: Pick) -> list[str]:
-        return offer(self.hass, pick, self.claims)
+    def _picker(self, pick: Pick, field: str) -> OfferedEntity:
+        return pick_field(self.hass, pick, self.claims, {}, field, multiple=True)
 
     def _pick_each(
         self,
@@ -173,9 +173,7 @@ class MachinesPage(Page):
     @override
     def fields(self) -> Fields:
         return {
-            vol.Optional(CONF_MACHINES): entity_field(
-                self._offer(MACHINE_SENSOR), multiple=True
-            ),
+            vol.Optional(CONF_MACHINES): self._picker(MACHINE_SENSOR, CONF_MACHINES),
             vol.Optional(CONF_PICKUPS): names_field(),
         }
 
@@ -207,12 +205,10 @@ class GatesPage(Page):
     @override
     def fields(self) -> Fields:
         return {
-            vol.Optional(CONF_GATES): entity_field(
-                self._offer(GATE_ACTUATOR), multiple=True
-            ),
+            vol.Optional(CONF_GATES): self._picker(GATE_ACTUATOR, CONF_GATES),
             vol.Required(CONF_ASK_POSITIONS): BooleanSelector(),
-            vol.Optional(CONF_HAND_SENSORS): entity_field(
-                self._offer(GATE_POSITION), multiple=True
+            vol.Optional(CONF_HAND_SENSORS): self._picker(
+                GATE_POSITION, CONF_HAND_SENSORS
             ),
             vol.Optional(CONF_OPEN_INLETS): names_field(),
         }

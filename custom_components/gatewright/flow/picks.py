@@ -22,7 +22,7 @@ from homeassistant.helpers import entity_registry as er
 from ..const import DOMAIN, UNIT_WATT
 from ..entities import to_entity_id, to_stored
 from .claims import Claims, Role
-from .fields import chosen_in
+from .fields import OfferedEntity, chosen_in, entity_field
 from .mistakes import Mistakes
 from .readings import (
     INPUT_BOOLEAN,
@@ -103,6 +103,21 @@ def offer(
         and pick.likely(hass, state, claims)
     }
     return sorted(offered.union(kept))
+
+
+def pick_field(
+    hass: HomeAssistant,
+    pick: Pick,
+    claims: Claims,
+    values: Mapping[str, Any],
+    field: str,
+    *,
+    multiple: bool = False,
+) -> OfferedEntity:
+    """Return a field's picker; what it shows already is offered in any case."""
+    return entity_field(
+        offer(hass, pick, claims, chosen_in(values, field)), multiple=multiple
+    )
 
 
 def take(
@@ -241,8 +256,8 @@ def _likely_gate(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     return not (measured and _has_one_switch(hass, state.entity_id))
 
 
-def _likely_reading(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    # Readings are often marked as diagnostic, so that tells nothing.
+def likely_any(hass: HomeAssistant, state: State, claims: Claims) -> bool:
+    """Take any: readings are often marked as diagnostic, so that tells nothing."""
     return True
 
 
@@ -321,7 +336,7 @@ COLLECTOR_POWER = Pick(
     role=Role.READING,
     domains=NUMBER_DOMAINS,
     judge=_judge_power,
-    likely=_likely_reading,
+    likely=likely_any,
 )
 MACHINE_SENSOR = Pick(
     role=Role.READING,

@@ -64,15 +64,13 @@ from .claims import Claims, Role
 from .fields import (
     Fields,
     choice_field,
-    chosen_in,
-    entity_field,
     names_field,
     number_field,
     number_of,
     touched,
 )
 from .mistakes import Mistakes
-from .picks import COMPANION, Pick, offer, take_each
+from .picks import COMPANION, Pick, likely_any, pick_field, take_each
 from .quantities import quantity_field, quantity_of, shown, usual_text
 from .readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
 
@@ -98,16 +96,12 @@ def _judge_particles(hass: HomeAssistant, entity_id: str) -> Refused | None:
     return Refused("not_particles", f"{name_of(hass, entity_id)} ({unit or '-'})")
 
 
-def _likely_particles(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return True
-
-
 LEVEL = Pick(role=Role.WATCHED, domains=NUMBER_DOMAINS, likely=_likely_level)
 PARTICLES = Pick(
     role=Role.WATCHED,
     domains=NUMBER_DOMAINS,
     judge=_judge_particles,
-    likely=_likely_particles,
+    likely=likely_any,
 )
 CLEANING = Pick(
     role=Role.ACTUATOR,
@@ -180,8 +174,9 @@ def upkeep_fields(
     fields: Fields = {}
     for field in (name for held in UPKEEP_SECTIONS.values() for name in held):
         if field in _PICKS:
-            offered = offer(hass, _PICKS[field], claims, chosen_in(values, field))
-            fields[vol.Optional(field)] = entity_field(offered)
+            pick = _PICKS[field]
+            chosen = pick_field(hass, pick, claims, values, field)
+            fields[vol.Optional(field)] = chosen
         elif field in _QUANTITIES:
             fields[vol.Optional(field)] = quantity_field(hass, field)
         elif field == CONF_CLEANING_KIND:

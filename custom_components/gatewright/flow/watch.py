@@ -25,9 +25,9 @@ from ..const import (
 from ..entities import to_entity_id, to_stored
 from ..shop.plan import BinAnswer
 from .claims import Claims, Role
-from .fields import Fields, choice_field, chosen_in, entity_field, touched
+from .fields import Fields, choice_field, chosen_in, touched
 from .mistakes import Mistakes
-from .picks import Pick, has_class, is_main, offer, take
+from .picks import Pick, has_class, is_main, pick_field, take
 from .quantities import quantity_field, quantity_of, shown, usual_text
 from .readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
 
@@ -129,9 +129,10 @@ def watch_fields(
     """Return the fields for what watches over the collector."""
 
     def picker(field: str) -> Fields:
-        offered = offer(hass, _PICKS[field], claims, chosen_in(values, field))
         multiple = field == CONF_EMERGENCY
-        return {vol.Optional(field): entity_field(offered, multiple=multiple)}
+        pick = _PICKS[field]
+        chosen = pick_field(hass, pick, claims, values, field, multiple=multiple)
+        return {vol.Optional(field): chosen}
 
     def limit(field: str) -> Fields:
         return {vol.Optional(field): quantity_field(hass, field)}
