@@ -26,6 +26,9 @@ from .shop.faults import conditions
 _REDACTED = {CONF_ALTITUDE}
 """Says where the workshop is."""
 
+_RUNS = 20
+"""So many of the last runs are told."""
+
 _TOLD = (
     ATTR_ASSUMED_STATE,
     ATTR_DEVICE_CLASS,
@@ -104,12 +107,13 @@ def _going(engine: Engine) -> dict[str, Any]:
         "last_runs": [
             {
                 "machine": run.machine_id,
-                "ended_ago": now - run.ended,
+                "ended_ago": dt_util.utcnow().timestamp() - run.ended,
                 "run_time": run.run_time,
                 "air_time": run.air_time,
                 "cuts": run.cuts,
+                "without": {why.value: spent for why, spent in run.without.items()},
             }
-            for run in list(engine.runs)[-20:]
+            for run in list(engine.record.keeper.record.runs)[-_RUNS:]
         ],
     }
 

@@ -103,6 +103,25 @@ async def test_runs_are_in_the_report(
     [run] = found["last_runs"]
     assert run["machine"] == "saw"
     assert run["run_time"] == pytest.approx(6, abs=2)
+    assert 0 < run["ended_ago"] <= 30
+    assert run["without"] == {}
+
+
+async def test_a_run_without_air_is_in_the_report_with_its_reason(
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
+) -> None:
+    entry = system_entry()
+    await workshop.start(entry)
+    workshop.deaf.add(SAW_GATE)
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(60, 1)
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(30)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+    [run] = found["last_runs"]
+    assert run["air_time"] == 0
+    assert run["without"]["gate_stuck"] > 30
+    assert sum(run["without"].values()) == pytest.approx(run["run_time"], abs=0.1)
 
 
 async def test_a_device_has_the_report_of_its_system(
