@@ -7,6 +7,9 @@ Everything runs in one process, one after the other, on the same fake relays:
 
 - *bare*: a listener that calls the gate's and the collector's service itself. Nothing
   can react faster through this hub; it is the floor.
+- *in turn*: the same, but the collector is called when the gate has reported open, as
+  Gatewright does it: the floor for whoever does not let the collector pull against a
+  shut gate.
 - *automations*: one that starts and one that stops for each machine, as an owner would
   write them: a numeric trigger, and for the stop a template over all machines.
 - *Gatewright*: with no settling time, so that all three do the same.
@@ -59,6 +62,7 @@ COLLECTOR = "input_boolean.collector"
 HEAD = (
     "machines",
     "both calls: bare (us)",
+    "in turn (us)",
     "automations (us)",
     "Gatewright (us)",
     "idle reading: unheard (us)",
@@ -168,6 +172,33 @@ async def bare(made: Shop) -> None:
         call(service, COLLECTOR)
 
     async_track_state_change_event(hass, list(gates), heard)
+
+
+async def in_turn(made: Shop) -> None:
+    """Call the gate's service from a listener, and the collector's from another."""
+    hass, gates = made.hass, {plug(n): relay(n) for n in range(made.machines)}
+
+    def call(service: str, entity_id: str) -> None:
+        hass.async_create_task(
+            hass.services.async_call("input_boolean", service, {"entity_id": entity_id})
+        )
+
+    @callback
+    def heard(event: Event[EventStateChangedData]) -> None:
+        state = event.data["new_state"]
+        assert state is not None
+        service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
+        call(service, gates[event.data["entity_id"]])
+
+    @callback
+    def opened(event: Event[EventStateChangedData]) -> None:
+        state = event.data["new_state"]
+        assert state is not None
+        if state.state == "on":
+            call("turn_on", COLLECTOR)
+
+    async_track_state_change_event(hass, list(gates), heard)
+    async_track_state_change_event(hass, list(gates.values()), opened)
 
 
 async def automations(made: Shop) -> None:
@@ -340,6 +371,7 @@ class Row:
 
     machines: int
     bare: float
+    in_turn: float
     automations: float
     gatewright: float
     idle_without: float
@@ -391,6 +423,9 @@ async def measure(machines: int) -> Row:
         await bare(made)
         bare_time = await reaction(made)
     async with shop(machines) as made:
+        await in_turn(made)
+        in_turn_time = await reaction(made)
+    async with shop(machines) as made:
         await automations(made)
         automation_time = await reaction(made)
     async with shop(machines) as made:
@@ -410,6 +445,7 @@ async def measure(machines: int) -> Row:
     return Row(
         machines,
         bare_time * 1e6,
+        in_turn_time * 1e6,
         automation_time * 1e6,
         own_time * 1e6,
         idle_without * 1e6,
@@ -433,7 +469,8 @@ def main() -> int:
     for machines in asked.machines:
         row = asyncio.run(measure(machines))
         print(
-            f"| {row.machines} | {row.bare:.0f} | {row.automations:.0f} | {row.gatewright:.0f} "
+            f"| {row.machines} | {row.bare:.0f} | {row.in_turn:.0f} "
+            f"| {row.automations:.0f} | {row.gatewright:.0f} "
             f"| {row.idle_without:.1f} | {row.idle_bare:.1f} | {row.idle_gatewright:.1f} "
             f"| {row.states_written} | {row.setup:.2f} | {row.memory:.0f} |",
             flush=True,

@@ -1,5 +1,6 @@
 """The bin: it fills, is forecast, trips its sensor, is told of, and is emptied."""
 
+import contextlib
 import time
 
 from .newcomer import FULL_READING
@@ -65,7 +66,14 @@ async def fill_and_empty(play: Play) -> None:
     await states.until(lambda: not told(), 10, what="the end of that alarm")
     await until_filled(0, 1)
     emptied = floor.own("bin_emptied_at")
+
+    def noted() -> bool:
+        return states.state(emptied) not in (None, "unknown", "unavailable")
+
+    # The entities are written one after the other.
+    with contextlib.suppress(TimeoutError):
+        await states.until(noted, TOLD_WITHIN, what="the word that it was emptied")
     play.check(
-        states.state(emptied) not in (None, "unknown", "unavailable"),
+        noted(),
         "That it was emptied was seen, and the next filling begins there",
     )

@@ -4,7 +4,7 @@ First the forms that add a system: the collector, all machines at once, all gate
 Afterwards what only a few machines need, each in the form of its own.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Awaitable, Callable, Iterable
 from textwrap import shorten
 from typing import Any
 
@@ -57,10 +57,20 @@ ATTACHED = {
 class Newcomer:
     """Somebody who sets a system up for the first time."""
 
-    def __init__(self, client: HubClient, tell: Callable[[str], None]) -> None:
-        """Sit down before a hub; `tell` is given a line about each thing done."""
+    def __init__(
+        self,
+        client: HubClient,
+        tell: Callable[[str], None],
+        *,
+        add: Callable[[HubClient, str], Awaitable[Form]] = Form.add,
+    ) -> None:
+        """Sit down before a hub; `tell` is given a line about each thing done.
+
+        `add` opens the forms that add an integration.
+        """
         self._client = client
         self._tell = tell
+        self._add = add
         self._ids: dict[str, str] = {}
 
     async def set_up(self, coast: float) -> str:
@@ -90,7 +100,7 @@ class Newcomer:
         return entry_id
 
     async def _add_system(self) -> str:
-        form = await Form.add(self._client, "gatewright")
+        form = await self._add(self._client, "gatewright")
         await form.fill(
             name=SYSTEM,
             switch=self._ids["collector_relay"],
@@ -116,11 +126,11 @@ class Newcomer:
             await self._describe_machine(form)
         if form.step == "levels":
             # What the hub has recorded already says when a machine runs.
-            (name,) = form.choices("accepted")
             found = form.placeholder("found").split("\n\n")
-            line = next(line for line in found if line.startswith(f"**{name}:**"))
-            told = shorten(line.replace("**", ""), 58, placeholder=" …")
-            self._tell(f"accepted as found: {told}")
+            for name in form.choices("accepted"):
+                line = next(line for line in found if line.startswith(f"**{name}:**"))
+                told = shorten(line.replace("**", ""), 58, placeholder=" …")
+                self._tell(f"accepted as found: {told}")
             await form.fill()
         if form.step == "unused_gates":
             # The rear gate of the miter saw: it is chosen for clearing up afterwards.

@@ -97,7 +97,9 @@ def _going(engine: Engine) -> dict[str, Any]:
             "wanted_gates": sorted(sequence.wanted_gates()),
             "impeller_may_turn": sequence.impeller_may_turn(now),
             "starved": sequence.starved(now),
-            "next_look_in": None if sequence.wake is None else sequence.wake - now,
+            "next_look_in": None
+            if engine.shop.wake is None
+            else engine.shop.wake - now,
         },
         "actuators": {
             part: _stand(actuator, now) for part, actuator in _actuators(engine)

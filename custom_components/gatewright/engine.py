@@ -38,7 +38,7 @@ from .missing import tell_missing
 from .onlooking.mode import WATCHED, recalled_shop
 from .onlooking.watcher import begin_watching
 from .planning import Layout, read_layout
-from .publisher import Publisher
+from .publisher import Publisher, Touched
 from .record.book import RecordBook
 from .shop.actuation import Actuator, Order
 from .shop.alarms import AlarmKind
@@ -232,7 +232,7 @@ class Engine:
         if self._advancing or not self._started:
             return
         self._advancing = True
-        touched: set[str] = set()
+        touched = Touched()
         try:
             while self._again:
                 self._again = False
@@ -240,7 +240,7 @@ class Engine:
                 self._round(touched, now)
                 if not self._again:
                     self._tell(touched, now)
-                    touched.clear()
+                    touched = Touched()
         finally:
             self._advancing = False
 
@@ -364,22 +364,22 @@ class Engine:
                 actuator.refused()
             self.advance()
 
-    def _round(self, touched: set[str], now: float) -> None:
-        touched |= self.sequence.watched
+    def _round(self, touched: Touched, now: float) -> None:
+        touched.note(self.sequence)
         self.shop.decide(now)
         # The calls leave before anything else is reckoned: a machine waits for its air.
         self._poke(self.sequence.orders())
         self.shop.note(now)
         if self._calls.look():
             self._again = True
-        touched |= self.sequence.watched
+        touched.note(self.sequence)
 
     def _poke(self, orders: Iterable[tuple[str, Order]]) -> None:
         for part, _ in tuple(orders):
             if (driver := self.drivers.get(part)) is not None:
                 driver.poke()
 
-    def _tell(self, touched: set[str], now: float) -> None:
+    def _tell(self, touched: Touched, now: float) -> None:
         self.upkeep.observe(now)
         self._poke(self.upkeep.orders())
         self._arm(now)

@@ -5,17 +5,35 @@ part looked like the last time, so that nothing is written that has not changed.
 """
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 import logging
 from typing import TYPE_CHECKING
 
 from homeassistant.core import CALLBACK_TYPE, callback
 
 from .shop.plan import COLLECTOR
+from .shop.sequence import Sequence
 
 if TYPE_CHECKING:
     from .engine import Engine
 
+type Alarms = dict[str, tuple[str, ...]]
+"""The kinds of the alarms that stand, by part."""
+
 _LOGGER = logging.getLogger(__name__)
+
+
+@dataclass(slots=True)
+class Touched:
+    """The machines and gates that may have changed by themselves."""
+
+    machines: set[str] = field(default_factory=set)
+    gates: set[str] = field(default_factory=set)
+
+    def note(self, sequence: Sequence) -> None:
+        """Add those at which something goes on now."""
+        self.machines |= sequence.watched
+        self.gates |= sequence.gates.astir
 
 
 class Publisher:
@@ -27,6 +45,9 @@ class Publisher:
         self._listeners: dict[str, list[Callable[[], None]]] = {}
         self._seen: dict[str, object] = {}
         self._afresh = True
+        self._served: dict[str | None, frozenset[str]] = {}
+        self._alarmed: frozenset[str] = frozenset()
+        self._turning = self._reached = False
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -61,31 +82,56 @@ class Publisher:
         self._afresh = True
 
     @callback
-    def publish(self, touched: Iterable[str], now: float) -> bool:
+    def publish(self, touched: Touched, now: float) -> bool:
         """Tell the parts that differ from last time; return whether any did.
 
-        `touched` are the machines that may have changed by themselves. When a gate,
-        the collector or an alarm has changed, every machine is looked at: what has
-        air depends on them.
+        Only those are looked at that may differ: what was `touched`, what has or had
+        an alarm, and the machines whose air depends on what has changed.
         """
         sequence = self._engine.sequence
-        alarms: dict[str, tuple[str, ...]] = {}
-        for kind, part in self._engine.shop.alarms.standing:
-            alarms[part] = (*alarms.get(part, ()), kind)
-        changed = self._differs(COLLECTOR, self._collector(tuple(alarms.items())))
-        for gate in sequence.system.gates:
-            if self._differs(gate.gate_id, self._gate(gate.gate_id, alarms, now)):
+        alarms = self._alarms()
+        suspects = self._suspects(touched, alarms)
+        changed = self._differs(COLLECTOR, self._collector(alarms))
+        for gate in sequence.gates.in_order(suspects.gates):
+            if self._differs(gate, self._gate(gate, alarms, now)):
                 changed = True
-        for machine_id in tuple(sequence.machines if changed else touched):
-            if machine_id in sequence.machines and self._differs(
-                machine_id, self._machine(machine_id, alarms, now)
-            ):
+                suspects.machines |= self._served.get(gate, frozenset())
+        for machine_id in sequence.roster.in_order(suspects.machines):
+            if self._differs(machine_id, self._machine(machine_id, alarms, now)):
                 changed = True
         if self._afresh:
             # A machine that has no gate left is not in the plan, but has entities.
             self._afresh = False
             self.tell(self._listeners.keys() - self._seen.keys())
         return changed
+
+    def _alarms(self) -> Alarms:
+        alarms: dict[str, tuple[str, ...]] = {}
+        for kind, part in self._engine.shop.alarms.standing:
+            alarms[part] = (*alarms.get(part, ()), kind)
+        return alarms
+
+    def _suspects(self, touched: Touched, alarms: Iterable[str]) -> Touched:
+        """Return what may look different from last time."""
+        sequence = self._engine.sequence
+        motor = sequence.motor
+        alarmed, self._alarmed = self._alarmed, frozenset(alarms)
+        turned, self._turning = self._turning, motor.turning
+        reached, self._reached = self._reached, motor.actuator.reachable
+        if self._afresh:
+            self._served = _served(sequence)
+            return Touched(set(sequence.machines), set(sequence.gates))
+        alarmed |= self._alarmed
+        found = Touched(touched.machines | alarmed, touched.gates | alarmed)
+        if reached is not self._reached:
+            found.machines.update(sequence.machines)
+        elif turned is not self._turning:
+            # Who has all gates open has one that is not at rest, or none that moves.
+            for gate in (None, *sequence.gates.astir):
+                found.machines |= self._served.get(gate, frozenset())
+        found.machines &= sequence.machines.keys()
+        found.gates.intersection_update(sequence.gates)
+        return found
 
     def _differs(self, part: str, look: object) -> bool:
         if self._seen.get(part) == look:
@@ -94,7 +140,7 @@ class Publisher:
         self.tell((part,))
         return True
 
-    def _collector(self, alarms: object) -> object:
+    def _collector(self, alarms: Alarms) -> object:
         sequence = self._engine.sequence
         motor = sequence.motor
         return (
@@ -111,13 +157,11 @@ class Publisher:
             sequence.by_hand,
             sequence.hand_gates,
             sequence.demanding,
-            alarms,
+            tuple(alarms.items()),
             self._engine.watcher and self._engine.watcher.look,
         )
 
-    def _gate(
-        self, gate_id: str, alarms: dict[str, tuple[str, ...]], now: float
-    ) -> object:
+    def _gate(self, gate_id: str, alarms: Alarms, now: float) -> object:
         actuator = self._engine.sequence.gates.actuator(gate_id)
         if actuator is None:
             return alarms.get(gate_id)
@@ -131,9 +175,7 @@ class Publisher:
             alarms.get(gate_id),
         )
 
-    def _machine(
-        self, machine_id: str, alarms: dict[str, tuple[str, ...]], now: float
-    ) -> object:
+    def _machine(self, machine_id: str, alarms: Alarms, now: float) -> object:
         sequence = self._engine.sequence
         run = sequence.machines[machine_id]
         return (
@@ -149,3 +191,15 @@ class Publisher:
             self._engine.knows_air(machine_id),
             alarms.get(machine_id),
         )
+
+
+def _served(sequence: Sequence) -> dict[str | None, frozenset[str]]:
+    """Return the machines at each gate; under None those at which no gate moves."""
+    found: dict[str | None, set[str]] = {None: set()}
+    for machine_id, run in sequence.machines.items():
+        gates = {*run.plan.gates, *run.work_gates}
+        for gate in gates:
+            found.setdefault(gate, set()).add(machine_id)
+        if all(sequence.gates.actuator(gate) is None for gate in gates):
+            found[None].add(machine_id)
+    return {gate: frozenset(machines) for gate, machines in found.items()}

@@ -80,7 +80,8 @@ async def test_the_session(tmp_path: Path) -> None:
     told = [match for line in lines if (match := LINE.fullmatch(line))]
     instants = [float(line["at"]) for line in told]
     assert instants == sorted(instants)
-    assert 110 < instants[-1] < 180
+    # It plays for two and a half minutes, and every hub start takes its time on top.
+    assert 110 < instants[-1] < 240
     # What somebody does, what the plug says to it, and what the shop makes of that.
     first = [f"{line['who']}: {line['what']}" for line in told][:8]
     assert first[0] == "You: switch the table saw on"

@@ -6,6 +6,9 @@ from freezegun.api import FrozenDateTimeFactory
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.publisher import Publisher, Touched
+from custom_components.gatewright.shop.plan import COLLECTOR
+
 from .workshop import Workshop
 
 MORNING = "2026-11-24T17:00:00+00:00"
@@ -21,3 +24,26 @@ async def workshop(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> Works
     workshop = Workshop(hass, freezer)
     await workshop.open()
     return workshop
+
+
+@pytest.fixture(autouse=True)
+def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold in every test that the parts not looked at look as they did."""
+    publish = Publisher.publish
+
+    def checked(publisher: Publisher, touched: Touched, now: float) -> bool:
+        changed = publish(publisher, touched, now)
+        if not publisher._engine._again:
+            assert not overlooked(publisher, now), "changed, and nobody was told"
+        return changed
+
+    monkeypatch.setattr(Publisher, "publish", checked)
+
+
+def overlooked(publisher: Publisher, now: float) -> list[str]:
+    """Return the parts that look different from what their entities were told."""
+    sequence, alarms = publisher._engine.sequence, publisher._alarms()
+    looks = {COLLECTOR: publisher._collector(alarms)}
+    looks |= {gate: publisher._gate(gate, alarms, now) for gate in sequence.gates}
+    looks |= {m: publisher._machine(m, alarms, now) for m in sequence.machines}
+    return [part for part, look in looks.items() if publisher._seen.get(part) != look]

@@ -63,15 +63,38 @@ def test_a_refusal_shows_what_there_is(words: Words) -> None:
     told = words.found(Found(unit="W", learned=learned))
     assert "one level" in told
     assert "█" in told
-    line = words.short("Saw", Found(unit="W", learned=learned))
+    line = words.overview([("Saw", Found(unit="W", learned=learned))])
     assert line.startswith("**Saw:** nothing is proposed")
     assert words.found(Found(unit="W", nothing=NoHistory.EXCLUDED)) == words.of(
         NoHistory.EXCLUDED
     )
     # Nothing was looked at: nothing is said.
-    assert words.found(Found(unit="W")) == words.short("Saw", Found(unit="W")) == ""
+    assert words.found(Found(unit="W")) == ""
+    assert words.overview([("Saw", Found(unit="W"))]) == ""
     assert words.found(Found(unit="W", learned=Learned())) == ""
     assert advice_of(Learned()) == ()
+
+
+def test_machines_of_which_the_same_is_missing_share_a_line(words: Words) -> None:
+    def seen(seconds: float) -> Found:
+        return Found(unit="W", learned=learn([(0.0, 3.0)], "W", seconds))
+
+    told = words.overview(
+        [
+            ("Lathe", seen(30.4)),
+            ("Saw", found()),
+            ("Planer", Found(unit="W", nothing=NoHistory.EXCLUDED)),
+            ("Jointer", seen(40.4)),
+        ]
+    ).split("\n\n")
+    assert [line.partition(":**")[0] for line in told] == [
+        "**Saw",
+        "**Lathe, Jointer",
+        "**Planer",
+    ]
+    assert "they get the usual figures" in told[1]
+    assert "No more than 40 s" in told[1]
+    assert "it gets the usual figures" in told[2]
 
 
 def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(words: Words) -> None:
@@ -90,7 +113,14 @@ def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(words: Words) -> No
 
 @pytest.mark.parametrize(
     ("seconds", "said"),
-    [(0.5, "0.5 s"), (90, "90 s"), (600, "10 min"), (8e3, "2 h"), (2e5, "2 d")],
+    [
+        (0.5, "0.5 s"),
+        (40.3, "40 s"),
+        (90, "90 s"),
+        (600, "10 min"),
+        (8e3, "2 h"),
+        (2e5, "2 d"),
+    ],
 )
 def test_a_time_is_said_as_a_person_does(seconds: float, said: str) -> None:
     assert duration(seconds) == said

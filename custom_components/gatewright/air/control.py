@@ -175,7 +175,8 @@ class AirControl:
     def _tell(self) -> bool:
         """Say whether it is too much for the collector; return whether that is new."""
         air = self.engine.air
-        in_use = [m for m, run in self.engine.sequence.machines.items() if run.in_use]
+        sequence = self.engine.sequence
+        in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
         present = (
             self._is_on(CONF_TOGETHER_ALARM)
             and len(in_use) > 1

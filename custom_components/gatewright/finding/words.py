@@ -40,6 +40,7 @@ class Line(StrEnum):
     PACE_UNKNOWN = "pace_unknown"
     MACHINE = "machine"
     MACHINE_REFUSED = "machine_refused"
+    MACHINES_REFUSED = "machines_refused"
     WAIT = "wait"
     RUN_ON = "run_on"
     WAIT_ENERGY = "wait_energy"
@@ -115,17 +116,32 @@ class Words:
             ]
         )
 
-    def short(self, name: str, found: Found) -> str:
-        """Return what was found about a machine in a line or two of a list."""
-        learned = found.learned
-        if learned is None or learned.proposal is None:
+    def overview(self, machines: Iterable[tuple[str, Found]]) -> str:
+        """Return what was found about several machines, in a line or two for each.
+
+        Those about which the same is missing share a line.
+        """
+        told = []
+        refused: dict[StrEnum, list[str]] = {}
+        observed: dict[StrEnum, float] = {}
+        for name, found in machines:
+            learned = found.learned
+            if learned is not None and (proposal := learned.proposal) is not None:
+                told.append(self._in_short(name, found, proposal))
+                continue
             reason = found.nothing if learned is None else learned.refusal
             if reason is None:
-                return ""
-            observed = duration(0.0 if learned is None else learned.observed)
-            why = self.of(reason, observed=observed)
-            return self.of(Line.MACHINE_REFUSED, name=name, why=why)
-        proposal = learned.proposal
+                continue
+            refused.setdefault(reason, []).append(name)
+            seen = 0.0 if learned is None else learned.observed
+            observed[reason] = max(seen, observed.get(reason, 0.0))
+        for missing, names in refused.items():
+            why = self.of(missing, observed=duration(observed[missing]))
+            line = Line.MACHINE_REFUSED if len(names) == 1 else Line.MACHINES_REFUSED
+            told.append(self.of(line, name=", ".join(names), why=why))
+        return "\n\n".join(told)
+
+    def _in_short(self, name: str, found: Found, proposal: Proposal) -> str:
         lines = [
             self.of(
                 Line.MACHINE,
@@ -263,7 +279,7 @@ def quantity(value: float, unit: str) -> str:
 def duration(seconds: float) -> str:
     """Return a length of time as a person says it."""
     if seconds < 120:
-        return f"{seconds:.3g} s"
+        return f"{seconds:.0f} s" if seconds >= 20 else f"{seconds:.3g} s"
     if seconds < 2 * HOUR:
         return f"{seconds / 60:.0f} min"
     if seconds < 2 * DAY:

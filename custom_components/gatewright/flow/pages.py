@@ -381,16 +381,16 @@ class LevelsPage(Page):
     @override
     async def prepare(self) -> None:
         told = []
-        words = await Words.load(self.hass)
         for machine in self.draft.machines:
             if (unit := machine.data.get(CONF_UNIT)) is None:
                 continue
             found = await self.draft.look(machine.entity_id, unit)
-            told.append(words.short(machine.name, found))
+            told.append((machine.name, found))
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = figures
         self.asked = bool(self._found)
-        self.placeholders["found"] = "\n\n".join(told)
+        words = await Words.load(self.hass)
+        self.placeholders["found"] = words.overview(told)
 
     @override
     def fields(self) -> Fields:

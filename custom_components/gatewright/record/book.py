@@ -142,8 +142,10 @@ class RecordBook:
 
     def spent_by_all(self, reach: Reach) -> MachineTime:
         """Return what all machines did; pickups asked for by hand have no run."""
+        machines = self.engine.sequence.machines
         known = {*self._before(reach).machines, *self._today().machines}
-        return self._sum(reach, known - self.pickups())
+        cutting = [m for m in known if m not in machines or machines[m].sensor]
+        return self._sum(reach, cutting)
 
     @property
     def measures_dust(self) -> bool:

@@ -161,15 +161,15 @@ class Actuator:
 
     def due_after(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        due = self.due
-        for step in (
-            self._changed_at + self.lag,
-            self._changed_at + self.window,
-            -math.inf if self._heard and not self._cut_off else self._wished_at + _AWAY,
-        ):
-            if step > now and (due is None or step < due):
-                due = step
-        return due
+        due = self._window_end if self._waiting else math.inf
+        if now < (step := self._changed_at + self.lag) < due:
+            due = step
+        if self.reported is None and now < (step := self._changed_at + self.window):
+            due = min(due, step)
+        unheard = not self._heard or self._cut_off
+        if unheard and now < (step := self._wished_at + _AWAY):
+            due = min(due, step)
+        return None if due == math.inf else due
 
     def stands(self, now: float) -> bool | None:
         """How the thing itself stands; None while it is under way or never heard of."""

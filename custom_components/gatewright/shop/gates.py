@@ -16,7 +16,7 @@ class GateBoard:
     """All gates of one system.
 
     Most gates of a shop are shut most of the time: only those are looked at that are
-    not at rest, or that something happened to.
+    `astir`, which are not at rest, or that something happened to.
     """
 
     def __init__(self, confirm: float) -> None:
@@ -28,7 +28,8 @@ class GateBoard:
         self._powered: tuple[str, ...] = ()
         self._fixed: tuple[str, ...] = ()
         self._rest_unshut: tuple[str, ...] = ()
-        self._astir: set[str] = set()
+        self.astir: set[str] = set()
+        self._stirring_in_order: list[tuple[str, Actuator]] | None = None
         self._wanted: frozenset[str] = frozenset()
         self._lingers: dict[str, float] = {}
         self._held: set[str] = set()
@@ -62,16 +63,21 @@ class GateBoard:
         }
         for gate_id, actuator in self._actuators.items():
             actuator.window, actuator.lag = self._times(self._plans[gate_id])
-        self._astir.clear()
-        self._astir.update(self._actuators)
+        self.astir = set(self._actuators)
+        self._stirring_in_order = None
         self._wanted &= self._plans.keys()
         self._lingers = {k: v for k, v in self._lingers.items() if k in self._plans}
 
     def renew(self, gate_id: str) -> None:
         """Forget what is known of a gate whose actuator was exchanged for another."""
         self._actuators[gate_id] = self._unknown(self._plans[gate_id])
-        self._astir.add(gate_id)
+        self.astir.add(gate_id)
+        self._stirring_in_order = None
         self._held.discard(gate_id)
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield every gate in the plan's order."""
+        return iter(self._plans)
 
     def __contains__(self, gate_id: str) -> bool:
         """Whether there is such a gate."""
@@ -247,7 +253,7 @@ class GateBoard:
         """Put every gate where it sits when nothing is wanted."""
         self.want_nothing()
         self._lingers.clear()
-        for gate_id in {*self._astir, *self._rest_unshut}:
+        for gate_id in {*self.astir, *self._rest_unshut}:
             if gate_id in self._held or gate_id == self.checked:
                 continue
             if not self.is_powered(gate_id):
@@ -302,7 +308,8 @@ class GateBoard:
                 self._leave(gate_id, now)
             wished = actuator.want is False or not self.is_powered(gate_id)
             if wished and actuator.rests_off(now):
-                self._astir.discard(gate_id)
+                self.astir.discard(gate_id)
+                self._stirring_in_order = None
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
@@ -319,12 +326,18 @@ class GateBoard:
 
     def noteworthy(self, wanted: Collection[str]) -> list[str]:
         """Return the wanted gates and those not at rest, in the plan's order."""
-        return sorted(self._astir.union(wanted), key=self._place.__getitem__)
+        return self.in_order(self.astir.union(wanted))
+
+    def in_order(self, gates: Iterable[str]) -> list[str]:
+        """Return some gates in the plan's order."""
+        return sorted(gates, key=self._place.__getitem__)
 
     def _stirring(self) -> list[tuple[str, Actuator]]:
         """Return the gates that are not at rest, in the plan's order."""
-        astir = sorted(self._astir, key=self._place.__getitem__)
-        return [(gate_id, self._actuators[gate_id]) for gate_id in astir]
+        if self._stirring_in_order is None:
+            astir = self.in_order(self.astir)
+            self._stirring_in_order = [(gate, self._actuators[gate]) for gate in astir]
+        return self._stirring_in_order
 
     def _of_kind(self, kind: GateKind) -> tuple[str, ...]:
         return tuple(gate for gate, plan in self._plans.items() if plan.kind is kind)
@@ -341,8 +354,9 @@ class GateBoard:
         )
 
     def _stir(self, gate_id: str) -> None:
-        if gate_id in self._actuators:
-            self._astir.add(gate_id)
+        if gate_id in self._actuators and gate_id not in self.astir:
+            self.astir.add(gate_id)
+            self._stirring_in_order = None
 
     def _times(self, gate: Gate) -> tuple[float, float]:
         """Return how long a gate's actuator and then its slide may take."""

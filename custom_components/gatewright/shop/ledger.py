@@ -70,6 +70,7 @@ class Ledger:
         self.machines: dict[str, MachineTotals] = {}
         self.collector = CollectorTotals()
         self._finished: list[Run] = []
+        self._changed: set[str] = set()
         self._open: dict[str, _OpenRun] = {}
         self._uses: Mapping[str, Use] = {}
         self._turning = False
@@ -106,6 +107,7 @@ class Ledger:
         for machine_id, use in self._uses.items():
             if not use.in_use:
                 continue
+            self._changed.add(machine_id)
             totals, run = self.of(machine_id), self._open[machine_id]
             totals.run_time += passed
             run.run_time += passed
@@ -118,6 +120,7 @@ class Ledger:
         return before is not None and before.in_use
 
     def _begin_cut(self, machine_id: str, now: float) -> None:
+        self._changed.add(machine_id)
         totals = self.of(machine_id)
         run = self._open.get(machine_id)
         if run is None:
@@ -144,6 +147,11 @@ class Ledger:
         finished, self._finished = self._finished, []
         return finished
 
+    def drain_changed(self) -> set[str]:
+        """Return the machines for which something was booked since the last call."""
+        changed, self._changed = self._changed, set()
+        return changed
+
     def save(self, now: float) -> dict[str, Any]:
         """Return everything up to `now` as plain data; open runs by their age."""
         self.book(now)
@@ -167,6 +175,7 @@ class Ledger:
         """Take over what `save` described; the time in between is not booked."""
         self.collector = CollectorTotals(**data["collector"])
         self.machines = {m: MachineTotals(**t) for m, t in data["machines"].items()}
+        self._changed.update(self.machines)
         self._turning = data["turning"]
         self._seen = now
         self._open = {

@@ -124,9 +124,10 @@ class Roster:
             if (due := run.due_after(now)) is not None:
                 yield due
 
-    def in_order(self) -> list[str]:
-        """Return the watched machines in the plan's order."""
-        return sorted(self.watched, key=self._place.__getitem__)
+    def in_order(self, machines: Iterable[str] | None = None) -> list[str]:
+        """Return some machines in the plan's order, the watched ones unless it says."""
+        some = self.watched if machines is None else machines
+        return sorted(some, key=self._place.__getitem__)
 
-    def _active(self) -> Iterator[MachineRun]:
-        return (self.runs[machine_id] for machine_id in self.watched)
+    def _active(self) -> list[MachineRun]:
+        return [self.runs[machine_id] for machine_id in self.watched]

@@ -3,7 +3,7 @@
 The collector goes `resting -> opening -> collecting -> run_on -> coasting ->
 resting`. Everything that happens is told by one of the methods, each with the
 instant `now` on a clock that only goes forward; then `advance` brings the shop up
-to that instant. `orders` lists the commands that are due, `wake` says when to look
+to that instant. `orders` lists the commands that are due, `next_look` says when to look
 again. Nothing here acts: the caller drives the actuators and reports back.
 
 What each part does for itself is in its own module: `machines` (hold, clearing),
@@ -53,7 +53,6 @@ class Sequence(Floor):
         self.relief: frozenset[str] = frozenset()
         self.least_run_on = 0.0
         self.bin = BinGuard()
-        self.wake: float | None = now
         self._opening_since = now
         self._told_to_stop = False
         self._switchings: list[Switching] = []
@@ -174,7 +173,17 @@ class Sequence(Floor):
         while self._step(now):
             self._aim_gates(now)
         self._aim_switches(now)
-        self.wake = self._next_look(now)
+
+    def next_look(self, now: float) -> float | None:
+        """Return the next instant after `now` at which time alone changes something."""
+        looks = list(self.dues_after(now))
+        if self.phase is Phase.OPENING:
+            looks.append(self._opening_since + self.system.collector.start_delay)
+            looks.append(self.motor.duty.may_start_at(now))
+            looks.append(self.motor.duty.start_free_at(now) or now)
+        if self.phase_until is not None:
+            looks.append(self.phase_until)
+        return min((look for look in looks if look > now), default=None)
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
@@ -330,8 +339,8 @@ class Sequence(Floor):
         """Say how every gate should stand in the present phase."""
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             wanted = self.wanted_gates()
-            if wanted:
-                wanted |= self.relief & frozenset(self.gates.powered())
+            if wanted and self.relief:
+                wanted |= self.relief.intersection(self.gates.powered())
             linger = self.system.collector.run_on
             self.gates.aim(wanted, linger, now, shut=not self.resuming)
         elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
@@ -426,7 +435,7 @@ class Sequence(Floor):
         self.roster.forget_requests()
 
     def _start_cause(self) -> Cause:
-        wanting = [run for run in self.machines.values() if run.wants_air]
+        wanting = [self.machines[machine_id] for machine_id in self.roster.wanting]
         if any(run.senses_running for run in wanting):
             return Cause.MACHINE
         if any(run.requested for run in wanting):
@@ -437,13 +446,3 @@ class Sequence(Floor):
         self._switchings.append(
             Switching(on=on, cause=cause, machines=self.demanding, at=now)
         )
-
-    def _next_look(self, now: float) -> float | None:
-        looks = list(self.dues_after(now))
-        if self.phase is Phase.OPENING:
-            looks.append(self._opening_since + self.system.collector.start_delay)
-            looks.append(self.motor.duty.may_start_at(now))
-            looks.append(self.motor.duty.start_free_at(now) or now)
-        if self.phase_until is not None:
-            looks.append(self.phase_until)
-        return min((look for look in looks if look > now), default=None)

@@ -57,4 +57,4 @@ class Shop:
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
         self.alarms.update((*conditions(sequence, now), *self._outside), now)
-        self.wake = earliest((sequence.wake, self.alarms.due))
+        self.wake = earliest((sequence.next_look(now), self.alarms.due))

@@ -1,8 +1,7 @@
 """What the ledger has added since the last look, sorted by why air was missing."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
 
 from ..ledger import Ledger, MachineTotals
 from .reasons import NoAir
@@ -12,8 +11,7 @@ _NOTHING = 1e-6
 """Seconds by which two sums over the same looks may differ."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Counts:
+class _Counts(NamedTuple):
     run: float = 0.0
     air: float = 0.0
     runs: int = 0
@@ -31,6 +29,7 @@ class LedgerReader:
         self._machines: dict[str, _Counts] = {}
         self._on = 0.0
         self._starts = 0
+        self._reads_all = True
         self.fresh = True
 
     def take(self, ledger: Ledger, reasons: Mapping[str, NoAir]) -> Span:
@@ -41,8 +40,12 @@ class LedgerReader:
         where it is.
         """
         self.fresh = False
+        changed: Iterable[str] = ledger.drain_changed()
+        if self._reads_all:
+            changed, self._reads_all = ledger.machines, False
         added = Span()
-        for machine_id, totals in ledger.machines.items():
+        for machine_id in changed:
+            totals = ledger.of(machine_id)
             before = self._machines.get(machine_id, _Counts())
             counts = _Counts(totals.run_time, totals.air_time, totals.runs, totals.cuts)
             if counts == before:
@@ -62,6 +65,7 @@ class LedgerReader:
 
     def adopt(self, ledger: Ledger, old: str, new: str) -> None:
         """Hand the totals of one machine over to another, in the ledger too."""
+        self._reads_all = True
         if old in ledger.machines:
             past = ledger.machines.pop(old)
             own = ledger.machines.get(new, MachineTotals())
@@ -84,6 +88,7 @@ class LedgerReader:
 
         After a crash the ledger may be the one that was written down earlier.
         """
+        self._reads_all = True
         for machine_id, read in self._machines.items():
             totals = ledger.of(machine_id)
             totals.run_time = max(totals.run_time, read.run)
@@ -107,6 +112,7 @@ class LedgerReader:
 
     def restore(self, data: Mapping[str, Any]) -> None:
         """Take over what `save` returned."""
+        self._reads_all = True
         if not data:
             return
         self._machines = {
