@@ -22,6 +22,7 @@ from .engine import Engine, GatewrightConfigEntry
 from .entities import to_entity_id
 from .shop.actuation import Actuator
 from .shop.faults import conditions
+from .shop.machines import MachineRun
 
 _REDACTED = {CONF_ALTITUDE}
 """Says where the workshop is."""
@@ -101,6 +102,10 @@ def _going(engine: Engine) -> dict[str, Any]:
             if engine.shop.wake is None
             else engine.shop.wake - now,
         },
+        "machines": {
+            machine_id: _work(engine, run, now)
+            for machine_id, run in sequence.machines.items()
+        },
         "actuators": {
             part: _stand(actuator, now) for part, actuator in _actuators(engine)
         },
@@ -118,6 +123,29 @@ def _going(engine: Engine) -> dict[str, Any]:
             for run in list(engine.record.keeper.record.runs)[-_RUNS:]
         ],
     }
+
+
+def _work(engine: Engine, run: MachineRun, now: float) -> dict[str, Any]:
+    """Return what a machine is taken for, and how its plug reports."""
+    sensor = run.sensor
+    work: dict[str, Any] = {
+        "phase": run.phase.value,
+        "requested": run.requested,
+        "attached": run.is_attached,
+        "has_air": engine.sequence.has_air(run.plan.machine_id, now),
+    }
+    if sensor is not None:
+        work |= {
+            "running": sensor.running,
+            "starting": sensor.starting,
+            "stopping": sensor.stopping,
+            "missing": sensor.missing,
+            "lost": sensor.lost,
+            "stuck": sensor.stuck,
+            "report_interval": sensor.report_interval,
+            "settles_too_soon": sensor.settles_too_soon,
+        }
+    return work
 
 
 def _actuators(engine: Engine) -> Iterator[tuple[str, Actuator]]:

@@ -37,6 +37,22 @@ async def test_a_report_shows_what_is_set_heard_and_wished(
     assert heard[COLLECTOR]["state"] == "on"
     assert found["sequence"]["phase"] == "collecting"
     assert found["sequence"]["demanding"] == ["saw"]
+    assert found["machines"]["saw"] == {
+        "phase": "running",
+        "requested": False,
+        "attached": True,
+        "has_air": True,
+        "running": True,
+        "starting": False,
+        "stopping": False,
+        "missing": False,
+        "lost": False,
+        "stuck": False,
+        "report_interval": None,
+        "settles_too_soon": False,
+    }
+    # A pickup without a motor has no plug.
+    assert "running" not in found["machines"]["sweep"]
     assert found["actuators"]["saw_gate"] == {
         "want": True,
         "reported": True,
