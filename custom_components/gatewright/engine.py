@@ -5,18 +5,16 @@ and services. Everything it hears it tells the core together with the instant, h
 the core advance, pokes the drivers, and tells our own entities whose part changed.
 """
 
-from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
 from functools import partial
-import logging
 from time import monotonic
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import EVENT_HOMEASSISTANT_STOP
-from homeassistant.core import CALLBACK_TYPE, Event, HassJob, HomeAssistant, callback
-from homeassistant.helpers.event import async_call_later, async_track_time_interval
+from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
+from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
 from .air.live import AirMonitor
@@ -42,7 +40,6 @@ from .publisher import Publisher, Touched
 from .record.book import RecordBook
 from .shop.actuation import Actuator, Order
 from .shop.alarms import AlarmKind
-from .shop.ledger import Run
 from .shop.memory import save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
@@ -51,19 +48,17 @@ from .shop.times import earliest
 from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
+from .timer import Timer
 from .upkeep.hub import UpkeepHub
 from .walk.runner import WalkRunner
 from .watch import Watch
 
 type GatewrightConfigEntry = ConfigEntry[Engine]
 
-_LOGGER = logging.getLogger(__name__)
-
 KEEPS_ON = "keeps_on"
 """Key of the memory: what would stay on if the system were gone."""
 
 _HIDDEN = "hidden"
-_RUNS_KEPT = 200
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
 
@@ -91,7 +86,6 @@ class Engine:
         self.contexts = Contexts()
         self.drivers: dict[str, Driver] = {}
         self.slides: dict[str, Slide] = {}
-        self.runs: deque[Run] = deque(maxlen=_RUNS_KEPT)
         self._store = store
         self._ears = Ears(hass, self)
         self._watch = Watch(hass, self)
@@ -105,7 +99,7 @@ class Engine:
         self.record = RecordBook(self)
         self._hider = Hider(hass, () if left is None else left.memory.get(_HIDDEN, ()))
         self._replanned: list[Callable[[], None]] = []
-        self._timer: CALLBACK_TYPE | None = None
+        self._timer = Timer(hass, "gatewright wake", self.advance)
         self._timer_at: float | None = None
         self._unsubs: list[CALLBACK_TYPE] = []
         self._advancing = False
@@ -144,9 +138,7 @@ class Engine:
             self.watcher.stop()
         while self._unsubs:
             self._unsubs.pop()()
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
+        self._timer.disarm()
         for driver in self.drivers.values():
             driver.close()
         leave(self.hass, self.entry.entry_id, Handover(self.memory(), monotonic()))
@@ -246,13 +238,7 @@ class Engine:
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what the core knows of an actuator."""
-        if part == COLLECTOR:
-            return self.sequence.motor.actuator
-        return (
-            self.sequence.gates.actuator(part)
-            or self.sequence.companions.actuator(part)
-            or self.upkeep.actuator(part)
-        )
+        return self.sequence.actuator(part) or self.upkeep.actuator(part)
 
     def instant(self, at: float | None) -> datetime | None:
         """Return the wall-clock time of an instant on the core's clock."""
@@ -386,7 +372,6 @@ class Engine:
         if self._publisher.publish(touched, now):
             self._store.write_soon(self.memory)
         finished = self.shop.ledger.drain()
-        self.runs.extend(finished)
         self.upkeep.finish(finished, now)
         self.announcer.tell()
 
@@ -414,20 +399,10 @@ class Engine:
     def _arm(self, now: float) -> None:
         """Have ourselves woken when time alone will change something."""
         wake = earliest((self.shop.wake, self.upkeep.wake))
-        if wake == self._timer_at and self._timer is not None:
+        if wake == self._timer_at and self._timer.armed:
             return
-        if self._timer is not None:
-            self._timer()
-            self._timer = None
         self._timer_at = wake
-        if wake is not None:
-            self._timer = async_call_later(
-                self.hass,
-                max(0.0, wake - now),
-                HassJob(self._woken, "gatewright wake", cancel_on_shutdown=True),
-            )
-
-    @callback
-    def _woken(self, _now: datetime) -> None:
-        self._timer = None
-        self.advance()
+        if wake is None:
+            self._timer.disarm()
+        else:
+            self._timer.arm(max(0.0, wake - now))
