@@ -9,6 +9,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.translation import async_get_cached_translations
 
 from .const import DOMAIN
+from .filling import filled
 from .shop.alarms import AlarmKind
 
 _CATEGORY = "issues"
@@ -37,12 +38,6 @@ def alarm_text(
         f"{key}.fix_flow.step.confirm.description", ""
     )
     return AlarmText(
-        _filled(texts.get(f"{key}.title", kind.value), placeholders),
-        _filled(description, placeholders),
+        filled(texts.get(f"{key}.title", kind.value), placeholders),
+        filled(description, placeholders),
     )
-
-
-def _filled(text: str, placeholders: dict[str, str]) -> str:
-    for name, value in placeholders.items():
-        text = text.replace(f"{{{name}}}", value)
-    return text

@@ -11,7 +11,6 @@ from custom_components.gatewright.record.words import (
     NEEDS,
     REASONS,
     days_in_words,
-    duration,
     in_words,
     percent,
 )
@@ -179,9 +178,6 @@ def test_days(first: date, last: date, expected: str) -> None:
 def test_nobody_reads_all_where_a_second_was_missing() -> None:
     assert [percent(share) for share in (1.0, 0.9999, 0.29, 0.0)] == [
         *("100%", "99%", "29%", "0%")
-    ]
-    assert [duration(s) for s in (0.4, 59.4, 59.6, 3569.0, 3570.0, 7260.0)] == [
-        *("0 s", "59 s", "1 min", "59 min", "1 h", "2 h 1 min")
     ]
 
 

@@ -11,6 +11,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.translation import async_get_translations
 
 from ..const import DOMAIN, UNIT_WATT
+from ..filling import filled
 from ..shop.learning.distribution import Bar
 from ..shop.learning.drift import Shift
 from ..shop.learning.learner import Confidence, Learned, Note, Proposal, Remark
@@ -82,10 +83,7 @@ class Words:
     def of(self, code: StrEnum, **figures: str) -> str:
         """Return the words of a code, with its figures put in."""
         key = f"component.{DOMAIN}.selector.{_KEYS[type(code)]}.options.{code.value}"
-        text = self._texts.get(key, code.value)
-        for name, figure in figures.items():
-            text = text.replace(f"{{{name}}}", figure)
-        return text
+        return filled(self._texts.get(key, code.value), figures)
 
     # Levels -----------------------------------------------------------------------
 

@@ -12,7 +12,8 @@ from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
-from ..rehearsing.words import share_text, span
+from ..filling import duration
+from ..rehearsing.words import share_text
 from ..shop.rehearsal.onlooker import WatchedShop, totals_of
 from .mode import WATCHED, watching_since
 
@@ -104,12 +105,12 @@ class Watcher:
         return {
             "name": self._engine.entry.title,
             "days": str(days),
-            "run_time": span(would["run_time"]),
+            "run_time": duration(would["run_time"]),
             "would_starts": f"{would['starts']:.0f}",
-            "would_on_time": span(would["on_time"]),
+            "would_on_time": duration(would["on_time"]),
             "would_coverage": share_text(coverage_of(would)),
             "was_starts": f"{was['starts']:.0f}",
-            "was_on_time": span(was["on_time"]),
+            "was_on_time": duration(was["on_time"]),
             "was_coverage": share_text(coverage_of(was)),
         }
 

@@ -5,6 +5,7 @@ from datetime import date
 import math
 from typing import Any, Final
 
+from ..filling import duration
 from ..shop.record.reasons import NoAir
 from ..shop.upkeep.keeper import NeedKind
 
@@ -74,17 +75,6 @@ def days_in_words(first: date, last: date) -> str:
         )
     end = f"{last.day}" if first.month == last.month else f"{last:%B} {last.day}"
     return f"{first:%B} {first.day} to {end}"
-
-
-def duration(seconds: float) -> str:
-    """Return a time as a person says it: 40 s, 12 min, 3 h 5 min."""
-    if round(seconds) < 60:
-        return f"{seconds:.0f} s"
-    minutes = round(seconds / 60)
-    if minutes < 60:
-        return f"{minutes} min"
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
 def percent(share: float) -> str:

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from homeassistant.util import dt as dt_util
 
+from ..filling import duration
 from ..shop.learning.history import Interval, total
 from ..shop.rehearsal.rehearser import Figures, common
 from ..shop.units import HOUR, JOULES_PER_KWH
@@ -28,7 +29,7 @@ def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
         "from": _day(found.begins),
         "to": _day(found.ends),
         "runs": str(machine.runs),
-        "run_time": span(machine.run_time),
+        "run_time": duration(machine.run_time),
         "would_coverage": share_text(machine.coverage),
         "was_coverage": share_text(None if then is None else then.coverage),
         "would_alarms": str(raised),
@@ -37,16 +38,6 @@ def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
         **{f"was_{key}": text for key, text in _of_the_shop(was).items()},
         "chart": chart_of(found.would.ran[machine_id], found.begins, found.ends),
     }
-
-
-def span(seconds: float) -> str:
-    """Return a length of time as one says it."""
-    minutes = round(seconds / 60)
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    if minutes < 90:
-        return f"{minutes} min"
-    return f"{minutes // 60} h {minutes % 60:02} min"
 
 
 def chart_of(ran: Sequence[Interval], begins: datetime, ends: datetime) -> str:
@@ -75,7 +66,7 @@ def _of_the_shop(figures: Figures | None) -> dict[str, str]:
     energy = figures.energy
     return {
         "starts": str(figures.starts),
-        "on_time": span(figures.on_time),
+        "on_time": duration(figures.on_time),
         "energy": NOT_KNOWN if energy is None else f"{energy / JOULES_PER_KWH:.1f} kWh",
     }
 

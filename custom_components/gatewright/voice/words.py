@@ -10,6 +10,7 @@ from homeassistant.helpers.translation import (
 )
 
 from ..const import DOMAIN
+from ..filling import filled
 
 _CATEGORY = "selector"
 _MINUTE = 60
@@ -35,13 +36,10 @@ async def words_in(hass: HomeAssistant, language: str) -> Words:
 
 
 def _filler(texts: dict[str, str]) -> Words:
-    def filled(key: str, **placeholders: str) -> str:
-        text = texts.get(f"{_KEY}.{key}", "")
-        for name, value in placeholders.items():
-            text = text.replace(f"{{{name}}}", value)
-        return text
+    def text(key: str, **placeholders: str) -> str:
+        return filled(texts.get(f"{_KEY}.{key}", ""), placeholders)
 
-    return filled
+    return text
 
 
 def listed(texts: Words, names: Iterable[str]) -> str:

@@ -12,6 +12,7 @@ from homeassistant.helpers.translation import async_get_cached_translations
 from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
+from ..filling import filled
 from ..shop.commissioning.findings import (
     MENDS,
     Finding,
@@ -144,9 +145,7 @@ def _part_text(hass: HomeAssistant, part: PartReport, name: Namer) -> str:
     return line(hass, key, part=called)
 
 
-def _text(hass: HomeAssistant, category: str, key: str, filled: dict[str, str]) -> str:
+def _text(hass: HomeAssistant, category: str, key: str, values: dict[str, str]) -> str:
     texts = async_get_cached_translations(hass, hass.config.language, category, DOMAIN)
     text = texts.get(f"component.{DOMAIN}.{category}.{key}", key)
-    for gap, value in filled.items():
-        text = text.replace(f"{{{gap}}}", value)
-    return text
+    return filled(text, values)
