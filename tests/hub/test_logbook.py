@@ -188,13 +188,18 @@ async def test_events_belong_to_the_device_of_the_collector(
         assert event.data["name"] == "Dust collector"
 
 
+@pytest.mark.parametrize("by", ["device_ids", "entity_ids"])
 async def test_the_logbook_shows_it(
     recorder_mock: Any,
     hass: HomeAssistant,
     workshop: Workshop,
     hass_ws_client: WebSocketGenerator,
+    by: str,
 ) -> None:
-    """As the hub's own logbook tells it, filtered by the collector's device."""
+    """As the hub's own logbook tells it: on the page of the collector's device, and on a card.
+
+    A card on a dashboard asks by entities only.
+    """
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
     begin = dt_util.utcnow()
@@ -202,12 +207,16 @@ async def test_the_logbook_shows_it(
     await workshop.start(entry)
     await workshop.saw_runs()
     await async_wait_recording_done(hass)
+    whose = {
+        "device_ids": [hub_device_id(hass, entry)],
+        "entity_ids": ["switch.dust_collector"],
+    }
     client = await hass_ws_client()
     await client.send_json_auto_id(
         {
             "type": "logbook/get_events",
             "start_time": begin.isoformat(),
-            "device_ids": [hub_device_id(hass, entry)],
+            by: whose[by],
         }
     )
     answer = await client.receive_json()
