@@ -124,3 +124,24 @@ def test_terms_are_translated_by_one_word(language: str) -> None:
         assert asked, term
         without = [key for key in asked if words[language] not in plain(other[key])]
         assert without == [], term
+
+
+QUOTED = re.compile(r"[“„«] ?([^“”„»]+?) ?[”“»]")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_button_that_is_named_is_there(language: str) -> None:
+    """Whoever is told to press something finds it under that name."""
+    buttons = {
+        text
+        for path, text in read(language).items()
+        if path.startswith("entity.button.")
+    }
+    named = [
+        name
+        for text in texts(language).values()
+        if isinstance(text, str)
+        for name in QUOTED.findall(text)
+    ]
+    assert len(named) >= 3
+    assert set(named) <= buttons

@@ -1,5 +1,5 @@
 /** The alarms that stand, each with what to do about it. */
-import { el, setText } from "./dom.js";
+import { el, setAttribute, setText } from "./dom.js";
 import { glyph, setGlyph } from "./shapes.js";
 
 /** A list that announces what is new; `update` takes the card that it is shown on. */
@@ -10,7 +10,8 @@ export class AlarmList {
   }
 
   update(card) {
-    const { alarms } = card.picture;
+    const alarms = told(card.picture.alarms);
+    setAttribute(this.node, "aria-label", card.t("label.alarms", { name: card.picture.system.name }));
     const keys = new Set(alarms.map(keyOf));
     for (const [key, item] of this._shown) {
       if (keys.has(key)) continue;
@@ -32,6 +33,12 @@ export class AlarmList {
   }
 }
 
+/** A bin that is full will not soon be full as well. */
+function told(alarms) {
+  const full = alarms.some(({ kind }) => kind === "bin_full");
+  return full ? alarms.filter(({ kind }) => kind !== "bin_nearly_full") : alarms;
+}
+
 const keyOf = (alarm) => `${alarm.kind} ${alarm.part}`;
 
 function itemOf() {
@@ -45,7 +52,7 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
   const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
-  const time = raised.toLocaleTimeString(card.hass.language, { hour: "2-digit", minute: "2-digit" });
+  const time = raised.toLocaleTimeString(card.hass.language, { hour: "numeric", minute: "2-digit" });
   setText(item.querySelector("h3"), card.t(key, { name }));
   setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
   setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);

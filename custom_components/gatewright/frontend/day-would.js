@@ -83,7 +83,7 @@ export class Would {
           ...would.withAir.map(part("with"))
         ),
         ...(would.run && day.needsAir
-          ? [el("span.figures", { "aria-hidden": "true" }, `${figures.run} · ${figures.share}`)]
+          ? [el("span.figures", { "aria-hidden": "true" }, t("day.figures", figures))]
           : [])
       ),
     ];

@@ -89,7 +89,7 @@ button.tile[aria-pressed="true"] { border-style: double; border-width: 5px; padd
   background: color-mix(in srgb, var(--tone) 10%, var(--ground));
 }
 .note button {
-  margin-inline-start: auto; padding: 6px 12px; border-radius: 8px; cursor: pointer;
+  margin-inline-start: auto; min-height: 44px; padding: 6px 12px; border-radius: 8px; cursor: pointer;
   border: 1.5px solid var(--ink); background: none; white-space: nowrap;
 }
 .stale { opacity: .55; }
