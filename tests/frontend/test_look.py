@@ -100,6 +100,35 @@ async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:
             await expect(window.page.locator(".alarm h3")).to_have_text(words)
 
 
+async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
+    """However long the other alarms have been standing; those are not told again."""
+    told: list[dict[str, Any]] = [
+        {"kind": kind, "part": "collector", "at": float(at)}
+        for at, kind in enumerate(("service_due", "collector_not_starting"))
+    ]
+    fire = {"kind": "emergency", "part": "collector", "at": 3.0}
+    async with busy.card("alarms", width=360) as window:
+        page = window.page
+        take = "(alarms) => findCard('alarms').feed._take({ now: 3, alarms })"
+        heads = page.locator(".alarm h3")
+        await page.evaluate(take, told)
+        starting = "Dust collector does not start"
+        await expect(heads).to_have_text([starting, "Dust collector is due"])
+        await page.evaluate(
+            """() => {
+              const list = findCard("alarms").shadowRoot.querySelector(".alarms");
+              window.moved = 0;
+              new MutationObserver((changes) => {
+                for (const { addedNodes } of changes) window.moved += addedNodes.length;
+              }).observe(list, { childList: true });
+            }"""
+        )
+        await page.evaluate(take, [*told, fire])
+        first = "Emergency stop of Dust collector"
+        await expect(heads).to_have_text([first, starting, "Dust collector is due"])
+        assert await page.evaluate("window.moved") == 1
+
+
 async def test_what_is_read_aloud_does_not_count_seconds(busy: Stage) -> None:
     async with busy.card("map", width=360) as window:
         page = window.page

@@ -18,25 +18,30 @@ export class AlarmList {
       item.remove();
       this._shown.delete(key);
     }
-    for (const alarm of alarms) {
+    alarms.forEach((alarm, index) => {
       const key = keyOf(alarm);
-      let item = this._shown.get(key);
-      if (!item) {
-        item = itemOf();
-        this._shown.set(key, item);
-        fillItem(item, alarm, card);
-        this.node.append(item);
-      } else {
-        fillItem(item, alarm, card);
-      }
-    }
+      const item = this._shown.get(key) ?? itemOf();
+      this._shown.set(key, item);
+      fillItem(item, alarm, card);
+      // What stands already keeps its order, so it is not moved, nor read aloud again.
+      const there = this.node.children[index] ?? null;
+      if (there !== item) this.node.insertBefore(item, there);
+    });
   }
 }
 
-/** A bin that is full will not soon be full as well. */
+/** What can wait until the work is done. */
+const LATER = new Set(["bin_nearly_full", "filter_clean_due", "filter_replace_due", "service_due"]);
+
+const urgency = ({ kind }) => (kind === "emergency" ? 0 : LATER.has(kind) ? 2 : 1);
+
+/** The alarms that are told, the most urgent first. */
 function told(alarms) {
   const full = alarms.some(({ kind }) => kind === "bin_full");
-  return full ? alarms.filter(({ kind }) => kind !== "bin_nearly_full") : alarms;
+  return alarms
+    // A bin that is full will not soon be full as well.
+    .filter(({ kind }) => !(full && kind === "bin_nearly_full"))
+    .sort((one, other) => urgency(one) - urgency(other));
 }
 
 const keyOf = (alarm) => `${alarm.kind} ${alarm.part}`;

@@ -16,7 +16,7 @@ const STYLES = `
 .row .name { font-weight: 500; line-height: 1.2; overflow-wrap: anywhere; }
 .row .figures { grid-column: 2; font-size: .8rem; color: var(--dim); line-height: 1.2; }
 .bar, .axis { position: relative; }
-.bar { height: 20px; border-radius: 5px; background: var(--pipe); overflow: hidden; }
+.bar { height: 20px; border-radius: 5px; background: var(--line); overflow: hidden; }
 .bar i { position: absolute; inset-block: 0; }
 .bar .with, .bar .only { min-width: 2px; }
 .with { background: var(--good); }

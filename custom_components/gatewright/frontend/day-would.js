@@ -126,7 +126,7 @@ export class Would {
     setAttribute(this._button, "aria-pressed", this._answer ? "true" : "false");
     // Not `disabled`, which would take the focus away.
     setAttribute(this._button, "aria-disabled", this._asking ? "true" : null);
-    let words = "";
+    let words = t("day.would_hint");
     if (this._asking) words = t("day.would_wait");
     else if (this._failed) words = t("day.would_failed");
     else if (this._answer) words = this._sums();

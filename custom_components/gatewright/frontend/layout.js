@@ -15,8 +15,8 @@ const TO_TILE = 40;
 const TWO_SIDES_FROM = 700;
 
 // Room for a name and two lines of words: what a narrow tile has to say may need both.
-const ROW = 62;
-const TILE = 56;
+const ROW = 64;
+const TILE = 58;
 
 /**
  * Lay the map out: `gates` and `machines` as `[id, part]`, `ducts` or null, the width.

@@ -186,7 +186,7 @@ export class MapCard extends GatewrightCard {
     setText(this._phase, this.say(told));
     this._updateStores();
     const stores = this._stores.textContent;
-    const label = `${system.name}: ${aloud(this.t, told)}`;
+    const label = this.t("label.says", { name: system.name, words: aloud(this.t, told) });
     setAttribute(node, "aria-label", stores ? `${label}, ${stores}` : label);
     return told.until !== null;
   }
@@ -226,7 +226,7 @@ export class MapCard extends GatewrightCard {
     node.classList.toggle("flows", this.picture.system.turning && gate.stand === "open");
     setGate(symbol, gate);
     setText(word, text);
-    setAttribute(node, "aria-label", `${gate.name}: ${text}`);
+    setAttribute(node, "aria-label", this.t("label.says", { name: gate.name, words: text }));
   }
 
   _explain(id) {

@@ -88,7 +88,7 @@ export class StatusCard extends GatewrightCard {
     const told = collectorWords(system);
     this._shape.parentNode.dataset.tone = told.tone;
     setGlyph(this._shape, told.tone);
-    setText(this._phase, `${system.name}: ${this.say(told)}`);
+    setText(this._phase, this.t("label.says", { name: system.name, words: this.say(told) }));
     return told.until !== null;
   }
 

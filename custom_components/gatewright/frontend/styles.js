@@ -26,7 +26,7 @@ export const BASE = `
   --ask: color-mix(in srgb, var(--info-color, #039be5) 68%, var(--ink));
   --off: color-mix(in srgb, var(--ink) 55%, var(--ground));
   --air: var(--ask);
-  --pipe: color-mix(in srgb, var(--ink) 16%, var(--ground));
+  --pipe: color-mix(in srgb, var(--ink) 28%, var(--ground));
   --line: color-mix(in srgb, var(--ink) 14%, var(--ground));
   display: block;
   color: var(--ink);

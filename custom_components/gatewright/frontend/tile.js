@@ -35,10 +35,10 @@ export class Tile {
     if (this.node.localName === "button") {
       setAttribute(this.node, "aria-pressed", String(machine.requested));
       const does = card.t(machine.requested ? "machine.withdraw" : "machine.ask");
-      setAttribute(this.node, "title", `${does}: ${machine.name}`);
+      setAttribute(this.node, "title", card.t("label.says", { name: does, words: machine.name }));
     }
     const spoken = told.until === null ? state : aloud(card.t, told);
-    setAttribute(this.node, "aria-label", `${machine.name}: ${spoken}`);
+    setAttribute(this.node, "aria-label", card.t("label.says", { name: machine.name, words: spoken }));
     return told.until !== null;
   }
 
