@@ -6,7 +6,7 @@ const UPKEEP = /^(bin|filter|upkeep)/;
 /** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
 const CURVES = /^(airflow|main_velocity|suction)$/;
 /** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
-const short = () => (window.innerWidth < 900 ? 15 : 24);
+const short = () => (window.innerWidth < 900 ? 14 : 24);
 
 /** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
 export class GatewrightStrategy extends HTMLElement {
@@ -99,9 +99,8 @@ const FEATURES = { cover: "cover-open-close", button: "button" };
 
 /** Whether the name of an entity needs the width of a section. */
 function isLong(hass, entity) {
-  const state = hass.states[entity];
-  const name = (state && hass.formatEntityName?.(state, { type: "entity" })) ?? "";
-  return name.length > short();
+  // The page's own function for names may be older than the entities when views are made.
+  return (hass.entities[entity]?.name ?? "").length > short();
 }
 
 /** The tile of an entity; under a heading with the device's name it needs but its own. */
