@@ -152,8 +152,9 @@ async def test_an_alarm_and_its_end_are_told(
 @pytest.mark.parametrize("cause", Cause)
 @pytest.mark.parametrize("on", [True, False])
 async def test_every_cause_has_its_words(
-    hass: HomeAssistant, told: list[str], cause: Cause, on: bool
+    hass: HomeAssistant, workshop: Workshop, told: list[str], cause: Cause, on: bool
 ) -> None:
+    await workshop.start(system_entry())
     hass.bus.async_fire(
         EVENT_SWITCHING,
         {
@@ -164,8 +165,29 @@ async def test_every_cause_has_its_words(
         },
     )
     (message,) = told
-    assert message
+    assert " " in message
     assert "{" not in message
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("de", "startete, weil Table saw und Planer laufen"),
+        ("fr", "a démarré car Table saw et Planer tournent"),
+    ],
+)
+async def test_it_is_told_in_the_language_of_the_hub(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    told: list[str],
+    language: str,
+    said: str,
+) -> None:
+    hass.config.language = language
+    workshop.watts(SAW_POWER, 1400)
+    workshop.watts(PLANER_POWER, 1450)
+    await workshop.start(system_entry())
+    assert told == [said]
 
 
 async def test_events_belong_to_the_device_of_the_collector(
