@@ -57,7 +57,8 @@ def _play(floor: ShopFloor) -> Json:
     )
     docked = [
         _button(
-            f"Hose {'on' if attached else 'off'}: {name.lower()}",
+            # Two of them have to fit beside each other on a phone.
+            f"{name.split()[-1].capitalize()} hose {'on' if attached else 'off'}",
             "mdi:pipe" if attached else "mdi:pipe-disconnected",
             "attach_machine",
             machine=key,
