@@ -57,7 +57,8 @@ def _play(floor: ShopFloor) -> Json:
     )
     docked = [
         _button(
-            f"{name}: hose {'on' if attached else 'off'}",
+            # Two of them have to fit beside each other on a phone.
+            f"{name.split()[-1].capitalize()} hose {'on' if attached else 'off'}",
             "mdi:pipe" if attached else "mdi:pipe-disconnected",
             "attach_machine",
             machine=key,
@@ -120,12 +121,15 @@ def _button(name: str, icon: str, action: str, **data: Any) -> Json:
 
 def _truth(floor: ShopFloor) -> list[Json]:
     """Return what the workshop itself tells: its impeller, and what each machine draws."""
-    seen = [
-        "collector_impeller_turning",
-        "collector_speed",
-        "collector_power",
-        "collector_bin_level",
+    seen = {
+        "Impeller": "collector_impeller_turning",
+        "Speed": "collector_speed",
+        "Collector": "collector_power",
+        "Bin": "collector_bin_level",
+    }
+    entities = {name: floor.seen(unique_id) for name, unique_id in seen.items()}
+    entities |= {name: floor.reading(name) for name in floor.machine_keys}
+    return [
+        {"type": "tile", "entity": entity, "name": name}
+        for name, entity in entities.items()
     ]
-    entities = [floor.seen(unique_id) for unique_id in seen]
-    entities += [floor.reading(name) for name in floor.machine_keys]
-    return [{"type": "tile", "entity": entity} for entity in entities]

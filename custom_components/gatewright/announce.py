@@ -9,8 +9,9 @@ import logging
 from typing import Any, NamedTuple
 
 from homeassistant.config_entries import ConfigEntry
-from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME
+from homeassistant.const import ATTR_DEVICE_ID, ATTR_ENTITY_ID, ATTR_NAME, Platform
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
 
 from .alarm_issues import clear_all_issues, clear_issue, tell_issue
 from .alarm_texts import AlarmText, alarm_text
@@ -151,12 +152,18 @@ class Announcer:
         }
 
     def _fire(self, event: str, data: dict[str, Any]) -> None:
+        registry = er.async_get(self._hass)
+        unique_id = f"{self._entry.entry_id}_collector"
         self._hass.bus.async_fire(
             event,
             {
                 "entry_id": self._entry.entry_id,
                 ATTR_NAME: self._entry.title,
                 ATTR_DEVICE_ID: hub_device_id(self._hass, self._entry),
+                # A logbook on a dashboard finds what is told by entities only.
+                ATTR_ENTITY_ID: registry.async_get_entity_id(
+                    Platform.SWITCH, DOMAIN, unique_id
+                ),
                 **data,
             },
         )

@@ -1,4 +1,4 @@
-"""Tells starts, stops and alarms in the logbook, in plain words."""
+"""Tells starts, stops and alarms in the logbook, in the hub's language."""
 
 from collections.abc import Callable
 from typing import Any
@@ -10,26 +10,17 @@ from homeassistant.components.logbook import (
 )
 from homeassistant.const import ATTR_NAME
 from homeassistant.core import Event, HomeAssistant, callback
+from homeassistant.helpers.translation import async_get_cached_translations
 
 from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
 from .shop.words import Cause
+from .voice.words import listed, words
 
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 
-_SWITCHINGS: dict[Cause, str] = {
-    Cause.MACHINE: "started because {machines} {runs}",
-    Cause.REQUEST: "started because air was asked for at {machines}",
-    Cause.CLEARING: "started to clear {machines}",
-    Cause.HAND: "was started by hand",
-    Cause.CAME_ON_BY_ITSELF: "came on by itself and is being stopped",
-    Cause.RUN_ON_OVER: "stopped: nothing needs air and the duct is empty",
-    Cause.LOCKOUT: "stopped: locked out",
-    Cause.EMERGENCY: "stopped: emergency",
-    Cause.NO_GATE_OPEN: "stopped: no gate is open",
-    Cause.STOPPED_BY_HAND: "was stopped by hand",
-    Cause.WENT_OFF_BY_ITSELF: "went off by itself",
-}
+_CATEGORY = "selector"
+_KEY = f"component.{DOMAIN}.{_CATEGORY}.logbook.options"
 
 
 @callback
@@ -43,9 +34,11 @@ def async_describe_events(
     def switching(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
         machines = data["machines"]
-        message = _SWITCHINGS[Cause(data["cause"])].format(
-            machines=_listed(machines), runs="run" if len(machines) > 1 else "runs"
-        )
+        key = data["cause"]
+        if key == Cause.MACHINE and len(machines) > 1:
+            key = "machines"
+        spoken = words(hass, hass.config.language)
+        message = _text(hass, key, "machines", listed(spoken, machines or [""]))
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
             LOGBOOK_ENTRY_MESSAGE: message,
@@ -55,10 +48,10 @@ def async_describe_events(
     @callback
     def alarm(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
-        verb = "alarm" if data["raised"] else "alarm over"
+        key = "alarm_raised" if data["raised"] else "alarm_cleared"
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
-            LOGBOOK_ENTRY_MESSAGE: f"{verb}: {data['title']}",
+            LOGBOOK_ENTRY_MESSAGE: _text(hass, key, "title", data["title"]),
             LOGBOOK_ENTRY_ICON: "mdi:alert" if data["raised"] else "mdi:check",
         }
 
@@ -66,8 +59,10 @@ def async_describe_events(
     async_describe_event(DOMAIN, EVENT_ALARM, alarm)
 
 
-def _listed(names: list[str]) -> str:
-    """Return names as a person lists them."""
-    if len(names) < 2:
-        return "".join(names)
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+def _text(hass: HomeAssistant, key: str, gap: str, filling: str) -> str:
+    """Return a text in the hub's language, its gap filled.
+
+    The logbook may ask from a thread of its own; what is cached is only read.
+    """
+    texts = async_get_cached_translations(hass, hass.config.language, _CATEGORY, DOMAIN)
+    return texts.get(f"{_KEY}.{key}", key).replace(f"{{{gap}}}", filling)

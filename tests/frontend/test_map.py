@@ -90,7 +90,7 @@ async def test_a_tap_asks_for_air_and_another_withdraws_it(stage: Stage) -> None
         await hood.tap()
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
-        await expect(phase).to_have_text("At rest", timeout=10_000)
+        await expect(phase).to_have_text("Resting", timeout=10_000)
         await expect(headline(window)).to_have_text("Nothing runs")
     await stage.rest()
 

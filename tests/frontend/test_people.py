@@ -49,6 +49,7 @@ async def test_axe_finds_nothing(busy: Stage) -> None:
             ("status", '.tile[data-tone="bad"]'),
             ("alarms", ".alarm"),
             ("day", ".row"),
+            ("record", "thead"),
         ):
             await window.open(f"{CARDS}/{kind}")
             await page.locator(there).first.wait_for()
@@ -169,10 +170,12 @@ async def fits(window: Window) -> None:
             cut: [...node.querySelectorAll(".name, .word, .state")].some(
               (text) => text.scrollWidth > text.clientWidth + 1 && getComputedStyle(text).display !== "inline"
             ),
+            high: node.querySelector(".words")?.offsetHeight > node.clientHeight + 1,
           }));
           const found = [];
-          boxes.forEach(({ who, box, cut }, index) => {
+          boxes.forEach(({ who, box, cut, high }, index) => {
             if (cut) found.push(`${who} is cut off`);
+            if (high) found.push(`${who} has more lines than room`);
             if (box.left < 0 || box.right > innerWidth) found.push(`${who} is outside`);
             for (const other of boxes.slice(index + 1)) {
               const across = Math.min(box.right, other.box.right) - Math.max(box.left, other.box.left);

@@ -34,6 +34,8 @@ async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
         await expect(sums).to_contain_text("of running time had air")
         row = page.locator("tbody tr", has_text="Miter saw")
         await expect(row).to_contain_text("%")
+        # Each figure is read aloud with its machine.
+        await expect(page.get_by_role("rowheader", name="Miter saw")).to_be_visible()
         # The gate that moves at every start is why it is not all of the time.
         await expect(page.locator(".why").first).to_contain_text("gate still moving")
         async with page.expect_download() as begun:

@@ -152,8 +152,9 @@ async def test_an_alarm_and_its_end_are_told(
 @pytest.mark.parametrize("cause", Cause)
 @pytest.mark.parametrize("on", [True, False])
 async def test_every_cause_has_its_words(
-    hass: HomeAssistant, told: list[str], cause: Cause, on: bool
+    hass: HomeAssistant, workshop: Workshop, told: list[str], cause: Cause, on: bool
 ) -> None:
+    await workshop.start(system_entry())
     hass.bus.async_fire(
         EVENT_SWITCHING,
         {
@@ -164,8 +165,29 @@ async def test_every_cause_has_its_words(
         },
     )
     (message,) = told
-    assert message
+    assert " " in message
     assert "{" not in message
+
+
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("de", "startete, weil Table saw und Planer laufen"),
+        ("fr", "a démarré car Table saw et Planer tournent"),
+    ],
+)
+async def test_it_is_told_in_the_language_of_the_hub(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    told: list[str],
+    language: str,
+    said: str,
+) -> None:
+    hass.config.language = language
+    workshop.watts(SAW_POWER, 1400)
+    workshop.watts(PLANER_POWER, 1450)
+    await workshop.start(system_entry())
+    assert told == [said]
 
 
 async def test_events_belong_to_the_device_of_the_collector(
@@ -188,13 +210,18 @@ async def test_events_belong_to_the_device_of_the_collector(
         assert event.data["name"] == "Dust collector"
 
 
+@pytest.mark.parametrize("by", ["device_ids", "entity_ids"])
 async def test_the_logbook_shows_it(
     recorder_mock: Any,
     hass: HomeAssistant,
     workshop: Workshop,
     hass_ws_client: WebSocketGenerator,
+    by: str,
 ) -> None:
-    """As the hub's own logbook tells it, filtered by the collector's device."""
+    """As the hub's own logbook tells it: on the page of the collector's device, and on a card.
+
+    A card on a dashboard asks by entities only.
+    """
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
     begin = dt_util.utcnow()
@@ -202,12 +229,16 @@ async def test_the_logbook_shows_it(
     await workshop.start(entry)
     await workshop.saw_runs()
     await async_wait_recording_done(hass)
+    whose = {
+        "device_ids": [hub_device_id(hass, entry)],
+        "entity_ids": ["switch.dust_collector"],
+    }
     client = await hass_ws_client()
     await client.send_json_auto_id(
         {
             "type": "logbook/get_events",
             "start_time": begin.isoformat(),
-            "device_ids": [hub_device_id(hass, entry)],
+            by: whose[by],
         }
     )
     answer = await client.receive_json()

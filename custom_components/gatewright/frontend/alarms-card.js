@@ -1,7 +1,7 @@
 /** The alarms by themselves, for a page about what is wrong. */
 import { AlarmList } from "./alarms.js";
 import { GatewrightCard } from "./card.js";
-import { el, setAttribute } from "./dom.js";
+import { el } from "./dom.js";
 import { Headline } from "./head.js";
 import { glyph, setGlyph } from "./shapes.js";
 
@@ -29,8 +29,6 @@ export class AlarmsCard extends GatewrightCard {
   build() {
     this._words.textContent = this.t("alarm.none");
     this.body.replaceChildren(this._headline.node, this._none, this._alarms.node);
-    const { name } = this.picture.system;
-    setAttribute(this._alarms.node, "aria-label", this.t("label.alarms", { name }));
   }
 
   update() {

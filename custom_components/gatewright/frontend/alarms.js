@@ -1,5 +1,5 @@
 /** The alarms that stand, each with what to do about it. */
-import { el, setText } from "./dom.js";
+import { el, setAttribute, setText } from "./dom.js";
 import { glyph, setGlyph } from "./shapes.js";
 
 /** A list that announces what is new; `update` takes the card that it is shown on. */
@@ -10,26 +10,38 @@ export class AlarmList {
   }
 
   update(card) {
-    const { alarms } = card.picture;
+    const alarms = told(card.picture.alarms);
+    setAttribute(this.node, "aria-label", card.t("label.alarms", { name: card.picture.system.name }));
     const keys = new Set(alarms.map(keyOf));
     for (const [key, item] of this._shown) {
       if (keys.has(key)) continue;
       item.remove();
       this._shown.delete(key);
     }
-    for (const alarm of alarms) {
+    alarms.forEach((alarm, index) => {
       const key = keyOf(alarm);
-      let item = this._shown.get(key);
-      if (!item) {
-        item = itemOf();
-        this._shown.set(key, item);
-        fillItem(item, alarm, card);
-        this.node.append(item);
-      } else {
-        fillItem(item, alarm, card);
-      }
-    }
+      const item = this._shown.get(key) ?? itemOf();
+      this._shown.set(key, item);
+      fillItem(item, alarm, card);
+      // What stands already keeps its order, so it is not moved, nor read aloud again.
+      const there = this.node.children[index] ?? null;
+      if (there !== item) this.node.insertBefore(item, there);
+    });
   }
+}
+
+/** What can wait until the work is done. */
+const LATER = new Set(["bin_nearly_full", "filter_clean_due", "filter_replace_due", "service_due"]);
+
+const urgency = ({ kind }) => (kind === "emergency" ? 0 : LATER.has(kind) ? 2 : 1);
+
+/** The alarms that are told, the most urgent first. */
+function told(alarms) {
+  const full = alarms.some(({ kind }) => kind === "bin_full");
+  return alarms
+    // A bin that is full will not soon be full as well.
+    .filter(({ kind }) => !(full && kind === "bin_nearly_full"))
+    .sort((one, other) => urgency(one) - urgency(other));
 }
 
 const keyOf = (alarm) => `${alarm.kind} ${alarm.part}`;
@@ -45,7 +57,7 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
   const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
-  const time = raised.toLocaleTimeString(card.hass.language, { hour: "2-digit", minute: "2-digit" });
+  const time = raised.toLocaleTimeString(card.hass.language, { hour: "numeric", minute: "2-digit" });
   setText(item.querySelector("h3"), card.t(key, { name }));
   setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
   setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);

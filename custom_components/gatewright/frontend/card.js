@@ -23,7 +23,7 @@ export class GatewrightCard extends HTMLElement {
     this.attachShadow({ mode: "open" });
     this.shadowRoot.adoptedStyleSheets = [sheet(BASE), sheet(this.constructor.styles)];
     this._note = el("div.note", { hidden: true });
-    this._title = el("div.title", { hidden: true });
+    this._title = el("h2.title", { hidden: true });
     this.body = el("div.body");
     this.shadowRoot.append(el("ha-card", {}, this._title, this._note, this.body));
     this.t = translator("en");

@@ -10,13 +10,13 @@ const SOON = 1000;
 
 const STYLES = `
 .sums { display: flex; flex-wrap: wrap; gap: 6px 22px; margin-bottom: 12px; align-items: baseline; }
-.sums b { font-size: 1.4rem; font-weight: 600; margin-inline-end: 4px; }
+.sums b { font-size: 1.4rem; font-weight: 600; }
 .body { container-type: inline-size; }
 .row { display: grid; grid-template-columns: minmax(84px, 26%) 1fr; gap: 2px 10px; align-items: center; padding: 4px 0; }
-.row .name { font-weight: 500; overflow: hidden; text-overflow: ellipsis; white-space: nowrap; }
+.row .name { font-weight: 500; line-height: 1.2; overflow-wrap: anywhere; }
 .row .figures { grid-column: 2; font-size: .8rem; color: var(--dim); line-height: 1.2; }
 .bar, .axis { position: relative; }
-.bar { height: 20px; border-radius: 5px; background: var(--pipe); overflow: hidden; }
+.bar { height: 20px; border-radius: 5px; background: var(--line); overflow: hidden; }
 .bar i { position: absolute; inset-block: 0; }
 .bar .with, .bar .only { min-width: 2px; }
 .with { background: var(--good); }
@@ -207,9 +207,9 @@ export class DayCard extends GatewrightCard {
     const run = measured.reduce((sum, day) => sum + day.run, 0);
     const covered = measured.reduce((sum, day) => sum + day.covered, 0);
     const starts = this.t("day.starts", { count: collector.starts });
-    const hours = el("span", {}, el("b", {}, span(this.t, collector.on_time)), `${this.t("day.hours")}, ${starts}`);
+    const hours = el("span", {}, el("b", {}, span(this.t, collector.on_time)), ` ${this.t("day.hours")}, ${starts}`);
     if (!run) return el("div.sums", {}, hours);
-    return el("div.sums", {}, el("span", {}, el("b", {}, this.share(covered / run)), this.t("day.coverage")), hours);
+    return el("div.sums", {}, el("span", {}, el("b", {}, this.share(covered / run)), ` ${this.t("day.coverage")}`), hours);
   }
 
   /** Draw again what is on the card, if anything is. */
@@ -233,7 +233,7 @@ export class DayCard extends GatewrightCard {
     const figures = { name: day.name, run: span(this.t, day.run), share: this.share(day.run ? day.covered / day.run : 0) };
     let key = "day.row_none";
     if (day.run) key = day.needsAir ? "day.row" : "day.row_own";
-    const words = day.run && day.needsAir ? `${figures.run} · ${figures.share}` : day.run ? figures.run : "";
+    const words = day.run && day.needsAir ? this.t("day.figures", figures) : day.run ? figures.run : "";
     return el(
       "div.row",
       { role: "listitem", "aria-label": this.t(key, figures) },

@@ -83,7 +83,7 @@ export class Would {
           ...would.withAir.map(part("with"))
         ),
         ...(would.run && day.needsAir
-          ? [el("span.figures", { "aria-hidden": "true" }, `${figures.run} · ${figures.share}`)]
+          ? [el("span.figures", { "aria-hidden": "true" }, t("day.figures", figures))]
           : [])
       ),
     ];
@@ -126,7 +126,7 @@ export class Would {
     setAttribute(this._button, "aria-pressed", this._answer ? "true" : "false");
     // Not `disabled`, which would take the focus away.
     setAttribute(this._button, "aria-disabled", this._asking ? "true" : null);
-    let words = "";
+    let words = t("day.would_hint");
     if (this._asking) words = t("day.would_wait");
     else if (this._failed) words = t("day.would_failed");
     else if (this._answer) words = this._sums();

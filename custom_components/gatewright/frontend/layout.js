@@ -14,8 +14,9 @@ const TO_GATE = 46;
 const TO_TILE = 40;
 const TWO_SIDES_FROM = 700;
 
-// On a phone more rows are worth more than wide gaps.
-const sizes = (twoSided) => (twoSided ? { row: 60, tile: 52 } : { row: 54, tile: 47 });
+// Room for a name and two lines of words: what a narrow tile has to say may need both.
+const ROW = 64;
+const TILE = 58;
 
 /**
  * Lay the map out: `gates` and `machines` as `[id, part]`, `ducts` or null, the width.
@@ -30,7 +31,7 @@ export function layOut({ gates, machines, ducts, width }) {
   const groups = groupsOf(machines, new Map(gates));
   const sides = twoSided ? split(root, groups) : [root];
   const trunk = twoSided ? width / 2 : 30;
-  const drawing = { trunk, ...sizes(twoSided), pipes: [], gates: [], machines: [], links: [] };
+  const drawing = { trunk, pipes: [], gates: [], machines: [], links: [] };
   const ends = sides.map((line, index) =>
     drawSide(drawing, line, groups, {
       trunk,
@@ -100,7 +101,6 @@ function rowsFor(ids, groups) {
 
 /** Draw one side of the trunk; returns where it ends and where it taps the trunk. */
 function drawSide(drawing, line, groups, { trunk, toward, width }) {
-  const { row: ROW, tile: TILE } = drawing;
   const at = (distance) => trunk + toward * distance;
   const deepest = depthOf(line);
   const gateAt = STEP * deepest + TO_GATE;
@@ -234,7 +234,6 @@ function joinTrunk(drawing, taps) {
 
 /** Machines without a gate: in a shop without gates they hang on the collector itself. */
 function placeOrphans(drawing, orphans, noGates, ends, { trunk, twoSided, width }) {
-  const { row: ROW, tile: TILE } = drawing;
   for (const [id] of orphans) {
     const end = ends.reduce((least, other) => (other.y < least.y ? other : least));
     const y = end.y + ROW / 2;

@@ -10,7 +10,7 @@ import { MAP_STYLES } from "./map-styles.js";
 import { fanSymbol, gateSymbol, setGate } from "./shapes.js";
 import { Tile } from "./tile.js";
 import { flowText, speedText } from "./units.js";
-import { collectorWords, gateWords } from "./words.js";
+import { aloud, collectorWords, gateWords } from "./words.js";
 
 const WIDEST = 1100;
 const ROOMY = 260;
@@ -185,6 +185,9 @@ export class MapCard extends GatewrightCard {
     this._fan.classList.toggle("coasts", !system.turning && system.phase === "coasting");
     setText(this._phase, this.say(told));
     this._updateStores();
+    const stores = this._stores.textContent;
+    const label = this.t("label.says", { name: system.name, words: aloud(this.t, told) });
+    setAttribute(node, "aria-label", stores ? `${label}, ${stores}` : label);
     return told.until !== null;
   }
 
@@ -223,7 +226,7 @@ export class MapCard extends GatewrightCard {
     node.classList.toggle("flows", this.picture.system.turning && gate.stand === "open");
     setGate(symbol, gate);
     setText(word, text);
-    setAttribute(node, "aria-label", `${gate.name}: ${text}`);
+    setAttribute(node, "aria-label", this.t("label.says", { name: gate.name, words: text }));
   }
 
   _explain(id) {

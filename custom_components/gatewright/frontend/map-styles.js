@@ -89,7 +89,10 @@ button.gate { cursor: pointer; }
 .gate[data-tone="off"] .word { color: var(--dim); }
 .gate[data-tone="bad"] .word { font-weight: 700; }
 .gate.holding .symbol { transform: scale(1.18); transition: transform var(--held) ease-in; }
+.map .tile { padding-block: 0; }
+.map .tile .name { line-height: 1.15; }
 .map .tile .state { white-space: normal; display: -webkit-box; -webkit-line-clamp: 2; -webkit-box-orient: vertical; line-height: 1.15; }
+.map .tile[aria-pressed="true"] { border-width: 4px; padding-inline: 7px; }
 .lone { font-size: .9rem; color: var(--dim); translate: 0 -50%; overflow-wrap: anywhere; line-height: 1.2; }
 .hint { min-height: 1.3em; margin-top: 6px; font-size: .9rem; color: var(--dim); text-align: center; }
 `;

@@ -12,20 +12,22 @@ const STYLES = `
 .periods { display: flex; flex-wrap: wrap; gap: 6px; margin-bottom: 12px; }
 .periods button, .tables button {
   padding: 6px 14px; border-radius: 999px; border: 1.5px solid var(--line); background: var(--ground);
-  cursor: pointer; min-height: 40px;
+  cursor: pointer; min-height: 44px;
 }
 .periods button[aria-pressed="true"] {
   border-color: var(--ask); background: color-mix(in srgb, var(--ask) 14%, var(--ground));
 }
 .sums { display: flex; flex-wrap: wrap; gap: 6px 22px; align-items: baseline; margin-bottom: 4px; }
-.sums b { font-size: 1.4rem; font-weight: 600; margin-inline-end: 4px; }
+.sums b { font-size: 1.4rem; font-weight: 600; }
 .dim { color: var(--dim); font-size: .85rem; }
 h3 { font-size: .95rem; font-weight: 600; margin: 14px 0 4px; }
-table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; }
-th { text-align: start; font-weight: 500; color: var(--dim); font-size: .8rem; }
+table { border-collapse: collapse; width: 100%; max-width: 720px; margin-top: 8px; font-variant-numeric: tabular-nums; }
+th { text-align: start; font-weight: inherit; }
+thead th { font-weight: 500; color: var(--dim); font-size: .8rem; }
 td, th { padding: 3px 8px 3px 0; vertical-align: baseline; }
-td:not(:first-child), th:not(:first-child) { white-space: nowrap; text-align: end; padding-inline-end: 0; padding-inline-start: 10px; }
-.why { display: grid; grid-template-columns: 1fr auto; gap: 2px 12px; }
+td, thead th:not(:first-child) { white-space: nowrap; text-align: end; padding-inline-end: 0; padding-inline-start: 10px; }
+.why { display: grid; grid-template-columns: 1fr auto; gap: 2px 12px; margin: 0; max-width: 720px; font-variant-numeric: tabular-nums; }
+.why dd { margin: 0; text-align: end; }
 .tables { display: flex; flex-wrap: wrap; gap: 6px; margin-top: 14px; }
 `;
 
@@ -49,10 +51,13 @@ export class RecordCard extends GatewrightCard {
   }
 
   build() {
-    this._buttons = PERIODS.map((period) => el("button", { onclick: () => this._choose(period) }, this.t(`record.${period}`)));
-    const { name } = this.picture.system;
-    this._main = el("div", { role: "region", "aria-label": this.t("label.record", { name }) });
-    this.body.replaceChildren(el("div.periods", {}, ...this._buttons), this._main);
+    this._buttons = PERIODS.map((period) =>
+      el("button", { type: "button", onclick: () => this._choose(period) }, this.t(`record.${period}`))
+    );
+    const label = this.t("label.record", { name: this.picture.system.name });
+    const waiting = el("p.dim", {}, this.t("state.connecting"));
+    this._main = el("div", { role: "region", "aria-label": label }, waiting);
+    this.body.replaceChildren(el("div.periods", { role: "group", "aria-label": label }, ...this._buttons), this._main);
     this._refreshing ??= setInterval(() => this.picture && document.visibilityState === "visible" && this._ask(), REFRESH);
     this._choose(this._period);
   }
@@ -89,14 +94,14 @@ export class RecordCard extends GatewrightCard {
           {},
           ...["runs", "days"]
             .filter((what) => found.downloads[what])
-            .map((what) => el("button", { onclick: () => this._download(what) }, this.t(`record.${what}`)))
+            .map((what) => el("button", { type: "button", onclick: () => this._download(what) }, this.t(`record.${what}`)))
         ),
       ].filter(Boolean)
     );
   }
 
   _sums({ shop, before, collector, alarms }) {
-    const figure = (value, words) => el("span", {}, el("b", {}, value), words);
+    const figure = (value, words) => el("span", {}, el("b", {}, value), ` ${words}`);
     const sums = el("div.sums");
     if (shop.run_time > 0) sums.append(figure(span(this.t, shop.run_time), this.t("record.ran")));
     else sums.append(el("span", {}, this.t("record.none")));
@@ -105,7 +110,7 @@ export class RecordCard extends GatewrightCard {
     sums.append(figure(span(this.t, collector.on_time), `${this.t("day.hours")}, ${starts}`));
     if (collector.measured && collector.energy_kwh >= 0.05) {
       const cost = collector.cost > 0 ? `, ${this._money(collector)}` : "";
-      sums.append(figure(`${this._number(collector.energy_kwh, 1)} kWh`, cost));
+      sums.append(figure(`${this._number(collector.energy_kwh, 1)} kWh`, `${this.t("record.energy")}${cost}`));
     }
     const told = [];
     if (before.run_time > 0) {
@@ -120,17 +125,23 @@ export class RecordCard extends GatewrightCard {
   _machines({ machines }) {
     const ran = machines.filter(({ run_time }) => run_time >= LITTLE);
     if (!ran.length) return [];
-    const row = (cell, ...words) => el("tr", {}, ...words.map((text) => el(cell, {}, text)));
+    const cells = (...words) => words.map((text) => el("td", {}, text));
+    const titles = ["machine", "run", "share", "starts"].map((key) => this.t(`record.head.${key}`));
     return [
       el(
         "table",
         {},
-        el("thead", {}, row("th", ...["machine", "run", "share", "starts"].map((key) => this.t(`record.head.${key}`)))),
+        el("thead", {}, el("tr", {}, ...titles.map((title) => el("th", { scope: "col" }, title)))),
         el(
           "tbody",
           {},
           ...ran.map(({ name, run_time, coverage, runs }) =>
-            row("td", name, span(this.t, run_time), coverage === null ? "–" : this._share(coverage), this._number(runs, 0))
+            el(
+              "tr",
+              {},
+              el("th", { scope: "row" }, name),
+              ...cells(span(this.t, run_time), coverage === null ? "–" : this._share(coverage), this._number(runs, 0))
+            )
           )
         )
       ),
@@ -145,9 +156,9 @@ export class RecordCard extends GatewrightCard {
     return [
       el("h3", {}, this.t("record.why")),
       el(
-        "div.why",
+        "dl.why",
         {},
-        ...told.flatMap(([reason, seconds]) => [el("span", {}, this.t(`why.${reason}`)), el("span", {}, span(this.t, seconds))])
+        ...told.flatMap(([reason, seconds]) => [el("dt", {}, this.t(`why.${reason}`)), el("dd", {}, span(this.t, seconds))])
       ),
     ];
   }
@@ -158,11 +169,11 @@ export class RecordCard extends GatewrightCard {
     return [
       el("h3", {}, this.t("record.dust", { day, average: this._number(dust.average, 2) })),
       el(
-        "div.why",
+        "dl.why",
         {},
         ...dust.limits.flatMap(({ limit_id, limit, source }) => [
-          el("span", { title: source }, this.t(`limit.${limit_id}`)),
-          el("span", {}, `${this._number(limit, 1)} mg/m³`),
+          el("dt", { title: source }, this.t(`limit.${limit_id}`)),
+          el("dd", {}, `${this._number(limit, 1)} mg/m³`),
         ])
       ),
       el("p.dim", {}, this.t("record.caution")),

@@ -17,7 +17,8 @@ const STYLES = `
 .tiles .glyph { width: 34px; height: 34px; }
 .tiles .name { font-size: 1.15rem; white-space: normal; overflow-wrap: anywhere; }
 .tiles .state { font-size: 1rem; white-space: normal; }
-.air { display: flex; align-items: center; gap: 8px; margin-bottom: 10px; font-variant-numeric: tabular-nums; }
+@media (max-width: 500px) { .tiles .tile { min-height: 68px; } }
+.air { display: flex; align-items: center; gap: 10px; margin-bottom: 10px; font-variant-numeric: tabular-nums; }
 .air .glyph { width: 18px; height: 18px; margin-inline: 3px; }
 `;
 
@@ -87,7 +88,7 @@ export class StatusCard extends GatewrightCard {
     const told = collectorWords(system);
     this._shape.parentNode.dataset.tone = told.tone;
     setGlyph(this._shape, told.tone);
-    setText(this._phase, `${system.name}: ${this.say(told)}`);
+    setText(this._phase, this.t("label.says", { name: system.name, words: this.say(told) }));
     return told.until !== null;
   }
 

@@ -1,10 +1,12 @@
 /** The dashboard that makes itself: one set of views for each system of the hub. */
-import { translator } from "./i18n.js";
+import { load, translator } from "./i18n.js";
 
 const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
 const UPKEEP = /^(bin|filter|upkeep)/;
-// Only what has a number can be drawn as a curve.
-const NUMERIC = new Set(["volume_flow_rate", "speed", "pressure"]);
+/** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
+const CURVES = /^(airflow|main_velocity|suction)$/;
+/** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
+const short = () => (window.innerWidth < 900 ? 14 : 24);
 
 /** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
 export class GatewrightStrategy extends HTMLElement {
@@ -16,6 +18,7 @@ export class GatewrightStrategy extends HTMLElement {
   }
 
   static async generate(config, hass) {
+    await load(hass.language);
     const t = translator(hass.language);
     const systems = (await hass.callWS({ type: "gatewright/systems" })).filter(
       ({ entry_id }) => !config.entry_id || entry_id === config.entry_id
@@ -36,42 +39,46 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
     ...content,
   });
+  const tiles = (entities) => entities.map((entity) => tileOf(hass, entity, isLong(hass, entity)));
+  // In a list, and with something to do beside each name, all look alike.
+  const list = (entities) => {
+    const long = entities.some((entity) => isLong(hass, entity));
+    return entities.map((entity) => tileOf(hass, entity, long));
+  };
   const sections = (list) => ({ type: "sections", max_columns: 4, sections: list.filter(Boolean) });
   const views = [
     view("overview", {
       ...sections([
         { column_span: 3, cards: [card("status", { grid_options: { columns: "full" } })] },
-        section(t("view.collector"), parts.collector.map((entity) => tile(entity))),
+        section(t("view.collector"), tiles(parts.collector)),
         { column_span: 3, cards: [card("day", { grid_options: { columns: "full" } })] },
       ]),
     }),
     view("map", { type: "panel", cards: [card("map")] }),
     view("machines", sections([
-      ...parts.machines.map(({ name: machine, entities }) => section(machine, entities.map((entity) => tile(entity)))),
-      section(t("view.gates"), parts.gates.map((entity) => tile(entity, [{ type: "cover-open-close" }]))),
+      ...parts.machines.map(({ name: machine, entities }) => section(machine, tiles(entities))),
+      section(t("view.gates"), list(parts.gates)),
     ])),
   ];
   if (parts.airflow.length) {
-    const entities = parts.airflow
-      .flatMap((device) => device.entities)
-      .filter((id) => NUMERIC.has(hass.states[id]?.attributes.device_class));
-    const graph = { type: "history-graph", entities, hours_to_show: 6, grid_options: { columns: "full" } };
+    const graph = { type: "history-graph", entities: parts.curves, hours_to_show: 6, grid_options: { columns: "full" } };
     views.push(view("airflow", sections([
       { column_span: 2, cards: [card("map", { grid_options: { columns: "full" } })] },
-      ...parts.airflow.map((device) => section(device.name, device.entities.map((entity) => tile(entity)))),
-      entities.length ? { column_span: 2, cards: [graph] } : null,
+      ...parts.airflow.map((device) => section(device.name, tiles(device.entities))),
+      parts.curves.length ? { column_span: 2, cards: [graph] } : null,
     ])));
   }
-  if (parts.upkeep.length) {
+  if (parts.bin.length + parts.filter.length + parts.upkeep.length) {
     views.push(view("upkeep", sections([
-      section(t("view.upkeep"), parts.upkeep.map((entity) => tile(entity))),
-      section(t("view.collector"), parts.totals.map((entity) => tile(entity))),
+      section(t("label.bin"), list(parts.bin)),
+      section(t("label.filter"), list(parts.filter)),
+      section(t("view.collector"), list([...parts.totals, ...parts.upkeep])),
     ])));
   }
   const coverage = parts.record.filter((id) => hass.states[id]);
   views.push(view("record", sections([
     { column_span: 2, cards: [card("record", { grid_options: { columns: "full" } })] },
-    section(t("view.record"), coverage.map((entity) => tile(entity))),
+    section(t("view.record"), list(coverage)),
   ])));
   views.push(view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
@@ -87,13 +94,31 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   return views;
 }
 
-// Under a heading with the device's name an entity needs but its own.
-const tile = (entity, features) => ({
-  type: "tile",
-  entity,
-  name: { type: "entity" },
-  ...(features ? { features, features_position: "inline" } : {}),
-});
+/** Features by domain: what is done at a gate, and what a button is for. */
+const FEATURES = { cover: "cover-open-close", button: "button" };
+
+/** Whether the name of an entity needs the width of a section. */
+function isLong(hass, entity) {
+  // The page's own function for names may be older than the entities when views are made.
+  return (hass.entities[entity]?.name ?? "").length > short();
+}
+
+/** The tile of an entity; under a heading with the device's name it needs but its own. */
+function tileOf(hass, entity, long) {
+  const type = FEATURES[entity.split(".")[0]];
+  // The switch of a pickup has the pickup's name, which its heading says already.
+  const request = hass.entities[entity]?.translation_key === "request";
+  const own = request ? hass.localize("component.gatewright.entity.switch.request.name") : "";
+  return {
+    type: "tile",
+    entity,
+    name: own || { type: "entity" },
+    ...(long ? { grid_options: { columns: 12 } } : {}),
+    ...(type ? { features: [{ type }], features_position: long && type !== "button" ? "bottom" : "inline" } : {}),
+    // When it was pressed last is of no use.
+    ...(type === "button" ? { hide_state: true } : {}),
+  };
+}
 
 function section(heading, cards) {
   if (!cards.length) return null;
@@ -105,7 +130,7 @@ function partsOf(hass, entryId) {
   const devices = Object.values(hass.devices).filter(
     (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
   );
-  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], upkeep: [], record: [], told: [] };
+  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], curves: [], bin: [], filter: [], upkeep: [], record: [], told: [] };
   for (const device of devices) {
     const own = Object.values(hass.entities).filter(
       (entity) => entity.device_id === device.id && entity.platform === "gatewright" && !entity.hidden
@@ -117,24 +142,26 @@ function partsOf(hass, entryId) {
     const flows = [];
     for (const { entity_id, translation_key } of own) {
       if (AIRFLOW.test(translation_key ?? "")) flows.push(entity_id);
-      else if (UPKEEP.test(translation_key ?? "")) parts.upkeep.push(entity_id);
+      else if (UPKEEP.test(translation_key ?? "")) parts[/^(bin|filter)/.exec(translation_key)?.[0] ?? "upkeep"].push(entity_id);
     }
     // The collector's come first: they are the whole shop's.
     if (flows.length) parts.airflow[ids("collector").length ? "unshift" : "push"]({ name, entities: flows });
     parts.gates.push(...ids("gate"));
-    const told = ids("problem", "collector", "request");
-    parts.told.push(...told);
+    parts.told.push(...ids("collector", "request"));
     if (ids("request").length) {
       const entities = ids("request", "machine_phase", "running", "air", "attached", "coverage", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
       parts.collector.push(...ids("collector", "collector_phase", "automatic", "lockout", "hand_gate", "problem"));
       parts.totals.push(...ids("on_time", "starts", "coverage"));
+      parts.curves.push(...own.filter((entity) => CURVES.test(keyOf(entity))).map(({ entity_id }) => entity_id));
       parts.record.push(
         ...ids("coverage_day", "coverage_week", "coverage_month", "shop_run_time", "without_air", "dust_today", "summary")
       );
     }
   }
+  // What stands there now comes before what is done about it.
+  for (const key of ["bin", "filter"]) parts[key].sort((a, b) => a.startsWith("button.") - b.startsWith("button."));
   parts.machines.sort((a, b) => a.name.localeCompare(b.name, hass.language));
   return parts;
 }

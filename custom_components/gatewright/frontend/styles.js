@@ -26,7 +26,7 @@ export const BASE = `
   --ask: color-mix(in srgb, var(--info-color, #039be5) 68%, var(--ink));
   --off: color-mix(in srgb, var(--ink) 55%, var(--ground));
   --air: var(--ask);
-  --pipe: color-mix(in srgb, var(--ink) 16%, var(--ground));
+  --pipe: color-mix(in srgb, var(--ink) 28%, var(--ground));
   --line: color-mix(in srgb, var(--ink) 14%, var(--ground));
   display: block;
   color: var(--ink);
@@ -89,7 +89,7 @@ button.tile[aria-pressed="true"] { border-style: double; border-width: 5px; padd
   background: color-mix(in srgb, var(--tone) 10%, var(--ground));
 }
 .note button {
-  margin-inline-start: auto; padding: 6px 12px; border-radius: 8px; cursor: pointer;
+  margin-inline-start: auto; min-height: 44px; padding: 6px 12px; border-radius: 8px; cursor: pointer;
   border: 1.5px solid var(--ink); background: none; white-space: nowrap;
 }
 .stale { opacity: .55; }

@@ -1,7 +1,7 @@
 /** A machine as a tile: what it does, and a tap to ask for air. */
 import { el, setAttribute, setText } from "./dom.js";
 import { glyph, setGlyph } from "./shapes.js";
-import { machineWords } from "./words.js";
+import { aloud, machineWords } from "./words.js";
 
 export class Tile {
   /** Make the tile of a machine; only a user who may control it gets a button. */
@@ -35,11 +35,10 @@ export class Tile {
     if (this.node.localName === "button") {
       setAttribute(this.node, "aria-pressed", String(machine.requested));
       const does = card.t(machine.requested ? "machine.withdraw" : "machine.ask");
-      setAttribute(this.node, "title", `${does}: ${machine.name}`);
+      setAttribute(this.node, "title", card.t("label.says", { name: does, words: machine.name }));
     }
-    // Seconds would be read aloud again and again: the label leaves them out.
-    const spoken = told.until === null ? state : card.t(told.key, { left: "" }).replace(/[\s,]+$/, "");
-    setAttribute(this.node, "aria-label", `${machine.name}: ${spoken}`);
+    const spoken = told.until === null ? state : aloud(card.t, told);
+    setAttribute(this.node, "aria-label", card.t("label.says", { name: machine.name, words: spoken }));
     return told.until !== null;
   }
 

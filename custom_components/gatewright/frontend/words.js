@@ -7,6 +7,19 @@
 
 const say = (tone, key, until = null) => ({ tone, key, until });
 
+/** What is said otherwise when it is read aloud. */
+const SAID = { "machine.hold": "machine.hold_said" };
+
+/**
+ * Words to be read aloud: without the seconds, which would be read again and again.
+ *
+ * They come after a comma, and what is said before it stands by itself.
+ */
+export const aloud = (t, { key, until, values }) => {
+  if (until === null || until === undefined) return t(key, values);
+  return SAID[key] ? t(SAID[key]) : t(key, { left: "" }).replace(/,[^,]*$/, "");
+};
+
 /** Whether a gate is on its way to where it should stand. */
 export const moves = (gate) => gate.stand === "opening" || gate.stand === "shutting";
 
