@@ -42,9 +42,14 @@ type Value = Callable[[AirMonitor, str], StateType]
 
 @dataclass(frozen=True, kw_only=True)
 class AirSensor(SensorEntityDescription):
-    """A figure of air; `value` is None where it cannot be computed."""
+    """A figure of air; `value` is None where it cannot be computed.
+
+    What is `compared` with a measurement is there all the same: while nothing is pulled
+    there is nothing to compare.
+    """
 
     value: Value
+    compared: bool = False
 
 
 def _flow(flow: float | None) -> float | None:
@@ -124,6 +129,7 @@ SUCTION_DIFFERENCE = AirSensor(
     translation_key="suction_difference",
     entity_category=EntityCategory.DIAGNOSTIC,
     value=_difference,
+    compared=True,
     **_PRESSURE,
 )
 FINDING = AirSensor(
@@ -133,6 +139,7 @@ FINDING = AirSensor(
     options=[finding.value for finding in Finding],
     entity_category=EntityCategory.DIAGNOSTIC,
     value=_finding,
+    compared=True,
 )
 MACHINE_AIR = (
     AirSensor(
@@ -243,7 +250,7 @@ class AirFigure(AirEntity, SensorEntity):
     @property
     @override
     def available(self) -> bool:
-        return self._value() is not None
+        return self.entity_description.compared or self._value() is not None
 
     @property
     @override
