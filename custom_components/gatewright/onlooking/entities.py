@@ -19,7 +19,7 @@ from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
 
 from ..entity import CollectorEntity, GatewrightEntity
 from ..refusals import refusal
-from ..rehearsing.answer import percent
+from ..shop.units import percent
 from .mode import at_rest, at_work, set_watching
 from .watcher import Watcher, coverage_of
 

@@ -18,6 +18,7 @@ from ..entity import CollectorEntity, GatewrightEntity, MachineEntity
 from ..shop.plan import Machine
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
+from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
 from .book import Reach
 from .words import CAUTION, LIMITS
@@ -35,8 +36,7 @@ class SpentSensor(SensorEntityDescription):
 
 
 def _coverage(spent: MachineTime) -> float | None:
-    share = spent.coverage
-    return None if share is None else round(100 * share, 1)
+    return percent(spent.coverage)
 
 
 def _without(spent: MachineTime) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 from ..shop.learning.history import Interval
 from ..shop.plan import COLLECTOR
 from ..shop.rehearsal.rehearser import Figures, difference
-from ..shop.units import JOULES_PER_KWH
+from ..shop.units import JOULES_PER_KWH, percent
 from .rehearsal import Rehearsal
 
 type Names = Mapping[str, str]
@@ -57,11 +57,6 @@ def would_alarms(found: Rehearsal, names: Names) -> Counter[tuple[str, str]]:
         for change in found.would.alarms
         if change.raised
     )
-
-
-def percent(share: float | None) -> float | None:
-    """Return a share in percent, rounded down: none is to look whole that is not."""
-    return None if share is None else int(share * 1000) / 10
 
 
 def _figures(figures: Figures, names: Names) -> dict[str, Any]:

@@ -8,8 +8,7 @@ from homeassistant.util import dt as dt_util
 from ..filling import duration
 from ..shop.learning.history import Interval, total
 from ..shop.rehearsal.rehearser import Figures, common
-from ..shop.units import HOUR, JOULES_PER_KWH
-from .answer import percent
+from ..shop.units import HOUR, JOULES_PER_KWH, percent
 from .rehearsal import Rehearsal
 
 NOT_KNOWN = "–"

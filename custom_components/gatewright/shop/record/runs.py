@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from typing import Any
 
+from ..units import percent
 from .reasons import NoAir, coverage, load_without
 from .tally import Calendar
 
@@ -168,8 +169,8 @@ def _inert(cell: str) -> str:
 
 
 def _percent(run: float, air: float, without: Mapping[NoAir, float]) -> str:
-    share = coverage(run, air, without)
-    return "" if share is None else f"{100 * share:.1f}"
+    share = percent(coverage(run, air, without))
+    return "" if share is None else f"{share:.1f}"
 
 
 def _plain(run: KeptRun) -> dict[str, Any]:
