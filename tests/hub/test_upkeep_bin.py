@@ -76,6 +76,8 @@ async def test_a_bin_fills_is_told_and_is_emptied_with_the_button(
     issue = next(issue for key, issue in issues.items() if key[0] == DOMAIN)
     assert issue.translation_key == "alarm_bin_nearly_full"
     assert issue.severity is ir.IssueSeverity.WARNING
+    await saw(workshop, 0.5)
+    assert shown(hass, FILL) == "100"
     await workshop.call("press", EMPTIED)
     assert shown(hass, FILL) == "0"
     assert shown(hass, EMPTIED_AT) == dt_util.utcnow().isoformat(timespec="seconds")

@@ -180,7 +180,7 @@ BIN_SENSORS = (
         translation_key="bin_fill",
         state_class=SensorStateClass.MEASUREMENT,
         native_unit_of_measurement=PERCENTAGE,
-        value=_forecast(lambda forecast: round(100 * forecast.share)),
+        value=_forecast(lambda forecast: round(100 * min(1.0, forecast.share))),
         wanted=_has_bin,
         explained=_how_known,
     ),
