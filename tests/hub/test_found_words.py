@@ -22,7 +22,7 @@ from custom_components.gatewright.shop.learning.pauses import (
     WaitProposal,
     propose_wait,
 )
-from custom_components.gatewright.shop.units import HOUR
+from custom_components.gatewright.shop.units import DAY, HOUR
 
 from .recorded import saw_trace
 
@@ -142,3 +142,15 @@ def test_the_picture_has_the_highest_values_on_top_and_marks_the_runs() -> None:
     assert "·" in lines[-1]
     assert len({line.index("▶") for line in lines if "▶" in line}) == 1
     assert max(len(line) for line in lines) <= 45
+
+
+@pytest.mark.parametrize(("language", "said"), [("de", "7 d"), ("fr", "7 j")])
+async def test_days_are_written_as_the_language_does(
+    hass: HomeAssistant, language: str, said: str
+) -> None:
+    hass.config.language = language
+    words = await Words.load(hass)
+    seen = learn([(600.0 * n, 3.0) for n in range(7 * 24 * 6)], "W", 7 * DAY)
+    assert words.time(7 * DAY) == said
+    # Beside the bars of the picture as well.
+    assert f"█ {said:>6}" in words.found(Found(unit="W", learned=seen))

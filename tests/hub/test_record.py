@@ -18,7 +18,8 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.record.book import EVENT_SUMMARY
-from custom_components.gatewright.record.words import CAUTION
+from custom_components.gatewright.record.words import caution
+from custom_components.gatewright.wording import Wording
 
 from .air_shop import FAN, ducted_parts
 from .test_restart import forget_the_process, restart
@@ -403,7 +404,7 @@ async def test_summary_says_everything(
         "Saw gate does not move",
         "To see to: Belt is due",
         "Dust on March 4",
-        CAUTION,
+        caution(Wording.of_the_hub(hass)),
     ):
         assert part in text, part
 
@@ -485,6 +486,36 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     assert "no machine ran" in told[-1].data["text"]
 
 
+@pytest.mark.parametrize(
+    ("language", "said"),
+    [
+        ("de", "Dust collector, Mittwoch, 4. März: Die Maschinen liefen 1 min, davon"),
+        ("fr", "Dust collector, mercredi 4 mars : les machines ont tourné 1 min, dont"),
+    ],
+)
+async def test_it_is_told_in_the_language_of_the_hub(
+    hass: HomeAssistant,
+    wednesday: Workshop,
+    entity_registry: er.EntityRegistry,
+    language: str,
+    said: str,
+) -> None:
+    workshop = wednesday
+    hass.config.language = language
+    told = async_capture_events(hass, EVENT_SUMMARY)
+    await workshop.start(system_entry())
+    await saw_for(workshop, 60)
+    assert (await summary(hass, period="day"))["text"].startswith(said)
+    await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
+    (day,) = told
+    assert day.data["text"].startswith(said)
+    entity_id = entity_registry.async_get_entity_id(
+        "event", "gatewright", "system_summary"
+    )
+    assert entity_id is not None
+    assert workshop.attribute(entity_id, "text") == day.data["text"]
+
+
 async def test_what_was_over_while_the_hub_was_off_is_told_once(
     hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
 ) -> None:
@@ -552,12 +583,42 @@ async def test_dust_stands_beside_the_published_limits(
     # Half an hour of 4 mg/m³ in a shift of eight hours.
     assert float(workshop.state(entity_id)) == pytest.approx(0.25, abs=0.01)
     assert workshop.attribute(entity_id, "unit_of_measurement") == "mg/m³"
-    assert workshop.attribute(entity_id, "caution") == CAUTION
+    assert workshop.attribute(entity_id, "caution") == caution(Wording.of_the_hub(hass))
     assert workshop.attribute(entity_id, "peak") == 4
-    niosh = workshop.attribute(entity_id, "limits")["NIOSH, recommended"]
+    niosh = workshop.attribute(entity_id, "limits")["niosh"]
     assert niosh["limit"] == 1
     assert niosh["share"] == pytest.approx(25, abs=1)
     assert "npgd0667" in niosh["source"]
+
+
+@pytest.mark.parametrize(
+    ("language", "limit", "cautioned"),
+    [
+        ("de", "Großbritannien, Hartholz", "Ein günstiger optischer Sensor"),
+        ("fr", "Grande-Bretagne, bois dur", "Un capteur optique"),
+    ],
+)
+async def test_limits_are_named_in_the_language_of_the_hub(
+    hass: HomeAssistant,
+    wednesday: Workshop,
+    entity_registry: er.EntityRegistry,
+    language: str,
+    limit: str,
+    cautioned: str,
+) -> None:
+    workshop = wednesday
+    hass.config.language = language
+    workshop.put("sensor.dust", "4000", {"unit_of_measurement": "µg/m³"})
+    await workshop.start(system_entry(particles="sensor.dust"))
+    entity_id = entity_registry.async_get_entity_id(
+        "sensor", "gatewright", "system_dust_today"
+    )
+    assert entity_id is not None
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(60, 15)
+    limits = workshop.attribute(entity_id, "limits")
+    assert limit in [beside["name"] for beside in limits.values()]
+    assert workshop.attribute(entity_id, "caution").startswith(cautioned)
 
 
 async def test_no_particle_sensor_no_dust(

@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from unittest.mock import patch
 
@@ -10,6 +10,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import service
 from homeassistant.helpers.event import async_track_state_change_event
+from homeassistant.helpers.translation import async_load_integrations
 from homeassistant.util import dt as dt_util
 import pytest
 from pytest_homeassistant_custom_component.components.recorder.common import (
@@ -18,7 +19,10 @@ from pytest_homeassistant_custom_component.components.recorder.common import (
 from sqlalchemy.exc import OperationalError
 import voluptuous as vol
 
+from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
+from custom_components.gatewright.rehearsing.words import chart_of
+from custom_components.gatewright.wording import Wording
 
 from .workshop import (
     COLLECTOR,
@@ -345,3 +349,32 @@ async def test_the_action_is_described(hass: HomeAssistant, workshop: Workshop) 
         "coast",
         "machines",
     }
+
+
+@pytest.mark.parametrize(
+    ("language", "days"),
+    [
+        ("en", ["Sun 01 Mar", "Mon 02 Mar"]),
+        ("de", ["So 01. Mär", "Mo 02. Mär"]),
+        ("fr", ["dim 01 mars", "lun 02 mars"]),
+    ],
+)
+async def test_the_chart_has_its_days_in_the_language_of_the_hub(
+    hass: HomeAssistant, language: str, days: list[str]
+) -> None:
+    hass.config.language = language
+    await async_load_integrations(hass, {DOMAIN})
+    zone = dt_util.get_default_time_zone()
+    begins = datetime(2026, 3, 1, tzinfo=zone)
+    noon = (begins + timedelta(hours=36)).timestamp()
+    chart = chart_of(
+        Wording.of_the_hub(hass),
+        [(noon, noon + 3600)],
+        begins,
+        begins + timedelta(days=2),
+    )
+    hours, *rows = chart.splitlines()
+    assert [row[: len(day)] for row, day in zip(rows, days, strict=True)] == days
+    # Every mark stands below its hour, however long the names of the days are.
+    assert rows[1].index("█") == hours.index("12")
+    assert {len(row) for row in rows} == {len(days[0]) + 24}

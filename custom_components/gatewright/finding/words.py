@@ -46,6 +46,7 @@ class Line(StrEnum):
     RUN_ON = "run_on"
     WAIT_ENERGY = "wait_energy"
     BREAK_EVEN = "break_even"
+    DAYS = "days"
 
 
 WORDS: dict[str, type[StrEnum]] = {
@@ -85,6 +86,10 @@ class Words:
         key = f"component.{DOMAIN}.selector.{_KEYS[type(code)]}.options.{code.value}"
         return filled(self._texts.get(key, code.value), figures)
 
+    def time(self, seconds: float) -> str:
+        """Return a length of time as a person says it."""
+        return duration(seconds, self.of(Line.DAYS))
+
     # Levels -----------------------------------------------------------------------
 
     def found(self, found: Found) -> str:
@@ -97,7 +102,7 @@ class Words:
         if learned.refusal is not None:
             return "\n\n".join(
                 [
-                    self.of(learned.refusal, observed=duration(learned.observed)),
+                    self.of(learned.refusal, observed=self.time(learned.observed)),
                     *self._picture(learned, found.unit),
                 ]
             )
@@ -134,7 +139,7 @@ class Words:
             seen = 0.0 if learned is None else learned.observed
             observed[reason] = max(seen, observed.get(reason, 0.0))
         for missing, names in refused.items():
-            why = self.of(missing, observed=duration(observed[missing]))
+            why = self.of(missing, observed=self.time(observed[missing]))
             line = Line.MACHINE_REFUSED if len(names) == 1 else Line.MACHINES_REFUSED
             told.append(self.of(line, name=", ".join(names), why=why))
         return "\n\n".join(told)
@@ -167,10 +172,10 @@ class Words:
             return self.of(Line.PACE_UNKNOWN)
         return self.of(
             Line.PACE_ON_CHANGE if pace.on_change else Line.PACE,
-            interval=duration(pace.interval),
-            shortest=duration(pace.shortest),
-            typical=duration(pace.typical_delay),
-            longest=duration(pace.longest_delay),
+            interval=self.time(pace.interval),
+            shortest=self.time(pace.shortest),
+            typical=self.time(pace.typical_delay),
+            longest=self.time(pace.longest_delay),
         )
 
     def _advice(self, found: Found) -> list[str]:
@@ -180,8 +185,10 @@ class Words:
             return []
         levels = learned.proposal.levels
         figures = {
-            "delay": duration(first_cut_delay(learned.pace, levels)),
-            "interval": "" if learned.pace is None else duration(learned.pace.interval),
+            "delay": self.time(first_cut_delay(learned.pace, levels)),
+            "interval": ""
+            if learned.pace is None
+            else self.time(learned.pace.interval),
         }
         return [self.of(each, **figures) for each in found.advice]
 
@@ -192,9 +199,9 @@ class Words:
     def _because(self, proposal: Proposal, learned: Learned, unit: str) -> str:
         seen = self.of(
             Line.SEEN,
-            observed=duration(learned.observed),
+            observed=self.time(learned.observed),
             runs=str(proposal.runs),
-            run_time=duration(proposal.run_time),
+            run_time=self.time(proposal.run_time),
             rest=quantity(proposal.rest_high, unit),
             work=quantity(proposal.work_low, unit),
         )
@@ -219,7 +226,7 @@ class Words:
                 typical=quantity(level.typical, unit),
                 low=quantity(level.low, unit),
                 high=quantity(level.high, unit),
-                time=duration(level.seconds),
+                time=self.time(level.seconds),
             )
             for level in levels
         ]
@@ -228,8 +235,9 @@ class Words:
     def _picture(self, learned: Learned, unit: str) -> list[str]:
         if not learned.picture:
             return []
+        days = self.of(Line.DAYS)
         return [
-            f"{self.of(Line.PICTURE)}\n\n```\n{picture(learned.picture, unit)}\n```"
+            f"{self.of(Line.PICTURE)}\n\n```\n{picture(learned.picture, unit, days)}\n```"
         ]
 
     # Waiting ----------------------------------------------------------------------
@@ -249,8 +257,8 @@ class Words:
                 starts=f"{proposal.best.starts:.0f}",
                 starts_now=f"{proposal.present.starts:.0f}",
                 saved=f"{saved:+.0f}",
-                waited=duration(proposal.best.waited),
-                waited_now=duration(proposal.present.waited),
+                waited=self.time(proposal.best.waited),
+                waited_now=self.time(proposal.present.waited),
             )
         ]
         if energy[0] is not None and energy[1] is not None:
@@ -261,7 +269,7 @@ class Words:
                     energy_now=f"{energy[1]:.2g} kWh",
                 )
             )
-        lines.append(self.of(Line.BREAK_EVEN, worth=duration(proposal.break_even)))
+        lines.append(self.of(Line.BREAK_EVEN, worth=self.time(proposal.break_even)))
         if proposal.limited is not None:
             lines.append(self.of(proposal.limited))
         return "\n\n".join(lines)
@@ -274,18 +282,18 @@ def quantity(value: float, unit: str) -> str:
     return f"{value:.1f} A" if value >= 10 else f"{value:.2f} A"
 
 
-def duration(seconds: float) -> str:
-    """Return a length of time as a person says it."""
+def duration(seconds: float, days: str = "{count} d") -> str:
+    """Return a length of time as a person says it; `days` is how days are written."""
     if seconds < 120:
         return f"{seconds:.0f} s" if seconds >= 20 else f"{seconds:.3g} s"
     if seconds < 2 * HOUR:
         return f"{seconds / 60:.0f} min"
     if seconds < 2 * DAY:
         return f"{seconds / HOUR:.0f} h"
-    return f"{seconds / DAY:.0f} d"
+    return filled(days, {"count": f"{seconds / DAY:.0f}"})
 
 
-def picture(bars: Iterable[Bar], unit: str) -> str:
+def picture(bars: Iterable[Bar], unit: str, days: str = "{count} d") -> str:
     """Return a distribution as lines of one width for letters of one width.
 
     Each has the upper end of its band, a bar for the time spent there, and the time;
@@ -295,7 +303,7 @@ def picture(bars: Iterable[Bar], unit: str) -> str:
     lines = []
     for bar in bars:
         high = quantity(bar.high, unit)
-        time = duration(bar.seconds) if bar.seconds else ""
+        time = duration(bar.seconds, days) if bar.seconds else ""
         lines.append(f"{high:>8} {marks[bar.running]} {bar.bar:<24} {time:>6}".rstrip())
     return "\n".join(reversed(lines))
 

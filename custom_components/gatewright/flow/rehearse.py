@@ -16,6 +16,7 @@ from ..rehearsing.proposal import propose_machine
 from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
 from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
+from ..wording import Wording
 from .fields import Fields
 from .mistakes import Mistakes
 from .parts import NEW_PART
@@ -91,7 +92,9 @@ class RehearseSteps(ConfigSubentryFlow):
             errors={},
             description_placeholders={
                 "name": self._asked_name,
-                **words_of(self._rehearsed, self._rehearsed_id),
+                **words_of(
+                    Wording.of_the_hub(self.hass), self._rehearsed, self._rehearsed_id
+                ),
             },
             last_step=False,
         )

@@ -25,6 +25,7 @@ from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
 from ..timer import Timer
+from ..wording import Wording
 from .words import in_words
 
 if TYPE_CHECKING:
@@ -198,7 +199,7 @@ class RecordBook:
             service = services.get(row.get("service_id", row.get("part", "")))
             row["name"] = self.engine.entry.title if service is None else service.name
         found["name"] = self.engine.entry.title
-        found["text"] = in_words(found)
+        found["text"] = in_words(Wording.of_the_hub(self.engine.hass), found)
         return found
 
     def _title(self, raised: Raised) -> str:

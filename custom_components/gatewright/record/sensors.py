@@ -20,8 +20,9 @@ from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
+from ..wording import Wording
 from .book import Reach
-from .words import CAUTION, LIMITS
+from .words import LIMITS, caution
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -222,17 +223,19 @@ class DustToday(_Recorded, CollectorEntity):
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
         dust = self.engine.record.dust_today()
+        words = Wording.of_the_hub(self.hass)
         return {
             "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
             "peak": round(dust.peak, 4),
             "working": round(dust.worked, 1),
             "limits": {
-                LIMITS[beside.limit.limit_id]: {
+                beside.limit.limit_id: {
+                    "name": words(LIMITS, beside.limit.limit_id),
                     "limit": beside.limit.concentration,
                     "share": round(100 * beside.share, 1),
                     "source": beside.limit.source,
                 }
                 for beside in beside_limits(dust)
             },
-            "caution": CAUTION,
+            "caution": caution(words),
         }

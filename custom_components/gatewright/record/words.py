@@ -1,106 +1,67 @@
-"""A summary in plain words, for a message on a phone or a card."""
+"""A summary in plain words, for a message on a phone or a card.
+
+Each sentence is a text of its own, for each number of things and for what it leaves out:
+what can be joined in English cannot in every language.
+"""
 
 from collections.abc import Callable, Mapping
 from datetime import date
 import math
-from typing import Any, Final
+from typing import Any
 
 from ..filling import duration
 from ..shop.record.reasons import NoAir
-from ..shop.upkeep.keeper import NeedKind
+from ..wording import Wording
 
-CAUTION: Final = (
-    "A low-cost optical sensor counts fine particles at one place. It is no compliance "
-    "measurement: the limits are for dust collected on a filter where you breathe."
-)
-
-REASONS: Final = {
-    NoAir.EMERGENCY: "emergency",
-    NoAir.LOCKOUT: "locked out",
-    NoAir.NOT_NEEDED: "needs none",
-    NoAir.NOT_ATTACHED: "not attached",
-    NoAir.AUTOMATIC_OFF: "automatic off",
-    NoAir.OFF_BY_HAND: "collector off by hand",
-    NoAir.MOTOR_RESTING: "motor had to rest",
-    NoAir.COLLECTOR_NOT_STARTING: "collector did not start",
-    NoAir.COLLECTOR_UNREACHABLE: "collector out of reach",
-    NoAir.STARTING: "collector starting",
-    NoAir.NO_GATE_OPEN: "no gate open",
-    NoAir.GATE_STUCK: "gate stuck",
-    NoAir.GATE_UNREACHABLE: "gate out of reach",
-    NoAir.GATE_SHUT_BY_HAND: "gate shut by hand",
-    NoAir.GATE_MOVING: "gate still moving",
-    NoAir.TOO_LITTLE_AIR: "too little air",
-    NoAir.UNKNOWN: "reason unknown",
-}
-
-NEEDS: Final = {
-    NeedKind.BIN_NEARLY_FULL: "the bin is nearly full",
-    NeedKind.BIN_FULL: "empty the bin",
-    NeedKind.FILTER_CLEAN: "clean the filter",
-    NeedKind.FILTER_REPLACE: "replace the filter",
-    NeedKind.SERVICE_DUE: "{name} is due",
-}
-
-LIMITS: Final = {
-    "osha_total": "OSHA, total dust",
-    "osha_respirable": "OSHA, respirable dust",
-    "niosh": "NIOSH, recommended",
-    "acgih": "ACGIH, recommended",
-    "acgih_red_cedar": "ACGIH, western red cedar",
-    "eu_hardwood": "EU, hardwood",
-    "gb_hardwood": "Great Britain, hardwood",
-    "gb_softwood": "Great Britain, softwood",
-}
+SENTENCES = "summary"
+REASONS = "no_air"
+NEEDS = "need"
+LIMITS = "dust_limit"
+"""The lists of texts: the sentences, and the words for each code of the core."""
 
 _NAMED_REASONS = 3
 _NAMED_MACHINES = 4
 _FULL = 100
 
 
-def in_words(found: Mapping[str, Any]) -> str:
+def in_words(words: Wording, found: Mapping[str, Any]) -> str:
     """Return a summary as a few plain sentences."""
     return " ".join(
-        sentence for tell in _SENTENCES if (sentence := tell(found)) is not None
+        sentence for tell in _SENTENCES if (sentence := tell(words, found)) is not None
     )
 
 
-def days_in_words(first: date, last: date) -> str:
-    """Return a day, or a first and a last one, as a person says it."""
-    if first == last:
-        return f"{first:%A}, {first:%B} {first.day}"
-    if first.year != last.year:
-        return (
-            f"{first:%B} {first.day}, {first.year} to {last:%B} {last.day}, {last.year}"
-        )
-    end = f"{last.day}" if first.month == last.month else f"{last:%B} {last.day}"
-    return f"{first:%B} {first.day} to {end}"
-
-
-def percent(share: float) -> str:
+def percent(words: Wording, share: float) -> str:
     """Return a share; 100 % only where nothing is missing."""
-    whole = math.floor(share * _FULL + 1e-9)
-    return f"{whole}%"
+    return words.percent(math.floor(share * _FULL + 1e-9))
 
 
-def _ran(found: Mapping[str, Any]) -> str:
-    days = days_in_words(
-        date.fromisoformat(found["first_day"]), date.fromisoformat(found["last_day"])
-    )
+def caution(words: Wording) -> str:
+    """Return what a figure of dust is not."""
+    return words(SENTENCES, "dust_caution")
+
+
+def _ran(words: Wording, found: Mapping[str, Any]) -> str:
+    first, last = (date.fromisoformat(found[day]) for day in ("first_day", "last_day"))
     shop, before = found["shop"], found["before"]
+    key = "ran"
+    values = {"name": found["name"], "days": words.days(first, last)}
     if shop["run_time"] <= 0:
-        return f"{found['name']}, {days}: no machine ran."
-    text = f"{found['name']}, {days}: machines ran for {duration(shop['run_time'])}"
+        return words(SENTENCES, "ran_nothing", **values)
+    values["time"] = duration(shop["run_time"])
     if shop["coverage"] is not None:
-        text += f", {percent(shop['coverage'])} of it with air"
+        key += "_air"
+        values["share"] = percent(words, shop["coverage"])
     if before["run_time"] > 0:
-        share = before["coverage"]
-        text += f" (before: {duration(before['run_time'])}"
-        text += ")" if share is None else f", {percent(share)})"
-    return f"{text}."
+        key += "_before"
+        values["before"] = duration(before["run_time"])
+        if before["coverage"] is not None:
+            key += "_air"
+            values["share_before"] = percent(words, before["coverage"])
+    return words(SENTENCES, key, **values)
 
 
-def _lacked(found: Mapping[str, Any]) -> str | None:
+def _lacked(words: Wording, found: Mapping[str, Any]) -> str | None:
     without = {
         reason: seconds
         for reason, seconds in found["shop"]["without"].items()
@@ -110,99 +71,117 @@ def _lacked(found: Mapping[str, Any]) -> str | None:
         return None
     worst = sorted(without, key=without.__getitem__, reverse=True)
     told = [
-        f"{duration(without[reason])} ({REASONS[NoAir(reason)]})"
+        words(
+            SENTENCES,
+            "without_because",
+            time=duration(without[reason]),
+            reason=words(REASONS, reason),
+        )
         for reason in worst[:_NAMED_REASONS]
     ]
     if others := sum(without[reason] for reason in worst[_NAMED_REASONS:]):
-        told.append(f"{duration(others)} for other reasons")
-    return f"Without air: {', '.join(told)}."
+        told.append(words(SENTENCES, "without_others", time=duration(others)))
+    return words(SENTENCES, "without", reasons=words.in_a_row(told))
 
 
-def _little(found: Mapping[str, Any]) -> str | None:
+def _little(words: Wording, found: Mapping[str, Any]) -> str | None:
     little = found["shop"]["too_little_air"]
     if round(little) <= 0:
         return None
-    return f"For {duration(little)} the air was less than the machine asks for."
+    return words(SENTENCES, "little", time=duration(little))
 
 
-def _machines(found: Mapping[str, Any]) -> str | None:
+def _machines(words: Wording, found: Mapping[str, Any]) -> str | None:
     told = []
     for machine in found["machines"]:
         if round(machine["run_time"]) <= 0:
             continue
-        text = f"{machine['name']} {duration(machine['run_time'])}"
-        if machine["coverage"] is not None:
-            text += f", {percent(machine['coverage'])}"
-        told.append(text)
-    if not told:
-        return None
-    more = len(told) - _NAMED_MACHINES
-    tail = f"; and {more} more" if more > 0 else ""
-    return f"{'; '.join(told[:_NAMED_MACHINES])}{tail}."
+        values = {"name": machine["name"], "time": duration(machine["run_time"])}
+        if machine["coverage"] is None:
+            told.append(words(SENTENCES, "machine", **values))
+            continue
+        share = percent(words, machine["coverage"])
+        told.append(words(SENTENCES, "machine_air", share=share, **values))
+    return _and_more(words, "machines", told, _NAMED_MACHINES)
 
 
-def _collector(found: Mapping[str, Any]) -> str | None:
+def _collector(words: Wording, found: Mapping[str, Any]) -> str | None:
     collector = found["collector"]
     if collector["on_time"] <= 0:
         return None
-    text = f"The collector ran for {duration(collector['on_time'])}"
-    text += f" in {_count(collector['starts'], 'start')}"
+    starts = collector["starts"]
+    key = "collector"
+    values = {"time": duration(collector["on_time"]), "count": str(starts)}
     if collector["measured"] and collector["energy_kwh"] >= 0.05:
-        text += f" and took {collector['energy_kwh']:.1f} kWh"
+        key += "_energy"
+        values["energy"] = words.decimal(f"{collector['energy_kwh']:.1f}")
         if collector["cost"] >= 0.005:
-            text += f" ({collector['cost']:.2f} {collector['currency']})"
-    return f"{text}."
+            key += "_cost"
+            values["cost"] = words.decimal(f"{collector['cost']:.2f}")
+            values["currency"] = collector["currency"]
+    return words(SENTENCES, key + {0: "_none", 1: "_one"}.get(starts, ""), **values)
 
 
-def _bin(found: Mapping[str, Any]) -> str | None:
+def _bin(words: Wording, found: Mapping[str, Any]) -> str | None:
     state = found["bin"]
     if state is None:
         return None
-    text = f"The bin is about {min(1.0, state['share']):.0%} full"
+    key = "bin"
+    values = {"share": words.percent(round(_FULL * min(1.0, state["share"])))}
     if state["full_on"] is not None:
-        full_on = date.fromisoformat(state["full_on"])
-        text += f" and will be full about {full_on:%B} {full_on.day}"
-    if state["emptyings"]:
-        times = {1: "once", 2: "twice"}
-        often = times.get(state["emptyings"], f"{state['emptyings']} times")
-        text += f"; it was emptied {often}"
-    return f"{text}."
+        key += "_full"
+        values["day"] = words.day(date.fromisoformat(state["full_on"]))
+    if often := state["emptyings"]:
+        key += {1: "_once", 2: "_twice"}.get(often, "_often")
+        values["count"] = str(often)
+    return words(SENTENCES, key, **values)
 
 
-def _alarms(found: Mapping[str, Any]) -> str | None:
-    alarms = found["alarms"]
-    if not alarms:
-        return None
+def _alarms(words: Wording, found: Mapping[str, Any]) -> str | None:
     told = [
-        row["title"] + (f" ({row['times']} times)" if row["times"] > 1 else "")
-        for row in alarms[:_NAMED_REASONS]
+        row["title"]
+        if row["times"] == 1
+        else words(SENTENCES, "alarm", title=row["title"], count=str(row["times"]))
+        for row in found["alarms"]
     ]
-    more = len(alarms) - _NAMED_REASONS
-    tail = f"; and {more} more" if more > 0 else ""
-    return f"Alarms: {'; '.join(told)}{tail}."
+    return _and_more(words, "alarms", told, _NAMED_REASONS)
 
 
-def _needs(found: Mapping[str, Any]) -> str | None:
-    needs = [
-        NEEDS[NeedKind(row["kind"])].format(name=row["name"]) for row in found["needs"]
-    ]
-    return f"To see to: {', '.join(needs)}." if needs else None
+def _needs(words: Wording, found: Mapping[str, Any]) -> str | None:
+    needs = [words(NEEDS, row["kind"], name=row["name"]) for row in found["needs"]]
+    if not needs:
+        return None
+    return words(SENTENCES, "needs", needs=words.in_a_row(needs))
 
 
-def _dust(found: Mapping[str, Any]) -> str | None:
+def _dust(words: Wording, found: Mapping[str, Any]) -> str | None:
     dust = found["dust"]
     if dust is None:
         return None
-    day = date.fromisoformat(dust["day"])
-    limits = {limit["limit_id"]: limit for limit in dust["limits"]}
-    return (
-        f"Dust on {day:%B} {day.day}, the dustiest day: {dust['average']:.2f} mg/m³ as a "
-        f"mean over 8 h. NIOSH recommends at most {limits['niosh']['limit']:g}, the EU "
-        f"allows {limits['eu_hardwood']['limit']:g} of hardwood. {CAUTION}"
+    limits = {limit["limit_id"]: limit["limit"] for limit in dust["limits"]}
+    told = words(
+        SENTENCES,
+        "dust",
+        day=words.day(date.fromisoformat(dust["day"])),
+        average=words.decimal(f"{dust['average']:.2f}"),
+        niosh=words.decimal(f"{limits['niosh']:g}"),
+        hardwood=words.decimal(f"{limits['eu_hardwood']:g}"),
     )
+    return f"{told} {caution(words)}"
 
 
-_SENTENCES: tuple[Callable[[Mapping[str, Any]], str | None], ...] = (
+def _and_more(words: Wording, key: str, told: list[str], most: int) -> str | None:
+    """Return the first of what is told in a row, and how many more there are."""
+    if not told:
+        return None
+    more = len(told) - most
+    if more > 0:
+        key += "_more_one" if more == 1 else "_more"
+    named = words.in_a_row(told[:most], "semicolon")
+    return words(SENTENCES, key, told=named, count=str(more))
+
+
+_SENTENCES: tuple[Callable[[Wording, Mapping[str, Any]], str | None], ...] = (
     _ran,
     _lacked,
     _little,
@@ -213,7 +192,3 @@ _SENTENCES: tuple[Callable[[Mapping[str, Any]], str | None], ...] = (
     _needs,
     _dust,
 )
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"

@@ -9,15 +9,17 @@ from ..filling import duration
 from ..shop.learning.history import Interval, total
 from ..shop.rehearsal.rehearser import Figures, common
 from ..shop.units import HOUR, JOULES_PER_KWH, percent
+from ..wording import Wording
 from .rehearsal import Rehearsal
 
 NOT_KNOWN = "–"
 
 _MARKS = "·▁▃▅█"
 _MOST_DAYS = 14
+_MARGIN = 10
 
 
-def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
+def words_of(words: Wording, found: Rehearsal, machine_id: str) -> dict[str, str]:
     """Return what a form says about one machine and the whole shop."""
     would, was = found.would.figures, found.was
     machine = would.machines[machine_id]
@@ -35,16 +37,18 @@ def words_of(found: Rehearsal, machine_id: str) -> dict[str, str]:
         "was_alarms": NOT_KNOWN if alarms is None else str(alarms.total()),
         **{f"would_{key}": text for key, text in _of_the_shop(would).items()},
         **{f"was_{key}": text for key, text in _of_the_shop(was).items()},
-        "chart": chart_of(found.would.ran[machine_id], found.begins, found.ends),
+        "chart": chart_of(words, found.would.ran[machine_id], found.begins, found.ends),
     }
 
 
-def chart_of(ran: Sequence[Interval], begins: datetime, ends: datetime) -> str:
+def chart_of(
+    words: Wording, ran: Sequence[Interval], begins: datetime, ends: datetime
+) -> str:
     """Return a line per day with a mark per hour: the higher, the more it ran."""
     first = dt_util.start_of_local_day(dt_util.as_local(begins))
     last = dt_util.as_local(ends)
     first = max(first, dt_util.start_of_local_day(last - timedelta(days=_MOST_DAYS)))
-    lines = [f"{'':10}0     6     12    18    24"]
+    rows: list[tuple[str, str]] = [("", "0     6     12    18    24")]
     day = first
     while day < last:
         tomorrow = dt_util.start_of_local_day(day.date() + timedelta(days=1))
@@ -54,9 +58,11 @@ def chart_of(ran: Sequence[Interval], begins: datetime, ends: datetime) -> str:
             spent = total(common(ran, ((hour, hour + HOUR),)))
             marks.append(_MARKS[min(4, 1 + int(4 * spent / HOUR)) if spent else 0])
             hour += HOUR
-        lines.append(f"{day:%a %d %b}{'':<10}"[:10] + "".join(marks))
+        rows.append((words.short_day(day), "".join(marks)))
         day = tomorrow
-    return "\n".join(lines)
+    # A day takes more room in one language than in another.
+    margin = max(_MARGIN, *(len(label) for label, _ in rows))
+    return "\n".join(f"{label:<{margin}}{marks}" for label, marks in rows)
 
 
 def _of_the_shop(figures: Figures | None) -> dict[str, str]:
