@@ -12,6 +12,9 @@ from .units import AirUnits
 
 type Data = Mapping[str, Any]
 
+_LETTERS = 80
+"""How many letters the names beside each other above the pairs may have at most."""
+
 _STYLE = """
 @page { size: A4; margin: 14mm }
 * { box-sizing: border-box }
@@ -33,16 +36,16 @@ svg .name { font-weight: 600; fill: #1c2226; font-size: 11.5px } svg text.bad { 
 .duct { stroke: #7b93a3; fill: none; stroke-linecap: round } .duct.slow { stroke: #c2554e; stroke-dasharray: 10 8; stroke-linecap: butt }
 .collector { fill: #e9eef1; stroke: #1c2226; stroke-width: 1.5 } .gate { fill: #fff; stroke: #1c2226; stroke-width: 2 }
 .cards { display: grid; grid-template-columns: 1fr 1fr; gap: 10px }
-.small { font-size: 11px; align-items: start } .small td { padding: 2px 4px } .small td:last-child { min-width: 6em }
+.small { font-size: 11px; align-items: start } .small td { padding: 2px 4px } .small td:last-child { white-space: nowrap }
 .card { border: 1px solid #c9d0d4; border-radius: 6px; padding: 8px 10px; break-inside: avoid }
 .bar { display: grid; grid-template-columns: 1fr 70px 34px; gap: 6px; align-items: center; font-size: 11.5px }
 .bar i { display: block; height: 8px; background: #7b93a3; border-radius: 2px; print-color-adjust: exact; -webkit-print-color-adjust: exact }
 .card ul { margin: 2px 0; padding-left: 16px; font-size: 11.5px }
-.grid td, .grid th { text-align: center; font-size: 11px; padding: 3px 1px; hyphens: auto } .grid br + .bad { font-size: 9.5px } .grid th:first-child { text-align: left; white-space: nowrap }
-.grid thead th { vertical-align: bottom; overflow-wrap: anywhere } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.grid td, .grid th { text-align: center; font-size: 11px; padding: 3px } .grid td { padding: 3px 1px } .grid br + .bad { font-size: 9.5px } .grid th:first-child { text-align: left; white-space: nowrap }
+.grid thead th { vertical-align: bottom } .tall thead span { writing-mode: vertical-rl; transform: rotate(180deg) } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
 .foot { font-size: 11px; color: #566068 } @media print { body { padding: 0; max-width: none } }
 @media screen and (max-width: 640px) { .verdict, .cards { display: flex; flex-direction: column; align-items: stretch }
-  .wide { overflow-x: auto } .wide svg { min-width: 640px } .wide table { min-width: 560px }
+  .wide { overflow-x: auto } .wide svg { min-width: 640px } .wide table { min-width: 720px }
   .small table { min-width: 0 } }
 """
 
@@ -206,7 +209,10 @@ def _pairs(data: Data, words: Words) -> str:
         if not pair["main_ok"]:
             text += f"<br>{_bad(words.html(Line.SLOW))}"
         cells[frozenset(m["name"] for m in pair["machines"])] = text
-    head = "".join(f"<th>{escape(name)}</th>" for name in names[:-1])
+    head = "".join(f"<th><span>{escape(name)}</span></th>" for name in names[:-1])
+    # Columns are as wide as the longest words of their names, and a page has an end.
+    letters = sum(max(map(len, name.split())) for name in names[:-1])
+    tall = " tall" if letters > _LETTERS else ""
     body = "".join(
         f"<tr><th>{escape(one)}</th>"
         + "".join(
@@ -220,7 +226,7 @@ def _pairs(data: Data, words: Words) -> str:
         if row
     )
     grid = (
-        f'<table class="grid"><thead><tr><th></th>{head}</tr></thead>'
+        f'<table class="grid{tall}"><thead><tr><th></th>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table>"
     )
     return f'{_wide(grid)}<p class="foot">{words.html(Line.WORSE_OFF)}</p>'
