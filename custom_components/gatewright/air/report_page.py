@@ -211,7 +211,7 @@ def _pairs(data: Data, words: Words) -> str:
         cells[frozenset(m["name"] for m in pair["machines"])] = text
     head = "".join(f"<th><span>{escape(name)}</span></th>" for name in names[:-1])
     # Columns are as wide as the longest words of their names, and a page has an end.
-    letters = sum(max(map(len, name.split())) for name in names[:-1])
+    letters = sum(max(map(len, name.split()), default=0) for name in names[:-1])
     tall = " tall" if letters > _LETTERS else ""
     body = "".join(
         f"<tr><th>{escape(one)}</th>"
