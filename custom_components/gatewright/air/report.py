@@ -15,6 +15,7 @@ from ..web import SystemView, signed
 from .assessing import Data, assessment
 from .ducts import AirShop
 from .report_page import page
+from .report_words import Words
 from .units import AirUnits, units_of
 
 
@@ -56,40 +57,40 @@ class AirView(SystemView):
         if (shop := entry.runtime_data.air.shop) is None:
             return None
         data = await assess_all(entry.runtime_data, shop)
-        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
         return web.Response(
-            text=self.write(shop, data, units_of(hass), when),
+            text=await self.write(hass, shop, data),
             content_type=self.content_type,
             charset="utf-8",
         )
 
     @abstractmethod
-    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
+    async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
         """Return the text of the answer."""
 
 
 class AirReport(AirView):
-    """The printable page."""
+    """The printable page, in the hub's language."""
 
     url = "/api/gatewright/{entry_id}/airflow"
     name = "api:gatewright:airflow"
     content_type = "text/html"
 
     @override
-    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
-        return page(shop, data, units, when)
+    async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
+        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
+        return page(shop, data, units_of(hass), when, await Words.load(hass))
 
 
 class AirTable(AirView):
-    """The same as comma-separated values."""
+    """The same as comma-separated values, for programs: its columns are in English."""
 
     url = "/api/gatewright/{entry_id}/airflow.csv"
     name = "api:gatewright:airflow:table"
     content_type = "text/csv"
 
     @override
-    def write(self, shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
-        return table(data, units)
+    async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
+        return table(data, units_of(hass))
 
 
 def table(data: Data, units: AirUnits) -> str:

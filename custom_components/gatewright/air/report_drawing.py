@@ -11,6 +11,7 @@ from html import escape
 from typing import Any
 
 from .ducts import AirShop
+from .report_words import Line, Words
 from .units import AirUnits
 
 _ROW = 54.0
@@ -19,6 +20,10 @@ _SHORTEST = 112.0
 _RUN = 470.0
 """Width of the longest way through the ducts, in the drawing's own units."""
 _STUB = 40.0
+_LETTER = 7.0
+"""About how wide a letter of a name is; as an SVG it cannot be measured."""
+_LABEL = 190.0
+"""Room for the names at the right edge; more where they are longer."""
 
 
 @dataclass(slots=True)
@@ -26,6 +31,7 @@ class _Node:
     """A duct in the drawing: from `x` (nearer the collector) to `end`, at `y`."""
 
     duct_id: str
+    name: str
     length: float
     children: list[_Node] = field(default_factory=list)
     pickups: list[str] = field(default_factory=list)
@@ -35,7 +41,10 @@ class _Node:
 
 
 def drawing(
-    shop: AirShop, ducts: Mapping[str, Mapping[str, Any]], units: AirUnits
+    shop: AirShop,
+    ducts: Mapping[str, Mapping[str, Any]],
+    units: AirUnits,
+    words: Words,
 ) -> str:
     """Return the drawing; `ducts` are the assessment's by id."""
     roots = _tree(shop)
@@ -45,16 +54,17 @@ def drawing(
     for root in roots:
         rows = _place(root, _LEFT, rows, scale)
     height = _TOP + rows * _ROW + 10
-    width = max((_right(root) for root in roots), default=_LEFT) + 190
+    width = max((_right(root, shop) for root in roots), default=_LEFT + _LABEL)
     middle = sum(root.y for root in roots) / len(roots)
     parts = [
         f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
-        f'aria-label="Ducts of {escape(shop.name)}">',
-        f'<rect class="collector" x="8" y="{middle - 26:.0f}" width="74" '
+        f'aria-label="{words.html(Line.DRAWING, name=shop.name)}">',
+        f'<rect class="collector" x="2" y="{middle - 26:.0f}" width="80" '
         'height="52" rx="6"/>',
-        f'<text class="name" x="45" y="{middle - 2:.0f}" text-anchor="middle">'
-        "Collector</text>",
-        f'<text x="45" y="{middle + 13:.0f}" text-anchor="middle">and fan</text>',
+        f'<text class="name" x="42" y="{middle - 2:.0f}" text-anchor="middle">'
+        f"{words.html(Line.COLLECTOR)}</text>",
+        f'<text x="42" y="{middle + 13:.0f}" text-anchor="middle">'
+        f"{words.html(Line.AND_FAN)}</text>",
     ]
     for root in roots:
         parts.append(_line(82, middle, _LEFT, root.y, 8, slow=False))
@@ -64,7 +74,10 @@ def drawing(
 
 def _tree(shop: AirShop) -> list[_Node]:
     system = shop.network.system
-    nodes = {duct.id: _Node(duct.id, duct.length) for duct in system.ducts}
+    nodes = {
+        duct.id: _Node(duct.id, shop.names[duct.id], duct.length)
+        for duct in system.ducts
+    }
     angles = {duct.id: duct.entry_angle for duct in system.ducts}
     roots = []
     for duct in system.ducts:
@@ -84,13 +97,26 @@ def _reach(node: _Node) -> float:
     return node.length + max((_reach(child) for child in node.children), default=0.0)
 
 
-def _right(node: _Node) -> float:
-    return max(node.end, *(_right(child) for child in node.children), 0.0)
+def _right(node: _Node, shop: AirShop) -> float:
+    """Return how far a duct, what is upstream of it, and their names reach."""
+    labels = (max(map(len, _label(shop, pickup))) for pickup in node.pickups)
+    label = max((_STUB + 12 + letters * _LETTER for letters in labels), default=0.0)
+    own = node.end + max(label, _LABEL)
+    return max([own, *(_right(child, shop) for child in node.children)])
+
+
+def _label(shop: AirShop, pickup: str) -> tuple[str, str]:
+    """Return the machines at a pickup, and its gate."""
+    users = [need.name for need in shop.needs.values() if pickup in need.pickups]
+    return ", ".join(users), shop.names[pickup]
 
 
 def _place(node: _Node, x: float, row: int, scale: float) -> int:
     """Give a duct and all that is upstream of it its place; return the next row."""
-    node.x, node.end = x, x + max(_SHORTEST, node.length * scale)
+    # The name of a duct without branches may reach on as far as the pickup's ring.
+    free = 0.0 if node.children else _STUB - 8
+    shortest = max(_SHORTEST, 6 + len(node.name) * _LETTER - free)
+    node.x, node.end = x, x + max(shortest, node.length * scale)
     node.y = _TOP + row * _ROW + _ROW / 2
     for child in node.children:
         row = _place(child, node.end, row, scale)
@@ -124,7 +150,7 @@ def _draw(
     size = f"{units.width.text(duct['diameter'])} × {units.length.text(duct['length'])}"
     parts.append(
         f'<text class="name" x="{node.x + 6:.0f}" y="{node.y - width / 2 - 4:.0f}">'
-        f"{escape(duct['name'])}</text>"
+        f"{escape(node.name)}</text>"
         f'<text x="{node.x + 6:.0f}" y="{below:.0f}">{size}</text>'
     )
     if slowest is not None:
@@ -156,13 +182,12 @@ def _lowest(node: _Node) -> float:
 
 
 def _pickup(shop: AirShop, pickup: str, x: float, y: float) -> str:
-    users = [need.name for need in shop.needs.values() if pickup in need.pickups]
-    gate = escape(shop.names[pickup])
+    users, gate = map(escape, _label(shop, pickup))
     circle = f'<circle class="gate" cx="{x:.0f}" cy="{y:.0f}" r="6"/>'
     if not users:
         return f'{circle}<text x="{x + 12:.0f}" y="{y + 4:.0f}">{gate}</text>'
     return (
         f'{circle}<text class="name" x="{x + 12:.0f}" y="{y - 2:.0f}">'
-        f"{escape(', '.join(users))}</text>"
+        f"{users}</text>"
         f'<text x="{x + 12:.0f}" y="{y + 11:.0f}">{gate}</text>'
     )

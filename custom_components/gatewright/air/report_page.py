@@ -1,15 +1,19 @@
 """The printable page of a system's airflow, from its assessment."""
 
 from collections.abc import Iterable, Mapping
+from functools import reduce
 from html import escape
 from typing import Any
 
 from .ducts import AirShop
 from .report_drawing import drawing
-from .report_words import CHANGES, CRITERIA, LOSSES, MARKS, MATERIALS, NOTES
+from .report_words import MARKS, Line, Note, Words
 from .units import AirUnits
 
 type Data = Mapping[str, Any]
+
+_LETTERS = 80
+"""How many letters the names beside each other above the pairs may have at most."""
 
 _STYLE = """
 @page { size: A4; margin: 14mm }
@@ -21,8 +25,8 @@ h1 { font-size: 25px; margin: 0 } h2 { font-size: 16px; margin: 24px 0 6px;
   margin: 0 0 2px } p { margin: 4px 0 } .sub { color: #566068 }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums }
 th { text-align: left; font-weight: 600; color: #566068; font-size: 11px }
-td, th { padding: 3px 6px; border-bottom: 1px solid #dde2e5; vertical-align: top }
-.n { text-align: right } tr { break-inside: avoid }
+td, th { padding: 3px 5px; border-bottom: 1px solid #dde2e5; vertical-align: top }
+td:first-child { hyphens: auto } .n { text-align: right } tr { break-inside: avoid }
 .ok { color: #17643a; font-weight: 600 } .bad { color: #a3211a; font-weight: 600 }
 .verdict { display: flex; gap: 10px; margin: 12px 0 4px }
 .verdict div { flex: 1; border: 1px solid #c9d0d4; border-radius: 6px; padding: 8px 10px }
@@ -37,68 +41,80 @@ svg .name { font-weight: 600; fill: #1c2226; font-size: 11.5px } svg text.bad { 
 .bar { display: grid; grid-template-columns: 1fr 70px 34px; gap: 6px; align-items: center; font-size: 11.5px }
 .bar i { display: block; height: 8px; background: #7b93a3; border-radius: 2px; print-color-adjust: exact; -webkit-print-color-adjust: exact }
 .card ul { margin: 2px 0; padding-left: 16px; font-size: 11.5px }
-.grid td, .grid th { text-align: center; font-size: 11px; padding: 3px } .grid th:first-child { text-align: left; white-space: nowrap }
-.grid thead th { vertical-align: bottom } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.grid td, .grid th { text-align: center; font-size: 11px; padding: 3px } .grid td { padding: 3px 1px } .grid br + .bad { font-size: 9.5px } .grid th:first-child { text-align: left; white-space: nowrap }
+.grid thead th { vertical-align: bottom } .tall thead span { writing-mode: vertical-rl; transform: rotate(180deg) } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
 .foot { font-size: 11px; color: #566068 } @media print { body { padding: 0; max-width: none } }
+@media screen and (max-width: 640px) { .verdict, .cards { display: flex; flex-direction: column; align-items: stretch }
+  .wide { overflow-x: auto } .wide svg { min-width: 640px } .wide table { min-width: 720px }
+  .small table { min-width: 0 } }
 """
 
 
-def page(shop: AirShop, data: Data, units: AirUnits, when: str) -> str:
+def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) -> str:
     """Return the page; `when` says when it was computed."""
     ducts = {duct["id"]: duct for duct in data["ducts"]}
-    name = escape(data["system"])
-    speed = "" if data["speed"] == 1 else f", fan at {data['speed']:.0%} of its speed"
+    name = data["system"]
+    computed = words.html(
+        Line.COMPUTED if data["speed"] == 1 else Line.COMPUTED_AT_SPEED,
+        when=when,
+        density=f"{data['air_density']:.2f}",
+        speed=words.percent(data["speed"]),
+    )
+
+    def section(title: Line) -> str:
+        return f"<h2>{words.html(title)}</h2>"
+
     body = [
-        f"<h1>{name}: what each pickup really gets</h1>",
-        f'<p class="sub">Computed {escape(when)} for air of '
-        f"{data['air_density']:.2f} kg/m³{speed}.</p>",
-        _verdict(data),
-        "<h2>The ducts</h2>",
-        drawing(shop, ducts, units),
-        '<p class="foot">Not to scale. ≥ is the velocity '
-        "with the machine alone that moves least air there; dashed: too slow for what "
-        "it carries.</p>",
-        "<h2>Each machine alone</h2>",
-        _machines(data, units),
-        "<h2>Two machines together</h2>",
-        _pairs(data),
-        "<h2>The main, for every combination in use</h2>",
-        f'<p class="note">{CRITERIA}</p>',
-        _combinations(data, units),
-        "<h2>Where the suction goes, and what would help</h2>",
+        f"<h1>{words.html(Line.HEADING, name=name)}</h1>",
+        f'<p class="sub">{computed}</p>',
+        _verdict(data, words),
+        section(Line.THE_DUCTS),
+        _wide(drawing(shop, ducts, units, words)),
+        f'<p class="foot">{words.html(Line.DRAWN)}</p>',
+        section(Line.EACH_ALONE),
+        _machines(data, units, words),
+        section(Line.TWO_TOGETHER),
+        _pairs(data, words),
+        section(Line.MAIN_IN_USE),
+        f'<p class="note">{words.html(Line.CRITERIA)}</p>',
+        _combinations(data, units, words),
+        section(Line.WHERE_SUCTION_GOES),
         '<div class="cards">',
-        *(_card(machine, units) for machine in data["machines"]),
+        *(_card(machine, units, words) for machine in data["machines"]),
         "</div>",
-        "<h2>Ducts</h2>",
-        _ducts(data, units),
-        "<h2>Where the figures are from</h2>",
-        *(f'<p class="foot">{escape(note)}</p>' for note in NOTES),
+        section(Line.DUCTS),
+        _ducts(data, units, words),
+        section(Line.SOURCES),
+        *(f'<p class="foot">{escape(words.note(note))}</p>' for note in Note),
     ]
     return (
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f'<!DOCTYPE html><html lang="{words.html(Line.LANGUAGE)}">'
+        '<head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{name}: airflow</title><style>{_STYLE}</style></head><body>"
-        f"{''.join(body)}</body></html>"
+        f"<title>{words.html(Line.TITLE, name=name)}</title>"
+        f"<style>{_STYLE}</style></head><body>{''.join(body)}</body></html>"
     )
 
 
-def _verdict(data: Data) -> str:
+def _verdict(data: Data, words: Words) -> str:
     machines, pairs, sets = data["machines"], data["pairs"], data["combinations"]
     asked = [machine for machine in machines if machine["required"]]
     tiles = (
-        (asked, "enough", "machines get enough air when alone"),
-        (pairs, "enough", "pairs of machines get enough air together"),
-        (sets, "main_ok", "combinations keep the main moving"),
+        (asked, "enough", Line.ENOUGH_ALONE),
+        (pairs, "enough", Line.ENOUGH_TOGETHER),
+        (sets, "main_ok", Line.MAIN_KEEPS_MOVING),
     )
-    text = "".join(
-        f"<div><b>{sum(row[key] for row in rows)} of {len(rows)}</b>{words}</div>"
-        for rows, key, words in tiles
-        if rows
-    )
+
+    def tile(rows: list[Data], key: str, line: Line) -> str:
+        good = str(sum(row[key] for row in rows))
+        count = words.html(Line.COUNT, count=good, total=str(len(rows)))
+        return f"<div><b>{count}</b>{words.html(line)}</div>"
+
+    text = "".join(tile(*each) for each in tiles if each[0])
     left = ""
     if data["not_placed"]:
-        names = escape(", ".join(data["not_placed"]))
-        left = f"<p>Left out, as not all their gates sit on ducts: {names}.</p>"
+        names = ", ".join(data["not_placed"])
+        left = f"<p>{words.html(Line.LEFT_OUT, names=names)}</p>"
     return f'<div class="verdict">{text}</div>{left}'
 
 
@@ -114,73 +130,89 @@ def _table(head: Iterable[tuple[str, bool]], rows: Iterable[Iterable[str]]) -> s
 
     lines = "".join(f"<tr>{cells('td', row)}</tr>" for row in rows)
     title = cells("th", (text for text, _ in columns))
-    return f"<table><thead><tr>{title}</tr></thead><tbody>{lines}</tbody></table>"
+    table = f"<table><thead><tr>{title}</tr></thead><tbody>{lines}</tbody></table>"
+    return _wide(table)
+
+
+def _wide(html: str) -> str:
+    """Return something that a phone shows a part of and moves sideways by itself."""
+    return f'<div class="wide">{html}</div>'
+
+
+def _bad(html: str) -> str:
+    return f'<span class="bad">{html}</span>'
 
 
 def _yes(value: bool, yes: str, no: str) -> str:
     return f'<span class="{"ok" if value else "bad"}">{yes if value else no}</span>'
 
 
-def _machines(data: Data, units: AirUnits) -> str:
+def _machines(data: Data, units: AirUnits, words: Words) -> str:
     def rows() -> Iterable[tuple[str, ...]]:
         for row in data["machines"]:
             required = row["required"]
-            share = f"{row['flow'] / required:.0%}" if required else "–"
-            verdict = [_yes(row["enough"], "enough air", "too little air")]
-            if not required:
-                verdict = ["need not known"]
+            share = words.percent(row["flow"] / required) if required else "–"
+            verdict = [_air(row, words)]
             if row["slow"]:
-                verdict.append(f'<span class="bad">slow in {_list(row["slow"])}</span>')
+                ducts = ", ".join(row["slow"])
+                verdict.append(_bad(words.html(Line.SLOW_IN, ducts=ducts)))
             if row["stalled"]:
-                verdict.append('<span class="bad">fan may surge</span>')
+                verdict.append(_bad(words.html(Line.MAY_SURGE)))
             yield (
                 escape(row["name"]),
                 units.flow.bare(row["flow"]),
                 f"{units.flow.bare(required)}{MARKS.get(row['required_status'], '')}"
                 if required
                 else "–",
-                share,
+                escape(share),
                 units.velocity.bare(row["main_velocity"]),
                 units.velocity.bare(row["transport"]),
-                escape(MATERIALS[row["material"]]),
-                "; ".join(verdict),
+                escape(words.material(row["material"])),
+                reduce(words.both, verdict),
             )
 
     return _table(
         (
-            ("Machine", False),
-            (f"Gets, {units.flow.sign}", True),
-            ("Needs", True),
+            (words.html(Line.MACHINE), False),
+            (words.html(Line.GETS, unit=units.flow.sign), True),
+            (words.html(Line.NEEDS), True),
             ("", True),
-            (f"Main, {units.velocity.sign}", True),
-            ("Needs", True),
-            ("Carries", False),
+            (words.html(Line.MAIN, unit=units.velocity.sign), True),
+            (words.html(Line.NEEDS), True),
+            (words.html(Line.CARRIES), False),
             ("", False),
         ),
         rows(),
     )
 
 
-def _list(names: Iterable[str]) -> str:
-    return escape(", ".join(names))
+def _air(row: Data, words: Words) -> str:
+    """Return whether a machine gets enough."""
+    if not row["required"]:
+        return words.html(Line.NEED_UNKNOWN)
+    enough, too_little = words.html(Line.ENOUGH_AIR), words.html(Line.TOO_LITTLE_AIR)
+    return _yes(row["enough"], enough, too_little)
 
 
-def _pairs(data: Data) -> str:
+def _pairs(data: Data, words: Words) -> str:
     names = [machine["name"] for machine in data["machines"]]
     if len(names) < 2:
-        return "<p>There is only one.</p>"
+        return f"<p>{words.html(Line.ONLY_ONE)}</p>"
     cells: dict[frozenset[str], str] = {}
     for pair in data["pairs"]:
         worst = min(
             (m["flow"] / m["required"] for m in pair["machines"] if m["required"]),
             default=None,
         )
-        share = "–" if worst is None else f"{min(worst, 9.99):.0%}"
+        share = "–" if worst is None else escape(words.percent(min(worst, 9.99)))
         text = _yes(pair["enough"], share, share)
         if not pair["main_ok"]:
-            text += '<br><span class="bad">slow</span>'
+            text += f"<br>{_bad(words.html(Line.SLOW))}"
         cells[frozenset(m["name"] for m in pair["machines"])] = text
-    head = "".join(f"<th>{escape(name)}</th>" for name in names[:-1])
+    head = "".join(f"<th><span>{escape(name)}</span></th>" for name in names[:-1])
+    # Columns are as wide as the longest words of their names, and a page has an end.
+    letters = sum(max(map(len, name.split()), default=0) for name in names[:-1])
+    tall = " tall" if letters > _LETTERS else ""
     body = "".join(
         f"<tr><th>{escape(one)}</th>"
         + "".join(
@@ -193,30 +225,30 @@ def _pairs(data: Data) -> str:
         for row, one in enumerate(names)
         if row
     )
-    return (
-        f'<table class="grid"><thead><tr><th></th>{head}</tr></thead>'
+    grid = (
+        f'<table class="grid{tall}"><thead><tr><th></th>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table>"
-        '<p class="foot">What the one of the two that is worse off gets of the air it '
-        "needs. Slow: the main does not keep the material moving.</p>"
     )
+    return f'{_wide(grid)}<p class="foot">{words.html(Line.WORSE_OFF)}</p>'
 
 
-def _combinations(data: Data, units: AirUnits) -> str:
+def _combinations(data: Data, units: AirUnits, words: Words) -> str:
     kinds = {
-        "machine": "alone",
+        "machine": words.html(Line.ALONE),
         "pair": "",
-        "clearing": "clearing",
-        "seen": "met in use",
+        "clearing": words.html(Line.CLEARING),
+        "seen": words.html(Line.MET_IN_USE),
     }
     rows = sorted(
         data["combinations"], key=lambda row: row["main_velocity"] - row["main_needed"]
     )
     head = (
-        ("Open for", False),
-        (f"Main, {units.velocity.sign}", True),
-        ("Needs", True),
+        (words.html(Line.OPEN_FOR), False),
+        (words.html(Line.MAIN, unit=units.velocity.sign), True),
+        (words.html(Line.NEEDS), True),
         ("", False),
     )
+    moves, settles = words.html(Line.MOVES), words.html(Line.MAY_SETTLE)
     half = (len(rows) + 1) // 2
     tables = (
         _table(
@@ -226,7 +258,7 @@ def _combinations(data: Data, units: AirUnits) -> str:
                     f'{escape(row["name"])} <span class="sub">{kinds[row["kind"]]}</span>',
                     units.velocity.bare(row["main_velocity"]),
                     units.velocity.bare(row["main_needed"]),
-                    _yes(row["main_ok"], "moves", "may settle"),
+                    _yes(row["main_ok"], moves, settles),
                 )
                 for row in column
             ),
@@ -237,75 +269,91 @@ def _combinations(data: Data, units: AirUnits) -> str:
     return f'<div class="cards small">{"".join(tables)}</div>'
 
 
-def _card(machine: Data, units: AirUnits) -> str:
+def _card(machine: Data, units: AirUnits, words: Words) -> str:
     bars = "".join(
-        f'<div class="bar"><span>{_place(limit)}</span>'
+        f'<div class="bar"><span>{escape(_place(limit, words))}</span>'
         f'<i style="width:{100 * limit["share"]:.0f}%"></i>'
-        f'<span class="n">{limit["share"]:.0%}</span></div>'
+        f'<span class="n">{escape(words.percent(limit["share"]))}</span></div>'
         for limit in machine["limits"][:6]
     )
-    helps = [
-        f"{_change(gain, units)}: {gain['gain']:+.0%}"
-        + (f" (but slow: {_list(gain['slows'])})" if gain["slows"] else "")
-        for gain in machine["what_if"][:4]
-    ]
     opened = [
-        f"open {_list(option['gates'])} as well: main at "
-        f"{units.velocity.text(option['main_velocity'])}"
+        words.html(
+            Line.OPEN_AS_WELL,
+            gates=", ".join(option["gates"]),
+            velocity=units.velocity.text(option["main_velocity"]),
+        )
         for option in machine["relief"][:1]
     ]
+    helps = [
+        words.html(
+            Line.HELP_BUT_SLOW if gain["slows"] else Line.HELP,
+            change=_change(gain, units, words),
+            gain=words.percent(gain["gain"], "+"),
+            ducts=", ".join(gain["slows"]),
+        )
+        for gain in machine["what_if"][:4]
+    ]
+    fan = words.html(
+        Line.AT_THE_FAN,
+        flow=units.flow.text(machine["flow"]),
+        pressure=units.pressure.text(machine["fan_pressure"]),
+        time=f"{machine['transit']:.1f}",
+    )
     listed = "".join(f"<li>{text}</li>" for text in (*opened, *helps))
     return (
         f'<div class="card"><h3>{escape(machine["name"])}</h3>'
-        f'<p class="foot">{units.flow.text(machine["flow"])} at '
-        f"{units.pressure.text(machine['fan_pressure'])} of the fan; the duct is empty "
-        f"after {machine['transit']:.1f} s at least</p>{bars}<ul>{listed}</ul></div>"
+        f'<p class="foot">{fan}</p>{bars}<ul>{listed}</ul></div>'
     )
 
 
-def _place(limit: Data) -> str:
-    where = f", {limit['element']}" if limit["element"] else ""
-    return escape(f"{LOSSES[limit['kind']]}{where}")
+def _place(limit: Data, words: Words) -> str:
+    loss = words.loss(limit["kind"])
+    if not limit["element"]:
+        return loss
+    return words.line(Line.LOSS_AT, loss=loss, element=limit["element"])
 
 
-def _change(gain: Data, units: AirUnits) -> str:
+def _change(gain: Data, units: AirUnits, words: Words) -> str:
     value = gain["value"]
-    words = CHANGES[gain["change"]].format(
+    change = words.change(
+        gain["change"],
         width=units.width.text(value),
         length=units.length.text(value),
         ratio=f"{value:g}",
         angle=f"{value:g}",
     )
-    return escape(f"{gain['element']}: {words}" if gain["element"] else words)
+    if not gain["element"]:
+        return change
+    return words.line(Line.CHANGE_AT, element=gain["element"], change=change)
 
 
-def _ducts(data: Data, units: AirUnits) -> str:
+def _ducts(data: Data, units: AirUnits, words: Words) -> str:
     def rows() -> Iterable[tuple[str, ...]]:
         for duct in data["ducts"]:
             slowest = duct["slowest"]
             yield (
                 escape(duct["name"]),
-                escape(duct["into"] or "the collector"),
+                escape(duct["into"]) or words.html(Line.THE_COLLECTOR),
                 units.width.bare(duct["diameter"]),
                 units.length.bare(duct["length"]),
                 "–" if slowest is None else units.velocity.bare(slowest["velocity"]),
                 "–" if slowest is None else units.velocity.bare(slowest["transport"]),
-                "no machine alone"
+                words.html(Line.NO_MACHINE_ALONE)
                 if slowest is None
                 else escape(slowest["name"])
                 if slowest["carries"]
-                else f'<span class="bad">{escape(slowest["name"])}</span>',
+                else _bad(escape(slowest["name"])),
             )
 
     return _table(
         (
-            ("Duct", False),
-            ("Flows into", False),
-            (f"Width, {units.width.sign}", True),
-            (f"Length, {units.length.sign}", True),
-            (f"Slowest, {units.velocity.sign}", True),
-            ("Needs", True),
-            ("With", False),
+            (words.html(Line.DUCT), False),
+            (words.html(Line.FLOWS_INTO), False),
+            (words.html(Line.WIDTH, unit=units.width.sign), True),
+            (words.html(Line.LENGTH, unit=units.length.sign), True),
+            (words.html(Line.SLOWEST, unit=units.velocity.sign), True),
+            (words.html(Line.NEEDS), True),
+            (words.html(Line.SLOWEST_WITH), False),
         ),
         rows(),
     )

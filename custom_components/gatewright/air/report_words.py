@@ -1,67 +1,148 @@
-"""What the report calls the losses and changes of the airflow core."""
+"""The texts of the report in the hub's language, English where there is none of ours.
 
+They are among the texts for choices (the category `selector`), one list for each kind
+of code, like everything that is told in words. What the action returns and the table
+are for programs and stay as they are: codes, English column names, figures. The names
+of published sources are in their own language everywhere.
+"""
+
+from enum import StrEnum
+from html import escape
 from typing import Final
 
-LOSSES: Final = {
-    "hood": "hood or port",
-    "friction": "friction",
-    "elbows": "elbows",
-    "other": "other losses",
-    "widening": "widening",
-    "gate": "open gate",
-    "branch_entry": "branch entry",
-    "junction": "taking up speed at the junction",
-    "inlet": "collector inlet",
-    "separator": "separator",
-    "filter": "filter",
-    "outlet": "fan outlet",
-    "exit": "end of the stack",
-}
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.translation import async_get_translations
 
-CHANGES: Final = {
-    "wider": "a wider pipe ({width})",
-    "smooth": "a smooth pipe instead of hose",
-    "shorter": "half the hose ({length})",
-    "wide_bends": "elbows with a bend radius of {ratio} diameters",
-    "flat_entry": "a flatter branch ({angle}°)",
-    "better_hood": "a tapered hood",
-    "tight_gates": "tight gates",
-    "clean_filter": "a clean filter",
-    "larger_fan": "a fan wheel a tenth larger",
-}
+from ..const import DOMAIN
+from ..filling import filled
 
-MATERIALS: Final = {
-    "fine_dust": "fine dust",
-    "sawdust": "sawdust",
-    "chips": "chips and shavings",
-    "heavy": "heavy or damp",
-}
+_KEY: Final = f"component.{DOMAIN}.selector"
+
+
+class Line(StrEnum):
+    """The texts of the page and the drawing."""
+
+    LANGUAGE = "language"
+    """The language that the texts are in, for the page's own `lang`."""
+
+    TITLE = "title"
+    HEADING = "heading"
+    COMPUTED = "computed"
+    COMPUTED_AT_SPEED = "computed_at_speed"
+    COUNT = "count"
+    ENOUGH_ALONE = "enough_alone"
+    ENOUGH_TOGETHER = "enough_together"
+    MAIN_KEEPS_MOVING = "main_keeps_moving"
+    LEFT_OUT = "left_out"
+    THE_DUCTS = "the_ducts"
+    DRAWN = "drawn"
+    EACH_ALONE = "each_alone"
+    TWO_TOGETHER = "two_together"
+    MAIN_IN_USE = "main_in_use"
+    CRITERIA = "criteria"
+    WHERE_SUCTION_GOES = "where_suction_goes"
+    DUCTS = "ducts"
+    SOURCES = "sources"
+    MACHINE = "machine"
+    GETS = "gets"
+    NEEDS = "needs"
+    MAIN = "main"
+    CARRIES = "carries"
+    OPEN_FOR = "open_for"
+    DUCT = "duct"
+    FLOWS_INTO = "flows_into"
+    WIDTH = "width"
+    LENGTH = "length"
+    SLOWEST = "slowest"
+    SLOWEST_WITH = "slowest_with"
+    ENOUGH_AIR = "enough_air"
+    TOO_LITTLE_AIR = "too_little_air"
+    NEED_UNKNOWN = "need_unknown"
+    SLOW_IN = "slow_in"
+    MAY_SURGE = "may_surge"
+    BOTH = "both"
+    ONLY_ONE = "only_one"
+    SLOW = "slow"
+    WORSE_OFF = "worse_off"
+    ALONE = "alone"
+    CLEARING = "clearing"
+    MET_IN_USE = "met_in_use"
+    MOVES = "moves"
+    MAY_SETTLE = "may_settle"
+    AT_THE_FAN = "at_the_fan"
+    OPEN_AS_WELL = "open_as_well"
+    HELP = "help"
+    HELP_BUT_SLOW = "help_but_slow"
+    CHANGE_AT = "change_at"
+    LOSS_AT = "loss_at"
+    PERCENT = "percent"
+    THE_COLLECTOR = "the_collector"
+    NO_MACHINE_ALONE = "no_machine_alone"
+    DRAWING = "drawing"
+    COLLECTOR = "collector"
+    AND_FAN = "and_fan"
+
+
+class Note(StrEnum):
+    """What is said below the figures about where they are from."""
+
+    MEMORY = "memory"
+    PRACTICE = "practice"
+    LOSSES = "losses"
+    VELOCITIES = "velocities"
+    COMPUTED = "computed"
+    SAFETY = "safety"
+
 
 MARKS: Final = {"memory": "*", "practice": "†", "none": "–"}
 """What stands behind a required flow that is not read and not the owner's."""
 
-CRITERIA: Final = (
-    "Not everybody may switch gates. UFC 3-410-04N, Industrial Ventilation (US "
-    "Department of Defense, 2004), paragraphs 7-4.1 and 7-4.5, sizes a system with "
-    "every opening open at once and allows blast gates for balancing only, set, "
-    "locked and marked, not for isolating machines. Whoever is bound by these "
-    "criteria, by contract or by law, must not let gates open and shut with the "
-    "machines. Everybody else has to see that the main keeps its transport velocity "
-    "for each combination of gates in use: the table says so for each."
-)
 
-NOTES: Final = (
-    "* The flow that such a machine needs is from memory of the ACGIH Industrial "
-    "Ventilation plates (VS-95 series), not read in them. Change it in the machine's "
-    "form where you know better.",
-    "† Common practice without a published source.",
-    "From memory as well: the losses of branch entries, of machine ports, of tapered "
-    "hoods and of half-open slide gates. Friction, elbows and other hoods are from "
-    "published tables.",
-    "Required velocities: ranges for wood flour, dry dust and heavy dust from ACGIH "
-    "Industrial Ventilation (2009) in reprints, for chips from OSHA 3157.",
-    "Computed, not measured: all gates tight, ducts clean, the fan on the curve "
-    "that was entered. Air at the shop's altitude and temperature.",
-    "Gatewright is no safety device. Wood dust explodes and is a carcinogen: bond "
-    "and ground ducts, and never run metal grinding and wood dust through one duct.",
-)
+class Words:
+    """The words of one language."""
+
+    def __init__(self, texts: dict[str, str]) -> None:
+        """Take a language's texts for choices."""
+        self._texts = texts
+
+    @classmethod
+    async def load(cls, hass: HomeAssistant) -> Words:
+        """Load the words of the hub's language."""
+        language = hass.config.language
+        return cls(await async_get_translations(hass, language, "selector", [DOMAIN]))
+
+    def _of(self, kind: str, code: str, gaps: dict[str, str]) -> str:
+        text = self._texts.get(f"{_KEY}.report_{kind}.options.{code}", code)
+        return filled(text, gaps)
+
+    def line(self, line: Line, **gaps: str) -> str:
+        """Return a text with its gaps filled."""
+        return self._of("line", line, gaps)
+
+    def html(self, line: Line, **gaps: str) -> str:
+        """Return a text with its gaps filled, to be put into a page as it is."""
+        return escape(self.line(line, **gaps))
+
+    def both(self, one: str, other: str) -> str:
+        """Return two findings, each of them HTML already, as one."""
+        return filled(self.html(Line.BOTH), {"one": one, "other": other})
+
+    def loss(self, kind: str) -> str:
+        """Return what a kind of loss is called, by its `StepKind`."""
+        return self._of("loss", kind, {})
+
+    def change(self, kind: str, **gaps: str) -> str:
+        """Return what a change would be, by its `ChangeKind`."""
+        return self._of("change", kind, gaps)
+
+    def material(self, kind: str) -> str:
+        """Return what a material is called, by its key in `MATERIALS_CARRIED`."""
+        return self._of("material", kind, {})
+
+    def note(self, note: Note) -> str:
+        """Return a note, with the mark that stands behind the figures it is about."""
+        return self._of("note", note, {"mark": MARKS.get(note, "")})
+
+    def percent(self, share: float, sign: str = "") -> str:
+        """Return a share in percent; with the sign "+" also where it is a gain."""
+        return self.line(Line.PERCENT, value=f"{100 * share:{sign}.0f}")
