@@ -3,10 +3,6 @@
 import re
 from typing import Any, cast
 
-from hassil.intents import Intents
-from hassil.parse_expression import parse_sentence
-from hassil.recognize import recognize
-from hassil.sample import sample_expression
 from homeassistant.components.conversation import async_converse
 from homeassistant.components.homeassistant.const import DATA_EXPOSED_ENTITIES
 from homeassistant.components.homeassistant.exposed_entities import (
@@ -14,14 +10,12 @@ from homeassistant.components.homeassistant.exposed_entities import (
     async_should_expose,
 )
 from homeassistant.core import Context, HomeAssistant
-from homeassistant.helpers import entity_registry as er, intent
+from homeassistant.helpers import entity_registry as er
 from homeassistant.setup import async_setup_component
-from homeassistant.util.yaml import load_yaml_dict
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.voice.sentences import SENTENCES, read_sentences
 from custom_components.gatewright.voice.words import lasting, words_in
 
 from .workshop import (
@@ -296,35 +290,6 @@ async def test_what_is_not_exposed_is_not_told(
     async_expose_entity(hass, "conversation", "switch.dust_collector", False)
     _, answer = await say(hass, "who has air")
     assert answer.startswith("I know of no shop here.")
-
-
-async def test_every_sentence_is_understood(
-    hass: HomeAssistant, shop: Workshop
-) -> None:
-    """And no sentence stands for two intents."""
-    sentences = read_sentences()
-    assert sentences.keys() == {
-        handler.intent_type
-        for handler in intent.async_get(hass)
-        if handler.intent_type.startswith("Gatewright")
-    }
-    seen: dict[str, str] = {}
-    for intent_type, templates in sentences.items():
-        for template in templates:
-            expression = parse_sentence(template).expression
-            for text in sample_expression(expression, expand_lists=False):
-                assert seen.setdefault(text, intent_type) == intent_type, text
-    assert len(seen) > 100
-
-
-async def test_the_sentences_can_be_copied_to_the_hubs_own(
-    hass: HomeAssistant,
-) -> None:
-    """They have the form of the hub's custom sentences, which need every list."""
-    for path in sorted(SENTENCES.glob("*.yaml")):
-        found = Intents.from_dict(load_yaml_dict(path))
-        assert found.language == path.stem
-        assert recognize("clear the air for 5 minutes", found)
 
 
 # How they are introduced --------------------------------------------------------------
