@@ -82,30 +82,28 @@ def _handler(hass: HomeAssistant, own: str, spoken: dict[str, Any]) -> Any:
         # As everything that the assistant says; one whose language is none of ours
         # answers in that of the sentence.
         language = said.language if matches(said.language, LANGUAGES) else own
-        # What the hub has caught has any words where a time should be.
-        result = recognize(said.text, understood)
+        # What the hub has caught has any words where a time should be. The words for
+        # numbers are read from a file, once.
+        result = await hass.async_add_executor_job(recognize, said.text, understood)
         if result is None:
             return (await words_in(hass, language))("not_understood")
         slots = {
             name: {"value": entity.value, "text": entity.text}
             for name, entity in result.entities.items()
         }
-        try:
-            response = await intent.async_handle(
-                hass,
-                DOMAIN,
-                result.intent.name,
-                slots,
-                said.text,
-                said.context,
-                language,
-                _CONVERSATION,
-                said.device_id,
-                said.satellite_id,
-                said.agent_id,
-            )
-        except intent.IntentError:
-            return (await words_in(hass, language))("not_understood")
+        response = await intent.async_handle(
+            hass,
+            DOMAIN,
+            result.intent.name,
+            slots,
+            said.text,
+            said.context,
+            language,
+            _CONVERSATION,
+            said.device_id,
+            said.satellite_id,
+            said.agent_id,
+        )
         return str(response.speech["plain"]["speech"])
 
     return handle
