@@ -342,7 +342,12 @@ async def test_the_owners_names_and_choices_stay(
 
     assert aliases("switch.dust_collector") == ["cyclone"]
     assert aliases("switch.floor_sweep") == []
-    assert aliases("switch.planer_air") == [er.COMPUTED_NAME, "Air at the Planer"]
+    assert aliases("switch.planer_air") == [
+        er.COMPUTED_NAME,
+        "Air at the Planer",
+        "Air for the Planer",
+        "Air for Planer",
+    ]
     assert not async_should_expose(hass, "conversation", "sensor.dust_collector_phase")
     assert (await say(hass, "turn on the cyclone"))[0] == "action_done"
 
@@ -369,7 +374,12 @@ async def test_names_that_say_nothing_new_or_are_taken_are_left_out(
 
     assert aliases("switch.dust_collector") == [er.COMPUTED_NAME, "Collector"]
     assert aliases("switch.garage_cyclone") == [er.COMPUTED_NAME]
-    assert aliases("cover.drum_sander") == [er.COMPUTED_NAME, "Drum sander gate"]
+    assert aliases("cover.drum_sander") == [
+        er.COMPUTED_NAME,
+        "Drum sander gate",
+        "Gate of the Drum sander",
+        "Gate at the Drum sander",
+    ]
     assert aliases("cover.router_gate") == [er.COMPUTED_NAME]
 
 

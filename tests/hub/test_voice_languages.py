@@ -20,8 +20,12 @@ from custom_components.gatewright.voice.words import LANGUAGES
 from .spoken import ANSWERS, SAID, open_shop, say
 from .workshop import (
     COLLECTOR,
+    LAMP,
     Workshop,
     change_system,
+    gate,
+    machine,
+    system_entry,
 )
 
 
@@ -310,3 +314,61 @@ async def test_no_language_starts_a_machine_or_lifts_a_lockout(
         await shop.pass_time(2)
         assert shop.state(lockout) == "on"
         assert shop.state(COLLECTOR) == "off"
+
+
+CALLED = {
+    "de": (
+        [
+            ("öffne den Schieber der Drechselbank", "cover.drechselbank"),
+            ("mach den Schieber am Hobel auf", "cover.hobel"),
+            ("schalte die Absaugung an der Bandsäge ein", "switch.bandsage_absaugung"),
+            ("mach die Absaugung am Schleifer an", "switch.schleifer"),
+        ],
+        ["Drechselbank", "Hobel", "Bandsäge", "Schleifer"],
+        ["Schieber Hobel", "Schieber der Hobel", "Schieber am Hobel"],
+    ),
+    "fr": (
+        [
+            ("ouvre la vanne de la dégauchisseuse", "cover.degauchisseuse"),
+            ("ouvre la vanne du tour", "cover.tour"),
+            ("allume l'aspiration de l'établi", "switch.etabli_aspiration"),
+            ("démarre l'aspiration de la ponceuse", "switch.ponceuse"),
+        ],
+        ["Dégauchisseuse", "Tour", "Établi", "Ponceuse"],
+        ["Vanne Tour", "Vanne de la Tour", "Vanne du Tour"],
+    ),
+}
+
+
+@pytest.mark.parametrize("language", CALLED)
+async def test_gates_and_air_are_called_by_the_machine_with_its_article(
+    hass: HomeAssistant,
+    shop: Workshop,
+    language: str,
+    entity_registry: er.EntityRegistry,
+) -> None:
+    said, (one, two, three, four), aliases = CALLED[language]
+    for number in range(1, 5):
+        hass.states.async_set(f"switch.gate_{number}", "off")
+    shop.watts("sensor.power", 3)
+    parts = [
+        gate("one", one, actuator="switch.gate_1"),
+        gate("two", two, actuator="switch.gate_2"),
+        machine("three", three, gates=["one"], sensor="sensor.power"),
+        machine("four", four, gates=["two"]),
+    ]
+    other = system_entry(parts, title="Annex", entry_id="other", switch=LAMP)
+    await shop.load(other)
+    for text, entity in said:
+        assert shop.state(entity) in ("closed", "off"), text
+        await say(hass, text, language)
+        await shop.pass_time(1)
+        assert shop.state(entity) in ("opening", "on"), text
+    found = entity_registry.async_get(said[1][1])
+    assert found
+    assert list(found.aliases) == [er.COMPUTED_NAME, *aliases]
+    # What a name says already is not said again.
+    sweep = {"de": "switch.bodenabsaugung", "fr": "switch.aspiration_au_sol"}
+    found = entity_registry.async_get(sweep[language])
+    assert found
+    assert list(found.aliases) == [er.COMPUTED_NAME]
