@@ -107,10 +107,10 @@ class HubClient:
         """Return what really happened in the virtual workshop."""
         return await self.ask("virtual_workshop.get_truth")
 
-    async def converse(self, text: str) -> Json:
+    async def converse(self, text: str, language: str = "en") -> Json:
         """Say a sentence to the hub's voice assistant; return its response."""
         answer = await self.request(
-            "POST", "conversation/process", {"text": text, "language": "en"}
+            "POST", "conversation/process", {"text": text, "language": language}
         )
         response: Json = answer["response"]
         return response

@@ -29,10 +29,18 @@ def translation_key(kind: AlarmKind) -> str:
 
 @callback
 def alarm_text(
-    hass: HomeAssistant, kind: AlarmKind, placeholders: dict[str, str]
+    hass: HomeAssistant,
+    kind: AlarmKind,
+    placeholders: dict[str, str],
+    language: str | None = None,
 ) -> AlarmText:
-    """Return the words of an alarm about a part of a system."""
-    texts = async_get_cached_translations(hass, hass.config.language, _CATEGORY, DOMAIN)
+    """Return the words of an alarm about a part of a system, in the hub's language.
+
+    Another `language` must have been loaded before.
+    """
+    texts = async_get_cached_translations(
+        hass, language or hass.config.language, _CATEGORY, DOMAIN
+    )
     key = f"component.{DOMAIN}.{_CATEGORY}.{translation_key(kind)}"
     description = texts.get(f"{key}.description") or texts.get(
         f"{key}.fix_flow.step.confirm.description", ""

@@ -96,9 +96,10 @@ class Announcer:
         for change in self._shop.alarms.drain():
             self._tell_alarm(change.condition, raised=change.raised)
 
-    def text(self, condition: Condition) -> AlarmText:
-        """Return the words of an alarm."""
-        return alarm_text(self._hass, condition.kind, self._placeholders(condition))
+    def text(self, condition: Condition, language: str | None = None) -> AlarmText:
+        """Return the words of an alarm; in another language only if it is at hand."""
+        names = self._placeholders(condition)
+        return alarm_text(self._hass, condition.kind, names, language)
 
     def name(self, part: str) -> str:
         """Return the name that the owner gave a part of the system."""

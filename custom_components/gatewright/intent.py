@@ -133,7 +133,7 @@ class ClearAir(ShopIntent):
         except Unauthorized:
             response.async_set_error(failed, texts("not_allowed"))
         except HomeAssistantError as err:
-            response.async_set_error(failed, str(err))
+            response.async_set_error(failed, texts.of_error(err))
         else:
             response.async_set_speech(answers.clearing(texts, pickup.name, seconds))
 

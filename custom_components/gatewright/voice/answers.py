@@ -25,7 +25,7 @@ def who_has_air(texts: Words, seen: Sequence[View]) -> str:
 def anything_wrong(texts: Words, seen: Sequence[View]) -> str:
     """Say what needs a person, and whether a start is forbidden."""
     titles = [
-        view.engine.announcer.text(alarm).title
+        view.engine.announcer.text(alarm, texts.language).title
         for view in seen
         for alarm in view.alarms
     ]

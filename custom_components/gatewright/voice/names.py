@@ -4,7 +4,7 @@ Only once, when an entity is created: what the owner makes of it stays.
 """
 
 from collections.abc import Iterable, Mapping
-from itertools import pairwise
+import re
 from typing import Any
 
 from homeassistant.components.homeassistant.const import DATA_EXPOSED_ENTITIES
@@ -17,11 +17,14 @@ from homeassistant.helpers import entity_registry as er
 
 from ..const import DOMAIN, SUBENTRY_MACHINE
 from ..own import AIR, COLLECTOR_PHASE, GATE, REQUEST, RUNNING
-from .words import words
+from .words import Words, words
 
 ASSISTANT = "conversation"
 
 _CONCEALED_FROM = "concealed_from"
+
+_SHORT = 3
+"""Letters of a word that is likely to be found within others by chance."""
 
 _EXPOSED = frozenset(
     {
@@ -36,12 +39,18 @@ _EXPOSED = frozenset(
 """Exposed beside the switches and covers that the hub exposes by itself."""
 
 _CALLED = {
-    GATE: ("called_gate",),
+    GATE: ("called_gate", "called_gate_2", "called_gate_3"),
     ("switch", "collector"): ("called_collector", "called_collector_short"),
-    REQUEST: ("called_air",),
+    REQUEST: ("called_air", "called_air_2", "called_air_3"),
     ("sensor", "bin_fill"): ("called_bin",),
 }
-"""Further names: keys of texts that are filled with the name of the device."""
+"""Further names: keys of texts that are filled with the name of the device.
+
+A language with genders has one for each: which a machine has, nobody told us.
+"""
+
+_ELIDED = re.compile(r"\b(de la|du) (?=[aeiouyàâéèêîôû])", re.IGNORECASE)
+"""Where French drops the article's vowel."""
 
 
 @callback
@@ -59,20 +68,24 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     if kind in _EXPOSED and ASSISTANT not in entry.options and _exposes_new(hass):
         async_expose_entity(hass, ASSISTANT, entity_id, should_expose=True)
     texts = words(hass, hass.config.language)
-    gate_name = texts("called_gate", name=device_name)
     if kind == REQUEST:
-        for gate in _gates_called(registry, entry, [er.COMPUTED_NAME, gate_name]):
-            registry.async_update_entity(gate.entity_id, aliases=[gate_name])
+        for gate in _gates_called(registry, entry, _called(texts, GATE, device_name)):
+            # Two that listen to one name are both not understood.
+            registry.async_update_entity(gate.entity_id, aliases=gate.aliases[1:])
     if kind not in _CALLED or list(entry.aliases) != [er.COMPUTED_NAME]:
         # Most have no further name; what is taken by others is long to look up.
         return
-    called = [texts(key, name=device_name) for key in _CALLED[kind]]
+    called = _called(texts, kind, device_name)
     if fresh := _free(hass, entry, called, device_name):
         listens: list[str | er.ComputedNameType] = [er.COMPUTED_NAME, *fresh]
         if kind == GATE and _machine_is_called(hass, entry, device_name):
-            # Two that listen to one name are both not understood.
             listens = list(fresh)
         registry.async_update_entity(entity_id, aliases=listens)
+
+
+def _called(texts: Words, kind: tuple[str, str], device_name: str) -> list[str]:
+    called = [texts(key, name=device_name) for key in _CALLED[kind]]
+    return [*dict.fromkeys(_ELIDED.sub("de l'", name) for name in called)]
 
 
 def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) -> bool:
@@ -86,18 +99,18 @@ def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) 
 
 
 def _gates_called(
-    registry: er.EntityRegistry,
-    entry: er.RegistryEntry,
-    aliases: list[str | er.ComputedNameType],
+    registry: er.EntityRegistry, entry: er.RegistryEntry, names: list[str]
 ) -> list[er.RegistryEntry]:
-    """Return the gates of the same system that listen to just these names."""
+    """Return the gates of the same system that listen to their own and these names."""
     return [
         other
         for other in er.async_entries_for_config_entry(
             registry, entry.config_entry_id or ""
         )
         if (other.domain, other.translation_key) == GATE
-        and list(other.aliases) == aliases
+        and er.COMPUTED_NAME in other.aliases[:1]
+        and (further := {*other.aliases[1:]})
+        and further <= {*names}
     ]
 
 
@@ -123,12 +136,20 @@ def _free(
         for name in names
         if name
         and name.casefold() not in taken
-        and not _stutters(name.casefold().split())
+        and not _stutters(name.casefold(), device_name.casefold())
     ]
 
 
-def _stutters(spoken: list[str]) -> bool:
-    return any(one == two for one, two in pairwise(spoken))
+def _stutters(spoken: str, device_name: str) -> bool:
+    """Whether the name of the device says already what is added to it.
+
+    As a word of its own or as part of one: "Absaugung am Bodenabsaugung".
+    """
+    added = spoken.replace(device_name, "", 1) if device_name in spoken else ""
+    return any(
+        word in device_name.split() or (len(word) > _SHORT and word in device_name)
+        for word in added.split()
+    )
 
 
 def _exposes_new(hass: HomeAssistant) -> bool:

@@ -1,45 +1,61 @@
 """The texts that are spoken, in the language that was spoken to us."""
 
 from collections.abc import Iterable
-from typing import Protocol
+from dataclasses import dataclass
 
 from homeassistant.core import HomeAssistant, callback
+from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.translation import (
     async_get_cached_translations,
     async_get_translations,
 )
+from homeassistant.util.language import matches
 
 from ..const import DOMAIN
 from ..filling import filled
 
-_CATEGORY = "selector"
+LANGUAGES = ("en", "de", "fr")
+"""What we speak; the first where none of them was spoken."""
+
 _MINUTE = 60
-_KEY = f"component.{DOMAIN}.{_CATEGORY}.spoken.options"
 
 
-class Words(Protocol):
-    """Returns the text of a key, filled in."""
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Returns the text of a key in one language, filled in."""
+
+    hass: HomeAssistant
+    language: str
 
     def __call__(self, key: str, **placeholders: str) -> str:
         """Return the text, or nothing where there is none."""
+        return filled(self._text("selector", f"spoken.options.{key}"), placeholders)
+
+    def of_error(self, err: HomeAssistantError) -> str:
+        """Return what an error says; by itself it says it in English only."""
+        said = ""
+        if err.translation_domain == DOMAIN:
+            said = self._text("exceptions", f"{err.translation_key}.message")
+        return filled(said, err.translation_placeholders or {}) or str(err)
+
+    def _text(self, category: str, key: str) -> str:
+        texts = async_get_cached_translations(
+            self.hass, self.language, category, DOMAIN
+        )
+        return texts.get(f"component.{DOMAIN}.{category}.{key}", "")
 
 
 @callback
 def words(hass: HomeAssistant, language: str) -> Words:
     """Return the texts in the hub's own language, which are at hand."""
-    return _filler(async_get_cached_translations(hass, language, _CATEGORY, DOMAIN))
+    return Words(hass, language)
 
 
 async def words_in(hass: HomeAssistant, language: str) -> Words:
-    """Return the texts in any language, English where there is none of ours."""
-    return _filler(await async_get_translations(hass, language, _CATEGORY, {DOMAIN}))
-
-
-def _filler(texts: dict[str, str]) -> Words:
-    def text(key: str, **placeholders: str) -> str:
-        return filled(texts.get(f"{_KEY}.{key}", ""), placeholders)
-
-    return text
+    """Return the texts in any language or region, English where it is none of ours."""
+    (ours, *_) = *matches(language, LANGUAGES), LANGUAGES[0]
+    await async_get_translations(hass, ours, "selector", {DOMAIN})
+    return Words(hass, ours)
 
 
 def listed(texts: Words, names: Iterable[str]) -> str:

@@ -1,11 +1,13 @@
 """What is said to the hub moves the devices at the other end of the broker, and is answered."""
 
+import re
+
 from .shop import PartsShop
 
 
-async def say(shop: PartsShop, text: str) -> str:
+async def say(shop: PartsShop, text: str, language: str = "en") -> str:
     """Say a sentence; return the hub's answer. A refusal fails the test."""
-    response = await shop.client.converse(text)
+    response = await shop.client.converse(text, language)
     speech: str = response["speech"]["plain"]["speech"]
     assert response["response_type"] != "error", f"{text}: {speech}"
     return speech
@@ -55,3 +57,20 @@ async def test_the_air_is_cleared_by_voice(shop: PartsShop) -> None:
     answer = await say(shop, "clear the air in the shop for 1 minute")
     assert "1 minute" in answer
     await shop.until(lambda: devices.collector_on, "air")
+
+
+async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
+    """By assistants in German and French, in a hub that is English."""
+    devices = shop.devices
+    answer = await say(shop, "Saug bitte eine Minute lang die Luft ab", "de")
+    assert re.fullmatch(r"Die Luft wird 1 Minute lang über .+ abgesaugt\.", answer)
+    await shop.until(lambda: devices.collector_on, "air")
+    assert "wird abgesaugt" in await say(shop, "Wer hat Luft?", "de-CH")
+    assert "Aspiration en marche" in await say(shop, "Qui a de l'air ?", "fr")
+    # The hub's own words in French end it.
+    await say(shop, "éteins Dust collector", "fr")
+    await shop.until(lambda: not devices.collector_on, "the end of the air")
+    answer = await say(
+        shop, "Combien de temps l'aspirateur a-t-il tourné aujourd'hui ?", "fr"
+    )
+    assert answer.startswith("L'aspirateur a tourné ")
