@@ -156,7 +156,7 @@ GOES_ON = {
         ("est-ce que le bac est plein", "Oui, le bac est plein."),
         (
             "est-ce que tout va bien dans l'atelier",
-            "Le bac de Aspirateur est plein. Aspirateur est verrouillé.",
+            "Aspirateur : le bac est plein. Aspirateur est verrouillé.",
         ),
         ("aspire l'air", "Aspirateur est verrouillé. "),
     ),
