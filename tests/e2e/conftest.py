@@ -7,21 +7,23 @@ import pytest
 HERE = Path(__file__).parent
 
 
-BESIDE_THE_DEMO = ("test_chaos.py", "test_kill.py", "test_virtual_workshop.py")
-
-
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let two processes share the tests, with about as much time for each.
+    """Let two processes share the tests: what uses one hub stays together.
 
-    The demo plays for minutes; it and the tests named above take as long as the others
-    and the browser's. What shares a hub stays in one process.
+    The demo comes first: it plays for minutes, mostly waiting, and the others fit
+    beside it.
     """
-    for item in items:
-        if item.path.is_relative_to(HERE):
-            part = item.path.relative_to(HERE).parts[0]
-            demo = part == "test_demo.py" or part in BESIDE_THE_DEMO
-            item.add_marker(pytest.mark.xdist_group("demo" if demo else "browser"))
+    here = [item for item in items if item.path.is_relative_to(HERE)]
+    for item in here:
+        item.add_marker(pytest.mark.xdist_group(group(item)))
+    longest = [item for item in here if group(item) == "test_demo.py"]
+    items[:] = [*longest, *(item for item in items if item not in longest)]
+
+
+def group(item: pytest.Item) -> str:
+    """Return what runs in one process: a file, or a folder whose tests share a hub."""
+    return item.path.relative_to(HERE).parts[0]
 
 
 @pytest.fixture(autouse=True)
