@@ -4,7 +4,7 @@ import asyncio
 import re
 from typing import Any
 
-from playwright.async_api import expect
+from playwright.async_api import Route, expect
 
 from . import shop
 from .stage import CARDS, MADE, Stage, headline, tile
@@ -253,3 +253,18 @@ async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
             "There is no such system, or you may not see it."
         )
         await asyncio.sleep(1)
+
+
+async def test_the_cards_are_there_however_late_the_page_itself_is(
+    stage: Stage,
+) -> None:
+    """The hub's page brings a registry of elements along, in place of the browser's."""
+    async with stage.page(None) as window:
+
+        async def late(route: Route) -> None:
+            await asyncio.sleep(1.5)
+            await route.continue_()
+
+        await window.page.route("**/frontend_*/app.*.js", late)
+        await window.open(f"{CARDS}/map")
+        await window.page.wait_for_selector(".headline p")

@@ -15,8 +15,14 @@ function define(name, kind) {
   if (!customElements.get(name)) customElements.define(name, kind);
 }
 
-for (const [kind, card] of Object.entries(CARDS)) define(`gatewright-${kind}-card`, card);
-define("ll-strategy-dashboard-gatewright", GatewrightStrategy);
+function defineAll() {
+  for (const [kind, card] of Object.entries(CARDS)) define(`gatewright-${kind}-card`, card);
+  define("ll-strategy-dashboard-gatewright", GatewrightStrategy);
+}
+
+defineAll();
+// The hub's page brings a registry of its own, which knows nothing that was defined before it.
+customElements.whenDefined("home-assistant").then(defineAll);
 
 /** The words of the page's user, who is not known yet when this is loaded. */
 function t(key) {
