@@ -106,6 +106,14 @@ class Shop:
         """Have a relay report."""
         self.hass.states.async_set(entity_id, state)
 
+    def call(self, service: str, entity_id: str) -> None:
+        """Call a relay's service, as the shortest automation would."""
+        self.hass.async_create_task(
+            self.hass.services.async_call(
+                "input_boolean", service, {"entity_id": entity_id}
+            )
+        )
+
     async def settle(self) -> None:
         """Let everything happen that does not wait for time."""
         await self.hass.async_block_till_done()
@@ -158,18 +166,13 @@ async def bare(made: Shop) -> None:
     """Call both services from a listener."""
     hass, gates = made.hass, {plug(n): relay(n) for n in range(made.machines)}
 
-    def call(service: str, entity_id: str) -> None:
-        hass.async_create_task(
-            hass.services.async_call("input_boolean", service, {"entity_id": entity_id})
-        )
-
     @callback
     def heard(event: Event[EventStateChangedData]) -> None:
         state = event.data["new_state"]
         assert state is not None
         service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
-        call(service, gates[event.data["entity_id"]])
-        call(service, COLLECTOR)
+        made.call(service, gates[event.data["entity_id"]])
+        made.call(service, COLLECTOR)
 
     async_track_state_change_event(hass, list(gates), heard)
 
@@ -178,24 +181,19 @@ async def in_turn(made: Shop) -> None:
     """Call the gate's service from a listener, and the collector's from another."""
     hass, gates = made.hass, {plug(n): relay(n) for n in range(made.machines)}
 
-    def call(service: str, entity_id: str) -> None:
-        hass.async_create_task(
-            hass.services.async_call("input_boolean", service, {"entity_id": entity_id})
-        )
-
     @callback
     def heard(event: Event[EventStateChangedData]) -> None:
         state = event.data["new_state"]
         assert state is not None
         service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
-        call(service, gates[event.data["entity_id"]])
+        made.call(service, gates[event.data["entity_id"]])
 
     @callback
     def opened(event: Event[EventStateChangedData]) -> None:
         state = event.data["new_state"]
         assert state is not None
         if state.state == "on":
-            call("turn_on", COLLECTOR)
+            made.call("turn_on", COLLECTOR)
 
     async_track_state_change_event(hass, list(gates), heard)
     async_track_state_change_event(hass, list(gates.values()), opened)
