@@ -379,7 +379,7 @@ class Engine:
     def _tick(self, _now: datetime) -> None:
         """Show and save the totals while anything runs."""
         sequence = self.sequence
-        in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
+        in_use = sequence.roster.in_use
         active = bool(in_use) or sequence.motor.turning
         now = monotonic()
         if active:

@@ -175,8 +175,7 @@ class AirControl:
     def _tell(self) -> bool:
         """Say whether it is too much for the collector; return whether that is new."""
         air = self.engine.air
-        sequence = self.engine.sequence
-        in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
+        in_use = self.engine.sequence.roster.in_use
         present = (
             self._is_on(CONF_TOGETHER_ALARM)
             and len(in_use) > 1

@@ -76,6 +76,11 @@ class Roster:
                 self.watched.discard(machine_id)
 
     @property
+    def in_use(self) -> list[str]:
+        """The machines whose time counts now."""
+        return [m for m in self.watched if self.runs[m].in_use]
+
+    @property
     def wanting(self) -> tuple[str, ...]:
         """The machines that want air."""
         return tuple(m for m in self.in_order() if self.runs[m].wants_air)

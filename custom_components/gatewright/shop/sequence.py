@@ -165,8 +165,7 @@ class Sequence(Floor):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.automatic, allowed=self.allowed)
-        cutting = (m for m in self.watched if self.machines[m].in_use)
-        if self.bin.follow(self.system.collector.bin_answer, cutting):
+        if self.bin.follow(self.system.collector.bin_answer, self.roster.in_use):
             self.by_hand = False
         self._explain()
         self._aim_gates(now)

@@ -118,7 +118,7 @@ class Upkeep:
         """Book the time since the last look and note how things stand."""
         self._book(now, when)
         sequence = self._shop.sequence
-        in_use = [m for m in sequence.watched if sequence.machines[m].in_use]
+        in_use = sequence.roster.in_use
         self._reasons = {}
         for machine_id in in_use:
             reason = reason_without_air(
