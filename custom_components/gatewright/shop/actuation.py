@@ -161,7 +161,7 @@ class Actuator:
 
     def due_after(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        due = self._window_end if self._waiting else math.inf
+        due = math.inf if (ends := self.due) is None else ends
         if now < (step := self._changed_at + self.lag) < due:
             due = step
         if self.reported is None and now < (step := self._changed_at + self.window):
