@@ -11,6 +11,7 @@ from typing import Any
 
 from ..filling import duration
 from ..shop.record.reasons import NoAir
+from ..shop.units import percent as in_percent
 from ..wording import Wording
 
 SENTENCES = "summary"
@@ -33,7 +34,7 @@ def in_words(words: Wording, found: Mapping[str, Any]) -> str:
 
 def percent(words: Wording, share: float) -> str:
     """Return a share; 100 % only where nothing is missing."""
-    return words.percent(math.floor(share * _FULL + 1e-9))
+    return words.percent(math.floor(in_percent(share)))
 
 
 def caution(words: Wording) -> str:
