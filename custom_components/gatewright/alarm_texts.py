@@ -6,13 +6,10 @@ They are kept with the repair issues, since some alarms are shown there as well.
 from typing import NamedTuple
 
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.translation import async_get_cached_translations
 
-from .const import DOMAIN
 from .filling import filled
 from .shop.alarms import AlarmKind
-
-_CATEGORY = "issues"
+from .wording import text_at_hand
 
 
 class AlarmText(NamedTuple):
@@ -38,14 +35,13 @@ def alarm_text(
 
     Another `language` must have been loaded before.
     """
-    texts = async_get_cached_translations(
-        hass, language or hass.config.language, _CATEGORY, DOMAIN
-    )
-    key = f"component.{DOMAIN}.{_CATEGORY}.{translation_key(kind)}"
-    description = texts.get(f"{key}.description") or texts.get(
-        f"{key}.fix_flow.step.confirm.description", ""
-    )
+
+    def text(name: str, otherwise: str = "") -> str:
+        key = f"{translation_key(kind)}.{name}"
+        return text_at_hand(hass, "issues", key, otherwise, language=language)
+
+    description = text("description") or text("fix_flow.step.confirm.description")
     return AlarmText(
-        filled(texts.get(f"{key}.title", kind.value), placeholders),
+        filled(text("title", kind.value), placeholders),
         filled(description, placeholders),
     )

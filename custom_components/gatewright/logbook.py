@@ -10,17 +10,17 @@ from homeassistant.components.logbook import (
 )
 from homeassistant.const import ATTR_NAME
 from homeassistant.core import Event, HomeAssistant, callback
-from homeassistant.helpers.translation import async_get_cached_translations
 
 from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
 from .shop.words import Cause
 from .voice.words import listed, words
+from .wording import Wording
 
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 
-_CATEGORY = "selector"
-_KEY = f"component.{DOMAIN}.{_CATEGORY}.logbook.options"
+_LOGBOOK = "logbook"
+"""The list of its texts; it may ask for them from a thread of its own."""
 
 
 @callback
@@ -38,7 +38,9 @@ def async_describe_events(
         if key == Cause.MACHINE and len(machines) > 1:
             key = "machines"
         spoken = words(hass, hass.config.language)
-        message = _text(hass, key, "machines", listed(spoken, machines or [""]))
+        message = Wording.of_the_hub(hass)(
+            _LOGBOOK, key, machines=listed(spoken, machines or [""])
+        )
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
             LOGBOOK_ENTRY_MESSAGE: message,
@@ -51,18 +53,11 @@ def async_describe_events(
         key = "alarm_raised" if data["raised"] else "alarm_cleared"
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
-            LOGBOOK_ENTRY_MESSAGE: _text(hass, key, "title", data["title"]),
+            LOGBOOK_ENTRY_MESSAGE: Wording.of_the_hub(hass)(
+                _LOGBOOK, key, title=data["title"]
+            ),
             LOGBOOK_ENTRY_ICON: "mdi:alert" if data["raised"] else "mdi:check",
         }
 
     async_describe_event(DOMAIN, EVENT_SWITCHING, switching)
     async_describe_event(DOMAIN, EVENT_ALARM, alarm)
-
-
-def _text(hass: HomeAssistant, key: str, gap: str, filling: str) -> str:
-    """Return a text in the hub's language, its gap filled.
-
-    The logbook may ask from a thread of its own; what is cached is only read.
-    """
-    texts = async_get_cached_translations(hass, hass.config.language, _CATEGORY, DOMAIN)
-    return texts.get(f"{_KEY}.{key}", key).replace(f"{{{gap}}}", filling)

@@ -7,9 +7,13 @@ day and month, the sign of a percentage, what stands between two things in a row
 from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import reduce
+from typing import Self
 
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.translation import async_get_cached_translations
+from homeassistant.helpers.translation import (
+    async_get_cached_translations,
+    async_get_translations,
+)
 
 from .const import DOMAIN
 from .filling import filled
@@ -27,6 +31,25 @@ _CATEGORY = "selector"
 _WRITING = "writing"
 
 
+@callback
+def text_at_hand(
+    hass: HomeAssistant,
+    category: str,
+    key: str,
+    otherwise: str = "",
+    *,
+    language: str | None = None,
+) -> str:
+    """Return a text in the hub's language, or in another one that has been loaded.
+
+    What is cached is only read, so that a thread may ask as well.
+    """
+    texts = async_get_cached_translations(
+        hass, language or hass.config.language, category, DOMAIN
+    )
+    return texts.get(f"component.{DOMAIN}.{category}.{key}", otherwise)
+
+
 class Wording:
     """The texts for choices in one language, by their list and their key."""
 
@@ -36,10 +59,16 @@ class Wording:
 
     @classmethod
     @callback
-    def of_the_hub(cls, hass: HomeAssistant) -> Wording:
+    def of_the_hub(cls, hass: HomeAssistant) -> Self:
         """Return the texts in the hub's language, English where there is none of ours."""
         language = hass.config.language
         return cls(async_get_cached_translations(hass, language, _CATEGORY, DOMAIN))
+
+    @classmethod
+    async def load(cls, hass: HomeAssistant) -> Self:
+        """Return the same where they may not be at hand yet, as before the set-up."""
+        language = hass.config.language
+        return cls(await async_get_translations(hass, language, _CATEGORY, [DOMAIN]))
 
     def __call__(self, kind: str, key: str, **values: str) -> str:
         """Return a text with its gaps filled; its key where there is none."""

@@ -58,7 +58,7 @@ def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) ->
         Line.COMPUTED if data["speed"] == 1 else Line.COMPUTED_AT_SPEED,
         when=when,
         density=f"{data['air_density']:.2f}",
-        speed=words.percent(data["speed"]),
+        speed=words.share(data["speed"]),
     )
 
     def section(title: Line) -> str:
@@ -151,7 +151,7 @@ def _machines(data: Data, units: AirUnits, words: Words) -> str:
     def rows() -> Iterable[tuple[str, ...]]:
         for row in data["machines"]:
             required = row["required"]
-            share = words.percent(row["flow"] / required) if required else "–"
+            share = words.share(row["flow"] / required) if required else "–"
             verdict = [_air(row, words)]
             if row["slow"]:
                 ducts = ", ".join(row["slow"])
@@ -204,7 +204,7 @@ def _pairs(data: Data, words: Words) -> str:
             (m["flow"] / m["required"] for m in pair["machines"] if m["required"]),
             default=None,
         )
-        share = "–" if worst is None else escape(words.percent(min(worst, 9.99)))
+        share = "–" if worst is None else escape(words.share(min(worst, 9.99)))
         text = _yes(pair["enough"], share, share)
         if not pair["main_ok"]:
             text += f"<br>{_bad(words.html(Line.SLOW))}"
@@ -273,7 +273,7 @@ def _card(machine: Data, units: AirUnits, words: Words) -> str:
     bars = "".join(
         f'<div class="bar"><span>{escape(_place(limit, words))}</span>'
         f'<i style="width:{100 * limit["share"]:.0f}%"></i>'
-        f'<span class="n">{escape(words.percent(limit["share"]))}</span></div>'
+        f'<span class="n">{escape(words.share(limit["share"]))}</span></div>'
         for limit in machine["limits"][:6]
     )
     opened = [
@@ -288,7 +288,7 @@ def _card(machine: Data, units: AirUnits, words: Words) -> str:
         words.html(
             Line.HELP_BUT_SLOW if gain["slows"] else Line.HELP,
             change=_change(gain, units, words),
-            gain=words.percent(gain["gain"], "+"),
+            gain=words.share(gain["gain"], "+"),
             ducts=", ".join(gain["slows"]),
         )
         for gain in machine["what_if"][:4]

@@ -10,13 +10,8 @@ from enum import StrEnum
 from html import escape
 from typing import Final
 
-from homeassistant.core import HomeAssistant
-from homeassistant.helpers.translation import async_get_translations
-
-from ..const import DOMAIN
 from ..filling import filled
-
-_KEY: Final = f"component.{DOMAIN}.selector"
+from ..wording import Wording
 
 
 class Line(StrEnum):
@@ -98,26 +93,12 @@ MARKS: Final = {"memory": "*", "practice": "†", "none": "–"}
 """What stands behind a required flow that is not read and not the owner's."""
 
 
-class Words:
+class Words(Wording):
     """The words of one language."""
-
-    def __init__(self, texts: dict[str, str]) -> None:
-        """Take a language's texts for choices."""
-        self._texts = texts
-
-    @classmethod
-    async def load(cls, hass: HomeAssistant) -> Words:
-        """Load the words of the hub's language."""
-        language = hass.config.language
-        return cls(await async_get_translations(hass, language, "selector", [DOMAIN]))
-
-    def _of(self, kind: str, code: str, gaps: dict[str, str]) -> str:
-        text = self._texts.get(f"{_KEY}.report_{kind}.options.{code}", code)
-        return filled(text, gaps)
 
     def line(self, line: Line, **gaps: str) -> str:
         """Return a text with its gaps filled."""
-        return self._of("line", line, gaps)
+        return self("report_line", line, **gaps)
 
     def html(self, line: Line, **gaps: str) -> str:
         """Return a text with its gaps filled, to be put into a page as it is."""
@@ -129,20 +110,20 @@ class Words:
 
     def loss(self, kind: str) -> str:
         """Return what a kind of loss is called, by its `StepKind`."""
-        return self._of("loss", kind, {})
+        return self("report_loss", kind)
 
     def change(self, kind: str, **gaps: str) -> str:
         """Return what a change would be, by its `ChangeKind`."""
-        return self._of("change", kind, gaps)
+        return self("report_change", kind, **gaps)
 
     def material(self, kind: str) -> str:
         """Return what a material is called, by its key in `MATERIALS_CARRIED`."""
-        return self._of("material", kind, {})
+        return self("report_material", kind)
 
     def note(self, note: Note) -> str:
         """Return a note, with the mark that stands behind the figures it is about."""
-        return self._of("note", note, {"mark": MARKS.get(note, "")})
+        return self("report_note", note, mark=MARKS.get(note, ""))
 
-    def percent(self, share: float, sign: str = "") -> str:
+    def share(self, share: float, sign: str = "") -> str:
         """Return a share in percent; with the sign "+" also where it is a gain."""
         return self.line(Line.PERCENT, value=f"{100 * share:{sign}.0f}")

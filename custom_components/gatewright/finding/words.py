@@ -7,10 +7,7 @@ category `selector`), one list for each kind of code, so that each can be transl
 from collections.abc import Iterable
 from enum import StrEnum
 
-from homeassistant.core import HomeAssistant
-from homeassistant.helpers.translation import async_get_translations
-
-from ..const import DOMAIN, UNIT_WATT
+from ..const import UNIT_WATT
 from ..filling import filled
 from ..shop.learning.distribution import Bar
 from ..shop.learning.drift import Shift
@@ -25,6 +22,7 @@ from ..shop.learning.pauses import (
 from ..shop.learning.reporting import Advice, Pace, first_cut_delay
 from ..shop.plan import Levels
 from ..shop.units import DAY, HOUR, JOULES_PER_KWH
+from ..wording import Wording
 from .history import NoHistory
 from .look import Found
 
@@ -68,23 +66,12 @@ _SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS}
 _IN_UNIT = {Remark.OTHER_LOAD, Remark.MIGHT_BE_A_LIGHT, Remark.SECOND_LEVEL}
 
 
-class Words:
+class Words(Wording):
     """The words in the hub's language."""
-
-    def __init__(self, texts: dict[str, str]) -> None:
-        """Take the hub's texts for choices."""
-        self._texts = texts
-
-    @classmethod
-    async def load(cls, hass: HomeAssistant) -> Words:
-        """Load the hub's texts."""
-        language = hass.config.language
-        return cls(await async_get_translations(hass, language, "selector", [DOMAIN]))
 
     def of(self, code: StrEnum, **figures: str) -> str:
         """Return the words of a code, with its figures put in."""
-        key = f"component.{DOMAIN}.selector.{_KEYS[type(code)]}.options.{code.value}"
-        return filled(self._texts.get(key, code.value), figures)
+        return self(_KEYS[type(code)], code.value, **figures)
 
     def time(self, seconds: float) -> str:
         """Return a length of time as a person says it."""

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
-from homeassistant.helpers.translation import (
-    async_get_cached_translations,
-    async_get_translations,
-)
+from homeassistant.helpers.translation import async_get_translations
 from homeassistant.util.language import matches
 
 from ..const import DOMAIN
 from ..filling import filled
+from ..wording import text_at_hand
 
 LANGUAGES = ("en", "de", "fr")
 """What we speak; the first where none of them was spoken."""
@@ -39,10 +37,7 @@ class Words:
         return filled(said, err.translation_placeholders or {}) or str(err)
 
     def _text(self, category: str, key: str) -> str:
-        texts = async_get_cached_translations(
-            self.hass, self.language, category, DOMAIN
-        )
-        return texts.get(f"component.{DOMAIN}.{category}.{key}", "")
+        return text_at_hand(self.hass, category, key, language=self.language)
 
 
 @callback

@@ -8,10 +8,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.translation import async_get_cached_translations
 from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
 from ..filling import filled
 from ..shop.commissioning.findings import (
     MENDS,
@@ -21,6 +19,7 @@ from ..shop.commissioning.findings import (
     PartReport,
 )
 from ..shop.commissioning.task import Role
+from ..wording import text_at_hand
 
 if TYPE_CHECKING:
     from .kept import Walked
@@ -146,6 +145,4 @@ def _part_text(hass: HomeAssistant, part: PartReport, name: Namer) -> str:
 
 
 def _text(hass: HomeAssistant, category: str, key: str, values: dict[str, str]) -> str:
-    texts = async_get_cached_translations(hass, hass.config.language, category, DOMAIN)
-    text = texts.get(f"component.{DOMAIN}.{category}.{key}", key)
-    return filled(text, values)
+    return filled(text_at_hand(hass, category, key, key), values)
