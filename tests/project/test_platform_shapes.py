@@ -93,6 +93,11 @@ def put(*path: str, value: Any) -> Callable[[Any], None]:
     return change
 
 
+def said(text: str) -> tuple[str, Callable[[Any], None]]:
+    """Return a mistake: a text that a page of the walk might end with."""
+    return "translations/en.json", put("options", "abort", "x", value=text)
+
+
 def take(*path: str) -> Callable[[Any], None]:
     """Return what takes away what is at a place."""
 
@@ -122,32 +127,14 @@ MISTAKES: dict[str, tuple[str, Callable[[Any], None]]] = {
         "translations/en.json",
         take("config_subentries", "gate", "initiate_flow", "user"),
     ),
-    "markup": ("translations/en.json", put("options", "abort", "x", value="<b>No</b>")),
-    "a space at the end": (
-        "translations/en.json",
-        put("options", "abort", "x", value="No "),
-    ),
-    "nothing": ("translations/en.json", put("options", "abort", "x", value="")),
-    "an address": (
-        "translations/en.json",
-        put("options", "abort", "x", value="See https://example.com"),
-    ),
-    "a placeholder in quotes": (
-        "translations/en.json",
-        put("options", "abort", "x", value="No '{part}'"),
-    ),
-    "a placeholder with no name": (
-        "translations/en.json",
-        put("options", "abort", "x", value="No {the part}"),
-    ),
-    "a brace too many": (
-        "translations/en.json",
-        put("options", "abort", "x", value="No {"),
-    ),
-    "a reference": (
-        "translations/en.json",
-        put("options", "abort", "x", value="[%key:common::no%]"),
-    ),
+    "markup": said("<b>No</b>"),
+    "a space at the end": said("No "),
+    "nothing": said(""),
+    "an address": said("See https://example.com"),
+    "a placeholder in quotes": said("No '{part}'"),
+    "a placeholder with no name": said("No {the part}"),
+    "a brace too many": said("No {"),
+    "a reference": said("[%key:common::no%]"),
     "a key that is no slug": (
         "translations/en.json",
         put("exceptions", "Not found", value={"message": "Not found."}),
