@@ -9,6 +9,7 @@ import pytest
 from custom_components.gatewright.publisher import Publisher, Touched
 from custom_components.gatewright.shop.plan import COLLECTOR
 
+from .spoken import open_shop
 from .workshop import Workshop
 
 MORNING = "2026-11-24T17:00:00+00:00"
@@ -23,6 +24,21 @@ async def workshop(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> Works
     freezer.move_to(MORNING)
     workshop = Workshop(hass, freezer)
     await workshop.open()
+    return workshop
+
+
+@pytest.fixture
+def language() -> str:
+    """Return the language of the hub, unless a test says another one."""
+    return "en"
+
+
+@pytest.fixture
+async def spoken_shop(
+    hass: HomeAssistant, workshop: Workshop, language: str
+) -> Workshop:
+    """Return a workshop in the hub's language, which is listened to."""
+    await open_shop(hass, workshop, language, language)
     return workshop
 
 

@@ -22,26 +22,13 @@ from custom_components.gatewright.intent import (
 from custom_components.gatewright.voice.sentences import read_sentences, templates
 from custom_components.gatewright.voice.words import LANGUAGES
 
-from .spoken import SAID, open_shop
+from .spoken import SAID
 from .test_languages import FOLDER
 from .workshop import (
     Workshop,
 )
 
 SPOKEN = read_sentences()
-
-
-@pytest.fixture
-def language() -> str:
-    """Return the language of the hub, unless a test says another one."""
-    return "en"
-
-
-@pytest.fixture
-async def shop(hass: HomeAssistant, workshop: Workshop, language: str) -> Workshop:
-    """Return a workshop in the hub's language."""
-    await open_shop(hass, workshop, language, language)
-    return workshop
 
 
 def slots(language: str, intent_type: str) -> set[str]:
@@ -128,7 +115,7 @@ def test_a_language_has_every_intent_and_what_it_fills_in(language: str) -> None
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_every_sentence_is_understood(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     """As one intent, by no other language, and with the time that was said."""
     assert SPOKEN[language]["intents"].keys() == {
@@ -190,7 +177,7 @@ WORKSHOPS = {"en": "Workshop", "de": "Werkstatt", "fr": "Atelier"}
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_no_sentence_is_taken_from_the_hubs_own(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     """Not even in a house with an area for the workshop."""
     ar.async_get(hass).async_create(WORKSHOPS[language])
@@ -213,7 +200,7 @@ async def test_no_sentence_is_taken_from_the_hubs_own(
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_what_others_say_is_left_to_them(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     for text in LEFT[language]:
         said = as_said(text, language)

@@ -28,26 +28,12 @@ from .workshop import (
     system_entry,
 )
 
-
-@pytest.fixture
-def language() -> str:
-    """Return the language of the hub, unless a test says another one."""
-    return "en"
-
-
-@pytest.fixture
-async def shop(hass: HomeAssistant, workshop: Workshop, language: str) -> Workshop:
-    """Return a workshop in the hub's language."""
-    await open_shop(hass, workshop, language, language)
-    return workshop
-
-
 # Our sentences, and the answers -------------------------------------------------------
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_what_is_said_is_answered_in_its_language(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     for intent_type, said in SAID[language].items():
         assert len(said) >= 5
@@ -91,12 +77,12 @@ TIMES = {
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_the_air_is_cleared_for_as_long_as_was_said(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     for text, time in TIMES[language].items():
         assert re.search(rf"\b{time}\b", await say(hass, text, language)), text
-    await shop.pass_time(2)
-    assert shop.state(COLLECTOR) == "on"
+    await spoken_shop.pass_time(2)
+    assert spoken_shop.state(COLLECTOR) == "on"
 
 
 NO_TIMES = {
@@ -117,13 +103,13 @@ NO_TIMES = {
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_a_time_that_is_none_starts_nothing(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     answer, said = NO_TIMES[language]
     for text in said:
         assert await say(hass, text, language) == answer
-    await shop.pass_time(2)
-    assert shop.state(COLLECTOR) == "off"
+    await spoken_shop.pass_time(2)
+    assert spoken_shop.state(COLLECTOR) == "off"
 
 
 GOES_ON = {
@@ -207,7 +193,7 @@ VARIANTS = [
 
 
 async def test_regions_and_languages_that_are_none_of_ours(
-    hass: HomeAssistant, shop: Workshop, caplog: pytest.LogCaptureFixture
+    hass: HomeAssistant, spoken_shop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.clear()
     for assistant, text, answer in VARIANTS:
@@ -216,7 +202,7 @@ async def test_regions_and_languages_that_are_none_of_ours(
 
 
 async def test_sentences_of_the_owners_are_answered_in_their_language(
-    hass: HomeAssistant, shop: Workshop
+    hass: HomeAssistant, spoken_shop: Workshop
 ) -> None:
     """They call the intents with the language of their assistant."""
     for assistant, answer in (
@@ -271,14 +257,14 @@ HUBS_OWN = {
 
 @pytest.mark.parametrize("language", HUBS_OWN)
 async def test_the_hubs_own_sentences_work(
-    hass: HomeAssistant, shop: Workshop, language: str
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     for text, entity, becomes in HUBS_OWN[language]:
-        assert shop.state(entity) != becomes, text
+        assert spoken_shop.state(entity) != becomes, text
         await say(hass, text, language)
-        await shop.pass_time(8)
-        assert shop.state(entity) == becomes, text
-    assert shop.state(COLLECTOR) == "on"
+        await spoken_shop.pass_time(8)
+        assert spoken_shop.state(entity) == becomes, text
+    assert spoken_shop.state(COLLECTOR) == "on"
 
 
 @pytest.mark.parametrize(
@@ -305,15 +291,19 @@ async def test_the_hubs_own_sentences_work(
     ],
 )
 async def test_no_language_starts_a_machine_or_lifts_a_lockout(
-    hass: HomeAssistant, shop: Workshop, language: str, lockout: str, said: list[str]
+    hass: HomeAssistant,
+    spoken_shop: Workshop,
+    language: str,
+    lockout: str,
+    said: list[str],
 ) -> None:
-    await shop.call("turn_on", lockout)
+    await spoken_shop.call("turn_on", lockout)
     for text in said:
         result = await async_converse(hass, text, None, Context(), language=language)
         assert result.response.response_type is intent.IntentResponseType.ERROR
-        await shop.pass_time(2)
-        assert shop.state(lockout) == "on"
-        assert shop.state(COLLECTOR) == "off"
+        await spoken_shop.pass_time(2)
+        assert spoken_shop.state(lockout) == "on"
+        assert spoken_shop.state(COLLECTOR) == "off"
 
 
 CALLED = {
@@ -343,14 +333,14 @@ CALLED = {
 @pytest.mark.parametrize("language", CALLED)
 async def test_gates_and_air_are_called_by_the_machine_with_its_article(
     hass: HomeAssistant,
-    shop: Workshop,
+    spoken_shop: Workshop,
     language: str,
     entity_registry: er.EntityRegistry,
 ) -> None:
     said, (one, two, three, four), aliases = CALLED[language]
     for number in range(1, 5):
         hass.states.async_set(f"switch.gate_{number}", "off")
-    shop.watts("sensor.power", 3)
+    spoken_shop.watts("sensor.power", 3)
     parts = [
         gate("one", one, actuator="switch.gate_1"),
         gate("two", two, actuator="switch.gate_2"),
@@ -358,12 +348,12 @@ async def test_gates_and_air_are_called_by_the_machine_with_its_article(
         machine("four", four, gates=["two"]),
     ]
     other = system_entry(parts, title="Annex", entry_id="other", switch=LAMP)
-    await shop.load(other)
+    await spoken_shop.load(other)
     for text, entity in said:
-        assert shop.state(entity) in ("closed", "off"), text
+        assert spoken_shop.state(entity) in ("closed", "off"), text
         await say(hass, text, language)
-        await shop.pass_time(1)
-        assert shop.state(entity) in ("opening", "on"), text
+        await spoken_shop.pass_time(1)
+        assert spoken_shop.state(entity) in ("opening", "on"), text
     found = entity_registry.async_get(said[1][1])
     assert found
     assert list(found.aliases) == [er.COMPUTED_NAME, *aliases]
