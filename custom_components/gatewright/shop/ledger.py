@@ -142,6 +142,18 @@ class Ledger:
             )
         )
 
+    def adopt(self, old: str, new: str) -> None:
+        """Hand the totals of one machine over to another, if there are any."""
+        if (past := self.machines.pop(old, None)) is None:
+            return
+        own = self.of(new)
+        own.run_time += past.run_time
+        own.air_time += past.air_time
+        own.runs += past.runs
+        own.cuts += past.cuts
+        self._changed.discard(old)
+        self._changed.add(new)
+
     def drain(self) -> list[Run]:
         """Return the runs finished since the last call."""
         finished, self._finished = self._finished, []

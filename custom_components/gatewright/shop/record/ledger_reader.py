@@ -1,9 +1,9 @@
 """What the ledger has added since the last look, sorted by why air was missing."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
-from ..ledger import Ledger, MachineTotals
+from ..ledger import Ledger
 from .reasons import NoAir
 from .tally import MachineTime, Span
 
@@ -29,7 +29,6 @@ class LedgerReader:
         self._machines: dict[str, _Counts] = {}
         self._on = 0.0
         self._starts = 0
-        self._reads_all = True
         self.fresh = True
 
     def take(self, ledger: Ledger, reasons: Mapping[str, NoAir]) -> Span:
@@ -40,11 +39,8 @@ class LedgerReader:
         where it is.
         """
         self.fresh = False
-        changed: Iterable[str] = ledger.drain_changed()
-        if self._reads_all:
-            changed, self._reads_all = ledger.machines, False
         added = Span()
-        for machine_id in changed:
+        for machine_id in ledger.drain_changed():
             totals = ledger.of(machine_id)
             before = self._machines.get(machine_id, _Counts())
             counts = _Counts(totals.run_time, totals.air_time, totals.runs, totals.cuts)
@@ -65,15 +61,7 @@ class LedgerReader:
 
     def adopt(self, ledger: Ledger, old: str, new: str) -> None:
         """Hand the totals of one machine over to another, in the ledger too."""
-        self._reads_all = True
-        if old in ledger.machines:
-            past = ledger.machines.pop(old)
-            own = ledger.machines.get(new, MachineTotals())
-            past.run_time += own.run_time
-            past.air_time += own.air_time
-            past.runs += own.runs
-            past.cuts += own.cuts
-            ledger.machines[new] = past
+        ledger.adopt(old, new)
         if old in self._machines:
             read, own_read = self._machines.pop(old), self._machines.get(new, _Counts())
             self._machines[new] = _Counts(
@@ -88,7 +76,6 @@ class LedgerReader:
 
         After a crash the ledger may be the one that was written down earlier.
         """
-        self._reads_all = True
         for machine_id, read in self._machines.items():
             totals = ledger.of(machine_id)
             totals.run_time = max(totals.run_time, read.run)
@@ -112,7 +99,6 @@ class LedgerReader:
 
     def restore(self, data: Mapping[str, Any]) -> None:
         """Take over what `save` returned."""
-        self._reads_all = True
         if not data:
             return
         self._machines = {
