@@ -1,5 +1,6 @@
 """A machine that behaves differently is told of, quietly and once; its words exist."""
 
+import asyncio
 from collections.abc import Iterator
 from datetime import timedelta
 from typing import Any
@@ -16,6 +17,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.finding import drift
 from custom_components.gatewright.finding.drift import (
     EVERY,
     LOOK,
@@ -261,3 +263,31 @@ def test_every_code_has_its_words(key: str) -> None:
     options = TEXTS["selector"][key]["options"]
     assert list(options) == [member.value for member in WORDS[key]]
     assert all(options.values())
+
+
+async def test_a_look_ends_with_the_watch(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    watch: DriftWatch,
+    freezer: FrozenDateTimeFactory,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """It would tell of a system that is gone, from a database that may be closed."""
+    began, ended = asyncio.Event(), asyncio.Event()
+
+    async def read_for_ever(*_: Any) -> None:
+        began.set()
+        try:
+            await asyncio.Event().wait()
+        finally:
+            ended.set()
+
+    monkeypatch.setattr(drift, "read_history", read_for_ever)
+    for wait in (LOOK, EVERY + LOOK):
+        freezer.tick(wait + timedelta(seconds=1))
+        async_fire_time_changed(hass)
+        await hass.async_block_till_done()
+    assert began.is_set()
+    watch.stop()
+    await hass.async_block_till_done()
+    assert ended.is_set()

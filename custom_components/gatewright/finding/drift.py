@@ -4,6 +4,7 @@ One machine is looked at in an hour at most, the one that has waited for longest
 hub with many machines has nothing to do at once, and nothing at its start.
 """
 
+import asyncio
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
@@ -46,7 +47,7 @@ class DriftWatch:
         self._looked: dict[str, float] = {}
         self._ignored: dict[str, float] = {}
         self._unsub: Callable[[], None] | None = None
-        self._busy = False
+        self._turn: asyncio.Task[None] | None = None
 
     async def start(self) -> None:
         """Remember when each machine was looked at; from now on look now and then."""
@@ -60,10 +61,12 @@ class DriftWatch:
 
     @callback
     def stop(self) -> None:
-        """Look no more."""
+        """Look no more, and end a look that goes on: it would tell what nobody asks."""
         if self._unsub is not None:
             self._unsub()
             self._unsub = None
+        if self._turn is not None:
+            self._turn.cancel()
 
     @callback
     def tidy(self) -> None:
@@ -76,9 +79,9 @@ class DriftWatch:
 
     async def _tick(self, now: datetime) -> None:
         """Look at the machine that has waited for longest, if that is a week."""
-        if self._busy:
+        if self._turn is not None:
             return
-        self._busy = True
+        self._turn = asyncio.current_task()
         try:
             self.tidy()
             machines = self._machines()
@@ -95,7 +98,7 @@ class DriftWatch:
                 await self.look(machines[machine_id])
             self._store.async_delay_save(self._kept, _SAVE_DELAY)
         finally:
-            self._busy = False
+            self._turn = None
 
     async def look(self, machine: ConfigSubentry) -> None:
         """Look at one machine's recent history, and tell or take back what it shows."""
