@@ -552,11 +552,16 @@ async def test_settings_are_taken_over_at_the_next_start(
     assert flow["reason"] == "already_configured"
 
 
-async def test_actions_are_described(hass: HomeAssistant, set_up: SetUp) -> None:
+async def test_actions_are_described(
+    hass: HomeAssistant, set_up: SetUp, caplog: pytest.LogCaptureFixture
+) -> None:
     """Every action, and every field of it, has a selector and a text."""
     await set_up()
     folder = ROOT / "demo" / "custom_components" / DOMAIN
+    caplog.clear()
     described = load_yaml_dict(str(folder / "services.yaml"))
+    # The hub reads the file when somebody opens a page, and the demo checks its log.
+    assert caplog.messages == []
     texts = json.loads((folder / "translations" / "en.json").read_text())["services"]
     assert set(described) == set(hass.services.async_services_for_domain(DOMAIN))
     assert set(texts) == set(described)
