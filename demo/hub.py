@@ -48,6 +48,9 @@ class Hub:
         trace: TracebackType | None,
     ) -> None:
         """Stop the hub, whatever happened."""
+        if error is not None and self._process is not None and self.pid is None:
+            code = self._process.returncode
+            error.add_note(f"The hub had ended ({code}):\n{self.log_tail()}")
         try:
             await self.stop()
         finally:

@@ -4,11 +4,16 @@ import asyncio
 from dataclasses import dataclass, field
 import os
 import sys
+import textwrap
 import time
 from typing import TextIO
 
 _ORDER = ("You", "Plug", "Machine", "Collector", "Gate", "Alarm")
 """Who comes first among things of one instant: causes before what follows from them."""
+_WIDTH = 100
+"""The longest line [characters]; what is longer goes on in the next one."""
+_TEXT = 22
+"""Where the texts begin [characters]."""
 _INSTANT = 0.05
 """Within which time things count as of one instant [s]."""
 
@@ -50,7 +55,7 @@ class Timeline:
 
     def note(self, text: str = "") -> None:
         """Print a line without a time."""
-        self._print(f"{'':22}{text}".rstrip())
+        self._print(f"{'':{_TEXT}}{text}".rstrip())
 
     def tell(self, who: str, what: str) -> None:
         """Print that something happens now."""
@@ -103,6 +108,7 @@ class Timeline:
         self._print(f"{at - self.began:7.1f} s  {who:10}  {what}", style)
 
     def _print(self, text: str, style: str | None = None) -> None:
+        text = "\n".join(map(_folded, text.split("\n")))
         if style and self._colored:
             text = f"\x1b[{_STYLES[style]}m{text}\x1b[0m"
         print(text, file=self.out, flush=True)
@@ -110,3 +116,17 @@ class Timeline:
     @property
     def _colored(self) -> bool:
         return self.out.isatty() and "NO_COLOR" not in os.environ
+
+
+def _folded(line: str) -> str:
+    """Return a line that is too long as several, those after the first below its text."""
+    if len(line) <= _WIDTH:
+        return line
+    return textwrap.fill(
+        line,
+        _WIDTH,
+        subsequent_indent=" " * _TEXT,
+        replace_whitespace=False,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -12,8 +12,9 @@ from aiohttp import web
 from demo.forms import Form
 from demo.hub import Hub
 from demo.hub_client import HubClient, Json
-from demo.hub_directory import HOST, ROOT, free_port, prepare
+from demo.hub_directory import ROOT, prepare
 from demo.hub_log import LogEntry
+from demo.ports import HOST
 
 from .broker import Broker
 from .devices import Devices
@@ -269,10 +270,8 @@ async def parts_shop(path: Path) -> AsyncGenerator[PartsShop]:
         stack.callback(devices.stop)
         phone = await stack.enter_async_context(Phone())
         address = await stack.enter_async_context(site())
-        # A port of its own: the usual one may be taken.
         directory = prepare(
             path / "hub",
-            port=free_port(0),
             components=["gatewright"],
             integrations=["mobile_app"],
             extra_yaml=_YAML,
