@@ -140,7 +140,7 @@ async def test_an_interruption(start: Start) -> None:
     assert "Another demo runs" in second.printed
 
     demo.process.send_signal(signal.SIGINT)
-    assert await demo.end(90) == 130, demo.printed
+    assert await demo.end(300) == 130, demo.printed
     assert demo.printed.splitlines()[-1] == "Stopped.", demo.printed
     assert "Traceback" not in demo.printed
     assert not listens(demo.port)
