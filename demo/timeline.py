@@ -31,6 +31,8 @@ _STYLES = {
 class Timeline:
     """A list of lines: the time in s since the beginning, who, and what.
 
+    No line goes back in time: what was heard late counts as of the line before it.
+
     Colors are used on a terminal only, and never carry a meaning of their own.
     """
 
@@ -40,6 +42,7 @@ class Timeline:
     checks: int = 0
     began: float = field(default_factory=time.time)
     step: str = ""
+    _last: float = 0.0
     _heard: list[tuple[float, str, str]] = field(default_factory=list)
 
     def begin(self) -> None:
@@ -79,7 +82,7 @@ class Timeline:
             together = [line for line in heard if line[0] < first + _INSTANT]
             heard = heard[len(together) :]
             for line in sorted(together, key=lambda line: _ORDER.index(line[1])):
-                self._line(*line)
+                self._line(first, *line[1:])
 
     def check(self, right: bool, what: str, but: str = "") -> bool:
         """Print whether something is as it should be; `but` says how it is instead."""
@@ -105,6 +108,7 @@ class Timeline:
 
     def _line(self, at: float, who: str, what: str) -> None:
         style = who.casefold() if who.casefold() in _STYLES else None
+        at = self._last = max(at, self._last)
         self._print(f"{at - self.began:7.1f} s  {who:10}  {what}", style)
 
     def _print(self, text: str, style: str | None = None) -> None:

@@ -1,6 +1,8 @@
-"""What the demo prints stays within its width, however much there is to say."""
+"""What the demo prints stays within its width and in order, however much there is to say."""
 
+import asyncio
 import io
+import re
 
 from demo.timeline import Timeline
 
@@ -26,3 +28,20 @@ def test_a_long_line_goes_on_below_its_text() -> None:
         "",
         "another",
     ]
+
+
+async def test_lines_are_in_order_though_they_are_heard_late() -> None:
+    out = io.StringIO()
+    timeline = Timeline(out)
+    timeline.begin()
+    began = timeline.began
+    # Of one instant, with the effect noted before its cause, over a rounding border.
+    timeline.hear(began + 1.549, "Machine", "runs")
+    timeline.hear(began + 1.551, "Plug", "1,400 W")
+    timeline.flush()
+    timeline.hear(began + 1.2, "Gate", "opens")
+    timeline.flush()
+    # Each was going to be printed a moment later.
+    await asyncio.sleep(0.1)
+    told = re.findall(r"([\d.]+) s  (\w+)", out.getvalue())
+    assert told == [("1.5", "Plug"), ("1.5", "Machine"), ("1.5", "Gate")]
