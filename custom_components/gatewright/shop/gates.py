@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import asdict, replace
 from functools import partial
+from itertools import islice
 import math
 from typing import Any
 
@@ -224,6 +225,23 @@ class GateBoard:
             if self.is_powered(gate):
                 self._held.discard(gate)
                 self._actuators[gate].wish(True, now)
+
+    def open_another(self, gates: Collection[str], now: float) -> None:
+        """Open `gates`; where somebody has put or cut off all of them, another one."""
+        usable = [
+            gate
+            for gate in gates
+            if gate not in self._held
+            and self.is_powered(gate)
+            and self._actuators[gate].reachable
+        ]
+        others = (
+            gate
+            for gate in self._powered
+            if gate not in self._held and self._can_be_moved(gate)
+        )
+        for gate in usable or islice(others, 1):
+            self._actuators[gate].wish(True, now)
 
     def keep_open(self, now: float) -> None:
         """Call off every closing that has not come about, with nothing else open.

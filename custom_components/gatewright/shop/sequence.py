@@ -55,6 +55,7 @@ class Sequence(Floor):
         self.bin = BinGuard()
         self._opening_since = now
         self._told_to_stop = False
+        self._start_unsaid = False
         self._switchings: list[Switching] = []
         super().__init__(system, now)
 
@@ -76,9 +77,12 @@ class Sequence(Floor):
     ) -> None:
         """Take a report from the collector's switch; None is as good as no report."""
         reachable = reachable and value is not None
+        before = self.motor.actuator.reported
         deviation = self.motor.report(value, now, reachable=reachable, own=own)
         if not reachable:
             return
+        if self._start_unsaid and self.collector_wanted:
+            self._note(on=True, cause=self._start_cause(), now=now)
         if self.adopting:
             self.adopting = False
             if value and not self.collector_wanted:
@@ -86,8 +90,16 @@ class Sequence(Floor):
         elif deviation is Deviation.HAND:
             self._follow_hand(now)
         elif deviation is Deviation.BY_ITSELF and value:
-            self._find_on(now, adopt=False)
-        elif deviation is not None and not value and self.collector_wanted:
+            # One that was on all the while has yet to obey an off of ours.
+            if before is not True:
+                self._find_on(now, adopt=False)
+        elif (
+            deviation is not None
+            and not value
+            and self.collector_wanted
+            # One that was never seen on has yet to obey a start of ours.
+            and before is not False
+        ):
             # It is started anew, rest and gates permitting, if it is still wanted.
             self._note(on=False, cause=Cause.WENT_OFF_BY_ITSELF, now=now)
             self._enter(Phase.COASTING, now)
@@ -247,7 +259,11 @@ class Sequence(Floor):
                 if not self.demand:
                     return self._enter(Phase.COASTING, now)
                 if self._may_start(now):
-                    self._note(on=True, cause=self._start_cause(), now=now)
+                    if self.motor.actuator.reachable:
+                        self._note(on=True, cause=self._start_cause(), now=now)
+                    else:
+                        # Nothing starts yet: it is told when the switch is back.
+                        self._start_unsaid = True
                     return self._enter(Phase.COLLECTING, now)
             case Phase.COLLECTING:
                 if cause := self._must_stop(now):
@@ -362,14 +378,19 @@ class Sequence(Floor):
             wanted = self.roster.companions(lockout=self.lockout)
         self.companions.aim(wanted, now, start=self.allowed, at_once=self.emergency)
 
-    def _give_a_way(self, now: float) -> None:
+    def _give_a_way(self, now: float, *, anew: bool = False) -> None:
         """Open a gate for a collector that runs with none open.
 
-        For one that cannot be stopped, any gate that moves will do.
+        For one that came on `anew` the gates for that are opened, for one that cannot
+        be stopped any gate that moves. Else one that somebody shut is left to him.
         """
-        if not self.gates.has_way(now):
-            stuck_on = not self.collector_wanted and self.motor.actuator.failed
+        if self.gates.has_way(now):
+            return
+        stuck_on = not self.collector_wanted and self.motor.actuator.failed
+        if anew or stuck_on:
             self.gates.open_way(self.work_gates(), now, or_any=stuck_on)
+        else:
+            self.gates.open_another(self.work_gates(), now)
 
     def _explain(self) -> None:
         """See whether what a person switched, or what came by itself, still holds."""
@@ -395,7 +416,7 @@ class Sequence(Floor):
         demand = self.demand
         self.by_hand = self.by_hand or (adopt and not demand)
         self.found_on = not demand
-        self._give_a_way(now)
+        self._give_a_way(now, anew=True)
         cause = self._start_cause() if adopt else Cause.CAME_ON_BY_ITSELF
         self._note(on=True, cause=cause, now=now)
         self._enter(Phase.COLLECTING if self.demand else Phase.RUN_ON, now)
@@ -416,7 +437,7 @@ class Sequence(Floor):
         else:
             self.by_hand = True
             self.held_off = self.found_on = False
-            self._give_a_way(now)
+            self._give_a_way(now, anew=True)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)
 
@@ -442,6 +463,9 @@ class Sequence(Floor):
         return Cause.CLEARING if wanting else Cause.HAND
 
     def _note(self, *, on: bool, cause: Cause, now: float) -> None:
+        unsaid, self._start_unsaid = self._start_unsaid, False
+        if unsaid and not on:
+            return
         self._switchings.append(
             Switching(on=on, cause=cause, machines=self.demanding, at=now)
         )

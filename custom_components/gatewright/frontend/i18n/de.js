@@ -133,6 +133,8 @@ export default {
   "alarm.other.do": "Nachsehen, was los ist.",
   "alarm.gate_not_moving": "{name} bewegt sich nicht",
   "alarm.gate_not_moving.do": "Späne aus dem Schieber entfernen und die Versorgung des Antriebs prüfen, dann einmal von Hand oder von hier bewegen.",
+  "alarm.gate_offline": "{name} ist offline",
+  "alarm.gate_offline.do": "Maschine anhalten, dann Strom, Netzwerk und Integration des Geräts prüfen. Vor dem Öffnen von Hand den Strom oder die Druckluft des Schiebers abschalten: Er kann sich ohne Vorwarnung bewegen.",
   "alarm.hand_gate_shut": "{name} ist zu",
   "alarm.hand_gate_shut.do": "Von Hand öffnen: Eine Maschine dort braucht Absaugung.",
   "alarm.collector_not_starting": "{name} startet nicht",

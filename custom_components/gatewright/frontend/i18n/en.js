@@ -133,6 +133,8 @@ export default {
   "alarm.other.do": "Have a look at it.",
   "alarm.gate_not_moving": "{name} does not move",
   "alarm.gate_not_moving.do": "Clear chips from the slide and check the actuator's supply, then move it once by hand or from here.",
+  "alarm.gate_offline": "{name} is offline",
+  "alarm.gate_offline.do": "Stop the machine, and check the device's power, network and integration. Before you open the gate by hand, turn off its power or compressed air: it can move without warning.",
   "alarm.hand_gate_shut": "{name} is shut",
   "alarm.hand_gate_shut.do": "Open it by hand: a machine there wants air.",
   "alarm.collector_not_starting": "{name} does not start",

@@ -133,6 +133,8 @@ export default {
   "alarm.other.do": "Allez voir.",
   "alarm.gate_not_moving": "{name} ne bouge pas",
   "alarm.gate_not_moving.do": "Ôtez les copeaux de la glissière et vérifiez l'alimentation de l'actionneur, puis manœuvrez-la une fois à la main ou d'ici.",
+  "alarm.gate_offline": "{name} est injoignable",
+  "alarm.gate_offline.do": "Arrêtez la machine et vérifiez le courant, le réseau et l'intégration de l'appareil. Avant d'ouvrir la vanne à la main, coupez son courant ou son air comprimé : elle peut bouger sans prévenir.",
   "alarm.hand_gate_shut": "{name} est fermée",
   "alarm.hand_gate_shut.do": "Ouvrez-la à la main : une machine y demande de l'air.",
   "alarm.collector_not_starting": "{name} ne démarre pas",
