@@ -1,12 +1,12 @@
 /** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
 import { GatewrightCard } from "./card.js";
+import { LITTLE } from "./day-data.js";
 import { el, setAttribute } from "./dom.js";
 import { span } from "./i18n.js";
+import { shareText } from "./units.js";
 
 const PERIODS = ["day", "week", "month"];
 const REFRESH = 60000;
-/** Seconds below which a reason is not worth a line: a gate moves at every start. */
-const LITTLE = 0.5;
 
 const STYLES = `
 .periods { display: flex; flex-wrap: wrap; gap: 6px; margin-bottom: 12px; }
@@ -149,6 +149,7 @@ export class RecordCard extends GatewrightCard {
   }
 
   _reasons({ shop }) {
+    // A gate moves at every start: what is next to nothing is not worth a line.
     const told = Object.entries(shop.without).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
     told.sort(([, a], [, b]) => b - a);
     if (shop.too_little_air >= LITTLE) told.push(["too_little_air", shop.too_little_air]);
@@ -200,8 +201,6 @@ export class RecordCard extends GatewrightCard {
   }
 
   _share(share) {
-    // Nobody should read 100 % where a second was missing.
-    const floored = Math.floor(share * 100 + 1e-9) / 100;
-    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+    return shareText(this.hass, share);
   }
 }

@@ -24,3 +24,13 @@ export function speedText(hass, speed) {
     ? show(hass, Math.round((speed * FPM) / 10) * 10, "ft/min")
     : show(hass, speed, "m/s");
 }
+
+/**
+ * A share of time, 0 to 1, as text: to a tenth of a percent and rounded down, as our entities
+ * have it. Nobody should read 100 % where a second was missing.
+ */
+export function shareText(hass, share) {
+  // What binary fractions lose of a share is no tenth.
+  const floored = Math.floor((share + 1e-9) * 1000) / 1000;
+  return new Intl.NumberFormat(hass.language, { style: "percent", maximumFractionDigits: 1 }).format(floored);
+}
