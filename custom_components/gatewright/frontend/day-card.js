@@ -170,6 +170,10 @@ export class DayCard extends GatewrightCard {
   }
 
   _draw() {
+    this.guard.part(this.body, () => this._drawDay());
+  }
+
+  _drawDay() {
     if (!this.picture) return;
     this._would.follow(this._missing ? null : this._midnight);
     if (this._missing) {

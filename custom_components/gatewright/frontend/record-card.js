@@ -78,6 +78,10 @@ export class RecordCard extends GatewrightCard {
   }
 
   _draw() {
+    this.guard.part(this._main, () => this._drawRecord());
+  }
+
+  _drawRecord() {
     const found = this._found;
     if (!found) {
       this._main.replaceChildren(el("p", {}, this.t("record.failed")));
