@@ -102,7 +102,6 @@ class CollectorSwitch(CollectorEntity, SwitchEntity):
             return phase in (Phase.OPENING, Phase.COLLECTING, Phase.RUN_ON)
         return reported
 
-
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Ask for air at the hand gate."""

@@ -226,20 +226,23 @@ class GateBoard:
                 self._held.discard(gate)
                 self._actuators[gate].wish(True, now)
 
-    def open_another(self, gates: Collection[str], now: float) -> None:
-        """Open `gates`; where somebody has put or cut off all of them, another one."""
-        usable = [
-            gate
-            for gate in gates
-            if gate not in self._held
-            and self.is_powered(gate)
-            and self._actuators[gate].reachable
-        ]
-        others = (
-            gate
-            for gate in self._powered
-            if gate not in self._held and self._can_be_moved(gate)
-        )
+    def give_way(
+        self, gates: Collection[str], now: float, *, anew: bool, or_any: bool
+    ) -> None:
+        """Open gates for an impeller that turns with none open, if it is so.
+
+        For one that came on `anew`, or cannot be stopped (`or_any`), wherever a person
+        put them. Else those that somebody put or cut off stay, and another one opens if
+        it has to.
+        """
+        if self.has_way(now):
+            return
+        if anew or or_any:
+            self.open_way(gates, now, or_any=or_any)
+            return
+        free = [gate for gate in self._powered if gate not in self._held]
+        usable = [g for g in free if g in gates and self._actuators[g].reachable]
+        others = (gate for gate in free if self._can_be_moved(gate))
         for gate in usable or islice(others, 1):
             self._actuators[gate].wish(True, now)
 

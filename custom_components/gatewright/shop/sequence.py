@@ -16,6 +16,7 @@ from .actuation import Deviation
 from .bin_guard import BinGuard
 from .floor import Floor
 from .plan import System
+from .switchings import Switchings
 from .words import HAND, Cause, Phase, Refusal, Refused, Switching
 
 
@@ -55,8 +56,7 @@ class Sequence(Floor):
         self.bin = BinGuard()
         self._opening_since = now
         self._told_to_stop = False
-        self._start_unsaid = False
-        self._switchings: list[Switching] = []
+        self._switchings = Switchings()
         super().__init__(system, now)
 
     # What happens ---------------------------------------------------------------
@@ -77,11 +77,10 @@ class Sequence(Floor):
     ) -> None:
         """Take a report from the collector's switch; None is as good as no report."""
         reachable = reachable and value is not None
-        before = self.motor.actuator.reported
         deviation = self.motor.report(value, now, reachable=reachable, own=own)
         if not reachable:
             return
-        if self._start_unsaid and self.collector_wanted:
+        if self._switchings.start_due and self.collector_wanted:
             self._note(on=True, cause=self._start_cause(), now=now)
         if self.adopting:
             self.adopting = False
@@ -90,16 +89,8 @@ class Sequence(Floor):
         elif deviation is Deviation.HAND:
             self._follow_hand(now)
         elif deviation is Deviation.BY_ITSELF and value:
-            # One that was on all the while has yet to obey an off of ours.
-            if before is not True:
-                self._find_on(now, adopt=False)
-        elif (
-            deviation is not None
-            and not value
-            and self.collector_wanted
-            # One that was never seen on has yet to obey a start of ours.
-            and before is not False
-        ):
+            self._find_on(now, adopt=False)
+        elif deviation is not None and not value and self.collector_wanted:
             # It is started anew, rest and gates permitting, if it is still wanted.
             self._note(on=False, cause=Cause.WENT_OFF_BY_ITSELF, now=now)
             self._enter(Phase.COASTING, now)
@@ -198,8 +189,7 @@ class Sequence(Floor):
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
-        switchings, self._switchings = self._switchings, []
-        return switchings
+        return self._switchings.drain()
 
     @property
     def allowed(self) -> bool:
@@ -259,11 +249,7 @@ class Sequence(Floor):
                 if not self.demand:
                     return self._enter(Phase.COASTING, now)
                 if self._may_start(now):
-                    if self.motor.actuator.reachable:
-                        self._note(on=True, cause=self._start_cause(), now=now)
-                    else:
-                        # Nothing starts yet: it is told when the switch is back.
-                        self._start_unsaid = True
+                    self._note(on=True, cause=self._start_cause(), now=now)
                     return self._enter(Phase.COLLECTING, now)
             case Phase.COLLECTING:
                 if cause := self._must_stop(now):
@@ -379,18 +365,9 @@ class Sequence(Floor):
         self.companions.aim(wanted, now, start=self.allowed, at_once=self.emergency)
 
     def _give_a_way(self, now: float, *, anew: bool = False) -> None:
-        """Open a gate for a collector that runs with none open.
-
-        For one that came on `anew` the gates for that are opened, for one that cannot
-        be stopped any gate that moves. Else one that somebody shut is left to him.
-        """
-        if self.gates.has_way(now):
-            return
+        """Have a gate opened for a collector that runs, or came on `anew`, with none."""
         stuck_on = not self.collector_wanted and self.motor.actuator.failed
-        if anew or stuck_on:
-            self.gates.open_way(self.work_gates(), now, or_any=stuck_on)
-        else:
-            self.gates.open_another(self.work_gates(), now)
+        self.gates.give_way(self.work_gates(), now, anew=anew, or_any=stuck_on)
 
     def _explain(self) -> None:
         """See whether what a person switched, or what came by itself, still holds."""
@@ -463,9 +440,5 @@ class Sequence(Floor):
         return Cause.CLEARING if wanting else Cause.HAND
 
     def _note(self, *, on: bool, cause: Cause, now: float) -> None:
-        unsaid, self._start_unsaid = self._start_unsaid, False
-        if unsaid and not on:
-            return
-        self._switchings.append(
-            Switching(on=on, cause=cause, machines=self.demanding, at=now)
-        )
+        switching = Switching(on=on, cause=cause, machines=self.demanding, at=now)
+        self._switchings.note(switching, there=self.motor.actuator.reachable)
