@@ -12,7 +12,7 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..const import DOMAIN
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refused
 from ..shop.alarms import AlarmKind
 from ..shop.plan import COLLECTOR
@@ -32,24 +32,25 @@ SERVICE_RESET_EMERGENCY = "reset_emergency"
 def async_setup_modes(hass: HomeAssistant) -> None:
     """Register the actions."""
     plain = cv.make_entity_service_schema({})
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_PAUSE_AUTOMATIC,
         _pause,
         cv.make_entity_service_schema({vol.Optional(CONF_DURATION): TIME_LIMIT}),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
-    hass.services.async_register(DOMAIN, SERVICE_RESUME_AUTOMATIC, _resume, plain)
-    hass.services.async_register(DOMAIN, SERVICE_LOCK_OUT, _lock_out, plain)
-    hass.services.async_register(DOMAIN, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain)
-    hass.services.async_register(
-        DOMAIN, SERVICE_RESET_EMERGENCY, _reset_emergency, plain
+    register_action(hass, SERVICE_RESUME_AUTOMATIC, _resume, plain, deed=Deed.MOVE)
+    register_action(hass, SERVICE_LOCK_OUT, _lock_out, plain, deed=Deed.MOVE)
+    register_action(hass, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain, deed=Deed.MOVE)
+    register_action(
+        hass, SERVICE_RESET_EMERGENCY, _reset_emergency, plain, deed=Deed.MOVE
     )
 
 
-async def _pause(call: ServiceCall) -> ServiceResponse:
+async def _pause(call: ServiceCall, asker: Asker) -> ServiceResponse:
     duration: timedelta | None = call.data.get(CONF_DURATION)
-    found = await systems(call, "automatic")
+    found = await systems(call, asker, "automatic")
     for engine in found:
         await pause_of(engine).begin(duration)
     return {
@@ -65,26 +66,26 @@ async def _pause(call: ServiceCall) -> ServiceResponse:
     }
 
 
-async def _resume(call: ServiceCall) -> None:
-    for engine in await systems(call, "automatic"):
+async def _resume(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "automatic"):
         pause_of(engine).end()
 
 
-async def _lock_out(call: ServiceCall) -> None:
-    for engine in await systems(call, "lockout"):
+async def _lock_out(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "lockout"):
         engine.sequence.set_lockout(True)
         engine.advance()
 
 
-async def _lift_lockout(call: ServiceCall) -> None:
-    for engine in await systems(call, "lockout"):
+async def _lift_lockout(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "lockout"):
         engine.sequence.set_lockout(False)
         engine.advance()
 
 
-async def _reset_emergency(call: ServiceCall) -> None:
+async def _reset_emergency(call: ServiceCall, asker: Asker) -> None:
     """Reset the emergency, unless a detector still gives it."""
-    for engine in await systems(call, "collector"):
+    for engine in await systems(call, asker, "collector"):
         try:
             engine.answer(AlarmKind.EMERGENCY, COLLECTOR)
         except Refused as err:

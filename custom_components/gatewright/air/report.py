@@ -1,9 +1,8 @@
 """The airflow of a system as a page to print and as a table."""
 
 from abc import abstractmethod
-import csv
+from collections.abc import Iterator
 from functools import partial
-import io
 from typing import override
 
 from aiohttp import web
@@ -11,6 +10,8 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..engine import Engine, GatewrightConfigEntry
+from ..gatekeeper import Asker
+from ..tables import Row, csv_text
 from ..web import SystemView, signed
 from .assessing import Data, assessment
 from .ducts import AirShop
@@ -19,13 +20,17 @@ from .report_words import Words
 from .units import AirUnits, units_of
 
 
-async def assess_all(engine: Engine, shop: AirShop) -> Data:
-    """Compute the assessment in a thread, so that the hub goes on meanwhile."""
+async def assess_all(engine: Engine, shop: AirShop, asker: Asker) -> Data:
+    """Compute the assessment in a thread, so that the hub goes on meanwhile.
+
+    Of machines and gates it has those that the one who asks may see.
+    """
     air = engine.air
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    work = partial(assessment, shop, speed=rated, seen=tuple(air.seen))
+    seen = frozenset(part for part in shop.names if asker.sees_part(engine, part))
+    work = partial(assessment, shop, speed=rated, met=tuple(air.seen), seen=seen)
     return await engine.hass.async_add_executor_job(work)
 
 
@@ -52,13 +57,13 @@ class AirView(SystemView):
 
     @override
     async def answer(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+        self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
         if (shop := entry.runtime_data.air.shop) is None:
             return None
-        data = await assess_all(entry.runtime_data, shop)
+        data = await assess_all(entry.runtime_data, shop, asker)
         return web.Response(
-            text=await self.write(hass, shop, data),
+            text=await self.write(asker.hass, shop, data),
             content_type=self.content_type,
             charset="utf-8",
         )
@@ -95,24 +100,24 @@ class AirTable(AirView):
 
 def table(data: Data, units: AirUnits) -> str:
     """Return every combination as a line for each machine that has air in it."""
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(
-        (
-            "combination",
-            "kind",
-            "machine",
-            f"flow ({units.flow.sign})",
-            f"required ({units.flow.sign})",
-            "enough",
-            f"collector flow ({units.flow.sign})",
-            f"suction ({units.pressure.sign})",
-            f"main velocity ({units.velocity.sign})",
-            f"main needs ({units.velocity.sign})",
-            "main ok",
-            "slow in",
-            "transit (s)",
-        )
+    return csv_text(_rows(data, units))
+
+
+def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
+    yield (
+        "combination",
+        "kind",
+        "machine",
+        f"flow ({units.flow.sign})",
+        f"required ({units.flow.sign})",
+        "enough",
+        f"collector flow ({units.flow.sign})",
+        f"suction ({units.pressure.sign})",
+        f"main velocity ({units.velocity.sign})",
+        f"main needs ({units.velocity.sign})",
+        "main ok",
+        "slow in",
+        "transit (s)",
     )
     rows = [(row["name"], "alone", [row], row) for row in data["machines"]]
     for row in data["pairs"]:
@@ -125,7 +130,7 @@ def table(data: Data, units: AirUnits) -> str:
     ]
     for name, kind, machines, row in rows:
         for machine in machines:
-            own: tuple[object, ...] = ("", "", "", "")
+            own: Row = ("", "", "", "")
             if machine is not None:
                 own = (
                     machine["name"],
@@ -133,21 +138,18 @@ def table(data: Data, units: AirUnits) -> str:
                     units.flow.number(machine["required"]),
                     _word(machine["enough"]),
                 )
-            writer.writerow(
-                (
-                    name,
-                    kind,
-                    *own,
-                    units.flow.number(row["flow"]),
-                    units.pressure.number(row["suction"]),
-                    units.velocity.number(row["main_velocity"]),
-                    units.velocity.number(row["main_needed"]),
-                    _word(row["main_ok"]),
-                    "; ".join(row["slow"]),
-                    round(row["transit"], 1),
-                )
+            yield (
+                name,
+                kind,
+                *own,
+                units.flow.number(row["flow"]),
+                units.pressure.number(row["suction"]),
+                units.velocity.number(row["main_velocity"]),
+                units.velocity.number(row["main_needed"]),
+                _word(row["main_ok"]),
+                "; ".join(row["slow"]),
+                round(row["transit"], 1),
             )
-    return text.getvalue()
 
 
 def _word(value: bool) -> str:

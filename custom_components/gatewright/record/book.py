@@ -18,7 +18,9 @@ from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
 from ..const import CONF_PARTICLES, DOMAIN
 from ..devices import hub_device_id
+from ..gatekeeper import Asker
 from ..shop.alarms import AlarmKind
+from ..shop.plan import COLLECTOR
 from ..shop.record.alarm_days import AlarmDays, Raised
 from ..shop.record.summary import Period, bounds, summarize, summarize_days
 from ..shop.record.tally import MachineTime, Span
@@ -166,28 +168,54 @@ class RecordBook:
         )
 
     @callback
-    def summary(self, period: Period, day: date | None = None) -> dict[str, Any]:
-        """Return the period that a day is in, up to now; as data and in words."""
+    def summary(
+        self, period: Period, day: date | None = None, asker: Asker | None = None
+    ) -> dict[str, Any]:
+        """Return the period that a day is in, up to now; as data and in words.
+
+        Of the machines it has those that the asker may see, all without one.
+        """
         now = self._look()
+        asker = asker or self._owner
         found = summarize(
-            self.keeper, period, day or now.date(), now, pickups=self.pickups()
+            self.keeper,
+            period,
+            day or now.date(),
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
         )
-        return self._told_as(found)
+        return self._told_as(found, asker)
 
     @callback
-    def summary_of_days(self, first: date, last: date) -> dict[str, Any]:
+    def summary_of_days(
+        self, first: date, last: date, asker: Asker | None = None
+    ) -> dict[str, Any]:
         """Return any run of days, as `summary` does."""
         now = self._look()
-        found = summarize_days(self.keeper, first, last, now, pickups=self.pickups())
-        return self._told_as(found)
+        asker = asker or self._owner
+        found = summarize_days(
+            self.keeper,
+            first,
+            last,
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
+        )
+        return self._told_as(found, asker)
 
-    def _told_as(self, found: dict[str, Any]) -> dict[str, Any]:
+    @property
+    def _owner(self) -> Asker:
+        return Asker(self.engine.hass, None)
+
+    def _told_as(self, found: dict[str, Any], asker: Asker) -> dict[str, Any]:
         """Add what the core does not know: the alarms, the money's name, the words."""
         first = date.fromisoformat(found["first_day"])
         last = date.fromisoformat(found["last_day"])
         found["alarms"] = [
             {**raised._asdict(), "title": self._title(raised)}
             for raised in self.alarms.between(first, last)
+            if asker.administers or raised.part in self._names_seen(asker)
         ]
         collector = found["collector"]
         collector["currency"] = self.engine.hass.config.currency
@@ -201,6 +229,24 @@ class RecordBook:
         found["name"] = self.engine.entry.title
         found["text"] = in_words(Wording.of_the_hub(self.engine.hass), found)
         return found
+
+    def _names_seen(self, asker: Asker) -> set[str]:
+        """Return what the parts that somebody may see are called: alarms keep names."""
+        engine = self.engine
+        layout = engine.layout
+        parts = (
+            COLLECTOR,
+            *engine.entry.subentries,
+            *layout.companions,
+            *engine.upkeep.switched(layout),
+            *engine.upkeep.service_parts(),
+        )
+        seen: set[str] = set()
+        hidden: set[str] = set()
+        for part in parts:
+            of = seen if asker.sees_part(engine, part) else hidden
+            of.add(engine.announcer.name(part))
+        return seen - hidden
 
     def _title(self, raised: Raised) -> str:
         """Return what an alarm said in a line."""

@@ -14,9 +14,9 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..actions.targets import system_named
-from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
+from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.plan import PlanError
 from .answer import answer_of, names_of
@@ -70,23 +70,24 @@ _SCHEMA = vol.Schema(
 @callback
 def async_setup_rehearsing(hass: HomeAssistant) -> None:
     """Register the action."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_REHEARSE,
         _rehearse,
         _SCHEMA,
+        deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
 
 
-async def _rehearse(call: ServiceCall) -> ServiceResponse:
+async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return what would have happened in a recorded time, and what did."""
-    entry = system_named(call)
+    entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     data = call.data
     described = propose(
         entry,
         collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
-        machines=_changed_machines(entry, data[_MACHINES]),
+        machines=_changed_machines(entry, asker, data[_MACHINES]),
     )
     try:
         begins, ends = period(data.get(_START), data.get(_END), data.get(_DAYS))
@@ -95,19 +96,28 @@ async def _rehearse(call: ServiceCall) -> ServiceResponse:
         raise refusal(err.why, name=entry.title) from err
     except PlanError as err:
         part = err.problems[0].part
-        machine = entry.subentries.get(part)
+        seen = asker.sees_part(entry.runtime_data, part)
+        machine = entry.subentries.get(part) if seen else None
         raise refusal(
             "rehearse_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
-    return answer_of(found, names_of(found))
+    engine = entry.runtime_data
+    return answer_of(found, names_of(found), lambda part: asker.sees_part(engine, part))
 
 
 def _changed_machines(
-    entry: GatewrightConfigEntry, typed: list[Mapping[str, Any]]
+    entry: GatewrightConfigEntry, asker: Asker, typed: list[Mapping[str, Any]]
 ) -> dict[str, dict[str, Any]]:
-    """Return the changed settings by the machines' ids; they go by name or id."""
-    machines = entry.get_subentries_of_type(SUBENTRY_MACHINE)
+    """Return the changed settings by the machines' ids; they go by name or id.
+
+    A machine that the one who asks may not see is as good as none.
+    """
+    machines = [
+        machine
+        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+        if asker.sees_machine(machine.subentry_id)
+    ]
     changed: dict[str, dict[str, Any]] = {}
     for settings in typed:
         wanted = settings[_MACHINE].casefold()

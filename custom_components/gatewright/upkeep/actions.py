@@ -7,8 +7,8 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..actions.targets import systems
-from ..const import DOMAIN
 from ..engine import Engine
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
@@ -43,14 +43,18 @@ def async_setup_upkeep(hass: HomeAssistant) -> None:
         (SERVICE_MARK_SERVICED, _serviced, {vol.Optional(CONF_SERVICE): cv.string}),
     )
     for name, handler, fields in actions:
-        hass.services.async_register(
-            DOMAIN, name, handler, cv.make_entity_service_schema(fields)
+        register_action(
+            hass,
+            name,
+            handler,
+            cv.make_entity_service_schema(fields),
+            deed=Deed.MOVE,
         )
 
 
-async def _emptied(call: ServiceCall) -> None:
+async def _emptied(call: ServiceCall, asker: Asker) -> None:
     share: float | None = call.data.get(CONF_SHARE)
-    found = await systems(call, _CONTROLS)
+    found = await systems(call, asker, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.bin is None:
             raise refusal("bin_not_looked_after", name=engine.entry.title)
@@ -58,28 +62,28 @@ async def _emptied(call: ServiceCall) -> None:
         engine.upkeep.bin_emptied(None if share is None else share / 100)
 
 
-async def _cleaned(call: ServiceCall) -> None:
-    for engine in await _with_filter(call):
+async def _cleaned(call: ServiceCall, asker: Asker) -> None:
+    for engine in await _with_filter(call, asker):
         engine.upkeep.filter_cleaned()
 
 
-async def _replaced(call: ServiceCall) -> None:
-    for engine in await _with_filter(call):
+async def _replaced(call: ServiceCall, asker: Asker) -> None:
+    for engine in await _with_filter(call, asker):
         engine.upkeep.filter_replaced()
 
 
-async def _with_filter(call: ServiceCall) -> list[Engine]:
-    found = await systems(call, _CONTROLS)
+async def _with_filter(call: ServiceCall, asker: Asker) -> list[Engine]:
+    found = await systems(call, asker, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.filter is None:
             raise refusal("filter_not_looked_after", name=engine.entry.title)
     return found
 
 
-async def _serviced(call: ServiceCall) -> None:
+async def _serviced(call: ServiceCall, asker: Asker) -> None:
     """Begin an interval anew: the one that is named, else all that are due."""
     named: str | None = call.data.get(CONF_SERVICE)
-    found = await systems(call, _CONTROLS)
+    found = await systems(call, asker, _CONTROLS)
     done = [(engine, _services(engine, named)) for engine in found]
     for engine, services in done:
         for service_id in services:

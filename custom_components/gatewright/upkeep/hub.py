@@ -223,6 +223,10 @@ class UpkeepHub:
             None,
         )
 
+    def service_parts(self) -> list[str]:
+        """Return the parts that the services are told as."""
+        return [f"{SERVICE_PREFIX}{s.service_id}" for s in self.keeper.plan.services]
+
     # What is heard --------------------------------------------------------------
 
     @callback
