@@ -12,7 +12,7 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from .actions import async_setup_actions
-from .air.report import addresses, assess_all
+from .air.report import addresses, assess_all, shop_for
 from .gatekeeper import Asker, Deed, register_action
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
@@ -43,9 +43,9 @@ async def _assess(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return the whole assessment of a system's air."""
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     engine = entry.runtime_data
-    if (shop := engine.air.shop) is None:
+    if (shop := shop_for(asker, engine)) is None:
         raise refusal("air_not_described", name=entry.title)
-    found = await assess_all(engine, shop, asker)
+    found = await assess_all(engine, shop)
     if "http" in call.hass.config.components:
         found["addresses"] = addresses(call.hass, entry.entry_id)
     return found

@@ -25,17 +25,13 @@ def assessment(
     *,
     speed: float = 1.0,
     met: Iterable[frozenset[str]] = (),
-    seen: frozenset[str] | None = None,
 ) -> Data:
     """Return everything about a system's air; `met` are gate sets met in use.
 
-    `seen` are the parts that whoever asks may see: all by default. Nothing is told of
-    a machine or gate that is not among them.
+    Nothing is told of a machine or gate whose name is left out of the shop's.
     Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m, times in s.
     """
     system = shop.network.system
-    if seen is not None:
-        shop = shown(shop, seen)
     placed = [need for need in shop.needs.values() if need.placed]
     alone = {
         need.machine_id: assess(shop.network, need.gates, speed=speed)
@@ -65,7 +61,7 @@ def assessment(
     }
 
 
-def shown(shop: AirShop, seen: frozenset[str]) -> AirShop:
+def seen_of(shop: AirShop, seen: frozenset[str]) -> AirShop:
     """Return a shop as somebody may know it: the air is the same, names are left out."""
     return replace(
         shop,

@@ -13,24 +13,28 @@ from ..engine import Engine, GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..tables import Row, csv_text
 from ..web import SystemView, signed
-from .assessing import Data, assessment
+from .assessing import Data, assessment, seen_of
 from .ducts import AirShop
 from .report_page import page
 from .report_words import Words
 from .units import AirUnits, units_of
 
 
-async def assess_all(engine: Engine, shop: AirShop, asker: Asker) -> Data:
-    """Compute the assessment in a thread, so that the hub goes on meanwhile.
+def shop_for(asker: Asker, engine: Engine) -> AirShop | None:
+    """Return a system's air as somebody may know it; None before it is described."""
+    if (shop := engine.air.shop) is None:
+        return None
+    seen = frozenset(part for part in shop.names if asker.sees_part(engine, part))
+    return seen_of(shop, seen)
 
-    Of machines and gates it has those that the one who asks may see.
-    """
+
+async def assess_all(engine: Engine, shop: AirShop) -> Data:
+    """Compute the assessment in a thread, so that the hub goes on meanwhile."""
     air = engine.air
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    seen = frozenset(part for part in shop.names if asker.sees_part(engine, part))
-    work = partial(assessment, shop, speed=rated, met=tuple(air.seen), seen=seen)
+    work = partial(assessment, shop, speed=rated, met=tuple(air.seen))
     return await engine.hass.async_add_executor_job(work)
 
 
@@ -59,9 +63,9 @@ class AirView(SystemView):
     async def answer(
         self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        if (shop := entry.runtime_data.air.shop) is None:
+        if (shop := shop_for(asker, entry.runtime_data)) is None:
             return None
-        data = await assess_all(entry.runtime_data, shop, asker)
+        data = await assess_all(entry.runtime_data, shop)
         return web.Response(
             text=await self.write(asker.hass, shop, data),
             content_type=self.content_type,

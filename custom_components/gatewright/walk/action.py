@@ -50,7 +50,7 @@ async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
     runner = entry.runtime_data.walk
     gates = [part for part in runner.parts() if part != COLLECTOR]
     asker.require_control("switch", f"{entry.entry_id}_collector")
-    for gate in gates:
+    for gate in entry.runtime_data.sequence.gates.powered():
         asker.require_control("cover", f"{gate}_gate")
     if call.data[CONF_STORE] and not asker.administers:
         raise refusal("check_gates_stores", name=entry.title)
