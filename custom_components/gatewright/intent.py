@@ -11,6 +11,7 @@ import voluptuous as vol
 from .actions.air import request_air
 from .actions.targets import Part
 from .gatekeeper import Asker, Deed, asker_of
+from .given import whole
 from .voice import answers
 from .voice.view import View, views
 from .voice.words import Words, words_in
@@ -111,9 +112,7 @@ class ClearAir(ShopIntent):
     deed = Deed.MOVE
     description = "Clears the air in the workshop through a pickup for some minutes"
     slot_schema: ClassVar[dict[Any, Any]] = {
-        vol.Optional("minutes"): vol.All(
-            vol.Coerce(int), vol.Range(min=1, max=_LONGEST)
-        ),
+        vol.Optional("minutes"): whole(1, _LONGEST),
     }
 
     @override

@@ -16,6 +16,7 @@ from homeassistant.util.json import JsonValueType
 import voluptuous as vol
 
 from ..gatekeeper import Asker, Deed, register_action
+from ..given import duration
 from ..refusals import refusal, refused
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refusal, Refused
@@ -33,9 +34,7 @@ _OF_THE_SYSTEM = frozenset(
 )
 """Refusals that have nothing to do with the machine that was asked for."""
 
-TIME_LIMIT = vol.All(
-    cv.positive_time_period, vol.Range(min=timedelta(seconds=1), max=_LONGEST)
-)
+TIME_LIMIT = duration(least=timedelta(seconds=1), most=_LONGEST)
 
 
 @callback

@@ -5,10 +5,10 @@ from typing import Any
 
 from homeassistant.components import websocket_api
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..gatekeeper import Asker
+from ..given import moment
 from ..rehearsing.answer import day_of
 from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
 from ..shop.plan import PlanError
@@ -22,8 +22,8 @@ ERR_CANNOT_REHEARSE = "cannot_rehearse"
 
 REHEARSE_FIELDS: dict[Any, Any] = {
     vol.Required("entry_id"): str,
-    vol.Required("start"): cv.datetime,
-    vol.Optional("end"): cv.datetime,
+    vol.Required("start"): moment,
+    vol.Optional("end"): moment,
 }
 
 

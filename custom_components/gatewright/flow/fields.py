@@ -7,6 +7,7 @@ judged by the form, all at once and in its own words.
 
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
+import math
 from typing import Any, cast, override
 
 from homeassistant.config_entries import ConfigEntry
@@ -327,7 +328,8 @@ def number_of(
     # Not a number (NaN) is no more between two others than a too great one.
     if not limit.low <= value <= limit.high:
         mistakes.add(field, f"bad_{field}", str(limit))
-    return float(value)
+    # With one that is infinite nothing more can be reckoned.
+    return float(value) if math.isfinite(value) else default
 
 
 def touched(typed: Mapping[str, Any], before: Mapping[str, Any], field: str) -> bool:

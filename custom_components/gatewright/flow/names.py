@@ -167,6 +167,17 @@ def _without(name: str, words: Collection[str]) -> str:
     return text[:1].upper() + text[1:]
 
 
+def is_usable(name: str, mistakes: Mistakes, field: str) -> bool:
+    """Whether a name is one that can be shown and said; note what is wrong with it."""
+    if len(name) > NAME_LENGTH:
+        mistakes.add(field, "name_too_long")
+    elif any(map(_unseen, name)):
+        mistakes.add(field, "name_marks")
+    else:
+        return True
+    return False
+
+
 def _unseen(mark: str) -> bool:
     return unicodedata.category(mark) in _UNSEEN or mark in _DIRECTION
 
@@ -239,10 +250,8 @@ def take_name(
     name = " ".join((typed or "").split())
     if not name:
         mistakes.add(field, "name_missing")
-    elif len(name) > NAME_LENGTH:
-        mistakes.add(field, "name_too_long")
-    elif any(map(_unseen, name)):
-        mistakes.add(field, "name_marks")
+    elif not is_usable(name, mistakes, field):
+        pass
     elif name.casefold() in taken:
         mistakes.add(field, "name_used", name)
     return name

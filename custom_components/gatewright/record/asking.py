@@ -19,6 +19,7 @@ import voluptuous as vol
 from ..cards.feed import system_asked_for
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action, register_command
+from ..given import day
 from ..refusals import refusal
 from ..shop.record.summary import Period
 from .download import downloads
@@ -35,9 +36,9 @@ _ASKED: dict[Any, Any] = {
     vol.Optional(ATTR_PERIOD, default=Period.WEEK.value): vol.In(
         [*(period.value for period in Period), CUSTOM]
     ),
-    vol.Optional(ATTR_DATE): cv.date,
-    vol.Optional(ATTR_FIRST_DAY): cv.date,
-    vol.Optional(ATTR_LAST_DAY): cv.date,
+    vol.Optional(ATTR_DATE): day,
+    vol.Optional(ATTR_FIRST_DAY): day,
+    vol.Optional(ATTR_LAST_DAY): day,
 }
 
 

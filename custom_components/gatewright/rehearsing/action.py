@@ -17,6 +17,7 @@ import voluptuous as vol
 from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
+from ..given import moment, number
 from ..refusals import refusal
 from ..shop.plan import PlanError
 from .answer import answer_of, names_of
@@ -39,8 +40,8 @@ _MACHINE = "machine"
 _LONGEST_WAIT = 600.0
 """The longest time in s that may be tried for a setting."""
 
-_time = vol.All(vol.Coerce(float), vol.Range(min=0, max=_LONGEST_WAIT))
-_level = vol.All(vol.Coerce(float), vol.Range(min=0, max=50_000))
+_time = number(0, _LONGEST_WAIT)
+_level = number(0, 50_000)
 
 _MACHINE_FIELDS: dict[Any, Any] = {
     vol.Optional(setting): _level if setting in LEVEL_SETTINGS else _time
@@ -50,9 +51,9 @@ _MACHINE_FIELDS: dict[Any, Any] = {
 _SCHEMA = vol.Schema(
     {
         vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string,
-        vol.Optional(_START): cv.datetime,
-        vol.Optional(_END): cv.datetime,
-        vol.Optional(_DAYS): vol.All(vol.Coerce(float), vol.Range(min=0.01, max=31)),
+        vol.Optional(_START): moment,
+        vol.Optional(_END): moment,
+        vol.Optional(_DAYS): number(0.01, 31),
         **{vol.Optional(setting): _time for setting in COLLECTOR_SETTINGS},
         vol.Optional(_MACHINES, default=list): vol.All(
             cv.ensure_list,

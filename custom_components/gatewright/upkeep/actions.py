@@ -9,6 +9,7 @@ import voluptuous as vol
 from ..actions.targets import systems
 from ..engine import Engine
 from ..gatekeeper import Asker, Deed, register_action
+from ..given import number
 from ..refusals import refusal
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
@@ -32,11 +33,7 @@ def async_setup_upkeep(hass: HomeAssistant) -> None:
         (
             SERVICE_MARK_EMPTIED,
             _emptied,
-            {
-                vol.Optional(CONF_SHARE): vol.All(
-                    vol.Coerce(float), vol.Range(min=0, max=120)
-                )
-            },
+            {vol.Optional(CONF_SHARE): number(0, 120)},
         ),
         (SERVICE_MARK_CLEANED, _cleaned, {}),
         (SERVICE_MARK_REPLACED, _replaced, {}),
