@@ -55,7 +55,7 @@ class Watch:
         """Hear these entities, by the field they were entered in, and how they stand."""
         self.close()
         self._alarming.clear()
-        data = self._engine.entry.data
+        data = self._engine.described.data
         for source in watched.get(CONF_EMERGENCY, ()):
             self._follow(source, self._detector(source.stored))
         self._limit(

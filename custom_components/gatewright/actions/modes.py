@@ -9,6 +9,7 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
+from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
@@ -18,6 +19,7 @@ from ..shop.alarms import AlarmKind
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refused
 from .air import CONF_DURATION, TIME_LIMIT
+from .occurrence import CONF_OCCURRENCE, check_occurrence
 from .pause import pause_of
 from .targets import systems
 
@@ -44,15 +46,25 @@ def async_setup_modes(hass: HomeAssistant) -> None:
     register_action(hass, SERVICE_LOCK_OUT, _lock_out, plain, deed=Deed.MOVE)
     register_action(hass, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain, deed=Deed.MOVE)
     register_action(
-        hass, SERVICE_RESET_EMERGENCY, _reset_emergency, plain, deed=Deed.MOVE
+        hass,
+        SERVICE_RESET_EMERGENCY,
+        _reset_emergency,
+        cv.make_entity_service_schema({vol.Optional(CONF_OCCURRENCE): cv.string}),
+        deed=Deed.MOVE,
     )
 
 
 async def _pause(call: ServiceCall, asker: Asker) -> ServiceResponse:
     duration: timedelta | None = call.data.get(CONF_DURATION)
     found = await systems(call, asker, "automatic")
+    failed: list[ServiceValidationError] = []
     for engine in found:
-        await pause_of(engine).begin(duration)
+        try:
+            await pause_of(engine).begin(duration)
+        except ServiceValidationError as err:
+            failed.append(err)
+    if failed:
+        raise failed[0]
     return {
         "systems": [
             {
@@ -85,7 +97,9 @@ async def _lift_lockout(call: ServiceCall, asker: Asker) -> None:
 
 async def _reset_emergency(call: ServiceCall, asker: Asker) -> None:
     """Reset the emergency, unless a detector still gives it."""
-    for engine in await systems(call, asker, "collector"):
+    found = await systems(call, asker, "collector")
+    check_occurrence(call, found, AlarmKind.EMERGENCY)
+    for engine in found:
         try:
             engine.answer(AlarmKind.EMERGENCY, COLLECTOR)
         except Refused as err:

@@ -38,7 +38,9 @@ async def rehearse(
         return
     try:
         begins, ends = period(msg["start"], msg.get("end"), None)
-        found = await rehearse_system(hass, entry, max(begins, ends - LONGEST), ends)
+        found = await rehearse_system(
+            hass, entry.runtime_data.described, max(begins, ends - LONGEST), ends
+        )
     except CannotRehearse as err:
         connection.send_error(msg["id"], ERR_CANNOT_REHEARSE, err.why)
         return

@@ -86,7 +86,7 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     data = call.data
     described = propose(
-        entry,
+        entry.runtime_data.described,
         collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
         machines=_changed_machines(entry, asker, data[_MACHINES]),
     )

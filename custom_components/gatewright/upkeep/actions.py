@@ -6,11 +6,13 @@ from homeassistant.core import HomeAssistant, ServiceCall, callback
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
+from ..actions.occurrence import CONF_OCCURRENCE, check_occurrence
 from ..actions.targets import systems
 from ..engine import Engine
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import number
 from ..refusals import refusal
+from ..shop.alarms import AlarmKind
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
 
@@ -40,6 +42,7 @@ def async_setup_upkeep(hass: HomeAssistant) -> None:
         (SERVICE_MARK_SERVICED, _serviced, {vol.Optional(CONF_SERVICE): cv.string}),
     )
     for name, handler, fields in actions:
+        fields |= {vol.Optional(CONF_OCCURRENCE): cv.string}
         register_action(
             hass,
             name,
@@ -55,17 +58,30 @@ async def _emptied(call: ServiceCall, asker: Asker) -> None:
     for engine in found:
         if engine.upkeep.keeper.bin is None:
             raise refusal("bin_not_looked_after", name=engine.entry.title)
+    check_occurrence(call, found, AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
     for engine in found:
         engine.upkeep.bin_emptied(None if share is None else share / 100)
 
 
 async def _cleaned(call: ServiceCall, asker: Asker) -> None:
-    for engine in await _with_filter(call, asker):
+    found = await _with_filter(call, asker)
+    check_occurrence(
+        call, found, AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH
+    )
+    for engine in found:
         engine.upkeep.filter_cleaned()
 
 
 async def _replaced(call: ServiceCall, asker: Asker) -> None:
-    for engine in await _with_filter(call, asker):
+    found = await _with_filter(call, asker)
+    check_occurrence(
+        call,
+        found,
+        AlarmKind.FILTER_CLEAN_DUE,
+        AlarmKind.FILTER_REPLACE_DUE,
+        AlarmKind.FILTER_PRESSURE_HIGH,
+    )
+    for engine in found:
         engine.upkeep.filter_replaced()
 
 
@@ -81,6 +97,7 @@ async def _serviced(call: ServiceCall, asker: Asker) -> None:
     """Begin an interval anew: the one that is named, else all that are due."""
     named: str | None = call.data.get(CONF_SERVICE)
     found = await systems(call, asker, _CONTROLS)
+    check_occurrence(call, found, AlarmKind.SERVICE_DUE)
     done = [(engine, _services(engine, named)) for engine in found]
     for engine, services in done:
         for service_id in services:

@@ -63,7 +63,7 @@ class View:
     @property
     def bin_full(self) -> bool | None:
         """Whether the bin is full by its sensor; None without one."""
-        if CONF_BIN_FULL not in self.engine.entry.data:
+        if CONF_BIN_FULL not in self.engine.described.data:
             return None
         return self.engine.sequence.bin.full
 
