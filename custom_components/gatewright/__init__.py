@@ -68,9 +68,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     store = MemoryStore(hass, entry)
     left = take(hass, entry.entry_id)
     if left is None:
-        left = await load_memory(store, entry, layout.system)
+        left = await load_memory(hass, store, entry, layout.system)
     upkeep = UpkeepStore(hass, entry)
-    past = await load_past(hass, upkeep, described.data, layout.system)
+    past = await load_past(hass, upkeep, described.data, layout.system, left)
     engine = entry.runtime_data = Engine(hass, entry, store, left, past)
     if left is None and (store.lost or entry.data.get(CONF_REMEMBERS)):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.

@@ -6,6 +6,8 @@ So a new thing to remember needs no second description here.
 """
 
 from collections.abc import Mapping
+from contextlib import suppress
+from datetime import timedelta
 from time import monotonic
 from typing import Any, Final
 
@@ -20,6 +22,7 @@ from .shop.plan import System
 from .shop.rehearsal.onlooker import WatchedShop, totals_of
 from .shop.shop import Shop
 from .shop.upkeep.keeper import Upkeep
+from .shop.words import Refused
 from .storage import Handover, KeptFile, MemoryStore
 from .upkeep.settings import read_upkeep
 
@@ -28,13 +31,15 @@ _LATER: Final = (0.0, 1.0, 60.0, 3600.0, 90_000.0)
 
 
 async def load_memory(
-    store: MemoryStore, entry: ConfigEntry[Any], system: System
+    hass: HomeAssistant, store: MemoryStore, entry: ConfigEntry[Any], system: System
 ) -> Handover | None:
     """Return the memory of modes that is on disk, if it can be worked with."""
     left = await store.load()
     if left is not None:
         try:
-            _try_memory(system, entry, left.memory)
+            await hass.async_add_executor_job(
+                try_memory, system, entry.data, left.memory
+            )
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await store.put_aside(err)
             return None
@@ -46,30 +51,38 @@ async def load_past(
     file: KeptFile,
     data: Mapping[str, Any],
     system: System,
+    left: Handover | None,
 ) -> dict[str, Any] | None:
     """Return the past of a system that is on disk, if it can be worked with."""
     kept = await file.read()
     if kept is not None:
         try:
-            _try_past(data, system, kept)
+            await hass.async_add_executor_job(
+                try_past, system, data, kept, None if left is None else left.memory
+            )
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await file.put_aside(err)
             return None
     return kept
 
 
-def _try_memory(
-    system: System, entry: ConfigEntry[Any], memory: Mapping[str, Any]
+def try_memory(
+    system: System, data: Mapping[str, Any], memory: Mapping[str, Any]
 ) -> None:
+    """Raise whatever is raised where a memory of modes cannot be worked with."""
     now = monotonic()
     check_numbers(memory)
     for key in ("hidden", "keeps_on"):
         _check_texts(memory.get(key, []))
-    shop = begin_shop(system, entry.data, now)
+    shop = begin_shop(system, data, now)
     # Only of a memory that was really written are all parts taken up.
-    check_shape(memory, save(Shop(system, now), now))
+    worked = Shop(system, now)
+    check_shape(memory, save(worked, now))
+    work(worked, now)
+    check_shape(memory, save(worked, now))
     recall(shop, memory, now, None)
-    _live(shop, now)
+    # What keeps the record reads everything that was booked.
+    work(shop, now, Upkeep(read_upkeep(data), shop))
     if watched := memory.get(WATCHED):
         check_shape(watched, {"would": {}, "before": None})
         if (asked := watched.get("asked")) is not None:
@@ -79,35 +92,58 @@ def _try_memory(
             sum(before[key] for key in totals_of(shop.ledger))
 
 
-def _live(shop: Shop, now: float) -> None:
+def work(shop: Shop, now: float, keeper: Upkeep | None = None) -> None:
+    """Have every machine run for a while, and ask for everything that can be asked."""
     sequence = shop.sequence
+    when = dt_util.now()
     for later in _LATER:
-        shop.decide(now + later)
-        shop.note(now + later)
-        shop.ledger.book(now + later)
+        at = now + later
+        runs = later < _LATER[-2]
+        for machine_id, run in sequence.machines.items():
+            if (levels := run.plan.levels) is not None:
+                sequence.read(machine_id, 2.0 * levels.start if runs else 0.0, at)
+            else:
+                with suppress(Refused):
+                    sequence.request(machine_id, at, 60.0)
+        shop.decide(at)
+        shop.note(at)
+        shop.ledger.book(at)
         for machine_id in sequence.machines:
-            sequence.has_air(machine_id, now + later)
+            sequence.has_air(machine_id, at)
+        if keeper is not None:
+            moment = when + timedelta(seconds=later)
+            keeper.observe(at, moment)
+            keeper.finish(shop.ledger.drain(), at, moment)
+            keeper.forecast(moment)
+            keeper.needs(moment)
+            keeper.care.states(moment)
+            if keeper.filter is not None:
+                keeper.filter.state()
     save(shop, now + _LATER[-1])
 
 
-def _try_past(data: Mapping[str, Any], system: System, kept: Mapping[str, Any]) -> None:
-    now, when = monotonic(), dt_util.now()
+def try_past(
+    system: System,
+    data: Mapping[str, Any],
+    kept: Mapping[str, Any],
+    memory: Mapping[str, Any] | None,
+) -> None:
+    """Raise whatever is raised where the past of a system cannot be worked with."""
+    now = monotonic()
     check_numbers(kept)
     _check_texts(kept.get("switched", []))
-    shop = Shop(system, now)
     plan = read_upkeep(data)
-    check_shape(kept, Upkeep(plan, shop).save(now))
+    worked = Shop(system, now)
+    worker = Upkeep(plan, worked)
+    check_shape(kept, worker.save(now))
+    work(worked, now, worker)
+    check_shape(kept, worker.save(now))
+    shop = begin_shop(system, data, now)
+    if memory is not None:
+        recall(shop, memory, now, None)
     keeper = Upkeep(plan, shop)
     keeper.restore(kept, now)
-    for later in _LATER[:3]:
-        shop.decide(now + later)
-        shop.note(now + later)
-        keeper.observe(now + later, when)
-        keeper.forecast(when)
-        keeper.needs(when)
-        keeper.care.states(when)
-        if keeper.filter is not None:
-            keeper.filter.state()
+    work(shop, now, keeper)
     for span in (*keeper.calendar.days.values(), *keeper.calendar.months.values()):
         span.shop(span.machines)
         check_numbers([span.collector.energy, span.collector.cost])

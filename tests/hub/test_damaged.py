@@ -9,7 +9,6 @@ import copy
 import json
 from pathlib import Path
 from random import Random
-from time import monotonic
 from typing import Any
 
 from homeassistant.config_entries import ConfigEntryState
@@ -23,9 +22,10 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import CONF_REMEMBERS, DOMAIN
+from custom_components.gatewright.finding.drift import DriftWatch
 from custom_components.gatewright.planning import read_layout
 from custom_components.gatewright.readable import readable
-from custom_components.gatewright.recalling import _try_memory, _try_past
+from custom_components.gatewright.recalling import try_memory, try_past, work
 from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.shop import Shop
 from custom_components.gatewright.shop.upkeep.keeper import Upkeep
@@ -56,26 +56,48 @@ KEPT: dict[str, Any] = {"bin_volume": 0.2, "filter_hours": 10.0, "services": SER
 
 WALKED = {
     "at": "2026-11-20T10:00:00+00:00",
-    "report": {"parts": [], "end": "done"},
+    "report": {
+        "ended": "done",
+        "machine": None,
+        "left": ["planer_gate"],
+        "parts": [
+            {
+                "part": "saw_gate",
+                "outcome": "checked",
+                "seconds": 12.5,
+                "findings": [],
+                "settings": [],
+            }
+        ],
+    },
     "made": [],
     "told": False,
     "standing": [],
 }
 
 
+REAL = {
+    name: getattr(Store, name)
+    for name in ("_async_load", "_async_write_data", "async_remove")
+}
+"""What the test plugin replaces by a memory while a hub runs."""
+
+
 @pytest.fixture
-def disk(hass: HomeAssistant, tmp_path: Path) -> Path:
+def disk(hass: HomeAssistant, tmp_path: Path) -> Iterator[Path]:
     """Keep everything on a disk of its own; return where the files are."""
     hass.config.config_dir = str(tmp_path)
     folder = tmp_path / ".storage"
     folder.mkdir()
-    return folder
+    # Undone before the plugin undoes its own.
+    with pytest.MonkeyPatch.context() as patch:
+        for name, method in REAL.items():
+            patch.setattr(Store, name, method)
+        yield folder
 
 
 @pytest.fixture
-async def entry(
-    hass: HomeAssistant, workshop: Workshop, disk: Path
-) -> MockConfigEntry:
+async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConfigEntry:
     """Set a system up that has a past, and let its process end in the middle of a run."""
     entry = system_entry(ducted_parts(), **FAN, **KEPT)
     await workshop.start(entry)
@@ -126,6 +148,11 @@ def told(hass: HomeAssistant, begins: str) -> dict[str, ir.IssueEntry]:
     }
 
 
+def names(disk: Path) -> set[str]:
+    """Return the names of the files on a disk."""
+    return {path.name for path in disk.iterdir()}
+
+
 def lost(hass: HomeAssistant) -> set[str]:
     """Return the kinds of files that the repairs tell of."""
     return {issue_id.rpartition("_")[2] for issue_id in told(hass, "file_lost_")}
@@ -155,30 +182,31 @@ DAMAGES: dict[str, Callable[[str], str]] = {
 }
 
 
-@pytest.mark.parametrize("damage", DAMAGES.values(), ids=DAMAGES)
+@pytest.mark.parametrize("way", DAMAGES)
 async def test_every_file_damaged_alone_and_all_at_once(
     hass: HomeAssistant,
     workshop: Workshop,
     entry: MockConfigEntry,
     disk: Path,
-    damage: Callable[[str], str],
+    way: str,
 ) -> None:
     """Each is put aside and told; the system works, blocked where its memory is lost."""
+    damage = DAMAGES[way]
     good = {kind: (disk / name).read_text() for kind, name in FILES.items()}
     for kinds in (*([kind] for kind in FILES), list(FILES)):
         for kind, name in FILES.items():
             text = damage(good[kind]) if kind in kinds else good[kind]
             (disk / name).write_text(text)
-        before = {path.name for path in disk.iterdir()}
+        before = names(disk)
         await begin(hass, workshop)
         assert entry.state is ConfigEntryState.LOADED
         found = lost(hass)
         # Not every file has a number that can be made infinite.
         assert found <= {*kinds}
-        if "1e400" not in damage("0.0"):
+        if way != "an infinite number":
             assert found == {*kinds}
         for kind in found:
-            aside = {path.name for path in disk.iterdir()} - before
+            aside = names(disk) - before
             assert any(name.startswith(FILES[FileKind(kind)]) for name in aside)
         blocked = FileKind.MEMORY in found
         assert workshop.state(LOCKOUT) == ("on" if blocked else "off")
@@ -265,7 +293,7 @@ async def test_a_broken_system_is_removed_without_a_trace(
     assert relay is not None
     assert not relay.hidden
     await workshop.pass_time(2)
-    assert [path.name for path in disk.glob("gatewright.system*")] == []
+    assert not [name for name in names(disk) if name.startswith("gatewright.system")]
     assert told(hass, "") == {}
 
 
@@ -291,7 +319,7 @@ async def test_a_pause_that_cannot_be_kept_is_told(
 
 # Values --------------------------------------------------------------------------------
 
-MUTANTS: tuple[Any, ...] = (None, "x", -1, 1e300, True, [], {}, [None], {"a": 1})
+MUTANTS: tuple[Any, ...] = (None, "x", -1, 1e300, True, [], {"a": 1})
 
 
 def mutations(data: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
@@ -327,8 +355,8 @@ async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
     plan = read_upkeep(entry.data)
     refused = taken = 0
     for kept, judge in (
-        (memory, lambda data: _try_memory(system, entry, data)),
-        (past, lambda data: _try_past(entry.data, system, data)),
+        (memory, lambda data: try_memory(system, entry.data, data)),
+        (past, lambda data: try_past(system, entry.data, data, memory)),
     ):
         for place in mutations(kept):
             for value in MUTANTS:
@@ -340,41 +368,30 @@ async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
                     continue
                 taken += 1
                 shop = Shop(system, 0.0)
-                if kept is memory:
-                    restore(shop, data, 0.0)
+                restore(shop, data if kept is memory else memory, 0.0)
                 keeper = Upkeep(plan, shop)
                 if kept is past:
                     keeper.restore(data, 0.0)
-                work(shop, keeper)
-    assert refused > 500
-    assert taken > 500
+                afterwards(shop, keeper)
+    assert refused > 300
+    assert taken > 300
 
 
-def work(shop: Shop, keeper: Upkeep) -> None:
-    """Have the saw run and stop, and everything that can be asked be asked."""
-    from homeassistant.util import dt as dt_util  # noqa: PLC0415
-
-    when = dt_util.now()
-    for now, watts in ((0.0, 1400.0), (5.0, 1400.0), (60.0, 2.0), (120.0, 2.0)):
-        if (sensor := shop.sequence.machines.get("saw")) is not None:
-            shop.sequence.read(sensor.plan.machine_id, watts, now)
-        shop.decide(now)
-        shop.note(now)
-        keeper.observe(now, when)
-        keeper.finish(shop.ledger.drain(), now, when)
-        keeper.forecast(when)
-        keeper.needs(when)
-    json.dumps(save(shop, 130.0))
-    json.dumps(keeper.save(130.0))
+def afterwards(shop: Shop, keeper: Upkeep) -> None:
+    """Have everything run as it never did while it was tried out."""
+    work(shop, 5.0, keeper)
+    work(shop, 200_000.0, keeper)
+    json.dumps(save(shop, 300_000.0), allow_nan=False)
+    json.dumps(keeper.save(300_000.0), allow_nan=False)
 
 
 async def test_values_mutated_on_disk_leave_a_system_that_works(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
     """Some mutations of each file, all the way through set-up, a run and unload."""
-    random = Random(15)  # noqa: S311 - a game, not a secret
+    random = Random(15)
     good = {kind: json.loads((disk / name).read_text()) for kind, name in FILES.items()}
-    for _ in range(40):
+    for _ in range(25):
         for kind, name in FILES.items():
             kept = good[kind]
             place = random.choice(list(mutations(kept["data"])))
@@ -491,8 +508,8 @@ async def test_values_of_the_entry_mutated(
         for key in part["data"]
         if part["subentry_id"] not in ("saw", "saw_gate")
     ]
-    random = Random(15)  # noqa: S311 - a game, not a secret
-    for part_id, key in places:
+    random = Random(15)
+    for part_id, key in random.sample(places, 40):
         value = random.choice(MUTANTS)
         changed = copy.deepcopy(parts)
         for part in changed:
@@ -513,8 +530,6 @@ async def test_values_of_the_entry_mutated(
 async def test_a_part_that_fails_at_set_up_leaves_no_live_entity(
     hass: HomeAssistant, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from custom_components.gatewright.finding.drift import DriftWatch  # noqa: PLC0415
-
     async def fails(_watch: DriftWatch) -> None:
         raise RuntimeError("no")
 
@@ -534,4 +549,3 @@ async def test_a_part_that_fails_at_set_up_leaves_no_live_entity(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
     assert workshop.sent() == []
-    assert monotonic() > 0
