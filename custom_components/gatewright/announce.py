@@ -76,11 +76,11 @@ class Announcer:
             self._tell_issue(condition)
 
     @callback
-    def answered(self, condition: Condition) -> None:
-        """Have it that somebody has acted on an alarm: once is enough.
+    def begin_anew(self, condition: Condition) -> None:
+        """Begin another occurrence of an alarm that stands.
 
-        Where it stands on, or comes again before it was taken back, that is another
-        occurrence.
+        Somebody has acted on it, and once is enough; or its cause came again before it
+        was taken back.
         """
         if condition in self._shop.alarms.standing:
             self.occurrences.begin(condition)

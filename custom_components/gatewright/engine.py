@@ -289,7 +289,7 @@ class Engine:
         elif (actuator := self.actuator(part)) is not None:
             actuator.retry(monotonic())
         self.advance()
-        self.announcer.answered(Condition(kind, part))
+        self.announcer.begin_anew(Condition(kind, part))
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:

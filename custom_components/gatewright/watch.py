@@ -114,7 +114,14 @@ class Watch:
                 self._alarming.discard(detector)
             elif alarm:
                 self._alarming.add(detector)
-                self._engine.sequence.set_emergency(True)
+                sequence = self._engine.sequence
+                anew = not sequence.emergency
+                sequence.set_emergency(True)
+                if anew:
+                    # The alarm of the last one may not have been taken back yet.
+                    self._engine.announcer.begin_anew(
+                        Condition(AlarmKind.EMERGENCY, COLLECTOR)
+                    )
 
         return heard
 

@@ -351,7 +351,7 @@ class UpkeepHub:
         self.engine.advance()
         for condition in tuple(self.engine.shop.alarms.standing):
             if condition.kind in answers and part in (None, condition.part):
-                self.engine.announcer.answered(condition)
+                self.engine.announcer.begin_anew(condition)
 
     def _state(self) -> object:
         """Return what is worth a look as soon as it changes."""
