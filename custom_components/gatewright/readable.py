@@ -88,6 +88,14 @@ def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> Readable:
     return _made(entry, data, parts, tuple(unread))
 
 
+def readable_data(entry: ConfigEntry[Any]) -> Mapping[str, Any]:
+    """Return what can be read of a collector's data, for a form to show."""
+    try:
+        return _read_collector(entry, [])
+    except UnreadableError:
+        return entry.data
+
+
 def _made(
     entry: ConfigEntry[Any],
     data: Mapping[str, Any],

@@ -496,8 +496,8 @@ async def test_a_duration_that_none_can_be_is_refused(
     await workshop.start(system_entry())
     machine = action == "request_air"
     target = "switch.floor_sweep" if machine else "switch.dust_collector"
+    data = {"entity_id": target, "duration": duration}
     with pytest.raises(vol.Invalid):
-        data = {"entity_id": target, "duration": duration}
         await act(workshop, action, data)
     assert workshop.state("switch.floor_sweep") == "off"
     assert workshop.state("switch.dust_collector_automatic") == "on"

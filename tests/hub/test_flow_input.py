@@ -135,3 +135,18 @@ async def test_what_is_chosen_or_typed_twice_counts_once(
     part: Any = await Form(hass, entry).part("machine", "m1")
     await part.send(gates=["g1", "g1"])
     assert entry.subentries["m1"].data["gates"] == ["g1"]
+
+
+async def test_a_stored_value_that_cannot_be_read_can_be_mended_in_the_form(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    bad = {"run_on": None, "fan_points": [[0.0, None]], "services": 5, "coast": "long"}
+    hass.config_entries.async_update_entry(entry, data={**entry.data, **bad})
+    form = await Form(hass, entry).change()
+    assert form.values["run_on"] == 3
+    await form.send(run_on=7, fan_points=["0 2500", "2400 500"])
+    assert form.ended == "reconfigure_successful"
+    assert entry.data["run_on"] == 7
+    assert entry.data["coast"] == 10
+    assert len(entry.data["fan_points"]) == 2
+    assert "services" not in entry.data
