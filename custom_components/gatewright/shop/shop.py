@@ -1,7 +1,9 @@
 """One shop: its sequence, its ledger and its alarms, kept in step."""
 
+from functools import partial
+
 from .alarms import AlarmBoard, Condition
-from .faults import conditions
+from .faults import Faults, told_after
 from .ledger import Ledger, Use
 from .machines import MachinePhase, MachineRun
 from .plan import System
@@ -22,6 +24,7 @@ class Shop:
         self.sequence = Sequence(system, now)
         self.ledger = Ledger()
         self.alarms = AlarmBoard()
+        self.faults = Faults(now)
         self._outside: set[Condition] = set()
         self.wake: float | None = now
 
@@ -58,8 +61,20 @@ class Shop:
                 served=self._serves(run),
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
-        self.alarms.update((*conditions(sequence, now), *self._outside), now)
-        self.wake = earliest((sequence.next_look(now), self.alarms.due))
+        self._raise_alarms(now)
+        self.wake = earliest(
+            (sequence.next_look(now), self.alarms.due, self.faults.due)
+        )
+
+    def _raise_alarms(self, now: float) -> None:
+        sequence, alarms = self.sequence, self.alarms
+        found = self.faults.look(sequence, alarms.standing, now)
+        alarms.update(
+            (*found, *self._outside),
+            now,
+            lasting=self.faults.lasting(sequence, alarms.known),
+            told_after=partial(told_after, sequence),
+        )
 
     def _serves(self, run: MachineRun) -> bool:
         """Whether a machine's work is to get dust collection: it waits for parts only."""
