@@ -63,9 +63,9 @@ def test_every_sentence_is_said_and_complete(language: str) -> None:
         text = in_words(words, one, {"gate": "Saw {gate}"})
         assert "{" not in text.replace("Saw {gate}", "")
         assert text.endswith(".")
+    assert in_words(words, None, {}).endswith(".")
     asked = {key for kind, key in words.asked if kind == TIME_TO_AIR}
     assert asked == keys(language, TIME_TO_AIR)
-    assert in_words(words, None, {}) == ""
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -21,7 +21,6 @@ from custom_components.gatewright.shop.record.runs import (
     RUNS_KEPT,
     KeptRun,
     Record,
-    csv_text,
     day_rows,
     run_rows,
 )
@@ -43,6 +42,7 @@ from custom_components.gatewright.shop.upkeep.plan import (
     ServiceInterval,
     UpkeepPlan,
 )
+from custom_components.gatewright.tables import csv_text
 from tests.upkeep.workday import Workday
 
 BERLIN = ZoneInfo("Europe/Berlin")

@@ -24,7 +24,7 @@ from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gat
 from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
 
 if TYPE_CHECKING:
-    from ..engine import GatewrightConfigEntry
+    from ..engine import Engine
 
 
 class MachineFlow(FoundSteps, RehearseSteps):
@@ -168,10 +168,11 @@ class MachineFlow(FoundSteps, RehearseSteps):
 
     def _time_to_air(self) -> str:
         """Return how long the machine in hand waits for its air and why, if known."""
-        entry: GatewrightConfigEntry = self._get_entry()
-        if entry.state is not ConfigEntryState.LOADED:
-            return ""
-        told = entry.runtime_data.record.keeper.time_to_air(self._machine_id)
+        entry = self._get_entry()
+        engine: Engine | None = getattr(entry, "runtime_data", None)
+        told = None
+        if engine is not None and entry.state is ConfigEntryState.LOADED:
+            told = engine.record.keeper.time_to_air(self._machine_id)
         words = Wording.of_the_hub(self.hass)
         return time_to_air_in_words(words, told, gate_names(entry))
 

@@ -12,10 +12,10 @@ TIME_TO_AIR = "time_to_air"
 def in_words(words: Wording, told: TimeToAir | None, gates: Mapping[str, str]) -> str:
     """Return a machine's time to air, what limits it and what would help, in sentences.
 
-    `gates` are the gates' names by their ids. A machine that has none says nothing.
+    `gates` are the gates' names by their ids.
     """
     if told is None:
-        return ""
+        return words(TIME_TO_AIR, "none")
     chain = told.chain
     limit = told.judged.limit
     figures = {
