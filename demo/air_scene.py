@@ -14,6 +14,7 @@ CLOSE_BY = 0.5
 
 _PATIENCE = 40.0
 """How long everything may take to come to rest [s]."""
+_PAUSE = 0.1
 
 
 async def start_again(play: Play) -> None:
@@ -60,11 +61,12 @@ async def start_again(play: Play) -> None:
 async def _aired(play: Play) -> Truth:
     """Wait until the saw really has air, which the hub reckons from its own figures; return what happened."""
     key = play.floor.machine_keys[MACHINE]
-    async with asyncio.timeout(_PATIENCE):
-        while not (truth := await play.floor.truth())["standing"]["machines"][key][
-            "air"
-        ]:
-            await asyncio.sleep(0.1)
+    truth = await play.floor.truth()
+    for _ in range(round(_PATIENCE / _PAUSE)):
+        if truth["standing"]["machines"][key]["air"]:
+            break
+        await asyncio.sleep(_PAUSE)
+        truth = await play.floor.truth()
     return truth
 
 
