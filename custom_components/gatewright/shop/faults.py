@@ -253,6 +253,8 @@ def _of_a_machine(
             yield AlarmKind.READING_STUCK
         elif run.sensor.lost:
             yield AlarmKind.READING_LOST
+    if run.relay.contradicted:
+        yield AlarmKind.RELAY_NOT_CUTTING
     if run.left_on(now):
         yield AlarmKind.LEFT_ON
     if run.plan.movable and run.signal_lost:

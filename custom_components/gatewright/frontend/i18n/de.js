@@ -156,6 +156,8 @@ export default {
   "alarm.collector_by_itself.do": "Er wird geordnet angehalten. Den Schalter so einstellen, dass er nach einem Stromausfall aus bleibt.",
   "alarm.reading_stuck": "Messwert von {name} ändert sich nicht",
   "alarm.reading_stuck.do": "Steckdose oder Sensor scheint zu hängen. Neu starten und so lange von Hand anfordern.",
+  "alarm.relay_not_cutting": "{name} nimmt Leistung auf, obwohl der Zwischenstecker aus ist",
+  "alarm.relay_not_cutting.do": "Vielleicht ist sein Relais verschweißt, oder der Schalter gehört nicht dazu. Zieh den Stecker der Maschine, bevor du etwas anfasst, und ersetze den Zwischenstecker.",
   "alarm.left_on": "{name} läuft schon lange",
   "alarm.left_on.do": "Ausschalten, wenn dort niemand arbeitet.",
   "alarm.attached_lost": "{name}: unbekannt, ob angeschlossen",

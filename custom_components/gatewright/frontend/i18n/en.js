@@ -156,6 +156,8 @@ export default {
   "alarm.collector_by_itself.do": "It is being stopped in order. Set what its switch does when the power returns to off.",
   "alarm.reading_stuck": "{name}'s reading does not change",
   "alarm.reading_stuck.do": "Its plug or sensor seems stuck. Restart it, and ask for air by hand until then.",
+  "alarm.relay_not_cutting": "{name} draws power though its plug is off",
+  "alarm.relay_not_cutting.do": "Its relay may have welded, or the switch isn't this plug's. Unplug the machine before you touch it, and have the plug replaced.",
   "alarm.left_on": "{name} has been running for long",
   "alarm.left_on.do": "If nobody is working there, switch it off.",
   "alarm.attached_lost": "{name}: not known whether it is attached",

@@ -156,6 +156,8 @@ export default {
   "alarm.collector_by_itself.do": "Il est arrêté dans l'ordre. Réglez son interrupteur pour qu'il reste coupé au retour du courant.",
   "alarm.reading_stuck": "La mesure de {name} ne change plus",
   "alarm.reading_stuck.do": "Sa prise ou son capteur semble bloqué. Redémarrez-le, et demandez l'aspiration à la main d'ici là.",
+  "alarm.relay_not_cutting": "{name} consomme alors que sa prise est éteinte",
+  "alarm.relay_not_cutting.do": "Son relais est peut-être soudé, ou l'interrupteur n'est pas le sien. Débranchez la machine avant d'y toucher et remplacez la prise.",
   "alarm.left_on": "{name} tourne depuis longtemps",
   "alarm.left_on.do": "Si personne n'y travaille, arrêtez-la.",
   "alarm.attached_lost": "{name} : raccordement inconnu",
