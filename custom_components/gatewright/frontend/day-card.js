@@ -3,8 +3,8 @@ import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, toldOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
+import { shareText, timeText } from "./figures.js";
 import { span } from "./i18n.js";
-import { shareText } from "./units.js";
 
 const REFRESH = 30000;
 const SOON = 1000;
@@ -225,7 +225,7 @@ export class DayCard extends GatewrightCard {
   }
 
   share(share) {
-    return shareText(this.hass, share);
+    return shareText(this.hass.language, share);
   }
 
   _row(day, { from, to }) {
@@ -257,9 +257,9 @@ export class DayCard extends GatewrightCard {
 
   _axis({ from, to, ticks, whole }) {
     const minute = whole ? {} : { minute: "2-digit" };
-    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric", ...minute });
+    const clock = (at) => timeText(this.hass.language, new Date(at * 1000), { hour: "numeric", ...minute });
     const marks = ticks.map((at) => {
-      const mark = el("span", {}, clock.format(at * 1000));
+      const mark = el("span", {}, clock(at));
       mark.style.insetInlineStart = `${(100 * (at - from)) / (to - from)}%`;
       return mark;
     });

@@ -2,8 +2,8 @@
 import { GatewrightCard } from "./card.js";
 import { LITTLE } from "./day-data.js";
 import { el, setAttribute } from "./dom.js";
+import { dayText, moneyText, numberText, shareText } from "./figures.js";
 import { span } from "./i18n.js";
-import { shareText } from "./units.js";
 
 const PERIODS = ["day", "week", "month"];
 const REFRESH = 60000;
@@ -170,7 +170,7 @@ export class RecordCard extends GatewrightCard {
 
   _dust({ dust }) {
     if (!dust) return [];
-    const day = new Date(`${dust.day}T12:00`).toLocaleDateString(this.hass.language, { month: "long", day: "numeric" });
+    const day = dayText(this.hass.language, new Date(`${dust.day}T12:00`));
     return [
       el("h3", {}, this.t("record.dust", { day, average: this._number(dust.average, 2) })),
       el(
@@ -197,14 +197,14 @@ export class RecordCard extends GatewrightCard {
   }
 
   _number(value, digits) {
-    return new Intl.NumberFormat(this.hass.language, { maximumFractionDigits: digits }).format(value);
+    return numberText(this.hass.language, value, digits);
   }
 
   _money({ cost, currency }) {
-    return new Intl.NumberFormat(this.hass.language, { style: "currency", currency }).format(cost);
+    return moneyText(this.hass.language, cost, currency);
   }
 
   _share(share) {
-    return shareText(this.hass, share);
+    return shareText(this.hass.language, share);
   }
 }

@@ -3,7 +3,7 @@
 from .words import Switching
 
 
-class Switchings:
+class Switchings(list[Switching]):
     """Starts and stops in order; a start while the switch is missing is none yet.
 
     `start_due` says that one is to be told once the switch is there.
@@ -11,8 +11,8 @@ class Switchings:
 
     def __init__(self) -> None:
         """Begin with nothing to tell."""
+        super().__init__()
         self.start_due = False
-        self._told: list[Switching] = []
 
     def note(self, switching: Switching, *, there: bool) -> None:
         """Note a start or a stop; `there` says that the switch can be reached."""
@@ -20,9 +20,10 @@ class Switchings:
         self.start_due = switching.on and not there
         # What never started does not stop.
         if not self.start_due and (switching.on or not due):
-            self._told.append(switching)
+            self.append(switching)
 
     def drain(self) -> list[Switching]:
         """Return what was noted since the last call."""
-        told, self._told = self._told, []
+        told = list(self)
+        self.clear()
         return told
