@@ -209,8 +209,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
-              const { flowText, speedText } = await load("/units.js");
-              const { shareText } = await load("/figures.js");
+              const { flowText, shareText, speedText } = await load("/units.js");
               const { left, span, translator } = await load("/i18n.js");
               const of = (length) => {
                 const hass = { language: "en", config: { unit_system: { length } } };
@@ -219,7 +218,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
               const t = translator("en-GB");
               return {
                 metric: of("km"),
-                shares: [1, 0.99999, 0.949, 0.29, 0].map((share) => shareText("en", share)),
+                shares: [1, 0.99999, 0.949, 0.29, 0].map((share) => shareText({ language: "en" }, share)),
                 us: of("mi"),
                 left: [-1, 0.4, 12, 119, 125, 600].map((seconds) => left(t, seconds)),
                 span: [4.4, 59.4, 61, 3599, 3700].map((seconds) => span(t, seconds)),

@@ -3,8 +3,9 @@ import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, toldOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
-import { shareText, timeText } from "./figures.js";
+import { timeText } from "./figures.js";
 import { span } from "./i18n.js";
+import { shareText } from "./units.js";
 
 const REFRESH = 30000;
 const SOON = 1000;
@@ -225,7 +226,7 @@ export class DayCard extends GatewrightCard {
   }
 
   share(share) {
-    return shareText(this.hass.language, share);
+    return shareText(this.hass, share);
   }
 
   _row(day, { from, to }) {

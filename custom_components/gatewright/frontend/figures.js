@@ -42,10 +42,17 @@ async function untilBuilt(kind, language, options) {
 
 /** Use a format, or say it plainly while there is none. */
 function use(kind, language, options, how, plainly) {
+  let built;
   try {
-    return how(format(kind, language, options));
+    built = format(kind, language, options);
   } catch {
     untilBuilt(kind, language, options);
+    return plainly();
+  }
+  try {
+    return how(built);
+  } catch {
+    // What was to be told is no figure: to wait and to draw again would change nothing.
     return plainly();
   }
 }
@@ -63,20 +70,9 @@ export function numberText(language, value, digits = 3) {
 }
 
 /** A share of 0 to 1 as a percentage. */
-export function percentText(language, share) {
-  const options = { style: "percent" };
-  return use("NumberFormat", language, options, (it) => it.format(share), () => `${Math.round(share * 100)}%`);
-}
-
-/**
- * A share of time, 0 to 1: to a tenth of a percent and rounded down, as our entities have it.
- * Nobody should read 100 % where a second was missing.
- */
-export function shareText(language, share) {
-  // What binary fractions lose of a share is no tenth.
-  const floored = Math.floor((share + 1e-9) * 1000) / 1000;
-  const options = { style: "percent", maximumFractionDigits: 1 };
-  return use("NumberFormat", language, options, (it) => it.format(floored), () => `${Number((floored * 100).toFixed(1))}%`);
+export function percentText(language, share, digits = 0) {
+  const options = { style: "percent", maximumFractionDigits: digits };
+  return use("NumberFormat", language, options, (it) => it.format(share), () => `${+(share * 100).toFixed(digits)}%`);
 }
 
 /** An amount of money in a currency such as `USD`. */

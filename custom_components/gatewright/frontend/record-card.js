@@ -2,8 +2,9 @@
 import { GatewrightCard } from "./card.js";
 import { LITTLE } from "./day-data.js";
 import { el, setAttribute } from "./dom.js";
-import { dayText, moneyText, numberText, shareText } from "./figures.js";
+import { dayText, moneyText, numberText } from "./figures.js";
 import { span } from "./i18n.js";
+import { shareText } from "./units.js";
 
 const PERIODS = ["day", "week", "month"];
 const REFRESH = 60000;
@@ -205,6 +206,6 @@ export class RecordCard extends GatewrightCard {
   }
 
   _share(share) {
-    return shareText(this.hass.language, share);
+    return shareText(this.hass, share);
   }
 }
