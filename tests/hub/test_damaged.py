@@ -317,6 +317,26 @@ async def test_a_pause_that_cannot_be_kept_is_told(
     assert workshop.state("switch.dust_collector_automatic") == "off"
 
 
+async def test_files_of_the_first_version_are_taken_up(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    """Written by 0.1.0 in the middle of a run, with an emptying, a request, a pause."""
+    file = Path(__file__).with_name("kept_by_0_1_0.json")
+    kept = json.loads(await hass.async_add_executor_job(file.read_text))
+    hass_storage.update(kept)
+    entry = system_entry(ducted_parts(), **FAN, **KEPT)
+    await workshop.load(entry)
+    assert lost(hass) == set()
+    assert workshop.state(LOCKOUT) == "off"
+    assert entry.data[CONF_REMEMBERS] is True
+    assert workshop.state("switch.dust_collector_automatic") == "off"
+    assert workshop.state("switch.floor_sweep") == "on"
+    keeper = entry.runtime_data.upkeep.keeper
+    assert len(keeper.bin.emptyings) == 1
+    assert {run.name for run in keeper.record.runs} == {"Table saw", "Planer"}
+    assert float(workshop.state("sensor.table_saw_running_time")) > 0
+
+
 # Values --------------------------------------------------------------------------------
 
 MUTANTS: tuple[Any, ...] = (None, "x", -1, 1e300, True, [], {"a": 1})
