@@ -22,6 +22,7 @@ from .announce import Announcer
 from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
+from .disabled import tell_disabled
 from .driver import Contexts, Driver
 from .ears import Ears
 from .hiding import Hider
@@ -178,6 +179,7 @@ class Engine:
             blank[key] = kept[key]
         self._hider.keep(())
         tell_missing(self.hass, self.entry, ())
+        tell_disabled(self.hass, self.entry, None)
         self.announcer.retire()
         await self._store.write(
             blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
@@ -287,6 +289,7 @@ class Engine:
                 raise Refused(Refusal.EMERGENCY)
             self.sequence.set_emergency(False)
         elif (actuator := self.actuator(part)) is not None:
+            self.shop.faults.try_again(part)
             actuator.retry(monotonic())
         self.advance()
         self.announcer.begin_anew(Condition(kind, part))
@@ -339,6 +342,7 @@ class Engine:
             source.stored for source in (self.layout.wrapped() if hide else ())
         )
         tell_missing(self.hass, self.entry, self.layout.missing)
+        self.sequence.disabled = tell_disabled(self.hass, self.entry, self.layout)
         tell_unread(self.hass, self.entry, self.described.unread)
         self._ears.listen(self.layout)
         self.upkeep.listen(self.layout)
@@ -362,13 +366,17 @@ class Engine:
             actuator.hold_up()
 
     def _dispatched(self, part: str) -> None:
-        if (actuator := self.actuator(part)) is not None:
+        if self.sequence.actuator(part) is not None:
+            self.sequence.dispatched(part, monotonic())
+        elif (actuator := self.upkeep.actuator(part)) is not None:
             actuator.dispatched(monotonic())
 
     def _call_ended(self, part: str, error: str | None) -> None:
         self._calls.ended(part, error)
         if error is not None:
-            if (actuator := self.actuator(part)) is not None:
+            if self.sequence.actuator(part) is not None:
+                self.sequence.refused(part)
+            elif (actuator := self.upkeep.actuator(part)) is not None:
                 actuator.refused()
             self.advance()
 

@@ -11,7 +11,7 @@ from .air.needs import IN_DUCT
 from .airflow import HOODS, MATERIALS, MATERIALS_CARRIED
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .shop.kinds import MachineKind
-from .shop.plan import BinAnswer, Collector, GateKind, OnLost, Rest
+from .shop.plan import BinAnswer, Collector, GateKind, OnLost, Rest, StartWhen
 from .shop.upkeep.plan import CleaningKind
 from .upkeep.settings import SERVICE_ID, SERVICE_NAME
 
@@ -92,6 +92,7 @@ _OF_GATES: Final[dict[str, Test]] = {
     const.CONF_OPEN_SENSOR: _text,
     const.CONF_SHUT_SENSOR: _text,
     const.CONF_INVERTED: _flag,
+    const.CONF_ACTUATOR_SORT: _text,
     const.CONF_DUCT: _text,
     const.CONF_HOOD: _one_of((*HOODS, IN_DUCT)),
     **dict.fromkeys(
@@ -117,6 +118,7 @@ _OF_MACHINES: Final[dict[str, Test]] = {
     const.CONF_ON_LOST: _one_of(OnLost),
     const.CONF_RUNNING_STATES: _texts,
     const.CONF_ATTACHED: _text,
+    const.CONF_FORETOLD: _text,
     const.CONF_COMPANIONS: _texts,
     const.CONF_CLEARING: _rows(
         **{const.CONF_GATES: _texts, const.CONF_DURATION: is_number}
@@ -125,6 +127,7 @@ _OF_MACHINES: Final[dict[str, Test]] = {
         (
             const.CONF_START,
             const.CONF_STOP,
+            const.CONF_CERTAIN,
             const.CONF_START_SETTLE,
             const.CONF_STOP_SETTLE,
             const.CONF_GRACE,
@@ -195,6 +198,7 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
     const.CONF_HAND_GATES: _texts,
     const.CONF_EMERGENCY: _text_or_texts,
     const.CONF_BIN_ANSWER: _one_of(BinAnswer),
+    const.CONF_START_WHEN: _one_of(StartWhen),
     const.CONF_CLEANING_KIND: _one_of(CleaningKind),
     const.CONF_DISCHARGE: _one_of(const.DischargeKind),
     const.CONF_CARRIED: _one_of(MATERIALS_CARRIED),
@@ -242,6 +246,7 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
             const.CONF_COAST,
             const.CONF_START_DELAY,
             const.CONF_CONFIRM,
+            const.CONF_SPIN_UP,
             const.CONF_REST_TIME,
             const.CONF_STARTS_PER_HOUR,
             const.CONF_AIR_SUPPLY_LOW,
