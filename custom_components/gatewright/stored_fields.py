@@ -56,6 +56,10 @@ def _one_of(choices: type[StrEnum] | Mapping[str, Any] | tuple[str, ...]) -> Tes
     return lambda value: _text(value) and value in known
 
 
+def _text_or_number(value: Any) -> bool:
+    return _text(value) or is_number(value)
+
+
 def _rows(**fields: Test) -> Test:
     def test(value: Any) -> bool:
         return isinstance(value, list | tuple) and all(
@@ -203,6 +207,7 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
     const.CONF_DISCHARGE: _one_of(const.DischargeKind),
     const.CONF_CARRIED: _one_of(MATERIALS_CARRIED),
     const.CONF_FAN_POINTS: _points,
+    const.CONF_MOTOR_POLES: _text_or_number,
     const.CONF_SERVICES: _services,
     **dict.fromkeys(
         (

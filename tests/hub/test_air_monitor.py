@@ -163,10 +163,14 @@ async def test_figures_that_do_not_fit_are_told(
 ) -> None:
     change_part(hass, entry, "far", length=5000.0)
     await workshop.settle()
-    issue = ir.async_get(hass).async_get_issue("gatewright", "air_impossible_system")
+    ((_, issue_id),) = ir.async_get(hass).issues
+    issue = ir.async_get(hass).async_get_issue("gatewright", issue_id)
     assert issue
+    assert issue.translation_key == "unreadable_part"
     assert issue.translation_placeholders
-    assert issue.translation_placeholders["part"] == "Far end"
+    assert issue.translation_placeholders["name"] == "Far end"
+    # It costs that duct alone: the saw has one of its own.
+    assert workshop.state(SAW_FLOW) == "0.0"
     change_part(hass, entry, "far", length=5.0)
     await workshop.settle()
     assert not ir.async_get(hass).issues

@@ -194,7 +194,7 @@ class CollectorFlow(GoLiveStep):
                 kept = {
                     key: value
                     for key, value in entry.data.items()
-                    if key not in _OWN_KEYS
+                    if key not in OWN_KEYS
                 }
                 return await self.store_system(entry, name, kept | data)
         claims = Claims(self.hass, entry)
@@ -234,7 +234,7 @@ class CollectorFlow(GoLiveStep):
         return name, data | details
 
 
-_OWN_KEYS = {
+OWN_KEYS = {
     CONF_SWITCH,
     CONF_POWER,
     CONF_HIDE_WRAPPED,

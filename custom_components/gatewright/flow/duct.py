@@ -245,7 +245,7 @@ class DuctFlow(ConfigSubentryFlow):
         if user_input is not None:
             name, data = self._read(user_input, mistakes, before, duct.subentry_id)
             if not mistakes:
-                kept = {k: v for k, v in duct.data.items() if k not in _OWN_KEYS}
+                kept = {k: v for k, v in duct.data.items() if k not in OWN_KEYS}
                 return self.async_update_and_abort(
                     entry, duct, title=name, data=kept | data
                 )
@@ -302,7 +302,7 @@ class DuctFlow(ConfigSubentryFlow):
         )
 
 
-_OWN_KEYS = {
+OWN_KEYS = {
     CONF_INTO,
     CONF_DUCT_MATERIAL,
     CONF_ENTRY_ANGLE,

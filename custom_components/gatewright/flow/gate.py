@@ -211,7 +211,7 @@ class GateFlow(ConfigSubentryFlow):
                 kept = {
                     key: value
                     for key, value in gate.data.items()
-                    if key not in _OWN_KEYS
+                    if key not in OWN_KEYS
                 }
                 return self.async_update_and_abort(
                     self._get_entry(), gate, title=name, data=kept | data
@@ -271,5 +271,5 @@ class GateFlow(ConfigSubentryFlow):
         )
 
 
-_OWN_KEYS = {CONF_GATE_KIND, *_PICKS, CONF_INVERTED, CONF_TRAVEL, CONF_REST, *PLACE}
+OWN_KEYS = {CONF_GATE_KIND, *_PICKS, CONF_INVERTED, CONF_TRAVEL, CONF_REST, *PLACE}
 """The keys of the stored data that the form decides; others stay as they are."""
