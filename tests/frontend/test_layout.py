@@ -127,6 +127,20 @@ async def test_ducts_and_figures(busy: Stage) -> None:
         await expect(figures).to_have_count(0)
 
 
+# When each frame of the page was drawn, for so many milliseconds.
+FRAMES = """
+(lasts) => new Promise((resolve) => {
+  const times = [];
+  const end = performance.now() + lasts;
+  const next = (now) => {
+    times.push(now);
+    now < end ? requestAnimationFrame(next) : resolve(times);
+  };
+  requestAnimationFrame(next);
+})
+"""
+
+
 async def test_a_hall_of_sixty_gates_stays_smooth(
     stage: Stage, record_property: Any
 ) -> None:
@@ -142,19 +156,9 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
         await expect(window.page.locator(".gate")).to_have_count(shop.HALL_SIZE)
         whole = sizes[0]
         sizes.clear()
-        frames = asyncio.create_task(
-            window.page.evaluate(
-                """() => new Promise((resolve) => {
-                  const times = [];
-                  const end = performance.now() + 5000;
-                  const next = (now) => {
-                    times.push(now);
-                    now < end ? requestAnimationFrame(next) : resolve(times);
-                  };
-                  requestAnimationFrame(next);
-                })"""
-            )
-        )
+        # Of the same page on the same machine, however busy that is, while nothing changes.
+        still = await window.page.evaluate(FRAMES, 3000)
+        frames = asyncio.create_task(window.page.evaluate(FRAMES, 5000))
         began = time.monotonic()
         for machine in machines:
             await client.call("input_boolean.turn_on", machine)
@@ -163,11 +167,16 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
         for machine in machines:
             await client.call("input_boolean.turn_off", machine)
         times = await frames
-        await expect(headline(window)).to_have_text("Nothing runs", timeout=30_000)
-    steps = sorted(after - before for before, after in pairwise(times))
+        await expect(headline(window)).to_have_text("Nothing runs")
+    quiet, steps = (
+        sorted(after - before for before, after in pairwise(taken))
+        for taken in (still, times)
+    )
     measured = {
         "frame_median_ms": round(steps[len(steps) // 2], 1),
+        "frame_median_still_ms": round(quiet[len(quiet) // 2], 1),
         "frame_95_ms": round(steps[int(len(steps) * 0.95)], 1),
+        "frame_95_still_ms": round(quiet[int(len(quiet) * 0.95)], 1),
         "frame_worst_ms": round(steps[-1], 1),
         "whole_picture_bytes": whole,
         "messages": len(sizes),
@@ -177,8 +186,9 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
     }
     for name, value in measured.items():
         record_property(name, value)
-    assert measured["frame_median_ms"] < 34, measured
-    assert measured["frame_95_ms"] < 100, measured
+    # Of sixty frames in a second every other one may be missed, and now and then five.
+    assert measured["frame_median_ms"] < 2 * measured["frame_median_still_ms"], measured
+    assert measured["frame_95_ms"] < 6 * measured["frame_95_still_ms"], measured
     assert measured["bytes_per_machine"] < 1500, measured
     assert measured["largest_message_bytes"] < whole / 4, measured
 

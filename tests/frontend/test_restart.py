@@ -18,11 +18,9 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         await stage.hub.start()
         await stage.connect()
         # The page goes on with the files that it has, and offers to load the new ones.
-        await expect(note).to_contain_text("Gatewright was updated.", timeout=30_000)
+        await expect(note).to_contain_text("Gatewright was updated.")
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text(
-            "Planer runs and has air", timeout=15_000
-        )
+        await expect(headline(window)).to_have_text("Planer runs and has air")
         assert await page.evaluate("[window.sameDocument, window.isNew]") == [
             True,
             None,
