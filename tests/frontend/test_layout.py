@@ -157,7 +157,7 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
         whole = sizes[0]
         sizes.clear()
         # Of the same page on the same machine, however busy that is, while nothing changes.
-        still = await window.page.evaluate(FRAMES, 3000)
+        still = [await window.page.evaluate(FRAMES, 3000)]
         frames = asyncio.create_task(window.page.evaluate(FRAMES, 5000))
         began = time.monotonic()
         for machine in machines:
@@ -168,16 +168,14 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
             await client.call("input_boolean.turn_off", machine)
         times = await frames
         await expect(headline(window)).to_have_text("Nothing runs")
-    quiet, steps = (
-        sorted(after - before for before, after in pairwise(taken))
-        for taken in (still, times)
-    )
+        still.append(await window.page.evaluate(FRAMES, 3000))
+    steps = sorted(after - before for before, after in pairwise(times))
     measured = {
         "frame_median_ms": round(steps[len(steps) // 2], 1),
-        "frame_median_still_ms": round(quiet[len(quiet) // 2], 1),
         "frame_95_ms": round(steps[int(len(steps) * 0.95)], 1),
-        "frame_95_still_ms": round(quiet[int(len(quiet) * 0.95)], 1),
         "frame_worst_ms": round(steps[-1], 1),
+        "frames_in_a_second": round(len(times) / 5, 1),
+        "frames_in_a_second_still": round(min(map(len, still)) / 3, 1),
         "whole_picture_bytes": whole,
         "messages": len(sizes),
         "bytes_per_machine": round(sum(sizes) / len(machines) / 2),
@@ -186,9 +184,12 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
     }
     for name, value in measured.items():
         record_property(name, value)
-    # Of sixty frames in a second every other one may be missed, and now and then five.
-    assert measured["frame_median_ms"] < 2 * measured["frame_median_still_ms"], measured
-    assert measured["frame_95_ms"] < 6 * measured["frame_95_still_ms"], measured
+    # At least every other frame is drawn while thirty machines start and stop.
+    drawn, possible = (
+        measured["frames_in_a_second"],
+        measured["frames_in_a_second_still"],
+    )
+    assert drawn > possible / 2, measured
     assert measured["bytes_per_machine"] < 1500, measured
     assert measured["largest_message_bytes"] < whole / 4, measured
 
