@@ -129,7 +129,7 @@ async def test_a_figure_that_is_emptied_is_the_usual_one(
     await form.choose("figures")
     await form.send(start_settle=None)
     assert form.result["type"] == "create_entry"
-    assert part_named(entry, "Band saw")[1]["start_settle"] == 1.0
+    assert part_named(entry, "Band saw")[1]["start_settle"] == 0.5
 
 
 async def test_what_was_found_beyond_the_limits_is_shown_to_be_changed(

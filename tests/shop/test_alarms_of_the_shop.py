@@ -259,7 +259,7 @@ def test_wanted_gate_shut_by_hand() -> None:
     assert made.told(AlarmKind.GATE_MOVED) == [(near(30.0), True)]
     # The impeller turns, so another gate is opened; the planer's is left alone.
     assert made.sent("tablesaw_gate") == [(near(30.0), True)]
-    assert made.sent("planer_gate") == [(near(11.0), True)]
+    assert made.sent("planer_gate") == [(near(10.0), True)]
     made.hand(50.0, "planer_gate", True)
     made.run_to(100.0)
     assert made.told(AlarmKind.GATE_MOVED)[1:] == [(near(50.0), False)]
@@ -287,16 +287,19 @@ def test_hand_gate_that_nobody_has_opened() -> None:
     assert made.sequence.has_air("lathe", made.now)
 
 
-def test_gate_out_of_reach_while_it_is_needed() -> None:
+def test_gate_that_is_offline_is_told_at_once_where_it_is_needed() -> None:
     made = bench()
     made.away(5.0, "planer_gate")
+    made.run_to(9.0)
+    # Nothing needs it yet.
+    assert made.alarms == []
     made.read(10.0, "planer", 1450.0)
     made.run_to(120.0)
-    [(raised, _)] = made.told(AlarmKind.GATE_NOT_MOVING)
-    assert raised < 90.0
+    assert made.told(AlarmKind.GATE_OFFLINE) == [(near(11.0), True)]
+    assert made.told(AlarmKind.GATE_NOT_MOVING) == []
     made.back(130.0, "planer_gate", False)
     made.run_to(150.0)
-    assert made.told(AlarmKind.GATE_NOT_MOVING)[1:] == [(near(130.0, 5.0), False)]
+    assert made.told(AlarmKind.GATE_OFFLINE)[1:] == [(near(130.0), False)]
     assert made.sequence.has_air("planer", made.now)
 
 
