@@ -11,7 +11,7 @@ import pytest_socket
 from custom_components.gatewright.shop.commissioning.task import Ask
 from demo.hub import Hub
 from demo.hub_client import HubClient
-from demo.hub_directory import free_port, prepare
+from demo.hub_directory import prepare
 
 from . import annex, shop
 from .browser import Chromium, Window
@@ -53,7 +53,6 @@ async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
     pytest_socket.enable_socket()
     directory = prepare(
         tmp_path_factory.mktemp("annex") / "config",
-        port=free_port(0),
         workshop=shop.quick(),
         extra_yaml=annex.yaml(),
     )
