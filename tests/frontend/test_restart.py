@@ -1,5 +1,7 @@
 """A page that stays open while the hub is restarted, with an update of our files."""
 
+import os
+
 from playwright.async_api import expect
 
 from .stage import Stage, headline
@@ -35,6 +37,9 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         window.complaints[:] = [
             text for text in window.complaints if text not in ("3", "Rejected: 3 ()")
         ]
+        if os.environ.get("GATEWRIGHT_HUB_PATH"):
+            # A page newer than its hub asks for what that does not know yet.
+            window.forgive('"unknown_command"')
         window.forgive(
             "ERR_CONNECTION_REFUSED",
             "WebSocket connection to",
