@@ -16,7 +16,7 @@ from demo.hub_directory import prepare
 from . import annex, shop
 from .browser import Chromium, Window
 
-PHONE = {"width": 390, "height": 844}
+PHONE: dict[str, Any] = {"width": 390, "height": 844}
 
 _CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
 _TURNED = "([dialog, last]) => dialog._step && dialog._step !== last"
