@@ -25,8 +25,8 @@ from tests.airflow.shops import FAN, SPIRAL, shop
 
 def narrow_main() -> System:
     """Return the shop with a main that a single machine can keep fast enough."""
-    system = shop(inlet_diameter=0.14)
-    sizes = {"main": 0.14, "middle": 0.13, "far": 0.12, "saw_drop": 0.12}
+    system = shop(inlet_diameter=0.145)
+    sizes = {"main": 0.145, "middle": 0.13, "far": 0.12, "saw_drop": 0.12}
     return replace(
         system, ducts=tuple(replace(d, diameter=sizes[d.id]) for d in system.ducts)
     )

@@ -20,8 +20,11 @@ Conventions, all of them:
   last duct.
 - Junctions (`Junction.STATIC`, the default): what meets has one static pressure. The
   main then starts at that pressure less what its velocity pressure exceeds the mean
-  of the incoming ones by flow. Where the main is slower, static pressure is not
-  regained (`System.regain` 0, exhaust practice), nor where a pipe widens. So a slow
+  of the incoming ones by flow. Where the main is slower, or a pipe widens, static
+  pressure comes back by the balance of momentum (Borda-Carnot), so that each stream
+  loses the velocity pressure of its change of velocity: a single branch into a wide
+  main loses less than all of its own. `System.regain` can be set to a share instead;
+  0 is the worksheet's habit of counting none, which is too much for a widening. A slow
   stream may gain total pressure from a fast one at a junction: that step of a
   breakdown is negative. `Junction.TOTAL` instead lets streams share one total
   pressure, the rule of general pipe network codes; no mixing loss, full regain.
@@ -65,24 +68,24 @@ from .breakdown import Step, StepKind
 from .diagnosis import CAUSES, Diagnosis, Finding, diagnose
 from .errors import AirflowError
 from .fan import Fan
-from .fittings import HOODS, HoodEntry
+from .fittings import ELBOW_SOURCES, HOODS, INLETS, HoodEntry
 from .friction import MATERIALS, Material
+from .gate import SEALS, Gate, Seal, leak_area
+from .hose import HOSES, HoseState, hose
 from .machines import MACHINES, MATERIALS_CARRIED, Carried, MachineKind, required_flow
 from .model import (
     Discharge,
     Duct,
-    Elbow,
     Filter,
-    Gate,
     Junction,
     Pickup,
-    Pipe,
     Problem,
     Separator,
     System,
     problems,
 )
 from .network import InvalidSystem, Network
+from .pipe import Elbow, Pipe
 from .solution import Solution
 from .speed import Reason, SpeedAdvice, lowest_speed
 from .whatif import Change, ChangeKind, Gain, changes_for, what_if
@@ -90,10 +93,14 @@ from .worksheet import Line, Outcome, Sheet, design
 
 __all__ = [
     "CAUSES",
+    "ELBOW_SOURCES",
     "HOODS",
+    "HOSES",
+    "INLETS",
     "MACHINES",
     "MATERIALS",
     "MATERIALS_CARRIED",
+    "SEALS",
     "Air",
     "AirflowError",
     "Assessment",
@@ -111,6 +118,7 @@ __all__ = [
     "Gain",
     "Gate",
     "HoodEntry",
+    "HoseState",
     "InvalidSystem",
     "Junction",
     "Limit",
@@ -125,6 +133,7 @@ __all__ = [
     "Problem",
     "Reason",
     "Relief",
+    "Seal",
     "Separator",
     "Sheet",
     "Solution",
@@ -139,6 +148,8 @@ __all__ = [
     "changes_for",
     "design",
     "diagnose",
+    "hose",
+    "leak_area",
     "lowest_speed",
     "open_pickups",
     "pairs",

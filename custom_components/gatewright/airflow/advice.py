@@ -11,6 +11,7 @@ from functools import cached_property
 from itertools import combinations
 
 from .breakdown import StepKind, shares
+from .compiled import Element
 from .errors import AirflowError
 from .model import Pickup
 from .network import Network, OpenGates
@@ -23,8 +24,9 @@ _ROUNDING = 1.0 - 1e-6
 class PickupResult:
     """What an open pickup gets: flows in m3/s, velocities in m/s, suction in Pa.
 
-    `velocity` is the lowest one in its own pipes, `transit` the time (s) that the
-    air needs from it to the collector.
+    `velocity` is that in the one of its own pipes that falls shortest of what its
+    material needs there, `transport`. `transit` is the time (s) that the air needs
+    from it to the collector, `emptying` the time that the material needs.
     """
 
     pickup: str
@@ -35,6 +37,7 @@ class PickupResult:
     transport: float
     hood_suction: float
     transit: float
+    emptying: float
 
     @property
     def enough(self) -> bool:
@@ -128,12 +131,16 @@ class Assessment:
 
     @property
     def transit(self) -> float:
-        """Longest time (s) that air needs from an open pickup to the collector.
-
-        The collector has to run on for at least as long. Material is slower than
-        the air that carries it; see `transit_time`.
-        """
+        """Longest time (s) that air needs from an open pickup to the collector."""
         return max((result.transit for result in self.pickups), default=0.0)
+
+    @property
+    def emptying(self) -> float:
+        """Longest time (s) that material needs from an open pickup to the collector.
+
+        The collector has to run on for at least as long.
+        """
+        return max((result.emptying for result in self.pickups), default=0.0)
 
     @property
     def neediest(self) -> PickupResult | None:
@@ -168,10 +175,9 @@ class Assessment:
 def transit_time(solution: Solution, pickup: str, *, slip: float = 1.0) -> float:
     """Return the time (s) from a pickup to the collector.
 
-    `slip` is the velocity of the material over that of the air. 1 gives the lower
-    bound, the time of the air itself; chips are slower, most of all where they have
-    just been picked up and where they rise, and no figure for that is published
-    here. Raises `AirflowError` for a pickup without flow.
+    `slip` is the velocity of the material over that of the air, 1 for the air itself;
+    see `Carried.velocity_ratio`. It holds for a steady run: the first metre behind the
+    hood takes longer. Raises `AirflowError` for a pickup without flow.
     """
     elements = solution.network.path(pickup)
     if not isinstance(elements[0].part, Pickup) or solution.flow_of(pickup) <= 0:
@@ -220,23 +226,24 @@ def assess(
         part = path[0].part
         if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
             continue
+        velocity, needed = _slowest(solution, path[0], part)
         results.append(
             PickupResult(
                 pickup=name,
                 machine=part.machine,
                 flow=solution.flow_of(name),
                 required=part.required,
-                velocity=(
-                    solution.slowest_velocity(name) if part.pipes else part.transport
-                ),
-                transport=part.transport,
+                velocity=velocity,
+                transport=needed,
                 hood_suction=solution.hood_suction(name),
                 transit=transit_time(solution, name),
+                emptying=transit_time(solution, name, slip=part.velocity_ratio),
             )
         )
         for element in path[1:]:
             known = transport.get(element.id, 0.0)
-            transport[element.id] = max(known, part.transport)
+            rises = element.runs[0].pipe.vertical
+            transport[element.id] = max(known, part.needs(vertical=rises))
     return Assessment(
         gates=frozenset(open_gates),
         pickups=tuple(results),
@@ -252,6 +259,18 @@ def assess(
         ),
         solution=solution,
     )
+
+
+def _slowest(solution: Solution, element: Element, part: Pickup) -> tuple[float, float]:
+    """Return velocity (m/s) and need of a pickup's pipe that falls shortest of it."""
+    if not part.pipes:
+        return part.transport, part.transport
+    flow = solution.flow_of(part.id)
+    runs = [
+        (flow / run.area, part.needs(vertical=run.pipe.vertical))
+        for run in element.runs
+    ]
+    return min(runs, key=lambda run: run[0] / run[1] if run[1] else run[0])
 
 
 def assess_all(

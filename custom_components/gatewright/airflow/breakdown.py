@@ -25,6 +25,7 @@ class StepKind(StrEnum):
     BRANCH_ENTRY = "branch_entry"
     JUNCTION = "junction"
     INLET = "inlet"
+    INLET_EFFECT = "inlet_effect"
     SEPARATOR = "separator"
     FILTER = "filter"
     FAN = "fan"
@@ -120,6 +121,7 @@ def _through_collector(solution: Solution, ledger: _Ledger) -> None:
     ledger.collector(flow, solution.inlet_velocity_pressure, system.air.density)
     # What the inlet loses or brings, like a junction.
     ledger.add(StepKind.INLET, ledger.total - solution.inlet_total)
+    ledger.add(StepKind.INLET_EFFECT, solution.inlet_effect)
     if system.separator_first:
         ledger.add(StepKind.SEPARATOR, solution.separator_pressure)
     outlet = system.fan.outlet * system.air.density / system.fan.density

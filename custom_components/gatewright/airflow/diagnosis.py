@@ -86,7 +86,9 @@ def implied_flow(
     network = solution.network
     system = network.system
     speed = solution.speed
+    # What the gauge sees more of than the fan, and a disturbed inlet's loss before it.
     at_inlet = solution.inlet_velocity_pressure / solution.flow**2
+    at_inlet *= 1.0 - system.inlet_k
 
     def given(q: float) -> float:
         pressure = system.fan.pressure(q, speed=speed, density=system.air.density)

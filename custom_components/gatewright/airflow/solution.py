@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from .breakdown import Step, StepKind, breakdown, shares
-from .compiled import Element
+from .compiled import Element, momentum_regain
 from .model import Pickup
 
 if TYPE_CHECKING:
@@ -90,10 +90,16 @@ class Solution:
         return self.network.behind(self.flow) * self.flow * self.flow
 
     @property
+    def inlet_effect(self) -> float:
+        """Pressure that a disturbed inlet costs the fan (the system effect), Pa."""
+        return self.network.system.inlet_k * self.inlet_velocity_pressure
+
+    @property
     def inlet_total(self) -> float:
         """Gauge total pressure at the collector's inlet, Pa, negative."""
         return (
-            self.separator_pressure
+            self.inlet_effect
+            + self.separator_pressure
             + self.filter_pressure
             + self.discharge_pressure
             - self.fan_pressure
@@ -260,7 +266,17 @@ class Solution:
         own = element.pressure * flow * flow
         change = own - mixed
         if change < 0.0:
-            change *= self.network.system.regain
+            regain = self.network.system.regain
+            if regain is None:
+                mean = sum(
+                    self.network.elements[child].pressure ** 0.5
+                    * self._flows[child] ** 2
+                    for child in element.children
+                )
+                root = element.pressure**0.5 * flow
+                change = -momentum_regain(root, mean / flow)
+            else:
+                change *= regain
         return node + change - own
 
     def _end_suction(self, element: Element) -> float:
