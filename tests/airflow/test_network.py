@@ -24,9 +24,9 @@ from custom_components.gatewright.airflow import (
     Separator,
     StepKind,
     System,
+    hose,
     network as solver,
     problems,
-    hose,
 )
 from custom_components.gatewright.airflow.fittings import slide_gate
 from custom_components.gatewright.airflow.friction import friction_factor

@@ -53,14 +53,12 @@ from .advice import (
     DuctResult,
     Limit,
     PickupResult,
-    Relief,
     alone,
     assess,
     assess_all,
     assess_machines,
     open_pickups,
     pairs,
-    relief,
     transit_time,
 )
 from .air import Air
@@ -86,8 +84,10 @@ from .model import (
 )
 from .network import InvalidSystem, Network
 from .pipe import Elbow, Pipe
+from .relief import Relief, relief
 from .solution import Solution
 from .speed import Reason, SpeedAdvice, lowest_speed
+from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
 from .whatif import Change, ChangeKind, Gain, changes_for, what_if
 from .worksheet import Line, Outcome, Sheet, design
 
@@ -98,6 +98,7 @@ __all__ = [
     "HOSES",
     "INLETS",
     "MACHINES",
+    "MARGIN",
     "MATERIALS",
     "MATERIALS_CARRIED",
     "SEALS",
@@ -120,6 +121,7 @@ __all__ = [
     "HoodEntry",
     "HoseState",
     "InvalidSystem",
+    "Judge",
     "Junction",
     "Limit",
     "Line",
@@ -141,6 +143,7 @@ __all__ = [
     "Step",
     "StepKind",
     "System",
+    "Verdict",
     "alone",
     "assess",
     "assess_all",
@@ -154,8 +157,11 @@ __all__ = [
     "open_pickups",
     "pairs",
     "problems",
+    "ratio_of",
     "relief",
     "required_flow",
     "transit_time",
+    "verdict",
     "what_if",
+    "worst",
 ]
