@@ -59,7 +59,7 @@ def test_flow_or_velocity_decides() -> None:
     hose = replace(
         calm,
         pickups=tuple(
-            replace(p, pipes=(replace(p.pipes[0], diameter=0.143),))
+            replace(p, pipes=(replace(p.pipes[0], diameter=0.148),))
             if p.id == "planer"
             else p
             for p in calm.pickups

@@ -22,7 +22,19 @@ from homeassistant.core import (
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_state_change_event
 
-from ..airflow import AirflowError, Assessment, Diagnosis, Network, Solution, assess
+from ..airflow import (
+    AirflowError,
+    Assessment,
+    Diagnosis,
+    DuctResult,
+    Judge,
+    Network,
+    Pickup,
+    Solution,
+    Verdict,
+    assess,
+    open_pickups,
+)
 from ..const import (
     CONF_DRIVE,
     CONF_FILTER_PRESSURE,
@@ -53,6 +65,9 @@ Common practice, no source: the impeller has its speed, the sensor its value.
 """
 
 _REMEMBERED: Final = 256
+
+_IDLE: Final = 0.2
+"""Share of its need below which a machine's gates are as good as closed."""
 
 type Gates = Mapping[str, float]
 type Key = tuple[frozenset[tuple[str, float]], float]
@@ -86,6 +101,10 @@ class AirMonitor:
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
         self.control = AirControl(engine)
+        self.ducts: Mapping[str, tuple[DuctResult, Verdict]] = {}
+        """Ducts on the way from an open pickup, and what their velocity is worth."""
+        self._verdicts: dict[str, Verdict] = {}
+        self._judge = Judge()
         self._tree = Tree(engine)
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -139,6 +158,7 @@ class AirMonitor:
         else:
             ir.async_delete_issue(engine.hass, DOMAIN, issue)
         self._solved.clear()
+        self._judge = Judge() if self.shop is None else Judge(self.shop.margin)
         self.seen.clear()
         self._turned = None
         self.alone = {}
@@ -213,11 +233,70 @@ class AirMonitor:
 
         None where its air or its need is not known.
         """
-        flow = self.machine_flow(machine_id)
-        if flow is None or self.shop is None:
+        found = self.verdict(machine_id)
+        return None if found is None else found is Verdict.TOO_LITTLE
+
+    def verdict(self, machine_id: str) -> Verdict | None:
+        """Return what a machine's flow is worth as the gates stand now.
+
+        None where its air or its need is not known. While the collector stands it is
+        too little.
+        """
+        return self._verdicts.get(machine_id)
+
+    def served_verdict(self, machine_id: str) -> Verdict | None:
+        """Return what the flow of a machine in use, with its gates open, is worth."""
+        run = self.engine.sequence.machines.get(machine_id)
+        if run is None or not run.in_use:
             return None
-        required = self.shop.needs[machine_id].required
-        return flow < required * (1 - 1e-6) if required else None
+        served = self.engine.sequence.has_air(machine_id, monotonic())
+        return self.verdict(machine_id) if served else None
+
+    def _judge_all(self) -> None:
+        """Judge every machine's flow and the velocity in every duct on an open way.
+
+        Each is judged against its last verdict, so that none changes back and forth
+        with the last digit.
+        """
+        self._verdicts = {}
+        self.ducts = {}
+        shop, now = self.shop, self.now
+        if shop is None or now is None:
+            return
+        solution = now.solution
+        flows = {} if solution is None else solution.pickups
+        for machine_id, need in shop.needs.items():
+            if need.placed and need.required:
+                ratio = shop.flow(flows, machine_id) / need.required
+                # What has no air at all has nothing to do with the last time it had.
+                self._verdicts[machine_id] = (
+                    self._judge.judge(machine_id, ratio)
+                    if ratio > _IDLE
+                    else Verdict.TOO_LITTLE
+                )
+        if solution is None:
+            return
+        network = shop.network
+        ducts: dict[str, tuple[DuctResult, Verdict]] = {}
+        needed: dict[str, float] = {}
+        for pickup in open_pickups(network, now.gates):
+            path = network.path(pickup)
+            part = path[0].part
+            if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
+                continue
+            for element in path[1:]:
+                own = part.needs(vertical=element.runs[0].pipe.vertical)
+                needed[element.id] = max(needed.get(element.id, 0.0), own)
+        for duct, transport in needed.items():
+            result = DuctResult(
+                duct=duct,
+                flow=solution.flow_of(duct),
+                velocity=solution.duct_velocity(duct),
+                transport=transport,
+                main=network.element(duct).parent < 0,
+            )
+            ducts[duct] = result, self._judge.judge(duct, result.ratio)
+        self.ducts = ducts
 
     def _is_placed(self, machine_id: str) -> bool:
         need = None if self.shop is None else self.shop.needs.get(machine_id)
@@ -330,6 +409,8 @@ class AirMonitor:
 
     def _show(self, now: AirNow | None) -> None:
         before, self.now = self.now, now
+        if before is not now:
+            self._judge_all()
         self.diagnosis = None
         self._steady.disarm()
         if now is not None and now.solution is not None:

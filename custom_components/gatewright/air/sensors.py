@@ -25,7 +25,7 @@ from homeassistant.const import (
 )
 from homeassistant.helpers.typing import StateType
 
-from ..airflow import Finding
+from ..airflow import Finding, Verdict
 from ..airflow.units import FPM
 from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..entity import GatewrightEntity, Named
@@ -88,6 +88,11 @@ def _difference(air: AirMonitor, _: str) -> float | None:
     if air.diagnosis is None or air.diagnosis.suction_ratio is None:
         return None
     return round(air.readings[CONF_SUCTION] - air.diagnosis.solution.suction, 1)
+
+
+def _verdict(air: AirMonitor, machine: str) -> str | None:
+    found = air.served_verdict(machine)
+    return None if found is None else found.value
 
 
 def _finding(air: AirMonitor, _: str) -> str | None:
@@ -156,6 +161,14 @@ MACHINE_AIR = (
         **_FLOW,
     ),
 )
+MACHINE_VERDICT = AirSensor(
+    key="air_verdict",
+    translation_key="air_verdict",
+    device_class=SensorDeviceClass.ENUM,
+    options=[verdict.value for verdict in Verdict],
+    value=_verdict,
+    compared=True,
+)
 DUCT_VELOCITY = AirSensor(
     key="velocity",
     translation_key="velocity",
@@ -186,9 +199,11 @@ def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
 def machine_sensors(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
     """Yield a machine's figures, where all its gates sit on ducts."""
     shop = engine.air.shop
-    if shop is not None and shop.needs[machine_id].placed:
+    if shop is not None and (need := shop.needs[machine_id]).placed:
         for description in MACHINE_AIR:
             yield AirFigure(engine, machine_id, description)
+        if need.required:
+            yield AirFigure(engine, machine_id, MACHINE_VERDICT)
 
 
 def duct_sensors(engine: Engine, duct_id: str) -> Iterator[GatewrightEntity]:

@@ -131,7 +131,8 @@ class Assessment:
     @property
     def ratio(self) -> float:
         """The lowest of what is over what should be, of all flows and velocities."""
-        ratios = [result.ratio for result in (*self.pickups, *self.ducts)]
+        ratios = [pickup.ratio for pickup in self.pickups]
+        ratios += [duct.ratio for duct in self.ducts]
         return min(ratios, default=inf)
 
     def verdict(self, margin: float = MARGIN) -> Verdict:

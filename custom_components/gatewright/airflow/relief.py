@@ -23,6 +23,14 @@ class Relief:
     restored: bool
     margin: float
 
+    @property
+    def useful(self) -> bool:
+        """Whether it is worth opening: all is met at least without a margin.
+
+        It is an improvement in any case.
+        """
+        return self.restored or self.margin >= 1.0 - ROUNDING
+
 
 def relief(
     network: Network,
