@@ -7,7 +7,7 @@ solved at once; a very large one in a thread.
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 import logging
 from time import monotonic
@@ -45,7 +45,7 @@ from ..const import (
 from ..entities import to_entity_id
 from ..shop.plan import COLLECTOR
 from ..timer import Timer
-from .compare import compare, measured
+from .compare import Remembered, compare, measured
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
 from .tree import Tree
@@ -65,6 +65,12 @@ Common practice, no source: the impeller has its speed, the sensor its value.
 """
 
 _REMEMBERED: Final = 256
+
+_LOADED: Final = 20.0
+"""The filter's loading is taken for no more than this: beyond it nothing flows."""
+
+_SAME_LOADING: Final = 0.08
+"""Share by which the loading has to change to be computed with: a small gauge's error."""
 
 _IDLE: Final = 0.2
 """Share of its need below which a machine's gates are as good as closed."""
@@ -103,6 +109,11 @@ class AirMonitor:
         self.control = AirControl(engine)
         self.ducts: Mapping[str, tuple[DuctResult, Verdict]] = {}
         """Ducts on the way from an open pickup, and what their velocity is worth."""
+        self.loading = 1.0
+        """The filter's resistance over the clean one, as measured or estimated."""
+        self._entered: Network | None = None
+        self._remembered = Remembered()
+        self._cleaned: tuple[float | None, float | None] = (None, None)
         self._verdicts: dict[str, Verdict] = {}
         self._judge = Judge()
         self._tree = Tree(engine)
@@ -157,6 +168,9 @@ class AirMonitor:
             )
         else:
             ir.async_delete_issue(engine.hass, DOMAIN, issue)
+        self._entered = None if self.shop is None else self.shop.network
+        self._remembered.forget()
+        self._load_filter(self.loading)
         self._solved.clear()
         self._judge = Judge() if self.shop is None else Judge(self.shop.margin)
         self.seen.clear()
@@ -436,15 +450,84 @@ class AirMonitor:
             self._steady.arm(STEADY)
 
     def _compare(self) -> None:
-        """Hold what is measured against what is computed."""
+        """Hold what is measured against what is computed for a clean filter."""
+        self._see_cleaning()
         self.readings = measured(self.entity, self.engine.hass.states.get)
-        self.diagnosis = None
-        now = self.now
-        if self.shop is not None and now is not None and now.solution is not None:
-            self.diagnosis = compare(
-                self.shop.network, now.gates, now.speed, self.readings
-            )
+        now, network = self.now, self._entered
+        if network is None or now is None or now.solution is None or not self.readings:
+            self.diagnosis = None
+            self._tell()
+            return
+        before = self._remembered.take(now.gates, now.speed, self.readings)
+        work = partial(
+            compare,
+            network,
+            now.gates,
+            now.speed,
+            self.readings,
+            before,
+            calibrated=self.calibrated,
+        )
+        self.engine.entry.async_create_task(
+            self.engine.hass, self._diagnose(work, now), "gatewright air compared"
+        )
+
+    async def _diagnose(
+        self, work: Callable[[], Diagnosis | None], now: AirNow
+    ) -> None:
+        """Have the causes found in a thread: there may be many of them."""
+        found = await self.engine.hass.async_add_executor_job(work)
+        if self.now is not now:
+            return
+        self.diagnosis = found
+        if found is not None and found.loading is not None:
+            self._follow_filter(found.loading)
         self._tell()
+
+    @property
+    def calibrated(self) -> bool:
+        """Whether the figures were fitted to this shop."""
+        return False
+
+    # The filter -------------------------------------------------------------------
+
+    def _follow_filter(self, loading: float) -> None:
+        """Compute from now on with the filter as it is, not as a clean one."""
+        loading = round(min(_LOADED, max(1.0, loading)), 1)
+        # A gauge that trembles must not have everything computed again and again.
+        if abs(loading / self.loading - 1.0) <= _SAME_LOADING:
+            return
+        diagnosis, now = self.diagnosis, self.now
+        self._load_filter(loading)
+        self._solved.clear()
+        self._turned = None
+        self._look()
+        self.diagnosis = diagnosis
+        self._steady.disarm()
+        if self.shop is not None and now is not None:
+            self.engine.entry.async_create_task(
+                self.engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            )
+
+    def _load_filter(self, loading: float) -> None:
+        """Take the filter for so much loaded."""
+        self.loading = loading
+        if self.shop is not None and self._entered is not None:
+            network = self._entered
+            if loading != 1.0 and network.filter > 0:
+                network = network.adjusted(loading=loading)
+            self.shop = replace(self.shop, network=network)
+
+    def _see_cleaning(self) -> None:
+        """Take the filter for clean again once somebody has cleaned it."""
+        keeper = self.engine.upkeep.keeper
+        core = keeper.filter
+        cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
+        if cleaned != self._cleaned:
+            first, self._cleaned = self._cleaned == (None, None), cleaned
+            if not first or self.loading != 1.0:
+                self._remembered.forget()
+                self._follow_filter(1.0)
 
 
 def _alone(shop: AirShop) -> dict[str, Assessment]:

@@ -31,6 +31,7 @@ from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
 from ..shop.units import HOUR, JOULES_PER_KWH
+from .telling import told_diagnosis
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ class AirSensor(SensorEntityDescription):
 
     value: Value
     compared: bool = False
+    attributes: Callable[[AirMonitor], dict[str, Any]] | None = None
 
 
 def _flow(flow: float | None) -> float | None:
@@ -96,8 +98,14 @@ def _verdict(air: AirMonitor, machine: str) -> str | None:
 
 
 def _finding(air: AirMonitor, _: str) -> str | None:
-    # Where the readings do not decide, the likeliest comes first.
-    return None if air.diagnosis is None else air.diagnosis.findings[0].value
+    return None if air.diagnosis is None else air.diagnosis.finding.value
+
+
+def _suspects(air: AirMonitor) -> dict[str, Any]:
+    """Return all causes that fit, and what would tell them apart, as codes."""
+    if air.diagnosis is None or air.shop is None:
+        return {}
+    return told_diagnosis(air.diagnosis, air.shop.names)
 
 
 _FLOW: dict[str, Any] = {
@@ -145,6 +153,7 @@ FINDING = AirSensor(
     entity_category=EntityCategory.DIAGNOSTIC,
     value=_finding,
     compared=True,
+    attributes=_suspects,
 )
 MACHINE_AIR = (
     AirSensor(
@@ -266,6 +275,12 @@ class AirFigure(AirEntity, SensorEntity):
     @override
     def available(self) -> bool:
         return self.entity_description.compared or self._value() is not None
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        told = self.entity_description.attributes
+        return None if told is None else told(self.engine.air)
 
     @property
     @override

@@ -63,7 +63,17 @@ from .advice import (
 )
 from .air import Air
 from .breakdown import Step, StepKind
-from .diagnosis import CAUSES, Diagnosis, Finding, diagnose
+from .calibration import (
+    Calibration,
+    Compared,
+    Sample,
+    Scale,
+    calibrate,
+    calibrated,
+    flow_by_hood_suction,
+    flow_by_velocity,
+)
+from .diagnosis import CALIBRATED, CAUSES, TOLERANCE, Diagnosis, diagnose
 from .errors import AirflowError
 from .fan import Fan
 from .fittings import ELBOW_SOURCES, HOODS, INLETS, HoodEntry
@@ -84,14 +94,17 @@ from .model import (
 )
 from .network import InvalidSystem, Network
 from .pipe import Elbow, Pipe
+from .ports import PortLimit, port_limit
 from .relief import Relief, relief
 from .solution import Solution
 from .speed import Reason, SpeedAdvice, lowest_speed
+from .suspects import Check, CheckKind, Finding, Reading, Suspect
 from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
 from .whatif import Change, ChangeKind, Gain, changes_for, what_if
 from .worksheet import Line, Outcome, Sheet, design
 
 __all__ = [
+    "CALIBRATED",
     "CAUSES",
     "ELBOW_SOURCES",
     "HOODS",
@@ -102,12 +115,17 @@ __all__ = [
     "MATERIALS",
     "MATERIALS_CARRIED",
     "SEALS",
+    "TOLERANCE",
     "Air",
     "AirflowError",
     "Assessment",
+    "Calibration",
     "Carried",
     "Change",
     "ChangeKind",
+    "Check",
+    "CheckKind",
+    "Compared",
     "Diagnosis",
     "Discharge",
     "Duct",
@@ -132,9 +150,13 @@ __all__ = [
     "Pickup",
     "PickupResult",
     "Pipe",
+    "PortLimit",
     "Problem",
+    "Reading",
     "Reason",
     "Relief",
+    "Sample",
+    "Scale",
     "Seal",
     "Separator",
     "Sheet",
@@ -142,20 +164,26 @@ __all__ = [
     "SpeedAdvice",
     "Step",
     "StepKind",
+    "Suspect",
     "System",
     "Verdict",
     "alone",
     "assess",
     "assess_all",
     "assess_machines",
+    "calibrate",
+    "calibrated",
     "changes_for",
     "design",
     "diagnose",
+    "flow_by_hood_suction",
+    "flow_by_velocity",
     "hose",
     "leak_area",
     "lowest_speed",
     "open_pickups",
     "pairs",
+    "port_limit",
     "problems",
     "ratio_of",
     "relief",

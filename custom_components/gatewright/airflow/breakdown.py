@@ -20,6 +20,7 @@ class StepKind(StrEnum):
     FRICTION = "friction"
     ELBOWS = "elbows"
     OTHER = "other"
+    MEASURED = "measured"
     WIDENING = "widening"
     GATE = "gate"
     BRANCH_ENTRY = "branch_entry"
@@ -99,6 +100,7 @@ def _walk(solution: Solution, ledger: _Ledger, element: Element) -> None:
         _pipe(ledger, run, flow)
     ledger.add(StepKind.GATE, solution.gate_loss(element) * square)
     ledger.add(StepKind.BRANCH_ENTRY, element.entry * square)
+    ledger.add(StepKind.MEASURED, solution.adjustment(element) * square)
 
 
 def _pipe(ledger: _Ledger, run: Run, flow: float) -> None:

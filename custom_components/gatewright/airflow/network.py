@@ -17,6 +17,7 @@ It is not changed by solving, so that several threads may share one.
 """
 
 from collections.abc import Collection, Mapping
+import copy
 from functools import cached_property
 from math import inf, log, pi, sqrt
 from typing import Final
@@ -120,7 +121,48 @@ class Network:
                 self._gated.setdefault(element.gate.id, []).append(element)
         self._closed_losses = [element.gate_loss(0.0) for element in elements]
         self._parents = [element.parent for element in elements]
+        self.fan_scale = self.speed_scale = 1.0
+        self.scales: list[float] | None = None
+        self.extra: list[float] = []
         self._downstream()
+
+    def adjusted(
+        self,
+        *,
+        fan: float | None = None,
+        speed: float | None = None,
+        loading: float | None = None,
+        scales: Mapping[str, float] | None = None,
+        extra: Mapping[str, float] | None = None,
+    ) -> Network:
+        """Return the same network as it is found to be; nothing is compiled again.
+
+        `fan` scales the pressure of the fan's curve, `speed` the speed at which it
+        really runs, `loading` is the filter's instead of its own. `scales` multiplies the losses of ducts and pickups by id, `extra`
+        adds to them (Pa per (m3/s)^2). What is left out stays as it is here.
+        """
+        other = copy.copy(self)
+        if fan is not None:
+            other.fan_scale = fan
+        if speed is not None:
+            other.speed_scale = speed
+        if loading is not None and self.system.filter is not None:
+            other.filter = self.system.filter.resistance * loading
+        if scales or extra:
+            count = len(self.elements)
+            other.scales = list(self.scales or [1.0] * count)
+            other.extra = list(self.extra or [0.0] * count)
+            for name, scale in (scales or {}).items():
+                other.scales[self.element(name).index] = scale
+            for name, more in (extra or {}).items():
+                other.extra[self.element(name).index] += more
+        return other
+
+    @property
+    def loading(self) -> float:
+        """What the clean filter's resistance is multiplied by; 1 without a filter."""
+        part = self.system.filter
+        return self.filter / part.resistance if part and part.resistance else 1.0
 
     def _downstream(self) -> None:
         """Prepare what lies between the last junction and the open air."""
@@ -253,6 +295,7 @@ class Network:
         """
         require(speed > 0, "fan_speed", "The speed ratio must be positive")
         require(flow is None or flow > 0, "flow_range", "A given flow must be positive")
+        speed *= self.speed_scale
         losses = self.gate_losses(open_gates)
         active = [i for i, loss in enumerate(losses) if loss != inf]
         if not any(losses[root] != inf for root in self.roots):
@@ -289,7 +332,8 @@ class Network:
         static = self.static
         regain = self.system.regain
         fan = self.system.fan
-        ratio = self.system.air.density / fan.density
+        ratio = self.fan_scale * self.system.air.density / fan.density
+        scales, extra = self.scales, self.extra
         turbulent, two_log10, ln = TURBULENT, TWO_LOG10, log
         negligible, slowest = NEGLIGIBLE, LEAST_REYNOLDS
 
@@ -336,6 +380,8 @@ class Network:
                 else:
                     for run in elements[i].runs:
                         r += run.resistance(flow[i]) - run.fixed
+                if scales is not None:
+                    r = r * scales[i] + extra[i]
                 resistance[i] = r
                 own = pressure[i]
                 if i >= pickups:

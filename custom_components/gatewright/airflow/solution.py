@@ -68,7 +68,7 @@ class Solution:
         """Total pressure rise of the fan, Pa (for a given flow: what it needs)."""
         if self._needed is not None:
             return self._needed
-        return self.network.system.fan.pressure(
+        return self.network.fan_scale * self.network.system.fan.pressure(
             self.flow, speed=self.speed, density=self.network.system.air.density
         )
 
@@ -288,12 +288,23 @@ class Solution:
 
     def _resistance(self, element: Element) -> float:
         """Return the loss coefficient (Pa per (m3/s)^2) of a duct or pickup."""
+        return self._entered(element) + self.adjustment(element)
+
+    def _entered(self, element: Element) -> float:
         flow = self._flows[element.index]
         return (
             element.fixed
             + self._losses[element.index]
             + sum(run.resistance(flow) - run.fixed for run in element.runs)
         )
+
+    def adjustment(self, element: Element) -> float:
+        """Return the resistance (Pa per (m3/s)^2) found beside what was entered."""
+        scales = self.network.scales
+        if scales is None:
+            return 0.0
+        more = (scales[element.index] - 1.0) * self._entered(element)
+        return more + self.network.extra[element.index]
 
     # Breakdown
 
