@@ -39,6 +39,7 @@ from ..airflow import (
 from ..const import (
     CONF_AIR_MARGIN,
     CONF_ALTITUDE,
+    CONF_CALIBRATION,
     CONF_CARRIED,
     CONF_DIAMETER,
     CONF_DISCHARGE,
@@ -76,6 +77,7 @@ from ..const import (
     DischargeKind,
 )
 from ..shop.plan import GateKind
+from .calibrating import apply_to
 from .needs import IN_DUCT, USUAL_CARRIED, MachineNeed, read_needs
 
 USUAL_HOOD: Final = "machine_port"
@@ -97,12 +99,18 @@ USUAL_MARGIN: Final = round(100 * (MARGIN - 1.0))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirShop:
-    """A system that can be computed: its network and what its parts are called."""
+    """A system that can be computed: its network and what its parts are called.
+
+    `network` is computed with: as calibrated, and with the filter as it is found to be.
+    `entered` is what the owner's figures alone say, with a clean filter.
+    """
 
     name: str
     network: Network
     names: Mapping[str, str]
     needs: Mapping[str, MachineNeed]
+    entered: Network
+    calibration: Mapping[str, Any] | None = None
     margin: float = MARGIN
 
     def flow(self, flows: Mapping[str, float], machine_id: str) -> float:
@@ -134,7 +142,9 @@ def read_air(hass: HomeAssistant, entry: ConfigEntry[Any]) -> AirShop | None:
     )
     return AirShop(
         name=entry.title,
-        network=network,
+        network=apply_to(network, entry.data.get(CONF_CALIBRATION)),
+        entered=network,
+        calibration=entry.data.get(CONF_CALIBRATION),
         names={part.subentry_id: part.title for part in entry.subentries.values()},
         needs=needs,
         margin=1.0 + entry.data.get(CONF_AIR_MARGIN, USUAL_MARGIN) / 100,

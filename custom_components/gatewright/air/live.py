@@ -487,7 +487,7 @@ class AirMonitor:
     @property
     def calibrated(self) -> bool:
         """Whether the figures were fitted to this shop."""
-        return False
+        return self.shop is not None and self.shop.calibration is not None
 
     # The filter -------------------------------------------------------------------
 
