@@ -357,7 +357,7 @@ HOODS: Final = MappingProxyType(
             status="read",
         ),
         "tapered": HoodEntry(
-            coefficient=0.25,
+            coefficient=interpolate(_TAPER_RECTANGULAR, 90.0),
             source=f"{_ACGIH}, rectangular taper of 90 degrees",
             status="memory",
         ),
