@@ -34,7 +34,13 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    work = partial(assessment, shop, speed=rated, met=tuple(air.seen))
+    work = partial(
+        assessment,
+        shop,
+        speed=rated,
+        met=tuple(air.seen),
+        diagnosis=air.diagnosis,
+    )
     return await engine.hass.async_add_executor_job(work)
 
 
@@ -115,11 +121,13 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
         f"flow ({units.flow.sign})",
         f"required ({units.flow.sign})",
         "enough",
+        "verdict",
         f"collector flow ({units.flow.sign})",
         f"suction ({units.pressure.sign})",
         f"main velocity ({units.velocity.sign})",
         f"main needs ({units.velocity.sign})",
         "main ok",
+        "main verdict",
         "slow in",
         "transit (s)",
     )
@@ -134,13 +142,14 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
     ]
     for name, kind, machines, row in rows:
         for machine in machines:
-            own: Row = ("", "", "", "")
+            own: Row = ("", "", "", "", "")
             if machine is not None:
                 own = (
                     machine["name"],
                     units.flow.number(machine["flow"]),
                     units.flow.number(machine["required"]),
                     _word(machine["enough"]),
+                    machine["verdict"],
                 )
             yield (
                 name,
@@ -151,6 +160,7 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
                 units.velocity.number(row["main_velocity"]),
                 units.velocity.number(row["main_needed"]),
                 _word(row["main_ok"]),
+                row["main_verdict"],
                 "; ".join(row["slow"]),
                 round(row["transit"], 1),
             )
