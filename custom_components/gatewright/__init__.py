@@ -8,6 +8,7 @@ from homeassistant.helpers.typing import ConfigType
 from . import hiding
 from .actions.pause import async_setup_pause, forget_pause
 from .air.report import async_setup_report
+from .air.sizing_action import async_setup_sizing_page
 from .air.tree import forget_ducts
 from .alarm_issues import clear_all_issues
 from .cards.panel import async_setup_panel
@@ -50,6 +51,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_asking(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
+        async_setup_sizing_page(hass)
         async_setup_downloads(hass)
     return True
 

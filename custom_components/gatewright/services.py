@@ -14,6 +14,7 @@ import voluptuous as vol
 from .actions import async_setup_actions
 from .actions.targets import system_named
 from .air.report import addresses, assess_all
+from .air.sizing_action import async_setup_sizing
 from .const import DOMAIN
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
@@ -33,6 +34,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
         vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string}),
         supports_response=SupportsResponse.ONLY,
     )
+    async_setup_sizing(hass)
     async_setup_rehearsing(hass)
     async_setup_walk(hass)
     async_setup_actions(hass)

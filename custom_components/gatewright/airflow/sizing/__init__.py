@@ -11,7 +11,7 @@ trees and by an exact mixed-integer program where the flows are given.
 """
 
 from .duty import DutyPoint, FanVerdict
-from .layout import Branch, lay_out
+from .layout import USUAL_BRANCH, USUAL_HOSE, Branch, lay_out
 from .materials import PIECE_LENGTH, USUAL_WASTE, Item, ItemKind, material_list
 from .outcome import Row, SetOutcome, Verdict
 from .problem import (
@@ -33,6 +33,8 @@ __all__ = [
     "METRIC_SIZES",
     "PIECE_LENGTH",
     "SERIES",
+    "USUAL_BRANCH",
+    "USUAL_HOSE",
     "USUAL_MARGIN",
     "USUAL_WASTE",
     "Branch",

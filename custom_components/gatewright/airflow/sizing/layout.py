@@ -8,6 +8,7 @@ changes.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Final
 
 from ..errors import require
 from ..fittings import HOODS
@@ -16,6 +17,13 @@ from ..model import Duct, Elbow, Gate, Pickup, Pipe
 
 _CLOSE = 0.05
 """Branches closer (m) than this along the main leave it at one place."""
+
+USUAL_BRANCH: Final = 2.5
+"""Length (m) of the rigid part of a branch: down a wall and to the machine. Common
+practice, no source."""
+
+USUAL_HOSE: Final = 1.0
+"""Length (m) of the hose at its end. Common practice, no source."""
 
 _ANY = 0.1
 """A diameter (m) to begin with; it is what is looked for."""
@@ -36,8 +44,8 @@ class Branch:
     transport: float
     port: float | None = None
     hood: str = "machine_port"
-    length: float = 2.5
-    hose: float = 1.0
+    length: float = USUAL_BRANCH
+    hose: float = USUAL_HOSE
     elbows: int = 1
     entry_angle: float = 45.0
 

@@ -19,6 +19,9 @@ MOST_SOLVES: Final = 12_000
 """After so many solves the search ends with what it has: a few seconds."""
 
 
+_ROUNDS: Final = 3
+"""How often every duct is held at every size, at most, while that helps."""
+
 _FEW: Final = 6
 """Up to so many pickups every one is tried as a bleed gate each time."""
 
@@ -51,11 +54,10 @@ class Search:
         choice = self._from(own)
         steps = range(len(rules.sizes))
         wider = dict.fromkeys(self.fit([k + step for k in choice]) for step in steps)
-        self.trials.shortlist(*wider)
-        for _ in range(2):
+        if self.trials.shortlist(*wider):
             choice = self._from([choice, *wider, *starts])
-            if self._spent() or not self.trials.shortlist(choice):
-                break
+            if not self._spent() and self.trials.shortlist(choice):
+                choice = self._climb(choice)
         return choice, self.trials.score(choice)
 
     def improved(self, start: Choice) -> tuple[Choice, Score]:
@@ -222,11 +224,13 @@ class Search:
         return choice
 
     def _kick(self, choice: Choice) -> Choice:
-        """Hold each duct that others flow into at every size, climb, and let it go."""
+        """Hold each duct that others flow into at every size, climb, and let it go.
+
+        Again while that helps, a few times at most.
+        """
         plan = self.plan
-        tried = True
-        while tried and not self._spent():
-            tried = False
+        for _ in range(_ROUNDS):
+            before = choice
             for i in reversed(range(len(choice))):
                 if not plan.children[i]:
                     continue
@@ -238,5 +242,6 @@ class Search:
                     found = self._climb(found, near=True)
                     if self._better(found, choice):
                         choice = found
-                        tried = True
+            if choice == before or self._spent():
+                break
         return choice
