@@ -55,7 +55,7 @@ class Search:
         steps = range(len(rules.sizes))
         wider = dict.fromkeys(self.fit([k + step for k in choice]) for step in steps)
         if self.trials.shortlist(*wider):
-            choice = self._from([choice, *wider, *starts])
+            choice = self._from([choice, *wider, *starts], reach=1)
             if not self._spent() and self.trials.shortlist(choice):
                 choice = self._climb(choice)
         return choice, self.trials.score(choice)
@@ -66,8 +66,8 @@ class Search:
         choice = self._climb(self._kick(choice))
         return choice, self.trials.score(choice)
 
-    def _from(self, starts: Iterable[Choice]) -> Choice:
-        """Return the best choice that is found from a few to begin at."""
+    def _from(self, starts: Iterable[Choice], *, reach: int | None = None) -> Choice:
+        """Return the best choice found from a few to begin at; `reach` as in `_kick`."""
         begin = dict.fromkeys(self.fit(list(start)) for start in starts)
         ranked = sorted(begin, key=lambda choice: self.trials.score(choice).key)
         best = self._climb(ranked[0])
@@ -77,7 +77,7 @@ class Search:
             found = self._climb(start)
             if self._better(found, best):
                 best = found
-        return self._climb(self._kick(best))
+        return self._climb(self._kick(best, reach))
 
     def starts(self) -> Iterator[Choice]:
         """Yield choices to begin at: by velocity, and everything as wide as each size."""
@@ -223,10 +223,11 @@ class Search:
                     break
         return choice
 
-    def _kick(self, choice: Choice) -> Choice:
+    def _kick(self, choice: Choice, reach: int | None = None) -> Choice:
         """Hold each duct that others flow into at every size, climb, and let it go.
 
-        Again while that helps, a few times at most.
+        Again while that helps, a few times at most. `reach`: only at sizes no further
+        than so many from what it has.
         """
         plan = self.plan
         for _ in range(_ROUNDS):
@@ -234,8 +235,11 @@ class Search:
             for i in reversed(range(len(choice))):
                 if not plan.children[i]:
                     continue
+                now = choice[i]
                 for k in range(plan.low[i], plan.high[i] + 1):
                     new = list(choice)
+                    if reach is not None and abs(k - now) > reach:
+                        continue
                     if k == choice[i] or not self._set(new, i, k) or self._spent():
                         continue
                     found = self._climb(tuple(new), pinned=i, near=True)
