@@ -82,8 +82,9 @@ def variants(sized: Data) -> list[Data]:
     for number, one in enumerate(short["sets"]):
         one |= {
             "verdict": "too_little",
-            "rule": "flow" if number else "velocity",
+            "rule": "flow" if number == 2 else "velocity",
             "bleed": "Ж" if number else "",
+            "element": short["segments"][0]["name"] if number == 1 else "Ж99",
             "stalled": True,
         }
     for point in short["duty"]:
@@ -112,6 +113,7 @@ def variants(sized: Data) -> list[Data]:
             "radius": 1.5,
             "count": 3,
             "length": 7.5 if kind in (ItemKind.PIPE, ItemKind.HOSE) else 0.0,
+            "piece": 3.0,
         }
         for kind in ItemKind
     ]
@@ -165,11 +167,7 @@ async def test_nothing_is_left_in_english(sized: Data, language: str) -> None:
     english, other = texts("en"), texts(language)
     same = {key for key, text in english.items() if other[key] == text}
     # Names of machines as they are, and a place that holds nothing but figures.
-    assert {key.rpartition(".")[2] for key in same} <= {
-        "sheet",
-        "pipe_line",
-        "friction",
-    }
+    assert {key.rpartition(".")[2] for key in same} <= {"sheet", "pipe_line", "pieces"}
     for page in told(sized, SizingWords(other)):
         assert "static pressure" not in page
         assert "{" not in page

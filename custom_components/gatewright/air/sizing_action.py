@@ -20,7 +20,8 @@ import voluptuous as vol
 
 from ..actions.targets import system_named
 from ..airflow import AirflowError, Fan
-from ..airflow.sizing import SERIES, USUAL_MARGIN, USUAL_WASTE, Rules
+from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_MARGIN, USUAL_WASTE, Rules
+from ..airflow.units import FOOT
 from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..refusals import refusal
@@ -187,6 +188,7 @@ def _request(
             for row in data[_FANS]
         },
         waste=data[_WASTE] / 100.0,
+        piece=10 * FOOT if units is CUSTOMARY else PIECE_LENGTH,
     )
 
 

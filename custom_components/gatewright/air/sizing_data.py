@@ -73,8 +73,11 @@ def sizing(request: SizingRequest) -> Data:
                 "radius": item.radius,
                 "count": item.count,
                 "length": item.length,
+                "piece": request.piece,
             }
-            for item in material_list(found.system, waste=request.waste)
+            for item in material_list(
+                found.system, waste=request.waste, piece=request.piece
+            )
         ],
     }
 

@@ -10,6 +10,11 @@ from .units import AirUnits
 
 type Data = Mapping[str, Any]
 
+_OWN_STYLE = """
+.sheet { margin-top: 12px; break-inside: avoid }
+.sheet td:first-child { white-space: nowrap }
+"""
+
 _FITTINGS = ("hood", "friction", "elbows", "branch_entry")
 """The losses that have a column of their own; all others share one."""
 
@@ -30,7 +35,7 @@ def sizing_page(data: Data, units: AirUnits, when: str, words: SizingWords) -> s
         *_verdict(data, words),
         *_changes(data, units, words),
         section(Line.PIPES),
-        _pipes(data, units, words),
+        _narrow(_pipes(data, units, words)),
         section(Line.MATERIAL),
         _materials(data, units, words),
         section(Line.THE_FAN),
@@ -49,8 +54,13 @@ def sizing_page(data: Data, units: AirUnits, when: str, words: SizingWords) -> s
         '<head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{words.html(Line.TITLE, name=name)}</title>"
-        f"<style>{_STYLE}</style></head><body>{''.join(body)}</body></html>"
+        f"<style>{_STYLE}{_OWN_STYLE}</style></head><body>{''.join(body)}</body></html>"
     )
+
+
+def _narrow(table: str) -> str:
+    """Return a table that a phone shows in its whole width."""
+    return f'<div class="small">{table}</div>'
 
 
 def _verdict(data: Data, words: SizingWords) -> Iterable[str]:
@@ -105,7 +115,7 @@ def _materials(data: Data, units: AirUnits, words: SizingWords) -> str:
         ((escape(name), escape(amount)) for name, amount in rows),
     )
     waste = words.html(Line.WITH_WASTE, share=words.share(data["waste"]))
-    return f'{table}<p class="foot">{waste}</p>'
+    return f'{_narrow(table)}<p class="foot">{waste}</p>'
 
 
 def _fan(data: Data, units: AirUnits, words: SizingWords) -> Iterable[str]:
@@ -122,7 +132,7 @@ def _fan(data: Data, units: AirUnits, words: SizingWords) -> Iterable[str]:
         )
         yield f"<ul>{''.join(f'<li>{text}</li>' for text in must)}</ul>"
     stalled = {one["name"] for one in data["sets"] if one["stalled"]}
-    yield _table(
+    table = _table(
         (
             (words.html(Line.RUNNING), False),
             (words.html(Line.FLOW, unit=units.flow.sign), True),
@@ -141,6 +151,7 @@ def _fan(data: Data, units: AirUnits, words: SizingWords) -> Iterable[str]:
             for point in data["duty"]
         ),
     )
+    yield _narrow(table)
     if data["fans"]:
         yield f"<h3>{words.html(Line.CURVES)}</h3>"
         told = {
@@ -203,4 +214,4 @@ def _sheet(data: Data, one: Data, units: AirUnits, words: SizingWords) -> str:
         ),
         rows(),
     )
-    return f"<h3>{title}</h3>{table}"
+    return f'<div class="sheet"><h3>{title}</h3>{table}</div>'

@@ -55,7 +55,7 @@ class ListedMachine:
 class SizingRequest:
     """Everything the sizing needs, read from the system at one time.
 
-    `names` by duct or pickup. `listed`: the tree was made from a plain list.
+    `names` by duct or pickup. `piece` is the length (m) in which pipe is sold. `listed`: the tree was made from a plain list.
     `not_placed` are machines without a gate on a duct.
     """
 
@@ -66,6 +66,7 @@ class SizingRequest:
     names: Mapping[str, str]
     fans: Mapping[str, Fan]
     waste: float
+    piece: float
     listed: bool
     not_placed: tuple[str, ...]
 
@@ -79,6 +80,7 @@ def make_request(
     together: Iterable[Sequence[str]] = (),
     fans: Mapping[str, Fan] | None = None,
     waste: float,
+    piece: float,
 ) -> SizingRequest:
     """Read what is to be sized.
 
@@ -120,6 +122,7 @@ def make_request(
         names=names,
         fans=fans or {},
         waste=waste,
+        piece=piece,
         listed=bool(machines),
         not_placed=not_placed,
     )

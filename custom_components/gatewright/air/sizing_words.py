@@ -21,6 +21,7 @@ class SizingLine(StrEnum):
     TOO_LITTLE = "too_little"
     SHORT_FLOW = "short_flow"
     SHORT_VELOCITY = "short_velocity"
+    SHORT_PIPE = "short_pipe"
     MAY_SURGE = "may_surge"
     LEFT_OUT = "left_out"
     WHAT_HELPS = "what_helps"
@@ -114,7 +115,10 @@ class SizingWords(Wording):
         amount = units.length.text(item["length"])
         if item["item"] == "pipe":
             amount = self.line(
-                SizingLine.PIECES, length=amount, count=str(item["count"])
+                SizingLine.PIECES,
+                length=amount,
+                count=str(item["count"]),
+                piece=units.length.text(item["piece"]),
             )
         return name, amount
 
@@ -159,16 +163,29 @@ def spoken(data: Mapping[str, Any], units: AirUnits, words: SizingWords) -> str:
 
 
 def shortfalls(data: Mapping[str, Any], words: SizingWords) -> list[str]:
-    """Return what falls short, the worst first: which machine, and which rule."""
-    short = [one for one in data["sets"] if one["verdict"] != "enough"]
+    """Return what falls short, the worst first: which machine, and which rule.
+
+    What only lacks a part of its margin is told where nothing is worse.
+    """
+    ducts = {one["name"] for one in data["segments"] if one["kind"] == "duct"}
+
+    def rule(one: Mapping[str, Any]) -> SizingLine:
+        if one["rule"] == "flow":
+            return SizingLine.SHORT_FLOW
+        if one["element"] in ducts:
+            return SizingLine.SHORT_VELOCITY
+        return SizingLine.SHORT_PIPE
+
+    found = sorted(data["sets"], key=lambda one: float(one["ratio"]))
+    if data["verdict"] == "enough":
+        return []
     return [
         words.line(
-            SizingLine.SHORT_FLOW
-            if one["rule"] == "flow"
-            else SizingLine.SHORT_VELOCITY,
+            rule(one),
             machines=one["name"],
             share=words.share(one["ratio"]),
             place=words.place(one["element"], data["listed"]),
         )
-        for one in sorted(short, key=lambda one: float(one["ratio"]))
+        for one in found
+        if one["verdict"] == data["verdict"]
     ]

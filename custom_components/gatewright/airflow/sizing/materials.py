@@ -20,7 +20,7 @@ PIECE_LENGTH: Final = 3.0
 _HOSE_ROUGHNESS: Final = 0.0005
 """Roughness (m) above which a pipe is a hose."""
 
-_SAME: Final = 0.001
+_SAME: Final = 0.003
 """Widths (m) closer than this fit each other."""
 
 

@@ -70,13 +70,14 @@ class Search:
         """Return the best choice found from a few to begin at; `reach` as in `_kick`."""
         begin = dict.fromkeys(self.fit(list(start)) for start in starts)
         ranked = sorted(begin, key=lambda choice: self.trials.score(choice).key)
-        best = self._climb(ranked[0])
+        best = self._climb(ranked[0], near=True)
         for start in ranked[1:_STARTS]:
             if self._spent():
                 break
-            found = self._climb(start)
+            found = self._climb(start, near=True)
             if self._better(found, best):
                 best = found
+        best = self._climb(best)
         return self._climb(self._kick(best, reach))
 
     def starts(self) -> Iterator[Choice]:
