@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from itertools import product
-from math import pi
+from math import pi, sqrt
 from random import Random
 
 from fluids.friction import friction_factor
@@ -238,6 +238,16 @@ class Program:
         start = self.vp(q, k) if self.static and isinstance(part, Pickup) else 0.0
         return float((extra + f * length / size) * self.vp(q, k) + start)
 
+    @staticmethod
+    def change(before: float, after: float) -> float:
+        """Return what the static suction grows by where a velocity pressure changes.
+
+        Speed that is taken up costs its pressure; of what is given up comes back what
+        a sudden enlargement (Borda-Carnot) does not lose.
+        """
+        lost = max(0.0, sqrt(before) - sqrt(after)) ** 2
+        return after - before + lost
+
     def solve(self) -> Exact:
         """Return the exact answer: first the ratio, then the power."""
         ratio = -self._run(ratio_row=True, cost=self._ratio_cost(), least=0.0)
@@ -273,13 +283,15 @@ class Program:
             row = {self.at(j, k): self.sizes[k] for k in range(many)}
             row |= {self.at(i, k): -self.sizes[k] for k in range(many)}
             add(row, 0.0, np.inf)
-            for k, kj in product(range(many), range(many)):
-                if (pair := self.pairs.get((i, k, kj))) is not None:
-                    add(
-                        {pair: 1.0, self.at(i, k): -1.0, self.at(j, kj): -1.0},
-                        -1.0,
-                        np.inf,
-                    )
+            if not self.static:
+                continue
+            # A pair of sizes is there if both are: the two ways of summing them up.
+            for k in range(many):
+                row = {self.pairs[i, k, kj]: 1.0 for kj in range(many)}
+                add(row | {self.at(i, k): -1.0}, 0.0, 0.0)
+            for kj in range(many):
+                row = {self.pairs[i, k, kj]: 1.0 for k in range(many)}
+                add(row | {self.at(j, kj): -1.0}, 0.0, 0.0)
         for flow, needed in zip(self.flows, self.needed, strict=True):
             for i, q in flow.items():
                 row = {
@@ -302,8 +314,10 @@ class Program:
                             row[self.at(i, k)] += self.vp(flow[i], k)
                             continue
                         for kj in range(many):
-                            change = self.vp(flow[j], kj) - self.vp(flow[i], k)
-                            row[self.pairs[i, k, kj]] = -max(0.0, change)
+                            change = self.change(
+                                self.vp(flow[i], k), self.vp(flow[j], kj)
+                            )
+                            row[self.pairs[i, k, kj]] = -change
                 add(row, 0.0, np.inf)
         data = [value for row in rows for value in row.values()]
         columns = [column for row in rows for column in row]

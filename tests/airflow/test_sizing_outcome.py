@@ -24,7 +24,6 @@ from custom_components.gatewright.airflow.sizing import (
     ItemKind,
     RemedyKind,
     Rules,
-    Verdict,
     each_alone,
     lay_out,
     material_list,
@@ -32,9 +31,10 @@ from custom_components.gatewright.airflow.sizing import (
     together,
 )
 from custom_components.gatewright.airflow.sizing.outcome import outcome
+from custom_components.gatewright.airflow.verdict import Verdict
 
 from .shops import shop
-from .sized_shops import CURVE
+from .sized_shops import CURVE, Program
 
 CHIPS = 20.32
 
@@ -104,8 +104,8 @@ def test_the_sizing_table_adds_up() -> None:
     # Static pressures that meet are the same, and the last one is the inlet's.
     assert rows["saw"].static == pytest.approx(rows["main 2"].static, rel=1e-4)
     inlet = 0.5 * system.air.density * (one.flow / (pi / 4 * 0.2**2)) ** 2
-    wider = max(0.0, inlet - rows["main 1"].velocity_pressure)
-    assert one.suction == pytest.approx(-rows["main 1"].static + wider, rel=1e-4)
+    change = Program.change(rows["main 1"].velocity_pressure, inlet)
+    assert one.suction == pytest.approx(-rows["main 1"].static + change, rel=1e-4)
 
 
 def _leaking(pickups: tuple[Pickup, ...]) -> tuple[Pickup, ...]:

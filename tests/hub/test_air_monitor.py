@@ -222,18 +222,38 @@ async def test_measured_beside_computed(
     assert float(workshop.state(difference)) == pytest.approx(
         4 * 249.09 - computed, abs=1
     )
-    assert workshop.state(finding) == "leak"
+    # One gauge with one set of gates: it cannot tell, and says what to do.
+    assert workshop.state(finding) == "undecided"
+    suspects = workshop.attribute(finding, "suspects")
+    assert {"filter_loaded", "weak_fan"} <= {s["finding"] for s in suspects}
+    checks = workshop.attribute(finding, "checks")
+    assert checks[0]["do"] == "clean_filter"
     workshop.put("sensor.static", str(computed / 249.09))
     await workshop.pass_time(11)
     assert workshop.state(finding) == "as_expected"
     workshop.put("sensor.static", str(1.5 * computed / 249.09))
     await workshop.pass_time(11)
-    assert workshop.state(finding) == "blocked"
+    # A gauge that reads half too much would look the same.
+    assert workshop.state(finding) == "undecided"
+    assert workshop.attribute(finding, "suspects")[0]["finding"] == "blocked"
     over_filter = entry.runtime_data.air.now.solution.filter_pressure
     workshop.put("sensor.static", str(computed / 249.09))
     workshop.put("sensor.over_filter", str(2 * over_filter))
     await workshop.pass_time(11)
     assert workshop.state(finding) == "filter_loaded"
+    # From now on it is computed with the filter as it is, not as a clean one.
+    air = entry.runtime_data.air
+    assert air.loading == pytest.approx(2.0, abs=0.15)
+    loaded = air.now.solution.filter_pressure
+    assert loaded == pytest.approx(2 * over_filter, rel=0.1)
+    assert float(workshop.state(SUCTION)) < computed
+    await workshop.pass_time(11)
+    assert workshop.state(finding) == "filter_loaded"
+    entry.runtime_data.upkeep.filter_cleaned()
+    workshop.put("sensor.over_filter", str(over_filter))
+    await workshop.pass_time(22)
+    assert workshop.state(finding) == "as_expected"
+    assert air.loading == 1.0
     workshop.put("sensor.static", "broken")
     workshop.put("sensor.over_filter", "unavailable")
     await workshop.pass_time(11)

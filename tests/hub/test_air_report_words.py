@@ -113,6 +113,9 @@ async def shop(hass: HomeAssistant, workshop: Workshop) -> AirShop:
     return found
 
 
+VERDICTS = ("enough", "marginal", "too_little")
+
+
 def crowded(shop: AirShop) -> Data:
     """Return an assessment in which nearly everything is found that can be."""
     data = deepcopy(assessment(shop, speed=0.8))
@@ -122,6 +125,8 @@ def crowded(shop: AirShop) -> Data:
         machine["material"] = CODES["material"][number]
         machine["required"] = number
         machine["enough"] = number == 1
+        machine["verdict"] = VERDICTS[number % 3]
+        machine["marginal"] = ["Ж"]
         machine["limits"] = [
             {"kind": kind, "element": "Ж" if number else "", "share": 0.2}
             for kind in losses[6 * number : 6 * number + 6]
@@ -141,10 +146,12 @@ def crowded(shop: AirShop) -> Data:
         machine["stalled"] = number == 1
     for pair in data["pairs"]:
         pair["main_ok"] = False
+        pair["verdict"] = "marginal"
     kinds = ("machine", "pair", "clearing", "seen")
     for row, kind in zip(data["combinations"], kinds, strict=False):
         row["kind"] = kind
         row["main_ok"] = kind == "pair"
+        row["main_verdict"] = VERDICTS[len(kind) % 3]
     return data
 
 
@@ -153,7 +160,14 @@ def lonely(shop: AirShop) -> Data:
     data = deepcopy(assessment(shop))
     data["pairs"] = []
     data["machines"] = data["machines"][:1]
-    data["machines"][0] |= {"material": "heavy", "required": 2.0, "enough": False}
+    data["machines"][0] |= {
+        "material": "heavy",
+        "required": 2.0,
+        "enough": False,
+        "verdict": "enough",
+    }
+    for row in data["combinations"]:
+        row["main_verdict"] = "enough"
     data["ducts"][-1]["slowest"] = None
     return data
 

@@ -263,7 +263,7 @@ async def test_forms_travel_to_the_browser_and_back(
         "switch": "switch.collector",
         "hide_wrapped": True,
         "timing": {},
-        "motor": {"motor_rating": 3, "motor_poles": "2"},
+        "motor": {"motor_rating": 3, "motor_phases": "three", "motor_poles": "2"},
         "by_hand": {},
         "watch": {"bin_answer": "warn", "air_supply": "sensor.line"},
         "bin": {"bin_volume": 120},

@@ -9,7 +9,18 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations
 from typing import Any
 
-from ..airflow import MATERIALS_CARRIED, Assessment, Gain, assess, relief, what_if
+from ..airflow import (
+    MATERIALS_CARRIED,
+    Assessment,
+    Gain,
+    Verdict,
+    assess,
+    ratio_of,
+    relief,
+    verdict,
+    what_if,
+    worst,
+)
 from .ducts import AirShop
 from .needs import MachineNeed
 
@@ -35,6 +46,7 @@ def assessment(
     return {
         "system": shop.name,
         "speed": speed,
+        "margin": shop.margin,
         "air_density": system.air.density,
         "machines": [
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
@@ -73,18 +85,37 @@ def _state(shop: AirShop, found: Assessment) -> Data:
         "main_velocity": found.main_velocity,
         "main_needed": max((d.transport for d in found.ducts if d.main), default=0.0),
         "main_ok": bool(found.ducts) and found.main_ok,
+        "main_verdict": _main(shop, found).value,
+        "set_verdict": found.verdict(shop.margin).value,
         "slow": sorted(shop.names[element] for element in found.slow),
+        "marginal": sorted(
+            shop.names[element]
+            for element, ratio in (
+                *((r.pickup, ratio_of(r.velocity, r.transport)) for r in found.pickups),
+                *((r.duct, r.ratio) for r in found.ducts),
+            )
+            if verdict(ratio, shop.margin) is Verdict.MARGINAL
+        ),
         "transit": found.transit,
+        "emptying": found.emptying,
     }
+
+
+def _main(shop: AirShop, found: Assessment) -> Verdict:
+    if not found.ducts:
+        return Verdict.TOO_LITTLE
+    return found.main_verdict(shop.margin)
 
 
 def _served(shop: AirShop, need: MachineNeed, found: Assessment) -> Data:
     flow = shop.flow(found.solution.pickups, need.machine_id)
+    judged = verdict(ratio_of(flow, need.required), shop.margin)
     return {
         "name": need.name,
         "flow": flow,
         "required": need.required,
-        "enough": flow >= need.required * (1 - 1e-6),
+        "enough": judged is not Verdict.TOO_LITTLE,
+        "verdict": judged.value,
     }
 
 
@@ -135,7 +166,9 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
                 "flow": shop.flow(option.assessment.solution.pickups, need.machine_id),
                 "main_velocity": option.assessment.main_velocity,
             }
-            for option in relief(shop.network, need.gates, speed=speed)[:3]
+            for option in relief(
+                shop.network, need.gates, speed=speed, margin=shop.margin
+            )[:3]
         ],
         "what_if": [
             _gain(shop, gain)
@@ -164,6 +197,7 @@ def _pair(shop: AirShop, pair: tuple[MachineNeed, MachineNeed], speed: float) ->
         "machines": machines,
         "enough": all(machine["enough"] for machine in machines),
         **_state(shop, found),
+        "verdict": worst(Verdict(m["verdict"]) for m in machines).value,
     }
 
 
@@ -201,6 +235,7 @@ def _duct(shop: AirShop, duct_id: str, alone: Mapping[str, Assessment]) -> Data:
             "velocity": result.velocity,
             "transport": result.transport,
             "carries": result.carries,
+            "verdict": verdict(result.ratio, shop.margin).value,
         }
         for machine_id, found in alone.items()
         for result in found.ducts

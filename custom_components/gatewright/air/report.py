@@ -105,11 +105,13 @@ def table(data: Data, units: AirUnits) -> str:
             f"flow ({units.flow.sign})",
             f"required ({units.flow.sign})",
             "enough",
+            "verdict",
             f"collector flow ({units.flow.sign})",
             f"suction ({units.pressure.sign})",
             f"main velocity ({units.velocity.sign})",
             f"main needs ({units.velocity.sign})",
             "main ok",
+            "main verdict",
             "slow in",
             "transit (s)",
         )
@@ -125,13 +127,14 @@ def table(data: Data, units: AirUnits) -> str:
     ]
     for name, kind, machines, row in rows:
         for machine in machines:
-            own: tuple[object, ...] = ("", "", "", "")
+            own: tuple[object, ...] = ("", "", "", "", "")
             if machine is not None:
                 own = (
                     machine["name"],
                     units.flow.number(machine["flow"]),
                     units.flow.number(machine["required"]),
                     _word(machine["enough"]),
+                    machine["verdict"],
                 )
             writer.writerow(
                 (
@@ -143,6 +146,7 @@ def table(data: Data, units: AirUnits) -> str:
                     units.velocity.number(row["main_velocity"]),
                     units.velocity.number(row["main_needed"]),
                     _word(row["main_ok"]),
+                    row["main_verdict"],
                     "; ".join(row["slow"]),
                     round(row["transit"], 1),
                 )

@@ -5,9 +5,10 @@ from functools import reduce
 from html import escape
 from typing import Any
 
+from ..airflow import Verdict
 from .ducts import AirShop
 from .report_drawing import drawing
-from .report_words import MARKS, Line, Note, Words
+from .report_words import AIR_WORDS, MARKS, Line, Note, Words
 from .units import AirUnits
 
 type Data = Mapping[str, Any]
@@ -27,7 +28,7 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th { text-align: left; font-weight: 600; color: #566068; font-size: 11px }
 td, th { padding: 3px 5px; border-bottom: 1px solid #dde2e5; vertical-align: top }
 td:first-child { hyphens: auto } .n { text-align: right } tr { break-inside: avoid }
-.ok { color: #17643a; font-weight: 600 } .bad { color: #a3211a; font-weight: 600 }
+.ok { color: #17643a; font-weight: 600 } .fair { color: #7a5300; font-weight: 600 } .bad { color: #a3211a; font-weight: 600 }
 .verdict { display: flex; gap: 10px; margin: 12px 0 4px }
 .verdict div { flex: 1; border: 1px solid #c9d0d4; border-radius: 6px; padding: 8px 10px }
 .verdict b { font-size: 21px; display: block }
@@ -100,14 +101,20 @@ def _verdict(data: Data, words: Words) -> str:
     machines, pairs, sets = data["machines"], data["pairs"], data["combinations"]
     asked = [machine for machine in machines if machine["required"]]
     tiles = (
-        (asked, "enough", Line.ENOUGH_ALONE),
-        (pairs, "enough", Line.ENOUGH_TOGETHER),
-        (sets, "main_ok", Line.MAIN_KEEPS_MOVING),
+        (asked, "verdict", Line.ENOUGH_ALONE),
+        (pairs, "verdict", Line.ENOUGH_TOGETHER),
+        (sets, "main_verdict", Line.MAIN_KEEPS_MOVING),
     )
 
     def tile(rows: list[Data], key: str, line: Line) -> str:
-        good = str(sum(row[key] for row in rows))
-        count = words.html(Line.COUNT, count=good, total=str(len(rows)))
+        marginal = sum(row[key] == Verdict.MARGINAL for row in rows)
+        good = marginal + sum(row[key] == Verdict.ENOUGH for row in rows)
+        count = words.html(
+            Line.COUNT_MARGINAL if marginal else Line.COUNT,
+            count=str(good),
+            total=str(len(rows)),
+            marginal=str(marginal),
+        )
         return f"<div><b>{count}</b>{words.html(line)}</div>"
 
     text = "".join(tile(*each) for each in tiles if each[0])
@@ -115,7 +122,8 @@ def _verdict(data: Data, words: Words) -> str:
     if data["not_placed"]:
         names = ", ".join(data["not_placed"])
         left = f"<p>{words.html(Line.LEFT_OUT, names=names)}</p>"
-    return f'<div class="verdict">{text}</div>{left}'
+    margins = words.html(Line.MARGINS, share=words.share(data["margin"] - 1.0))
+    return f'<div class="verdict">{text}</div><p class="foot">{margins}</p>{left}'
 
 
 def _table(head: Iterable[tuple[str, bool]], rows: Iterable[Iterable[str]]) -> str:
@@ -143,8 +151,11 @@ def _bad(html: str) -> str:
     return f'<span class="bad">{html}</span>'
 
 
-def _yes(value: bool, yes: str, no: str) -> str:
-    return f'<span class="{"ok" if value else "bad"}">{yes if value else no}</span>'
+_CLASSES = {Verdict.ENOUGH: "ok", Verdict.MARGINAL: "fair", Verdict.TOO_LITTLE: "bad"}
+
+
+def _judged(verdict: str, html: str) -> str:
+    return f'<span class="{_CLASSES[Verdict(verdict)]}">{html}</span>'
 
 
 def _machines(data: Data, units: AirUnits, words: Words) -> str:
@@ -156,6 +167,10 @@ def _machines(data: Data, units: AirUnits, words: Words) -> str:
             if row["slow"]:
                 ducts = ", ".join(row["slow"])
                 verdict.append(_bad(words.html(Line.SLOW_IN, ducts=ducts)))
+            elif row["marginal"]:
+                ducts = ", ".join(row["marginal"])
+                text = words.html(Line.MARGINAL_IN, ducts=ducts)
+                verdict.append(_judged(Verdict.MARGINAL, text))
             if row["stalled"]:
                 verdict.append(_bad(words.html(Line.MAY_SURGE)))
             yield (
@@ -190,8 +205,7 @@ def _air(row: Data, words: Words) -> str:
     """Return whether a machine gets enough."""
     if not row["required"]:
         return words.html(Line.NEED_UNKNOWN)
-    enough, too_little = words.html(Line.ENOUGH_AIR), words.html(Line.TOO_LITTLE_AIR)
-    return _yes(row["enough"], enough, too_little)
+    return _judged(row["verdict"], words.html(AIR_WORDS[Verdict(row["verdict"])]))
 
 
 def _pairs(data: Data, words: Words) -> str:
@@ -205,7 +219,7 @@ def _pairs(data: Data, words: Words) -> str:
             default=None,
         )
         share = "–" if worst is None else escape(words.share(min(worst, 9.99)))
-        text = _yes(pair["enough"], share, share)
+        text = _judged(pair["verdict"], share)
         if not pair["main_ok"]:
             text += f"<br>{_bad(words.html(Line.SLOW))}"
         cells[frozenset(m["name"] for m in pair["machines"])] = text
@@ -248,7 +262,11 @@ def _combinations(data: Data, units: AirUnits, words: Words) -> str:
         (words.html(Line.NEEDS), True),
         ("", False),
     )
-    moves, settles = words.html(Line.MOVES), words.html(Line.MAY_SETTLE)
+    moves = {
+        Verdict.ENOUGH: words.html(Line.MOVES),
+        Verdict.MARGINAL: words.html(Line.JUST_MOVES),
+        Verdict.TOO_LITTLE: words.html(Line.MAY_SETTLE),
+    }
     half = (len(rows) + 1) // 2
     tables = (
         _table(
@@ -258,7 +276,7 @@ def _combinations(data: Data, units: AirUnits, words: Words) -> str:
                     f'{escape(row["name"])} <span class="sub">{kinds[row["kind"]]}</span>',
                     units.velocity.bare(row["main_velocity"]),
                     units.velocity.bare(row["main_needed"]),
-                    _yes(row["main_ok"], moves, settles),
+                    _judged(row["main_verdict"], moves[Verdict(row["main_verdict"])]),
                 )
                 for row in column
             ),
@@ -297,7 +315,7 @@ def _card(machine: Data, units: AirUnits, words: Words) -> str:
         Line.AT_THE_FAN,
         flow=units.flow.text(machine["flow"]),
         pressure=units.pressure.text(machine["fan_pressure"]),
-        time=f"{machine['transit']:.1f}",
+        time=f"{machine['emptying']:.1f}",
     )
     listed = "".join(f"<li>{text}</li>" for text in (*opened, *helps))
     return (

@@ -10,6 +10,7 @@ from enum import StrEnum
 from html import escape
 from typing import Final
 
+from ..airflow import Verdict
 from ..filling import filled
 from ..wording import Wording
 
@@ -25,6 +26,8 @@ class Line(StrEnum):
     COMPUTED = "computed"
     COMPUTED_AT_SPEED = "computed_at_speed"
     COUNT = "count"
+    COUNT_MARGINAL = "count_marginal"
+    MARGINS = "margins"
     ENOUGH_ALONE = "enough_alone"
     ENOUGH_TOGETHER = "enough_together"
     MAIN_KEEPS_MOVING = "main_keeps_moving"
@@ -51,9 +54,11 @@ class Line(StrEnum):
     SLOWEST = "slowest"
     SLOWEST_WITH = "slowest_with"
     ENOUGH_AIR = "enough_air"
+    MARGINAL_AIR = "marginal_air"
     TOO_LITTLE_AIR = "too_little_air"
     NEED_UNKNOWN = "need_unknown"
     SLOW_IN = "slow_in"
+    MARGINAL_IN = "marginal_in"
     MAY_SURGE = "may_surge"
     BOTH = "both"
     ONLY_ONE = "only_one"
@@ -63,6 +68,7 @@ class Line(StrEnum):
     CLEARING = "clearing"
     MET_IN_USE = "met_in_use"
     MOVES = "moves"
+    JUST_MOVES = "just_moves"
     MAY_SETTLE = "may_settle"
     AT_THE_FAN = "at_the_fan"
     OPEN_AS_WELL = "open_as_well"
@@ -88,6 +94,12 @@ class Note(StrEnum):
     COMPUTED = "computed"
     SAFETY = "safety"
 
+
+AIR_WORDS: Final = {
+    Verdict.ENOUGH: Line.ENOUGH_AIR,
+    Verdict.MARGINAL: Line.MARGINAL_AIR,
+    Verdict.TOO_LITTLE: Line.TOO_LITTLE_AIR,
+}
 
 MARKS: Final = {"memory": "*", "practice": "†", "none": "–"}
 """What stands behind a required flow that is not read and not the owner's."""

@@ -20,13 +20,14 @@ import voluptuous as vol
 
 from ..actions.targets import system_named
 from ..airflow import AirflowError, Fan
-from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_MARGIN, USUAL_WASTE, Rules
+from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
-from ..const import DOMAIN
+from ..const import CONF_AIR_MARGIN, DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
 from ..web import SystemView, signed
+from .ducts import USUAL_MARGIN
 from .sizing_data import Data, sizing
 from .sizing_page import sizing_page
 from .sizing_request import ListedMachine, SizingRequest, make_request
@@ -88,9 +89,7 @@ _SCHEMA = vol.Schema(
         ),
         vol.Optional(_SERIES): vol.In(tuple(SERIES)),
         vol.Optional(_SIZES): vol.All(cv.ensure_list, vol.Length(min=1), [_positive]),
-        vol.Optional(_MARGIN, default=round(100 * (USUAL_MARGIN - 1))): vol.All(
-            vol.Coerce(float), vol.Range(min=0, max=100)
-        ),
+        vol.Optional(_MARGIN): vol.All(vol.Coerce(float), vol.Range(min=0, max=100)),
         vol.Optional(_BLEED, default=False): cv.boolean,
         vol.Optional(_BALANCED, default=False): cv.boolean,
         vol.Optional(_USE_FAN, default=True): cv.boolean,
@@ -166,7 +165,7 @@ def _request(
     units = units_of(hass)
     rules = Rules(
         sizes=_sizes(data, units),
-        margin=1.0 + data[_MARGIN] / 100.0,
+        margin=1.0 + data.get(_MARGIN, _usual_margin(entry)) / 100.0,
         bleed=data[_BLEED],
         balanced=data[_BALANCED],
         fan=data[_USE_FAN] and not data[_BALANCED],
@@ -190,6 +189,12 @@ def _request(
         waste=data[_WASTE] / 100.0,
         piece=10 * FOOT if units is CUSTOMARY else PIECE_LENGTH,
     )
+
+
+def _usual_margin(entry: GatewrightConfigEntry) -> float:
+    """Return the margin (percent) of the system."""
+    margin: float = entry.data.get(CONF_AIR_MARGIN, USUAL_MARGIN)
+    return margin
 
 
 def _sizes(data: Mapping[str, Any], units: AirUnits) -> tuple[float, ...]:

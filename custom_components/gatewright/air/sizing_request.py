@@ -7,8 +7,7 @@ from typing import Any, Final
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ..airflow import Fan, Pickup, Pipe, System
-from ..airflow.machines import MATERIALS_CARRIED
+from ..airflow import MATERIALS_CARRIED, Carried, Fan, Pickup, Pipe, System
 from ..airflow.sizing import (
     ANY_FAN,
     USUAL_BRANCH,
@@ -178,13 +177,14 @@ def _listed(
         key = machine.name.casefold()
         if names.count(key) > 1:
             raise refusal("sizing_machine_twice", name=machine.name)
-        required, transport = _need(machine, known.get(key))
+        required, carried = _need(machine, known.get(key))
         branches.append(
             Branch(
                 id=machine.name,
                 distance=machine.distance,
                 required=required,
-                transport=transport,
+                transport=carried.minimum,
+                rising=carried.rising,
                 port=machine.port or ports.get(key),
                 length=USUAL_BRANCH if machine.branch is None else machine.branch,
                 hose=USUAL_HOSE if machine.hose is None else machine.hose,
@@ -215,20 +215,19 @@ def _ports(entry: ConfigEntry[Any]) -> dict[str, float]:
     }
 
 
-def _need(machine: ListedMachine, known: MachineNeed | None) -> tuple[float, float]:
-    """Return what a listed machine needs: flow (m3/s) and velocity (m/s)."""
+def _need(machine: ListedMachine, known: MachineNeed | None) -> tuple[float, Carried]:
+    """Return what a listed machine needs (m3/s), and the material it makes."""
+    flow = 0.0
+    material = USUAL_CARRIED
     if machine.kind is not None:
         kind = NEEDS[machine.kind]
         material = USUAL_CARRIED if kind is None else kind.material
         flow = usual_flow(machine.kind, None)
-        transport = MATERIALS_CARRIED[material].minimum
     elif known is not None:
-        flow, transport = known.required, known.transport
+        flow, material = known.required, known.material
     elif machine.flow is None:
         raise refusal("sizing_unknown_machine", name=machine.name)
-    else:
-        flow, transport = 0.0, MATERIALS_CARRIED[USUAL_CARRIED].minimum
     flow = machine.flow or flow
     if not flow:
         raise refusal("sizing_flow_unknown", name=machine.name)
-    return flow, transport
+    return flow, MATERIALS_CARRIED[material]

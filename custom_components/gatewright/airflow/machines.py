@@ -17,7 +17,7 @@ each combination in use.
 """
 
 from dataclasses import dataclass
-from math import inf, pi
+from math import inf
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -232,7 +232,7 @@ ANALOGUES: Final = MappingProxyType(
             source=f"{_TITLE_8}, Table V-3",
             status="read",
             confidence="high",
-            needs=_by_inches((12, (220,)), (19, (390,)), (30, (610,))),
+            needs=_by_inches((12, (220,)), (19, (390,)), (30, (610,)), (72, (880,))),
         ),
     }
 )
@@ -258,13 +258,17 @@ def face_flow(width: float, length: float, velocity: float) -> float:
     return width * length * velocity
 
 
-def capture_flow(velocity: float, distance: float) -> float:
-    """Return the flow (m3/s) at which a bare opening captures at a distance (m).
+def capture_flow(
+    velocity: float, distance: float, area: float = 0.0, *, flanged: bool = False
+) -> float:
+    """Return the flow (m3/s) at which an opening captures at a distance (m).
 
-    `Q = V 4 pi x^2`, a point sink (certification practice item on the equation
-    sheet of the American Board of Industrial Hygiene).
+    `Q = V (10 x^2 + A)` with the opening's `area` (m2), three quarters of it with a
+    flange (Dalla Valle; ACGIH, Industrial Ventilation; memory, confident). A point
+    sink, `4 pi x^2`, would ask for a quarter more far away and for nothing near by.
     """
-    return velocity * 4.0 * pi * distance * distance
+    whole = velocity * (10.0 * distance * distance + area)
+    return 0.75 * whole if flanged else whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,14 +276,35 @@ class Carried:
     """A material in the duct and the range of velocities (m/s) that keeps it moving.
 
     `low` is where the source's range begins, `high` where it ends; `minimum` is the
-    default asked of every duct that carries it.
+    default asked of every duct that carries it. `rising` is asked where it has to rise:
+    the upper end of the range, since none of the published tables that could be read
+    has a row of its own for vertical runs. `piece` (m) and `density` (kg/m3) are those
+    of its larger pieces, for how far they fall behind the air: common practice, no
+    source.
     """
 
     low: float
     high: float
     minimum: float
     source: str
+    piece: float
+    density: float
     status: Status = "read"
+
+    @property
+    def rising(self) -> float:
+        """Velocity (m/s) asked of a vertical run."""
+        return max(self.minimum, self.high)
+
+    @property
+    def velocity_ratio(self) -> float:
+        """Velocity of the larger pieces over that of the air, in a steady run.
+
+        `1 - 0.0638 d^0.3 rho^0.5` (d in m, rho in kg/m3), W. B. Hinkle's correlation
+        for horizontal pneumatic conveying, as textbooks of particle technology give
+        it (memory, confident).
+        """
+        return float(1.0 - 0.0638 * self.piece**0.3 * self.density**0.5)
 
 
 _RANGE: Final = (
@@ -291,11 +316,21 @@ MATERIALS_CARRIED: Final = MappingProxyType(
     {
         # Wood flour.
         "fine_dust": Carried(
-            low=2500 * FPM, high=3000 * FPM, minimum=3000 * FPM, source=_RANGE
+            low=2500 * FPM,
+            high=3000 * FPM,
+            minimum=3000 * FPM,
+            source=_RANGE,
+            piece=0.0003,
+            density=600.0,
         ),
         # Dry dust with light shavings: the upper half of its range.
         "sawdust": Carried(
-            low=3000 * FPM, high=4000 * FPM, minimum=3500 * FPM, source=_RANGE
+            low=3000 * FPM,
+            high=4000 * FPM,
+            minimum=3500 * FPM,
+            source=_RANGE,
+            piece=0.002,
+            density=600.0,
         ),
         # Dry light sawdust to heavy chips and green shavings, the upper end.
         "chips": Carried(
@@ -303,10 +338,17 @@ MATERIALS_CARRIED: Final = MappingProxyType(
             high=4000 * FPM,
             minimum=4000 * FPM,
             source="OSHA 3157, Guide for protecting workers from woodworking hazards",
+            piece=0.01,
+            density=500.0,
         ),
         # Heavy or wet sawdust, blocks, hog waste.
         "heavy": Carried(
-            low=4000 * FPM, high=4500 * FPM, minimum=4500 * FPM, source=_RANGE
+            low=4000 * FPM,
+            high=4500 * FPM,
+            minimum=4500 * FPM,
+            source=_RANGE,
+            piece=0.02,
+            density=700.0,
         ),
     }
 )

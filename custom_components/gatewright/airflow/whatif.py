@@ -15,8 +15,10 @@ from .advice import Assessment, assess
 from .errors import AirflowError
 from .fittings import HOODS
 from .friction import MATERIALS
-from .model import Duct, Elbow, Gate, Pickup, Pipe, System
+from .gate import Gate
+from .model import Duct, Pickup, System
 from .network import Network, OpenGates
+from .pipe import Elbow, Pipe
 
 _WIDER: Final = 0.025
 _ROUGH: Final = 0.0005

@@ -256,6 +256,7 @@ def design(network: Network, flows: dict[str, float]) -> Sheet:
         high += acceleration_loss(mixed, inlet)
         mixed = inlet
     after = (network.separator + network.behind(total)) * total * total
+    after += network.system.inlet_k * mixed
     return Sheet(
         lines=tuple(lines),
         flow=total,

@@ -14,6 +14,7 @@ from ..const import (
     CONF_CONFIRM,
     CONF_HAND_GATES,
     CONF_HIDE_WRAPPED,
+    CONF_MOTOR_PHASES,
     CONF_MOTOR_POLES,
     CONF_MOTOR_RATING,
     CONF_POWER,
@@ -23,6 +24,8 @@ from ..const import (
     CONF_STARTS_PER_HOUR,
     CONF_SWITCH,
     CONF_WATCH_SINCE,
+    CONF_WHEEL_DIAMETER,
+    CONF_WHEEL_WEIGHT,
 )
 from ..entities import to_entity_id, to_stored
 from ..shop.plan import Collector
@@ -62,7 +65,10 @@ SECTIONS = {
     "timing": (CONF_RUN_ON, CONF_COAST, CONF_START_DELAY, CONF_CONFIRM),
     "motor": (
         CONF_MOTOR_RATING,
+        CONF_MOTOR_PHASES,
         CONF_MOTOR_POLES,
+        CONF_WHEEL_DIAMETER,
+        CONF_WHEEL_WEIGHT,
         CONF_REST_TIME,
         CONF_STARTS_PER_HOUR,
     ),

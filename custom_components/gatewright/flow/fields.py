@@ -28,6 +28,7 @@ from homeassistant.helpers.selector import (
 import voluptuous as vol
 
 from ..const import (
+    CONF_AIR_MARGIN,
     CONF_BIN_EMPTY_READING,
     CONF_BIN_FULL_READING,
     CONF_BIN_USUAL,
@@ -115,6 +116,7 @@ LIMITS = {
     **dict.fromkeys(CONF_ELBOW_RADIUS, Limit(0.5, 5, "× D")),
     CONF_DROP_ELBOWS: Limit(0, 10, None),
     CONF_DRIVE_FLOOR: Limit(10, 100, PERCENTAGE),
+    CONF_AIR_MARGIN: Limit(0, 100, PERCENTAGE),
     **dict.fromkeys(
         (CONF_BIN_EMPTY_READING, CONF_BIN_FULL_READING),
         Limit(-100_000, 100_000, None),

@@ -13,12 +13,11 @@ trees and by an exact mixed-integer program where the flows are given.
 from .duty import DutyPoint, FanVerdict
 from .layout import USUAL_BRANCH, USUAL_HOSE, Branch, lay_out
 from .materials import PIECE_LENGTH, USUAL_WASTE, Item, ItemKind, material_list
-from .outcome import Row, SetOutcome, Verdict
+from .outcome import Row, SetOutcome
 from .problem import (
     INCH_SIZES,
     METRIC_SIZES,
     SERIES,
-    USUAL_MARGIN,
     OperatingSet,
     Rules,
     each_alone,
@@ -35,7 +34,6 @@ __all__ = [
     "SERIES",
     "USUAL_BRANCH",
     "USUAL_HOSE",
-    "USUAL_MARGIN",
     "USUAL_WASTE",
     "Branch",
     "DutyPoint",
@@ -49,7 +47,6 @@ __all__ = [
     "Rules",
     "SetOutcome",
     "Sizing",
-    "Verdict",
     "each_alone",
     "lay_out",
     "material_list",

@@ -7,7 +7,9 @@ governs, and the others are throttled to it.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import sqrt
 
+from ..compiled import momentum_regain
 from ..model import Pickup
 from ..network import Network
 
@@ -38,20 +40,29 @@ def balanced(network: Network, pickups: Iterable[str], margin: float) -> Balance
     throttle = [0.0] * len(elements)
     incoming: dict[int, list[int]] = {}
 
-    def meet(joined: list[int]) -> tuple[float, float, float]:
-        """Return the flow, the pressure and the mean velocity pressure of streams."""
+    def meet(joined: list[int]) -> tuple[float, float, float, float]:
+        """Return flow and pressure of streams, their mean velocity pressure and root."""
         total = sum(flow[i] for i in joined)
         high = max(need[i] for i in joined)
         for i in joined:
             throttle[i] = (high - need[i]) / (elements[i].pressure * flow[i] ** 2)
-        mixed = 0.0
-        if network.static and total > 0:
+        mixed = root = 0.0
+        if total > 0:
             mixed = sum(elements[i].pressure * flow[i] ** 3 for i in joined) / total
-        return total, high, mixed
+            root = (
+                sum(sqrt(elements[i].pressure) * flow[i] ** 2 for i in joined) / total
+            )
+        return total, high, mixed, root
 
-    def change(before: float, after: float) -> float:
-        faster = after - before
-        return faster if faster > 0 else network.system.regain * faster
+    regain = network.system.regain
+
+    def change(mixed: float, root: float, after: float) -> float:
+        """Return what speeding up or slowing down does to the static pressure."""
+        if after >= mixed:
+            return after - mixed
+        if regain is None:
+            return -momentum_regain(sqrt(after), root)
+        return regain * (after - mixed)
 
     wanted = set(pickups)
     for index, element in enumerate(elements):
@@ -63,9 +74,9 @@ def balanced(network: Network, pickups: Iterable[str], margin: float) -> Balance
             flow[index] = margin * (part.required or part.transport * widest)
             start = element.pressure * flow[index] ** 2 if network.static else 0.0
         elif index in incoming:
-            flow[index], start, mixed = meet(incoming[index])
+            flow[index], start, mixed, root = meet(incoming[index])
             if network.static:
-                start += change(mixed, element.pressure * flow[index] ** 2)
+                start += change(mixed, root, element.pressure * flow[index] ** 2)
         else:
             continue
         q = flow[index]
@@ -75,11 +86,16 @@ def balanced(network: Network, pickups: Iterable[str], margin: float) -> Balance
         need[index] = start + resistance * q * q
         incoming.setdefault(element.parent, []).append(index)
 
-    total, suction, mixed = meet(incoming[-1])
-    if network.static and network.inlet_pressure is not None:
-        inlet = network.inlet_pressure * total * total
-        suction += change(mixed, inlet)
-        mixed = inlet
+    total, suction, mixed, root = meet(incoming[-1])
+    effect = mixed
+    if network.inlet_pressure is not None:
+        effect = network.inlet_pressure * total * total
+        if network.static:
+            suction += change(mixed, root, effect)
+            mixed = effect
+    suction += network.system.inlet_k * effect
+    if not network.static:
+        mixed = 0.0
     after = (network.separator + network.behind(total)) * total * total
     pressure = suction - mixed + after + network.filter * total
     return Balance(flow, pressure, throttle)

@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 
 from ..fan import Fan
 from ..network import Network
-from .outcome import SetOutcome, Verdict, outcome, verdict_of
+from ..verdict import Verdict, verdict
+from .outcome import SetOutcome, outcome
 from .problem import OperatingSet, Rules
 
 
@@ -87,7 +88,7 @@ def try_fans(
             FanVerdict(
                 name=name,
                 ratio=worst.ratio,
-                verdict=verdict_of(worst.ratio, rules.margin),
+                verdict=verdict(worst.ratio, rules.margin),
                 worst=worst.name,
                 stalled=tuple(one.name for one in outcomes if one.stalled),
             )

@@ -13,7 +13,10 @@ from typing import Final
 from ..errors import require
 from ..fittings import HOODS
 from ..friction import MATERIALS
-from ..model import Duct, Elbow, Gate, Pickup, Pipe
+from ..gate import Gate, Seal, leak_area
+from ..hose import HoseState, hose
+from ..model import Duct, Pickup
+from ..pipe import Elbow, Pipe
 
 _CLOSE = 0.05
 """Branches closer (m) than this along the main leave it at one place."""
@@ -42,6 +45,7 @@ class Branch:
     distance: float
     required: float
     transport: float
+    rising: float = 0.0
     port: float | None = None
     hood: str = "machine_port"
     length: float = USUAL_BRANCH
@@ -93,19 +97,14 @@ def lay_out(
         if branch.port is not None:
             pipes.append(Pipe(diameter=branch.port))
         if branch.hose > 0:
-            pipes.append(
-                Pipe(
-                    diameter=_ANY,
-                    length=branch.hose,
-                    roughness=MATERIALS["flexible"].roughness,
-                )
-            )
+            pipes.append(hose(_ANY, branch.hose, HoseState.RELAXED))
         pipes.append(
             Pipe(
                 diameter=_ANY,
                 length=branch.length,
                 roughness=roughness,
                 elbows=(Elbow(count=branch.elbows),) if branch.elbows else (),
+                vertical=True,
             )
         )
         pickups.append(
@@ -115,10 +114,11 @@ def lay_out(
                 machine=branch.id,
                 entry_k=HOODS[branch.hood].coefficient,
                 pipes=tuple(pipes),
-                gate=Gate(id=branch.id),
+                gate=Gate(id=branch.id, leak_area=leak_area(Seal.USUAL, _ANY)),
                 entry_angle=branch.entry_angle,
                 required=branch.required,
                 transport=branch.transport,
+                rising=branch.rising,
             )
         )
     # The farthest branch is where the main begins: it goes straight on.

@@ -7,17 +7,19 @@ it is live in and no others.
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from math import inf
+from math import inf, sqrt
 from operator import itemgetter
 from typing import Final
 
 from ..advice import open_pickups
 from ..compiled import Element, Run, body
-from ..model import Duct, Gate, Pickup, Pipe, System
+from ..gate import Gate
+from ..model import Duct, Pickup, System
 from ..network import Network
+from ..pipe import Pipe
 from ..solution import Solution
 from .balanced import balanced
-from .problem import OperatingSet, Plan, resized_pickup
+from .problem import OperatingSet, Plan, resized_duct, resized_pickup
 
 CLOSE: Final = 1e-6
 """How closely (as a share) the flow of a duty is found."""
@@ -28,12 +30,16 @@ type Choice = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What one element of a set has to have: flow (m3/s) and velocity (m/s), or 0."""
+    """What one element of a set has to have: flow (m3/s) and velocity (m/s), or 0.
+
+    `rising` is the velocity in those of its pipes that are vertical.
+    """
 
     index: int
     element: str
     flow: float
     velocity: float
+    rising: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +82,7 @@ class LiveTree(Network):
         self.elements[index] = element
         self._fixed[index] = element.fixed
         self._pressure[index] = element.pressure if self.static else 0.0
+        self._root[index] = sqrt(self._pressure[index])
         self._simple[index] = len(element.runs) == 1 and not run.miter
         self._first[index] = (run.reynolds, run.rough / 3.7, run.friction)
         self._starts[index] = run.start
@@ -149,14 +156,23 @@ class LiveSet:
             part = element.part
             if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
                 continue
-            own = part.transport if part.pipes else 0.0
-            self.needs.append(Need(element.index, name, part.required, own))
+            own = part.pipes != ()
+            self.needs.append(
+                Need(
+                    element.index,
+                    name,
+                    part.required,
+                    part.needs(vertical=False) if own else 0.0,
+                    part.needs(vertical=True) if own else 0.0,
+                )
+            )
             self.least += part.required
             for outer in tree.path(name)[1:]:
                 known = transport.get(outer.index, 0.0)
-                transport[outer.index] = max(known, part.transport)
+                rises = outer.runs[0].pipe.vertical
+                transport[outer.index] = max(known, part.needs(vertical=rises))
         self.needs += [
-            Need(index, tree.elements[index].id, 0.0, velocity)
+            Need(index, tree.elements[index].id, 0.0, velocity, velocity)
             for index, velocity in transport.items()
             if velocity > 0
         ]
@@ -183,7 +199,7 @@ class LiveSet:
             system = self.tree.system
             part = self.tree.elements[index].part
             if isinstance(part, Duct):
-                part = replace(part, diameter=diameter)
+                part = resized_duct(part, diameter)
                 runs = [Run(body(part), system)]
             else:
                 part = resized_pickup(part, diameter)
@@ -200,10 +216,12 @@ class LiveSet:
             flow = flow_of(need.index)
             if need.flow > 0 and flow < lowest * need.flow:
                 lowest, rule, where = flow / need.flow, "flow", need.element
-            if need.velocity > 0:
-                area = max(run.area for run in elements[need.index].runs)
-                if flow < lowest * need.velocity * area:
-                    lowest = flow / (need.velocity * area)
+            if need.velocity <= 0:
+                continue
+            for run in elements[need.index].runs:
+                velocity = need.rising if run.pipe.vertical else need.velocity
+                if flow < lowest * velocity * run.area:
+                    lowest = flow / (velocity * run.area)
                     rule, where = "velocity", need.element
         return lowest, rule, where
 

@@ -8,7 +8,8 @@ from math import ceil, isclose
 from typing import Final
 
 from ..errors import require
-from ..model import Duct, Elbow, Pickup, Pipe, System
+from ..model import Duct, Pickup, System
+from ..pipe import Elbow, Pipe
 
 USUAL_WASTE: Final = 0.1
 """Share of pipe and hose that is cut off and thrown away. Common practice, no

@@ -6,35 +6,17 @@ tree, with the gates as they are.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from math import inf, pi
-from typing import Final
 
 from ..breakdown import StepKind
 from ..errors import AirflowError
 from ..model import Duct, Pickup, System
 from ..network import Network
 from ..solution import Solution
+from ..verdict import Verdict, verdict
 from .balanced import balanced
 from .live import CLOSE, live_system
 from .problem import OperatingSet, Rules
-
-_ROUNDING: Final = 1e-4
-
-
-class Verdict(StrEnum):
-    """Whether a set gets what it needs: with the margin, without it, or not."""
-
-    ENOUGH = "enough"
-    MARGINAL = "marginal"
-    TOO_LITTLE = "too_little"
-
-
-def verdict_of(ratio: float, margin: float) -> Verdict:
-    """Return what a lowest ratio means."""
-    if ratio >= margin * (1.0 - _ROUNDING):
-        return Verdict.ENOUGH
-    return Verdict.MARGINAL if ratio >= 1.0 - _ROUNDING else Verdict.TOO_LITTLE
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +99,7 @@ def outcome(
         ratio=ratio,
         rule=rule,
         element=element,
-        verdict=verdict_of(ratio, rules.margin),
+        verdict=verdict(ratio, rules.margin),
         flow=solution.flow,
         pressure=solution.fan_pressure,
         suction=solution.suction,
@@ -141,12 +123,15 @@ def lowest(solution: Solution, pickups: tuple[str, ...]) -> tuple[float, str, st
             )
         if part.required > 0:
             ratios.append((solution.flow_of(name) / part.required, "flow", name))
-        if part.transport > 0 and part.pipes:
-            share = solution.slowest_velocity(name) / part.transport
-            ratios.append((share, "velocity", name))
+        for run in path[0].runs if part.pipes else ():
+            velocity = part.needs(vertical=run.pipe.vertical)
+            if velocity > 0:
+                share = solution.flow_of(name) / run.area / velocity
+                ratios.append((share, "velocity", name))
         for outer in path[1:]:
             known = transport.get(outer.id, 0.0)
-            transport[outer.id] = max(known, part.transport)
+            rises = outer.runs[0].pipe.vertical
+            transport[outer.id] = max(known, part.needs(vertical=rises))
     ratios += [
         (solution.slowest_velocity(duct) / velocity, "velocity", duct)
         for duct, velocity in transport.items()
@@ -208,7 +193,8 @@ def _rows(
             part = network.element(name).part
             if isinstance(part, Pickup):
                 known = transport.get(outer.id, 0.0)
-                transport[outer.id] = max(known, part.transport)
+                rises = outer.runs[-1].pipe.vertical
+                transport[outer.id] = max(known, part.needs(vertical=rises))
     seen: set[str] = set()
     for name in drawn:
         steps = solution.breakdown(name)

@@ -7,13 +7,12 @@ from types import MappingProxyType
 from typing import Final
 
 from ..errors import require
-from ..model import Duct, Pickup, Pipe, System
+from ..gate import Gate
+from ..model import Duct, Pickup, System
 from ..network import Network
+from ..pipe import Pipe
 from ..units import INCH
-
-USUAL_MARGIN: Final = 1.15
-"""Flow and velocity over what is needed: 10 to 15 % is what the figures of a
-calculation are usually off by. Common practice, no source."""
+from ..verdict import MARGIN
 
 INCH_SIZES: Final = tuple(INCH * size for size in (3, 4, 5, 6, 7, 8, 9, 10, 12))
 """Diameters (m) by the whole inch, as round duct is sold. Common practice, no source."""
@@ -57,7 +56,7 @@ class Rules:
     """
 
     sizes: tuple[float, ...] = METRIC_SIZES
-    margin: float = USUAL_MARGIN
+    margin: float = MARGIN
     bleed: bool = False
     balanced: bool = False
     keep: frozenset[str] = frozenset()
@@ -115,13 +114,27 @@ def is_port(pipe: Pipe) -> bool:
 
 def resized_pickup(pickup: Pickup, diameter: float) -> Pickup:
     """Return a pickup with its hose and drop of another diameter (m); a port stays."""
-    return replace(
-        pickup,
-        pipes=tuple(
-            pipe if is_port(pipe) else replace(pipe, diameter=diameter)
-            for pipe in pickup.pipes
-        ),
+    pipes = tuple(
+        pipe if is_port(pipe) else replace(pipe, diameter=diameter)
+        for pipe in pickup.pipes
     )
+    if not pipes:
+        return pickup
+    gate = _resized_gate(pickup.gate, pickup.pipes[-1].diameter, pipes[-1].diameter)
+    return replace(pickup, pipes=pipes, gate=gate)
+
+
+def resized_duct(duct: Duct, diameter: float) -> Duct:
+    """Return a duct of another diameter (m)."""
+    gate = _resized_gate(duct.gate, duct.diameter, diameter)
+    return replace(duct, diameter=diameter, gate=gate)
+
+
+def _resized_gate(gate: Gate | None, before: float, after: float) -> Gate | None:
+    """Return a gate of the same sort in another pipe: what it leaks goes by the area."""
+    if gate is None or not gate.leak_area:
+        return gate
+    return replace(gate, leak_area=gate.leak_area * (after / before) ** 2)
 
 
 class Plan:
@@ -214,7 +227,7 @@ class Plan:
         return replace(
             self.system,
             ducts=tuple(
-                replace(duct, diameter=width[duct.id]) if duct.id in width else duct
+                resized_duct(duct, width[duct.id]) if duct.id in width else duct
                 for duct in self.system.ducts
             ),
             pickups=tuple(

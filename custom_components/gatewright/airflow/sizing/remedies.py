@@ -13,8 +13,8 @@ from types import MappingProxyType
 from typing import Final
 
 from ..model import Duct, Pickup, System
+from ..verdict import Verdict, verdict
 from .live import Choice
-from .outcome import Verdict, verdict_of
 from .problem import Plan, Rules, is_port
 from .search import Search
 from .trial import Score, Trials
@@ -71,7 +71,7 @@ class _State:
 
     @property
     def enough(self) -> bool:
-        return verdict_of(self.score.worst, self.margin) is Verdict.ENOUGH
+        return verdict(self.score.worst, self.margin) is Verdict.ENOUGH
 
     def changed(
         self, most: int, *, system: System | None = None, rules: Rules | None = None
@@ -121,7 +121,7 @@ def _remedy(
     return Remedy(
         kind=kind,
         ratio=state.score.worst,
-        verdict=verdict_of(state.score.worst, state.margin),
+        verdict=verdict(state.score.worst, state.margin),
         elements=elements,
         widths=MappingProxyType(dict(widths or {})),
     )

@@ -12,9 +12,10 @@ from typing import Final
 from ..fan import Fan
 from ..model import System
 from ..network import Network
+from ..verdict import Verdict, verdict
 from .duty import DutyPoint, FanVerdict, duty_points, try_fans
 from .live import Choice
-from .outcome import SetOutcome, Verdict, outcome, verdict_of
+from .outcome import SetOutcome, outcome
 from .problem import OperatingSet, Plan, Rules
 from .remedies import Remedy, remedies
 from .search import MOST_SOLVES, Search
@@ -51,7 +52,7 @@ class Sizing:
     @property
     def verdict(self) -> Verdict:
         """Whether everything gets what it needs."""
-        return verdict_of(self.ratio, self.rules.margin)
+        return verdict(self.ratio, self.rules.margin)
 
     @property
     def short(self) -> tuple[SetOutcome, ...]:
@@ -119,7 +120,7 @@ def size_ducts(
             network, outcomes = other_network, found
             ratio = min(one.ratio for one in outcomes)
     tried: tuple[Remedy, ...] = ()
-    if verdict_of(ratio, rules.margin) is not Verdict.ENOUGH:
+    if verdict(ratio, rules.margin) is not Verdict.ENOUGH:
         tried = remedies(plan, choice, score)
     bleeds = [(one, found.bleed) for one, found in zip(opened, outcomes, strict=True)]
     return Sizing(
