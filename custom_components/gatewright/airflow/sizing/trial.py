@@ -53,6 +53,7 @@ class Trials:
         self._bled_known: dict[tuple[int, str, tuple[int, ...]], SetScore] = {}
         self._scores: dict[tuple[int, ...], Score] = {}
         self._shortlists: list[frozenset[str] | None] = [None for _ in plan.sets]
+        self._allowed: dict[tuple[int, str], tuple[str, ...]] = {}
         self._upstream = self._open_upstream() if plan.rules.bleed else {}
 
     def _open_upstream(self) -> dict[str, tuple[str, ...]]:
@@ -99,23 +100,31 @@ class Trials:
         if not self._upstream or not self._bleed_helps(known):
             return known
         best = known
-        for bleed in self._upstream[known.element]:
-            if self._may_bleed(number, bleed):
-                best = min(
-                    best, self._with_bleed(number, bleed, choice), key=self._rank
-                )
+        for bleed in self._candidates(number, known.element):
+            best = min(best, self._with_bleed(number, bleed, choice), key=self._rank)
         return best
 
-    def _may_bleed(self, number: int, bleed: str) -> bool:
-        if bleed in self.plan.sets[number].pickups:
-            return False
-        shortlist = self._shortlists[number]
-        return shortlist is None or bleed in shortlist
+    def _candidates(self, number: int, duct: str) -> tuple[str, ...]:
+        """Return the pickups that may be opened to speed a duct up in a set."""
+        known = self._allowed.get((number, duct))
+        if known is None:
+            shortlist = self._shortlists[number]
+            known = self._allowed[number, duct] = tuple(
+                bleed
+                for bleed in self._upstream[duct]
+                if bleed not in self.plan.sets[number].pickups
+                and (shortlist is None or bleed in shortlist)
+            )
+        return known
+
+    def _limit(self, shortlists: list[frozenset[str] | None]) -> None:
+        self._shortlists = shortlists
+        self._allowed.clear()
+        self._scores.clear()
 
     def no_bleeds(self) -> None:
         """Try no bleed gates for now."""
-        self._shortlists = [frozenset() for _ in self._sets]
-        self._scores.clear()
+        self._limit([frozenset() for _ in self._sets])
 
     def shortlist(self, *choices: Choice) -> bool:
         """Try from now on, in each set, only the bleed gates that help most there.
@@ -125,7 +134,7 @@ class Trials:
         """
         before = self._shortlists
         found = [set(known or ()) for known in before]
-        self._shortlists = [None for _ in self._sets]
+        self._limit([None for _ in self._sets])
         for choice in choices:
             for number in range(len(self._sets)):
                 alone = self._plain(number, choice)
@@ -133,8 +142,7 @@ class Trials:
                     continue
                 options = [
                     self._with_bleed(number, bleed, choice)
-                    for bleed in self._upstream[alone.element]
-                    if self._may_bleed(number, bleed)
+                    for bleed in self._candidates(number, alone.element)
                 ]
                 options.sort(key=self._rank)
                 found[number] |= {
@@ -142,8 +150,7 @@ class Trials:
                     for one in options[:_SHORT]
                     if self._rank(one) < self._rank(alone)
                 }
-        self._shortlists = [frozenset(names) for names in found]
-        self._scores.clear()
+        self._limit([frozenset(names) for names in found])
         return self._shortlists != before
 
     def _bleed_helps(self, found: SetScore) -> bool:
