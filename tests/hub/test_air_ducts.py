@@ -275,7 +275,7 @@ async def test_a_filter_gauge_alone(hass: HomeAssistant, workshop: Workshop) -> 
     finding = "sensor.dust_collector_airflow_finding"
     workshop.put(
         "sensor.gauge",
-        str(1.8 * entry.runtime_data.air.now.solution.filter_pressure),
+        str(2.5 * entry.runtime_data.air.now.solution.filter_pressure),
         gauge,
     )
     await workshop.pass_time(12)

@@ -20,6 +20,7 @@ from custom_components.gatewright.air.units import METRIC
 from custom_components.gatewright.airflow import (
     MATERIALS_CARRIED,
     ChangeKind,
+    Finding,
     StepKind,
 )
 
@@ -36,6 +37,11 @@ CODES = {
     "loss": [kind.value for kind in StepKind if kind is not StepKind.FAN],
     "change": [kind.value for kind in ChangeKind],
     "material": list(MATERIALS_CARRIED),
+    "finding": [
+        finding.value
+        for finding in Finding
+        if finding not in (Finding.AS_EXPECTED, Finding.UNDECIDED)
+    ],
     "note": [note.value for note in Note],
 }
 """Everything that has a text, by the list that it is in."""
@@ -127,6 +133,16 @@ def crowded(shop: AirShop) -> Data:
         machine["enough"] = number == 1
         machine["verdict"] = VERDICTS[number % 3]
         machine["marginal"] = ["Ж"]
+        machine["set_verdict"] = VERDICTS[number % 3]
+        port = {
+            "diameter": 0.1,
+            "velocity": 40.0,
+            "possible": 0.2,
+            "larger": 0.15 if number else None,
+            "count": 2,
+            "hopeless": number == 1,
+        }
+        machine["ports"] = [port]
         machine["limits"] = [
             {"kind": kind, "element": "Ж" if number else "", "share": 0.2}
             for kind in losses[6 * number : 6 * number + 6]
@@ -141,9 +157,36 @@ def crowded(shop: AirShop) -> Data:
             }
             for kind in changes[4 * number : 4 * number + 4]
         ]
-        machine["relief"] = [{"gates": ["Ж"], "main_velocity": 20.0}]
+        machine["relief"] = [
+            {"gates": ["Ж"], "main_velocity": 20.0, "restored": number == 2}
+        ]
         machine["slow"] = ["Ж"] * number
         machine["stalled"] = number == 1
+    data["machines"][0]["main_verdict"] = "enough"
+    data["fan"]["surge_below"] = 0.1
+    data["calibration"] = {
+        "when": WHEN,
+        "fan": {"scale": 0.9, "error": 0.05},
+        "branches": [{"name": "Ж", "scale": 1.2, "error": 0.1}],
+        "error_before": 0.15,
+        "error_after": 0.02,
+    }
+    data["diagnosis"] = {
+        "finding": "undecided",
+        "suspects": [
+            {
+                "finding": finding,
+                "part": "Ж" if number else "",
+                "likelihood": 0.5,
+                "lost": 0.1,
+            }
+            for number, finding in enumerate(CODES["finding"])
+        ],
+        "checks": [
+            {"do": do, "gates": ["Ж"], "part": "Ж", "expected": [1.0, 2.0]}
+            for do in ("clean_filter", "open_gates", "read_port")
+        ],
+    }
     for pair in data["pairs"]:
         pair["main_ok"] = False
         pair["verdict"] = "marginal"
@@ -166,6 +209,7 @@ def lonely(shop: AirShop) -> Data:
         "enough": False,
         "verdict": "enough",
     }
+    data["machines"][0]["what_if"] = []
     for row in data["combinations"]:
         row["main_verdict"] = "enough"
     data["ducts"][-1]["slowest"] = None
@@ -327,7 +371,7 @@ async def test_the_page_and_the_table_of_a_hub(
 
 def drawn(html: str) -> tuple[float, list[tuple[float, float, str]]]:
     """Return how wide the drawing is, and its texts with their places."""
-    width = re.search(r'viewBox="0 0 (\d+) ', html)
+    width = re.search(r'<svg viewBox="0 0 (\d+) ', html)
     assert width is not None
     written = re.findall(r'<text[^>]* x="(\d+)" y="(\d+)"[^>]*>([^<]+)</text>', html)
     return float(width[1]), [(float(x), float(y), text) for x, y, text in written]

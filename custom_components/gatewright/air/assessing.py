@@ -12,17 +12,22 @@ from typing import Any
 from ..airflow import (
     MATERIALS_CARRIED,
     Assessment,
+    Diagnosis,
     Gain,
+    PortLimit,
     Verdict,
     assess,
+    port_limit,
     ratio_of,
     relief,
     verdict,
     what_if,
     worst,
 )
+from .calibrating import told_calibration
 from .ducts import AirShop
 from .needs import MachineNeed
+from .telling import told_diagnosis
 
 type Data = dict[str, Any]
 
@@ -31,7 +36,11 @@ _HELP = 6
 
 
 def assessment(
-    shop: AirShop, *, speed: float = 1.0, seen: Iterable[frozenset[str]] = ()
+    shop: AirShop,
+    *,
+    speed: float = 1.0,
+    seen: Iterable[frozenset[str]] = (),
+    diagnosis: Diagnosis | None = None,
 ) -> Data:
     """Return everything about a system's air; `seen` are gate sets met in use.
 
@@ -51,6 +60,15 @@ def assessment(
         "machines": [
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
         ],
+        "filter_loading": shop.network.loading,
+        "calibration": told_calibration(shop.calibration, shop.names),
+        "diagnosis": None
+        if diagnosis is None
+        else {
+            "finding": diagnosis.finding.value,
+            **told_diagnosis(diagnosis, shop.names),
+        },
+        "fan": _fan(shop, speed),
         "not_placed": [need.name for need in shop.needs.values() if not need.placed],
         "pairs": [_pair(shop, pair, speed) for pair in combinations(placed, 2)],
         "combinations": list(_combinations(shop, placed, seen, speed)),
@@ -66,6 +84,44 @@ def assessment(
             for name, carried in MATERIALS_CARRIED.items()
         },
     }
+
+
+def _fan(shop: AirShop, speed: float) -> Data:
+    """Return the fan's curve (m3/s, Pa) as it is computed with, and where it peaks."""
+    network = shop.network
+    fan, density = network.system.fan, network.system.air.density
+    last = fan.free_flow * speed
+    flows = [last * step / 40 for step in range(41)]
+    return {
+        "curve": [
+            (q, network.fan_scale * fan.pressure(q, speed=speed, density=density))
+            for q in flows
+        ],
+        "entered": [(q, fan.pressure(q, speed=speed, density=density)) for q in flows],
+        "surge_below": fan.peak[0] * speed if fan.peak[0] > 0 else 0.0,
+    }
+
+
+def _port(shop: AirShop, found: PortLimit) -> Data:
+    return {
+        "pickup": shop.names[found.pickup],
+        "diameter": found.narrowest,
+        "velocity": found.velocity,
+        "suction": found.suction,
+        "possible": found.possible,
+        "larger": found.larger,
+        "count": found.count,
+        "hopeless": found.hopeless,
+    }
+
+
+def _transport_flow(found: Assessment) -> float:
+    """Return the collector's flow (m3/s) below which something settles; 0 for none."""
+    ratios = [r.ratio for r in found.ducts if r.transport > 0]
+    ratios += [
+        ratio_of(r.velocity, r.transport) for r in found.pickups if r.transport > 0
+    ]
+    return found.solution.flow / min(ratios) if ratios else 0.0
 
 
 def _duct_ids(shop: AirShop) -> list[str]:
@@ -126,6 +182,14 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
         "required_status": need.status,
         "required_source": need.source,
         "material": need.material,
+        "ports": [
+            _port(shop, limit)
+            for pickup in need.pickups
+            if (limit := port_limit(shop.network, pickup)) is not None
+        ],
+        "transport_flow": _transport_flow(found),
+        "flow_at_fan": found.solution.flow,
+        "filter_pressure": found.solution.filter_pressure,
         "transport": need.transport,
         **_state(shop, found),
         "limits": [

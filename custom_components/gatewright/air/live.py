@@ -7,7 +7,7 @@ solved at once; a very large one in a thread.
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 import logging
 from time import monotonic
@@ -26,14 +26,10 @@ from ..airflow import (
     AirflowError,
     Assessment,
     Diagnosis,
-    DuctResult,
-    Judge,
     Network,
-    Pickup,
     Solution,
     Verdict,
     assess,
-    open_pickups,
 )
 from ..const import (
     CONF_DRIVE,
@@ -45,9 +41,11 @@ from ..const import (
 from ..entities import to_entity_id
 from ..shop.plan import COLLECTOR
 from ..timer import Timer
-from .compare import Remembered, compare, measured
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
+from .gauges import Gauges
+from .judging import Judged
+from .now import AirNow, Gates
 from .tree import Tree
 
 if TYPE_CHECKING:
@@ -66,31 +64,7 @@ Common practice, no source: the impeller has its speed, the sensor its value.
 
 _REMEMBERED: Final = 256
 
-_LOADED: Final = 20.0
-"""The filter's loading is taken for no more than this: beyond it nothing flows."""
-
-_SAME_LOADING: Final = 0.08
-"""Share by which the loading has to change to be computed with: a small gauge's error."""
-
-_IDLE: Final = 0.2
-"""Share of its need below which a machine's gates are as good as closed."""
-
-type Gates = Mapping[str, float]
 type Key = tuple[frozenset[tuple[str, float]], float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AirNow:
-    """What the air does now; `solution` is None while the collector stands.
-
-    `gates` are the open share of each gate that is not shut, `speed` a ratio to the
-    fan's rated one, `since` the instant from which it has been so.
-    """
-
-    gates: Gates
-    speed: float
-    solution: Solution | None
-    since: float
 
 
 class AirMonitor:
@@ -107,15 +81,8 @@ class AirMonitor:
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
         self.control = AirControl(engine)
-        self.ducts: Mapping[str, tuple[DuctResult, Verdict]] = {}
-        """Ducts on the way from an open pickup, and what their velocity is worth."""
-        self.loading = 1.0
-        """The filter's resistance over the clean one, as measured or estimated."""
-        self._entered: Network | None = None
-        self._remembered = Remembered()
-        self._cleaned: tuple[float | None, float | None] = (None, None)
-        self._verdicts: dict[str, Verdict] = {}
-        self._judge = Judge()
+        self.judged = Judged()
+        self.gauges = Gauges(engine, self)
         self._tree = Tree(engine)
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -168,11 +135,10 @@ class AirMonitor:
             )
         else:
             ir.async_delete_issue(engine.hass, DOMAIN, issue)
-        self._entered = None if self.shop is None else self.shop.network
-        self._remembered.forget()
-        self._load_filter(self.loading)
+        self.gauges.replan(None if self.shop is None else self.shop.network)
+        self._with_loading(self.gauges.loading)
         self._solved.clear()
-        self._judge = Judge() if self.shop is None else Judge(self.shop.margin)
+        self.judged = Judged() if self.shop is None else Judged(self.shop.margin)
         self.seen.clear()
         self._turned = None
         self.alone = {}
@@ -256,7 +222,7 @@ class AirMonitor:
         None where its air or its need is not known. While the collector stands it is
         too little.
         """
-        return self._verdicts.get(machine_id)
+        return self.judged.machines.get(machine_id)
 
     def served_verdict(self, machine_id: str) -> Verdict | None:
         """Return what the flow of a machine in use, with its gates open, is worth."""
@@ -265,52 +231,6 @@ class AirMonitor:
             return None
         served = self.engine.sequence.has_air(machine_id, monotonic())
         return self.verdict(machine_id) if served else None
-
-    def _judge_all(self) -> None:
-        """Judge every machine's flow and the velocity in every duct on an open way.
-
-        Each is judged against its last verdict, so that none changes back and forth
-        with the last digit.
-        """
-        self._verdicts = {}
-        self.ducts = {}
-        shop, now = self.shop, self.now
-        if shop is None or now is None:
-            return
-        solution = now.solution
-        flows = {} if solution is None else solution.pickups
-        for machine_id, need in shop.needs.items():
-            if need.placed and need.required:
-                ratio = shop.flow(flows, machine_id) / need.required
-                # What has no air at all has nothing to do with the last time it had.
-                self._verdicts[machine_id] = (
-                    self._judge.judge(machine_id, ratio)
-                    if ratio > _IDLE
-                    else Verdict.TOO_LITTLE
-                )
-        if solution is None:
-            return
-        network = shop.network
-        ducts: dict[str, tuple[DuctResult, Verdict]] = {}
-        needed: dict[str, float] = {}
-        for pickup in open_pickups(network, now.gates):
-            path = network.path(pickup)
-            part = path[0].part
-            if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
-                continue
-            for element in path[1:]:
-                own = part.needs(vertical=element.runs[0].pipe.vertical)
-                needed[element.id] = max(needed.get(element.id, 0.0), own)
-        for duct, transport in needed.items():
-            result = DuctResult(
-                duct=duct,
-                flow=solution.flow_of(duct),
-                velocity=solution.duct_velocity(duct),
-                transport=transport,
-                main=network.element(duct).parent < 0,
-            )
-            ducts[duct] = result, self._judge.judge(duct, result.ratio)
-        self.ducts = ducts
 
     def _is_placed(self, machine_id: str) -> bool:
         need = None if self.shop is None else self.shop.needs.get(machine_id)
@@ -375,7 +295,7 @@ class AirMonitor:
         alone = await self.engine.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
-            self._tell()
+            self.tell()
 
     def _gates(self, network: Network) -> dict[str, float] | None:
         """Return how far each gate is open that is not shut; None if one is unknown."""
@@ -424,15 +344,16 @@ class AirMonitor:
     def _show(self, now: AirNow | None) -> None:
         before, self.now = self.now, now
         if before is not now:
-            self._judge_all()
+            self.judged.judge(self.shop, now)
         self.diagnosis = None
         self._steady.disarm()
         if now is not None and now.solution is not None:
             self._steady.arm(STEADY)
         if before is not now:
-            self._tell()
+            self.tell()
 
-    def _tell(self) -> None:
+    def tell(self) -> None:
+        """Have everything that shows the air look again."""
         for listener in tuple(self._listeners):
             try:
                 listener()
@@ -449,85 +370,37 @@ class AirMonitor:
         if not self._steady.armed and self.now is not None and self.now.solution:
             self._steady.arm(STEADY)
 
-    def _compare(self) -> None:
-        """Hold what is measured against what is computed for a clean filter."""
-        self._see_cleaning()
-        self.readings = measured(self.entity, self.engine.hass.states.get)
-        now, network = self.now, self._entered
-        if network is None or now is None or now.solution is None or not self.readings:
-            self.diagnosis = None
-            self._tell()
-            return
-        before = self._remembered.take(now.gates, now.speed, self.readings)
-        work = partial(
-            compare,
-            network,
-            now.gates,
-            now.speed,
-            self.readings,
-            before,
-            calibrated=self.calibrated,
-        )
-        self.engine.entry.async_create_task(
-            self.engine.hass, self._diagnose(work, now), "gatewright air compared"
-        )
-
-    async def _diagnose(
-        self, work: Callable[[], Diagnosis | None], now: AirNow
-    ) -> None:
-        """Have the causes found in a thread: there may be many of them."""
-        found = await self.engine.hass.async_add_executor_job(work)
-        if self.now is not now:
-            return
-        self.diagnosis = found
-        if found is not None and found.loading is not None:
-            self._follow_filter(found.loading)
-        self._tell()
-
     @property
     def calibrated(self) -> bool:
         """Whether the figures were fitted to this shop."""
         return self.shop is not None and self.shop.calibration is not None
 
-    # The filter -------------------------------------------------------------------
+    def _compare(self) -> None:
+        """Hold what is measured against what is computed for a clean filter."""
+        self.gauges.compare(self.now, calibrated=self.calibrated)
 
-    def _follow_filter(self, loading: float) -> None:
+    @callback
+    def load_filter(self, loading: float) -> None:
         """Compute from now on with the filter as it is, not as a clean one."""
-        loading = round(min(_LOADED, max(1.0, loading)), 1)
-        # A gauge that trembles must not have everything computed again and again.
-        if abs(loading / self.loading - 1.0) <= _SAME_LOADING:
-            return
-        diagnosis, now = self.diagnosis, self.now
-        self._load_filter(loading)
+        diagnosis = self.diagnosis
+        self._with_loading(loading)
         self._solved.clear()
         self._turned = None
         self._look()
         self.diagnosis = diagnosis
         self._steady.disarm()
-        if self.shop is not None and now is not None:
+        if self.shop is not None:
             self.engine.entry.async_create_task(
                 self.engine.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
 
-    def _load_filter(self, loading: float) -> None:
+    def _with_loading(self, loading: float) -> None:
         """Take the filter for so much loaded."""
-        self.loading = loading
-        if self.shop is not None and self._entered is not None:
-            network = self._entered
+        network = self.gauges.clean
+        if self.shop is not None and network is not None:
             if loading != 1.0 and network.filter > 0:
                 network = network.adjusted(loading=loading)
             self.shop = replace(self.shop, network=network)
-
-    def _see_cleaning(self) -> None:
-        """Take the filter for clean again once somebody has cleaned it."""
-        keeper = self.engine.upkeep.keeper
-        core = keeper.filter
-        cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
-        if cleaned != self._cleaned:
-            first, self._cleaned = self._cleaned == (None, None), cleaned
-            if not first or self.loading != 1.0:
-                self._remembered.forget()
-                self._follow_filter(1.0)
 
 
 def _alone(shop: AirShop) -> dict[str, Assessment]:

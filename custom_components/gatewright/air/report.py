@@ -25,7 +25,13 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    work = partial(assessment, shop, speed=rated, seen=tuple(air.seen))
+    work = partial(
+        assessment,
+        shop,
+        speed=rated,
+        seen=tuple(air.seen),
+        diagnosis=air.diagnosis,
+    )
     return await engine.hass.async_add_executor_job(work)
 
 

@@ -6,8 +6,10 @@ from html import escape
 from typing import Any
 
 from ..airflow import Verdict
+from . import report_first
 from .ducts import AirShop
 from .report_drawing import drawing
+from .report_plot import plot
 from .report_words import AIR_WORDS, MARKS, Line, Note, Words
 from .units import AirUnits
 
@@ -44,6 +46,10 @@ svg .name { font-weight: 600; fill: #1c2226; font-size: 11.5px } svg text.bad { 
 .card ul { margin: 2px 0; padding-left: 16px; font-size: 11.5px }
 .grid td, .grid th { text-align: center; font-size: 11px; padding: 3px } .grid td { padding: 3px 1px } .grid br + .bad { font-size: 9.5px } .grid th:first-child { text-align: left; white-space: nowrap }
 .grid thead th { vertical-align: bottom } .tall thead span { writing-mode: vertical-rl; transform: rotate(180deg) } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.break { break-before: page } .group { margin: 6px 0 } .group span { display: inline-block; min-width: 76px } ol { margin: 4px 0; padding-left: 22px } ol li { margin: 3px 0 }
+.plot .grid { stroke: #e3e8ea; fill: none } .plot .fan { stroke: #1c2226; stroke-width: 2.5; fill: none } .plot .fan.entered { stroke: #9aa5ab; stroke-width: 1.5; stroke-dasharray: 5 4 }
+.plot .system { stroke: #4d7389; stroke-width: 1.2; fill: none } .plot .surge { fill: #f3e2df; print-color-adjust: exact; -webkit-print-color-adjust: exact } .plot .limit { stroke: #a3211a; stroke-width: 2 }
+.plot .leader { stroke: #c9d0d4; fill: none } .plot .point { fill: #17643a } .plot .point.marginal { fill: #b98900 } .plot .point.too_little { fill: #a3211a } .plot text.too_little { fill: #a3211a; font-weight: 600 } .plot text.marginal { fill: #7a5300; font-weight: 600 } .plot text.enough { fill: #1c2226 }
 .foot { font-size: 11px; color: #566068 } @media print { body { padding: 0; max-width: none } }
 @media screen and (max-width: 640px) { .verdict, .cards { display: flex; flex-direction: column; align-items: stretch }
   .wide { overflow-x: auto } .wide svg { min-width: 640px } .wide table { min-width: 720px }
@@ -69,7 +75,14 @@ def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) ->
         f"<h1>{words.html(Line.HEADING, name=name)}</h1>",
         f'<p class="sub">{computed}</p>',
         _verdict(data, words),
-        section(Line.THE_DUCTS),
+        report_first.machines(data, words),
+        report_first.ports(data, units, words),
+        section(Line.CHANGES),
+        report_first.changes(data, words, lambda gain: _change(gain, units, words)),
+        report_first.diagnosis(data, units, words),
+        _wide(plot(data, units, words)),
+        f'<p class="foot">{words.html(Line.FAN_PLOT_READ)}</p>',
+        f'<h2 class="break">{words.html(Line.THE_DUCTS)}</h2>',
         _wide(drawing(shop, ducts, units, words)),
         f'<p class="foot">{words.html(Line.DRAWN)}</p>',
         section(Line.EACH_ALONE),
@@ -85,6 +98,8 @@ def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) ->
         "</div>",
         section(Line.DUCTS),
         _ducts(data, units, words),
+        section(Line.CALIBRATION),
+        report_first.calibration(data, words, _table),
         section(Line.SOURCES),
         *(f'<p class="foot">{escape(words.note(note))}</p>' for note in Note),
     ]

@@ -27,6 +27,35 @@ class Line(StrEnum):
     COMPUTED_AT_SPEED = "computed_at_speed"
     COUNT = "count"
     COUNT_MARGINAL = "count_marginal"
+    FINE = "fine"
+    JUST_FINE = "just_fine"
+    NOT_FINE = "not_fine"
+    CHANGES = "changes"
+    CHANGE_FOR = "change_for"
+    OPEN_FOR_TOO = "open_for_too"
+    NO_CHANGES = "no_changes"
+    PORT = "port"
+    PORT_HOPELESS = "port_hopeless"
+    PORT_LARGER = "port_larger"
+    PORT_MORE = "port_more"
+    FAN_PLOT = "fan_plot"
+    FAN_PLOT_READ = "fan_plot_read"
+    MAY_SURGE_HERE = "may_surge_here"
+    FLOW_AXIS = "flow_axis"
+    PRESSURE_AXIS = "pressure_axis"
+    CALIBRATION = "calibration"
+    CALIBRATED = "calibrated"
+    CALIBRATED_FAN = "calibrated_fan"
+    SCALE = "scale"
+    UNCERTAINTY = "uncertainty"
+    BRANCH = "branch"
+    NOT_CALIBRATED = "not_calibrated"
+    DIAGNOSIS = "diagnosis"
+    SUSPECT = "suspect"
+    SUSPECT_AT = "suspect_at"
+    DO_CLEAN_FILTER = "do_clean_filter"
+    DO_OPEN_GATES = "do_open_gates"
+    DO_READ_PORT = "do_read_port"
     MARGINS = "margins"
     ENOUGH_ALONE = "enough_alone"
     ENOUGH_TOGETHER = "enough_together"
@@ -127,6 +156,10 @@ class Words(Wording):
     def change(self, kind: str, **gaps: str) -> str:
         """Return what a change would be, by its `ChangeKind`."""
         return self("report_change", kind, **gaps)
+
+    def finding(self, kind: str) -> str:
+        """Return what a finding is called, by its `Finding`."""
+        return self("report_finding", kind)
 
     def material(self, kind: str) -> str:
         """Return what a material is called, by its key in `MATERIALS_CARRIED`."""

@@ -101,7 +101,8 @@ class HandbookFriction:
     Velocity pressures per foot with V in ft/min and Q in cfm. Attributed to
     Loeffler; ACGIH, Industrial Ventilation. The coefficients are from memory;
     those of galvanized duct are confirmed by a printed table value (0.0709 at
-    4 in and 4000 ft/min), the others by their agreement with Colebrook-White.
+    4 in and 4000 ft/min), the others by their agreement with Colebrook-White. The
+    solver does not use them: they are there to hold it against the handbook.
     """
 
     a: float

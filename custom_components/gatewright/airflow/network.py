@@ -392,8 +392,10 @@ class Network:
                         if change > 0.0:
                             whole += change
                         elif regain is None:
-                            back = squares[i] / (g * g)
-                            whole -= momentum_regain(root[i], back)
+                            # `momentum_regain`, without the call.
+                            back = squares[i] / (g * g) - root[i]
+                            if back > 0.0:
+                                whole -= 2.0 * root[i] * back
                         else:
                             whole += regain * change
                         # From here on the velocity pressure counts as spent; it

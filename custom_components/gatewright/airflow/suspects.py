@@ -16,6 +16,7 @@ from enum import StrEnum
 from math import exp, log
 from typing import Final
 
+from .advice import open_pickups
 from .errors import AirflowError
 from .fittings import ORIFICE_DISCHARGE
 from .gate import Gate
@@ -60,6 +61,9 @@ _FITS: Final = 0.1
 """Share of the first suspect's likelihood from which another is still named."""
 
 _HOLE: Final = "\0hole"
+_LARGE_HOLE: Final = 0.03
+"""m2 from which a hole would have been noticed, an open 8 in pipe: common practice."""
+
 _STEPS: Final = 14
 _GRID: Final = 7
 
@@ -87,7 +91,7 @@ class Suspect:
     loading, the fan's pressure or the gauge's reading over the expected, the hole's
     area (m2), or the blockage as resistance (Pa per (m3/s)^2). `likelihood` is among
     all that were looked at. `flow` (m3/s) is what the collector then moves with the
-    gates of the last reading, `lost` the share of the expected flow that is missing.
+    gates of the last reading, `lost` the share of its flow that the open pickups lack.
     """
 
     finding: Finding
@@ -145,7 +149,8 @@ def suspects(
     hardly at all are left out.
     """
     now = readings[-1]
-    expected = network.solve(now.gates, speed=now.speed).flow
+    served = open_pickups(network, now.gates)
+    expected = _drawn(network.solve(now.gates, speed=now.speed), served)
     plain = _Cause(
         Finding.AS_EXPECTED,
         "",
@@ -162,25 +167,45 @@ def suspects(
         (cause.usual * exp(0.5 * (least - cost)), cause, size, cause.apply(size))
         for cause, size, cost in fits
     ]
+    found = _one_of_each(found)
     whole = sum(weight for weight, *_ in found) or 1.0
     best = max(weight for weight, *_ in found)
     answer = []
     for weight, cause, size, fitted in sorted(found, key=lambda f: -f[0]):
         if weight < _FITS * best:
             break
-        flow = fitted.solve(_gates(fitted, now.gates), speed=now.speed).flow
+        there = fitted.solve(_gates(fitted, now.gates), speed=now.speed)
         answer.append(
             Suspect(
                 finding=cause.finding,
                 element=cause.element,
                 size=exp(size),
                 likelihood=weight / whole,
-                flow=flow,
-                lost=1.0 - flow / expected,
+                flow=there.flow,
+                lost=1.0 - _drawn(there, served) / expected,
                 network=fitted,
             )
         )
     return tuple(answer)
+
+
+def _one_of_each(
+    found: list[tuple[float, _Cause, float, Network]],
+) -> list[tuple[float, _Cause, float, Network]]:
+    """Join what is the same cause by another figure: the likelier one stands for both."""
+    joined: dict[tuple[Finding, str], tuple[float, _Cause, float, Network]] = {}
+    for one in sorted(found, key=lambda f: -f[0]):
+        key = (one[1].finding, one[1].element)
+        if (other := joined.get(key)) is None:
+            joined[key] = one
+        else:
+            joined[key] = (other[0] + one[0], *other[1:])
+    return list(joined.values())
+
+
+def _drawn(solution: Solution, pickups: Sequence[str]) -> float:
+    """Return what open pickups draw together (m3/s)."""
+    return sum(solution.flow_of(name) for name in pickups) or 1e-9
 
 
 def is_decided(found: Sequence[Suspect]) -> bool:
@@ -298,7 +323,7 @@ def _causes(network: Network, readings: Sequence[Reading]) -> list[_Cause]:
         ratio = area / (ORIFICE_DISCHARGE * exp(x))
         return holed.adjusted(extra={_HOLE: pressure * ratio * ratio})
 
-    add(Finding.LEAK, 2e-5, 0.02, leak, spread=3.0)
+    add(Finding.LEAK, 2e-5, 0.06, leak, spread=3.0)
     open_now: list[str] = []
     for reading in reversed(readings):
         solution = network.solve(reading.gates, speed=reading.speed)
@@ -353,9 +378,7 @@ def _fit(
     def cost(x: float) -> float:
         network = cause.apply(x)
         shift = x if cause.gauge else 0.0
-        return (x / cause.spread) ** 2 * _is_relative(cause) + misfit(
-            network, readings, tolerance, shift
-        )
+        return _unusual(cause, x) + misfit(network, readings, tolerance, shift)
 
     if cause.low == cause.high:
         return cause.low, cost(cause.low)
@@ -380,9 +403,11 @@ def _fit(
     return at, best
 
 
-def _is_relative(cause: _Cause) -> float:
-    """Whether a figure is a ratio, of which a large one is unusual."""
-    return 0.0 if cause.finding in {Finding.LEAK, Finding.BLOCKED} else 1.0
+def _unusual(cause: _Cause, x: float) -> float:
+    """Return what a figure costs for being large: ratios, and holes beyond a hand's."""
+    if cause.finding is Finding.LEAK:
+        return max(0.0, (x - log(_LARGE_HOLE)) / 0.5) ** 2
+    return 0.0 if cause.finding is Finding.BLOCKED else (x / cause.spread) ** 2
 
 
 def misfit(

@@ -47,7 +47,7 @@ def draw_flows(air: AirMonitor) -> Json | None:
                 "slow": verdict is Verdict.TOO_LITTLE,
                 "marginal": verdict is Verdict.MARGINAL,
             }
-            for duct, (result, verdict) in air.ducts.items()
+            for duct, (result, verdict) in air.judged.ducts.items()
         },
         "machines": {
             machine_id: {
