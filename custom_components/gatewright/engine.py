@@ -22,6 +22,7 @@ from .announce import Announcer
 from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
+from .disabled import tell_disabled
 from .driver import Contexts, Driver
 from .ears import Ears
 from .hiding import Hider
@@ -171,6 +172,7 @@ class Engine:
             blank[key] = kept[key]
         self._hider.keep(())
         tell_missing(self.hass, self.entry, ())
+        tell_disabled(self.hass, self.entry, None)
         self.announcer.retire()
         await self._store.write(
             blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
@@ -267,6 +269,7 @@ class Engine:
                 raise Refused(Refusal.EMERGENCY)
             self.sequence.set_emergency(False)
         elif (actuator := self.actuator(part)) is not None:
+            self.shop.faults.try_again(part)
             actuator.retry(monotonic())
         self.advance()
 
@@ -318,6 +321,7 @@ class Engine:
             source.stored for source in (self.layout.wrapped() if hide else ())
         )
         tell_missing(self.hass, self.entry, self.layout.missing)
+        self.sequence.disabled = tell_disabled(self.hass, self.entry, self.layout)
         self._ears.listen(self.layout)
         self.upkeep.listen(self.layout)
         self._watch.listen(self.layout.watched)

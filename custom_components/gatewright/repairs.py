@@ -8,13 +8,14 @@ from homeassistant.components.repairs import (
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 
+from .alarm_issues import TRIED_AGAIN
 from .const import DOMAIN
 from .engine import Engine
 from .finding.drift import ISSUE as DRIFT
 from .finding.repair import DriftFlow
 from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
-from .shop.alarms import AlarmKind
+from .shop.alarms import AlarmKind, Condition
 from .shop.words import Refused
 
 
@@ -38,16 +39,43 @@ class AlarmFlow(RepairsFlow):
     ) -> RepairsFlowResult:
         """Try again, reset, or note what was done."""
         if user_input is None:
-            issue = self.issue_placeholders
-            return self.async_show_form(
-                step_id="confirm", description_placeholders=issue
-            )
+            return self._form()
+        if self._offline:
+            return self._form({"base": "still_offline"})
         try:
             if not self._engine.upkeep.due.answer(self._kind, self._part):
                 self._engine.answer(self._kind, self._part)
         except Refused as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
+        if self._still_wrong:
+            # An end of this page would be called a success, and the repair be gone.
+            return self.async_abort(
+                reason="tried_again", description_placeholders=self.issue_placeholders
+            )
         return self.async_create_entry(data={})
+
+    def _form(self, errors: dict[str, str] | None = None) -> RepairsFlowResult:
+        return self.async_show_form(
+            step_id="confirm",
+            errors=errors,
+            description_placeholders=self.issue_placeholders,
+        )
+
+    @property
+    def _offline(self) -> bool:
+        """Whether nothing can be tried, because the device cannot be reached."""
+        if self._kind not in TRIED_AGAIN:
+            return False
+        actuator = self._engine.actuator(self._part)
+        return actuator is not None and not actuator.reachable
+
+    @property
+    def _still_wrong(self) -> bool:
+        """Whether the alarm stands though everything is tried again."""
+        condition = Condition(self._kind, self._part)
+        return (
+            self._kind in TRIED_AGAIN and condition in self._engine.shop.alarms.standing
+        )
 
     @property
     def issue_placeholders(self) -> dict[str, str]:

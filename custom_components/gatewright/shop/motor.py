@@ -45,9 +45,12 @@ class Motor:
         self, value: bool | None, now: float, *, reachable: bool, own: bool
     ) -> Deviation | None:
         """Take a report from the switch."""
-        before = self.powered
+        before, stood = self.powered, self.actuator.reported
         deviation = self.actuator.report(value, now, reachable=reachable, own=own)
         self._note(before, now)
+        if deviation is Deviation.BY_ITSELF and value is stood:
+            # It stood so all the while: a command of ours has yet to be obeyed.
+            return None
         return deviation
 
     def read_power(self, watts: float | None, now: float) -> bool:

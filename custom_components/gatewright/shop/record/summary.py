@@ -8,6 +8,7 @@ from typing import Any
 
 from ..units import JOULES_PER_KWH
 from ..upkeep.exposure import DayDust, beside_limits
+from ..upkeep.forecast import Forecast
 from ..upkeep.keeper import Upkeep
 from .reasons import coverage
 from .tally import MachineTime
@@ -125,7 +126,7 @@ def _bin(
     upkeep: Upkeep, first: date, last: date, when: datetime
 ) -> dict[str, Any] | None:
     forecast = upkeep.forecast(when)
-    if upkeep.bin is None or forecast is None:
+    if upkeep.bin is None:
         return None
     begin = datetime.combine(first, time.min, when.tzinfo).timestamp()
     end = datetime.combine(last + timedelta(days=1), time.min, when.tzinfo).timestamp()
@@ -133,6 +134,15 @@ def _bin(
         "emptyings": sum(
             1 for emptying in upkeep.bin.emptyings if begin <= emptying.at < end
         ),
+        **_filling(forecast),
+    }
+
+
+def _filling(forecast: Forecast | None) -> dict[str, Any]:
+    """Return how full the bin is and how long it will do; None of what is not known."""
+    if forecast is None:
+        return dict.fromkeys(("share", "known", "hours_left", "full_on"))
+    return {
         "share": forecast.share,
         "known": forecast.known.value,
         "hours_left": _finite(forecast.hours_left),

@@ -187,6 +187,16 @@ class Bin:
         return self.tripped or said_full or (self.plan.full_sensor and self._full.full)
 
     @property
+    def known(self) -> bool:
+        """Whether anything is known of how far it is filled.
+
+        Of a bin of which only a contact tells that it is full, nothing is until it has
+        been full once after so much work that this teaches something.
+        """
+        seen = self.seen_by in (SeenBy.LEVEL_SENSOR, SeenBy.OWNER)
+        return self.plan.volume_known or seen or bool(self.observations)
+
+    @property
     def share(self) -> float:
         """The share of the bin that is filled; it may pass 1."""
         share = self._seen.share + self.rates.rise(self._seen.hours)
