@@ -1,7 +1,9 @@
 """Sizing as an action and as a page to print."""
 
+from dataclasses import replace
 import threading
 from typing import Any
+from unittest.mock import patch
 
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
@@ -163,6 +165,21 @@ async def test_a_weak_fan_falls_short_and_says_what_would_do(
     assert "Use a stronger fan" in found["text"]
 
 
+async def test_a_fan_counts_as_it_was_found_to_be(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """A calibration that found a fifth less pressure leaves less for every machine."""
+    before = await _size(hass)
+    shop = entry.runtime_data.air.shop
+    weaker = shop.network.adjusted(fan=0.8)
+    with patch(
+        "custom_components.gatewright.air.sizing_request.read_shop",
+        return_value=replace(shop, network=weaker),
+    ):
+        after = await _size(hass)
+    assert after["ratio"] < before["ratio"] * 0.97
+
+
 async def test_fans_are_compared(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     strong = [[q * 3600 * 2, p * 2] for q, p in FAN["fan_points"]]
     weak = [[q * 3600 / 3, p / 2] for q, p in FAN["fan_points"]]
@@ -278,6 +295,22 @@ async def test_the_page(
     hass.config.units = US_CUSTOMARY_SYSTEM
     # As long as it can still be computed: 8 m is 8 ft now, and the port 150 in.
     assert (await client.get(PAGE)).status == 404
+
+
+async def test_the_assessment_leads_to_the_page(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    hass_client_no_auth: ClientSessionGenerator,
+) -> None:
+    found: Any = await hass.services.async_call(
+        "gatewright",
+        "assess",
+        {"config_entry_id": "system"},
+        blocking=True,
+        return_response=True,
+    )
+    stranger = await hass_client_no_auth()
+    assert (await stranger.get(found["addresses"]["sizing"])).status == 200
 
 
 async def test_a_page_of_nothing(

@@ -104,6 +104,8 @@ def make_request(
         if shop is None:
             raise refusal("sizing_no_ducts", name=entry.title)
         system = _with_ports(shop.network.system, entry)
+        if (scale := shop.network.fan_scale) != 1.0 and rules.fan:
+            system = replace(system, fan=_as_found(system.fan, scale))
         names = dict(shop.names)
         placed = [need for need in shop.needs.values() if need.placed]
         pickups = {need.name: need.pickups for need in placed}
@@ -124,6 +126,17 @@ def make_request(
         piece=piece,
         listed=bool(machines),
         not_placed=not_placed,
+    )
+
+
+def _as_found(fan: Fan, scale: float) -> Fan:
+    """Return the fan with the pressure that a calibration found it to have."""
+    return replace(
+        fan,
+        points=tuple((flow, scale * pressure) for flow, pressure in fan.points),
+        slopes=None
+        if fan.slopes is None
+        else tuple(scale * slope for slope in fan.slopes),
     )
 
 
