@@ -19,6 +19,7 @@ from custom_components.gatewright.airflow.sizing import (
     METRIC_SIZES,
     Rules,
     each_alone,
+    size_ducts,
     together,
 )
 from custom_components.gatewright.airflow.sizing.problem import Plan
@@ -67,6 +68,13 @@ def main() -> int:
                     f"worst ratio {min(score.worst, rules.margin):.3f}, "
                     f"{score.power:6.0f} W\n"
                 )
+        start = process_time()
+        found = size_ducts(system, alone)
+        sys.stdout.write(
+            f"       {len(found.diameters):3d} segments, each alone, with tables and what "
+            f"would help: {process_time() - start:6.2f} s, "
+            f"{len(found.remedies)} changes\n"
+        )
     return 1 if missed and options.check else 0
 
 

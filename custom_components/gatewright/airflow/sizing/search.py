@@ -63,7 +63,7 @@ class Search:
     def improved(self, start: Choice) -> tuple[Choice, Score]:
         """Return the best choice found from one that is good already."""
         choice = self._climb(self.fit(list(start)), near=True)
-        choice = self._climb(self._kick(choice))
+        choice = self._climb(self._kick(choice, 1), near=True)
         return choice, self.trials.score(choice)
 
     def _from(self, starts: Iterable[Choice], *, reach: int | None = None) -> Choice:
