@@ -49,6 +49,7 @@ def tell_issue(
     entry: ConfigEntry,
     condition: Condition,
     placeholders: dict[str, str],
+    occurrence: str,
 ) -> None:
     """Raise the issue of an alarm, if it is one for the repairs."""
     if condition.kind not in _TOLD:
@@ -62,6 +63,7 @@ def tell_issue(
             "entry_id": entry.entry_id,
             "kind": condition.kind,
             "part": condition.part,
+            "occurrence": occurrence,
         },
         is_fixable=fixable,
         severity=ir.IssueSeverity.WARNING

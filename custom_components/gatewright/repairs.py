@@ -1,5 +1,7 @@
 """What a person can end from the hub's repairs: try again, reset, say it is done."""
 
+from typing import override
+
 from homeassistant.components.repairs import (
     ConfirmRepairFlow,
     RepairsFlow,
@@ -17,16 +19,20 @@ from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind, Condition
 from .shop.words import Refused
+from .storage import FILE_LOST, FileKind
 
 
 class AlarmFlow(RepairsFlow):
     """Says what is wrong, and acts on it once a person confirms."""
 
-    def __init__(self, engine: Engine, kind: AlarmKind, part: str) -> None:
-        """Be about an alarm of a part."""
+    def __init__(
+        self, engine: Engine, kind: AlarmKind, part: str, occurrence: str
+    ) -> None:
+        """Be about one occurrence of an alarm of a part."""
         self._engine = engine
         self._kind = kind
         self._part = part
+        self._occurrence = occurrence
 
     async def async_step_init(
         self, user_input: dict[str, str] | None = None
@@ -37,7 +43,11 @@ class AlarmFlow(RepairsFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Try again, reset, or note what was done."""
+        """Try again, reset, or note what was done; once, and only while it stands."""
+        condition = Condition(self._kind, self._part)
+        occurrences = self._engine.announcer.occurrences
+        if occurrences.condition(self._occurrence) != condition:
+            return self.async_abort(reason="over")
         if user_input is None:
             return self._form()
         if self._offline:
@@ -88,6 +98,26 @@ class AlarmFlow(RepairsFlow):
         }
 
 
+class FileFlow(ConfirmRepairFlow):
+    """Says what was lost with a file; of the memory, a person lifts the block then."""
+
+    def __init__(self, engine: Engine, kind: FileKind) -> None:
+        """Be about a system's file."""
+        super().__init__()
+        self._engine = engine
+        self._kind = kind
+
+    @override
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Allow starts again, where they were blocked for it."""
+        if user_input is not None and self._kind is FileKind.MEMORY:
+            self._engine.sequence.set_lockout(False)
+            self._engine.advance()
+        return await super().async_step_confirm(user_input)
+
+
 async def async_create_fix_flow(
     hass: HomeAssistant, issue_id: str, data: dict[str, str | int | float | None] | None
 ) -> RepairsFlow:
@@ -103,5 +133,12 @@ async def async_create_fix_flow(
         return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
     if data.get("what") == ISSUE:
-        return WatchedWeekFlow(engine)
-    return AlarmFlow(engine, AlarmKind(str(data["kind"])), str(data["part"]))
+        return WatchedWeekFlow(engine, str(data.get("asked")))
+    if data.get("what") == FILE_LOST:
+        return FileFlow(engine, FileKind(str(data["kind"])))
+    return AlarmFlow(
+        engine,
+        AlarmKind(str(data["kind"])),
+        str(data["part"]),
+        str(data.get("occurrence")),
+    )

@@ -24,10 +24,8 @@ from custom_components.gatewright.airflow import (
 from custom_components.gatewright.airflow.air import velocity, velocity_pressure
 from custom_components.gatewright.airflow.breakdown import StepKind
 from custom_components.gatewright.airflow.friction import (
-    HANDBOOK_FRICTION,
     friction_factor,
 )
-from custom_components.gatewright.airflow.machines import capture_flow, face_flow
 from custom_components.gatewright.airflow.units import CFM, FOOT, FPM, INCH
 from custom_components.gatewright.airflow.worksheet import (
     Segment,
@@ -35,10 +33,15 @@ from custom_components.gatewright.airflow.worksheet import (
     balance,
     corrected_flow,
     entry_coefficient,
-    fan_static_pressure,
     hood_flow,
     hood_suction,
     resultant_pressure,
+)
+from tests.airflow.handbook import (
+    HANDBOOK_FRICTION,
+    capture_flow,
+    face_flow,
+    fan_static_pressure,
 )
 
 INWG = 249.09

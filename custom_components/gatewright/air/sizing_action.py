@@ -18,12 +18,12 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 import voluptuous as vol
 
-from ..actions.targets import system_named
 from ..airflow import AirflowError, Fan
 from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
 from ..const import CONF_AIR_MARGIN, DOMAIN
 from ..engine import GatewrightConfigEntry
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
 from ..web import SystemView, signed
@@ -56,8 +56,8 @@ _NAME = "name"
 _POINTS = "points"
 _WASTE = "waste"
 
-_LAST: HassKey[dict[str, Mapping[str, Any]]] = HassKey(f"{DOMAIN}_sizing")
-"""What each system was asked last, for its page."""
+_LAST: HassKey[dict[tuple[str, str], Mapping[str, Any]]] = HassKey(f"{DOMAIN}_sizing")
+"""What somebody last asked of a system, for its page."""
 
 _MOST_MACHINES = 60
 
@@ -115,11 +115,12 @@ _SCHEMA = vol.Schema(
 def async_setup_sizing(hass: HomeAssistant) -> None:
     """Register the action."""
     hass.data[_LAST] = {}
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_SIZE_DUCTS,
         _size_ducts,
         _SCHEMA,
+        deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
 
@@ -130,19 +131,19 @@ def async_setup_sizing_page(hass: HomeAssistant) -> None:
     hass.http.register_view(SizingView)
 
 
-async def _size_ducts(call: ServiceCall) -> ServiceResponse:
+async def _size_ducts(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return the sizes of a system's pipes, and what to buy."""
-    entry = system_named(call)
+    entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     hass = call.hass
     try:
-        request = _request(hass, entry, call.data)
+        request = _request(asker, entry, call.data)
         found = await _sized(hass, request)
     except AirflowError as err:
-        raise _refused(entry, err) from err
+        raise _refused(asker, entry, err) from err
     units = units_of(hass)
     words = await SizingWords.load(hass)
     answer: Data = {**found, "text": spoken(found, units, words)}
-    hass.data[_LAST][entry.entry_id] = call.data
+    hass.data[_LAST][_key(asker, entry)] = call.data
     if "http" in hass.config.components:
         answer["addresses"] = {"sizing": signed(hass, entry.entry_id, SizingView)}
     return answer
@@ -153,16 +154,24 @@ async def _sized(hass: HomeAssistant, request: SizingRequest) -> Data:
     return await hass.async_add_executor_job(sizing, request)
 
 
-def _refused(entry: GatewrightConfigEntry, err: AirflowError) -> ServiceValidationError:
-    part = entry.subentries.get(err.element)
+def _key(asker: Asker, entry: GatewrightConfigEntry) -> tuple[str, str]:
+    """Return under what is kept what somebody asked of a system."""
+    return entry.entry_id, "" if asker.user is None else asker.user.id
+
+
+def _refused(
+    asker: Asker, entry: GatewrightConfigEntry, err: AirflowError
+) -> ServiceValidationError:
+    seen = asker.sees_part(entry.runtime_data, err.element)
+    part = entry.subentries.get(err.element) if seen else None
     name = err.element or entry.title if part is None else part.title
     return refusal("sizing_impossible", name=name, reason=str(err))
 
 
 def _request(
-    hass: HomeAssistant, entry: GatewrightConfigEntry, data: Mapping[str, Any]
+    asker: Asker, entry: GatewrightConfigEntry, data: Mapping[str, Any]
 ) -> SizingRequest:
-    units = units_of(hass)
+    units = units_of(asker.hass)
     rules = Rules(
         sizes=_sizes(data, units),
         margin=1.0 + data.get(_MARGIN, _usual_margin(entry)) / 100.0,
@@ -171,7 +180,7 @@ def _request(
         fan=data[_USE_FAN] and not data[_BALANCED],
     )
     return make_request(
-        hass,
+        asker,
         entry,
         rules,
         machines=[_listed(row, units) for row in data[_MACHINES]],
@@ -227,13 +236,17 @@ class SizingView(SystemView):
 
     @override
     async def answer(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+        self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        asked = hass.data[_LAST].get(entry.entry_id)
+        hass = asker.hass
+        last = hass.data[_LAST]
+        # What was asked by nobody in particular, as by a script, is for everybody who
+        # may see the system; it is read anew with the rights of who looks at it.
+        asked = last.get(_key(asker, entry)) or last.get((entry.entry_id, ""))
         if asked is None:
             asked = _SCHEMA({ATTR_CONFIG_ENTRY_ID: entry.entry_id})
         try:
-            found = await _sized(hass, _request(hass, entry, asked))
+            found = await _sized(hass, _request(asker, entry, asked))
         except AirflowError, ServiceValidationError:
             # Nothing to be sized, or no longer: who asks by the action is told why.
             return None

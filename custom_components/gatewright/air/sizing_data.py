@@ -83,7 +83,8 @@ def sizing(request: SizingRequest) -> Data:
 
 
 def _named(request: SizingRequest, element: str) -> str:
-    return request.names.get(element, element)
+    # What the asker may not see has no name.
+    return request.names.get(element, "")
 
 
 def _segments(request: SizingRequest, found: Sizing) -> list[Data]:

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from homeassistant.config_entries import ConfigEntry
-from homeassistant.core import HomeAssistant
 
 from ..airflow import MATERIALS_CARRIED, Carried, Fan, Pickup, Pipe, System
 from ..airflow.sizing import (
@@ -24,8 +23,11 @@ from ..const import (
     SUBENTRY_GATE,
     SUBENTRY_MACHINE,
 )
+from ..engine import GatewrightConfigEntry
+from ..gatekeeper import Asker
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from .assessing import seen_of
 from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow
 
@@ -71,8 +73,8 @@ class SizingRequest:
 
 
 def make_request(
-    hass: HomeAssistant,
-    entry: ConfigEntry[Any],
+    asker: Asker,
+    entry: GatewrightConfigEntry,
     rules: Rules,
     *,
     machines: Sequence[ListedMachine] = (),
@@ -81,7 +83,7 @@ def make_request(
     waste: float,
     piece: float,
 ) -> SizingRequest:
-    """Read what is to be sized.
+    """Read what is to be sized, as far as somebody may know of it.
 
     Raises `ServiceValidationError` where it is not said, and `AirflowError` for figures
     that make no sense.
@@ -92,7 +94,7 @@ def make_request(
     fan = fan or ANY_FAN
     names: dict[str, str]
     if machines:
-        system = _listed(hass, entry, fan, machines)
+        system = _listed(asker, entry, fan, machines)
         names = {duct.id: duct.id for duct in system.ducts}
         names |= {pickup.id: pickup.id for pickup in system.pickups}
         pickups: dict[str, tuple[str, ...]] = {
@@ -100,9 +102,14 @@ def make_request(
         }
         not_placed: tuple[str, ...] = ()
     else:
-        shop = read_shop(hass, entry, fan)
-        if shop is None:
+        found = read_shop(asker.hass, entry, fan)
+        if found is None:
             raise refusal("sizing_no_ducts", name=entry.title)
+        engine = entry.runtime_data
+        shop = seen_of(
+            found,
+            frozenset(part for part in found.names if asker.sees_part(engine, part)),
+        )
         system = _with_ports(shop.network.system, entry)
         if (scale := shop.network.fan_scale) != 1.0 and rules.fan:
             system = replace(system, fan=_as_found(system.fan, scale))
@@ -175,13 +182,15 @@ def _with_ports(system: System, entry: ConfigEntry[Any]) -> System:
 
 
 def _listed(
-    hass: HomeAssistant,
-    entry: ConfigEntry[Any],
+    asker: Asker,
+    entry: GatewrightConfigEntry,
     fan: Fan,
     machines: Sequence[ListedMachine],
 ) -> System:
     known = {
-        need.name.casefold(): need for need in read_needs(entry, frozenset()).values()
+        need.name.casefold(): need
+        for need in read_needs(entry, frozenset()).values()
+        if asker.sees_machine(need.machine_id)
     }
     ports = _ports(entry)
     names = [machine.name.casefold() for machine in machines]
@@ -198,7 +207,7 @@ def _listed(
                 required=required,
                 transport=carried.minimum,
                 rising=carried.rising,
-                port=machine.port or ports.get(key),
+                port=machine.port or (ports.get(key) if key in known else None),
                 length=USUAL_BRANCH if machine.branch is None else machine.branch,
                 hose=USUAL_HOSE if machine.hose is None else machine.hose,
             )
@@ -208,7 +217,7 @@ def _listed(
         ducts=ducts,
         pickups=pickups,
         fan=fan,
-        air=read_room(hass, entry.data),
+        air=read_room(asker.hass, entry.data),
         inlet_diameter=entry.data.get(CONF_INLET_DIAMETER),
         **read_collector(entry.data),
     )

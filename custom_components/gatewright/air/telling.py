@@ -31,7 +31,7 @@ def told_diagnosis(diagnosis: Diagnosis, names: Mapping[str, str]) -> dict[str, 
         "checks": [
             {
                 "do": check.kind.value,
-                "gates": sorted(names.get(gate, gate) for gate in check.gates),
+                "gates": sorted(names[gate] for gate in check.gates if gate in names),
                 "part": names.get(check.pickup, ""),
                 "expected": [float(f"{value:.4g}") for value in check.expected],
             }

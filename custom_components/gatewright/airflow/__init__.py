@@ -73,6 +73,7 @@ from .calibration import (
     flow_by_hood_suction,
     flow_by_velocity,
 )
+from .causes import Finding, Reading
 from .diagnosis import CALIBRATED, CAUSES, TOLERANCE, Diagnosis, diagnose
 from .errors import AirflowError
 from .fan import Fan
@@ -98,7 +99,7 @@ from .ports import PortLimit, port_limit
 from .relief import Relief, relief
 from .solution import Solution
 from .speed import Reason, SpeedAdvice, lowest_speed
-from .suspects import Check, CheckKind, Finding, Reading, Suspect
+from .suspects import Check, CheckKind, Suspect
 from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
 from .whatif import Change, ChangeKind, Gain, changes_for, what_if
 from .worksheet import Line, Outcome, Sheet, design

@@ -13,10 +13,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
+from .causes import Finding, Reading
 from .errors import AirflowError, require
 from .network import Network, OpenGates
 from .solution import Solution
-from .suspects import Check, Finding, Reading, Suspect, checks, is_decided, suspects
+from .suspects import Check, Suspect, checks, is_decided, suspects
 
 TOLERANCE: Final = 0.15
 """Share by which a reading may be off before it means something. No published

@@ -4,8 +4,7 @@ No table of woodworking airflows could be read in its original. The figures of
 `MACHINES` are from memory of the plates of ACGIH, Industrial Ventilation (VS-95
 series), medium confidence at best; they agree with the area of the usual pipe sizes
 at 4000 ft/min (4 in 349, 5 in 545, 6 in 785, 7 in 1069, 8 in 1396 cfm), which
-supports them. They are starting points for an owner to change. The minimum figures
-of `ANALOGUES` are read, but are not for wood.
+supports them. They are starting points for an owner to change.
 
 Transport velocities (`MATERIALS_CARRIED`) are read in reprints unless said.
 
@@ -214,33 +213,6 @@ MACHINES: Final = MappingProxyType(
 the size of the cut; where the two rows part is a guess. The ACGIH plates are from
 memory; see the module's docstring."""
 
-_TITLE_8: Final = "California Code of Regulations, Title 8, section 5152"
-
-ANALOGUES: Final = MappingProxyType(
-    {
-        "abrasive_belt": MachineKind(
-            size="belt_width",
-            material="fine_dust",
-            source=f"{_TITLE_8}, Table V-5",
-            status="read",
-            confidence="high",
-            needs=_by_inches((3, (220,)), (5, (300,)), (7, (390,)), (9, (500,))),
-        ),
-        "disc_grinder": MachineKind(
-            size="disc_diameter",
-            material="fine_dust",
-            source=f"{_TITLE_8}, Table V-3",
-            status="read",
-            confidence="high",
-            needs=_by_inches((12, (220,)), (19, (390,)), (30, (610,)), (72, (880,))),
-        ),
-    }
-)
-"""Legal minimum flows of abrasive machines, not woodworking tables."""
-
-BENCH_FACE_VELOCITY: Final = 100.0 * FPM
-"""Least face velocity of a down-draft bench, m/s (same paper as `hand_sander`)."""
-
 
 def required_flow(kind: str, size: float | None = None) -> float:
     """Return the flow (m3/s) a machine of a kind and size (m, or m2) needs.
@@ -251,24 +223,6 @@ def required_flow(kind: str, size: float | None = None) -> float:
     if machine is None:
         raise AirflowError("machine_kind", f"There is no machine kind {kind!r}")
     return machine.need(size).flow
-
-
-def face_flow(width: float, length: float, velocity: float) -> float:
-    """Return the flow (m3/s) through an open face, `Q = V A` (m, m/s)."""
-    return width * length * velocity
-
-
-def capture_flow(
-    velocity: float, distance: float, area: float = 0.0, *, flanged: bool = False
-) -> float:
-    """Return the flow (m3/s) at which an opening captures at a distance (m).
-
-    `Q = V (10 x^2 + A)` with the opening's `area` (m2), three quarters of it with a
-    flange (Dalla Valle; ACGIH, Industrial Ventilation; memory, confident). A point
-    sink, `4 pi x^2`, would ask for a quarter more far away and for nothing near by.
-    """
-    whole = velocity * (10.0 * distance * distance + area)
-    return 0.75 * whole if flanged else whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -354,10 +308,3 @@ MATERIALS_CARRIED: Final = MappingProxyType(
 )
 """Transport velocities by material. `minimum` is chosen within the published range;
 HSE HSG258 (memory) has 15 m/s for dry dust, 20 m/s for shavings, 25 m/s for damp."""
-
-WARN_VELOCITY: Final = 3500 * FPM
-"""m/s below which a main or branch of a wood shop is doubtful (several VS-95 plates
-give it as the minimum; memory)."""
-
-TARGET_VELOCITY: Final = 4000 * FPM
-"""m/s that a main of a wood shop should have (VS-95 plates; memory)."""

@@ -27,15 +27,16 @@ from .compiled import (
     LEAST_REYNOLDS,
     Element,
     Run,
-    body,
     lost_at_joint,
     momentum_regain,
 )
 from .errors import AirflowError, require
 from .friction import TURBULENT, TWO_LOG10, friction_factor
-from .model import Junction, Pickup, Problem, System, problems
-from .pipe import Pipe
+from .model import Junction, System
 from .solution import Solution
+from .tree import InvalidSystem, compile_tree
+
+__all__ = ["InvalidSystem", "Network", "OpenGates"]
 
 type OpenGates = Collection[str] | Mapping[str, float]
 
@@ -49,59 +50,18 @@ NEGLIGIBLE: Final = 1e-2
 `TOLERANCE` of that share. A trickle need not be known to as many digits."""
 
 
-class InvalidSystem(AirflowError):  # noqa: N818 - it is a value that is invalid
-    """A system whose parts do not hang together; `problems` has all reasons."""
-
-    def __init__(self, found: tuple[Problem, ...]) -> None:
-        """Store the problems, take the first as the message."""
-        super().__init__(found[0].code, found[0].text, element=found[0].element)
-        self.problems = found
-
-
 class Network:
     """A system compiled for solving. Raises `InvalidSystem`."""
 
     def __init__(self, system: System) -> None:
         """Check the tree, put it in order, precompute."""
-        found = problems(system)
-        if found:
-            raise InvalidSystem(found)
         self.system = system
         self.static = system.junction is Junction.STATIC
-        ducts = {duct.id: duct for duct in system.ducts}
-        depth: dict[str, int] = {}
-        for duct in system.ducts:
-            path = []
-            at: str | None = duct.id
-            while at is not None and at not in depth:
-                path.append(at)
-                at = ducts[at].into
-            base = 0 if at is None else depth[at] + 1
-            for offset, name in enumerate(reversed(path)):
-                depth[name] = base + offset
-        elements: list[Element] = []
-        for pickup in system.pickups:
-            # A hood straight on the duct draws at the duct's own width.
-            pipes = pickup.pipes or (Pipe(diameter=ducts[pickup.duct].diameter),)
-            runs = [Run(pipe, system) for pipe in pipes]
-            elements.append(Element(pickup, runs, system))
-        elements.extend(
-            Element(duct, [Run(body(duct), system)], system)
-            for duct in sorted(system.ducts, key=lambda duct: -depth[duct.id])
-        )
+        elements = compile_tree(system)
         self.elements: list[Element] = elements
-        self.index = {element.id: i for i, element in enumerate(elements)}
+        self.index = {element.id: element.index for element in elements}
         self.pickup_count = len(system.pickups)
-        self.roots: list[int] = []
-        for i, element in enumerate(elements):
-            element.index = i
-            part = element.part
-            target = part.duct if isinstance(part, Pickup) else part.into
-            if target is None:
-                self.roots.append(i)
-            else:
-                element.parent = self.index[target]
-                elements[element.parent].children.append(i)
+        self.roots = [element.index for element in elements if element.parent < 0]
         self._fixed = [element.fixed for element in elements]
         self._pressure = [
             element.pressure if self.static else 0.0 for element in elements
@@ -293,7 +253,9 @@ class Network:
         stop (of less than a hundredth of the whole, that of the hundredth). With no way open for the air all flows are 0 and the fan is at
         shut-off. Raises `AirflowError`.
         """
-        require(speed > 0, "fan_speed", "The speed ratio must be positive")
+        require(
+            0 < speed < inf, "fan_speed", "The speed ratio must be positive and finite"
+        )
         require(flow is None or flow > 0, "flow_range", "A given flow must be positive")
         speed *= self.speed_scale
         losses = self.gate_losses(open_gates)

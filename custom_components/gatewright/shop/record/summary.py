@@ -1,6 +1,6 @@
 """A day, week or month told as plain data, for an action, an event or a screen."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 import math
@@ -41,16 +41,17 @@ def summarize(
     when: datetime,
     *,
     pickups: Collection[str] = (),
+    shown: Callable[[str], bool] = lambda _: True,
 ) -> dict[str, Any]:
     """Return the period that a day is in as plain data; times in s.
 
     Needs, forecast and filter are those of `when`, an aware datetime. The period
     before is there to compare with. `pickups` are machines without a motor: they are
-    listed, but their time is not the shop's.
+    listed, but their time is not the shop's. Only machines that are `shown` count.
     """
     first, last = bounds(period, day)
     before, _ = bounds(period, first - timedelta(days=1))
-    found = _summary(upkeep, first, last, before, when, pickups)
+    found = _summary(upkeep, first, last, before, when, pickups, shown)
     return {"period": period.value, **found}
 
 
@@ -61,12 +62,13 @@ def summarize_days(
     when: datetime,
     *,
     pickups: Collection[str] = (),
+    shown: Callable[[str], bool] = lambda _: True,
 ) -> dict[str, Any]:
     """Return any run of days, as `summarize` does; before it lie as many days."""
     before = first - (last - first) - timedelta(days=1)
     return {
         "period": "custom",
-        **_summary(upkeep, first, last, before, when, pickups),
+        **_summary(upkeep, first, last, before, when, pickups, shown),
     }
 
 
@@ -77,18 +79,21 @@ def _summary(
     before: date,
     when: datetime,
     pickups: Collection[str],
+    shown: Callable[[str], bool],
 ) -> dict[str, Any]:
     span = upkeep.calendar.between(first, last)
     past = upkeep.calendar.between(before, first - timedelta(days=1))
+    machines = [machine for machine in span.machines if shown(machine)]
+    earlier = {machine for machine in past.machines if shown(machine)}
     return {
         "first_day": first.isoformat(),
         "last_day": last.isoformat(),
-        "shop": _machine(span.shop(span.machines.keys() - pickups)),
-        "before": _machine(past.shop(past.machines.keys() - pickups)),
+        "shop": _machine(span.shop({*machines} - {*pickups})),
+        "before": _machine(past.shop(earlier - {*pickups})),
         "machines": [
             {"machine_id": m, "name": upkeep.names.get(m, m), "pickup": m in pickups}
-            | _machine(spent)
-            for m, spent in sorted(span.machines.items(), key=lambda item: -item[1].run)
+            | _machine(span.machines[m])
+            for m in sorted(machines, key=lambda m: -span.machines[m].run)
         ],
         "collector": {
             "on_time": span.collector.on,

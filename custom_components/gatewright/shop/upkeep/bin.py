@@ -178,6 +178,11 @@ class Bin:
         self.tripped = False
         self._full.answer()
 
+    @property
+    def untouched(self) -> bool:
+        """Whether it was emptied, and nothing has been collected or told since."""
+        return bool(self.emptyings) and self._emptied.total <= 0 and not self.tripped
+
     # What follows from it -------------------------------------------------------
 
     @property
