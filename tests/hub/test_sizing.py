@@ -5,8 +5,9 @@ import threading
 from typing import Any
 from unittest.mock import patch
 
-from homeassistant.core import HomeAssistant
+from homeassistant.core import Context, HomeAssistant
 from homeassistant.exceptions import ServiceValidationError
+from homeassistant.helpers import entity_registry as er
 from homeassistant.setup import async_setup_component
 from homeassistant.util.unit_system import METRIC_SYSTEM, US_CUSTOMARY_SYSTEM
 import pytest
@@ -39,13 +40,16 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     return entry
 
 
-async def _size(hass: HomeAssistant, **data: Any) -> Any:
+async def _size(
+    hass: HomeAssistant, *, context: Context | None = None, **data: Any
+) -> Any:
     return await hass.services.async_call(
         "gatewright",
         "size_ducts",
         {"config_entry_id": "system", **data},
         blocking=True,
         return_response=True,
+        context=context,
     )
 
 
@@ -331,6 +335,31 @@ async def test_the_page_is_only_for_who_may_see_the_system(
     hass_admin_user.groups = []
     client = await hass_client()
     assert (await client.get(PAGE)).status == 404
+
+
+async def test_what_somebody_may_not_see_has_no_name(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """A visitor who sees the collector and the planer learns of no other machine."""
+    user = MockUser(name="Visitor").add_to_hass(hass)
+    registry = er.async_get(hass)
+    seen = [
+        registry.async_get_entity_id("switch", "gatewright", unique_id)
+        for unique_id in ("system_collector", "planer_request")
+    ]
+    user.mock_policy({"entities": {"entity_ids": dict.fromkeys(seen, True)}})
+    context = Context(user_id=user.id)
+    found = await _size(hass, context=context)
+    assert [one["name"] for one in found["sets"]] == ["Planer"]
+    assert "Saw gate" not in str(found)
+    assert "Table saw" not in str(found)
+    with pytest.raises(ServiceValidationError) as refused:
+        await _size(hass, machines=[LISTED[0]], context=context)
+    assert refused.value.translation_key == "sizing_unknown_machine"
+    user.mock_policy({"entities": {"entity_ids": {"switch.lamp": True}}})
+    with pytest.raises(ServiceValidationError) as refused:
+        await _size(hass, context=context)
+    assert refused.value.translation_key == "no_such_system"
 
 
 async def test_home_assistant_goes_on_meanwhile(
