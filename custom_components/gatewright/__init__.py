@@ -10,6 +10,7 @@ from homeassistant.helpers.typing import ConfigType
 
 from .actions.pause import async_setup_pause
 from .air.report import async_setup_report
+from .air.sizing_action import async_setup_sizing_page
 from .cards.panel import async_setup_panel
 from .const import CONF_REMEMBERS, DOMAIN
 from .devices import keep_devices
@@ -48,6 +49,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_asking(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
+        async_setup_sizing_page(hass)
         async_setup_downloads(hass)
     return True
 

@@ -125,10 +125,18 @@ def read_air(hass: HomeAssistant, entry: Described) -> AirShop | None:
     Raises `AirflowError` for figures that make no sense together.
     """
     fan = read_fan(entry.data)
+    return None if fan is None else read_shop(hass, entry, fan)
+
+
+def read_shop(hass: HomeAssistant, entry: Described, fan: Fan) -> AirShop | None:
+    """Return a system with a fan of its own or another; None before it has ducts.
+
+    Raises `AirflowError` as `read_air` does.
+    """
     ducts = tuple(_ducts(entry))
     needs = read_needs(entry, frozenset(duct.id for duct in ducts))
     pickups = tuple(_pickups(entry, ducts, needs))
-    if fan is None or not ducts or not pickups:
+    if not ducts or not pickups:
         return None
     network = Network(
         System(
@@ -138,7 +146,7 @@ def read_air(hass: HomeAssistant, entry: Described) -> AirShop | None:
             air=read_room(hass, entry.data),
             inlet_diameter=entry.data.get(CONF_INLET_DIAMETER),
             inlet_k=INLETS[entry.data.get(CONF_INLET, USUAL_INLET)].coefficient,
-            **_collector(entry.data),
+            **read_collector(entry.data),
         )
     )
     return AirShop(
@@ -192,7 +200,8 @@ def read_room(hass: HomeAssistant, data: Mapping[str, Any]) -> Air:
     return Air.at(altitude, data.get(CONF_TEMPERATURE, USUAL_TEMPERATURE))
 
 
-def _collector(data: Mapping[str, Any]) -> dict[str, Any]:
+def read_collector(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return separator, filter and discharge, as far as they were entered."""
     parts: dict[str, Any] = {}
     if CONF_SEPARATOR_LOSS in data:
         parts["separator"] = Separator.from_point(

@@ -17,6 +17,7 @@ from .assessing import Data, assessment, seen_of
 from .ducts import AirShop
 from .report_page import page
 from .report_words import Words
+from .sizing_action import SizingView
 from .units import AirUnits, units_of
 
 
@@ -53,8 +54,9 @@ def async_setup_report(hass: HomeAssistant) -> None:
 
 @callback
 def addresses(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
-    """Return the addresses of page and table, signed for an hour."""
+    """Return the addresses of the pages and the table, signed for an hour."""
     return {
+        "sizing": signed(hass, entry_id, SizingView),
         "report": signed(hass, entry_id, AirReport),
         "table": signed(hass, entry_id, AirTable),
     }
