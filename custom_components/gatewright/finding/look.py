@@ -9,6 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
 from ..const import (
+    CONF_CERTAIN_LEVEL,
     CONF_START,
     CONF_START_SETTLE,
     CONF_STOP,
@@ -57,6 +58,21 @@ class Found:
         if self.learned is None or self.learned.proposal is None:
             return None
         return figures_of(self.learned.proposal.levels, self.unit)
+
+    @property
+    def certain(self) -> dict[str, float | None]:
+        """The level from which on a reading is certain, as a machine's data has it."""
+        if self.learned is None:
+            return {}
+        return certain_of(self.learned, self.unit)
+
+
+def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
+    """Return the certain level of a proposal as it is stored; None for none proven."""
+    if learned.proposal is None:
+        return {}
+    level = learned.proposal.certain_level
+    return {CONF_CERTAIN_LEVEL: None if level is None else round(level, _DIGITS[unit])}
 
 
 def figures_of(levels: Levels, unit: str) -> dict[str, float]:
