@@ -88,6 +88,8 @@ class Ears:
 
     def _hear_machine(self, machine_id: str, sources: MachineSources) -> None:
         sequence = self._engine.sequence
+        if sources.foretold is not None:
+            self._hear_foretold(machine_id, sources.foretold)
         if sources.attached is not None:
 
             def attach(state: State | None) -> None:
@@ -126,6 +128,20 @@ class Ears:
                 )
             )
 
+    def _hear_foretold(self, machine_id: str, source: Source) -> None:
+        """Hear whether somebody is about to work at a machine."""
+
+        def tell(state: State | None) -> None:
+            self._engine.sequence.foretell(machine_id, read_flag(state), monotonic())
+
+        @callback
+        def on_foretold(event: Changed) -> None:
+            tell(event.data["new_state"])
+            self._engine.advance()
+
+        tell(self._state(source))
+        self._on_change(source, on_foretold)
+
     def _hear_relay(self, machine_id: str, sensor: Source) -> None:
         """Take a metering plug that is switched off as a reading of zero.
 
@@ -162,6 +178,7 @@ class Ears:
                 reachable=report.reachable or report.mute,
                 own=own,
                 mute=report.mute,
+                position=report.position,
             )
 
         @callback
@@ -191,7 +208,11 @@ class Ears:
         shut = read_flag(self._state(sources.shut_sensor))
         if opened is None and shut is None:
             return report if sources.actuator is not None else AWAY
-        return Report(read_ends(opened, shut), report.reachable or report.mute)
+        return report._replace(
+            value=read_ends(opened, shut),
+            reachable=report.reachable or report.mute,
+            mute=False,
+        )
 
     def _actuator_report(self, source: Source, *, inverted: bool) -> Report:
         if source.entity_id is None:
@@ -287,7 +308,7 @@ def _all_sources(layout: Layout) -> list[Source]:
     for gate in layout.gates.values():
         found += (gate.actuator, gate.open_sensor, gate.shut_sensor)
     for machine in layout.machines.values():
-        found += (machine.sensor, machine.attached)
+        found += (machine.sensor, machine.attached, machine.foretold)
     for sources in layout.watched.values():
         found += sources
     return [source for source in found if source is not None]

@@ -340,13 +340,17 @@ class Engine:
             actuator.hold_up()
 
     def _dispatched(self, part: str) -> None:
-        if (actuator := self.actuator(part)) is not None:
+        if self.sequence.actuator(part) is not None:
+            self.sequence.dispatched(part, monotonic())
+        elif (actuator := self.upkeep.actuator(part)) is not None:
             actuator.dispatched(monotonic())
 
     def _call_ended(self, part: str, error: str | None) -> None:
         self._calls.ended(part, error)
         if error is not None:
-            if (actuator := self.actuator(part)) is not None:
+            if self.sequence.actuator(part) is not None:
+                self.sequence.refused(part)
+            elif (actuator := self.upkeep.actuator(part)) is not None:
                 actuator.refused()
             self.advance()
 

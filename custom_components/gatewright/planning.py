@@ -14,6 +14,7 @@ from .const import (
     CONF_BIN_ANSWER,
     CONF_BIN_FULL,
     CONF_BIN_LEVEL,
+    CONF_CERTAIN,
     CONF_CLEANING,
     CONF_CLEARING,
     CONF_COAST,
@@ -22,6 +23,7 @@ from .const import (
     CONF_DURATION,
     CONF_EMERGENCY,
     CONF_FILTER_PRESSURE,
+    CONF_FORETOLD,
     CONF_GATE_KIND,
     CONF_GATES,
     CONF_GRACE,
@@ -44,9 +46,11 @@ from .const import (
     CONF_SENSOR,
     CONF_SHUT_SENSOR,
     CONF_SILENCE,
+    CONF_SPIN_UP,
     CONF_START,
     CONF_START_DELAY,
     CONF_START_SETTLE,
+    CONF_START_WHEN,
     CONF_STARTS_PER_HOUR,
     CONF_STOP,
     CONF_STOP_SETTLE,
@@ -70,6 +74,7 @@ from .shop.plan import (
     Machine,
     OnLost,
     Rest,
+    StartWhen,
     System,
 )
 
@@ -87,6 +92,7 @@ WATCHED = (
     CONF_AIR_SUPPLY,
     CONF_FILTER_PRESSURE,
     CONF_BIN_LEVEL,
+    CONF_CERTAIN,
     CONF_CLEANING,
     CONF_ROOM_CLEANER,
     CONF_PARTICLES,
@@ -126,6 +132,7 @@ class MachineSources:
     unit: str | None
     running_states: frozenset[str]
     attached: Source | None
+    foretold: Source | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,6 +274,9 @@ class _Reader:
             starts_per_hour=data.get(CONF_STARTS_PER_HOUR),
             hand_gates=tuple(g for g in data[CONF_HAND_GATES] if g in gates),
             bin_answer=BinAnswer(data.get(CONF_BIN_ANSWER, BinAnswer.WARN)),
+            spin_up=data.get(CONF_SPIN_UP),
+            # A system that was set up before there was a choice waits as it did.
+            start_when=StartWhen(data.get(CONF_START_WHEN, StartWhen.GATE_OPEN)),
         )
 
     def _gate(self, subentry: ConfigSubentry) -> Gate:
@@ -320,6 +330,7 @@ class _Reader:
             companions=tuple(data.get(CONF_COMPANIONS, ())),
             request_limit=data.get(CONF_REQUEST_LIMIT),
             run_limit=data.get(CONF_RUN_LIMIT),
+            foretold=CONF_FORETOLD in data,
         )
 
     def _machine_sources(self, subentry: ConfigSubentry) -> MachineSources:
@@ -329,6 +340,7 @@ class _Reader:
             unit=data.get(CONF_UNIT),
             running_states=frozenset(data.get(CONF_RUNNING_STATES, ())),
             attached=self._source(subentry, CONF_ATTACHED, data),
+            foretold=self._source(subentry, CONF_FORETOLD, data),
         )
 
     def _source(
@@ -361,4 +373,5 @@ def _levels(data: Mapping[str, Any]) -> Levels | None:
         grace=data[CONF_GRACE],
         on_lost=OnLost(data[CONF_ON_LOST]),
         silence=data.get(CONF_SILENCE),
+        certain=None if signal else data.get(CONF_CERTAIN),
     )

@@ -47,7 +47,7 @@ class Publisher:
         self._afresh = True
         self._served: dict[str | None, frozenset[str]] = {}
         self._alarmed: frozenset[str] = frozenset()
-        self._turning = self._reached = False
+        self._pulls = self._reached = False
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -90,7 +90,7 @@ class Publisher:
         """
         sequence = self._engine.sequence
         alarms = self._alarms()
-        suspects = self._suspects(touched, alarms)
+        suspects = self._suspects(touched, alarms, now)
         changed = self._differs(COLLECTOR, self._collector(alarms))
         for gate in sequence.gates.in_order(suspects.gates):
             if self._differs(gate, self._gate(gate, alarms, now)):
@@ -111,12 +111,12 @@ class Publisher:
             alarms[part] = (*alarms.get(part, ()), kind)
         return alarms
 
-    def _suspects(self, touched: Touched, alarms: Iterable[str]) -> Touched:
+    def _suspects(self, touched: Touched, alarms: Iterable[str], now: float) -> Touched:
         """Return what may look different from last time."""
         sequence = self._engine.sequence
         motor = sequence.motor
         alarmed, self._alarmed = self._alarmed, frozenset(alarms)
-        turned, self._turning = self._turning, motor.turning
+        pulled, self._pulls = self._pulls, motor.up_to_speed(now)
         reached, self._reached = self._reached, motor.actuator.reachable
         if self._afresh:
             self._served = _served(sequence)
@@ -125,7 +125,7 @@ class Publisher:
         found = Touched(touched.machines | alarmed, touched.gates | alarmed)
         if reached is not self._reached:
             found.machines.update(sequence.machines)
-        elif turned is not self._turning:
+        elif pulled is not self._pulls:
             # Who has all gates open has one that is not at rest, or none that moves.
             for gate in (None, *sequence.gates.astir):
                 found.machines |= self._served.get(gate, frozenset())

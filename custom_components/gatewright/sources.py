@@ -58,12 +58,14 @@ MILLIGRAMS = {
 class Report(NamedTuple):
     """What an actuator says: True on or open, None between; or that it is not there.
 
-    One that is `mute` is there and says nothing of how it stands.
+    One that is `mute` is there and says nothing of how it stands. `position` is how far
+    it is open, 0 to 1, where it says so.
     """
 
     value: bool | None
     reachable: bool
     mute: bool = False
+    position: float | None = None
 
 
 class Slide(NamedTuple):
@@ -144,15 +146,15 @@ def read_slide(state: State | None) -> Report:
         return AWAY
     if (report := _presence(state)) is not None:
         return report
-    if state.state in (STATE_OPENING, STATE_CLOSING):
-        return Report(None, reachable=True)
+    # Where there is a position it decides: some covers say `opening` for ever.
     position = state.attributes.get(ATTR_CURRENT_POSITION)
-    if isinstance(position, int | float):
+    if isinstance(position, int | float) and math.isfinite(position):
+        value = None
         if position >= _OPEN_FROM:
-            return Report(True, reachable=True)
-        if position <= _SHUT_TO:
-            return Report(False, reachable=True)
-        return Report(None, reachable=True)
+            value = True
+        elif position <= _SHUT_TO:
+            value = False
+        return Report(value, reachable=True, position=position / 100)
     if state.state == STATE_OPEN:
         return Report(True, reachable=True)
     return Report(False if state.state == STATE_CLOSED else None, reachable=True)

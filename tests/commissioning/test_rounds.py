@@ -293,7 +293,7 @@ def test_what_goes_before_the_walk(disturb: Any, why: End) -> None:
 def test_a_collector_switched_off_by_hand_during_its_check() -> None:
     model = shop()
     until(model, COLLECTOR, Stage.STARTING)
-    model.pass_time(4)
+    model.pass_time(2)
     assert model.fan.on
     model.sequence.stop_by_hand()
     model.pass_time(0.5)

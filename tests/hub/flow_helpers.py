@@ -196,7 +196,7 @@ def sensed(sensor: str, **data: Any) -> dict[str, Any]:
         "unit": "W",
         "start": 100.0,
         "stop": 50.0,
-        "start_settle": 1.0,
+        "start_settle": 0.5,
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",

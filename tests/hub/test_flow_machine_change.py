@@ -65,7 +65,7 @@ async def test_reopening_shows_everything(
         "gates": ["g2"],
         "start": 100.0,
         "stop": 50.0,
-        "start_settle": 1.0,
+        "start_settle": 0.5,
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",
@@ -141,12 +141,12 @@ async def test_another_sensor_brings_its_levels(
     assert data["running_states"] == ["returning", "cleaning"]
     data = await change(sensor="sensor.jointer_plug_power")
     assert "running_states" not in data
-    assert (data["start"], data["start_settle"]) == (100.0, 1.0)
+    assert (data["start"], data["start_settle"]) == (100.0, 0.5)
     assert data["stop_settle"] == 2.0
     data = await change(sensor=None)
     assert not data.keys() & {"sensor", "unit", "start", "grace", "on_lost"}
     data = await change(sensor="sensor.lathe")
-    assert (data["unit"], data["start_settle"], data["grace"]) == ("A", 1.0, 60.0)
+    assert (data["unit"], data["start_settle"], data["grace"]) == ("A", 0.5, 60.0)
 
 
 async def test_limits_of_silence_and_of_running(

@@ -98,7 +98,7 @@ async def test_a_whole_shop_at_once(hass: HomeAssistant, hub: Hub) -> None:
         "unit": "W",
         "start": 100.0,
         "stop": 50.0,
-        "start_settle": 1.0,
+        "start_settle": 0.5,
         "stop_settle": 4.0,
         "grace": 60.0,
         "on_lost": "stopped",

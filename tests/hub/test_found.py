@@ -7,6 +7,7 @@ from typing import Any
 from freezegun.api import FrozenDateTimeFactory
 from homeassistant.components.recorder import Recorder
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import issue_registry as ir
 import pytest
 from pytest_homeassistant_custom_component.common import (
     MockConfigEntry,
@@ -130,7 +131,7 @@ async def test_a_figure_that_is_emptied_is_the_usual_one(
     await form.choose("figures")
     await form.send(start_settle=None)
     assert form.result["type"] == "create_entry"
-    assert part_named(entry, "Band saw")[1]["start_settle"] == 1.0
+    assert part_named(entry, "Band saw")[1]["start_settle"] == 0.5
 
 
 async def test_what_was_found_beyond_the_limits_is_shown_to_be_changed(
@@ -292,7 +293,11 @@ async def test_a_database_that_fails_is_said(
 
     monkeypatch.setattr(Archive, "readings", fail)
     form = await new_saw(hass, entry)
-    assert "cannot be read at the moment" in form.told
+    assert "history can't be read at the moment" in form.told
+    issue = ir.async_get(hass).async_get_issue("gatewright", "internal_recorder")
+    assert issue is not None
+    assert issue.translation_placeholders is not None
+    assert "the disk is full" in issue.translation_placeholders["error"]
 
 
 def test_while_the_hub_was_off_nothing_is_known() -> None:

@@ -149,7 +149,7 @@ async def test_switch_without_feedback_has_its_travel_time_waited_out(
     parts = one_gate(actuator=entity_id, inverted=inverted, travel=4.0)
     await workshop.start(system_entry(parts))
     assert workshop.state(GATE) == "closed"
-    assert await run_saw(workshop, 4) == [(opens, entity_id)]
+    assert await run_saw(workshop, 3.5) == [(opens, entity_id)]
     assert workshop.state(GATE) == "opening"
     await workshop.pass_time(1.5)
     assert workshop.sent() == [("turn_on", COLLECTOR)]
@@ -287,7 +287,7 @@ async def test_a_cover_that_never_says_how_it_stands_goes_by_its_travel_time(
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
     await workshop.pass_time(6)
     assert workshop.state(GATE) == "closed"
-    assert await run_saw(workshop, 5) == [("open_cover", SAW_GATE)]
+    assert await run_saw(workshop, 4.5) == [("open_cover", SAW_GATE)]
     await workshop.pass_time(1.5)
     assert workshop.sent() == [("turn_on", COLLECTOR)]
     assert workshop.state(GATE) == "open"

@@ -34,6 +34,8 @@ LAMP = "switch.lamp"
 
 WATTS = {ATTR_UNIT_OF_MEASUREMENT: "W", "device_class": "power"}
 
+# The collector waits for its gate and is up to speed at once, so that what a test tells
+# apart is not told apart by times; `test_time_to_air` has the times.
 ENTRY_DATA: dict[str, Any] = {
     "switch": COLLECTOR,
     "run_on": 3.0,
@@ -41,6 +43,8 @@ ENTRY_DATA: dict[str, Any] = {
     "start_delay": 0.0,
     "confirm": 10.0,
     "rest_time": 0.0,
+    "spin_up": 0.0,
+    "start_when": "gate_open",
     "hand_gates": ["sweep_gate"],
     "hide_wrapped": True,
 }

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 import heapq
 from itertools import count
 import math
@@ -18,6 +19,7 @@ from custom_components.gatewright.shop.plan import (
     GateKind,
     Levels,
     Machine,
+    StartWhen,
     System,
 )
 from custom_components.gatewright.shop.sequence import Sequence
@@ -48,6 +50,9 @@ class Device:
     signs: bool = False
     bounces: bool = False
     mute: bool = False
+    shows: tuple[float, ...] = ()
+    jams: float | None = None
+    position: float | None = None
     moved_at: float = -math.inf
     busy_until: float = -math.inf
     number: int = 0
@@ -57,6 +62,18 @@ class Device:
         if self.blind and now < self.moved_at + self.travel:
             return None
         return self.state
+
+    def opened(self, now: float) -> float:
+        """Return how far the thing itself is open, 0 to 1, moving evenly."""
+        if (stands := self.stands(now)) is not None:
+            return float(stands)
+        if not self.travel:
+            return 0.0
+        share = min(1.0, max(0.0, (now - self.moved_at) / self.travel))
+        share = share if self.jams is None else min(share, self.jams)
+        return share if self.opening else 1.0 - share
+
+    opening: bool = False
 
 
 @dataclass
@@ -166,13 +183,20 @@ class Bench:
         if number != device.number or device.deaf or device.state is want:
             return
         before = device.state
-        device.moved_at = self.now
+        device.moved_at, device.opening = self.now, want
         if device.travel and not device.blind:
             device.state = None
-            self.at(
-                self.now + device.travel - device.delay,
-                lambda: self._arrive(device, want, number, before),
-            )
+            if device.jams is None:
+                self.at(
+                    self.now + device.travel - device.delay,
+                    lambda: self._arrive(device, want, number, before),
+                )
+            for share in device.shows:
+                if device.jams is None or share <= device.jams:
+                    self.at(
+                        self.now + share * device.travel,
+                        partial(self._pass, device, share, number),
+                    )
             self._tell(device, own=device.signs)
         else:
             self._arrive(device, want, number, before)
@@ -183,10 +207,18 @@ class Bench:
         if number != device.number or device.deaf:
             return
         device.state = want
+        if device.shows:
+            device.position = float(want)
         self._tell(device, own=device.signs)
         if device.bounces:
             self.at(self.now + 0.25, lambda: self._report(device, before))
             self.at(self.now + 0.75, lambda: self._tell(device))
+
+    def _pass(self, device: Device, share: float, number: int) -> None:
+        """Have a gate report how far it is on its way."""
+        if number == device.number and device.state is None:
+            device.position = share if device.opening else 1.0 - share
+            self._tell(device, own=device.signs)
 
     def _tell(self, device: Device, *, own: bool = False) -> None:
         self._report(device, device.state, own=own)
@@ -200,7 +232,13 @@ class Bench:
             )
         elif part in self.sequence.gates:
             self.sequence.report_gate(
-                part, value, self.now, reachable=reachable, own=own, mute=device.mute
+                part,
+                value,
+                self.now,
+                reachable=reachable,
+                own=own,
+                mute=device.mute,
+                position=device.position,
             )
         else:
             self.sequence.companions.report(
@@ -238,6 +276,7 @@ def field_bench(
     run_on: float = 15.0,
     now: float = 0.0,
     bandsaw_levels: Levels = LEVELS,
+    start_when: StartWhen = StartWhen.GATE_OPENING,
 ) -> Bench:
     """Return the bench of the field cases: planer, table saw, band saw."""
     system = System(
@@ -248,6 +287,7 @@ def field_bench(
             rest=rest,
             confirm=10.0,
             hand_gates=("planer_gate",),
+            start_when=start_when,
         ),
         gates=(
             Gate(gate_id="planer_gate", name="Planer gate"),
@@ -292,11 +332,25 @@ def field_bench(
     )
 
 
-def resting_bench(*, bandsaw_levels: Levels = LEVELS) -> Bench:
-    """Return the bench of the field cases at rest at 0, with idle readings."""
-    bench = field_bench(now=-100.0, bandsaw_levels=bandsaw_levels)
+def resting_bench(
+    *,
+    bandsaw_levels: Levels = LEVELS,
+    start_when: StartWhen = StartWhen.GATE_OPENING,
+    used: bool = False,
+) -> Bench:
+    """Return the bench of the field cases at rest at 0, with idle readings.
+
+    Where it was `used` before, every machine has run once, and its gate was seen to move.
+    """
+    bench = field_bench(
+        now=-1000.0, bandsaw_levels=bandsaw_levels, start_when=start_when
+    )
     bench.power_up()
-    for machine in ("planer", "tablesaw", "bandsaw"):
-        bench.read(-99.0, machine, 5.0)
+    for number, machine in enumerate(("planer", "tablesaw", "bandsaw")):
+        bench.read(-999.0, machine, 5.0)
+        if used:
+            bench.read(-900.0 + 200.0 * number, machine, 1450.0)
+            bench.read(-850.0 + 200.0 * number, machine, 5.0)
     bench.run_to(0.0)
+    bench.commands.clear()
     return bench

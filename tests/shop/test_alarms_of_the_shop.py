@@ -259,7 +259,7 @@ def test_wanted_gate_shut_by_hand() -> None:
     assert made.told(AlarmKind.GATE_MOVED) == [(near(30.0), True)]
     # The impeller turns, so another gate is opened; the planer's is left alone.
     assert made.sent("tablesaw_gate") == [(near(30.0), True)]
-    assert made.sent("planer_gate") == [(near(11.0), True)]
+    assert made.sent("planer_gate") == [(near(10.0), True)]
     made.hand(50.0, "planer_gate", True)
     made.run_to(100.0)
     assert made.told(AlarmKind.GATE_MOVED)[1:] == [(near(50.0), False)]

@@ -25,6 +25,7 @@ from custom_components.gatewright.shop.plan import (
     GateKind,
     PlanError,
     Rest,
+    StartWhen,
     System,
 )
 from custom_components.gatewright.shop.words import Phase, Refused
@@ -60,11 +61,37 @@ def check_1_collector_has_a_way(world: World) -> None:
     Open is what was last reported open, for a gate that was not told to shut since.
     Opening is one that was told to open, for at most one stroke after each of the two
     tries; one that somebody moves, or that was just added and never heard of, for one
-    stroke.
+    stroke. A third open is open enough.
     """
     plans = world.sequence.system.gates
     if world.sequence.collector_wanted and plans:
         assert any(world.known_open(gate) or world.opening(gate) for gate in plans)
+
+
+def check_1_early_start(world: World) -> None:
+    """Start while a gate moves only for one that counts, and not for long.
+
+    Only where the owner chose that, never against a gate that failed before it has
+    opened again, and until a gate is a third open only while one is in its time.
+    """
+    if not world.early:
+        return
+    sequence = world.sequence
+    assert sequence.collector_wanted
+    assert any(world.on_the_way(gate) for gate in sequence.system.gates)
+
+
+def check_1_start(world: World) -> None:
+    """Start the collector with a gate open, or on its way where that is chosen."""
+    sequence = world.sequence
+    plans = {gate.gate_id: gate for gate in sequence.system.gates}
+    if not world.started or not plans:
+        return
+    if any(world.known_open(plan) for plan in plans.values()):
+        return
+    world.early = True
+    assert sequence.system.collector.start_when is StartWhen.GATE_OPENING
+    assert any(world.on_the_way(plans[gate]) for gate in sequence.wanted_gates())
 
 
 def check_2_last_gate_stays(world: World, part: str, want: bool) -> None:
@@ -84,12 +111,13 @@ def check_2_last_gate_stays(world: World, part: str, want: bool) -> None:
 
 
 def check_2_impeller_breathes(world: World) -> None:
-    """While the impeller turns a gate stands open, really.
+    """While the impeller pulls a gate is open by a third, really.
 
-    Claimed where nothing is broken and nobody moves a gate at its slide.
+    Pulls: has more than half of its speed, and so a quarter of its suction. Claimed where
+    nothing is broken and nobody moves a gate at its slide.
     """
-    if world.impeller_turns:
-        assert world.really_open()
+    if world.impeller_speed > 0.5 + 1e-9:
+        assert world.really_passable()
 
 
 def check_3_running_machines_are_served(world: World) -> None:
@@ -131,7 +159,7 @@ def check_3_running_machines_are_served(world: World) -> None:
     reasons = (
         bool(plans)
         and not any(
-            world.known_open(gate)
+            world.known_open(gate, fully=True)
             and (gate.kind is GateKind.FIXED or world.heard[gate.gate_id].ever)
             for gate in wanted
         ),
@@ -258,6 +286,8 @@ def check_wake(world: World) -> None:
 
 CHECKS: tuple[Callable[[World], None], ...] = (
     check_1_collector_has_a_way,
+    check_1_start,
+    check_1_early_start,
     check_3_running_machines_are_served,
     check_4_phases_end,
     check_5_locked_means_off,
@@ -380,6 +410,12 @@ class CalmShop(RuleBasedStateMachine):
         self.world.call("attach", machine, attached)
         self.look(at_once)
 
+    @step(which=ANY, present=pick(True, True, False, None))
+    def foretell(self, which: int, present: bool | None) -> None:
+        """Have a sensor say that somebody is about to work at a machine."""
+        self.world.call("foretell", self.machine(which), present)
+        self.look(True)
+
     @step(which=ANY, limit=pick(None, 0.0, 5.0, 100.0))
     def request(self, which: int, limit: float | None) -> None:
         self.ask("request", self.machine(which), limit=limit)
@@ -450,6 +486,7 @@ class CalmShop(RuleBasedStateMachine):
         self.mend()
         for machine in world.sequence.machines:
             world.read_machine(machine, IDLE)
+            world.call("foretell", machine, False)
             if gently:
                 world.call("withdraw", machine)
         if not gently or world.sequence.by_hand:
@@ -568,7 +605,15 @@ class RoughShop(CalmShop):
     @step(
         which=ANY,
         fault=pick(
-            "deaf", "bounces", "slow", "stuck", "hangs", "late", "mute", "works"
+            "deaf",
+            "bounces",
+            "slow",
+            "stuck",
+            "jams",
+            "hangs",
+            "late",
+            "mute",
+            "works",
         ),
     )
     def spoil(self, which: int, fault: str) -> None:
@@ -576,7 +621,7 @@ class RoughShop(CalmShop):
         device = self.device(which)
         repair(device, self.world)
         if (
-            fault in ("slow", "stuck", "mute")
+            fault in ("slow", "stuck", "jams", "mute")
             and device.part not in self.world.sequence.gates
         ):
             fault = "late"
@@ -585,6 +630,8 @@ class RoughShop(CalmShop):
                 device.travel = device.travel * 2 + 1.0
             case "stuck":
                 device.travel = 1e6
+            case "jams":
+                device.jams = 0.5
             case "hangs":
                 device.hangs = 8.0
             case "late":
@@ -788,6 +835,7 @@ def build_devices(system: System, random: Random, *, faults: bool) -> dict[str, 
                 delay=0.25,
                 travel=gate.travel,
                 blind=not gate.feedback,
+                shows=(0.25, 0.5) if gate.feedback and random.random() < 0.3 else (),
                 state=random.random() < 0.4,
             )
     for device in devices.values():
@@ -803,6 +851,7 @@ def repair(device: Device, world: World) -> None:
     device.delay = 0.25
     device.hangs = 0.0
     device.deaf = device.bounces = False
+    device.jams = None
     if device.mute:
         device.mute = False
         world._tell(device)

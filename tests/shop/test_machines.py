@@ -42,6 +42,7 @@ class Bench:
             allowed=self.allowed,
             air=lambda: self.air,
             patience=20.0,
+            spin_down=10.0,
         )
         phase = self.run.phase.value
         if self.run.phase is MachinePhase.CLEARING:
@@ -84,7 +85,7 @@ def test_work_hold_and_clearing(saw: Bench) -> None:
         (40.0, "clearing 1"),
         (43.0, "idle"),
     ]
-    assert saw.run.quiet
+    assert saw.run.quiet(saw.told[-1][0])
 
 
 def test_cut_within_the_hold_begins_it_anew(saw: Bench) -> None:
@@ -216,7 +217,7 @@ def test_nothing_is_allowed_under_lockout(saw: Bench, requested: bool) -> None:
     assert not saw.run.requested
     assert not saw.run.wants_air
     assert saw.run.in_use
-    assert not saw.run.quiet
+    assert not saw.run.quiet(saw.told[-1][0])
 
 
 def test_detached_machine_is_idle_whatever_it_says() -> None:
@@ -278,7 +279,7 @@ def test_machine_with_its_own_extractor_is_only_cleared() -> None:
 
 def test_pickup_without_a_reading() -> None:
     made = Bench(Machine(machine_id="sweep", name="Sweep", gates=("sweep",)))
-    assert made.run.quiet
+    assert made.run.quiet(made.told[-1][0])
     assert not made.run.unclear
     assert not made.run.starting
     made.run.request(5.0, None)

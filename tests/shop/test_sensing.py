@@ -45,8 +45,11 @@ def watch(
         ([(5, 149.9)], []),
         # A spike shorter than the settling time is none.
         ([(5, 1000.0), (5.5, 10.0)], []),
-        # The same reading again goes on counting, and one above the level as well.
-        ([(5, 1000.0), (5.5, 1000.0), (5.8, 400.0)], [(6, "runs")]),
+        # A second reading at or above the level confirms it, half a second later.
+        ([(5, 1000.0), (5.5, 1000.0)], [(5.5, "runs")]),
+        ([(5, 1000.0), (5.75, 400.0)], [(5.75, "runs")]),
+        ([(5, 1000.0), (5.2, 1000.0), (5.4, 1000.0)], [(6, "runs")]),
+        ([(5, 1000.0), (5.2, 1000.0), (5.4, 5.0)], []),
         # Between the two levels it stays as it is.
         ([(5, 1000.0), (20, 100.0)], [(6, "runs")]),
         ([(5, 100.0)], []),
@@ -95,6 +98,48 @@ def test_grace_counts_from_the_beginning() -> None:
         (61, "rests"),
         (62, "runs"),
     ]
+
+
+def test_certain_reading_counts_at_once() -> None:
+    levels = replace(LEVELS, start_settle=3.0, certain=700.0)
+    assert watch([(5, 700.0)], 60.0, levels) == [(5, "runs")]
+    # Below it a start is in doubt until the plug says it again, or leaves no doubt.
+    assert watch([(5, 699.0), (9, 699.0)], 60.0, levels) == [(9, "runs")]
+    assert watch([(5, 200.0), (5.25, 800.0)], 60.0, levels) == [(5.25, "runs")]
+    assert watch([(5, 699.0), (14, 5.0)], 60.0, levels) == []
+    # One that never says it again meant it.
+    assert watch([(5, 699.0)], 60.0, levels) == [(15, "runs")]
+
+
+def test_doubt_lasts_as_long_as_the_plug_takes_to_say_it_again() -> None:
+    sensor = RunSensor(replace(LEVELS, certain=700.0), 0.0)
+    for number in range(8):
+        sensor.read(900.0, 10.0 + 4 * number)
+        sensor.advance(10.0 + 4 * number)
+    sensor.read(5.0, 60.0)
+    sensor.advance(64.0)
+    sensor.read(300.0, 100.0)
+    assert sensor.due == 106.0
+
+
+def test_first_sign() -> None:
+    """It is the first reading of a start, and stays so while the machine runs."""
+    sensor = RunSensor(replace(LEVELS, start_settle=2.0), 0.0)
+    signs = []
+    for now, value in (
+        (5.0, 900.0),
+        (5.2, 5.0),
+        (8.0, 900.0),
+        (9.0, 900.0),
+        (20.0, 5.0),
+        (25.0, 5.0),
+        (30.0, 900.0),
+        (31.0, None),
+    ):
+        sensor.read(value, now)
+        sensor.advance(now)
+        signs.append(sensor.first_sign)
+    assert signs == [5.0, None, 8.0, 8.0, 8.0, None, 30.0, None]
 
 
 def test_on_off_signal() -> None:
@@ -151,7 +196,7 @@ def test_reading_tells_whether_anything_changed() -> None:
     sensor = RunSensor(LEVELS, 0.0)
     answers = [
         sensor.read(value, now)
-        for now, value in ((1, 5.0), (2, 7.0), (3, 900.0), (3.5, 950.0), (4, 950.0))
+        for now, value in ((1, 5.0), (2, 7.0), (3, 900.0), (3.2, 950.0), (4, 950.0))
     ]
     assert answers == [True, False, True, False, True]
     assert [sensor.read(None, 5.0), sensor.read(None, 6.0)] == [True, False]

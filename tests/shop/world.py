@@ -30,6 +30,7 @@ from custom_components.gatewright.shop.plan import (
     Machine,
     OnLost,
     Rest,
+    StartWhen,
     System,
 )
 from custom_components.gatewright.shop.shop import Shop
@@ -100,6 +101,7 @@ def machines(draw: st.DrawFn, number: int, gate_ids: tuple[str, ...]) -> Machine
             grace=draw(pick(0.0, 10.0, 60.0)),
             on_lost=draw(pick(OnLost.STOPPED, OnLost.STOPPED, OnLost.RUNNING)),
             silence=draw(pick(None, None, 30.0)),
+            certain=draw(pick(None, None, 800.0)),
         )
         if sensed
         else None,
@@ -110,6 +112,7 @@ def machines(draw: st.DrawFn, number: int, gate_ids: tuple[str, ...]) -> Machine
         companions=draw(pick((), (), ("light",), ("light", "cleaner"))),
         request_limit=draw(pick(None, 20.0)),
         run_limit=draw(pick(None, 40.0)),
+        foretold=True,
     )
 
 
@@ -127,6 +130,8 @@ def collectors(draw: st.DrawFn, gate_ids: tuple[str, ...]) -> Collector:
         hand_gates=draw(pick((), gate_ids[:1], gate_ids[-1:])),
         longest_run_on=draw(pick(0.0, 60.0, 300.0)),
         bin_answer=draw(pick(*BinAnswer)),
+        spin_up=draw(pick(None, 1.0, 4.0)),
+        start_when=draw(pick(*StartWhen)),
     )
 
 
@@ -159,6 +164,7 @@ class Heard:
     moves_until: float = -math.inf
     ever: bool = False
     reachable: bool = False
+    position: float | None = None
 
 
 @dataclass
@@ -183,6 +189,7 @@ class World(Bench):
         self.on_command = self.note_command
         self.impeller_off_at = -math.inf
         self.motor_on = False
+        self.speed_then, self.turned_at = 0.0, self.now
         self.off_since: float | None = None
         self.powered: bool | None = None
         self.starts: list[float] = []
@@ -193,6 +200,9 @@ class World(Bench):
         self.planned_at = dict.fromkeys(self.system_gates(), self.now)
         self.commanded_at: dict[str, float] = {}
         self.commanded: dict[str, bool] = {}
+        self.told_open: dict[str, float] = {}
+        self.failed: set[str] = set()
+        self.early = self.started = False
         self.left: dict[str, bool] = {}
         self.person_stopped = False
         self.wanted_before: frozenset[str] = frozenset()
@@ -238,12 +248,20 @@ class World(Bench):
                 heard.since = self.now if heard.ever else -math.inf
                 heard.moves_until = heard.since + self.lag(part)
             heard.value, heard.ever = value, True
+            heard.position = device.position
         flags: dict[str, Any] = {"reachable": device.reachable, "own": own}
         if part == COLLECTOR:
             self.call("report_collector", value, **flags)
             self.note_motor()
         elif part in self.sequence.gates:
-            self.call("report_gate", part, value, mute=device.mute, **flags)
+            self.call(
+                "report_gate",
+                part,
+                value,
+                mute=device.mute,
+                position=device.position,
+                **flags,
+            )
         else:
             self.call("companions.report", part, value, **flags)
 
@@ -294,21 +312,34 @@ class World(Bench):
         coast = self.sequence.system.collector.coast
         return self.motor_runs or self.now < self.impeller_off_at + coast
 
+    @property
+    def impeller_speed(self) -> float:
+        """The impeller's share of its full speed, which it gains and loses evenly."""
+        passed = self.now - self.turned_at
+        collector = self.sequence.system.collector
+        if self.motor_on:
+            time = self.sequence.motor.spin_up
+            return min(1.0, self.speed_then + (passed / time if time else 1.0))
+        coast = collector.coast
+        return max(0.0, self.speed_then - (passed / coast if coast else 1.0))
+
     def feel_motor(self) -> None:
         """Notice that the motor started or stopped."""
         runs = self.motor_runs
+        if runs is not self.motor_on:
+            self.speed_then, self.turned_at = self.impeller_speed, self.now
         if self.motor_on and not runs:
             self.impeller_off_at = self.now
         if runs is not self.motor_on and self.metered:
             self.at(self.now + 0.5, self.read_power)
         self.motor_on = runs
 
-    def really_open(self) -> bool:
-        """Whether a gate really stands open; always so in a shop without gates."""
+    def really_passable(self) -> bool:
+        """Whether a gate is really open by a third; always so in a shop without gates."""
         plans = self.sequence.system.gates
         return not plans or any(
             plan.kind is GateKind.FIXED
-            or self.devices[plan.gate_id].stands(self.now) is True
+            or self.devices[plan.gate_id].opened(self.now) >= 1 / 3 - 1e-9
             for plan in plans
         )
 
@@ -332,12 +363,21 @@ class World(Bench):
                 return plan.travel
         return 0.0
 
-    def known_open(self, plan: Gate) -> bool:
-        """Whether the shop was told that a gate is open, and did not tell it to shut."""
+    def known_open(self, plan: Gate, *, fully: bool = False) -> bool:
+        """Whether the shop was told that a gate is open, and did not tell it to shut.
+
+        Unless it has to be so `fully`, a third open by its position is open.
+        """
         if plan.kind is GateKind.FIXED:
             return True
         heard = self.heard.get(plan.gate_id, Heard())
-        if heard.value is not True or self.now < heard.moves_until:
+        part_open = (
+            not fully
+            and heard.value is None
+            and heard.position is not None
+            and heard.position >= 1 / 3
+        )
+        if not part_open and (heard.value is not True or self.now < heard.moves_until):
             return False
         actuator = self.actuator(plan.gate_id)
         return actuator.want is not False or actuator.failed
@@ -364,6 +404,46 @@ class World(Bench):
             return False
         since = heard.since if heard.ever else self.planned_at[plan.gate_id]
         return self.now < since + window
+
+    def on_the_way(self, plan: Gate) -> bool:
+        """Whether a gate that has not failed before is told to open and in its time."""
+        if plan.kind is not GateKind.POWERED or plan.gate_id in self.failed:
+            return False
+        travel = self.sequence.gates.travel(plan.gate_id)
+        assert travel is not None
+        longest = travel.longest
+        if plan.feedback and longest is None:
+            return False
+        due = plan.travel if longest is None else longest
+        margin = max(2.0 if longest is None else 1.0, 0.3 * due) + 0.001
+        told = self.told_open.get(plan.gate_id, self.now)
+        return (
+            self.actuator(plan.gate_id).want is True and self.now < told + due + margin
+        )
+
+    def note_early_start(self) -> None:
+        """Remember whether the collector was started while its gate still moved.
+
+        A gate that it was started against for nothing has failed until it opens.
+        """
+        plans = self.sequence.system.gates
+        for plan in plans:
+            heard = self.heard.get(plan.gate_id)
+            if heard and heard.value is True and self.known_open(plan, fully=True):
+                self.failed.discard(plan.gate_id)
+                self.told_open.pop(plan.gate_id, None)
+        if not self.sequence.collector_wanted:
+            if self.early:
+                self.failed |= {
+                    plan.gate_id
+                    for plan in plans
+                    if plan.kind is GateKind.POWERED
+                    and self.actuator(plan.gate_id).want is True
+                    and not self.known_open(plan, fully=True)
+                }
+            self.early = False
+        elif not plans or any(self.known_open(plan) for plan in plans):
+            self.early = False
 
     def shutting(self, plan: Gate) -> bool:
         """Whether a gate carries out that it was told to shut, and did not report yet."""
@@ -518,7 +598,12 @@ class World(Bench):
         self.feel_motor()
         self.note_numbers()
         self.note_silence()
-        switched = len(self.switchings) + len(self.sequence._switchings)
+        told = [*self.switchings, *self.sequence._switchings]
+        switched = len(told)
+        self.started = self.sequence.collector_wanted and (
+            any(switching.on for switching in told[self.switched :])
+            and self.sequence.motor.actuator.reported is not True
+        )
         if self.sequence.phase is not self.phase_since[0] or switched != self.switched:
             # Between two looks a phase may have been left and entered again.
             self.phase_since = (self.sequence.phase, self.now)
@@ -526,6 +611,7 @@ class World(Bench):
         if self.log is not None:
             self._log("look", digest(self.shop, self.now))
         self.overrule()
+        self.note_early_start()
         for check in self.checks:
             check(self)
 
@@ -545,6 +631,10 @@ class World(Bench):
             check(self, part, want)
         self.commanded_at[part] = self.now
         self.commanded[part] = want
+        if want and part != COLLECTOR:
+            self.told_open.setdefault(part, self.now)
+        else:
+            self.told_open.pop(part, None)
 
     # Changes of the plan -----------------------------------------------------------------
 
@@ -570,8 +660,15 @@ class World(Bench):
             ):
                 continue
             self.devices.pop(gate_id, None)
-            for kept in (self.heard, self.numbers, self.commanded_at, self.left):
+            for kept in (
+                self.heard,
+                self.numbers,
+                self.commanded_at,
+                self.told_open,
+                self.left,
+            ):
                 kept.pop(gate_id, None)
+            self.failed.discard(gate_id)
             self._sent.pop(gate_id, None)
             if new is not None and new.kind is not GateKind.FIXED:
                 self.planned_at[gate_id] = self.now

@@ -37,9 +37,10 @@ def test_a_morning_in_the_shop() -> None:
     span = day.upkeep.calendar.day(date(2026, 3, 2))
     agrees(span, day.bench.shop.ledger)
     planer = span.of("planer")
-    # A start settles for 1 s and a stop for 4 s; the gate takes 3 s, the motor little.
+    # A start settles for 1 s and a stop for 4 s. The gate takes 3 s from the first reading
+    # on, the motor little, the impeller 2.4 s to the speed that counts.
     assert planer.run == pytest.approx(603.0, abs=0.1)
-    assert planer.air == pytest.approx(599.6, abs=0.5)
+    assert planer.air == pytest.approx(598.3, abs=0.5)
     assert planer.without.keys() == {NoAir.GATE_MOVING, NoAir.STARTING}
     assert span.of("tablesaw").runs == 1
     runs = {run.machine_id: run for run in day.kept}
@@ -182,14 +183,14 @@ def test_too_little_air_is_told_beside_the_coverage_and_brings_chips() -> None:
     day.run("planer", 10.0, 610.0)
     day.bench.run_to(1000.0)
     spent = day.upkeep.calendar.total().of("planer")
-    assert spent.little == spent.air == pytest.approx(599.6, abs=0.5)
+    assert spent.little == spent.air == pytest.approx(598.3, abs=0.5)
     assert NoAir.TOO_LITTLE_AIR not in spent.without
-    assert spent.coverage == pytest.approx(599.6 / 603.0, abs=0.001)
+    assert spent.coverage == pytest.approx(598.3 / 603.0, abs=0.001)
     (kept,) = day.kept
     assert kept.without[NoAir.TOO_LITTLE_AIR] == pytest.approx(spent.little, abs=1e-3)
     agrees(day.upkeep.calendar.total(), day.bench.shop.ledger)
     assert day.upkeep.bin is not None
-    assert day.upkeep.bin.hours * HOUR == pytest.approx(599.6, abs=0.5)
+    assert day.upkeep.bin.hours * HOUR == pytest.approx(598.3, abs=0.5)
 
 
 # Machines that come and go -----------------------------------------------------------

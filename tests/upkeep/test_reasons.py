@@ -134,7 +134,7 @@ def test_one_of_two_machines_without_its_gate() -> None:
     bench = planing()
     bench.read(10.0, "tablesaw", WATTS)
     bench.devices["planer_gate"].deaf = True
-    assert at(bench, 13.0) is NoAir.GATE_MOVING
+    assert at(bench, 12.5) is NoAir.GATE_MOVING
     assert at(bench, 60.0) is NoAir.GATE_STUCK
     assert reason(bench, "tablesaw") is None
 

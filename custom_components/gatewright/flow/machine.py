@@ -102,6 +102,9 @@ NEW = {CONF_FIND: True, CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
 
 _ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
 _USUAL = Levels(start=1.0, stop=0.0)
+_FORMER = {CONF_START_SETTLE: 1.0}
+"""What was usual in version 0.1.0, and is stored where nobody said otherwise."""
+
 _SILENCE = 15.0
 """How long in min a reading may stand without being renewed while the machine runs.
 
@@ -296,7 +299,10 @@ def _read_sensing(
         )
     was = _USUAL if before.get(CONF_UNIT) else SIGNAL_LEVELS
     for field in (CONF_START_SETTLE, CONF_STOP_SETTLE, CONF_GRACE):
-        if typed.get(field) == before.get(field) == getattr(was, field):
+        usually = [getattr(was, field)]
+        if was is not usual and field in _FORMER:
+            usually.append(_FORMER[field])
+        if typed.get(field) == before.get(field) and before.get(field) in usually:
             typed[field] = None
         data[field] = number_of(typed, field, mistakes, getattr(usual, field))
     data[CONF_ON_LOST] = OnLost(typed.get(CONF_ON_LOST, OnLost.STOPPED)).value

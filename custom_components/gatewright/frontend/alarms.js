@@ -1,5 +1,6 @@
 /** The alarms that stand, each with what to do about it. */
 import { el, setAttribute, setText } from "./dom.js";
+import { timeText } from "./figures.js";
 import { glyph, setGlyph } from "./shapes.js";
 
 /** A list that announces what is new; `update` takes the card that it is shown on. */
@@ -57,7 +58,7 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
   const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
-  const time = raised.toLocaleTimeString(card.hass.language, { hour: "numeric", minute: "2-digit" });
+  const time = timeText(card.hass.language, raised);
   setText(item.querySelector("h3"), card.t(key, { name }));
   setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
   setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);

@@ -1,6 +1,7 @@
 /** What all cards of Gatewright have in common. */
 import { el, fire, setAttribute, setText } from "./dom.js";
 import { feedOf } from "./feed.js";
+import { onWhole } from "./figures.js";
 import { left, load, translator } from "./i18n.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { BASE, sheet } from "./styles.js";
@@ -63,12 +64,15 @@ export class GatewrightCard extends HTMLElement {
 
   connectedCallback() {
     this._connect();
+    this._unwhole ??= onWhole(() => this._redraw());
     this._watch ??= () => document.visibilityState === "visible" && this._beat();
     document.addEventListener("visibilitychange", this._watch);
   }
 
   disconnectedCallback() {
     document.removeEventListener("visibilitychange", this._watch);
+    this._unwhole?.();
+    this._unwhole = undefined;
     this._disconnect();
   }
 

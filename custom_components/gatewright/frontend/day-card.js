@@ -3,6 +3,7 @@ import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
+import { percentText, timeText } from "./figures.js";
 import { span } from "./i18n.js";
 
 const REFRESH = 30000;
@@ -220,7 +221,7 @@ export class DayCard extends GatewrightCard {
   share(share) {
     // Nobody should read 100 % where a second was missing.
     const floored = Math.floor(share * 100) / 100;
-    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+    return percentText(this.hass.language, floored);
   }
 
   _row(day, { from, to }) {
@@ -252,9 +253,9 @@ export class DayCard extends GatewrightCard {
 
   _axis({ from, to, ticks, whole }) {
     const minute = whole ? {} : { minute: "2-digit" };
-    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric", ...minute });
+    const clock = (at) => timeText(this.hass.language, new Date(at * 1000), { hour: "numeric", ...minute });
     const marks = ticks.map((at) => {
-      const mark = el("span", {}, clock.format(at * 1000));
+      const mark = el("span", {}, clock(at));
       mark.style.insetInlineStart = `${(100 * (at - from)) / (to - from)}%`;
       return mark;
     });

@@ -3,6 +3,7 @@ import { AlarmList } from "./alarms.js";
 import { ask } from "./ask.js";
 import { GatewrightCard } from "./card.js";
 import { el, place, setAttribute, setText, svg } from "./dom.js";
+import { percentText } from "./figures.js";
 import { Headline, Modes } from "./head.js";
 import { onHold } from "./hold.js";
 import { layOut } from "./layout.js";
@@ -194,10 +195,9 @@ export class MapCard extends GatewrightCard {
   /** How full the bin and the filter are, where the hub knows. */
   _updateStores() {
     const { upkeep } = this.picture;
-    const share = new Intl.NumberFormat(this.hass.language, { style: "percent" });
     const words = ["bin", "filter"]
       .filter((store) => typeof upkeep?.[store] === "number")
-      .map((store) => `${this.t(`label.${store}`)} ${share.format(upkeep[store])}`);
+      .map((store) => `${this.t(`label.${store}`)} ${percentText(this.hass.language, upkeep[store])}`);
     setText(this._stores, words.join(" · "));
   }
 

@@ -1,6 +1,7 @@
 /** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
 import { GatewrightCard } from "./card.js";
 import { el, setAttribute } from "./dom.js";
+import { dayText, moneyText, numberText, percentText } from "./figures.js";
 import { span } from "./i18n.js";
 
 const PERIODS = ["day", "week", "month"];
@@ -165,7 +166,7 @@ export class RecordCard extends GatewrightCard {
 
   _dust({ dust }) {
     if (!dust) return [];
-    const day = new Date(`${dust.day}T12:00`).toLocaleDateString(this.hass.language, { month: "long", day: "numeric" });
+    const day = dayText(this.hass.language, new Date(`${dust.day}T12:00`));
     return [
       el("h3", {}, this.t("record.dust", { day, average: this._number(dust.average, 2) })),
       el(
@@ -192,16 +193,16 @@ export class RecordCard extends GatewrightCard {
   }
 
   _number(value, digits) {
-    return new Intl.NumberFormat(this.hass.language, { maximumFractionDigits: digits }).format(value);
+    return numberText(this.hass.language, value, digits);
   }
 
   _money({ cost, currency }) {
-    return new Intl.NumberFormat(this.hass.language, { style: "currency", currency }).format(cost);
+    return moneyText(this.hass.language, cost, currency);
   }
 
   _share(share) {
     // Nobody should read 100 % where a second was missing.
     const floored = Math.floor(share * 100 + 1e-9) / 100;
-    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+    return percentText(this.hass.language, floored);
   }
 }

@@ -1,4 +1,5 @@
 /** Air figures, SI from the hub, in the units that the hub's owner reads. */
+import { numberText } from "./figures.js";
 
 const CFM = 60 / 0.3048 ** 3; // ft3/min in one m3/s.
 const FPM = 60 / 0.3048; // ft/min in one m/s.
@@ -6,9 +7,7 @@ const FPM = 60 / 0.3048; // ft/min in one m/s.
 const inFeet = (hass) => hass.config?.unit_system?.length === "mi";
 
 function show(hass, value, unit) {
-  const digits = Math.abs(value) < 10 ? 1 : 0;
-  const number = new Intl.NumberFormat(hass.language, { maximumFractionDigits: digits });
-  return `${number.format(value)} ${unit}`;
+  return `${numberText(hass.language, value, Math.abs(value) < 10 ? 1 : 0)} ${unit}`;
 }
 
 /** A flow in m3/s as text. */

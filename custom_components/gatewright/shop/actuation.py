@@ -1,9 +1,8 @@
 """Desired against reported, for one actuator.
 
-The core says how an actuator should stand; whoever moves it reports how it
-stands. Everything between the two is here: the window in which a command may be
-confirmed late or in a confused order, the second try, giving up, an actuator
-that was away and comes back, and a hand on the device.
+The core says how an actuator should stand; whoever moves it reports how it stands.
+Everything between the two is here: the window in which a command may be confirmed late
+or in a confused order, the second try, giving up, an absence, a hand on the device.
 """
 
 from collections.abc import Callable
@@ -177,6 +176,15 @@ class Actuator:
             return None
         return self.reported
 
+    def stood_since(self, now: float) -> float:
+        """Since when it stands as it does; `now` where that is not known."""
+        return now if self._changed_at == -math.inf else self._changed_at + self.lag
+
+    @property
+    def busy(self) -> bool:
+        """Whether it may still carry out something else than what is wished."""
+        return self._held_up or self._unsettled
+
     def stays(self, now: float) -> bool:
         """Whether it is on or open and nothing is under way to change that."""
         return self.stands(now) is True and (self.want is not False or self._given_up)
@@ -240,8 +248,7 @@ class Actuator:
         self._wished_at = now
         self._issue(now)
         if want is not None and self.reported == want and not self._unsettled:
-            self._confirmed = True
-            self._window_end = now
+            self._confirmed, self._window_end = True, now
 
     def report(
         self,
@@ -258,12 +265,12 @@ class Actuator:
         """
         self._stirred()
         self.advance(now)
+        returned, self.reachable = not self.reachable, reachable
         if not reachable:
-            self.reachable = self.mute = False
+            self.mute = False
             return None
-        returned = not self.reachable
         if mute:
-            self.reachable = self.mute = True
+            self.mute = True
             if returned and self.want is not None and not self._confirmed:
                 self._again(now)
             return None
@@ -272,15 +279,14 @@ class Actuator:
             returned = self.want is None or self._settled(now)
             self.mute = False
         first = not self._heard
-        self.reachable = self._heard = True
+        self._heard = True
         previous, self.reported = self.reported, value
         if value != previous:
             # What an actuator says first may have been so for long.
             self._changed_at = -math.inf if first else now
         if self.want is None:
-            if value is None or previous in (None, value) or own or returned:
-                return None
-            return Deviation.HAND
+            quiet = value is None or previous in (None, value) or own or returned
+            return None if quiet else Deviation.HAND
         if value == self.want:
             self._confirmed = not self._unsettled or now >= self._window_end
             if self._confirmed:
@@ -295,8 +301,7 @@ class Actuator:
             return Deviation.BY_ITSELF if settled or first else None
         if not settled:
             self._confirmed = False
-            return None
-        if value is None:
+        if not settled or value is None:
             return None
         if own:
             self._again(now)
@@ -307,9 +312,7 @@ class Actuator:
         """Accept how it stands as the wish, after somebody moved it."""
         self._stirred()
         self.want = self.reported
-        self._confirmed = True
-        self._unsettled = False
-        self._window_end = now
+        self._confirmed, self._unsettled, self._window_end = True, False, now
         self._arrived()
 
     def insist(self, now: float) -> None:
@@ -386,21 +389,19 @@ class Actuator:
             self._window_end = now + self._span
             return False
         self._unsettled = False
-        if self.reported == self.want:
-            self._confirmed = True
-            self._arrived()
-            return True
-        if self.mute and self._outstanding and not self._refused:
+        done = self.mute and self._outstanding and not self._refused
+        if done and self.reported != self.want:
             self.reported, self._changed_at, self._heard = self.want, now, True
+        if self.reported == self.want:
             self._confirmed = True
             self._arrived()
             return True
         self._expired += 1
         self.failed = self.failed or self._expired >= self._tries.count
-        if self._given_up:
-            self._window_end = math.inf
-        else:
+        if not self._given_up:
             self._issue(now)
+        else:
+            self._window_end = math.inf
         return True
 
     @property
@@ -433,9 +434,8 @@ class Actuator:
         return self._confirmed and now >= self._window_end
 
     def _arrived(self) -> None:
-        self.failed = False
+        self.failed = self._outstanding = False
         self._expired = 0
-        self._outstanding = False
 
     def _again(self, now: float) -> None:
         self._confirmed = False

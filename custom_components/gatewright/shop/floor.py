@@ -43,9 +43,9 @@ class Floor:
 
     def renew_collector(self) -> None:
         """Forget what is known of a collector whose switch was exchanged for another."""
-        duty = self.motor.duty
+        duty, meter = self.motor.duty, self.motor.spin_up_meter
         self.motor = Motor(self.system.collector)
-        self.motor.duty = duty
+        self.motor.duty, self.motor.spin_up_meter = duty, meter
         self.adopting = True
 
     @property
@@ -73,6 +73,10 @@ class Floor:
         """Take the attached signal of a movable machine; None is "not known"."""
         self.roster.watch(machine_id).attach(attached)
 
+    def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
+        """Take whether somebody is about to work at a machine; None is "not known"."""
+        self.roster.watch(machine_id).foretold.hear(present, now)
+
     def read_collector_power(self, watts: float | None, now: float) -> bool:
         """Take a reading of the collector's power in W; return as `read` does."""
         return self.motor.read_power(watts, now)
@@ -86,18 +90,34 @@ class Floor:
         reachable: bool = True,
         own: bool = False,
         mute: bool = False,
+        position: float | None = None,
     ) -> None:
         """Take a report from a gate: True open, False shut, None between the two.
 
-        One that is `mute` is there and does not say how it stands.
+        One that is `mute` is there and does not say how it stands. `position` is how
+        far it is open, 0 to 1, where it says so.
         """
-        self.gates.report(gate_id, value, now, reachable=reachable, own=own, mute=mute)
+        self.gates.report(
+            gate_id,
+            value,
+            now,
+            reachable=reachable,
+            own=own,
+            mute=mute,
+            position=position,
+        )
 
     def orders(self) -> Iterator[tuple[str, Order]]:
-        """Yield the commands that are due, by the id of what they concern."""
-        if order := self.motor.actuator.order:
+        """Yield the commands that are due, by the id of what they concern.
+
+        The collector stops before a gate moves, and starts after one has been told to.
+        """
+        order = self.motor.actuator.order
+        if order and not order.want:
             yield COLLECTOR, order
         yield from self.gates.orders()
+        if order and order.want:
+            yield COLLECTOR, order
         yield from self.companions.orders()
 
     def actuator(self, part: str) -> Actuator | None:
@@ -108,7 +128,9 @@ class Floor:
 
     def dispatched(self, part: str, now: float) -> None:
         """Note that a command is on its way."""
-        if (actuator := self.actuator(part)) is not None:
+        if part in self.gates:
+            self.gates.dispatched(part, now)
+        elif (actuator := self.actuator(part)) is not None:
             actuator.dispatched(now)
 
     def hold_up(self, part: str) -> None:
@@ -116,9 +138,19 @@ class Floor:
         if (actuator := self.actuator(part)) is not None:
             actuator.hold_up()
 
+    def refused(self, part: str) -> None:
+        """Note that the command which left last was not taken."""
+        if part in self.gates:
+            self.gates.refused(part)
+        elif (actuator := self.actuator(part)) is not None:
+            actuator.refused()
+
     def has_air(self, machine_id: str, now: float) -> bool:
-        """Whether a machine really has air: collector turning, all its gates open."""
-        return self.motor.turning and all(
+        """Whether dust is collected at a machine.
+
+        The impeller is up to speed, and all its gates are open.
+        """
+        return self.motor.up_to_speed(now) and all(
             self.gates.is_open(gate, now)
             for gate in self.machines[machine_id].work_gates
         )
@@ -138,6 +170,7 @@ class Floor:
             allowed=allowed,
             clears=lambda run: self._clears(run, now),
             patience=self._patience,
+            spin_down=self.system.collector.coast,
         )
 
     def dues_after(self, now: float) -> Iterator[float]:
@@ -149,7 +182,7 @@ class Floor:
 
     def _clears(self, run: MachineRun, now: float) -> bool:
         """Whether the clearing step of a machine has air."""
-        return self.motor.actuator.reported is True and all(
+        return self.motor.up_to_speed(now) and all(
             self.gates.is_open(gate, now) for gate in run.wanted_gates
         )
 
@@ -158,4 +191,5 @@ class Floor:
         """How long a clearing step may wait for its air."""
         collector = self.system.collector
         start = collector.start_delay + collector.rest + self.motor.actuator.window
+        start += self.motor.spin_up
         return 2 * self._slowest + start

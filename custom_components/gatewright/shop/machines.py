@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from enum import StrEnum
 from typing import Any
 
+from .first_sign import FirstSign, Foretold
 from .plan import Machine
 from .sensing import RunSensor
 from .times import instant_after, time_left
@@ -29,6 +30,8 @@ class MachineRun:
         "_signal_gone",
         "_signal_gone_since",
         "attached",
+        "first_sign",
+        "foretold",
         "phase",
         "plan",
         "request_until",
@@ -45,6 +48,8 @@ class MachineRun:
         """Start idle, with nothing known."""
         self.plan = plan
         self.sensor = None if plan.levels is None else RunSensor(plan.levels, now)
+        self.first_sign = FirstSign()
+        self.foretold = Foretold()
         self.phase = MachinePhase.IDLE
         self.until: float | None = None
         self.waits_until: float | None = None
@@ -128,13 +133,19 @@ class MachineRun:
         return self.work_gates
 
     @property
+    def foreseen_gates(self) -> tuple[str, ...]:
+        """The gates that it will want if it turns out to run."""
+        return self.work_gates if self.plan.needs_air or self.requested else ()
+
+    @property
     def runs_companions(self) -> bool:
         """Whether its companions run: with its work, not while it is cleared."""
         return self.phase in (MachinePhase.RUNNING, MachinePhase.HOLDING)
 
-    @property
-    def quiet(self) -> bool:
+    def quiet(self, now: float) -> bool:
         """Whether nothing will happen to it, or is wrong with it, without a new event."""
+        if self.foretold.acts(now) or self.foretold.due_after(now) is not None:
+            return False
         if self.sensor is not None and (
             self.sensor.lost or self.sensor.due is not None
         ):
@@ -167,6 +178,8 @@ class MachineRun:
             self.waits_until,
             self.left_on_due,
             self._signal_due,
+            self.first_sign.due(starting=self.starting),
+            self.foretold.due_after(now),
         )
         return min(
             (due for due in instants if due is not None and due > now), default=None
@@ -206,14 +219,22 @@ class MachineRun:
         allowed: bool,
         air: Callable[[], bool],
         patience: float,
+        spin_down: float,
     ) -> None:
         """Let time pass up to `now`.
 
         `automatic` says that its running counts as demand, `allowed` that anything
-        does. `air` tells whether the gates of the present clearing step have air; a step
+        does. A first sign that comes to nothing is followed by a rest of `spin_down`
+        seconds. `air` tells whether the gates of the present clearing step have air; a step
         waits at most `patience` seconds for it and is dropped then.
         """
         self._look_at_signals(now)
+        self.first_sign.follow(
+            now,
+            starting=self.starting and automatic and allowed,
+            running=self.senses_running,
+            rest=spin_down,
+        )
         if _over(self.request_until, now):
             self.withdraw()
         sensed = automatic and self.senses_running

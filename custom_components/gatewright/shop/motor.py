@@ -8,6 +8,8 @@ from typing import Any
 from .actuation import LEAST_WINDOW, Actuator, ActuatorMemory, Deviation, Tries
 from .duty import MotorDuty
 from .plan import Collector
+from .spin_up import DEFAULT_SPIN_UP, UP_TO_SPEED, SpinUpMeter
+from .times import in_ticks
 
 
 class Motor:
@@ -26,7 +28,9 @@ class Motor:
             off=Tries(count=2, persistent=True),
         )
         self.duty = MotorDuty(plan.rest, plan.starts_per_hour)
+        self.spin_up_meter = SpinUpMeter()
         self._power: float | None = None
+        self._on_since: float | None = None
         self._off_since: float | None = None
         self._at_odds_since: float | None = None
 
@@ -52,6 +56,8 @@ class Motor:
         said = self.power_says_on
         self._power = None if watts is None or not math.isfinite(watts) else abs(watts)
         self._note(before, now)
+        if self._power is not None:
+            self.spin_up_meter.read(self._power, now)
         return said is not self.power_says_on
 
     @property
@@ -85,6 +91,28 @@ class Motor:
         return believed and self.actuator.reported is True and self.powered is True
 
     @property
+    def spin_up(self) -> float:
+        """Seconds from the reported on until full speed: entered, measured or usual."""
+        if self.plan.spin_up is not None:
+            return self.plan.spin_up
+        measured = self.spin_up_meter.measured
+        return DEFAULT_SPIN_UP if measured is None else measured
+
+    def at_speed_from(self, share: float) -> float | None:
+        """Return when the impeller passes a share of its speed, by even motion.
+
+        None while the motor is off. One that was found on has long been up to speed.
+        """
+        if self._on_since is None:
+            return None
+        return self._on_since + in_ticks(share * self.spin_up)
+
+    def up_to_speed(self, now: float) -> bool:
+        """Whether the collector pulls, and has the speed from which it collects."""
+        since = self.at_speed_from(UP_TO_SPEED)
+        return self.turning and since is not None and now >= since
+
+    @property
     def may_be_on(self) -> bool:
         """Whether the switch or the power says that the motor runs."""
         return self.actuator.reported is True or self.powered is True
@@ -112,6 +140,9 @@ class Motor:
             yield due
         if (ends := self.coast_ends) is not None and ends > now:
             yield ends
+        for share in (0.5, UP_TO_SPEED):
+            if (at := self.at_speed_from(share)) is not None and at > now:
+                yield at
         if (since := self._at_odds_since) is not None:
             due = since + self.actuator.window
             if due > now:
@@ -123,6 +154,8 @@ class Motor:
         return {
             "actuator": asdict(self.actuator.remember(now)),
             "off_age": None if self._off_since is None else now - self._off_since,
+            "on_age": None if self._on_since is None else now - self._on_since,
+            "spin_ups": self.spin_up_meter.kept,
             "starts": starts,
             "stopped": stopped,
         }
@@ -139,6 +172,10 @@ class Motor:
         self.actuator.recall(actuator, now, passed=passed)
         if known and kept["off_age"] is not None:
             self._off_since = now - passed - kept["off_age"]
+        if self.powered:
+            age = kept.get("on_age")
+            self._on_since = -math.inf if age is None else now - passed - age
+        self.spin_up_meter = SpinUpMeter(kept.get("spin_ups", ()))
         self.duty.restore(kept["starts"], kept["stopped"], now - passed)
 
     def _note(self, before: bool | None, now: float) -> None:
@@ -152,6 +189,14 @@ class Motor:
             self._off_since = now
             if before is True:
                 self.duty.stopped(now)
+        if self.powered is not True:
+            self._on_since = None
+            self.spin_up_meter.stopped()
+        elif self._on_since is None:
+            # One that is heard of for the first time may have been on for long.
+            self._on_since = now if before is False else -math.inf
+            if before is False:
+                self.spin_up_meter.started(now)
         if self.powered is True and before is False:
             self.duty.started(now)
         if None in (switch, power) or switch is power:

@@ -38,6 +38,13 @@ class OnLost(StrEnum):
     RUNNING = "running"
 
 
+class StartWhen(StrEnum):
+    """When the collector may start: while its gate opens, or once that is open."""
+
+    GATE_OPENING = "gate_opening"
+    GATE_OPEN = "gate_open"
+
+
 class BinAnswer(StrEnum):
     """What happens when the bin is full: only tell, start no more, or end after this."""
 
@@ -52,18 +59,22 @@ class Levels:
 
     At or above `start` for `start_settle` seconds it counts as running, at or
     below `stop` for `stop_settle` seconds as stopped; between the two it keeps
-    the state it has. An on/off signal is a reading of 1 or 0 with `SIGNAL_LEVELS`.
+    the state it has. A start does not wait longer than for the next reading that says
+    so too. A reading at or above `certain` has never meant anything but that the machine
+    runs: it counts at once, and a lower one lasts at least until the plug has had time to
+    say it again. An on/off signal is a reading of 1 or 0 with `SIGNAL_LEVELS`.
     A reading that is not renewed for `silence` seconds while the machine runs counts
     as missing (None: it may stand still for as long as it likes).
     """
 
     start: float
     stop: float
-    start_settle: float = 1.0
+    start_settle: float = 0.5
     stop_settle: float = 4.0
     grace: float = 60.0
     on_lost: OnLost = OnLost.STOPPED
     silence: float | None = None
+    certain: float | None = None
 
 
 SIGNAL_LEVELS = Levels(start=1.0, stop=0.0, start_settle=0.0, stop_settle=1.0)
@@ -110,7 +121,8 @@ class Machine:
     `levels` is None for a pickup that is only ever asked for by hand. `needs_air`
     is False for a machine with its own extractor: it only has its clearing steps
     afterwards. `request_limit` ends a request that nobody withdraws; `run_limit` is how
-    long the machine may run before its owner is told. None is no limit.
+    long the machine may run before its owner is told. None is no limit. `foretold` says
+    that a sensor tells when somebody is about to work there.
     """
 
     machine_id: str
@@ -125,6 +137,7 @@ class Machine:
     companions: tuple[str, ...] = ()
     request_limit: float | None = None
     run_limit: float | None = None
+    foretold: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +150,9 @@ class Collector:
     motor's allowance (None: no limit). `turning_power` is the power in W from which
     the motor counts as powered, where its power is measured. `longest_run_on` is how
     long a run-on may be prolonged when a stop would leave the motor no start; 0 is
-    not at all. `bin_answer` is what happens when the bin is full.
+    not at all. `bin_answer` is what happens when the bin is full. `spin_up` is the time
+    from the reported on to full speed (None: what is measured, or usual); `start_when`
+    says whether the collector waits for its gate.
     """
 
     name: str
@@ -151,6 +166,8 @@ class Collector:
     turning_power: float = 50.0
     longest_run_on: float = 300.0
     bin_answer: BinAnswer = BinAnswer.WARN
+    spin_up: float | None = None
+    start_when: StartWhen = StartWhen.GATE_OPENING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,6 +280,8 @@ def levels_problems(part: str, levels: Levels) -> list[Problem]:
         found.append(Problem(part=part, field="stop", code="stop_not_below_start"))
     if levels.stop < 0:
         found.append(Problem(part=part, field="stop", code="negative"))
+    if levels.certain is not None and levels.certain < levels.start:
+        found.append(Problem(part=part, field="certain", code="certain_below_start"))
     return found
 
 

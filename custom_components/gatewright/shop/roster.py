@@ -61,6 +61,7 @@ class Roster:
         allowed: bool,
         clears: Callable[[MachineRun], bool],
         patience: float,
+        spin_down: float,
     ) -> None:
         """Let time pass up to `now`; `clears` tells whether a clearing step has air."""
         for machine_id in list(self.watched):
@@ -71,8 +72,9 @@ class Roster:
                 allowed=allowed,
                 air=partial(clears, run),
                 patience=patience,
+                spin_down=spin_down,
             )
-            if run.quiet:
+            if run.quiet(now):
                 self.watched.discard(machine_id)
 
     @property
@@ -109,6 +111,15 @@ class Roster:
     def wanted_gates(self) -> frozenset[str]:
         """The gates that have to be open for what the machines want."""
         return frozenset(gate for run in self._active() for gate in run.wanted_gates)
+
+    def foreseen_gates(self, now: float, *, foretold: bool) -> frozenset[str]:
+        """Return the gates of machines that may be running, or soon will be."""
+        return frozenset(
+            gate
+            for run in self._active()
+            if run.first_sign.acts or (foretold and run.foretold.acts(now))
+            for gate in run.foreseen_gates
+        )
 
     def companions(self, *, lockout: bool) -> frozenset[str]:
         """Return the companions that belong to what goes on.

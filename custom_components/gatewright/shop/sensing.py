@@ -10,16 +10,29 @@ import math
 from statistics import median
 
 from .plan import Levels, OnLost
+from .times import in_ticks
 
 _GAPS_KEPT = 15
 _GAPS_NEEDED = 5
+
+_DOUBT = 10.0
+"""How long in s a reading below the certain level has to last at a plug of which it is not
+known how often it reports: as often as usual plugs do, from memory."""
+
+_DOUBT_GAPS = 1.5
+"""The same in times of the plug's own pace, which is not even."""
+
+LEAST_CONFIRM = 0.5
+"""The shortest time in s after which a second reading confirms a start: the inrush of a
+motor's electronics may be reported twice within it."""
 
 
 class RunSensor:
     """Watches the reading of one machine.
 
     `running` is the verdict, `lost` says that the reading has been gone for longer
-    than the grace time, `stuck` that it is taken as missing because it has not been
+    than the grace time, `first_sign` the instant of the first reading at or above the
+    start level of the present start or run, `stuck` that it is taken as missing because it has not been
     renewed for longer than its silence limit. `due` is the next instant at which time
     alone changes either. Instants are seconds on any clock that only goes forward.
     """
@@ -33,6 +46,7 @@ class RunSensor:
         "_review",
         "_settled_at",
         "_value",
+        "first_sign",
         "lost",
         "running",
         "stuck",
@@ -44,6 +58,7 @@ class RunSensor:
         self.running = running
         self.lost = False
         self.stuck = False
+        self.first_sign: float | None = None
         self._missing_since: float | None = now
         self._last_report = now
         self._settled_at: float | None = None
@@ -140,11 +155,7 @@ class RunSensor:
             self._review = False
             changed = self._value is not None and self._judge(self._value, now)
         if self._settled_at is not None and now >= self._settled_at:
-            self._settled_at = None
-            self.running = not self.running
-            if self.running:
-                # Standby reports come at another pace: they say nothing here.
-                self._heard_at = None
+            self._turn()
             return True
         falls_silent = self._falls_silent
         if falls_silent is not None and now >= falls_silent:
@@ -158,6 +169,7 @@ class RunSensor:
             self.lost = True
             if self._levels.on_lost is OnLost.STOPPED:
                 self.running = False
+                self.first_sign = None
             return True
         return changed
 
@@ -172,15 +184,55 @@ class RunSensor:
     def _judge(self, value: float, now: float) -> bool:
         """Hold a reading against the levels; return whether that changed anything."""
         if self.running:
-            against = value <= self._levels.stop
-            settle = self._levels.stop_settle
-        else:
-            against = value >= self._levels.start
-            settle = self._levels.start_settle
+            return self._judge_stop(value, now)
+        return self._judge_start(value, now)
+
+    def _judge_stop(self, value: float, now: float) -> bool:
+        against = value <= self._levels.stop
         if against is (self._settled_at is not None):
             return False
-        self._settled_at = now + settle if against else None
+        self._settled_at = now + self._levels.stop_settle if against else None
         return True
+
+    def _judge_start(self, value: float, now: float) -> bool:
+        levels = self._levels
+        if value < levels.start:
+            before, self._settled_at, self.first_sign = self._settled_at, None, None
+            return before is not None
+        certain = levels.certain is not None and value >= levels.certain
+        if self._settled_at is None or self.first_sign is None:
+            self.first_sign = now
+            self._settled_at = now if certain else now + self._confirm_time
+            return True
+        if not certain and now < self.first_sign + LEAST_CONFIRM:
+            return False
+        # Beyond doubt, or said twice: it has lasted long enough.
+        self._settled_at = now
+        return True
+
+    @property
+    def _confirm_time(self) -> float:
+        """How long in s a start has to last without another reading.
+
+        Where the plug's record tells what is beyond doubt, a lower reading is in doubt
+        until the plug has had time to say it again.
+        """
+        settle = self._levels.start_settle
+        if self._levels.certain is None:
+            return settle
+        interval = self.report_interval
+        doubt = _DOUBT if interval is None else in_ticks(_DOUBT_GAPS * interval)
+        return max(settle, doubt)
+
+    def _turn(self) -> None:
+        """Take the machine for running, or for stopped."""
+        self._settled_at = None
+        self.running = not self.running
+        if self.running:
+            # Standby reports come at another pace: they say nothing here.
+            self._heard_at = None
+        else:
+            self.first_sign = None
 
     def _miss(self, now: float) -> bool:
         self._heard_at = self._value = None
@@ -188,4 +240,6 @@ class RunSensor:
             return False
         self._missing_since = now
         self._settled_at = None
+        if not self.running:
+            self.first_sign = None
         return True

@@ -6,30 +6,32 @@ instant `now` on a clock that only goes forward; then `advance` brings the shop 
 to that instant. `orders` lists the commands that are due, `next_look` says when to look
 again. Nothing here acts: the caller drives the actuators and reports back.
 
-What each part does for itself is in its own module: `machines` (hold, clearing),
-`gates` (make before break), `motor` and `duty` (coast, rest), `companions`.
+What each part does for itself is in its own module: `demand` (who asks, what is
+forbidden), `machines` (hold, clearing), `gates` (make before break), `motor` and `duty`
+(coast, rest), `companions`.
 """
 
 from typing import assert_never, override
 
 from .actuation import Deviation
-from .bin_guard import BinGuard
-from .floor import Floor
-from .plan import System
-from .words import HAND, Cause, Phase, Refusal, Refused, Switching
+from .demand import Demand
+from .plan import StartWhen, System
+from .times import in_ticks
+from .words import Cause, Phase, Refusal, Refused, Switching
+
+HALF_SPEED = 0.5
+"""Share of the impeller's speed up to which no gate has to be a third open yet."""
 
 
-class Sequence(Floor):
+class Sequence(Demand):
     """The behavior of one system.
 
-    `by_hand` says that a person asked for air at the hand gates, `held_off` that one
-    switched the collector off while machines run: it stays off until they rest.
-    `found_on` says that the collector was found on and that it is not known yet
-    whether a machine runs; `by_itself` that nobody had switched it on. `resuming`
+    `by_itself` says that nobody had switched the collector on. `resuming`
     says that work of an earlier process goes on and that not every machine has been
     heard of yet: one that it did not write down may run, so that neither the motor is
     stopped nor a gate shut. `sparing` is a run-on that goes on because the motor has
-    no start left for now.
+    no start left for now. `early` says that the collector was started while its gate was
+    still on its way.
 
     From outside come `relief`, gates to be opened beside the wanted ones so that the
     main keeps its velocity, and `least_run_on`, the seconds that the ducts need to
@@ -40,31 +42,18 @@ class Sequence(Floor):
         """Begin at `now` with nothing known: the impeller may be turning."""
         self.phase = Phase.COASTING
         self.phase_until: float | None = None
-        self.automatic = True
-        self.lockout = False
-        self.emergency = False
-        self.by_hand = False
-        self.held_off = False
-        self.found_on = False
         self.by_itself = False
         self.resuming = False
         self.sparing = False
-        self.hand_gates: tuple[str, ...] = ()
+        self.early = False
         self.relief: frozenset[str] = frozenset()
         self.least_run_on = 0.0
-        self.bin = BinGuard()
         self._opening_since = now
         self._told_to_stop = False
         self._switchings: list[Switching] = []
         super().__init__(system, now)
 
     # What happens ---------------------------------------------------------------
-
-    @override
-    def replan(self, system: System, now: float) -> None:
-        """Take up a changed plan without disturbing what goes on."""
-        super().replan(system, now)
-        self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
 
     def report_collector(
         self,
@@ -92,29 +81,6 @@ class Sequence(Floor):
             self._note(on=False, cause=Cause.WENT_OFF_BY_ITSELF, now=now)
             self._enter(Phase.COASTING, now)
 
-    def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Ask for air at a machine; raises `Refused` where that is not allowed.
-
-        Without a `limit` in s the machine's own applies.
-        """
-        self._refuse_start()
-        run = self.machines[machine_id]
-        if not run.is_attached:
-            raise Refused(Refusal.NOT_ATTACHED)
-        run.request(now, run.plan.request_limit if limit is None else limit)
-        self.held_off = False
-        self.roster.watch(machine_id)
-
-    def withdraw(self, machine_id: str) -> None:
-        """Take a request back."""
-        self.roster.watch(machine_id).withdraw()
-
-    def start_by_hand(self) -> None:
-        """Ask for air at the hand gates; raises `Refused` under lockout."""
-        self._refuse_start()
-        self.by_hand = True
-        self.held_off = self.found_on = False
-
     def stop_by_hand(self) -> None:
         """Withdraw every request, wait for nothing; what still runs gets no air."""
         self.by_hand = self.found_on = self.resuming = False
@@ -134,31 +100,6 @@ class Sequence(Floor):
         ):
             raise Refused(Refusal.LAST_OPEN_GATE)
         self.gates.move(gate_id, opened=opened, now=now)
-
-    def set_automatic(self, on: bool) -> None:
-        """Serve running machines, or leave it to people to ask for air."""
-        self.automatic = on
-        self.roster.watch_all()
-
-    def set_lockout(self, on: bool) -> None:
-        """Forbid or allow starts; what was asked for before is forgotten."""
-        self.lockout = on
-        if on:
-            self._forget_requests()
-
-    def set_emergency(self, on: bool) -> None:
-        """Stop everything until a person resets it, and then shut every gate.
-
-        A gate that a person opens afterwards stays open.
-        """
-        self.emergency = on
-        if on:
-            self._forget_requests()
-            self.gates.release()
-
-    def set_bin_full(self, full: bool) -> None:
-        """Take what the bin's sensor says."""
-        self.bin.full = full
 
     # What follows from it -------------------------------------------------------
 
@@ -180,6 +121,7 @@ class Sequence(Floor):
             looks.append(self._opening_since + self.system.collector.start_delay)
             looks.append(self.motor.duty.may_start_at(now))
             looks.append(self.motor.duty.start_free_at(now) or now)
+            looks.append(self._early_start_at(now) or now)
         if self.phase_until is not None:
             looks.append(self.phase_until)
         return min((look for look in looks if look > now), default=None)
@@ -190,23 +132,7 @@ class Sequence(Floor):
         return switchings
 
     @property
-    def allowed(self) -> bool:
-        """Whether the collector may run at all."""
-        return not (self.lockout or self.emergency)
-
-    @property
-    def demand(self) -> bool:
-        """Whether anything is to get air now."""
-        if self.held_off or not self.allowed:
-            return False
-        return self.by_hand or (self.roster.wants_air and not self.bin.barred)
-
-    @property
-    def demanding(self) -> tuple[str, ...]:
-        """The machines that want air, in the plan's order, and `HAND` for a person."""
-        return (*self.roster.wanting, *((HAND,) if self.by_hand else ()))
-
-    @property
+    @override
     def collector_wanted(self) -> bool:
         """Whether the collector should be on."""
         return self.phase in (Phase.COLLECTING, Phase.RUN_ON)
@@ -221,16 +147,6 @@ class Sequence(Floor):
         return self.phase is Phase.OPENING and not (
             self.gates.ready(wanted, now) or self.gates.coming(wanted, now)
         )
-
-    def wanted_gates(self) -> frozenset[str]:
-        """Return the gates that have to be open for what is wanted now."""
-        wanted = self.roster.wanted_gates
-        return wanted.union(self.work_gates()) if self.by_hand else wanted
-
-    def work_gates(self) -> tuple[str, ...]:
-        """Return the gates opened for a collector that a person switches on."""
-        chosen = self.hand_gates or self.system.collector.hand_gates
-        return chosen or tuple(self.gates.powered())[:1]
 
     # How it follows -------------------------------------------------------------
 
@@ -247,6 +163,7 @@ class Sequence(Floor):
                 if not self.demand:
                     return self._enter(Phase.COASTING, now)
                 if self._may_start(now):
+                    self.early = not self.gates.ready(self.wanted_gates(), now)
                     self._note(on=True, cause=self._start_cause(), now=now)
                     return self._enter(Phase.COLLECTING, now)
             case Phase.COLLECTING:
@@ -284,11 +201,18 @@ class Sequence(Floor):
             )
         if phase in (Phase.OPENING, Phase.COLLECTING):
             self.by_itself = self._told_to_stop = False
+        if not self.collector_wanted:
+            self.early = False
         return True
 
     def _stop(self, cause: Cause, now: float) -> bool:
         self._note(on=False, cause=cause, now=now)
-        if cause is Cause.NO_GATE_OPEN:
+        if self.early and cause is Cause.NO_GATE_OPEN:
+            # Nothing is asked of these again until they have opened once; a slide that
+            # only came late leaves the person's wish as it is.
+            self.gates.distrust(now)
+            self.gates.open_another(self.work_gates(), now)
+        elif cause is Cause.NO_GATE_OPEN:
             # A collector started by hand is not started again on its own.
             self.by_hand = False
         elif self.phase is Phase.COLLECTING:
@@ -299,7 +223,7 @@ class Sequence(Floor):
         return (
             (self.by_hand or self.roster.wants_air_surely)
             and not self.bin.refuses_start(self.system.collector.bin_answer)
-            and self.gates.ready(self.wanted_gates(), now)
+            and self._gates_allow(now)
             and now >= self._opening_since + self.system.collector.start_delay
             and now >= self.motor.duty.may_start_at(now)
         )
@@ -311,7 +235,39 @@ class Sequence(Floor):
             return Cause.LOCKOUT
         if self.held_off:
             return Cause.STOPPED_BY_HAND
-        return None if self.gates.has_way(now) else Cause.NO_GATE_OPEN
+        if self.early and self.gates.any_open(now):
+            self.early = False
+        breathes = self._gate_comes(now) if self.early else self.gates.has_way(now)
+        return None if breathes else Cause.NO_GATE_OPEN
+
+    def _gates_allow(self, now: float) -> bool:
+        """Whether the collector may start: a wanted gate is open, or due in time."""
+        if self.gates.ready(self.wanted_gates(), now):
+            return True
+        early = self._early_start_at(now)
+        return early is not None and early <= now
+
+    def _early_start_at(self, now: float) -> float | None:
+        """Return when the collector may start while a gate moves; None where it may not.
+
+        A wanted gate has to be due to be a third open before the impeller passes half of
+        its speed: its suction, which grows with the square of the speed, is a quarter
+        then. An impeller that may be turning still has to have another way meanwhile.
+        """
+        if self.system.collector.start_when is not StartWhen.GATE_OPENING:
+            return None
+        if self.motor.may_turn(now) and not self.gates.any_open(now):
+            return None
+        wanted = self.wanted_gates()
+        if self.gates.passable(wanted, now):
+            return now
+        at = self.gates.passable_at(wanted, now)
+        return None if at is None else at - in_ticks(self.motor.spin_up * HALF_SPEED)
+
+    def _gate_comes(self, now: float) -> bool:
+        """Whether a gate is on its way for a collector that was started early."""
+        half = self.motor.at_speed_from(HALF_SPEED)
+        return self.gates.on_the_way(now, passable=half is not None and now >= half)
 
     def _run_on_over(self, now: float) -> bool:
         # A start that is being confirmed holds the motor on: no blip at a hand-over.
@@ -336,15 +292,20 @@ class Sequence(Floor):
 
     def _aim_gates(self, now: float) -> None:
         """Say how every gate should stand in the present phase."""
+        foreseen = self.foreseen_gates(now)
+        self.gates.prepare(foreseen, now)
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             wanted = self.wanted_gates()
             if wanted and self.relief:
                 wanted |= self.relief.intersection(self.gates.powered())
             linger = self.system.collector.run_on
-            self.gates.aim(wanted, linger, now, shut=not self.resuming)
+            shut = not self.resuming
+            self.gates.aim(wanted, linger, now, shut=shut, but=foreseen)
+        elif self.demand:
+            pass  # The next step opens what is wanted.
         elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
-            self.gates.settle(now, shut_all=self.emergency)
-        elif not self.demand:
+            self.gates.settle(now, shut_all=self.emergency, but=foreseen)
+        else:
             self.gates.want_nothing()
         if self.impeller_may_turn(now) and not self.gates.any_open(now):
             self.gates.keep_open(now)
@@ -419,27 +380,6 @@ class Sequence(Floor):
             self._give_a_way(now)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)
-
-    def _refuse_start(self) -> None:
-        if self.emergency:
-            raise Refused(Refusal.EMERGENCY)
-        if self.lockout:
-            raise Refused(Refusal.LOCKOUT)
-        full = self.bin.refuses_start(self.system.collector.bin_answer)
-        if full and (self.bin.barred or not self.collector_wanted):
-            raise Refused(Refusal.BIN_FULL)
-
-    def _forget_requests(self) -> None:
-        self.by_hand = self.found_on = False
-        self.roster.forget_requests()
-
-    def _start_cause(self) -> Cause:
-        wanting = [self.machines[machine_id] for machine_id in self.roster.wanting]
-        if any(run.senses_running for run in wanting):
-            return Cause.MACHINE
-        if any(run.requested for run in wanting):
-            return Cause.REQUEST
-        return Cause.CLEARING if wanting else Cause.HAND
 
     def _note(self, *, on: bool, cause: Cause, now: float) -> None:
         self._switchings.append(

@@ -1,6 +1,7 @@
 """Instants on the core's clock, and the time left until them."""
 
 from collections.abc import Iterable
+import math
 
 
 def earliest(instants: Iterable[float | None]) -> float | None:
@@ -16,3 +17,12 @@ def time_left(instant: float | None, now: float) -> float | None:
 def instant_after(left: float | None, since: float) -> float | None:
     """Return the instant that is `left` s after another; None stays None."""
     return None if left is None else since + left
+
+
+def in_ticks(seconds: float) -> float:
+    """Return a computed time rounded up to a 1,024th of a second.
+
+    Sums of such times are exact, so that what is due at an instant is due when the clock
+    shows that instant, whatever it began with.
+    """
+    return math.ceil(seconds * 1024) / 1024

@@ -4,13 +4,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from time import monotonic
 
-from homeassistant.components.homeassistant import async_should_expose
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from ..actions.targets import Part
 from ..const import CONF_BIN_FULL, DOMAIN
 from ..engine import Engine
+from ..internals.exposure import may_see
 from ..own import engines
 from ..shop.alarms import Condition
 from ..shop.record.summary import Period
@@ -91,4 +91,4 @@ def _exposed(hass: HomeAssistant, assistant: str | None, unique_id: str) -> bool
     if assistant is None:
         return True
     entity_id = er.async_get(hass).async_get_entity_id("switch", DOMAIN, unique_id)
-    return entity_id is not None and async_should_expose(hass, assistant, entity_id)
+    return entity_id is not None and may_see(hass, assistant, entity_id)

@@ -74,6 +74,8 @@ def reason_without_air(
     if sequence.held_off:
         return NoAir.OFF_BY_HAND
     if sequence.motor.turning:
+        if not sequence.motor.up_to_speed(now) and _are_open(sequence, run, now):
+            return NoAir.STARTING
         return _at_its_gates(sequence, run, now)
     return _at_the_collector(sequence, run, now)
 
@@ -87,7 +89,7 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
     if motor.actuator.reported is True and motor.at_odds(now):
         # Switched on, but nothing turns: a breaker, a tripped motor protection.
         return NoAir.COLLECTOR_NOT_STARTING
-    if sequence.phase is Phase.OPENING:
+    if sequence.phase is Phase.OPENING or sequence.early:
         if not sequence.gates.ready(sequence.wanted_gates(), now):
             return _at_its_gates(sequence, run, now)
         if motor.duty.may_start_at(now) > now:
@@ -95,6 +97,11 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
     if not sequence.demand:
         return NoAir.UNKNOWN
     return NoAir.STARTING
+
+
+def _are_open(sequence: Sequence, run: MachineRun, now: float) -> bool:
+    gates = run.wanted_gates or run.plan.gates
+    return all(sequence.gates.is_open(gate_id, now) for gate_id in gates)
 
 
 def _at_its_gates(sequence: Sequence, run: MachineRun, now: float) -> NoAir:

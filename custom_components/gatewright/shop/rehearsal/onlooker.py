@@ -84,6 +84,12 @@ class Onlooker(Sequence):
         self.would.shop.sequence.attach(machine_id, attached)
 
     @override
+    def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
+        super().foretell(machine_id, present, now)
+        self.would.run_before(now)
+        self.would.shop.sequence.foretell(machine_id, present, now)
+
+    @override
     def report_gate(
         self,
         gate_id: str,
@@ -93,10 +99,17 @@ class Onlooker(Sequence):
         reachable: bool = True,
         own: bool = False,
         mute: bool = False,
+        position: float | None = None,
     ) -> None:
         """Take a report; whoever moved the gate, it is no deviation from anything."""
         super().report_gate(
-            gate_id, value, now, reachable=reachable, own=True, mute=mute
+            gate_id,
+            value,
+            now,
+            reachable=reachable,
+            own=True,
+            mute=mute,
+            position=position,
         )
         if any(
             gate.gate_id == gate_id and gate.kind is GateKind.HAND

@@ -13,6 +13,7 @@ from operator import itemgetter
 from ..alarms import AlarmChange
 from ..learning.history import Interval, Reading, total
 from ..plan import COLLECTOR, System
+from ..spin_up import DEFAULT_SPIN_UP, UP_TO_SPEED
 from ..words import Refused, Switching
 from .replay import Actuators, Command, Replay
 
@@ -226,18 +227,25 @@ def figures_of(
     """Return what really happened, in the figures of a rehearsal.
 
     The machines' running times are those of the rehearsal, held against the air that
-    there was: the collector on and all the machine's gates open. A machine with a gate
-    of which nothing was recorded is left out. `power` in W stands in for energy that was
+    there was: the collector up to speed and all the machine's gates open. A machine with
+    a gate of which nothing was recorded is left out. `power` in W stands in for energy that was
     not measured.
     """
     collector = sorted(happened.collector)
     on_time = total(collector)
+    spin_up = system.collector.spin_up
+    until_speed = UP_TO_SPEED * (DEFAULT_SPIN_UP if spin_up is None else spin_up)
+    pulling = [
+        (begin + until_speed, end)
+        for begin, end in collector
+        if begin + until_speed < end
+    ]
     machines = {}
     for machine in system.machines:
         if any(gate not in happened.gates for gate in machine.gates):
             continue
         ran = rehearsed.ran[machine.machine_id]
-        aired = list(common(ran, collector))
+        aired = list(common(ran, pulling))
         for gate in machine.gates:
             aired = list(common(aired, sorted(happened.gates[gate])))
         machines[machine.machine_id] = MachineFigures(
