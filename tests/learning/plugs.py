@@ -181,6 +181,8 @@ def _stretches(
 ) -> Iterator[tuple[Reading, float]]:
     """Yield each reading and the instant up to which it holds."""
     inside = list(at_most(readings, until))
+    if not inside:
+        return
     ends = [at for at, _ in inside[1:]] + [until]
     for reading, end in zip(inside, ends, strict=True):
         if end > reading[0]:

@@ -9,7 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
 from ..const import (
-    CONF_CERTAIN_LEVEL,
+    CONF_CERTAIN,
     CONF_START,
     CONF_START_SETTLE,
     CONF_STOP,
@@ -72,7 +72,7 @@ def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
     if learned.proposal is None:
         return {}
     level = learned.proposal.certain_level
-    return {CONF_CERTAIN_LEVEL: None if level is None else round(level, _DIGITS[unit])}
+    return {CONF_CERTAIN: None if level is None else round(level, _DIGITS[unit])}
 
 
 def figures_of(levels: Levels, unit: str) -> dict[str, float]:
@@ -93,6 +93,7 @@ def levels_of(data: Mapping[str, Any]) -> Levels:
         stop=data[CONF_STOP],
         start_settle=data[CONF_START_SETTLE],
         stop_settle=data[CONF_STOP_SETTLE],
+        certain=data.get(CONF_CERTAIN),
     )
 
 

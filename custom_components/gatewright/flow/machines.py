@@ -7,7 +7,7 @@ from homeassistant.config_entries import SOURCE_USER, SubentryFlowResult
 from homeassistant.const import CONF_NAME
 
 from ..const import (
-    CONF_CERTAIN_LEVEL,
+    CONF_CERTAIN,
     CONF_HAND_GATES,
     CONF_SENSOR,
     CONF_START,
@@ -76,7 +76,7 @@ class MachineFlow(FoundSteps, RehearseSteps):
         }
         if any(machine.data.get(key) != self._data.get(key) for key in _OF_CERTAINTY):
             # What was certain of another sensor or level is not certain of this one.
-            kept.pop(CONF_CERTAIN_LEVEL, None)
+            kept.pop(CONF_CERTAIN, None)
         return self.async_update_and_abort(
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )

@@ -110,7 +110,7 @@ def fit(
         dips=len(dips),
         overlap=overlap,
         certain_level=certain_level(
-            stays, boundary.runs, start, boundary.levels[-1].typical, beat
+            stays, boundary.runs, start, boundary.levels[-1].typical, scale.small, beat
         ),
     )
 

@@ -7,7 +7,7 @@ words are the caller's.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 import math
 
@@ -114,9 +114,7 @@ class Proposal:
     90 % of the time at work keep to; `runs` is how many runs were seen and `run_time` their seconds. `overlap` is
     the time spent between the thresholds, as a share of the shorter of rest and work.
     `held_out` is what either half of the history made of the other, None where it could
-    not be tried. `certain_level` is the reading from which on a start needs no
-    confirmation, because in this record it was never anything but a run of this machine;
-    None where the record does not prove one.
+    not be tried.
     """
 
     levels: Levels
@@ -130,7 +128,15 @@ class Proposal:
     run_time: float
     overlap: float = 0.0
     held_out: HeldOut | None = None
-    certain_level: float | None = None
+
+    @property
+    def certain_level(self) -> float | None:
+        """The reading from which on a start needs no confirmation.
+
+        In this record it was never anything but a run of this machine; None where the
+        record does not prove one.
+        """
+        return self.levels.certain
 
     @property
     def ratio(self) -> float:
@@ -175,16 +181,13 @@ def learn(
     if isinstance(found, Unlearned):
         return Learned(refusal=found, picture=bars, observed=observed, pace=pace)
 
-    def teach(half: Sequence[Step]) -> Levels | None:
-        taught = fit(half, scale, beat, pace)
-        return None if isinstance(taught, Unlearned) else taught.levels
-
-    held_out = try_halves(stays, found.levels, teach, beat)
+    levels, held_out = _proven(found, stays, scale, beat, pace)
     notes = tuple(_notes(found, held_out, pace, scale))
-    boundary, levels = found.boundary, found.levels
+    boundary = found.boundary
     confidence = _confidence(found, held_out, notes)
-    # What is but a guess proves nothing.
-    certain = None if confidence is Confidence.POOR else found.certain_level
+    if confidence is Confidence.POOR:
+        # What is but a guess proves nothing.
+        levels = replace(levels, certain=None)
     return Learned(
         proposal=Proposal(
             levels=levels,
@@ -198,7 +201,6 @@ def learn(
             run_time=total(boundary.runs),
             overlap=found.overlap,
             held_out=held_out,
-            certain_level=certain,
         ),
         found=boundary.levels,
         picture=picture(
@@ -207,6 +209,36 @@ def learn(
         pace=pace,
         observed=observed,
     )
+
+
+def _proven(
+    found: Fit, stays: Sequence[Step], scale: Scale, beat: float, pace: Pace | None
+) -> tuple[Levels, HeldOut | None]:
+    """Return the levels of a fit, and what either half of the history makes of the other.
+
+    A certain level delays what lies below it, so it is kept only where neither half would
+    lose a run by it.
+    """
+
+    def teach(half: Sequence[Step], *, certain: bool) -> Levels | None:
+        taught = fit(half, scale, beat, pace)
+        if isinstance(taught, Unlearned):
+            return None
+        level = taught.certain_level if certain else None
+        return replace(taught.levels, certain=level)
+
+    def tried(levels: Levels) -> HeldOut | None:
+        certain = levels.certain is not None
+        return try_halves(
+            stays, levels, lambda half: teach(half, certain=certain), beat
+        )
+
+    if found.certain_level is not None:
+        levels = replace(found.levels, certain=found.certain_level)
+        held_out = tried(levels)
+        if held_out is not None and held_out.holds:
+            return levels, held_out
+    return found.levels, tried(found.levels)
 
 
 def _working_from(stays: Sequence[Step], scale: Scale) -> float:
