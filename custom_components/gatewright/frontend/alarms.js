@@ -23,7 +23,9 @@ export class AlarmList {
       const key = keyOf(alarm);
       const item = this._shown.get(key) ?? itemOf();
       this._shown.set(key, item);
-      fillItem(item, alarm, card);
+      card.guard.attempt(item, () => fillItem(item, alarm, card), () => {
+        setText(item.querySelector("h3"), card.t("part.broken"));
+      });
       // What stands already keeps its order, so it is not moved, nor read aloud again.
       const there = this.node.children[index] ?? null;
       if (there !== item) this.node.insertBefore(item, there);

@@ -63,9 +63,9 @@ export function numberText(language, value, digits = 3) {
 }
 
 /** A share of 0 to 1 as a percentage. */
-export function percentText(language, share) {
-  const options = { style: "percent" };
-  return use("NumberFormat", language, options, (it) => it.format(share), () => `${Math.round(share * 100)}%`);
+export function percentText(language, share, digits = 0) {
+  const options = { style: "percent", maximumFractionDigits: digits };
+  return use("NumberFormat", language, options, (it) => it.format(share), () => `${+(share * 100).toFixed(digits)}%`);
 }
 
 /** An amount of money in a currency such as `USD`. */

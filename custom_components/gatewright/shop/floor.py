@@ -20,6 +20,10 @@ class Floor:
 
     `suspended` and `trying` are a walk's round the shop: a machine that runs gets no air
     by itself, and the collector was started to see whether it does.
+
+    `coming_up` says that what was never heard of yet may still be, `coming_back` that
+    the shop was away and that its parts come back one by one. `disabled` are the parts
+    whose entity the owner has disabled.
     """
 
     def __init__(self, system: System, now: float) -> None:
@@ -30,6 +34,8 @@ class Floor:
         self.roster = Roster()
         self.adopting = True
         self.suspended = self.trying = False
+        self.coming_up = self.coming_back = False
+        self.disabled: frozenset[str] = frozenset()
         self.replan(system, now)
 
     def replan(self, system: System, now: float) -> None:
@@ -69,9 +75,9 @@ class Floor:
         self.roster.watch(machine_id)
         return True
 
-    def attach(self, machine_id: str, attached: bool | None) -> None:
+    def attach(self, machine_id: str, attached: bool | None, now: float) -> None:
         """Take the attached signal of a movable machine; None is "not known"."""
-        self.roster.watch(machine_id).attach(attached)
+        self.roster.watch(machine_id).attach(attached, now)
 
     def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
         """Take whether somebody is about to work at a machine; None is "not known"."""
