@@ -7,6 +7,7 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import (
+    CONF_CERTAIN,
     CONF_SENSOR,
     CONF_UNIT,
     DOMAIN,
@@ -55,6 +56,8 @@ class DriftFlow(RepairsFlow):
                 step_id="confirm", description_placeholders=placeholders
             )
         figures = {name: self._figures[name] for name in FIGURES}
+        if CONF_CERTAIN in self._figures:
+            figures[CONF_CERTAIN] = self._figures[CONF_CERTAIN]
         self.hass.config_entries.async_update_subentry(
             self._entry, machine, data={**machine.data, **figures}
         )

@@ -6,7 +6,13 @@ from typing import Any, override
 from homeassistant.config_entries import SOURCE_USER, SubentryFlowResult
 from homeassistant.const import CONF_NAME
 
-from ..const import CONF_HAND_GATES, CONF_UNIT
+from ..const import (
+    CONF_CERTAIN,
+    CONF_HAND_GATES,
+    CONF_SENSOR,
+    CONF_START,
+    CONF_UNIT,
+)
 from .claims import Claims
 from .fields import flatten, form, gate_names
 from .found import CONF_FIND, FoundSteps
@@ -16,6 +22,9 @@ from .names import taken_names
 from .need import need_placeholders, read_need
 from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
+
+_OF_CERTAINTY = (CONF_SENSOR, CONF_UNIT, CONF_START)
+"""What a certain level was found for; it goes when one of these changes."""
 
 
 class MachineFlow(FoundSteps, RehearseSteps):
@@ -65,6 +74,9 @@ class MachineFlow(FoundSteps, RehearseSteps):
         kept = {
             key: value for key, value in machine.data.items() if key not in OWN_KEYS
         }
+        if any(machine.data.get(key) != self._data.get(key) for key in _OF_CERTAINTY):
+            # What was certain of another sensor or level is not certain of this one.
+            kept.pop(CONF_CERTAIN, None)
         return self.async_update_and_abort(
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )

@@ -375,7 +375,7 @@ class LevelsPage(Page):
     def __init__(self, draft: Draft) -> None:
         """Find nothing before it was looked."""
         super().__init__(draft)
-        self._found: dict[str, dict[str, float]] = {}
+        self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False
 
     @override
@@ -387,7 +387,7 @@ class LevelsPage(Page):
             found = await self.draft.look(machine.entity_id, unit)
             told.append((machine.name, found))
             if (figures := found.figures) is not None:
-                self._found[machine.part_id] = figures
+                self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
         words = await Words.load(self.hass)
         self.placeholders["found"] = words.overview(told)
