@@ -6,7 +6,7 @@ import time
 from .newcomer import FULL_READING
 from .play import Play
 
-TITLE = "9. The bin fills, is told of, and is emptied"
+TITLE = "10. The bin fills, is told of, and is emptied"
 
 HALF, FULL = 60.0, 92.0
 """Levels that it is filled to, in percent; its sensor speaks at 90."""

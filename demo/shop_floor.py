@@ -6,6 +6,7 @@ from contextlib import AsyncExitStack
 from dataclasses import dataclass
 from typing import Any
 
+from .custom_components.virtual_workshop.model.fan import AIR_SPEED
 from .custom_components.virtual_workshop.model.layout import (
     COLLECTOR,
     GateKind,
@@ -20,7 +21,7 @@ from .newcomer import TRAVEL
 
 LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
 """From which reading on a machine that nobody measured counts as running, and up to which as stopped [W, A]."""
-START_SETTLE = 1.0
+START_SETTLE = 0.5
 STOP_SETTLE = 4.0
 """How long the reading of such a machine has to stay there [s]."""
 
@@ -79,6 +80,13 @@ class Truth:
             if order.part != COLLECTOR and order.what in {"open", "on"}:
                 first.setdefault(order.part, order.at)
         return first
+
+    def began(self, part: str, since: float) -> float | None:
+        """Return when a machine was switched on first since an instant."""
+        for at, told_of, what in self._told["happenings"]:
+            if at >= since and (told_of, what) == (part, "runs"):
+                return float(at)
+        return None
 
     def motor_told(self, what: str, since: float) -> list[float]:
         """Return when the collector was told to go on or off since an instant."""
@@ -185,23 +193,41 @@ class ShopFloor:
             return self.spec(machine).gates
         return (self.gate_keys[f"{machine} gate"],)
 
-    def slowest(self, machine: str, *, starting: bool) -> float:
+    def slowest(
+        self, machine: str, *, starting: bool, gate_seen: bool = False
+    ) -> float:
         """Return how long a machine runs without air at most until it gets some [s], when the hub reacts at once.
 
-        `starting` says whether the collector has to start for it.
+        `starting` says whether the collector has to start for it. It waits for the gate then, unless the system has
+        `seen` that gate open before.
         """
-        spec = self.spec(machine)
-        gates = [self.layout.gates[gate] for gate in spec.gates]
-        collector = self.layout.collector
-        moving = max(
+        reading, moving = self.spec(machine).meter.interval, self.moving(machine)
+        if not starting:
+            return reading + moving
+        if gate_seen:
+            return reading + max(moving, START_SETTLE + self.spinning)
+        return reading + max(moving, START_SETTLE) + self.spinning
+
+    def floor_of(self, machine: str, *, starting: bool) -> float:
+        """Return what a machine's gates and the collector need side by side, if nothing waits for anything [s]."""
+        moving = self.moving(machine)
+        return max(moving, self.spinning) if starting else moving
+
+    def moving(self, machine: str) -> float:
+        """Return what the slowest gate of a machine needs to open [s]."""
+        return max(
             # Where nothing reports the position, the system waits for as long as it was told.
             max(gate.travel, TRAVEL) + gate.latency
             if gate.kind is GateKind.SWITCH and not gate.limits
             else gate.travel + gate.latency
-            for gate in gates
+            for gate in (self.layout.gates[key] for key in self.spec(machine).gates)
         )
-        spinning = collector.latency + 0.8 * collector.spin_up if starting else 0.0
-        return spec.meter.interval + START_SETTLE + moving + spinning
+
+    @property
+    def spinning(self) -> float:
+        """Return what the collector needs until it moves enough air [s]."""
+        collector = self.layout.collector
+        return collector.latency + AIR_SPEED * collector.spin_up
 
     # What can be done
 

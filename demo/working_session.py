@@ -3,6 +3,7 @@
 import asyncio
 import time
 
+from .air_scene import start_again
 from .bin_scene import fill_and_empty
 from .newcomer import CLEARING, FLOOR_SWEEP, RUN_ON
 from .play import Play
@@ -42,6 +43,7 @@ class WorkingSession(Play):
         await self._asked_for_by_hand()
         await self._a_restart()
         await self._rest()
+        await start_again(self)
         await self._record()
         await rehearse_session(self, self.first.now, self.away[1] - self.away[0])
         await fill_and_empty(self)
@@ -301,7 +303,7 @@ class WorkingSession(Play):
 
     async def _record(self) -> None:
         """Check the record against what the hub's own recorder kept."""
-        self.timeline.title("8. The record, beside what the hub's recorder kept")
+        self.timeline.title("9. The record, beside what the hub's recorder kept")
         for row in await compare(self.floor, self.first.now, self.away):
             gap = f" (restart {row.away:.0f} s)" if row.away else ""
             self.check(
@@ -311,16 +313,20 @@ class WorkingSession(Play):
             )
 
     def _waits(self, truth: Truth) -> None:
-        """Check that no machine had to wait for its air longer than gates and impeller need."""
+        """Check that no machine had to wait for its air longer than gates and impeller need.
+
+        The table saw's gate had never been seen to open: the collector waited for it, this once.
+        """
         floor = self.floor
         for name, starting in ((TABLE_SAW, True), (PLANER, False), (JOINTER, False)):
             key = floor.machine_keys[name]
             longest = truth.machine(key, "longest_without_air")
-            least = floor.slowest(name, starting=starting)
+            most = floor.slowest(name, starting=starting)
+            least = floor.floor_of(name, starting=starting)
             self.check(
-                longest <= least + SLACK,
+                longest <= most + SLACK,
                 f"The {name.lower()} waited {longest:.1f} s for its air "
-                f"(plug, gate and impeller: up to {least:.1f} s)",
+                f"(floor {least:.1f} s, at most {most:.1f} s)",
             )
 
     def _log(self) -> None:
@@ -336,13 +342,14 @@ class WorkingSession(Play):
         floor = self.floor
         truth = await floor.truth()
         rows: list[tuple[str, ...]] = [
-            ("Machine", "ran", "waited for air", "without later", "coverage shown")
+            ("Machine", "ran", "waited", "floor", "without later", "coverage shown")
         ]
         for name, key in floor.machine_keys.items():
             ran = truth.machine(key, "running") - truth.machine(key, "detached")
             if ran <= 0:
                 continue
             waited = truth.machine(key, "longest_without_air")
+            least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
             coverage = floor.number("coverage", name)
             rows.append(
@@ -350,6 +357,7 @@ class WorkingSession(Play):
                     name,
                     f"{ran:.1f} s",
                     f"{waited:.1f} s",
+                    f"{least:.1f} s",
                     f"{later:.1f} s",
                     f"{coverage:.0f}%",
                 )

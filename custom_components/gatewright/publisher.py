@@ -91,7 +91,7 @@ class Publisher:
         sequence = self._engine.sequence
         alarms = self._alarms()
         suspects = self._suspects(touched, alarms, now)
-        changed = self._differs(COLLECTOR, self._collector(alarms))
+        changed = self._differs(COLLECTOR, self._collector(alarms, now))
         for gate in sequence.gates.in_order(suspects.gates):
             if self._differs(gate, self._gate(gate, alarms, now)):
                 changed = True
@@ -140,13 +140,14 @@ class Publisher:
         self.tell((part,))
         return True
 
-    def _collector(self, alarms: Alarms) -> object:
+    def _collector(self, alarms: Alarms, now: float) -> object:
         sequence = self._engine.sequence
         motor = sequence.motor
         return (
             sequence.phase,
             sequence.phase_until,
             motor.turning,
+            motor.up_to_speed(now),
             motor.coast_ends,
             motor.actuator.reported,
             motor.actuator.reachable,

@@ -33,6 +33,7 @@ def test_record_of_a_well_run_cut() -> None:
     truth = world.truth
     assert truth.turning_all_shut == 0.0
     assert truth.turning_none_open == 0.0
+    assert truth.strained == 0.0
     assert truth.starts_none_open == 0
     assert truth.motor_starts == 1
     assert truth.motor_on == pytest.approx(20 - 0.5 + 0.5)
@@ -57,6 +58,28 @@ def test_record_of_a_gate_shut_too_early() -> None:
     assert world.truth.turning_none_open == pytest.approx(10 - 0.15)
     assert world.truth.turning_all_shut == pytest.approx(10 - 2.94)
     assert world.truth.longest_all_shut == pytest.approx(10 - 2.94)
+    # Less than a third open after 2 s; down to half of its speed after 5 s.
+    assert world.truth.strained == pytest.approx(5 - 2)
+
+
+def test_record_of_a_start_while_the_gate_opens() -> None:
+    """The impeller of 4 s passes half its speed 2 s after the relay has closed."""
+    world = small_world()
+    world.run_machine("saw", 1.0)
+    wait(world, 1)
+    world.command_gate("cover", 1.0)
+    world.command_collector(on=True)
+    wait(world, 20)
+    truth = world.truth
+    assert truth.starts_none_open == 1
+    assert truth.turning_none_open > 2
+    assert truth.strained == 0.0
+    # A second until anybody did anything, 0.5 s for the relay, 0.8 of 4 s.
+    assert truth.machines["saw"].waited == pytest.approx(1 + 0.5 + 3.2)
+    world.stop_machine("saw")
+    world.run_machine("saw", 1.0)
+    wait(world, 1)
+    assert truth.machines["saw"].waited == pytest.approx(4.7)
 
 
 def test_record_of_a_start_against_shut_gates() -> None:
@@ -253,7 +276,13 @@ def test_it_does_not_matter_how_often_one_looks_nor_who_restarts(
         told = other.truth.told(other.now)
         assert told["motor_starts"] == first["motor_starts"]
         assert told["commands"] == first["commands"]
-        for key in ("turning", "turning_all_shut", "turning_none_open", "motor_on"):
+        for key in (
+            "turning",
+            "turning_all_shut",
+            "turning_none_open",
+            "strained",
+            "motor_on",
+        ):
             assert told[key] == pytest.approx(first[key], abs=0.01)
         for key in MACHINES:
             assert told["machines"][key] == pytest.approx(

@@ -152,8 +152,8 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
             forgotten = _forgotten(session, name)
             assert forgotten <= FORGOTTEN, (number, name, forgotten)
             loss = max(loss, forgotten)
-        assert truth["turning_all_shut"] == 0, number
-        assert truth["starts_none_open"] == 0, number
+        # The collector starts while its gate opens; it never pulls hard against none.
+        assert truth["strained"] == 0, number
 
     for name in WORKED:
         await floor.stop(name)
@@ -167,8 +167,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
     assert all(position == 0 for position in standing["gates"].values())
     assert floor.state("problem") == "off"
     assert all(floor.state("phase", name) == "idle" for name in floor.machine_names)
-    # A gate on its way counts as none: nothing is ever shut before that.
-    assert truth["turning_none_open"] == 0
+    assert truth["strained"] == 0
     waits = max(truth.machine(keys[name], "longest_without_air") for name in WORKED)
     away = max(kill.away for kill in session.kills)
     _LOGGER.info(

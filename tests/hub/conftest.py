@@ -59,7 +59,7 @@ def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
 def overlooked(publisher: Publisher, now: float) -> list[str]:
     """Return the parts that look different from what their entities were told."""
     sequence, alarms = publisher._engine.sequence, publisher._alarms()
-    looks = {COLLECTOR: publisher._collector(alarms)}
+    looks = {COLLECTOR: publisher._collector(alarms, now)}
     looks |= {gate: publisher._gate(gate, alarms, now) for gate in sequence.gates}
     looks |= {m: publisher._machine(m, alarms, now) for m in sequence.machines}
     return [part for part, look in looks.items() if publisher._seen.get(part) != look]

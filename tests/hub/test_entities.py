@@ -295,6 +295,7 @@ async def test_entities_that_few_need_are_disabled_at_first(
         *(f"system_filter_{what}" for what in ("base", "since_replaced")),
         *(f"{owner}_air_time" for owner in ("system", "saw", "planer", "lathe")),
         *(f"{owner}_little_air" for owner in ("system", "saw", "planer")),
+        *(f"{owner}_time_to_air" for owner in ("saw", "planer", "lathe")),
         *(
             f"{machine_id}_coverage_{reach}"
             for machine_id in ("saw", "planer", "lathe")
@@ -315,7 +316,7 @@ async def test_a_machine_has_what_fits_it(
 
     usual = {"air", "phase", "phase_ends", "problem", "request", "run_time"}
     shares = {"coverage", "coverage_day", "coverage_week", "coverage_month"}
-    told = {*shares, "air_time", "without_air"}
+    told = {*shares, "air_time", "without_air", "time_to_air"}
     sensed = {*usual, "running", "cuts", *told}
     computed = {"airflow", "airflow_alone"}
     judged = {"air_too_low", "air_verdict"}

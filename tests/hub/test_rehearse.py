@@ -135,6 +135,7 @@ async def test_settings_are_tried_without_being_stored(
         "run_time": 0,
         "air_time": 0,
         "coverage": None,
+        "time_to_air": None,
     }
     longer = await rehearse(hass, run_on=60)
     assert longer["would_have"]["starts"] == 1

@@ -30,16 +30,18 @@ from custom_components.gatewright.shop.plan import (
     Rest,
     System,
 )
+from custom_components.gatewright.shop.rehearsal.happened import (
+    Happened,
+    common,
+    difference,
+    figures_of,
+)
 from custom_components.gatewright.shop.rehearsal.rehearser import (
     Figures,
-    Happened,
     MachineFigures,
     Recording,
     Rehearsed,
-    common,
     complete,
-    difference,
-    figures_of,
     rehearse,
 )
 from custom_components.gatewright.shop.rehearsal.replay import IDEAL, Actuators, Track
@@ -279,6 +281,9 @@ def test_one_cut_worked_out_by_hand() -> None:
     assert figures.energy == pytest.approx(1500 * 45.6)
     assert figures.run_time == 33.0
     assert figures.coverage == near(28.7 / 33)
+    assert figures.machines["saw"].time_to_air == near(5.3)
+    assert found.times_to_air["saw"].usual == near(5.3)
+    assert figures.machines["planer"].time_to_air is None
     assert figures.machines["saw"].coverage == figures.coverage
     assert figures.machines["planer"].coverage is None
     assert found.gates["sweep"] == ((1000.0, 1200.0),)
@@ -385,6 +390,8 @@ def test_what_happened_is_put_into_the_same_figures() -> None:
         air_time=near(16.0 - 2 * 2.4),
         cuts=1,
         runs=1,
+        # It was read at 1050, and the collector came on at 1061.
+        time_to_air=near(11.0 + 2.4),
     )
     assert figures_of(found, happened, system).energy is None
     measured = replace(happened, energy=5.0)

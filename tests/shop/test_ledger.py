@@ -4,7 +4,14 @@ import json
 
 import pytest
 
-from custom_components.gatewright.shop.ledger import Ledger, MachineTotals, Run, Use
+from custom_components.gatewright.shop.ledger import (
+    RUNS_COMPARED,
+    Ledger,
+    MachineTotals,
+    Run,
+    TimesToAir,
+    Use,
+)
 
 CUTS = Use(in_use=True, has_air=True, at_rest=False)
 STARVES = Use(in_use=True, has_air=False, at_rest=False)
@@ -92,3 +99,133 @@ def test_run_of_a_machine_that_is_gone_after_a_restart_ends() -> None:
     after.restore(kept, 1000.0)
     after.observe(1000.0, turning=False, uses={})
     assert [run.cuts for run in after.drain()] == [1]
+
+
+# Time to air --------------------------------------------------------------------
+
+
+def sign(at: float, **how: bool) -> Use:
+    """Return a saw that gave its first sign at an instant."""
+    return Use(
+        **({"in_use": True, "has_air": False, "at_rest": False} | how), first_sign=at
+    )
+
+
+@pytest.mark.parametrize(
+    ("looks", "time"),
+    [
+        # From the first reading, not from when the start was certain.
+        ([(4, sign(4, in_use=False)), (5, sign(4)), (7.5, sign(4, has_air=True))], 3.5),
+        # Joined to a collector that collects there already, it has no time to wait.
+        ([(4, sign(4, in_use=False, has_air=True)), (5, sign(4, has_air=True))], 0.0),
+        # Its gate came before the start was certain.
+        (
+            [
+                (4, sign(4, in_use=False)),
+                (4.25, sign(4, in_use=False, has_air=True)),
+                (5, sign(4, has_air=True)),
+            ],
+            0.25,
+        ),
+        # What it had for a moment and lost again does not count.
+        (
+            [
+                (4, sign(4, in_use=False, has_air=True)),
+                (4.5, sign(4, in_use=False)),
+                (5, sign(4)),
+                (9, sign(4, has_air=True)),
+            ],
+            5.0,
+        ),
+        # The cut is over before it comes: it comes for the next one.
+        (
+            [
+                (4, sign(4)),
+                (6, Use(in_use=False, has_air=False, at_rest=False)),
+                (8, HOLDS),
+            ],
+            4.0,
+        ),
+        # A later cut of the same run changes nothing.
+        ([(4, sign(4, has_air=True)), (9, HOLDS), (12, sign(12))], 0.0),
+        # None came at all.
+        ([(4, sign(4))], None),
+        # It was found going: nobody saw it start.
+        ([(4, STARVES), (9, CUTS)], None),
+        # A person kept it away for a while: that is no figure of gates and motor.
+        (
+            [
+                (4, sign(4)),
+                (
+                    5,
+                    Use(
+                        in_use=True,
+                        has_air=False,
+                        at_rest=True,
+                        first_sign=4,
+                        served=False,
+                    ),
+                ),
+                (90, sign(4, has_air=True)),
+            ],
+            None,
+        ),
+    ],
+)
+def test_time_to_air(looks: list[tuple[float, Use | None]], time: float | None) -> None:
+    made = book(*looks, (200.0, RESTS))
+    (run,) = made.drain()
+    assert run.time_to_air == time
+    assert made.times_to_air.latest("saw") == time
+    assert made.times_to_air.recent("saw") == ([] if time is None else [time])
+
+
+def test_time_to_air_is_told_while_the_run_goes_on() -> None:
+    made = book((4, sign(4)), (8, sign(4, has_air=True)))
+    assert made.times_to_air.latest("saw") == 4.0
+
+
+def test_usual_time_to_air_is_that_of_the_last_runs() -> None:
+    times = TimesToAir()
+    assert (times.latest("saw"), times.usual("saw")) == (None, None)
+    for time in (9.0,) * 20 + (None, 4.0, 5.0, 3.0, None) * 4:
+        times.note("saw", time)
+    assert times.usual("saw") == 4.0
+    assert times.latest("saw") is None
+    times.note("new saw", 8.0)
+    times.adopt("saw", "new saw")
+    times.adopt("nobody", "new saw")
+    assert times.recent("new saw")[-2:] == [3.0, 8.0]
+    again = TimesToAir()
+    again.restore(json.loads(json.dumps(times.save())))
+    assert again.save() == times.save()
+    assert len(again.save()["new saw"]) == RUNS_COMPARED
+
+
+def test_time_to_air_outlives_a_restart() -> None:
+    looks = [(4.0, sign(4)), (8.0, sign(4, has_air=True))]
+    kept = json.loads(json.dumps(book(*looks).save(20.0)))
+    after = Ledger()
+    after.restore(kept, 1000.0)
+    after.observe(1000.0, turning=True, uses={"saw": CUTS})
+    after.observe(1010.0, turning=True, uses={"saw": RESTS})
+    assert [run.time_to_air for run in after.drain()] == [4.0]
+    assert after.times_to_air.recent("saw") == [4.0]
+
+
+def test_restart_before_the_air_comes_leaves_no_time_to_air() -> None:
+    kept = book((4.0, sign(4))).save(5.0)
+    after = Ledger()
+    after.restore(kept, 1000.0)
+    after.observe(1000.0, turning=True, uses={"saw": sign(1000.0, has_air=True)})
+    after.observe(1010.0, turning=True, uses={"saw": RESTS})
+    assert [run.time_to_air for run in after.drain()] == [None]
+
+
+def test_memory_of_the_first_version_is_read() -> None:
+    kept = book((0, STARVES), (10, CUTS)).save(30.0)
+    del kept["times_to_air"], kept["open"]["saw"]["time_to_air"]
+    after = Ledger()
+    after.restore(kept, 1000.0)
+    after.observe(1000.0, turning=True, uses={"saw": RESTS})
+    assert [run.time_to_air for run in after.drain()] == [None]

@@ -21,7 +21,6 @@ from custom_components.gatewright.shop.record.runs import (
     RUNS_KEPT,
     KeptRun,
     Record,
-    csv_text,
     day_rows,
     run_rows,
 )
@@ -43,6 +42,7 @@ from custom_components.gatewright.shop.upkeep.plan import (
     ServiceInterval,
     UpkeepPlan,
 )
+from custom_components.gatewright.tables import csv_text
 from tests.upkeep.workday import Workday
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -68,9 +68,9 @@ def kept(number: int = 0, **changed: object) -> KeptRun:
 def test_record_is_a_ring() -> None:
     record = Record()
     for number in range(RUNS_KEPT + 5):
-        record.keep(kept(number))
+        record.keep(kept(number, time_to_air=float(number % 3) or None))
     assert len(record.runs) == RUNS_KEPT
-    assert record.runs[0] == kept(5)
+    assert record.runs[0] == kept(5, time_to_air=2.0)
     again = Record()
     again.restore(json.loads(json.dumps(record.save())))
     assert again.runs == record.runs
@@ -108,7 +108,8 @@ def test_runs_are_handed_over() -> None:
 def test_table_of_runs_is_in_local_time() -> None:
     """The night in which the clock goes from 2:00 to 3:00."""
     nothing = kept(without={NoAir.NOT_NEEDED: 100.0}, air_time=0.0)
-    header, row, other = run_rows([kept(), nothing], BERLIN)
+    timed = kept(time_to_air=3.21, reporting_interval=1.0)
+    header, row, other = run_rows([timed, nothing], BERLIN)
     assert header == RUN_COLUMNS
     assert row == (
         'Saw, "the big one"',
@@ -120,8 +121,11 @@ def test_table_of_runs_is_in_local_time() -> None:
         "0.0",
         "3",
         "gate_stuck=20.0 starting=5.0",
+        "3.2",
+        "1.0",
     )
-    assert other[5] == ""
+    # What is not known is empty, and not 0.
+    assert (other[5], *other[-2:]) == ("", "", "")
 
 
 def test_too_little_air_has_a_column_of_its_own() -> None:
@@ -376,3 +380,24 @@ def test_alarms_are_kept_within_bounds() -> None:
     for number in range(DAYS_KEPT):
         alarms.note("bin_full", "", date(2026, 3, 3) + timedelta(days=number))
     assert date(2026, 3, 2) not in alarms.days
+
+
+def test_times_to_air_of_a_period() -> None:
+    """The first start waits for a gate that nobody has seen open; the second does not."""
+    day = Workday()
+    day.run("planer", 10.0, 60.0)
+    day.run("planer", 200.0, 260.0)
+    day.run("bandsaw", 200.0, 260.0)
+    day.bench.run_to(1000.0)
+    found = summarize(day.upkeep, Period.DAY, date(2026, 3, 2), day.when)
+    rows = {row["machine_id"]: row for row in found["machines"]}
+    planer = rows["planer"]
+    assert planer["longest_time_to_air"] == pytest.approx(5.7, abs=0.01)
+    assert planer["time_to_air"] == pytest.approx((5.7 + 3.7) / 2, abs=0.01)
+    assert planer["time_to_air_at_best"] == pytest.approx(1.0 + 0.3 + 2.4, abs=0.01)
+    assert planer["limited_by"] == "confirmation"
+    assert planer["reporting_interval"] is None
+    # Its gate says nothing of itself: the 4 s entered are waited out.
+    assert rows["bandsaw"]["limited_by"] == "entered_stroke"
+    before = summarize(day.upkeep, Period.DAY, date(2026, 3, 1), day.when)
+    assert before["machines"] == []

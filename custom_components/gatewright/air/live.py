@@ -258,7 +258,7 @@ class AirMonitor:
             self._turned = None
             self._show(None)
             return
-        if not motor.turning:
+        if not motor.up_to_speed(monotonic()):
             self._turned = None
             self._show(
                 AirNow(gates=gates, speed=speed, solution=None, since=monotonic())
@@ -267,7 +267,8 @@ class AirMonitor:
         key = (frozenset(gates.items()), speed)
         if key == self._turned:
             return
-        if self._turned is None or self._turned[0] != key[0]:
+        # A gate that is still on its way as the collector starts is no combination.
+        if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
         self._turned, self._since = key, monotonic()
         solve = partial(shop.network.solve, gates, speed=speed)

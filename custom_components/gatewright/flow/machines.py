@@ -1,9 +1,13 @@
 """The steps for adding and changing a machine."""
 
 from collections.abc import Mapping
-from typing import Any, override
+from typing import TYPE_CHECKING, Any, override
 
-from homeassistant.config_entries import SOURCE_USER, SubentryFlowResult
+from homeassistant.config_entries import (
+    SOURCE_USER,
+    ConfigEntryState,
+    SubentryFlowResult,
+)
 from homeassistant.const import CONF_NAME
 
 from ..const import (
@@ -13,6 +17,8 @@ from ..const import (
     CONF_START,
     CONF_UNIT,
 )
+from ..record.time_to_air import in_words as time_to_air_in_words
+from ..wording import Wording
 from .claims import Claims
 from .fields import flatten, form, gate_names
 from .found import CONF_FIND, FoundSteps
@@ -22,6 +28,9 @@ from .names import taken_names
 from .need import need_placeholders, read_need
 from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
+
+if TYPE_CHECKING:
+    from ..engine import Engine
 
 _OF_CERTAINTY = (CONF_SENSOR, CONF_UNIT, CONF_START)
 """What a certain level was found for; it goes when one of these changes."""
@@ -169,6 +178,16 @@ class MachineFlow(FoundSteps, RehearseSteps):
         need = read_need(self.hass, typed, mistakes, before, self._stored())
         return name, data | need
 
+    def _time_to_air(self) -> str:
+        """Return how long the machine in hand waits for its air and why, if known."""
+        entry = self._get_entry()
+        engine: Engine | None = getattr(entry, "runtime_data", None)
+        told = None
+        if engine is not None and entry.state is ConfigEntryState.LOADED:
+            told = engine.record.keeper.time_to_air(self._machine_id)
+        words = Wording.of_the_hub(self.hass)
+        return time_to_air_in_words(words, told, gate_names(entry))
+
     def _stored(self) -> Mapping[str, Any]:
         """Return the data of the machine in hand; a new one has none."""
         machine = self._get_entry().subentries.get(self._machine_id)
@@ -207,6 +226,7 @@ class MachineFlow(FoundSteps, RehearseSteps):
             errors=mistakes.errors,
             description_placeholders={
                 "name": before.get(CONF_NAME, ""),
+                "time_to_air": self._time_to_air(),
                 **need_placeholders(self.hass, self._stored()),
                 **mistakes.placeholders,
             },

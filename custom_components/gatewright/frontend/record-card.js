@@ -92,6 +92,7 @@ export class RecordCard extends GatewrightCard {
       ...[
         this._sums(found),
         ...this._machines(found),
+        ...this._timesToAir(found),
         ...this._reasons(found),
         ...this._dust(found),
         el(
@@ -149,6 +150,28 @@ export class RecordCard extends GatewrightCard {
             )
           )
         )
+      ),
+    ];
+  }
+
+  /** How long each machine waited for its air, and what that depends on now. */
+  _timesToAir({ machines }) {
+    const timed = machines.filter(({ time_to_air }) => time_to_air !== null);
+    if (!timed.length) return [];
+    const seconds = (time) => `${this._number(time, 1)} s`;
+    const about = ({ time_to_air_at_best, limited_by }) =>
+      limited_by === null
+        ? []
+        : [el("div.dim", {}, this.t("record.at_best", { time: seconds(time_to_air_at_best), limit: this.t(`slow.${limited_by}`) }))];
+    return [
+      el("h3", {}, this.t("record.to_air")),
+      el(
+        "dl.why.times",
+        {},
+        ...timed.flatMap((machine) => [
+          el("dt", {}, machine.name, ...about(machine)),
+          el("dd", {}, seconds(machine.time_to_air)),
+        ])
       ),
     ];
   }

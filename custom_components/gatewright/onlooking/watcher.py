@@ -85,6 +85,10 @@ class Watcher:
         self._shop.would.ledger.book(monotonic())
         return totals_of(self._shop.would.ledger)
 
+    def would_time_to_air(self, machine_id: str) -> float | None:
+        """Return the median time to air in s that a machine's last runs would have had."""
+        return self._shop.would.ledger.times_to_air.usual(machine_id)
+
     @property
     def was(self) -> dict[str, float]:
         """What really happened since it watches."""

@@ -22,6 +22,7 @@ from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
 from ..wording import Wording
 from .book import Reach
+from .time_to_air import TIME_TO_AIR
 from .words import LIMITS, caution
 
 if TYPE_CHECKING:
@@ -136,6 +137,7 @@ def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
     if plan.levels is not None and plan.needs_air:
         for description in MACHINE_SPENT:
             yield MachineSpent(engine, plan.machine_id, description)
+        yield LastTimeToAir(engine, plan.machine_id)
         shop = engine.air.shop
         if shop is not None and shop.needs[plan.machine_id].placed:
             yield MachineSpent(engine, plan.machine_id, LITTLE_AIR)
@@ -198,6 +200,59 @@ class MachineSpent(_Told, MachineEntity):
         return self.engine.record.spent(reach, self.part)
 
 
+class LastTimeToAir(_Recorded, MachineEntity):
+    """The time to air of a machine's last run, and what it depends on."""
+
+    _attr_translation_key = TIME_TO_AIR
+    _attr_device_class = SensorDeviceClass.DURATION
+    _attr_state_class = SensorStateClass.MEASUREMENT
+    _attr_native_unit_of_measurement = UnitOfTime.SECONDS
+    _attr_suggested_display_precision = 1
+    _attr_entity_registry_enabled_default = False
+    _unrecorded_attributes = frozenset(
+        {
+            "at_best",
+            "limited_by",
+            "median",
+            "reporting_interval",
+            "runs",
+            "saves",
+            "would_have",
+        }
+    )
+
+    def __init__(self, engine: Engine, machine_id: str) -> None:
+        """Belong to a machine."""
+        super().__init__(engine, machine_id, TIME_TO_AIR)
+
+    @property
+    @override
+    def native_value(self) -> float | None:
+        return _to_a_tenth(self.engine.shop.ledger.times_to_air.latest(self.part))
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        told = self.engine.record.keeper.time_to_air(self.part)
+        if told is None:
+            return None
+        return {
+            "median": _to_a_tenth(told.usual),
+            "runs": told.runs,
+            "at_best": _to_a_tenth(told.chain.at_best),
+            "limited_by": told.judged.limit.value,
+            "saves": _to_a_tenth(told.judged.saves),
+            "reporting_interval": _to_a_tenth(told.chain.reporting),
+            **self._would(),
+        }
+
+    def _would(self) -> dict[str, float | None]:
+        """Return what it would have been, while the system only watches."""
+        if (watcher := self.engine.watcher) is None:
+            return {}
+        return {"would_have": _to_a_tenth(watcher.would_time_to_air(self.part))}
+
+
 class DustToday(_Recorded, CollectorEntity):
     """Today's dust as a mean over 8 h, with the published limits beside it."""
 
@@ -239,3 +294,7 @@ class DustToday(_Recorded, CollectorEntity):
             },
             "caution": caution(words),
         }
+
+
+def _to_a_tenth(time: float | None) -> float | None:
+    return None if time is None else round(time, 1)

@@ -6,7 +6,8 @@ from typing import Any
 
 from ..shop.learning.history import Interval
 from ..shop.plan import COLLECTOR
-from ..shop.rehearsal.rehearser import Figures, difference
+from ..shop.rehearsal.happened import difference
+from ..shop.rehearsal.rehearser import Figures
 from ..shop.units import JOULES_PER_KWH, percent
 from .rehearsal import Rehearsal
 
@@ -36,6 +37,7 @@ def answer_of(
         ],
         "would_have": {
             **_figures(would, names, sees),
+            "times_to_air": _times_to_air(found, names, sees),
             "alarms": _alarms(would_alarms(found, names), hidden),
         },
         "happened": None
@@ -88,11 +90,30 @@ def _figures(figures: Figures, names: Names, sees: Sees) -> dict[str, Any]:
                 "run_time": round(of.run_time, 1),
                 "air_time": round(of.air_time, 1),
                 "coverage": percent(of.coverage),
+                "time_to_air": _to_a_tenth(of.time_to_air),
             }
             for part, of in figures.machines.items()
             if sees(part)
         ],
     }
+
+
+def _times_to_air(found: Rehearsal, names: Names, sees: Sees) -> list[dict[str, Any]]:
+    """Return what each machine's time to air would depend on."""
+    return [
+        {
+            "machine": _name(names, part),
+            "at_best": _to_a_tenth(told.chain.at_best),
+            "limited_by": told.judged.limit.value,
+            "reporting_interval": _to_a_tenth(told.chain.reporting),
+        }
+        for part, told in found.would.times_to_air.items()
+        if sees(part)
+    ]
+
+
+def _to_a_tenth(time: float | None) -> float | None:
+    return None if time is None else round(time, 1)
 
 
 def _difference(was: Figures, would: Figures) -> dict[str, Any]:

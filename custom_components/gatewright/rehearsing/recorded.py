@@ -15,7 +15,8 @@ from ..entities import relay_beside
 from ..planning import SLIDES, GateSources, Layout, MachineSources, Source
 from ..shop.learning.history import Interval, Reading, bridged, total
 from ..shop.plan import GateKind
-from ..shop.rehearsal.rehearser import Happened, Recording, Signal, common
+from ..shop.rehearsal.happened import Happened, common
+from ..shop.rehearsal.rehearser import Recording, Signal
 from ..sources import read_ends, read_slide, read_switch
 from .archive import Archive, energy_within, intervals, merged
 

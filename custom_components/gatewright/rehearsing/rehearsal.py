@@ -6,13 +6,15 @@ never held up. One rehearsal runs at a time.
 
 import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 import logging
 from threading import Event
 from time import sleep
+from typing import TYPE_CHECKING
 
+from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
@@ -20,17 +22,21 @@ from homeassistant.util.hass_dict import HassKey
 from ..const import DOMAIN
 from ..planning import Described, Layout, read_layout
 from ..shop.plan import System
+from ..shop.rehearsal.happened import figures_of
 from ..shop.rehearsal.rehearser import (
     Figures,
     Recording,
     Rehearsed,
     complete,
-    figures_of,
     rehearse,
 )
+from ..shop.rehearsal.replay import Actuators
 from .archive import has_recorder
 from .proposal import rehearsable
 from .recorded import Recorded, read_records
+
+if TYPE_CHECKING:
+    from ..engine import GatewrightConfigEntry
 
 LONGEST = timedelta(days=31)
 """How much may be rehearsed at once; recorders seldom keep more."""
@@ -112,7 +118,9 @@ async def rehearse_system(
 
     tell = progress or _silent
     layout = read_layout(hass, described)
-    system = rehearsable(layout.system)
+    system, actuators = _as_measured(
+        hass, described.entry_id, rehearsable(layout.system)
+    )
     async with hass.data.setdefault(_LOCK, asyncio.Lock()):
         try:
             records = await read_records(
@@ -132,6 +140,7 @@ async def rehearse_system(
         would = await _play(
             hass,
             system,
+            actuators,
             records.recording,
             records.power,
             lambda share: tell(_READING + (1.0 - _READING) * share),
@@ -149,9 +158,30 @@ async def rehearse_system(
     )
 
 
+def _as_measured(
+    hass: HomeAssistant, entry_id: str, system: System
+) -> tuple[System, Actuators]:
+    """Return a plan and actuators that take as long as the real ones were seen to."""
+    entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
+    if entry is None or entry.state is not ConfigEntryState.LOADED:
+        return system, Actuators()
+    sequence = entry.runtime_data.sequence
+    if system.collector.spin_up is None:
+        spin_up = sequence.motor.spin_up_meter.measured
+        system = replace(system, collector=replace(system.collector, spin_up=spin_up))
+    strokes = {
+        gate.gate_id: stroke
+        for gate in system.gates
+        if (travel := sequence.gates.travel(gate.gate_id)) is not None
+        and (stroke := travel.stroke()) is not None
+    }
+    return system, Actuators(travel=strokes)
+
+
 async def _play(
     hass: HomeAssistant,
     system: System,
+    actuators: Actuators,
     recording: Recording,
     power: float | None,
     tell: Callable[[float], None],
@@ -166,7 +196,7 @@ async def _play(
 
     try:
         return await hass.async_add_executor_job(
-            partial(complete, rehearse(system, recording, power=power), told)
+            partial(complete, rehearse(system, recording, actuators, power=power), told)
         )
     finally:
         given_up.set()

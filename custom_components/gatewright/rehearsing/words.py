@@ -6,10 +6,13 @@ from datetime import datetime, timedelta
 from homeassistant.util import dt as dt_util
 
 from ..filling import duration
+from ..record.time_to_air import in_words as time_to_air_in_words, seconds
 from ..shop.learning.history import Interval, total
-from ..shop.rehearsal.rehearser import Figures, common
+from ..shop.rehearsal.happened import common
+from ..shop.rehearsal.rehearser import Figures
 from ..shop.units import HOUR, JOULES_PER_KWH, percent
 from ..wording import Wording
+from .answer import names_of
 from .rehearsal import Rehearsal
 
 NOT_KNOWN = "–"
@@ -33,6 +36,13 @@ def words_of(words: Wording, found: Rehearsal, machine_id: str) -> dict[str, str
         "run_time": duration(machine.run_time),
         "would_coverage": share_text(machine.coverage),
         "was_coverage": share_text(None if then is None else then.coverage),
+        "would_time_to_air": _time_text(words, machine.time_to_air),
+        "was_time_to_air": _time_text(
+            words, None if then is None else then.time_to_air
+        ),
+        "time_to_air": time_to_air_in_words(
+            words, found.would.times_to_air.get(machine_id), names_of(found)
+        ),
         "would_alarms": str(raised),
         "was_alarms": NOT_KNOWN if alarms is None else str(alarms.total()),
         **{f"would_{key}": text for key, text in _of_the_shop(would).items()},
@@ -80,6 +90,10 @@ def share_text(share: float | None) -> str:
     """Return a share in whole percent, rounded down."""
     value = percent(share)
     return NOT_KNOWN if value is None else f"{int(value)} %"
+
+
+def _time_text(words: Wording, time: float | None) -> str:
+    return NOT_KNOWN if time is None else seconds(words, time)
 
 
 def _day(at: datetime) -> str:

@@ -1,8 +1,13 @@
-"""What the shop did: running time, cuts, coverage, collector hours and starts."""
+"""What the shop did: running time, cuts, coverage, time to air, collector hours and starts."""
 
-from collections.abc import Mapping
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from statistics import median
 from typing import Any
+
+RUNS_COMPARED = 20
+"""The runs whose times to air are kept, by machine."""
 
 
 @dataclass(slots=True)
@@ -34,7 +39,11 @@ class CollectorTotals:
 class Run:
     """One run of a machine, from its first cut until it came to rest.
 
-    `began` and `ended` are on the core's clock; `run_time` and `air_time` are s.
+    `began` and `ended` are on the core's clock; `run_time` and `air_time` are s, and so is
+    `time_to_air`: from the first reading at or above the start level to all gates open
+    and the impeller up to speed. It is None where that never came, where something else
+    than gates and motor kept it away, or where nobody saw the machine start.
+    `first_sign` is that reading's instant, where it was seen.
     """
 
     machine_id: str
@@ -43,23 +52,81 @@ class Run:
     run_time: float
     air_time: float
     cuts: int
+    first_sign: float | None = None
+    time_to_air: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Use:
-    """How a machine stood at one look: in use, with air, back at rest."""
+    """How a machine stood at one look: in use, with air, back at rest.
+
+    `first_sign` is the instant of the first reading of its present start or run, where
+    that was seen. `served` says that it is to get dust collection, so that what it
+    still waits for are gates and motor.
+    """
 
     in_use: bool
     has_air: bool
     at_rest: bool
+    first_sign: float | None = None
+    served: bool = True
 
 
 @dataclass(slots=True)
 class _OpenRun:
+    """A run that goes on; `waits_since` is its first sign until its air has come."""
+
     began: float
     run_time: float = 0.0
     air_time: float = 0.0
     cuts: int = 0
+    first_sign: float | None = None
+    waits_since: float | None = None
+    time_to_air: float | None = None
+
+
+class TimesToAir:
+    """The times to air of each machine's last runs, in s; None where it has none."""
+
+    def __init__(self) -> None:
+        """Start without a run."""
+        self._runs: dict[str, deque[float | None]] = {}
+
+    def note(self, machine_id: str, time: float | None) -> None:
+        """Add a run."""
+        self._runs.setdefault(machine_id, deque(maxlen=RUNS_COMPARED)).append(time)
+
+    def latest(self, machine_id: str) -> float | None:
+        """Return that of the last run."""
+        runs = self._runs.get(machine_id)
+        return runs[-1] if runs else None
+
+    def recent(self, machine_id: str) -> list[float]:
+        """Return those of the last runs that have one, the oldest first."""
+        return [time for time in self._runs.get(machine_id, ()) if time is not None]
+
+    def usual(self, machine_id: str) -> float | None:
+        """Return the median of the last runs; None without any."""
+        recent = self.recent(machine_id)
+        return median(recent) if recent else None
+
+    def adopt(self, old: str, new: str) -> None:
+        """Hand those of one machine over to another, as the older ones."""
+        if (past := self._runs.pop(old, None)) is not None:
+            for time in self._runs.pop(new, ()):
+                past.append(time)
+            self._runs[new] = past
+
+    def save(self) -> dict[str, list[float | None]]:
+        """Return everything as plain data."""
+        return {machine_id: list(runs) for machine_id, runs in self._runs.items()}
+
+    def restore(self, data: Mapping[str, Sequence[float | None]]) -> None:
+        """Take over what `save` returned."""
+        self._runs = {
+            machine_id: deque(runs, maxlen=RUNS_COMPARED)
+            for machine_id, runs in data.items()
+        }
 
 
 class Ledger:
@@ -69,9 +136,12 @@ class Ledger:
         """Start an empty ledger."""
         self.machines: dict[str, MachineTotals] = {}
         self.collector = CollectorTotals()
+        self.times_to_air = TimesToAir()
         self._finished: list[Run] = []
         self._changed: set[str] = set()
         self._open: dict[str, _OpenRun] = {}
+        self._aired: dict[str, float] = {}
+        """Since when a machine that gave a sign has air: it may have had it before."""
         self._uses: Mapping[str, Use] = {}
         self._turning = False
         self._seen: float | None = None
@@ -89,9 +159,11 @@ class Ledger:
         if turning and not self._turning:
             self.collector.starts += 1
         self._turning = turning
+        self._aired = dict(self._still_aired(uses, now))
         for machine_id, use in uses.items():
             if use.in_use and not self._was_in_use(machine_id):
-                self._begin_cut(machine_id, now)
+                self._begin_cut(machine_id, use, now)
+            self._note_air(machine_id, use, now)
         for machine_id in list(self._open):
             use_now = uses.get(machine_id)
             if use_now is None or (use_now.at_rest and not use_now.in_use):
@@ -119,18 +191,41 @@ class Ledger:
         before = self._uses.get(machine_id)
         return before is not None and before.in_use
 
-    def _begin_cut(self, machine_id: str, now: float) -> None:
+    def _still_aired(
+        self, uses: Mapping[str, Use], now: float
+    ) -> Iterator[tuple[str, float]]:
+        for machine_id, use in uses.items():
+            if use.has_air and use.first_sign is not None:
+                yield machine_id, self._aired.get(machine_id, now)
+
+    def _begin_cut(self, machine_id: str, use: Use, now: float) -> None:
         self._changed.add(machine_id)
         totals = self.of(machine_id)
         run = self._open.get(machine_id)
         if run is None:
             totals.runs += 1
-            run = self._open[machine_id] = _OpenRun(now)
+            sign = use.first_sign
+            run = _OpenRun(now, first_sign=sign, waits_since=sign)
+            self._open[machine_id] = run
         totals.cuts += 1
         run.cuts += 1
 
+    def _note_air(self, machine_id: str, use: Use, now: float) -> None:
+        """Measure how long a run that waits for its air did so."""
+        run = self._open.get(machine_id)
+        if run is None or run.waits_since is None:
+            return
+        if use.has_air and use.served:
+            came = self._aired.get(machine_id, now)
+            run.time_to_air = max(0.0, came - run.waits_since)
+            self.times_to_air.note(machine_id, run.time_to_air)
+        if use.has_air or not use.served:
+            run.waits_since = None
+
     def _close(self, machine_id: str, now: float) -> None:
         run = self._open.pop(machine_id)
+        if run.time_to_air is None:
+            self.times_to_air.note(machine_id, None)
         self._finished.append(
             Run(
                 machine_id=machine_id,
@@ -139,11 +234,14 @@ class Ledger:
                 run_time=run.run_time,
                 air_time=run.air_time,
                 cuts=run.cuts,
+                first_sign=run.first_sign,
+                time_to_air=run.time_to_air,
             )
         )
 
     def adopt(self, old: str, new: str) -> None:
         """Hand the totals of one machine over to another, if there are any."""
+        self.times_to_air.adopt(old, new)
         if (past := self.machines.pop(old, None)) is None:
             return
         own = self.of(new)
@@ -178,13 +276,19 @@ class Ledger:
                     "air_time": run.air_time,
                     "cuts": run.cuts,
                     "in_use": self._was_in_use(machine_id),
+                    "time_to_air": run.time_to_air,
                 }
                 for machine_id, run in self._open.items()
             },
+            "times_to_air": self.times_to_air.save(),
         }
 
     def restore(self, data: Mapping[str, Any], now: float) -> None:
-        """Take over what `save` described; the time in between is not booked."""
+        """Take over what `save` described; the time in between is not booked.
+
+        A run that still waited for its air gets no time to air: nobody knows how long it
+        was away.
+        """
         self.collector = CollectorTotals(**data["collector"])
         self.machines = {m: MachineTotals(**t) for m, t in data["machines"].items()}
         self._changed.update(self.machines)
@@ -192,10 +296,15 @@ class Ledger:
         self._seen = now
         self._open = {
             machine_id: _OpenRun(
-                now - run["age"], run["run_time"], run["air_time"], run["cuts"]
+                now - run["age"],
+                run["run_time"],
+                run["air_time"],
+                run["cuts"],
+                time_to_air=run.get("time_to_air"),
             )
             for machine_id, run in data["open"].items()
         }
+        self.times_to_air.restore(data.get("times_to_air", {}))
         # A machine that was cutting and still cuts is in the same cut.
         self._uses = {
             machine_id: Use(in_use=run["in_use"], has_air=False, at_rest=False)

@@ -38,6 +38,7 @@ class RunSensor:
     """
 
     __slots__ = (
+        "_back_at",
         "_gaps",
         "_heard_at",
         "_last_report",
@@ -59,6 +60,7 @@ class RunSensor:
         self.lost = False
         self.stuck = False
         self.first_sign: float | None = None
+        self._back_at: float | None = None
         self._missing_since: float | None = now
         self._last_report = now
         self._settled_at: float | None = None
@@ -86,6 +88,11 @@ class RunSensor:
     def starting(self) -> bool:
         """Whether a start is being confirmed."""
         return not self.running and self._settled_at is not None
+
+    @property
+    def seen_to_start_at(self) -> float | None:
+        """The first sign; None where the machine was found going by the first reading."""
+        return None if self.first_sign == self._back_at else self.first_sign
 
     @property
     def stopping(self) -> bool:
@@ -143,6 +150,7 @@ class RunSensor:
         self._heard_at = self._last_report = now
         if self._missing_since is not None:
             self._missing_since = None
+            self._back_at = now
             self.lost = self.stuck = False
             changed = True
         self._value = abs(value)

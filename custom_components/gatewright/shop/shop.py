@@ -5,7 +5,7 @@ from functools import partial
 from .alarms import AlarmBoard, Condition
 from .faults import Faults, told_after
 from .ledger import Ledger, Use
-from .machines import MachinePhase
+from .machines import MachinePhase, MachineRun
 from .plan import System
 from .sequence import Sequence
 from .times import earliest
@@ -57,6 +57,8 @@ class Shop:
                 in_use=run.in_use,
                 has_air=sequence.has_air(machine_id, now),
                 at_rest=run.phase is MachinePhase.IDLE,
+                first_sign=None if run.sensor is None else run.sensor.seen_to_start_at,
+                served=self._serves(run),
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
         self._raise_alarms(now)
@@ -72,4 +74,15 @@ class Shop:
             now,
             lasting=self.faults.lasting(sequence, alarms.known),
             told_after=partial(told_after, sequence),
+        )
+
+    def _serves(self, run: MachineRun) -> bool:
+        """Whether a machine's work is to get dust collection: it waits for parts only."""
+        sequence = self.sequence
+        full = sequence.bin.refuses_start(sequence.system.collector.bin_answer)
+        return (
+            run.wants_air
+            and run.phase is not MachinePhase.CLEARING
+            and not sequence.held_off
+            and not (full and not sequence.collector_wanted)
         )

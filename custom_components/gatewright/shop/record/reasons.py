@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from enum import StrEnum
 
 from ..machines import MachineRun
-from ..plan import GateKind
+from ..plan import Gate, GateKind
 from ..sequence import Sequence
+from ..spin_up import UP_TO_SPEED
 from ..words import Phase
 
 
@@ -23,7 +24,7 @@ class NoAir(StrEnum):
     COLLECTOR_NOT_STARTING = "collector_not_starting"
     COLLECTOR_UNREACHABLE = "collector_unreachable"
     STARTING = "starting"
-    """The collector is being started, or is about to be."""
+    """The collector is being started, is about to be, or is not up to speed yet."""
     NO_GATE_OPEN = "no_gate_open"
     GATE_STUCK = "gate_stuck"
     GATE_UNREACHABLE = "gate_unreachable"
@@ -73,11 +74,40 @@ def reason_without_air(
         return NoAir.AUTOMATIC_OFF
     if sequence.held_off:
         return NoAir.OFF_BY_HAND
-    if sequence.motor.turning:
-        if not sequence.motor.up_to_speed(now) and _are_open(sequence, run, now):
-            return NoAir.STARTING
+    if sequence.motor.up_to_speed(now):
         return _at_its_gates(sequence, run, now)
+    if sequence.motor.turning:
+        return _gates_or_speed(sequence, run, now)
     return _at_the_collector(sequence, run, now)
+
+
+def _gates_or_speed(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
+    """Return what comes last, gates or speed, of a collector that was told to start."""
+    if _are_open(sequence, run, now):
+        return NoAir.STARTING
+    reason = _at_its_gates(sequence, run, now)
+    if reason is not NoAir.GATE_MOVING:
+        return reason
+    motor = sequence.motor
+    at_speed = motor.at_speed_from(UP_TO_SPEED)
+    if at_speed is None:
+        at_speed = now + UP_TO_SPEED * motor.spin_up
+    wanted = run.wanted_gates or run.plan.gates
+    opens = max(
+        _opens_at(sequence, gate, now)
+        for gate in sequence.system.gates
+        if gate.gate_id in wanted and not sequence.gates.is_open(gate.gate_id, now)
+    )
+    return NoAir.GATE_MOVING if opens >= at_speed else NoAir.STARTING
+
+
+def _opens_at(sequence: Sequence, gate: Gate, now: float) -> float:
+    """Return when a gate on its way is due to be open."""
+    if (travel := sequence.gates.travel(gate.gate_id)) is None:
+        return now
+    usual, told_at = travel.stroke(), travel.told_at
+    takes = gate.travel if usual is None else usual
+    return (now if told_at is None else told_at) + takes
 
 
 def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
@@ -89,13 +119,15 @@ def _at_the_collector(sequence: Sequence, run: MachineRun, now: float) -> NoAir:
     if motor.actuator.reported is True and motor.at_odds(now):
         # Switched on, but nothing turns: a breaker, a tripped motor protection.
         return NoAir.COLLECTOR_NOT_STARTING
-    if sequence.phase is Phase.OPENING or sequence.early:
+    if sequence.phase is Phase.OPENING:
         if not sequence.gates.ready(sequence.wanted_gates(), now):
             return _at_its_gates(sequence, run, now)
         if motor.duty.may_start_at(now) > now:
             return NoAir.MOTOR_RESTING
     if not sequence.demand:
         return NoAir.UNKNOWN
+    if sequence.collector_wanted:
+        return _gates_or_speed(sequence, run, now)
     return NoAir.STARTING
 
 

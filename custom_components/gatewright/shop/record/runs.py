@@ -4,6 +4,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
+from itertools import islice
 from typing import Any
 
 from ..units import percent
@@ -24,6 +25,8 @@ RUN_COLUMNS = (
     "too_little_air_s",
     "cuts",
     "without_air",
+    "time_to_air_s",
+    "reporting_interval_s",
 )
 """What stands in the columns of `run_rows`; keys of texts."""
 
@@ -40,6 +43,8 @@ DAY_COLUMNS = (
 )
 """What stands in the columns of `day_rows`; keys of texts."""
 
+_TIME_TO_AIR, _REPORTING = "time_to_air", "reporting_interval"
+
 type Row = tuple[str, ...]
 
 
@@ -49,6 +54,8 @@ class KeptRun:
 
     `began` and `ended` are s since 1970, times s. `without` says for how long it
     lacked air and why, and of how much of its `air_time` there was too little.
+    `time_to_air` is None where the run has none, `reporting_interval` where it is not
+    known how often its plug reports while it runs.
     """
 
     machine_id: str
@@ -59,6 +66,8 @@ class KeptRun:
     air_time: float
     cuts: int
     without: Mapping[NoAir, float]
+    time_to_air: float | None = None
+    reporting_interval: float | None = None
 
 
 class Record:
@@ -76,6 +85,11 @@ class Record:
         """Yield the runs that began from `first` on, up to and without `last`."""
         begin, end = first.timestamp(), last.timestamp()
         return (run for run in self.runs if begin <= run.began < end)
+
+    def latest(self, machine_id: str, count: int) -> list[KeptRun]:
+        """Return the last runs of a machine, the newest first."""
+        runs = (run for run in reversed(self.runs) if run.machine_id == machine_id)
+        return list(islice(runs, count))
 
     def adopt(self, old: str, new: str) -> None:
         """Hand the runs of one machine over to another."""
@@ -116,6 +130,8 @@ def run_rows(runs: Iterable[KeptRun], zone: tzinfo) -> Iterator[Row]:
                 for reason, spent in run.without.items()
                 if reason is not NoAir.TOO_LITTLE_AIR
             ),
+            _seconds(run.time_to_air),
+            _seconds(run.reporting_interval),
         )
 
 
@@ -151,6 +167,10 @@ def _percent(run: float, air: float, without: Mapping[NoAir, float]) -> str:
     return "" if share is None else f"{share:.1f}"
 
 
+def _seconds(time: float | None) -> str:
+    return "" if time is None else f"{time:.1f}"
+
+
 def _plain(run: KeptRun) -> dict[str, Any]:
     return {
         "machine_id": run.machine_id,
@@ -161,6 +181,14 @@ def _plain(run: KeptRun) -> dict[str, Any]:
         "air_time": run.air_time,
         "cuts": run.cuts,
         "without": {reason.value: spent for reason, spent in run.without.items()},
+        **{
+            key: value
+            for key, value in (
+                (_TIME_TO_AIR, run.time_to_air),
+                (_REPORTING, run.reporting_interval),
+            )
+            if value is not None
+        },
     }
 
 
@@ -174,4 +202,6 @@ def _kept(data: Mapping[str, Any]) -> KeptRun:
         air_time=data.get("air_time", 0.0),
         cuts=data.get("cuts", 0),
         without=load_without(data.get("without", {})),
+        time_to_air=data.get(_TIME_TO_AIR),
+        reporting_interval=data.get(_REPORTING),
     )

@@ -4,6 +4,7 @@ from collections.abc import Callable, Collection
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 import math
+from statistics import median
 from typing import Any
 
 from ..units import JOULES_PER_KWH
@@ -11,7 +12,9 @@ from ..upkeep.exposure import DayDust, beside_limits
 from ..upkeep.forecast import Forecast
 from ..upkeep.keeper import Upkeep
 from .reasons import coverage
+from .runs import KeptRun
 from .tally import MachineTime
+from .time_to_air import TimeToAir
 
 
 class Period(StrEnum):
@@ -85,6 +88,10 @@ def _summary(
     past = upkeep.calendar.between(before, first - timedelta(days=1))
     machines = [machine for machine in span.machines if shown(machine)]
     earlier = {machine for machine in past.machines if shown(machine)}
+    times: dict[str, list[KeptRun]] = {}
+    begin, end = _midnight(first, when), _midnight(last + timedelta(days=1), when)
+    for run in upkeep.record.between(begin, end):
+        times.setdefault(run.machine_id, []).append(run)
     return {
         "first_day": first.isoformat(),
         "last_day": last.isoformat(),
@@ -93,6 +100,8 @@ def _summary(
         "machines": [
             {"machine_id": m, "name": upkeep.names.get(m, m), "pickup": m in pickups}
             | _machine(span.machines[m])
+            | _times(times.get(m, ()))
+            | _limits(upkeep.time_to_air(m))
             for m in sorted(machines, key=lambda m: -span.machines[m].run)
         ],
         "collector": {
@@ -127,14 +136,39 @@ def _machine(spent: MachineTime) -> dict[str, Any]:
     }
 
 
+def _times(runs: Collection[KeptRun]) -> dict[str, Any]:
+    """Return the times to air of some runs in s, and how often the plug reported."""
+    times = [run.time_to_air for run in runs if run.time_to_air is not None]
+    intervals = [
+        run.reporting_interval for run in runs if run.reporting_interval is not None
+    ]
+    return {
+        "time_to_air": median(times) if times else None,
+        "longest_time_to_air": max(times, default=None),
+        "reporting_interval": median(intervals) if intervals else None,
+    }
+
+
+def _limits(told: TimeToAir | None) -> dict[str, Any]:
+    """Return what a time to air depends on as things are now, and what it could be."""
+    return {
+        "time_to_air_at_best": None if told is None else told.chain.at_best,
+        "limited_by": None if told is None else told.judged.limit.value,
+    }
+
+
+def _midnight(day: date, when: datetime) -> datetime:
+    return datetime.combine(day, time.min, when.tzinfo)
+
+
 def _bin(
     upkeep: Upkeep, first: date, last: date, when: datetime
 ) -> dict[str, Any] | None:
     forecast = upkeep.forecast(when)
     if upkeep.bin is None:
         return None
-    begin = datetime.combine(first, time.min, when.tzinfo).timestamp()
-    end = datetime.combine(last + timedelta(days=1), time.min, when.tzinfo).timestamp()
+    begin = _midnight(first, when).timestamp()
+    end = _midnight(last + timedelta(days=1), when).timestamp()
     return {
         "emptyings": sum(
             1 for emptying in upkeep.bin.emptyings if begin <= emptying.at < end

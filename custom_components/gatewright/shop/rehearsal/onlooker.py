@@ -12,6 +12,7 @@ from typing import Any, override
 from ..actuation import Order
 from ..alarms import AlarmBoard, AlarmKind, Condition, read_alarms, told_at_once
 from ..ledger import Ledger
+from ..machines import MachineRun
 from ..plan import GateKind, System
 from ..sequence import Sequence
 from ..shop import Shop
@@ -240,6 +241,11 @@ class WatchedShop(Shop):
         """The shop that it would have been."""
         return self.sequence.would.shop
 
+    @override
+    def _serves(self, run: MachineRun) -> bool:
+        """Whoever runs the shop serves every machine, for all that is known."""
+        return True
+
 
 def carry_over(shop: Shop, data: Mapping[str, Any], now: float) -> None:
     """Take up what `memory.save` described where one of the two only watched.
@@ -255,7 +261,8 @@ def carry_over(shop: Shop, data: Mapping[str, Any], now: float) -> None:
     motor = data["motor"]
     sequence.motor.duty.restore(motor["starts"], motor["stopped"], now)
     shop.alarms.recall(read_alarms(data["alarms"], now))
-    shop.ledger.restore(data["ledger"], now)
+    # What somebody else's control needed says nothing of ours, nor the other way round.
+    shop.ledger.restore(data["ledger"] | {"times_to_air": {}}, now)
 
 
 def totals_of(ledger: Ledger) -> dict[str, float]:

@@ -4,16 +4,18 @@ A rehearsal is a generator: it yields how far it has come, 0 to 1, and returns w
 happened in it. Whoever runs it may report that, and may stop at any of these points.
 """
 
-from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import IntEnum
 from operator import itemgetter
+from statistics import median
 
 from ..alarms import AlarmChange
-from ..learning.history import Interval, Reading, total
+from ..learning.history import Interval, Reading
+from ..ledger import Run
 from ..plan import COLLECTOR, System
-from ..spin_up import DEFAULT_SPIN_UP, UP_TO_SPEED
+from ..record.time_to_air import TimeToAir, time_to_air
 from ..words import Refused, Switching
 from .replay import Actuators, Command, Replay
 
@@ -50,13 +52,15 @@ class Recording:
 class MachineFigures:
     """What one machine did: times in s, `air_time` the part of it with air.
 
-    A run lasts from the first cut until the machine came to rest.
+    A run lasts from the first cut until the machine came to rest. `time_to_air` is the
+    median of its runs; None where none had any air.
     """
 
     run_time: float
     air_time: float
     cuts: int
     runs: int = 0
+    time_to_air: float | None = None
 
     @property
     def coverage(self) -> float | None:
@@ -97,40 +101,20 @@ class Rehearsed:
     """What would have happened: the figures, and what ran when.
 
     `collector` is when the impeller would have been driven, `gates` when each stood
-    open, `ran` and `aired` when each machine counted as running and had air.
+    open, `ran` and `aired` when each machine counted as running and had air, `runs` what
+    ended in the time; `times_to_air` is what they depend on.
     """
 
     figures: Figures
     collector: tuple[Interval, ...]
     gates: Mapping[str, tuple[Interval, ...]]
     ran: Mapping[str, tuple[Interval, ...]]
+    runs: tuple[Run, ...]
+    times_to_air: Mapping[str, TimeToAir]
     aired: Mapping[str, tuple[Interval, ...]]
     alarms: tuple[AlarmChange, ...]
     switchings: tuple[Switching, ...]
     commands: tuple[Command, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Happened:
-    """What really happened in the same time, as far as it was recorded.
-
-    `collector` is when it was on, `gates` when each stood open, `energy` what the
-    collector took in J where that was measured.
-    """
-
-    collector: Sequence[Interval]
-    gates: Mapping[str, Sequence[Interval]] = field(default_factory=dict)
-    energy: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
-    """The second of two figures less the first; coverage in shares of 1."""
-
-    starts: int
-    on_time: float
-    energy: float | None
-    coverage: float | None
 
 
 class _Kind(IntEnum):
@@ -217,91 +201,10 @@ def complete[R](
             progress(share)
 
 
-def figures_of(
-    rehearsed: Rehearsed,
-    happened: Happened,
-    system: System,
-    *,
-    power: float | None = None,
-) -> Figures:
-    """Return what really happened, in the figures of a rehearsal.
-
-    The machines' running times are those of the rehearsal, held against the air that
-    there was: the collector up to speed and all the machine's gates open. A machine with
-    a gate of which nothing was recorded is left out. `power` in W stands in for energy that was
-    not measured.
-    """
-    collector = sorted(happened.collector)
-    on_time = total(collector)
-    spin_up = system.collector.spin_up
-    until_speed = UP_TO_SPEED * (DEFAULT_SPIN_UP if spin_up is None else spin_up)
-    pulling = [
-        (begin + until_speed, end)
-        for begin, end in collector
-        if begin + until_speed < end
-    ]
-    machines = {}
-    for machine in system.machines:
-        if any(gate not in happened.gates for gate in machine.gates):
-            continue
-        ran = rehearsed.ran[machine.machine_id]
-        aired = list(common(ran, pulling))
-        for gate in machine.gates:
-            aired = list(common(aired, sorted(happened.gates[gate])))
-        machines[machine.machine_id] = MachineFigures(
-            run_time=total(ran),
-            air_time=total(aired),
-            cuts=rehearsed.figures.machines[machine.machine_id].cuts,
-            runs=rehearsed.figures.machines[machine.machine_id].runs,
-        )
-    energy = happened.energy
-    if energy is None and power is not None:
-        energy = power * on_time
-    return Figures(
-        starts=len(collector), on_time=on_time, energy=energy, machines=machines
-    )
-
-
-def difference(first: Figures, second: Figures) -> Difference:
-    """Return how the second figures differ from the first.
-
-    Coverage is compared over the machines that both can tell about.
-    """
-    energies = (first.energy, second.energy)
-    both = first.machines.keys() & second.machines.keys()
-    coverages = [
-        Figures(
-            starts=0,
-            on_time=0.0,
-            energy=None,
-            machines={machine: figures.machines[machine] for machine in both},
-        ).coverage
-        for figures in (first, second)
-    ]
-    return Difference(
-        starts=second.starts - first.starts,
-        on_time=second.on_time - first.on_time,
-        energy=_less(*energies),
-        coverage=_less(*coverages),
-    )
-
-
-def common(first: Sequence[Interval], second: Sequence[Interval]) -> Iterator[Interval]:
-    """Yield where two sequences of intervals overlap, both in the order of time."""
-    one = other = 0
-    while one < len(first) and other < len(second):
-        begins = max(first[one][0], second[other][0])
-        ends = min(first[one][1], second[other][1])
-        if begins < ends:
-            yield begins, ends
-        if first[one][1] < second[other][1]:
-            one += 1
-        else:
-            other += 1
-
-
-def _less(first: float | None, second: float | None) -> float | None:
-    return None if first is None or second is None else second - first
+def usual(times: Iterable[float | None]) -> float | None:
+    """Return the median of the times in s that are known; None without any."""
+    known = [time for time in times if time is not None]
+    return median(known) if known else None
 
 
 def _events(system: System, recording: Recording) -> list[_Event]:
@@ -383,6 +286,7 @@ def _result(replay: Replay, recording: Recording, power: float | None) -> Rehear
     shop = replay.shop
     collector = shop.ledger.collector
     ran = {part: track.until(ends) for part, track in replay.ran.items()}
+    runs = tuple(shop.ledger.drain())
     machines = {}
     for part in ran:
         totals = shop.ledger.of(part)
@@ -391,6 +295,9 @@ def _result(replay: Replay, recording: Recording, power: float | None) -> Rehear
             air_time=totals.air_time,
             cuts=totals.cuts,
             runs=totals.runs,
+            time_to_air=usual(
+                run.time_to_air for run in runs if run.machine_id == part
+            ),
         )
     # What was missed before the first reading was none of the recording's.
     before = {change.condition for change in replay.alarms if change.at < begins}
@@ -413,6 +320,10 @@ def _result(replay: Replay, recording: Recording, power: float | None) -> Rehear
             for gate, track in replay.opened.items()
         },
         ran=ran,
+        runs=runs,
+        times_to_air={
+            part: told for part in ran if (told := time_to_air(shop, part)) is not None
+        },
         aired={part: track.until(ends) for part, track in replay.aired.items()},
         alarms=tuple(alarms),
         switchings=tuple(replay.switchings),

@@ -158,6 +158,7 @@ class Replay:
             for track in tracks.values():
                 track.intervals.clear()
         self.turning.intervals.clear()
+        self.shop.ledger.drain()
 
     def _note_machines(self, now: float) -> None:
         sequence = self.shop.sequence

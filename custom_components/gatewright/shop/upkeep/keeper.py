@@ -12,11 +12,12 @@ from enum import StrEnum
 from typing import Any, NamedTuple
 
 from ..kinds import MachineKind
-from ..ledger import Run
+from ..ledger import RUNS_COMPARED, Run
 from ..record.ledger_reader import LedgerReader
 from ..record.reasons import NoAir, load_without, reason_without_air
 from ..record.runs import KeptRun, Record
 from ..record.tally import Calendar, Span
+from ..record.time_to_air import TimeToAir, time_to_air
 from ..shop import Shop
 from ..times import earliest
 from .bin import Bin
@@ -166,6 +167,8 @@ class Upkeep:
                     reason: round(spent, 3)
                     for reason, spent in self._without.pop(run.machine_id, {}).items()
                 },
+                time_to_air=_rounded(run.time_to_air),
+                reporting_interval=_rounded(self._reporting(run.machine_id)),
             )
             for run in runs
         ]
@@ -210,6 +213,14 @@ class Upkeep:
         if self.bin is None or not self.bin.known:
             return None
         return self.bin.forecast(habits(self.calendar, when.date()))
+
+    def time_to_air(self, machine_id: str) -> TimeToAir | None:
+        """Return what a machine's time to air is and depends on; None where it has none."""
+        waits = (
+            run.without.get(NoAir.MOTOR_RESTING, 0.0)
+            for run in self.record.latest(machine_id, RUNS_COMPARED)
+        )
+        return time_to_air(self._shop, machine_id, waits)
 
     def needs(self, when: datetime) -> list[Need]:
         """Return what a person has to see to, the most urgent first."""
@@ -320,6 +331,11 @@ class Upkeep:
             passed = 0.0 if since is None else max(0.0, now - since)
             self.calendar.book(passed, when, added)
 
+    def _reporting(self, machine_id: str) -> float | None:
+        """Return how often a machine's plug reports while it runs, in s."""
+        run = self._shop.sequence.machines.get(machine_id)
+        return None if run is None or run.sensor is None else run.sensor.report_interval
+
     def _adopt(self, old: str, new: str) -> None:
         self._reader.adopt(self._shop.ledger, old, new)
         self.calendar.adopt(old, new)
@@ -355,3 +371,7 @@ class Upkeep:
             self.room = RoomCleaner(plan.room)
         else:
             self.room.plan = plan.room
+
+
+def _rounded(time: float | None) -> float | None:
+    return None if time is None else round(time, 3)

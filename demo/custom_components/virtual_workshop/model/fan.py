@@ -7,6 +7,8 @@ from .motion import TICK, Ramp, Relay, earliest
 
 AIR_SPEED = 0.8
 """From this share of full speed on the fan moves enough air to count."""
+HALF_SPEED = 0.5
+"""From this share of full speed on its suction, which grows with the square, is more than a quarter of the full one."""
 
 
 @dataclass(slots=True)
@@ -106,6 +108,10 @@ class Collector:
         """Whether the impeller is fast enough to move real air."""
         return self.impeller.at(now) >= AIR_SPEED - TICK
 
+    def pulls_hard(self, now: float) -> bool:
+        """Whether its suction is more than a thin pipe should bear with nowhere to take air from."""
+        return self.impeller.at(now) > HALF_SPEED + TICK
+
     def draw(self, now: float, opening: float) -> float:
         """Return what the motor draws [W], where `opening` is the sum of all gate positions.
 
@@ -141,6 +147,6 @@ class Collector:
         return earliest(
             [
                 self.relay.next_event(after),
-                self.impeller.next_crossing(after, (AIR_SPEED,)),
+                self.impeller.next_crossing(after, (HALF_SPEED, AIR_SPEED)),
             ]
         )

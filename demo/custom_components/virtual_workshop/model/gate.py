@@ -7,6 +7,8 @@ from .motion import TICK, Bounce, Ramp, Relay, earliest
 
 SHUT = 0.02
 """Up to this share of its way a slide lets no air through."""
+PASSABLE = 1 / 3
+"""From this share of its way on it lets enough through for a thin pipe not to be strained."""
 OPEN = 0.95
 """From this share of its way on a slide counts as open."""
 SLOW_FACTOR = 4.0
@@ -99,6 +101,10 @@ class Gate:
         """Whether the slide really lets no air through."""
         return self.slide.at(now) <= SHUT + TICK
 
+    def is_passable(self, now: float) -> bool:
+        """Whether the slide lets a good deal of air through."""
+        return self.slide.at(now) >= PASSABLE - TICK
+
     def is_open(self, now: float) -> bool:
         """Whether the slide is really open."""
         return self.slide.at(now) >= OPEN - TICK
@@ -148,7 +154,7 @@ class Gate:
                 *(at for at, _ in self.pending if at > after + TICK),
                 self.relay.next_event(after),
                 self.bounce.next_event(after),
-                self.slide.next_crossing(after, (SHUT, OPEN)),
+                self.slide.next_crossing(after, (SHUT, PASSABLE, OPEN)),
                 gives_up if wants_give_up else None,
             ]
         )

@@ -16,6 +16,7 @@ class Flags:
     turning: bool
     air: bool
     all_shut: bool
+    strained: bool
     open_gates: frozenset[str]
 
     @property
@@ -30,6 +31,8 @@ class Flags:
             turning=collector.turning(now),
             air=collector.moves_air(now),
             all_shut=all(gate.is_shut(now) for gate in gates.values()),
+            strained=collector.pulls_hard(now)
+            and not any(gate.is_passable(now) for gate in gates.values()),
             open_gates=frozenset(
                 key for key, gate in gates.items() if gate.is_open(now)
             ),

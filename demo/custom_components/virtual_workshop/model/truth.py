@@ -13,7 +13,8 @@ class MachineTruth:
 
     `with_air` counts while it runs attached with all its gates open and the fan fast enough, `without_air` while it
     runs attached and something of that is missing, `detached` while it runs with its hose off. `longest_without_air`
-    is the longest unbroken stretch without air, `airless` the length of the one that goes on now.
+    is the longest unbroken stretch without air, `airless` the length of the one that goes on now, `waited` that of the
+    last one that ended with air.
     """
 
     running: float = 0.0
@@ -22,6 +23,7 @@ class MachineTruth:
     detached: float = 0.0
     longest_without_air: float = 0.0
     airless: float = 0.0
+    waited: float = 0.0
 
 
 @dataclass(slots=True)
@@ -37,8 +39,9 @@ class Truth:
     """The record of the whole workshop, in seconds unless it says otherwise.
 
     `turning_all_shut` counts while the impeller turns and no gate lets any air through, `turning_none_open` while it
-    turns and no gate is really open; the first is what collapses a pipe. `starts_none_open` counts motor starts with
-    no gate open.
+    turns and no gate is really open. `strained` counts while the suction is above a quarter of the full one, which it
+    is from half of the speed on, and no gate is open by a third: that is what collapses a pipe. `starts_none_open`
+    counts motor starts with no gate open.
     """
 
     since: float = 0.0
@@ -46,6 +49,7 @@ class Truth:
     turning: float = 0.0
     turning_all_shut: float = 0.0
     turning_none_open: float = 0.0
+    strained: float = 0.0
     longest_all_shut: float = 0.0
     all_shut: float = 0.0
     motor_starts: int = 0
@@ -68,7 +72,13 @@ class Truth:
         self.note(now, part, f"told to {what}")
 
     def count_shut(
-        self, seconds: float, *, turning: bool, all_shut: bool, none_open: bool
+        self,
+        seconds: float,
+        *,
+        turning: bool,
+        all_shut: bool,
+        none_open: bool,
+        strained: bool,
     ) -> None:
         """Account for a stretch of time in which nothing changed for the impeller."""
         if not turning or not all_shut:
@@ -76,6 +86,8 @@ class Truth:
         if not turning:
             return
         self.turning += seconds
+        if strained:
+            self.strained += seconds
         if none_open:
             self.turning_none_open += seconds
         if all_shut:
@@ -88,6 +100,8 @@ class Truth:
     ) -> None:
         """Account for a stretch of time in which nothing changed for a machine."""
         record = self.machines.setdefault(key, MachineTruth())
+        if running and attached and air and record.airless:
+            record.waited = record.airless
         if not running or not attached or air:
             record.airless = 0.0
         if not running:
@@ -120,6 +134,7 @@ class Truth:
             "turning": round(self.turning, 3),
             "turning_all_shut": round(self.turning_all_shut, 3),
             "turning_none_open": round(self.turning_none_open, 3),
+            "strained": round(self.strained, 3),
             "longest_all_shut": round(self.longest_all_shut, 3),
             "machines": {
                 key: {
@@ -128,6 +143,7 @@ class Truth:
                     "without_air": round(record.without_air, 3),
                     "detached": round(record.detached, 3),
                     "longest_without_air": round(record.longest_without_air, 3),
+                    "waited": round(record.waited, 3),
                 }
                 for key, record in self.machines.items()
             },

@@ -330,6 +330,7 @@ class World:
             turning=flags.turning,
             all_shut=flags.all_shut,
             none_open=flags.none_open,
+            strained=flags.strained,
         )
         for key in self.gates:
             truth.count_gate(
