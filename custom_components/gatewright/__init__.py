@@ -24,6 +24,7 @@ from .record.book import store_of
 from .record.download import async_setup_downloads
 from .services import async_setup_services
 from .storage import MemoryStore, take
+from .suggestions.suggester import Suggester, forget_suggestions
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
 from .walk.issues import clear_issues
@@ -73,6 +74,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await engine.walk.load()
     await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
     engine.record.start()
+    suggester = Suggester(engine)
+    entry.async_on_unload(suggester.stop)
+    suggester.start()
     drift = DriftWatch(hass, entry)
     entry.async_on_unload(drift.stop)
     await drift.start()
@@ -116,6 +120,7 @@ async def async_remove_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
     clear_issues(hass, entry)
     forget_ducts(hass, entry)
     forget_question(hass, entry)
+    forget_suggestions(hass, entry)
     forget_pause(hass, entry.entry_id)
     await store.remove()
     await UpkeepStore(hass, entry.entry_id).remove()

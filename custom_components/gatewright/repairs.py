@@ -16,6 +16,7 @@ from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind
 from .shop.words import Refused
+from .suggestions import idle, start_when, travel
 
 
 class AlarmFlow(RepairsFlow):
@@ -71,9 +72,15 @@ async def async_create_fix_flow(
         return ConfirmRepairFlow()
     if data.get("what") == DRIFT:
         return DriftFlow(entry, data)
+    if data.get("what") == start_when.ISSUE:
+        return start_when.StartWhenFlow(entry)
     if entry.state is not ConfigEntryState.LOADED:
         return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
     if data.get("what") == ISSUE:
         return WatchedWeekFlow(engine)
+    if data.get("what") == travel.ISSUE:
+        return travel.TravelFlow(engine, str(data["gate"]))
+    if data.get("what") == idle.ISSUE:
+        return idle.IdleFlow(engine, str(data["machine"]))
     return AlarmFlow(engine, AlarmKind(str(data["kind"])), str(data["part"]))
