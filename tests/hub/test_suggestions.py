@@ -33,6 +33,9 @@ from .workshop import (
     system_entry,
 )
 
+LATER = ("spin_up", "start_when")
+"""What version 0.1.0 did not store."""
+
 ASKED = "start_when_system"
 TRAVEL = "travel_system_saw_gate"
 IDLE = "idle_system_saw"
@@ -72,7 +75,7 @@ async def fix(hass: HomeAssistant, issue_id: str, *steps: str) -> Any:
             assert shown["description"].format_map(result["description_placeholders"])
             assert shown["title"].format_map(result["description_placeholders"])
         if result["type"] is FlowResultType.MENU:
-            assert shown["menu_options"].keys() == set(result["menu_options"])
+            assert list(shown["menu_options"]) == result["menu_options"]
         if step is None:
             break
         answer = {"next_step_id": step} if step else {}
@@ -81,16 +84,17 @@ async def fix(hass: HomeAssistant, issue_id: str, *steps: str) -> Any:
     return result
 
 
-def of_0_1_0(**data: Any) -> MockConfigEntry:
+def of_0_1_0(
+    parts: list[ConfigSubentryDataWithId] | None = None, **data: Any
+) -> MockConfigEntry:
     """Return a system as version 0.1.0 has stored it."""
-    entry = system_entry()
-    kept_data = {key: entry.data[key] for key in ENTRY_DATA if key != "start_when"}
+    stored = {key: ENTRY_DATA[key] for key in ENTRY_DATA if key not in LATER}
     return MockConfigEntry(
         domain=DOMAIN,
         entry_id="system",
         title="Dust collector",
-        data=kept_data | data,
-        subentries_data=standard_parts(),
+        data=stored | data,
+        subentries_data=standard_parts() if parts is None else parts,
     )
 
 
@@ -196,18 +200,8 @@ async def test_a_repair_that_stood_open_while_the_form_answered(
 async def test_who_has_no_gate_that_moves_is_not_asked(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    entry = MockConfigEntry(
-        domain=DOMAIN,
-        entry_id="system",
-        title="Dust collector",
-        data={
-            key: value
-            for key, value in ENTRY_DATA.items()
-            if key not in ("start_when", "hand_gates")
-        }
-        | {"hand_gates": []},
-        subentries_data=[machine("saw", "Table saw", gates=[], sensor=SAW_POWER)],
-    )
+    saw = machine("saw", "Table saw", gates=[], sensor=SAW_POWER)
+    entry = of_0_1_0([saw], hand_gates=[])
     await workshop.start(entry)
     assert suggested(hass) == {}
 

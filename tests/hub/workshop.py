@@ -47,7 +47,6 @@ ENTRY_DATA: dict[str, Any] = {
     "start_when": "gate_open",
     "hand_gates": ["sweep_gate"],
     "hide_wrapped": True,
-    "start_when": "gate_open",
 }
 
 

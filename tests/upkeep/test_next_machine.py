@@ -105,7 +105,7 @@ def test_what_was_long_ago_does_not_count() -> None:
         (StartWhen.GATE_OPENING, 0.0, 0.5, 0.0),
         (StartWhen.GATE_OPENING, 0.0, 2.7, 0.0),
         (StartWhen.GATE_OPENING, 0.0, 3.6, 0.9),
-        # A third open after 0.3 + 6 s: told at 4.8 s, it collects at 7.5 s; the gate is
+        # A third open after 0.2 + 6 s: told at 4.7 s, it collects at 7.4 s; the gate is
         # open at 18 s only.
         (StartWhen.GATE_OPENING, 0.0, 18.0, 15.3),
         (StartWhen.GATE_OPENING, 2.0, 3.6, 0.0),
