@@ -129,7 +129,7 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "coast": 5000,
         "start_delay": float("nan"),
         "confirm": 0,
-        "spin_up": 0.1,
+        "spin_up": 61,
         "rest_time": 1e9,
         "starts_per_hour": 0,
         "hide_wrapped": False,

@@ -100,7 +100,7 @@ LIMITS = {
     CONF_COAST: Limit(0, 600),
     CONF_START_DELAY: Limit(0, 60),
     CONF_CONFIRM: Limit(1, 120),
-    CONF_SPIN_UP: Limit(0.5, 60),
+    CONF_SPIN_UP: Limit(0, 60),
     CONF_REST_TIME: Limit(0, 3600),
     CONF_STARTS_PER_HOUR: Limit(1, 120, None),
     CONF_TRAVEL: Limit(0, 120),
