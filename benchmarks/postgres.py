@@ -35,7 +35,7 @@ from sqlalchemy import Engine, create_engine, inspect, text
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.custom_components.virtual_workshop.model.layout import Layout
 from demo.hub import Hub
-from demo.hub_directory import HubDirectory, free_port, prepare
+from demo.hub_directory import HubDirectory, prepare
 from demo.newcomer import Newcomer
 from demo.past import DATABASE, remember
 from demo.session import GOES_WRONG, USED_BEFORE
@@ -178,7 +178,7 @@ class Trial:
         """Play and check; return the exit code."""
         server, timeline = self._server, self._timeline
         timeline.title(f"Recording into {server.version()}")
-        directory = prepare(self._folder / "config", port=free_port(0))
+        directory = prepare(self._folder / "config")
         _record_into(directory, server.url)
         told = server.remember(self._folder / "past", self._layout)
         timeline.note(f"it has {told} readings of the band saw's last week")

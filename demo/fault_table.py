@@ -17,7 +17,7 @@ from typing import Any
 from .custom_components.virtual_workshop.layouts import build_layout
 from .forms import Form
 from .hub import Hub
-from .hub_directory import free_port, prepare
+from .hub_directory import prepare
 from .newcomer import Newcomer
 from .shop_floor import ShopFloor
 
@@ -205,7 +205,7 @@ class Measurement:
 async def _main(rows: list[Row]) -> None:
     layout = build_layout(CHANGES)
     with tempfile.TemporaryDirectory() as path:
-        directory = prepare(Path(path) / "hub", port=free_port(0), workshop=CHANGES)
+        directory = prepare(Path(path) / "hub", workshop=CHANGES)
         hub = Hub(directory)
         async with hub:
             floor = ShopFloor(hub, layout)

@@ -48,6 +48,9 @@ class Hub:
         trace: TracebackType | None,
     ) -> None:
         """Stop the hub, whatever happened."""
+        if error is not None and self._process is not None and self.pid is None:
+            code = self._process.returncode
+            error.add_note(f"The hub had ended ({code}):\n{self.log_tail()}")
         try:
             await self.stop()
         finally:
@@ -59,7 +62,7 @@ class Hub:
         process = self._process
         return process.pid if process is not None and process.poll() is None else None
 
-    async def start(self, timeout: float = 120.0) -> float:
+    async def start(self, timeout: float = 300.0) -> float:
         """Start the process and wait until the hub runs; return the seconds that took."""
         if self.pid is not None:
             raise HubError("The hub runs already")
@@ -91,8 +94,11 @@ class Hub:
         await self._wait_until_running(began + timeout)
         return time.monotonic() - began
 
-    async def stop(self, timeout: float = 60.0) -> float:
-        """Stop the hub in order, and wait for its end; return the seconds that took."""
+    async def stop(self, timeout: float = 240.0) -> float:
+        """Stop the hub in order, and wait for its end; return the seconds that took.
+
+        The hub itself gives its integrations and its recorder 210 s before it ends without them.
+        """
         process = self._process
         if process is None or process.poll() is not None:
             return 0.0
@@ -116,7 +122,7 @@ class Hub:
             os.killpg(process.pid, signal.SIGKILL)
         process.wait()
 
-    async def restart(self, timeout: float = 120.0) -> float:
+    async def restart(self, timeout: float = 300.0) -> float:
         """Stop the hub and start it again; return the seconds that took."""
         return await self.stop() + await self.start(timeout)
 

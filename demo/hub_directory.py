@@ -11,11 +11,12 @@ import json
 from pathlib import Path
 import secrets
 import shutil
-import socket
 from typing import Any
 import uuid
 
 import jwt
+
+from .ports import HOST, hold_port
 
 ROOT = Path(__file__).resolve().parent.parent
 COMPONENTS = {
@@ -23,8 +24,6 @@ COMPONENTS = {
     "virtual_workshop": ROOT / "demo" / "custom_components" / "virtual_workshop",
 }
 
-HOST = "127.0.0.1"
-USUAL_PORT = 8123
 TEN_YEARS = 315360000
 
 _CARD = "hub.json"
@@ -68,21 +67,6 @@ class HubDirectory:
         return self.path / "hub.log"
 
 
-def free_port(wished: int = USUAL_PORT) -> int:
-    """Return the wished port of the loopback address if it is free, else any free one."""
-    for port in (wished, 0):
-        with socket.socket() as probe:
-            # As the hub's own server does: a port that was in use a moment ago is free.
-            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            try:
-                probe.bind((HOST, port))
-            except OSError:
-                continue
-            found: int = probe.getsockname()[1]
-            return found
-    raise OSError("There is no free port on the loopback address")
-
-
 def prepare(
     path: Path,
     *,
@@ -98,7 +82,7 @@ def prepare(
 
     `components` are the custom components to copy there, `workshop` the changes to the virtual workshop,
     `integrations` further integrations to load without settings, and `extra_yaml` is put at the end of
-    configuration.yaml.
+    configuration.yaml. Without a `port` that the caller holds, one is taken and held.
     """
     if path.exists():
         shutil.rmtree(path)
@@ -111,7 +95,7 @@ def prepare(
         lines.append(f"virtual_workshop: {json.dumps(dict(workshop or {}))}\n")
     (path / "configuration.yaml").write_text("".join([*lines, extra_yaml]), "utf-8")
 
-    directory = HubDirectory(path, port or free_port(), "")
+    directory = HubDirectory(path, port or hold_port(), "")
     token = _seed(directory, name, us_units=us_units)
     card = {"port": directory.port, "token": token}
     (path / _CARD).write_text(json.dumps(card), "utf-8")

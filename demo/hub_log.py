@@ -18,6 +18,10 @@ NOISE = (
     re.compile(r"zlib"),
     # Asked for: everything is installed already.
     re.compile(r"^Skipping pip installation"),
+    # What the hub says of a machine that is busy with something else.
+    re.compile(r" took \d+\.\d+ seconds"),
+    re.compile(r"^Setup of .* is taking over \d+ seconds"),
+    re.compile(r"^Waiting for integrations to complete setup"),
     # What the last hub was doing when it was killed on purpose.
     re.compile(r"^The system could not validate that the sqlite3 database"),
     re.compile(r"^Ended unfinished session"),

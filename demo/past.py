@@ -18,6 +18,7 @@ from homeassistant.components.recorder.db_schema import (
     StateAttributes,
     States,
     StatesMeta,
+    StatisticsRuns,
 )
 from sqlalchemy import create_engine
 from sqlalchemy.orm import Session
@@ -52,6 +53,10 @@ def remember(
         "unit_of_measurement": "W",
         "device_class": "power",
     }
+    # Statistics are made each five minutes. Without a last time, the recorder would make
+    # those of ten days up at its start, and no hub stops before that is done.
+    compiled = ends.replace(minute=ends.minute - ends.minute % 5, second=0)
+    compiled = compiled.replace(microsecond=0)
     shared = json.dumps(attributes, separators=(",", ":"))
     with Session(engine) as session:
         meta = StatesMeta(entity_id=entity_id)
@@ -63,6 +68,7 @@ def remember(
             [
                 SchemaChanges(schema_version=SCHEMA_VERSION, changed=begins),
                 RecorderRuns(start=begins, end=ends, created=begins),
+                StatisticsRuns(start=compiled),
                 meta,
                 told,
             ]

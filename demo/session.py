@@ -5,6 +5,7 @@ Run it through scripts/demo, which prepares what it needs.
 
 import argparse
 import asyncio
+import contextlib
 import fcntl
 import os
 from pathlib import Path
@@ -20,12 +21,13 @@ from .fault_tour import FaultTour
 from .forms import FormError
 from .hub import Hub, HubError
 from .hub_client import RequestError
-from .hub_directory import HOST, ROOT, USUAL_PORT, free_port, prepare
+from .hub_directory import ROOT, prepare
 from .hub_socket import CommandError, HubGoneError
 from .narrator import Narrator
 from .newcomer import Newcomer
 from .past import remember
 from .play import Play
+from .ports import HOST, PortTakenError, hold_port, listens
 from .shop_floor import ShopFloor
 from .timeline import Timeline
 from .working_session import WorkingSession
@@ -33,6 +35,7 @@ from .working_session import WorkingSession
 USED_BEFORE = "sensor.machine_room_band_saw_plug_power"
 """The plug of a machine that was used in the week before the demo."""
 
+USUAL_PORT = 8123
 USUAL_DIRECTORY = ROOT / ".demo"
 
 GOES_WRONG = (
@@ -79,6 +82,8 @@ class Demo:
                 await play.summary()
             except GOES_WRONG as err:
                 timeline.check(False, str(err) or type(err).__name__)
+                if hub.pid is None:
+                    print(f"Home Assistant has ended:\n{hub.log_tail()}", flush=True)
             finally:
                 await floor.leave()
             self.played = True
@@ -151,9 +156,25 @@ def _read_arguments() -> argparse.Namespace:
         help="folder for the files of Home Assistant, made anew each time (default: .demo)",
     )
     arguments = parser.parse_args()
-    if arguments.port is not None and free_port(arguments.port) != arguments.port:
-        parser.error(f"port {arguments.port} of {HOST} is in use")
+    try:
+        arguments.port = _take_port(arguments.port)
+    except PortTakenError as err:
+        parser.error(str(err))
     return arguments
+
+
+def _take_port(told: int | None) -> int:
+    """Return the port for the hub, held if nobody holds it yet; raises `PortTakenError`."""
+    if told is None:
+        with contextlib.suppress(PortTakenError):
+            return hold_port(USUAL_PORT)
+        return hold_port()
+    if listens(told):
+        raise PortTakenError(f"port {told} of {HOST} is in use")
+    # Whoever told it may hold it for us.
+    with contextlib.suppress(PortTakenError):
+        return hold_port(told)
+    return told
 
 
 async def _main(arguments: argparse.Namespace) -> int:

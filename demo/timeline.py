@@ -4,11 +4,16 @@ import asyncio
 from dataclasses import dataclass, field
 import os
 import sys
+import textwrap
 import time
 from typing import TextIO
 
 _ORDER = ("You", "Plug", "Machine", "Collector", "Gate", "Alarm")
 """Who comes first among things of one instant: causes before what follows from them."""
+_WIDTH = 100
+"""The longest line [characters]; what is longer goes on in the next one."""
+_TEXT = 22
+"""Where the texts begin [characters]."""
 _INSTANT = 0.05
 """Within which time things count as of one instant [s]."""
 
@@ -26,6 +31,8 @@ _STYLES = {
 class Timeline:
     """A list of lines: the time in s since the beginning, who, and what.
 
+    No line goes back in time: what was heard late counts as of the line before it.
+
     Colors are used on a terminal only, and never carry a meaning of their own.
     """
 
@@ -35,6 +42,7 @@ class Timeline:
     checks: int = 0
     began: float = field(default_factory=time.time)
     step: str = ""
+    _last: float = 0.0
     _heard: list[tuple[float, str, str]] = field(default_factory=list)
 
     def begin(self) -> None:
@@ -50,7 +58,7 @@ class Timeline:
 
     def note(self, text: str = "") -> None:
         """Print a line without a time."""
-        self._print(f"{'':22}{text}".rstrip())
+        self._print(f"{'':{_TEXT}}{text}".rstrip())
 
     def tell(self, who: str, what: str) -> None:
         """Print that something happens now."""
@@ -74,7 +82,7 @@ class Timeline:
             together = [line for line in heard if line[0] < first + _INSTANT]
             heard = heard[len(together) :]
             for line in sorted(together, key=lambda line: _ORDER.index(line[1])):
-                self._line(*line)
+                self._line(first, *line[1:])
 
     def check(self, right: bool, what: str, but: str = "") -> bool:
         """Print whether something is as it should be; `but` says how it is instead."""
@@ -100,9 +108,11 @@ class Timeline:
 
     def _line(self, at: float, who: str, what: str) -> None:
         style = who.casefold() if who.casefold() in _STYLES else None
+        at = self._last = max(at, self._last)
         self._print(f"{at - self.began:7.1f} s  {who:10}  {what}", style)
 
     def _print(self, text: str, style: str | None = None) -> None:
+        text = "\n".join(map(_folded, text.split("\n")))
         if style and self._colored:
             text = f"\x1b[{_STYLES[style]}m{text}\x1b[0m"
         print(text, file=self.out, flush=True)
@@ -110,3 +120,17 @@ class Timeline:
     @property
     def _colored(self) -> bool:
         return self.out.isatty() and "NO_COLOR" not in os.environ
+
+
+def _folded(line: str) -> str:
+    """Return a line that is too long as several, those after the first below its text."""
+    if len(line) <= _WIDTH:
+        return line
+    return textwrap.fill(
+        line,
+        _WIDTH,
+        subsequent_indent=" " * _TEXT,
+        replace_whitespace=False,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

@@ -4,6 +4,7 @@ Nothing here starts Home Assistant for a test that does not ask for it: the test
 `shop` and `airflow` are plain Python.
 """
 
+from collections.abc import Generator
 import os
 
 from hypothesis import HealthCheck, settings
@@ -35,6 +36,21 @@ settings.register_profile(
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("long" if os.environ.get("GATEWRIGHT_LONG") else "normal")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item,
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Show with a failed test what the processes that it used have said."""
+    report = yield
+    if report.failed and isinstance(item, pytest.Function):
+        for fixture in item.funcargs.values():
+            for process in ("hub", "broker"):
+                tail = getattr(getattr(fixture, process, None), "log_tail", None)
+                if tail is not None:
+                    report.sections.append((f"end of the {process}'s log", tail()))
+    return report
 
 
 @pytest.fixture(autouse=True)

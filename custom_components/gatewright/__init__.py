@@ -1,34 +1,32 @@
 """Gatewright runs a workshop's dust extraction."""
 
+from contextlib import suppress
+
 from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant
+from homeassistant.exceptions import ConfigEntryError
 from homeassistant.helpers import config_validation as cv, device_registry as dr
 from homeassistant.helpers.typing import ConfigType
 
-from . import hiding
-from .actions.pause import async_setup_pause, forget_pause
+from .actions.pause import async_setup_pause
 from .air.report import async_setup_report
-from .air.tree import forget_ducts
-from .alarm_issues import clear_all_issues
 from .cards.panel import async_setup_panel
-from .const import CONF_ACTUATOR, CONF_SWITCH, DOMAIN
+from .const import CONF_REMEMBERS, DOMAIN
 from .devices import keep_devices
-from .engine import KEEPS_ON, Engine, GatewrightConfigEntry
-from .finding.drift import DriftWatch, forget_drift
-from .leaving import let_go
-from .missing import tell_missing
+from .engine import Engine, GatewrightConfigEntry
+from .finding.drift import DriftWatch
 from .onlooking.mode import is_watching
-from .onlooking.watcher import forget_question
+from .planning import read_layout
+from .readable import UnreadableError, readable
+from .recalling import load_memory, load_past
 from .record.asking import async_setup_asking
-from .record.book import store_of
 from .record.download import async_setup_downloads
+from .removal import leave_for_good
 from .services import async_setup_services
 from .storage import MemoryStore, take
-from .suggestions.suggester import Suggester, forget_suggestions
+from .suggestions.suggester import Suggester
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
-from .walk.issues import clear_issues
-from .walk.kept import WalkStore
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
@@ -56,11 +54,35 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
 
 
 async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:
-    """Set one system going, where it left off if it ran before."""
-    store = MemoryStore(hass, entry.entry_id)
-    left = take(hass, entry.entry_id) or await store.load()
-    past = await UpkeepStore(hass, entry.entry_id).read()
+    """Set one system going, where it left off if it ran before.
+
+    Raises `ConfigEntryError` where its collector cannot be read.
+    """
+    try:
+        layout = read_layout(hass, described := readable(hass, entry))
+    except UnreadableError as err:
+        raise ConfigEntryError(
+            translation_domain=DOMAIN,
+            translation_key="collector_unreadable",
+            translation_placeholders={"name": entry.title, "value": err.what},
+        ) from err
+    store = MemoryStore(hass, entry)
+    left = take(hass, entry.entry_id)
+    if left is None:
+        left = await load_memory(hass, store, entry, layout.system)
+    upkeep = UpkeepStore(hass, entry)
+    past = await load_past(hass, upkeep, described.data, layout.system, left)
     engine = entry.runtime_data = Engine(hass, entry, store, left, past)
+    if left is None and (store.lost or entry.data.get(CONF_REMEMBERS)):
+        # Nobody knows whether the owner had forbidden to start: so it is forbidden.
+        engine.sequence.set_lockout(True)
+        store.tell()
+    if not entry.data.get(CONF_REMEMBERS):
+        await store.write(engine.memory())
+        if await store.read() is not None:
+            hass.config_entries.async_update_entry(
+                entry, data={**entry.data, CONF_REMEMBERS: True}
+            )
     keep_devices(hass, entry, engine.layout)
     entry.async_on_unload(engine.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
@@ -72,24 +94,37 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(engine))
     await engine.record.load()
     await engine.walk.load()
-    await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
-    engine.record.start()
     suggester = Suggester(engine)
     entry.async_on_unload(suggester.stop)
-    suggester.start()
     drift = DriftWatch(hass, entry)
     entry.async_on_unload(drift.stop)
-    await drift.start()
+    try:
+        await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
+        engine.record.start()
+        suggester.start()
+        await drift.start()
+    except BaseException:
+        # No entity outlives the system that it shows.
+        engine.stop()
+        for platform in PLATFORMS:
+            with suppress(ValueError):
+                # Not every platform was there yet.
+                await hass.config_entries.async_forward_entry_unload(entry, platform)
+        raise
     return True
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:
     """Let go of a system; a disabled one is stopped, a reloaded one goes on."""
     engine = entry.runtime_data
+    # First, whatever becomes of the rest: nothing is driven by half a system.
+    engine.stop()
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
+        # What is still shown is still there.
+        take(hass, entry.entry_id)
+        engine.start()
         return False
     await engine.record.stop()
-    engine.stop()
     if entry.disabled_by is None:
         await engine.save()
     else:
@@ -98,35 +133,8 @@ async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-    """Stop what still runs for us, and leave no trace."""
-    store = MemoryStore(hass, entry.entry_id)
-    left = take(hass, entry.entry_id) or await store.load()
-    # The gates stay open: the impeller still turns.
-    for stored in () if left is None else left.memory.get(KEEPS_ON, ()):
-        await let_go(hass, stored)
-    hiding.show(
-        hass,
-        [
-            entry.data[CONF_SWITCH],
-            *(
-                subentry.data[CONF_ACTUATOR]
-                for subentry in entry.subentries.values()
-                if CONF_ACTUATOR in subentry.data
-            ),
-        ],
-    )
-    tell_missing(hass, entry, ())
-    clear_all_issues(hass, entry)
-    clear_issues(hass, entry)
-    forget_ducts(hass, entry)
-    forget_question(hass, entry)
-    forget_suggestions(hass, entry)
-    forget_pause(hass, entry.entry_id)
-    await store.remove()
-    await UpkeepStore(hass, entry.entry_id).remove()
-    await WalkStore(hass, entry.entry_id).remove()
-    await store_of(hass, entry.entry_id).async_remove()
-    await forget_drift(hass, entry)
+    """Stop what still runs for us, and leave no trace, however broken it is."""
+    await leave_for_good(hass, entry)
 
 
 async def async_remove_config_entry_device(

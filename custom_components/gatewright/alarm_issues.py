@@ -19,14 +19,17 @@ DUE = frozenset(
 )
 """What wants a person's hands soon, and is over once that person says it is done."""
 
-FIXABLE = DUE | frozenset(
+TRIED_AGAIN = frozenset(
     {
         AlarmKind.COLLECTOR_NOT_STARTING,
-        AlarmKind.EMERGENCY,
         AlarmKind.GATE_NOT_MOVING,
+        AlarmKind.GATE_OFFLINE,
         AlarmKind.UPKEEP_NOT_SWITCHING,
     }
 )
+"""What a person can have tried again, once its device is there."""
+
+FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.EMERGENCY}
 """What a person can end in the hub: try again, reset, or say that it is done."""
 
 _TOLD = FIXABLE | {
@@ -46,6 +49,7 @@ def tell_issue(
     entry: ConfigEntry,
     condition: Condition,
     placeholders: dict[str, str],
+    occurrence: str,
 ) -> None:
     """Raise the issue of an alarm, if it is one for the repairs."""
     if condition.kind not in _TOLD:
@@ -59,6 +63,7 @@ def tell_issue(
             "entry_id": entry.entry_id,
             "kind": condition.kind,
             "part": condition.part,
+            "occurrence": occurrence,
         },
         is_fixable=fixable,
         severity=ir.IssueSeverity.WARNING

@@ -40,7 +40,10 @@ def alarm_text(
         key = f"{translation_key(kind)}.{name}"
         return text_at_hand(hass, "issues", key, otherwise, language=language)
 
-    description = text("description") or text("fix_flow.step.confirm.description")
+    description = text("description")
+    if not description:
+        # What Submit does closes the page of a repair; elsewhere there is no Submit.
+        description, _, _ = text("fix_flow.step.confirm.description").rpartition("\n\n")
     return AlarmText(
         filled(text("title", kind.value), placeholders),
         filled(description, placeholders),

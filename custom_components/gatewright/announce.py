@@ -18,6 +18,7 @@ from .alarm_texts import AlarmText, alarm_text
 from .const import DOMAIN
 from .devices import hub_device_id
 from .entities import to_entity_id
+from .occurrences import Occurrences
 from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
@@ -36,6 +37,7 @@ class AlarmNews(NamedTuple):
     kind: AlarmKind
     part: str
     text: AlarmText
+    occurrence: str
 
 
 class Announcer:
@@ -49,6 +51,7 @@ class Announcer:
         self._listeners: list[Callable[[AlarmNews], None]] = []
         self._also: list[Callable[[str], str | None]] = []
         self.details: dict[str, str] = {}
+        self.occurrences = Occurrences()
 
     @callback
     def listen(self, listener: Callable[[AlarmNews], None]) -> CALLBACK_TYPE:
@@ -70,6 +73,17 @@ class Announcer:
         """Show the repair issues of the alarms that stood before a restart."""
         clear_all_issues(self._hass, self._entry)
         for condition in self._shop.alarms.standing:
+            self._tell_issue(condition)
+
+    @callback
+    def begin_anew(self, condition: Condition) -> None:
+        """Begin another occurrence of an alarm that stands.
+
+        Somebody has acted on it, and once is enough; or its cause came again before it
+        was taken back.
+        """
+        if condition in self._shop.alarms.standing:
+            self.occurrences.begin(condition)
             self._tell_issue(condition)
 
     @callback
@@ -125,9 +139,11 @@ class Announcer:
             name,
             "raised" if raised else "cleared",
         )
+        occurrence = self.occurrences.of(condition)
         if raised:
             self._tell_issue(condition)
         else:
+            self.occurrences.end(condition)
             clear_issue(self._hass, self._entry, condition)
         self._fire(
             EVENT_ALARM,
@@ -136,14 +152,21 @@ class Announcer:
                 "kind": condition.kind.value,
                 "part": name,
                 "title": text.title,
+                "occurrence": occurrence,
             },
         )
-        news = AlarmNews(raised, condition.kind, name, text)
+        news = AlarmNews(raised, condition.kind, name, text, occurrence)
         for listener in tuple(self._listeners):
             listener(news)
 
     def _tell_issue(self, condition: Condition) -> None:
-        tell_issue(self._hass, self._entry, condition, self._placeholders(condition))
+        tell_issue(
+            self._hass,
+            self._entry,
+            condition,
+            self._placeholders(condition),
+            self.occurrences.of(condition),
+        )
 
     def _placeholders(self, condition: Condition) -> dict[str, str]:
         return {

@@ -202,6 +202,7 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
         return {
             "alarms": [condition.kind.value for condition in self.conditions],
             "messages": [announcer.text(c).title for c in self.conditions],
+            "occurrences": [announcer.occurrences.of(c) for c in self.conditions],
         }
 
 

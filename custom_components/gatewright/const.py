@@ -32,6 +32,8 @@ CONF_FILTER_LIMIT: Final = "filter_limit"
 CONF_MOTOR_RATING: Final = "motor_rating"
 CONF_MOTOR_POLES: Final = "motor_poles"
 CONF_WATCH_SINCE: Final = "watch_since"
+CONF_REMEMBERS: Final = "remembers"
+"""Says that a memory of modes was written: where it is gone, it has been lost."""
 
 # Upkeep: what is looked after, data of the config entry as well.
 CONF_BIN_VOLUME: Final = "bin_volume"

@@ -37,7 +37,8 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: Layout) -> Non
         _place(hass, created.id, layout.switch)
         _label(hass, created.id)
     for subentry in entry.subentries.values():
-        if subentry.subentry_type not in _DEVICES:
+        readable = subentry.subentry_id in {*layout.gates, *layout.machines}
+        if subentry.subentry_type not in _DEVICES or not readable:
             continue
         known = registry.async_get_device_by_identifier(
             (DOMAIN, subentry.subentry_id), entry.entry_id

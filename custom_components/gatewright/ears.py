@@ -39,6 +39,9 @@ from .sources import (
 if TYPE_CHECKING:
     from .engine import Engine
 
+_MATTER = {"disabled_by", "entity_id"}
+"""What may change of an entity in the registry that matters here."""
+
 type Changed = Event[EventStateChangedData]
 type Heard = Event[EventStateChangedData] | Event[EventStateReportedData]
 
@@ -292,7 +295,7 @@ class Ears:
         @callback
         def changed(event: Event[er.EventEntityRegistryUpdatedData]) -> None:
             data = event.data
-            if data["action"] == "update" and "entity_id" not in data["changes"]:
+            if data["action"] == "update" and not _MATTER & data["changes"].keys():
                 return
             self._engine.replan()
 

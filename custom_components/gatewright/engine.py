@@ -22,6 +22,7 @@ from .announce import Announcer
 from .calls import CallLog
 from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
+from .disabled import tell_disabled
 from .driver import Contexts, Driver
 from .ears import Ears
 from .hiding import Hider
@@ -37,9 +38,10 @@ from .onlooking.mode import WATCHED, recalled_shop
 from .onlooking.watcher import begin_watching
 from .planning import Layout, read_layout
 from .publisher import Publisher, Touched
+from .readable import Unread, UnreadableError, readable, tell_unread
 from .record.book import RecordBook
 from .shop.actuation import Actuator, Order
-from .shop.alarms import AlarmKind
+from .shop.alarms import AlarmKind, Condition
 from .shop.memory import save
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
@@ -59,6 +61,7 @@ KEEPS_ON = "keeps_on"
 """Key of the memory: what would stay on if the system were gone."""
 
 _HIDDEN = "hidden"
+_OCCURRENCES = "occurrences"
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
 
@@ -80,7 +83,8 @@ class Engine:
         """
         self.hass = hass
         self.entry = entry
-        self.layout: Layout = read_layout(hass, entry)
+        self.described = readable(hass, entry)
+        self.layout: Layout = read_layout(hass, self.described)
         self.shop = recalled_shop(self.layout.system, entry, left)
         self.watcher = begin_watching(self, {} if left is None else left.memory)
         self.contexts = Contexts()
@@ -90,6 +94,8 @@ class Engine:
         self._ears = Ears(hass, self)
         self._watch = Watch(hass, self)
         self.announcer = Announcer(hass, entry, self.shop)
+        kept = None if left is None else left.memory.get(_OCCURRENCES)
+        self.announcer.occurrences.restore(kept, self.shop.alarms.standing)
         self._calls = CallLog(self.shop, self.announcer.details, self.actuator)
         self._publisher = Publisher(self)
         self.air = AirMonitor(self)
@@ -141,6 +147,7 @@ class Engine:
         self._timer.disarm()
         for driver in self.drivers.values():
             driver.close()
+        self.drivers = {}
         leave(self.hass, self.entry.entry_id, Handover(self.memory(), monotonic()))
 
     def memory(self) -> dict[str, Any]:
@@ -149,6 +156,7 @@ class Engine:
             **save(self.shop, monotonic()),
             _HIDDEN: self._hider.hidden,
             KEEPS_ON: keeps_on(self),
+            _OCCURRENCES: self.announcer.occurrences.save(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
 
@@ -171,6 +179,7 @@ class Engine:
             blank[key] = kept[key]
         self._hider.keep(())
         tell_missing(self.hass, self.entry, ())
+        tell_disabled(self.hass, self.entry, None)
         self.announcer.retire()
         await self._store.write(
             blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
@@ -183,7 +192,16 @@ class Engine:
     def replan(self) -> None:
         """Take up what the owner changed, with everything going on as it was."""
         before = self.layout
-        self.layout = read_layout(self.hass, self.entry)
+        try:
+            described = readable(self.hass, self.entry)
+        except UnreadableError as err:
+            # It works on as it was.
+            tell_unread(
+                self.hass, self.entry, (Unread(None, self.entry.title, err.what),)
+            )
+            return
+        self.described = described
+        self.layout = read_layout(self.hass, described)
         now = monotonic()
         leave_companions(self, before)
         self.sequence.replan(self.layout.system, now)
@@ -244,7 +262,11 @@ class Engine:
         """Return the wall-clock time of an instant on the core's clock."""
         if at is None:
             return None
-        return dt_util.utcnow() + timedelta(seconds=at - monotonic())
+        try:
+            return dt_util.utcnow() + timedelta(seconds=at - monotonic())
+        except OverflowError:
+            # So far away that there is no such day.
+            return None
 
     def knows_air(self, machine_id: str) -> bool:
         """Whether the collector and all gates of a machine say how they stand."""
@@ -267,8 +289,10 @@ class Engine:
                 raise Refused(Refusal.EMERGENCY)
             self.sequence.set_emergency(False)
         elif (actuator := self.actuator(part)) is not None:
+            self.shop.faults.try_again(part)
             actuator.retry(monotonic())
         self.advance()
+        self.announcer.begin_anew(Condition(kind, part))
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -313,11 +337,13 @@ class Engine:
         for part, driver in before.items():
             if self.drivers.get(part) is not driver:
                 driver.close()
-        hide = self.entry.data[CONF_HIDE_WRAPPED] and self.watcher is None
+        hide = self.described.data[CONF_HIDE_WRAPPED] and self.watcher is None
         self._hider.keep(
             source.stored for source in (self.layout.wrapped() if hide else ())
         )
         tell_missing(self.hass, self.entry, self.layout.missing)
+        self.sequence.disabled = tell_disabled(self.hass, self.entry, self.layout)
+        tell_unread(self.hass, self.entry, self.described.unread)
         self._ears.listen(self.layout)
         self.upkeep.listen(self.layout)
         self._watch.listen(self.layout.watched)

@@ -138,7 +138,7 @@ def add_entities(
             SUBENTRY_GATE: gate,
             SUBENTRY_DUCT: duct,
         }
-        for part, subentry in engine.entry.subentries.items():
+        for part, subentry in engine.described.subentries.items():
             if (builder := builders.get(subentry.subentry_type)) is not None:
                 yield from ((part, entity) for entity in builder(engine, part))
 
@@ -155,7 +155,11 @@ def add_entities(
                 )
                 new.setdefault(part, []).append(entity)
         entry_id = engine.entry.entry_id
+        unread = {loss.part for loss in engine.described.unread if loss.part}
         for entry in er.async_entries_for_config_entry(registry, entry_id):
+            if entry.config_subentry_id in unread:
+                # It cannot be read now; what its owner made of it is not lost.
+                continue
             if entry.domain == domain and entry.unique_id not in wanted:
                 registry.async_remove(entry.entity_id)
         known.clear()

@@ -55,6 +55,7 @@ class AlarmEvent(CollectorEntity, EventEntity):
                 "part": news.part,
                 "title": news.text.title,
                 "text": news.text.description,
+                "occurrence": news.occurrence,
             },
         )
         self.async_write_ha_state()

@@ -38,12 +38,13 @@ class Hider:
             entry = None if entity_id is None else registry.async_get(entity_id)
             if entry is None:
                 continue  # Not registered (yet): nothing to hide.
-            self._hidden[stored] = None
             if stored not in before and not entry.hidden:
+                if not conceal(self._hass, entry.entity_id):
+                    continue  # Tried again at the next load.
                 registry.async_update_entity(
                     entry.entity_id, hidden_by=er.RegistryEntryHider.INTEGRATION
                 )
-                conceal(self._hass, entry.entity_id)
+            self._hidden[stored] = None
 
 
 def show(hass: HomeAssistant, stored: Iterable[str]) -> None:

@@ -9,7 +9,9 @@ from homeassistant.helpers import intent
 import voluptuous as vol
 
 from .actions.air import request_air
-from .actions.targets import Part, check_control
+from .actions.targets import Part
+from .gatekeeper import Asker, Deed, asker_of
+from .given import whole
 from .voice import answers
 from .voice.view import View, views
 from .voice.words import Words, words_in
@@ -49,24 +51,30 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
 class ShopIntent(intent.IntentHandler):
     """An intent about everything that the one who speaks may see."""
 
+    deed = Deed.READ
+
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
         """Answer, in the language that was spoken."""
         texts = await words_in(intent_obj.hass, intent_obj.language)
         response = intent_obj.create_response()
-        seen = views(intent_obj.hass, intent_obj.assistant)
+        asker = await asker_of(intent_obj.hass, intent_obj.context)
+        seen = views(asker, intent_obj.assistant)
         if not seen:
+            anything = views(Asker(asker.hass, None), intent_obj.assistant)
             response.async_set_error(
-                intent.IntentResponseErrorCode.NO_VALID_TARGETS, texts("no_shop")
+                intent.IntentResponseErrorCode.NO_VALID_TARGETS,
+                texts("not_allowed" if anything else "no_shop"),
             )
             return response
-        await self.answer(intent_obj, response, texts, seen)
+        await self.answer(intent_obj, asker, response, texts, seen)
         return response
 
     @abstractmethod
     async def answer(
         self,
         intent_obj: intent.Intent,
+        asker: Asker,
         response: intent.IntentResponse,
         texts: Words,
         seen: list[View],
@@ -87,6 +95,7 @@ class Asked(ShopIntent):
     async def answer(
         self,
         intent_obj: intent.Intent,
+        asker: Asker,
         response: intent.IntentResponse,
         texts: Words,
         seen: list[View],
@@ -100,17 +109,17 @@ class ClearAir(ShopIntent):
     """Asks for air at a pickup for a while, to clear the air in the shop."""
 
     intent_type = INTENT_CLEAR_AIR
+    deed = Deed.MOVE
     description = "Clears the air in the workshop through a pickup for some minutes"
     slot_schema: ClassVar[dict[Any, Any]] = {
-        vol.Optional("minutes"): vol.All(
-            vol.Coerce(int), vol.Range(min=1, max=_LONGEST)
-        ),
+        vol.Optional("minutes"): whole(1, _LONGEST),
     }
 
     @override
     async def answer(
         self,
         intent_obj: intent.Intent,
+        asker: Asker,
         response: intent.IntentResponse,
         texts: Words,
         seen: list[View],
@@ -123,13 +132,8 @@ class ClearAir(ShopIntent):
             response.async_set_error(failed, texts("no_pickup"))
             return
         try:
-            await check_control(
-                intent_obj.hass,
-                intent_obj.context,
-                "switch",
-                f"{pickup.part}_request",
-            )
-            request_air(pickup, seconds)
+            asker.require_control("switch", f"{pickup.part}_request")
+            request_air(pickup, seconds, asker)
         except Unauthorized:
             response.async_set_error(failed, texts("not_allowed"))
         except HomeAssistantError as err:

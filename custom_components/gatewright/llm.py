@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from typing import Any, override
 
 from homeassistant.components.llm import LLMTools
-from homeassistant.core import Context, HomeAssistant, callback
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError, Unauthorized
 from homeassistant.helpers.llm import (
     LLM_API_ASSIST,
@@ -24,9 +24,10 @@ from homeassistant.util.json import JsonObjectType
 import voluptuous as vol
 
 from .actions.air import request_air, told, withdraw_air
-from .actions.targets import Part, check_control
+from .actions.targets import Part
 from .const import DOMAIN
-from .voice.view import View, views
+from .gatekeeper import Asker, Deed, asker_of, user_at_once
+from .voice.view import View, machines_of, views
 
 _LONGEST = 240
 
@@ -51,6 +52,7 @@ class ShopTool(Tool):
     """A tool about what its assistant may see."""
 
     integration = DOMAIN
+    deed = Deed.READ
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         """Take the names of the machines that may be asked for."""
@@ -64,7 +66,8 @@ class ShopTool(Tool):
         """Do it; what is refused is told, with the reason."""
         try:
             args = self.parameters(tool_input.tool_args)
-            return ToolResult(data=await self.run(hass, args, llm_context))
+            asker = await asker_of(hass, llm_context.context)
+            return ToolResult(data=self.run(args, asker, llm_context.assistant))
         except vol.Invalid as err:
             return _failed(f"Invalid arguments: {err}")
         except Unauthorized:
@@ -73,8 +76,8 @@ class ShopTool(Tool):
             return _failed(str(err))
 
     @abstractmethod
-    async def run(
-        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    def run(
+        self, args: dict[str, Any], asker: Asker, assistant: str | None
     ) -> JsonObjectType:
         """Return what is found, or was done."""
 
@@ -92,11 +95,11 @@ class ShopState(ShopTool):
     annotations = _LOOKS
 
     @override
-    async def run(
-        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    def run(
+        self, args: dict[str, Any], asker: Asker, assistant: str | None
     ) -> JsonObjectType:
         """Return how things stand."""
-        return {"systems": [_system(v) for v in views(hass, llm_context.assistant)]}
+        return {"systems": [_system(view) for view in views(asker, assistant)]}
 
 
 class ExplainAlarms(ShopTool):
@@ -111,8 +114,8 @@ class ExplainAlarms(ShopTool):
     annotations = _LOOKS
 
     @override
-    async def run(
-        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    def run(
+        self, args: dict[str, Any], asker: Asker, assistant: str | None
     ) -> JsonObjectType:
         """Return the alarms in words."""
         return {
@@ -124,7 +127,7 @@ class ExplainAlarms(ShopTool):
                     "title": text.title,
                     "explanation": text.description,
                 }
-                for view in views(hass, llm_context.assistant)
+                for view in views(asker, assistant)
                 for alarm in view.alarms
                 if (text := view.engine.announcer.text(alarm))
             ]
@@ -135,6 +138,7 @@ class AirTool(ShopTool):
     """A tool that is about one machine or pickup."""
 
     annotations = _MOVES
+    deed = Deed.MOVE
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         """Offer the machines by name."""
@@ -146,26 +150,21 @@ class AirTool(ShopTool):
         return vol.Required("machine", description="The name of the machine or pickup.")
 
     @override
-    async def run(
-        self, hass: HomeAssistant, args: dict[str, Any], llm_context: LLMContext
+    def run(
+        self, args: dict[str, Any], asker: Asker, assistant: str | None
     ) -> JsonObjectType:
         """Do it, where the person may."""
-        named = [
-            part
-            for view in views(hass, llm_context.assistant)
-            for part in view.machines
-            if part.name == args["machine"]
-        ]
+        machines = machines_of(asker, assistant)
+        named = [part for part in machines if part.name == args["machine"]]
         if not named:
             raise vol.Invalid("this machine is not there any more")
         part = named[0]
-        context = llm_context.context or Context()
-        await check_control(hass, context, "switch", f"{part.part}_request")
-        self.act(part, args)
+        asker.require_control("switch", f"{part.part}_request")
+        self.act(part, args, asker)
         return told(part)
 
     @abstractmethod
-    def act(self, part: Part, args: dict[str, Any]) -> None:
+    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
         """Do it."""
 
 
@@ -195,10 +194,10 @@ class RequestAir(AirTool):
         )
 
     @override
-    def act(self, part: Part, args: dict[str, Any]) -> None:
+    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
         """Ask."""
         minutes = args.get("minutes")
-        request_air(part, None if minutes is None else 60.0 * minutes)
+        request_air(part, None if minutes is None else 60.0 * minutes, asker)
 
 
 class WithdrawAir(AirTool):
@@ -212,7 +211,7 @@ class WithdrawAir(AirTool):
     )
 
     @override
-    def act(self, part: Part, args: dict[str, Any]) -> None:
+    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
         """Take it back."""
         withdraw_air(part)
 
@@ -222,13 +221,15 @@ def async_get_tools(
     hass: HomeAssistant, llm_context: LLMContext, api_id: str
 ) -> LLMTools | None:
     """Return the tools, where a shop is exposed."""
-    if api_id != LLM_API_ASSIST or not (seen := views(hass, llm_context.assistant)):
+    asker = user_at_once(hass, llm_context.context)
+    if api_id != LLM_API_ASSIST or asker is None:
         return None
-    tools: list[Tool] = [ShopState(), ExplainAlarms()]
-    names = [part.name for view in seen for part in view.machines]
-    if names:
+    tools: list[Tool] = []
+    if views(asker, llm_context.assistant):
+        tools += [ShopState(), ExplainAlarms()]
+    if names := [part.name for part in machines_of(asker, llm_context.assistant)]:
         tools += [RequestAir(names), WithdrawAir(names)]
-    return LLMTools(tools=tools, prompt=_PROMPT)
+    return LLMTools(tools=tools, prompt=_PROMPT) if tools else None
 
 
 def _system(view: View) -> JsonObjectType:

@@ -1,5 +1,7 @@
 """What a person can end from the hub's repairs: try again, reset, say it is done."""
 
+from typing import override
+
 from homeassistant.components.repairs import (
     ConfirmRepairFlow,
     RepairsFlow,
@@ -8,25 +10,30 @@ from homeassistant.components.repairs import (
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 
+from .alarm_issues import TRIED_AGAIN
 from .const import DOMAIN
 from .engine import Engine
 from .finding.drift import ISSUE as DRIFT
 from .finding.repair import DriftFlow
 from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
-from .shop.alarms import AlarmKind
+from .shop.alarms import AlarmKind, Condition
 from .shop.words import Refused
+from .storage import FILE_LOST, FileKind
 from .suggestions import idle, start_when, travel
 
 
 class AlarmFlow(RepairsFlow):
     """Says what is wrong, and acts on it once a person confirms."""
 
-    def __init__(self, engine: Engine, kind: AlarmKind, part: str) -> None:
-        """Be about an alarm of a part."""
+    def __init__(
+        self, engine: Engine, kind: AlarmKind, part: str, occurrence: str
+    ) -> None:
+        """Be about one occurrence of an alarm of a part."""
         self._engine = engine
         self._kind = kind
         self._part = part
+        self._occurrence = occurrence
 
     async def async_step_init(
         self, user_input: dict[str, str] | None = None
@@ -37,18 +44,49 @@ class AlarmFlow(RepairsFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Try again, reset, or note what was done."""
+        """Try again, reset, or note what was done; once, and only while it stands."""
+        condition = Condition(self._kind, self._part)
+        occurrences = self._engine.announcer.occurrences
+        if occurrences.condition(self._occurrence) != condition:
+            return self.async_abort(reason="over")
         if user_input is None:
-            issue = self.issue_placeholders
-            return self.async_show_form(
-                step_id="confirm", description_placeholders=issue
-            )
+            return self._form()
+        if self._offline:
+            return self._form({"base": "still_offline"})
         try:
             if not self._engine.upkeep.due.answer(self._kind, self._part):
                 self._engine.answer(self._kind, self._part)
         except Refused as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
+        if self._still_wrong:
+            # An end of this page would be called a success, and the repair be gone.
+            return self.async_abort(
+                reason="tried_again", description_placeholders=self.issue_placeholders
+            )
         return self.async_create_entry(data={})
+
+    def _form(self, errors: dict[str, str] | None = None) -> RepairsFlowResult:
+        return self.async_show_form(
+            step_id="confirm",
+            errors=errors,
+            description_placeholders=self.issue_placeholders,
+        )
+
+    @property
+    def _offline(self) -> bool:
+        """Whether nothing can be tried, because the device cannot be reached."""
+        if self._kind not in TRIED_AGAIN:
+            return False
+        actuator = self._engine.actuator(self._part)
+        return actuator is not None and not actuator.reachable
+
+    @property
+    def _still_wrong(self) -> bool:
+        """Whether the alarm stands though everything is tried again."""
+        condition = Condition(self._kind, self._part)
+        return (
+            self._kind in TRIED_AGAIN and condition in self._engine.shop.alarms.standing
+        )
 
     @property
     def issue_placeholders(self) -> dict[str, str]:
@@ -59,6 +97,26 @@ class AlarmFlow(RepairsFlow):
             "system": self._engine.entry.title,
             "detail": announcer.details.get(self._part, ""),
         }
+
+
+class FileFlow(ConfirmRepairFlow):
+    """Says what was lost with a file; of the memory, a person lifts the block then."""
+
+    def __init__(self, engine: Engine, kind: FileKind) -> None:
+        """Be about a system's file."""
+        super().__init__()
+        self._engine = engine
+        self._kind = kind
+
+    @override
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Allow starts again, where they were blocked for it."""
+        if user_input is not None and self._kind is FileKind.MEMORY:
+            self._engine.sequence.set_lockout(False)
+            self._engine.advance()
+        return await super().async_step_confirm(user_input)
 
 
 async def async_create_fix_flow(
@@ -78,9 +136,16 @@ async def async_create_fix_flow(
         return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
     if data.get("what") == ISSUE:
-        return WatchedWeekFlow(engine)
+        return WatchedWeekFlow(engine, str(data.get("asked")))
+    if data.get("what") == FILE_LOST:
+        return FileFlow(engine, FileKind(str(data["kind"])))
     if data.get("what") == travel.ISSUE:
         return travel.TravelFlow(engine, str(data["gate"]))
     if data.get("what") == idle.ISSUE:
         return idle.IdleFlow(engine, str(data["machine"]))
-    return AlarmFlow(engine, AlarmKind(str(data["kind"])), str(data["part"]))
+    return AlarmFlow(
+        engine,
+        AlarmKind(str(data["kind"])),
+        str(data["part"]),
+        str(data.get("occurrence")),
+    )

@@ -12,9 +12,8 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from .actions import async_setup_actions
-from .actions.targets import system_named
-from .air.report import addresses, assess_all
-from .const import DOMAIN
+from .air.report import addresses, assess_all, shop_for
+from .gatekeeper import Asker, Deed, register_action
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
 from .upkeep.actions import async_setup_upkeep
@@ -26,11 +25,12 @@ SERVICE_ASSESS = "assess"
 @callback
 def async_setup_services(hass: HomeAssistant) -> None:
     """Register the actions."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_ASSESS,
         _assess,
         vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string}),
+        deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
     async_setup_rehearsing(hass)
@@ -39,11 +39,11 @@ def async_setup_services(hass: HomeAssistant) -> None:
     async_setup_upkeep(hass)
 
 
-async def _assess(call: ServiceCall) -> ServiceResponse:
+async def _assess(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return the whole assessment of a system's air."""
-    entry = system_named(call)
+    entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     engine = entry.runtime_data
-    if (shop := engine.air.shop) is None:
+    if (shop := shop_for(asker, engine)) is None:
         raise refusal("air_not_described", name=entry.title)
     found = await assess_all(engine, shop)
     if "http" in call.hass.config.components:

@@ -78,7 +78,11 @@ def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
 
 
 class CollectorSwitch(CollectorEntity, SwitchEntity):
-    """The collector: on asks for air at the hand gate, off withdraws every request."""
+    """The collector: on asks for air at the hand gate, off withdraws every request.
+
+    Its state is that of the relay, which may have to wait for a gate or for the motor's
+    rest; whether it should be on is an entity of its own.
+    """
 
     _attr_name = None
     _attr_translation_key = "collector"
@@ -91,8 +95,12 @@ class CollectorSwitch(CollectorEntity, SwitchEntity):
     @property
     @override
     def is_on(self) -> bool:
-        sequence = self.engine.sequence
-        return sequence.phase in (Phase.OPENING, Phase.COLLECTING, Phase.RUN_ON)
+        reported = self.actuator.reported
+        if reported is None or self.actuator.mute:
+            # It does not say how it stands: what it was told is all there is.
+            phase = self.engine.sequence.phase
+            return phase in (Phase.OPENING, Phase.COLLECTING, Phase.RUN_ON)
+        return reported
 
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:

@@ -55,7 +55,7 @@ class Watch:
         """Hear these entities, by the field they were entered in, and how they stand."""
         self.close()
         self._alarming.clear()
-        data = self._engine.entry.data
+        data = self._engine.described.data
         for source in watched.get(CONF_EMERGENCY, ()):
             self._follow(source, self._detector(source.stored))
         self._limit(
@@ -114,7 +114,14 @@ class Watch:
                 self._alarming.discard(detector)
             elif alarm:
                 self._alarming.add(detector)
-                self._engine.sequence.set_emergency(True)
+                sequence = self._engine.sequence
+                anew = not sequence.emergency
+                sequence.set_emergency(True)
+                if anew:
+                    # The alarm of the last one may not have been taken back yet.
+                    self._engine.announcer.begin_anew(
+                        Condition(AlarmKind.EMERGENCY, COLLECTOR)
+                    )
 
         return heard
 

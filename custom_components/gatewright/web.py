@@ -8,9 +8,10 @@ from aiohttp import web
 from homeassistant.components.http import KEY_HASS, KEY_HASS_USER, HomeAssistantView
 from homeassistant.components.http.auth import async_sign_path
 from homeassistant.core import HomeAssistant, callback
+from homeassistant.exceptions import ServiceValidationError
 
-from .cards.feed import system_for
 from .engine import GatewrightConfigEntry
+from .gatekeeper import Asker, Deed
 
 _SIGNED_FOR = timedelta(hours=1)
 
@@ -20,19 +21,23 @@ class SystemView(HomeAssistantView):
 
     url: str
     requires_auth = True
+    deed = Deed.READ
 
     async def get(self, request: web.Request, entry_id: str) -> web.Response:
         """Return it; not found where there is no such system, or none to be seen."""
         hass = request.app[KEY_HASS]
-        entry = system_for(hass, request[KEY_HASS_USER], entry_id)
-        answer = None if entry is None else await self.answer(hass, entry)
+        asker = Asker(hass, request[KEY_HASS_USER])
+        try:
+            answer = await self.answer(asker, asker.system(entry_id))
+        except ServiceValidationError:
+            answer = None
         return web.Response(status=HTTPStatus.NOT_FOUND) if answer is None else answer
 
     @abstractmethod
     async def answer(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+        self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        """Return what is asked for; None where the system has nothing of the sort."""
+        """Return what is asked for, as far as the asker may see it; None where the system has nothing of the sort."""
 
 
 @callback

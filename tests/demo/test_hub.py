@@ -2,27 +2,18 @@
 
 import json
 from pathlib import Path
-import socket
 
 import jwt
 import pytest
 
-from demo.hub_directory import HOST, free_port, prepare, reopen
+from demo.hub_directory import prepare, reopen
 from demo.hub_log import read_log
+from demo.ports import HOST
 
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
     """Let the launcher try ports out."""
-
-
-def test_a_port_in_use_is_avoided() -> None:
-    with socket.socket() as other:
-        other.bind((HOST, 0))
-        other.listen()
-        taken = other.getsockname()[1]
-        assert free_port(taken) != taken
-    assert free_port(taken) == taken
 
 
 def test_directory_is_complete_and_its_token_is_valid(tmp_path: Path) -> None:

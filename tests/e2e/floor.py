@@ -7,7 +7,7 @@ from typing import Any
 
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.hub import Hub
-from demo.hub_directory import free_port, prepare
+from demo.hub_directory import prepare
 from demo.hub_log import LogEntry
 from demo.newcomer import Newcomer
 from demo.shop_floor import ShopFloor
@@ -33,8 +33,7 @@ async def working_shop(
     what it writes of an action that was refused.
     """
     layout = build_layout(changes)
-    # A port of its own: the usual one may be taken by another while this hub is down.
-    hub = Hub(prepare(path, port=free_port(0), workshop=changes))
+    hub = Hub(prepare(path, workshop=changes))
     async with hub:
         floor = ShopFloor(hub, layout)
         try:

@@ -2,6 +2,8 @@
 
 import asyncio
 from asyncio.subprocess import PIPE, STDOUT, Process
+from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import dataclass
 import os
 from pathlib import Path
 import re
@@ -9,8 +11,11 @@ import signal
 import socket
 import sys
 
-from demo.hub_directory import HOST, ROOT, free_port
+import pytest
+
+from demo.hub_directory import ROOT
 from demo.play import PROMPT
+from demo.ports import HOST, hold_port, listens
 from demo.shop_floor import START_SETTLE
 
 STEPS = [
@@ -30,43 +35,69 @@ STEPS = [
 LINE = re.compile(r" *(?P<at>\d+\.\d) s  (?P<who>\w+) +(?P<what>\S.*)")
 
 
-async def start(path: Path, *options: str) -> tuple[Process, int]:
-    """Start the demo; return its process and its port."""
-    port = free_port()
-    arguments = ("--dir", str(path), "--port", str(port), *options)
-    process = await asyncio.create_subprocess_exec(
-        sys.executable,
-        "-m",
-        "demo",
-        *arguments,
-        cwd=ROOT,
-        env={**os.environ, "PYTHONDONTWRITEBYTECODE": ""},
-        stdout=PIPE,
-        stderr=STDOUT,
-    )
-    return process, port
+@dataclass(slots=True)
+class Demo:
+    """A demo that was started, and what it has printed so far."""
+
+    process: Process
+    port: int
+    printed: str = ""
+
+    async def until(self, text: str) -> None:
+        """Read on until some text comes; fails with all that was printed where it does not."""
+        assert self.process.stdout
+        # A hub starts in it, which takes its time on a busy machine.
+        async with asyncio.timeout(300):
+            while text not in self.printed:
+                line = (await self.process.stdout.readline()).decode()
+                self.printed += line
+                assert line, f"{text!r} did not come:\n{self.printed}"
+
+    async def end(self, timeout: float) -> int | None:
+        """Read the rest, and wait until it has ended; return its exit code."""
+        async with asyncio.timeout(timeout):
+            self.printed += (await self.process.communicate())[0].decode()
+        return self.process.returncode
 
 
-def answers(port: int) -> bool:
-    """Whether anybody listens at a port."""
-    with socket.socket() as probe:
-        return probe.connect_ex((HOST, port)) == 0
+type Start = Callable[..., Awaitable[Demo]]
 
 
-async def until(process: Process, text: str) -> None:
-    """Read what a process prints until some text comes."""
-    assert process.stdout
-    async with asyncio.timeout(90):
-        while text not in (line := (await process.stdout.readline()).decode()):
-            assert line, f"{text} did not come"
+@pytest.fixture
+async def start(tmp_path: Path) -> AsyncIterator[Start]:
+    """Return how to start the demo; none is left at the end."""
+    started: list[Demo] = []
+
+    async def start_demo(*options: str) -> Demo:
+        # Held here, so that nobody else can be meant when somebody answers there.
+        port = hold_port()
+        arguments = ("--dir", str(tmp_path / "demo"), "--port", str(port), *options)
+        process = await asyncio.create_subprocess_exec(
+            sys.executable,
+            "-m",
+            "demo",
+            *arguments,
+            cwd=ROOT,
+            env={**os.environ, "PYTHONDONTWRITEBYTECODE": ""},
+            stdout=PIPE,
+            stderr=STDOUT,
+        )
+        started.append(Demo(process, port))
+        return started[-1]
+
+    yield start_demo
+    for demo in started:
+        if demo.process.returncode is None:
+            demo.process.terminate()
+            await demo.end(60)
 
 
-async def test_the_session(tmp_path: Path) -> None:
-    process, port = await start(tmp_path / "demo", "--once")
-    async with asyncio.timeout(300):
-        printed = (await process.communicate())[0].decode()
-    assert process.returncode == 0, printed
-    assert not answers(port)
+async def test_the_session(start: Start) -> None:
+    demo = await start("--once")
+    code = await demo.end(600)
+    printed = demo.printed
+    assert code == 0, printed
+    assert not listens(demo.port)
     assert "WRONG" not in printed
     assert "\x1b" not in printed
 
@@ -98,22 +129,27 @@ async def test_the_session(tmp_path: Path) -> None:
     assert START_SETTLE <= float(middle) <= float(longest) <= START_SETTLE + PROMPT
 
 
-async def test_an_interruption(tmp_path: Path) -> None:
-    process, port = await start(tmp_path / "demo")
-    await until(process, "the system was created")
-    assert answers(port)
+async def test_an_interruption(start: Start) -> None:
+    demo = await start()
+    await demo.until("the system was created")
+    assert listens(demo.port)
 
     # A second one must not take the files from under the first.
-    second, _ = await start(tmp_path / "demo")
-    async with asyncio.timeout(30):
-        printed = (await second.communicate())[0].decode()
-    assert second.returncode == 2
-    assert "Another demo runs" in printed
+    second = await start()
+    assert await second.end(60) == 2, second.printed
+    assert "Another demo runs" in second.printed
 
-    process.send_signal(signal.SIGINT)
-    async with asyncio.timeout(30):
-        printed = (await process.communicate())[0].decode()
-    assert process.returncode == 130
-    assert printed.splitlines()[-1] == "Stopped."
-    assert "Traceback" not in printed
-    assert not answers(port)
+    demo.process.send_signal(signal.SIGINT)
+    assert await demo.end(300) == 130, demo.printed
+    assert demo.printed.splitlines()[-1] == "Stopped.", demo.printed
+    assert "Traceback" not in demo.printed
+    assert not listens(demo.port)
+
+
+async def test_a_port_in_use_is_refused(start: Start) -> None:
+    with socket.socket() as other:
+        other.bind((HOST, 0))
+        other.listen()
+        demo = await start("--port", str(other.getsockname()[1]))
+        assert await demo.end(60) == 2, demo.printed
+    assert "is in use" in demo.printed

@@ -8,7 +8,7 @@ import pytest_asyncio
 import pytest_socket
 
 from demo.hub import Hub
-from demo.hub_directory import free_port, prepare
+from demo.hub_directory import prepare
 
 from . import shop
 from .browser import Chromium
@@ -48,13 +48,7 @@ async def stage(
     """Start a hub with the virtual workshop, both systems, and pages of their cards."""
     pytest_socket.enable_socket()
     path = tmp_path_factory.mktemp("hub") / "config"
-    # Any port: another hub may be about to take the usual one.
-    directory = prepare(
-        path,
-        port=free_port(0),
-        workshop=shop.quick(),
-        extra_yaml=shop.hall_yaml(),
-    )
+    directory = prepare(path, workshop=shop.quick(), extra_yaml=shop.hall_yaml())
     shop.seed(directory)
     async with Hub(directory) as hub, Stage(hub, chromium) as stage:
         yield stage

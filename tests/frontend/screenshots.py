@@ -18,7 +18,7 @@ from playwright.async_api import Locator
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.dashboards import SHOP, add_dashboards
 from demo.hub import Hub
-from demo.hub_directory import free_port, prepare
+from demo.hub_directory import prepare
 from demo.newcomer import FLOOR_SWEEP, Newcomer
 from demo.past import remember
 from demo.shop_floor import ShopFloor
@@ -203,7 +203,7 @@ async def take_all(folder: Path, wanted: AbstractSet[str]) -> None:
     """Set the demo up and take the pictures that are wanted."""
     layout = build_layout({})
     with TemporaryDirectory() as scratch:
-        directory = prepare(Path(scratch) / "config", port=free_port(0))
+        directory = prepare(Path(scratch) / "config")
         for key in USED_BEFORE:
             plug = f"sensor.machine_room_{key}_plug_power"
             remember(directory.path, plug, layout.machines[key])

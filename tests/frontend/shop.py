@@ -303,6 +303,11 @@ def seed(directory: HubDirectory) -> None:
         ),
         entry(HALL, "Hall collector", "input_boolean.hall_collector", hall()),
     ]
+    write_entries(directory, entries)
+
+
+def write_entries(directory: HubDirectory, entries: list[dict[str, Any]]) -> None:
+    """Write config entries into a prepared directory."""
     content = {
         "version": 1,
         "minor_version": 5,

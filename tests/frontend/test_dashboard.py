@@ -149,7 +149,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
             """async () => {
               const url = performance.getEntriesByType("resource").map(({ name }) => name)
                 .find((name) => name.endsWith("/day-data.js"));
-              const { dayOf, axisOf, spansOf, both, without, total, startsOf, recordedOf } = await import(url);
+              const { dayOf, axisOf, spansOf, both, without, total, startsOf, recordedOf, toldOf } = await import(url);
               const on = (...times) => times.map((at, index) => ({ at, on: index % 2 === 0 }));
               const day = dayOf(on(100, 200, 300), on(150, 220, 290), 400);
               const hour = 3600;
@@ -174,6 +174,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
                   { at: 9, on: false, known: false },
                   { at: 10, on: true, known: true },
                 ], 0),
+                told: [toldOf({ run: 0.4, covered: 0.1 }), toldOf({ run: 0.6, covered: 0.5 })],
                 recorded: [recordedOf({ run_time: 9, air_time: 7, cuts: 2 }), recordedOf(undefined)],
                 early: axis(0.5 * hour, 1.2 * hour),
                 late: axis(9.5 * hour, 16.2 * hour),
@@ -193,6 +194,8 @@ async def test_dates_and_spans(stage: Stage) -> None:
     assert told["without"] == [[0, 2], [3, 5]]
     assert told["total"] == 5
     assert told["starts"] == 2
+    # A pickup that was never used is not told as one that ran for 0 s, 0 % with air.
+    assert told["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
     assert told["recorded"] == [{"run": 9, "covered": 7}, {}]
     assert told["early"] == [0, 2, 5]
     assert told["late"] == [9, 17, 5]
@@ -206,7 +209,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
-              const { flowText, speedText } = await load("/units.js");
+              const { flowText, shareText, speedText } = await load("/units.js");
               const { left, span, translator } = await load("/i18n.js");
               const of = (length) => {
                 const hass = { language: "en", config: { unit_system: { length } } };
@@ -215,6 +218,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
               const t = translator("en-GB");
               return {
                 metric: of("km"),
+                shares: [1, 0.99999, 0.949, 0.29, 0].map((share) => shareText({ language: "en" }, share)),
                 us: of("mi"),
                 left: [-1, 0.4, 12, 119, 125, 600].map((seconds) => left(t, seconds)),
                 span: [4.4, 59.4, 61, 3599, 3700].map((seconds) => span(t, seconds)),
@@ -225,6 +229,8 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
             }"""
         )
     assert told == {
+        # To a tenth and rounded down, as the entities on the same page are.
+        "shares": ["100%", "99.9%", "94.9%", "29%", "0%"],
         "metric": ["1,080 m³/h", "20 m/s", "3.1 m/s"],
         "us": ["635 cfm", "3,940 ft/min", "620 ft/min"],
         "left": ["0 s", "1 s", "12 s", "119 s", "2:05", "10:00"],

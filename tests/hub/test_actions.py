@@ -474,3 +474,30 @@ async def test_errors_are_told_in_words(
     with pytest.raises(HomeAssistantError) as err:
         await act(workshop, "request_air", {"entity_id": "cover.saw_gate"})
     assert str(err.value) == "Saw gate is not a machine or pickup of Gatewright"
+
+
+@pytest.mark.parametrize(
+    "duration",
+    [
+        {"seconds": float("inf")},
+        {"hours": 1e308},
+        {"days": 1e12},
+        "99999999999:00:00",
+        1e300,
+        float("nan"),
+        {"seconds": 0},
+        {"days": 2},
+    ],
+)
+@pytest.mark.parametrize("action", ["request_air", "pause_automatic"])
+async def test_a_duration_that_none_can_be_is_refused(
+    hass: HomeAssistant, workshop: Workshop, action: str, duration: Any
+) -> None:
+    await workshop.start(system_entry())
+    machine = action == "request_air"
+    target = "switch.floor_sweep" if machine else "switch.dust_collector"
+    data = {"entity_id": target, "duration": duration}
+    with pytest.raises(vol.Invalid):
+        await act(workshop, action, data)
+    assert workshop.state("switch.floor_sweep") == "off"
+    assert workshop.state("switch.dust_collector_automatic") == "on"

@@ -11,7 +11,10 @@ from homeassistant.helpers import (
 )
 from homeassistant.setup import async_setup_component
 import pytest
-from pytest_homeassistant_custom_component.common import MockConfigEntry
+from pytest_homeassistant_custom_component.common import (
+    MockConfigEntry,
+    async_capture_events,
+)
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.alarm_texts import alarm_text
@@ -56,9 +59,7 @@ def alarms(workshop: Workshop) -> Any:
 @pytest.fixture
 def events(hass: HomeAssistant) -> list[Event]:
     """Return the alarm events as they come."""
-    heard: list[Event] = []
-    hass.bus.async_listen(EVENT_ALARM, heard.append)
-    return heard
+    return async_capture_events(hass, EVENT_ALARM)
 
 
 async def test_an_alarm_is_logged_when_it_comes_and_when_it_goes(

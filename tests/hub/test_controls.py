@@ -461,3 +461,16 @@ async def test_nobody_else_is_told_what_has_not_changed(
     await workshop.call("select_option", HAND_GATE, **{ATTR_OPTION: "Saw gate"})
     assert [event.data["entity_id"] for event in changes] == [HAND_GATE]
     assert workshop.state(PHASE) == "resting"
+
+
+async def test_the_switch_says_what_the_relay_says_and_not_what_is_wanted(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    workshop.deaf.add(SWEEP_GATE)
+    await workshop.call("turn_on", "switch.dust_collector")
+    await workshop.pass_time(1)
+    # It waits for its gate, with the relay off.
+    assert workshop.state("switch.dust_collector") == "off"
+    assert workshop.state("sensor.dust_collector_phase") == "opening"
+    assert workshop.state("binary_sensor.dust_collector_turning") == "off"

@@ -23,7 +23,7 @@ from custom_components.gatewright.finding.drift import (
     LOOK,
     QUIET,
     DriftWatch,
-    drift_store,
+    drift_file,
     forget_drift,
     issue_of,
 )
@@ -200,7 +200,7 @@ async def test_each_machine_is_looked_at_once_a_week_and_never_at_the_start(
     freezer.tick(61)
     async_fire_time_changed(hass)
     await hass.async_block_till_done()
-    kept = await drift_store(hass, entry.entry_id).async_load()
+    kept = await drift_file(hass, entry).read()
     assert kept is not None
     assert kept["looked"].keys() == {"m1"}
     watch.stop()
@@ -213,7 +213,7 @@ async def test_each_machine_is_looked_at_once_a_week_and_never_at_the_start(
     assert looked == ["Miter saw"] * 2
     again.stop()
     await forget_drift(hass, entry)
-    assert await drift_store(hass, entry.entry_id).async_load() is None
+    assert await drift_file(hass, entry).read() is None
 
 
 async def test_a_history_that_cannot_tell_changes_nothing(

@@ -21,6 +21,7 @@ from custom_components.gatewright.flow.gate import GateFlow
 from custom_components.gatewright.flow.machines import MachineFlow
 from custom_components.gatewright.flow.place import HOOD_CHOICES
 from custom_components.gatewright.flow.quantities import QUANTITIES
+from custom_components.gatewright.shop.commissioning.task import Ask
 from custom_components.gatewright.shop.first_sign import (
     FORETOLD_LASTS,
     FORETOLD_SETTLE,
@@ -92,6 +93,26 @@ def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
     for code, text in FLOWS[flow]["error"].items():
         assert set(re.findall(r"{(\w+)}", text)) <= {code}
         assert "<" not in text
+
+
+@pytest.mark.parametrize("language", ["en", "de", "fr"])
+@pytest.mark.parametrize("flow", ["config", "options"])
+def test_titles_that_are_never_filled_in_have_no_gaps(flow: str, language: str) -> None:
+    """The frontend fills in titles of forms, but not those of menus.
+
+    With a gap the page's title is an error message, and the log gets one as well.
+    """
+    file = COMPONENT / "translations" / f"{language}.json"
+    steps = json.loads(file.read_text(encoding="utf-8"))[flow]["step"]
+    asked = {ask.value for ask in Ask} if flow == "options" else set()
+    assert asked <= steps.keys()
+    for name, step in steps.items():
+        if "menu_options" in step:
+            assert "{" not in step.get("title", ""), name
+    for name in asked:
+        # What the title cannot say, the first line does.
+        first, _, _ = steps[name]["description"].partition("\n")
+        assert "**{part}**" in first, name
 
 
 @pytest.mark.parametrize("flow", FLOWS)

@@ -7,6 +7,7 @@ from typing import Any
 from freezegun.api import FrozenDateTimeFactory
 from homeassistant.components.recorder import Recorder
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import issue_registry as ir
 import pytest
 from pytest_homeassistant_custom_component.common import (
     MockConfigEntry,
@@ -268,7 +269,11 @@ async def test_a_database_that_fails_is_said(
 
     monkeypatch.setattr(Archive, "readings", fail)
     form = await new_saw(hass, entry)
-    assert "cannot be read at the moment" in form.told
+    assert "history can't be read at the moment" in form.told
+    issue = ir.async_get(hass).async_get_issue("gatewright", "internal_recorder")
+    assert issue is not None
+    assert issue.translation_placeholders is not None
+    assert "the disk is full" in issue.translation_placeholders["error"]
 
 
 def test_while_the_hub_was_off_nothing_is_known() -> None:

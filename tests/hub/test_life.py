@@ -441,7 +441,7 @@ async def test_memory_is_written_soon_after_a_change(
 async def test_memory_is_written_though_something_changes_all_the_time(
     hass: HomeAssistant, hass_storage: dict[str, Any]
 ) -> None:
-    store = MemoryStore(hass, "busy")
+    store = MemoryStore(hass, system_entry(entry_id="busy"))
     changes = 0
 
     def memory() -> dict[str, Any]:

@@ -16,6 +16,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import (
     async_capture_events,
 )
+import voluptuous as vol
 
 from custom_components.gatewright.record.book import EVENT_SUMMARY
 from custom_components.gatewright.record.words import caution
@@ -628,3 +629,23 @@ async def test_no_particle_sensor_no_dust(
     keys = {entry.unique_id for entry in entity_registry.entities.values()}
     assert "system_dust_today" not in keys
     assert (await summary(hass))["dust"] is None
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+async def test_days_at_the_ends_of_the_calendar_end_in_a_clear_error(
+    hass: HomeAssistant, workshop: Workshop, day: str
+) -> None:
+    await workshop.load(system_entry())
+    for asked in (
+        {"date": day},
+        {"period": "month", "date": day},
+        {"period": "custom", "first_day": day, "last_day": "2026-01-01"},
+        {"period": "custom", "first_day": "2026-01-01", "last_day": day},
+    ):
+        with pytest.raises(vol.Invalid, match="year must be"):
+            await summary(hass, **asked)
+    for first, last in (("1970-01-01", "2999-12-31"), ("2999-12-31", "2999-12-31")):
+        assert await summary(hass, period="custom", first_day=first, last_day=last)
+    for period in ("day", "week", "month"):
+        for near in ("1970-01-01", "2999-12-31"):
+            assert await summary(hass, period=period, date=near)

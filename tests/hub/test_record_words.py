@@ -211,6 +211,10 @@ def test_nothing_is_told_in_one_sentence(english: Wording) -> None:
             "twice.",
         ),
         (
+            {"bin": {"share": None, "full_on": None, "emptyings": 1}},
+            "How full the bin is isn't known; it was emptied once.",
+        ),
+        (
             {"bin": {"share": 0.4, "full_on": None, "emptyings": 3}},
             "it was emptied 3 times.",
         ),
@@ -409,6 +413,7 @@ def situations() -> Iterator[Mapping[str, Any]]:
     for full_on, emptyings in product((None, "2026-03-02"), range(4)):
         state = {"share": 0.5, "full_on": full_on, "emptyings": emptyings}
         yield {**NOTHING, "bin": state}
+        yield {**NOTHING, "bin": {**state, "share": None, "full_on": None}}
     for count in (1, 4, 5, 6):
         yield {**NOTHING, **saws(count)}
         yield {**NOTHING, **alarms(*range(count, 0, -1))}

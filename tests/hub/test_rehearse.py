@@ -378,3 +378,56 @@ async def test_the_chart_has_its_days_in_the_language_of_the_hub(
     # Every mark stands below its hour, however long the names of the days are.
     assert rows[1].index("█") == hours.index("12")
     assert {len(row) for row in rows} == {len(days[0]) + 24}
+
+
+async def test_times_are_local_unless_they_say_otherwise(
+    recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """As the editor of an action writes them: no zone."""
+    await hass.config.async_set_time_zone("Europe/Berlin")
+    await workshop.start(system_entry())
+    await cut(workshop, SAW_POWER, 20)
+    await workshop.pass_time(30, 1)
+    here = dt_util.now().replace(tzinfo=None)
+    start, end = (here - timedelta(minutes=5)), here - timedelta(seconds=1)
+    for begins, ends in (
+        (start, end),
+        (f"{start:%Y-%m-%d %H:%M:%S}", f"{end:%Y-%m-%d %H:%M:%S}"),
+        (start.isoformat(), dt_util.as_utc(end).isoformat()),
+    ):
+        found = await rehearse(hass, start=begins, end=ends)
+        assert of(found["would_have"], "Table saw")["runs"] == 1
+    only_start = await rehearse(hass, start=start)
+    assert of(only_start["would_have"], "Table saw")["runs"] == 1
+    # Taken for UTC it would be the hour that is recorded.
+    with pytest.raises(ServiceValidationError) as err:
+        await rehearse(hass, start=start - timedelta(hours=1), end=start)
+    assert err.value.translation_key == "rehearse_nothing_recorded"
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        {"start": "0001-01-01 00:00:00"},
+        {"end": "0001-01-01 00:00:00"},
+        {"start": "9999-12-31 23:59:59"},
+        {"end": "9999-12-31T23:59:59+00:00"},
+        {"days": float("nan")},
+        {"days": float("inf")},
+        {"run_on": float("inf")},
+        {"machines": [{"machine": "saw", "hold": float("nan")}]},
+    ],
+)
+async def test_the_ends_of_the_calendar_and_of_numbers_end_in_a_clear_error(
+    hass: HomeAssistant, workshop: Workshop, asked: dict[str, Any]
+) -> None:
+    await workshop.load(system_entry())
+    with pytest.raises(vol.Invalid) as err:
+        await hass.services.async_call(
+            "gatewright",
+            "rehearse",
+            {"config_entry_id": "system", **asked},
+            blocking=True,
+            return_response=True,
+        )
+    assert "must be" in str(err.value)

@@ -112,3 +112,19 @@ async def test_what_cannot_be_told(
     assert (await ask(client, start=long))["success"]
     await hass.config_entries.async_unload(entry.entry_id)
     assert (await ask(client))["error"]["code"] == "not_found"
+
+
+async def test_times_of_a_card_are_local_unless_they_say_otherwise(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator
+) -> None:
+    await hass.config.async_set_time_zone("Europe/Berlin")
+    client = await hass_ws_client(hass)
+    here = dt_util.now().replace(tzinfo=None)
+    answer = await ask(
+        client, start=(here - timedelta(hours=1)).isoformat(), end=here.isoformat()
+    )
+    assert len(answer["result"]["machines"]["saw"]["ran"]) == 1
+    for start in ("0001-01-01T00:00:00", "9999-12-31T23:59:59"):
+        error = (await ask(client, start=start))["error"]
+        assert error["code"] == "invalid_format"
+        assert "year must be" in error["message"]

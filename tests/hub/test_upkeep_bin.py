@@ -11,8 +11,10 @@ from homeassistant.helpers import issue_registry as ir
 from homeassistant.util import dt as dt_util
 import pytest
 
+from custom_components.gatewright.cards.picture_upkeep import draw_upkeep
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.repairs import async_create_fix_flow
+from custom_components.gatewright.shop.record.summary import Period
 
 from .workshop import SAW_POWER, Workshop, add_part, machine, system_entry
 
@@ -131,6 +133,35 @@ async def test_a_full_sensor_trips_and_says_when_it_was_emptied(
     assert shown(hass, FILL) == "0"
     # It took an hour: that is what the next filling is reckoned with.
     assert float(shown(hass, LEFT)) == pytest.approx(1.0, rel=0.15)
+
+
+async def test_nothing_is_made_up_where_only_a_contact_tells(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """Neither a share nor hours, until it has been full once after real work."""
+    workshop.put(FULL, "off")
+    entry = system_entry(bin_full=FULL)
+    await workshop.start(entry)
+    figures = (FILL, LEFT, FULL_ON)
+    assert [shown(hass, figure) for figure in figures] == ["unknown"] * 3
+    await saw(workshop, 1.0)
+    assert [shown(hass, figure) for figure in figures] == ["unknown"] * 3
+    summary = entry.runtime_data.record.summary(Period.DAY)["bin"]
+    assert summary == {
+        "emptyings": 0,
+        "share": None,
+        "known": None,
+        "hours_left": None,
+        "full_on": None,
+    }
+    assert draw_upkeep(entry.runtime_data.upkeep) is None
+    # Full and emptied: what an hour of the saw makes is known from now on.
+    workshop.put(FULL, "on")
+    await workshop.pass_time(30, 1)
+    workshop.put(FULL, "off")
+    await workshop.pass_time(30, 1)
+    assert shown(hass, FILL) == "0"
+    assert float(shown(hass, LEFT)) > 0
 
 
 async def test_a_distance_sensor_is_read_at_rest_and_bars_a_full_bin(

@@ -253,10 +253,17 @@ async def test_is_the_bin_full(hass: HomeAssistant, shop: Workshop) -> None:
     hass.states.async_set("binary_sensor.bin_level", "off")
     change_system(hass, entry, bin_full="binary_sensor.bin_level")
     await hass.async_block_till_done()
-    assert (await say(hass, said))[1] != unknown
+    # Only a contact tells: no figure is made up.
+    assert (await say(hass, said))[1] == (
+        "No, the bin isn't full. How full it is isn't known."
+    )
+    assert "percent" not in (await say(hass, "how full is the bin"))[1]
     hass.states.async_set("binary_sensor.bin_level", "on")
     await shop.pass_time(1)
     assert (await say(hass, "is the dust bin full"))[1] == "Yes, the bin is full."
+    hass.states.async_set("binary_sensor.bin_level", "off")
+    await shop.pass_time(1)
+    assert "percent" not in (await say(hass, said))[1]
 
 
 async def test_several_shops_are_told_apart(

@@ -287,16 +287,19 @@ def test_hand_gate_that_nobody_has_opened() -> None:
     assert made.sequence.has_air("lathe", made.now)
 
 
-def test_gate_out_of_reach_while_it_is_needed() -> None:
+def test_gate_that_is_offline_is_told_at_once_where_it_is_needed() -> None:
     made = bench()
     made.away(5.0, "planer_gate")
+    made.run_to(9.0)
+    # Nothing needs it yet.
+    assert made.alarms == []
     made.read(10.0, "planer", 1450.0)
     made.run_to(120.0)
-    [(raised, _)] = made.told(AlarmKind.GATE_NOT_MOVING)
-    assert raised < 90.0
+    assert made.told(AlarmKind.GATE_OFFLINE) == [(near(11.0), True)]
+    assert made.told(AlarmKind.GATE_NOT_MOVING) == []
     made.back(130.0, "planer_gate", False)
     made.run_to(150.0)
-    assert made.told(AlarmKind.GATE_NOT_MOVING)[1:] == [(near(130.0, 5.0), False)]
+    assert made.told(AlarmKind.GATE_OFFLINE)[1:] == [(near(130.0), False)]
     assert made.sequence.has_air("planer", made.now)
 
 

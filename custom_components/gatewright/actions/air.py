@@ -15,7 +15,8 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.util.json import JsonValueType
 import voluptuous as vol
 
-from ..const import DOMAIN
+from ..gatekeeper import Asker, Deed, register_action
+from ..given import duration
 from ..refusals import refusal, refused
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refusal, Refused
@@ -33,32 +34,32 @@ _OF_THE_SYSTEM = frozenset(
 )
 """Refusals that have nothing to do with the machine that was asked for."""
 
-TIME_LIMIT = vol.All(
-    cv.positive_time_period, vol.Range(min=timedelta(seconds=1), max=_LONGEST)
-)
+TIME_LIMIT = duration(least=timedelta(seconds=1), most=_LONGEST)
 
 
 @callback
 def async_setup_air(hass: HomeAssistant) -> None:
     """Register the actions."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_REQUEST_AIR,
         _request,
         cv.make_entity_service_schema({vol.Optional(CONF_DURATION): TIME_LIMIT}),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_WITHDRAW_AIR,
         _withdraw,
         cv.make_entity_service_schema({}),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
 
 
 @callback
-def request_air(part: Part, limit: float | None) -> None:
+def request_air(part: Part, limit: float | None, asker: Asker) -> None:
     """Ask for air at a machine, for `limit` s at most; None takes the machine's own.
 
     Raises `ServiceValidationError`, in words, where that is not to be done.
@@ -70,6 +71,8 @@ def request_air(part: Part, limit: float | None) -> None:
         engine.sequence.request(part.part, monotonic(), limit)
     except Refused as err:
         about = COLLECTOR if err.why in _OF_THE_SYSTEM else part.part
+        if not asker.sees_part(engine, about):
+            about = part.part
         raise refused(err, engine.announcer.name(about)) from err
     engine.advance()
 
@@ -99,15 +102,15 @@ def told(part: Part) -> dict[str, JsonValueType]:
     return answer
 
 
-async def _request(call: ServiceCall) -> ServiceResponse:
+async def _request(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Ask for air at every machine; who is refused does not hold up the others."""
     limit: timedelta | None = call.data.get(CONF_DURATION)
     seconds = None if limit is None else limit.total_seconds()
     refusals: list[ServiceValidationError] = []
-    found = await machines(call)
+    found = await machines(call, asker)
     for part in found:
         try:
-            request_air(part, seconds)
+            request_air(part, seconds, asker)
         except ServiceValidationError as err:
             refusals.append(err)
     if refusals:
@@ -115,8 +118,8 @@ async def _request(call: ServiceCall) -> ServiceResponse:
     return {"machines": [told(part) for part in found]}
 
 
-async def _withdraw(call: ServiceCall) -> ServiceResponse:
-    found = await machines(call)
+async def _withdraw(call: ServiceCall, asker: Asker) -> ServiceResponse:
+    found = await machines(call, asker)
     for part in found:
         withdraw_air(part)
     return {"machines": [told(part) for part in found]}

@@ -10,8 +10,8 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util.json import JsonValueType
 
-from ..const import DOMAIN
 from ..engine import Engine
+from ..gatekeeper import Asker, Deed, register_action
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from .targets import Part, parts
@@ -22,16 +22,17 @@ SERVICE_RESET_ALARMS = "reset_alarms"
 @callback
 def async_setup_alarms(hass: HomeAssistant) -> None:
     """Register the action."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_RESET_ALARMS,
         _reset,
         cv.make_entity_service_schema({}),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
 
 
-async def _reset(call: ServiceCall) -> ServiceResponse:
+async def _reset(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Try again wherever an actuator has given up; never what an emergency stopped.
 
     The other alarms go when their cause does: they are returned as left.
@@ -39,9 +40,11 @@ async def _reset(call: ServiceCall) -> ServiceResponse:
     tried: list[JsonValueType] = []
     left: list[JsonValueType] = []
     seen: set[tuple[str, Condition]] = set()
-    for part in await parts(call):
+    for part in await parts(call, asker):
         engine = part.engine
         for condition in _conditions(part):
+            if not asker.sees_part(engine, condition.part):
+                continue
             if (engine.entry.entry_id, condition) in seen:
                 continue
             seen.add((engine.entry.entry_id, condition))

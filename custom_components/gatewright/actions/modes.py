@@ -9,15 +9,17 @@ from homeassistant.core import (
     SupportsResponse,
     callback,
 )
+from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..const import DOMAIN
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refused
 from ..shop.alarms import AlarmKind
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refused
 from .air import CONF_DURATION, TIME_LIMIT
+from .occurrence import CONF_OCCURRENCE, check_occurrence
 from .pause import pause_of
 from .targets import systems
 
@@ -32,26 +34,37 @@ SERVICE_RESET_EMERGENCY = "reset_emergency"
 def async_setup_modes(hass: HomeAssistant) -> None:
     """Register the actions."""
     plain = cv.make_entity_service_schema({})
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_PAUSE_AUTOMATIC,
         _pause,
         cv.make_entity_service_schema({vol.Optional(CONF_DURATION): TIME_LIMIT}),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
-    hass.services.async_register(DOMAIN, SERVICE_RESUME_AUTOMATIC, _resume, plain)
-    hass.services.async_register(DOMAIN, SERVICE_LOCK_OUT, _lock_out, plain)
-    hass.services.async_register(DOMAIN, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain)
-    hass.services.async_register(
-        DOMAIN, SERVICE_RESET_EMERGENCY, _reset_emergency, plain
+    register_action(hass, SERVICE_RESUME_AUTOMATIC, _resume, plain, deed=Deed.MOVE)
+    register_action(hass, SERVICE_LOCK_OUT, _lock_out, plain, deed=Deed.MOVE)
+    register_action(hass, SERVICE_LIFT_LOCKOUT, _lift_lockout, plain, deed=Deed.MOVE)
+    register_action(
+        hass,
+        SERVICE_RESET_EMERGENCY,
+        _reset_emergency,
+        cv.make_entity_service_schema({vol.Optional(CONF_OCCURRENCE): cv.string}),
+        deed=Deed.MOVE,
     )
 
 
-async def _pause(call: ServiceCall) -> ServiceResponse:
+async def _pause(call: ServiceCall, asker: Asker) -> ServiceResponse:
     duration: timedelta | None = call.data.get(CONF_DURATION)
-    found = await systems(call, "automatic")
+    found = await systems(call, asker, "automatic")
+    failed: list[ServiceValidationError] = []
     for engine in found:
-        await pause_of(engine).begin(duration)
+        try:
+            await pause_of(engine).begin(duration)
+        except ServiceValidationError as err:
+            failed.append(err)
+    if failed:
+        raise failed[0]
     return {
         "systems": [
             {
@@ -65,26 +78,28 @@ async def _pause(call: ServiceCall) -> ServiceResponse:
     }
 
 
-async def _resume(call: ServiceCall) -> None:
-    for engine in await systems(call, "automatic"):
+async def _resume(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "automatic"):
         pause_of(engine).end()
 
 
-async def _lock_out(call: ServiceCall) -> None:
-    for engine in await systems(call, "lockout"):
+async def _lock_out(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "lockout"):
         engine.sequence.set_lockout(True)
         engine.advance()
 
 
-async def _lift_lockout(call: ServiceCall) -> None:
-    for engine in await systems(call, "lockout"):
+async def _lift_lockout(call: ServiceCall, asker: Asker) -> None:
+    for engine in await systems(call, asker, "lockout"):
         engine.sequence.set_lockout(False)
         engine.advance()
 
 
-async def _reset_emergency(call: ServiceCall) -> None:
+async def _reset_emergency(call: ServiceCall, asker: Asker) -> None:
     """Reset the emergency, unless a detector still gives it."""
-    for engine in await systems(call, "collector"):
+    found = await systems(call, asker, "collector")
+    check_occurrence(call, found, AlarmKind.EMERGENCY)
+    for engine in found:
         try:
             engine.answer(AlarmKind.EMERGENCY, COLLECTOR)
         except Refused as err:

@@ -7,16 +7,16 @@ again: in a file of its own, because it is read when the system is already going
 from datetime import UTC, datetime, timedelta
 
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
-from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
 from ..engine import Engine
+from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from ..storage import FileKind, KeptFile
 from ..timer import Timer
 
-_VERSION = 1
 _DELAY = 1.0
 
 
@@ -25,31 +25,34 @@ class Pauses:
 
     def __init__(self, hass: HomeAssistant) -> None:
         """Begin with none; `load` reads them."""
-        self._store: Store[dict[str, str]] = Store(hass, _VERSION, f"{DOMAIN}.pauses")
+        self._file = KeptFile(hass, FileKind.PAUSES)
         self._until: dict[str, datetime] = {}
         self.of: dict[str, Pause] = {}
 
     async def load(self) -> None:
         """Read what was written last."""
-        for entry_id, until in (await self._store.async_load() or {}).items():
-            parsed = dt_util.parse_datetime(until)
-            if parsed is not None:
-                self._until.setdefault(entry_id, parsed)
+        try:
+            for entry_id, until in (await self._file.read() or {}).items():
+                parsed = dt_util.parse_datetime(until, raise_on_error=True)
+                self._until.setdefault(entry_id, dt_util.as_utc(parsed))
+        except (OverflowError, TypeError, ValueError) as err:
+            await self._file.put_aside(err)
 
     def until(self, entry_id: str) -> datetime | None:
         """Return when the pause of a system ends."""
         return self._until.get(entry_id)
 
-    async def keep(self, entry_id: str, until: datetime) -> None:
-        """Keep the end of a pause, on disk before this returns."""
+    async def keep(self, entry_id: str, until: datetime) -> bool:
+        """Keep the end of a pause; returns whether it is on disk now."""
         self._until[entry_id] = until
-        await self._store.async_save(self._data())
+        await self._file.write(self._data())
+        return await self._file.holds(self._data())
 
     @callback
     def forget(self, entry_id: str) -> None:
         """Forget the pause of a system."""
         if self._until.pop(entry_id, None) is not None:
-            self._store.async_delay_save(self._data, _DELAY)
+            self._file.write_soon(self._data, _DELAY)
 
     def _data(self) -> dict[str, str]:
         return {entry: until.isoformat() for entry, until in self._until.items()}
@@ -77,16 +80,23 @@ class Pause:
         return self._pauses.until(self._engine.entry.entry_id)
 
     async def begin(self, duration: timedelta | None) -> None:
-        """Switch the automatic off, and on again after `duration` if there is one."""
+        """Switch the automatic off, and on again after `duration` if there is one.
+
+        Raises `ServiceValidationError` where the pause has begun, but its end would
+        not outlast a restart.
+        """
         entry_id = self._engine.entry.entry_id
         self._timer.disarm()
         self._pauses.forget(entry_id)
         self._engine.sequence.set_automatic(False)
-        if duration is not None:
-            await self._pauses.keep(entry_id, datetime.now(UTC) + duration)
+        kept = duration is None or await self._pauses.keep(
+            entry_id, datetime.now(UTC) + duration
+        )
         self._engine.advance()
         self._engine.tell((COLLECTOR,))
         self._arm()
+        if not kept:
+            raise refusal("pause_not_kept", name=self._engine.entry.title)
 
     @callback
     def end(self) -> None:

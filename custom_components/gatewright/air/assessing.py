@@ -6,6 +6,7 @@ the hub, to be run in a thread.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from itertools import combinations
 from typing import Any
 
@@ -20,10 +21,14 @@ _HELP = 6
 
 
 def assessment(
-    shop: AirShop, *, speed: float = 1.0, seen: Iterable[frozenset[str]] = ()
+    shop: AirShop,
+    *,
+    speed: float = 1.0,
+    met: Iterable[frozenset[str]] = (),
 ) -> Data:
-    """Return everything about a system's air; `seen` are gate sets met in use.
+    """Return everything about a system's air; `met` are gate sets met in use.
 
+    Nothing is told of a machine or gate whose name is left out of the shop's.
     Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m, times in s.
     """
     system = shop.network.system
@@ -41,7 +46,7 @@ def assessment(
         ],
         "not_placed": [need.name for need in shop.needs.values() if not need.placed],
         "pairs": [_pair(shop, pair, speed) for pair in combinations(placed, 2)],
-        "combinations": list(_combinations(shop, placed, seen, speed)),
+        "combinations": list(_combinations(shop, placed, met, speed)),
         "ducts": [_duct(shop, duct_id, alone) for duct_id in _duct_ids(shop)],
         "transport_velocities": {
             name: {
@@ -56,6 +61,20 @@ def assessment(
     }
 
 
+def seen_of(shop: AirShop, seen: frozenset[str]) -> AirShop:
+    """Return a shop as somebody may know it: the air is the same, names are left out."""
+    return replace(
+        shop,
+        names={part: name for part, name in shop.names.items() if part in seen},
+        needs={part: need for part, need in shop.needs.items() if part in seen},
+    )
+
+
+def _named(shop: AirShop, parts: Iterable[str]) -> list[str]:
+    """Return the names of parts, of those that have one to be told."""
+    return sorted(shop.names[part] for part in parts if part in shop.names)
+
+
 def _duct_ids(shop: AirShop) -> list[str]:
     return [duct.id for duct in shop.network.system.ducts]
 
@@ -64,7 +83,7 @@ def _state(shop: AirShop, found: Assessment) -> Data:
     """Return what every set of gates is told about."""
     solution = found.solution
     return {
-        "gates": sorted(shop.names[gate] for gate in found.gates),
+        "gates": _named(shop, found.gates),
         "flow": solution.flow,
         "suction": solution.suction,
         "fan_pressure": solution.fan_pressure,
@@ -73,7 +92,7 @@ def _state(shop: AirShop, found: Assessment) -> Data:
         "main_velocity": found.main_velocity,
         "main_needed": max((d.transport for d in found.ducts if d.main), default=0.0),
         "main_ok": bool(found.ducts) and found.main_ok,
-        "slow": sorted(shop.names[element] for element in found.slow),
+        "slow": _named(shop, found.slow),
         "transit": found.transit,
     }
 
@@ -108,7 +127,7 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
         ],
         "breakdown": [
             {
-                "pickup": shop.names[pickup.pickup],
+                "pickup": shop.names.get(pickup.pickup, ""),
                 "flow": pickup.flow,
                 "hood_suction": pickup.hood_suction,
                 "steps": [
@@ -130,12 +149,13 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
         ],
         "relief": [
             {
-                "gates": sorted(shop.names[gate] for gate in option.gates),
+                "gates": _named(shop, option.gates),
                 "restored": option.restored,
                 "flow": shop.flow(option.assessment.solution.pickups, need.machine_id),
                 "main_velocity": option.assessment.main_velocity,
             }
             for option in relief(shop.network, need.gates, speed=speed)[:3]
+            if option.gates <= shop.names.keys()
         ],
         "what_if": [
             _gain(shop, gain)
@@ -153,7 +173,7 @@ def _gain(shop: AirShop, gain: Gain) -> Data:
         "before": gain.before,
         "after": gain.after,
         "gain": gain.gain,
-        "slows": sorted(shop.names[element] for element in gain.slows),
+        "slows": _named(shop, gain.slows),
     }
 
 
@@ -170,7 +190,7 @@ def _pair(shop: AirShop, pair: tuple[MachineNeed, MachineNeed], speed: float) ->
 def _combinations(
     shop: AirShop,
     placed: list[MachineNeed],
-    seen: Iterable[frozenset[str]],
+    met: Iterable[frozenset[str]],
     speed: float,
 ) -> Iterator[Data]:
     """Yield the sets of gates in use, and whether the main keeps its velocity."""
@@ -182,7 +202,9 @@ def _combinations(
     for one, other in combinations(placed, 2):
         names = f"{one.name} + {other.name}"
         sets.setdefault(one.gates | other.gates, ("pair", names))
-    for gates in seen:
+    for gates in met:
+        if not gates <= shop.names.keys():
+            continue
         names = " + ".join(sorted(shop.names[gate] for gate in gates))
         sets.setdefault(gates, ("seen", names))
     for gates, (kind, name) in sets.items():

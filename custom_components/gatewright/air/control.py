@@ -87,7 +87,7 @@ class AirControl:
         self._next_step.disarm()
 
     def _is_on(self, behavior: str) -> bool:
-        return self._shop is not None and bool(self.engine.entry.data.get(behavior))
+        return self._shop is not None and bool(self.engine.described.data.get(behavior))
 
     @callback
     def look(self) -> None:
@@ -191,7 +191,7 @@ class AirControl:
         """Find the speed that will do, and go there."""
         shop, now = self._shop, self.engine.air.now
         if self.engine.watcher is not None or not (
-            self._is_on(CONF_SPEED_CONTROL) and CONF_DRIVE in self.engine.entry.data
+            self._is_on(CONF_SPEED_CONTROL) and CONF_DRIVE in self.engine.described.data
         ):
             self.target = None
         elif shop is not None and now is not None and now.solution is not None:
@@ -202,14 +202,14 @@ class AirControl:
                     lowest_speed,
                     shop.network,
                     now.gates,
-                    floor=self.engine.entry.data[CONF_DRIVE_FLOOR] / 100,
-                    ceiling=self.engine.entry.data[CONF_DRIVE_CEILING] / 100,
+                    floor=self.engine.described.data[CONF_DRIVE_FLOOR] / 100,
+                    ceiling=self.engine.described.data[CONF_DRIVE_CEILING] / 100,
                 ),
             )
             if found is not None:
                 # Rounded up, so that it still does.
                 self.target = min(
-                    self.engine.entry.data[CONF_DRIVE_CEILING] / 100,
+                    self.engine.described.data[CONF_DRIVE_CEILING] / 100,
                     -(-found.speed * 100 // 1) / 100,
                 )
         else:

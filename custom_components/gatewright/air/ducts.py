@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Any, Final
 
-from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.config_entries import ConfigSubentry
 from homeassistant.core import HomeAssistant
 
 from ..airflow import (
@@ -63,6 +63,7 @@ from ..const import (
     SUBENTRY_GATE,
     DischargeKind,
 )
+from ..planning import Described
 from ..shop.plan import GateKind
 from .needs import IN_DUCT, USUAL_CARRIED, MachineNeed, read_needs
 
@@ -85,7 +86,7 @@ class AirShop:
         return sum(flows.get(pickup, 0.0) for pickup in self.needs[machine_id].pickups)
 
 
-def read_air(hass: HomeAssistant, entry: ConfigEntry[Any]) -> AirShop | None:
+def read_air(hass: HomeAssistant, entry: Described) -> AirShop | None:
     """Return what can be computed of a system; None before enough is known.
 
     Raises `AirflowError` for figures that make no sense together.
@@ -114,7 +115,7 @@ def read_air(hass: HomeAssistant, entry: ConfigEntry[Any]) -> AirShop | None:
     )
 
 
-def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
+def into_of(entry: Described) -> dict[str, str | None]:
     """Return what each duct flows into; None is the collector.
 
     What flows into a duct that is not there, or in a circle, is taken to flow into
@@ -190,7 +191,7 @@ def read_elbows(data: Mapping[str, Any]) -> tuple[Elbow, ...]:
     )
 
 
-def _ducts(entry: ConfigEntry[Any]) -> Iterator[Duct]:
+def _ducts(entry: Described) -> Iterator[Duct]:
     into = into_of(entry)
     gates = {
         gate.data[CONF_DUCT]: _gate(gate)
@@ -219,7 +220,7 @@ def _gate(gate: ConfigSubentry) -> Gate | None:
 
 
 def _pickups(
-    entry: ConfigEntry[Any],
+    entry: Described,
     ducts: tuple[Duct, ...],
     needs: Mapping[str, MachineNeed],
 ) -> Iterator[Pickup]:
@@ -259,7 +260,7 @@ def _pickups(
 
 def _first(
     pipes: tuple[Pipe, ...],
-    entry: ConfigEntry[Any],
+    entry: Described,
     ducts: Mapping[str, Duct],
     pickup: str,
 ) -> float:

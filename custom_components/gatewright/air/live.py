@@ -119,7 +119,7 @@ class AirMonitor:
         self._tree.mend()
         issue = f"air_impossible_{engine.entry.entry_id}"
         try:
-            self.shop = read_air(engine.hass, engine.entry)
+            self.shop = read_air(engine.hass, engine.described)
         except AirflowError as err:
             self.shop = None
             part = engine.entry.subentries.get(err.element)
@@ -174,7 +174,7 @@ class AirMonitor:
 
     def entity(self, field: str) -> str | None:
         """Return the entity that stands in a field of the collector."""
-        stored = self.engine.entry.data.get(field)
+        stored = self.engine.described.data.get(field)
         return None if stored is None else to_entity_id(self.engine.hass, stored)
 
     @callback
@@ -309,12 +309,12 @@ class AirMonitor:
     @property
     def controls_speed(self) -> bool:
         """Whether we set the fan's speed ourselves."""
-        data = self.engine.entry.data
+        data = self.engine.described.data
         return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""
-        if CONF_DRIVE not in self.engine.entry.data:
+        if CONF_DRIVE not in self.engine.described.data:
             return 1.0
         entity_id = self.entity(CONF_DRIVE)
         state = None if entity_id is None else self.engine.hass.states.get(entity_id)

@@ -5,8 +5,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any, Final
 
-from homeassistant.config_entries import ConfigEntry
-
 from ..airflow import MACHINES, MATERIALS_CARRIED, Carried
 from ..airflow.machines import MachineKind as Need
 from ..const import (
@@ -23,6 +21,7 @@ from ..const import (
     SUBENTRY_GATE,
     SUBENTRY_MACHINE,
 )
+from ..planning import Described
 from ..shop.kinds import MachineKind
 from ..shop.plan import GateKind
 
@@ -91,9 +90,7 @@ def _measured(need: Need, size: float | None) -> float | None:
     return None if need.size == "drum_surface" else size
 
 
-def read_needs(
-    entry: ConfigEntry[Any], ducts: frozenset[str]
-) -> dict[str, MachineNeed]:
+def read_needs(entry: Described, ducts: frozenset[str]) -> dict[str, MachineNeed]:
     """Return what each machine of a system with these ducts needs."""
     gates = {
         gate.subentry_id: gate.data

@@ -1,9 +1,8 @@
 """The airflow of a system as a page to print and as a table."""
 
 from abc import abstractmethod
-import csv
+from collections.abc import Iterator
 from functools import partial
-import io
 from typing import override
 
 from aiohttp import web
@@ -11,12 +10,22 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..engine import Engine, GatewrightConfigEntry
+from ..gatekeeper import Asker
+from ..tables import Row, csv_text
 from ..web import SystemView, signed
-from .assessing import Data, assessment
+from .assessing import Data, assessment, seen_of
 from .ducts import AirShop
 from .report_page import page
 from .report_words import Words
 from .units import AirUnits, units_of
+
+
+def shop_for(asker: Asker, engine: Engine) -> AirShop | None:
+    """Return a system's air as somebody may know it; None before it is described."""
+    if (shop := engine.air.shop) is None:
+        return None
+    seen = frozenset(part for part in shop.names if asker.sees_part(engine, part))
+    return seen_of(shop, seen)
 
 
 async def assess_all(engine: Engine, shop: AirShop) -> Data:
@@ -25,7 +34,7 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    work = partial(assessment, shop, speed=rated, seen=tuple(air.seen))
+    work = partial(assessment, shop, speed=rated, met=tuple(air.seen))
     return await engine.hass.async_add_executor_job(work)
 
 
@@ -52,13 +61,13 @@ class AirView(SystemView):
 
     @override
     async def answer(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry
+        self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        if (shop := entry.runtime_data.air.shop) is None:
+        if (shop := shop_for(asker, entry.runtime_data)) is None:
             return None
         data = await assess_all(entry.runtime_data, shop)
         return web.Response(
-            text=await self.write(hass, shop, data),
+            text=await self.write(asker.hass, shop, data),
             content_type=self.content_type,
             charset="utf-8",
         )
@@ -95,24 +104,24 @@ class AirTable(AirView):
 
 def table(data: Data, units: AirUnits) -> str:
     """Return every combination as a line for each machine that has air in it."""
-    text = io.StringIO()
-    writer = csv.writer(text)
-    writer.writerow(
-        (
-            "combination",
-            "kind",
-            "machine",
-            f"flow ({units.flow.sign})",
-            f"required ({units.flow.sign})",
-            "enough",
-            f"collector flow ({units.flow.sign})",
-            f"suction ({units.pressure.sign})",
-            f"main velocity ({units.velocity.sign})",
-            f"main needs ({units.velocity.sign})",
-            "main ok",
-            "slow in",
-            "transit (s)",
-        )
+    return csv_text(_rows(data, units))
+
+
+def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
+    yield (
+        "combination",
+        "kind",
+        "machine",
+        f"flow ({units.flow.sign})",
+        f"required ({units.flow.sign})",
+        "enough",
+        f"collector flow ({units.flow.sign})",
+        f"suction ({units.pressure.sign})",
+        f"main velocity ({units.velocity.sign})",
+        f"main needs ({units.velocity.sign})",
+        "main ok",
+        "slow in",
+        "transit (s)",
     )
     rows = [(row["name"], "alone", [row], row) for row in data["machines"]]
     for row in data["pairs"]:
@@ -125,7 +134,7 @@ def table(data: Data, units: AirUnits) -> str:
     ]
     for name, kind, machines, row in rows:
         for machine in machines:
-            own: tuple[object, ...] = ("", "", "", "")
+            own: Row = ("", "", "", "")
             if machine is not None:
                 own = (
                     machine["name"],
@@ -133,21 +142,18 @@ def table(data: Data, units: AirUnits) -> str:
                     units.flow.number(machine["required"]),
                     _word(machine["enough"]),
                 )
-            writer.writerow(
-                (
-                    name,
-                    kind,
-                    *own,
-                    units.flow.number(row["flow"]),
-                    units.pressure.number(row["suction"]),
-                    units.velocity.number(row["main_velocity"]),
-                    units.velocity.number(row["main_needed"]),
-                    _word(row["main_ok"]),
-                    "; ".join(row["slow"]),
-                    round(row["transit"], 1),
-                )
+            yield (
+                name,
+                kind,
+                *own,
+                units.flow.number(row["flow"]),
+                units.pressure.number(row["suction"]),
+                units.velocity.number(row["main_velocity"]),
+                units.velocity.number(row["main_needed"]),
+                _word(row["main_ok"]),
+                "; ".join(row["slow"]),
+                round(row["transit"], 1),
             )
-    return text.getvalue()
 
 
 def _word(value: bool) -> str:

@@ -108,7 +108,7 @@ def _right(node: _Node, shop: AirShop) -> float:
 def _label(shop: AirShop, pickup: str) -> tuple[str, str]:
     """Return the machines at a pickup, and its gate."""
     users = [need.name for need in shop.needs.values() if pickup in need.pickups]
-    return ", ".join(users), shop.names[pickup]
+    return ", ".join(users), shop.names.get(pickup, "")
 
 
 def _place(node: _Node, x: float, row: int, scale: float) -> int:

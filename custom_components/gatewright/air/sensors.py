@@ -170,7 +170,7 @@ def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
     """Yield the collector's figures, where they can be computed at all."""
     if engine.air.shop is None:
         return
-    data = engine.entry.data
+    data = engine.described.data
     for description in COLLECTOR_AIR:
         yield AirFigure(engine, COLLECTOR, description)
     if engine.air.controls_speed:

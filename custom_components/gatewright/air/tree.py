@@ -40,7 +40,7 @@ class Tree:
         for part in entry.subentries.values():
             field = _FIELDS.get(part.subentry_type)
             at = None if field is None else part.data.get(field)
-            if field is None or at is None or at in ducts:
+            if field is None or not isinstance(at, str) or at in ducts:
                 continue
             moved.setdefault(at, []).append(part.title)
             data = {key: value for key, value in part.data.items() if key != field}

@@ -8,6 +8,7 @@ sign. Between two points the curve stays between their values.
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
+from math import copysign, sqrt
 
 
 def _end_slope(h0: float, h1: float, m0: float, m1: float) -> float:
@@ -35,6 +36,20 @@ def monotone_slopes(xs: Sequence[float], ys: Sequence[float]) -> list[float]:
             slopes.append((w0 + w1) / (w0 / m0 + w1 / m1))
     slopes.append(_end_slope(widths[-1], widths[-2], secants[-1], secants[-2]))
     return slopes
+
+
+def _turns(d1: float, d2: float, d3: float, width: float) -> list[float]:
+    """Return where `d1 t + d2 t^2 + d3 t^3` turns within 0 to `width`, largest first."""
+    # Roots of d1 + 2 d2 t + 3 d3 t^2, by the form that loses no digits.
+    square, half = 3.0 * d3, d2
+    under = half * half - square * d1
+    if under <= 0.0:
+        return []
+    far = -(half + copysign(sqrt(under), half))
+    roots = [far / square] if square else []
+    if far:
+        roots.append(d1 / far)
+    return sorted((root for root in roots if 0.0 < root < width), reverse=True)
 
 
 class Curve:
@@ -72,6 +87,51 @@ class Curve:
                     (d0 + d1 - 2.0 * secant) / (h * h),
                 )
             )
+
+    def largest_crossing(
+        self, square: float, linear: float
+    ) -> tuple[float, float] | None:
+        """Return what brackets the largest crossing with `square x^2 + linear x`.
+
+        The lower bound lies above the parabola, the upper one not. Looked for from 0 to
+        the last point; None where the curve is nowhere above it there. Each stretch is
+        cut where its difference to the parabola turns, which is the root of a quadratic:
+        so a curve that rises above the parabola between two of its points, and falls
+        below it again, is not overlooked.
+        """
+        stretches = [
+            (x, x_, c)
+            for (x, x_), c in zip(pairwise(self.xs), self._cubics, strict=True)
+        ]
+        if self.xs[0] > 0.0:
+            stretches.insert(0, (0.0, self.xs[0], (self.ys[0], 0.0, 0.0, 0.0)))
+        for begin, end, (c0, c1, c2, c3) in reversed(stretches):
+            # The difference over t = x - begin, as a cubic of its own.
+            d0 = c0 - (square * begin + linear) * begin
+            d1 = c1 - 2.0 * square * begin - linear
+            d2, d3 = c2 - square, c3
+            high = end - begin
+            for low in (*_turns(d1, d2, d3, high), 0.0):
+                if d0 + low * (d1 + low * (d2 + low * d3)) > 0.0:
+                    return begin + low, begin + high
+                high = low
+        return None
+
+    def last_rise(self) -> float:
+        """Return where the curve rises for the last time; the first point if nowhere."""
+        for begin, end, (_, c1, c2, c3) in reversed(
+            [
+                (x, x_, c)
+                for (x, x_), c in zip(pairwise(self.xs), self._cubics, strict=True)
+            ]
+        ):
+            high = end - begin
+            for low in (*_turns(c1, c2, c3, high), 0.0):
+                middle = 0.5 * (low + high)
+                if c1 + middle * (2.0 * c2 + 3.0 * middle * c3) > 0.0:
+                    return begin + high
+                high = low
+        return self.xs[0]
 
     def at(self, x: float) -> tuple[float, float]:
         """Return the value and the slope at a point."""

@@ -17,7 +17,7 @@ Density alone changes pressure and power, not flow.
 
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from math import pi
+from math import inf, isfinite, pi
 from typing import Final, Literal, Self
 
 from .air import STANDARD_DENSITY
@@ -66,6 +66,12 @@ class Fan:
     def __post_init__(self) -> None:
         """Refuse a curve that cannot be one, prepare the cubics."""
         points = self.points
+        figures = (n for point in (*points, *self.power) for n in point)
+        require(
+            all(map(isfinite, (*figures, *(self.slopes or ())))),
+            "fan_points",
+            "Every figure of a fan curve must be a finite number",
+        )
         require(
             2 <= len(points) <= _MAX_POINTS,
             "fan_points",
@@ -112,10 +118,7 @@ class Fan:
             area = pi / 4.0 * self.outlet_diameter**2
             outlet = 0.5 * self.density / area**2
         object.__setattr__(self, "outlet", outlet)
-        at = len(points) - 1
-        while at > 0 and pressures[at - 1] > pressures[at]:
-            at -= 1
-        object.__setattr__(self, "crest", flows[at])
+        object.__setattr__(self, "crest", curve.last_rise())
 
     @classmethod
     def from_free_air(
@@ -135,9 +138,9 @@ class Fan:
         owner's fan: points of the maker's curve are better. Raises `AirflowError`.
         """
         require(
-            flow > 0 and suction > 0,
+            0 < flow < inf and 0 < suction < inf,
             "fan_free_air",
-            "Free-air flow and maximum suction must be positive",
+            "Free-air flow and maximum suction must be positive and finite",
         )
         if shape == "parabola":
             fan = cls.quadratic(suction, suction / (flow * flow), density=density)
@@ -151,9 +154,9 @@ class Fan:
     ) -> Self:
         """Return the fan `p = shutoff - fall * q^2` (Pa; Pa per (m3/s)^2), exactly."""
         require(
-            shutoff > 0 and fall > 0,
+            0 < shutoff < inf and 0 < fall < inf,
             "fan_pressures",
-            "A parabolic fan needs a positive pressure and a positive fall",
+            "A parabolic fan needs a positive, finite pressure and fall",
         )
         free = (shutoff / fall) ** 0.5
         return cls(
@@ -171,7 +174,9 @@ class Fan:
         N^3 D^5, for a similar wheel of diameter ratio `size`.
         """
         require(
-            speed > 0 and size > 0, "fan_speed", "Speed and size ratio must be positive"
+            0 < speed < inf and 0 < size < inf,
+            "fan_speed",
+            "Speed and size ratio must be positive and finite",
         )
         new_density = self.density if density is None else density
         ratio = new_density / self.density
@@ -212,7 +217,9 @@ class Fan:
         `speed` is the ratio to the speed of the curve, `density` (kg/m3) that of
         the air moved (default: the curve's). Negative beyond the free flow.
         """
-        require(speed > 0, "fan_speed", "The speed ratio must be positive")
+        require(
+            0 < speed < inf, "fan_speed", "The speed ratio must be positive and finite"
+        )
         ratio = 1.0 if density is None else density / self.density
         at_rated = flow / speed
         value = self.curve.at(at_rated)[0] + self.outlet * at_rated * at_rated
@@ -240,10 +247,10 @@ class Fan:
         """
         curve = self.curve
         square = quadratic - self.outlet
-        if guess > 0.0:
+        if guess > 0.0 and square >= 0.0:
             # From a good guess plain Newton is there in a step or two. It is
-            # believed only on the last falling stretch, where no other crossing
-            # can lie further out.
+            # believed only on the last falling stretch of a system that rises, where
+            # no other crossing can lie further out.
             q = guess
             for _ in range(6):
                 value, slope = curve.at(q)
@@ -275,12 +282,8 @@ class Fan:
                 raise AirflowError(
                     "no_operating_point", "The fan curve and the system never meet"
                 )
-        else:
-            for q, _ in reversed(self.points[:-1]):
-                if excess(q) > 0.0:
-                    low = q
-                    break
-                high = q
+        elif found := curve.largest_crossing(square, linear):
+            low, high = found
         for _ in range(60):
             middle = 0.5 * (low + high)
             if excess(middle) > 0.0:

@@ -352,7 +352,8 @@ def slide_gate(opening: float, allowance: float = GATE_ALLOWANCE) -> float:
         "gate_opening",
         f"A gate is open by 0 to 1 of its height, not {opening:g}",
     )
-    if opening <= 0:
+    # Narrower than a crack it is closed, and the power law is out of all bounds.
+    if opening < 1e-9:
         return inf
     first, value = _SLIDE_GATE[0]
     last, end = _SLIDE_GATE[-1]

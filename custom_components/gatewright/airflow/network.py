@@ -240,7 +240,9 @@ class Network:
         stop (of less than a hundredth of the whole, that of the hundredth). With no way open for the air all flows are 0 and the fan is at
         shut-off. Raises `AirflowError`.
         """
-        require(speed > 0, "fan_speed", "The speed ratio must be positive")
+        require(
+            0 < speed < inf, "fan_speed", "The speed ratio must be positive and finite"
+        )
         require(flow is None or flow > 0, "flow_range", "A given flow must be positive")
         losses = self.gate_losses(open_gates)
         active = [i for i, loss in enumerate(losses) if loss != inf]

@@ -4,8 +4,6 @@ from collections.abc import Callable, Container
 from time import monotonic
 from typing import Any
 
-from homeassistant.auth.models import User
-from homeassistant.auth.permissions.const import POLICY_CONTROL, POLICY_READ
 from homeassistant.components import websocket_api
 from homeassistant.config_entries import (
     SIGNAL_CONFIG_ENTRY_CHANGED,
@@ -14,12 +12,14 @@ from homeassistant.config_entries import (
     ConfigEntryState,
 )
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
+from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.dispatcher import async_dispatcher_connect
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
 from ..engine import Engine, GatewrightConfigEntry
+from ..gatekeeper import Asker
 from ..shop.plan import COLLECTOR, GateKind
 from .picture import GATES, MACHINES, Painter, Part, Picture
 
@@ -42,17 +42,6 @@ class Feeds:
         hass.bus.async_listen(
             er.EVENT_ENTITY_REGISTRY_UPDATED, self._entity_registry_updated
         )
-
-    def may_see(self, user: User, entry: ConfigEntry[Any]) -> bool:
-        """Whether a user may see a system: whoever may read its collector."""
-        return may_see(self._hass, user, entry)
-
-    def may_see_machine(self, user: User, machine_id: str) -> bool:
-        """Whether a user may see a machine: whoever may read its request."""
-        entity_id = er.async_get(self._hass).async_get_entity_id(
-            "switch", DOMAIN, f"{machine_id}_request"
-        )
-        return _may(user, entity_id, POLICY_READ)
 
     def of(self, entry: ConfigEntry[Any]) -> Feed:
         """Return the feed of a system."""
@@ -108,9 +97,9 @@ class Feed:
         self._attach()
 
     @callback
-    def add(self, user: User, send: Send) -> CALLBACK_TYPE:
-        """Send a user the picture and its changes; returns how to stop that."""
-        reader = _Reader(user, send)
+    def add(self, asker: Asker, send: Send) -> CALLBACK_TYPE:
+        """Send somebody the picture and its changes; returns how to stop that."""
+        reader = _Reader(asker, send)
         self._readers.append(reader)
         self._begin([reader])
 
@@ -218,10 +207,10 @@ class Feed:
 
 
 class _Reader:
-    """One subscription: what its user may see, and what was sent already."""
+    """One subscription: what its reader may see, and what was sent already."""
 
-    def __init__(self, user: User, send: Send) -> None:
-        self._user = user
+    def __init__(self, asker: Asker, send: Send) -> None:
+        self._asker = asker
         self._sent: dict[str, dict[str, Part]] = {}
         self._rest: dict[str, object] = {}
         self.send = send
@@ -251,7 +240,7 @@ class _Reader:
             alarm
             for alarm in picture.alarms
             if alarm["part"] in visible
-            or ("entity" in alarm and _may(self._user, alarm["entity"], POLICY_READ))
+            or ("entity" in alarm and self._asker.reads(alarm["entity"]))
         ]
         flows = picture.flows
         if flows is not None:
@@ -260,7 +249,7 @@ class _Reader:
             flows = {**flows, "machines": machines}
         for key, value in (
             ("alarms", alarms),
-            ("ducts", picture.ducts),
+            ("ducts", self._ducts(picture.ducts)),
             ("flows", flows),
             ("upkeep", picture.upkeep),
         ):
@@ -289,6 +278,14 @@ class _Reader:
             changes[gone] = None
         return changes
 
+    def _ducts(self, ducts: list[Part]) -> list[Part]:
+        """Return the ducts, without the gates on them that are not to be seen."""
+        seen = self._sent[GATES]
+        return [
+            {**duct, "gates": [gate for gate in duct["gates"] if gate in seen]}
+            for duct in ducts
+        ]
+
     def _news(self, kind: str, part_id: str, part: Part) -> Part:
         """Return the fields of a part that are news."""
         before = self._sent[kind].get(part_id)
@@ -305,35 +302,24 @@ class _Reader:
         # An opening that never moves has no entity, and nothing to hide.
         if part["kind"] == GateKind.FIXED:
             return True
-        return _may(self._user, part["entity"], POLICY_READ)
+        return self._asker.reads(part["entity"])
 
     def _controls(self, part: Part) -> bool:
-        return _may(self._user, part["entity"], POLICY_CONTROL)
-
-
-def system_for(
-    hass: HomeAssistant, user: User, entry_id: str
-) -> GatewrightConfigEntry | None:
-    """Return a system that is loaded; None without one that the user may see."""
-    entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
-    if (
-        entry is None
-        or entry.domain != DOMAIN
-        or entry.state is not ConfigEntryState.LOADED
-        or not may_see(hass, user, entry)
-    ):
-        return None
-    return entry
+        return self._asker.controls(part["entity"])
 
 
 def system_asked_for(
-    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+    asker: Asker, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> GatewrightConfigEntry | None:
-    """Return the system that a command names; None, once that is told, as above."""
-    entry = system_for(hass, connection.user, msg["entry_id"])
-    if entry is None:
+    """Return the system that a command names; None, once that is told, without one.
+
+    It is loaded, and the one who asks may see it.
+    """
+    try:
+        return asker.system(msg["entry_id"])
+    except ServiceValidationError:
         send_absence(connection, msg)
-    return entry
+        return None
 
 
 def send_absence(
@@ -343,18 +329,3 @@ def send_absence(
     connection.send_error(
         msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
     )
-
-
-def may_see(hass: HomeAssistant, user: User, entry: ConfigEntry[Any]) -> bool:
-    """Whether a user may see a system: whoever may read its collector."""
-    entity_id = er.async_get(hass).async_get_entity_id(
-        "switch", DOMAIN, f"{entry.entry_id}_collector"
-    )
-    return _may(user, entity_id, POLICY_READ)
-
-
-def _may(user: User, entity_id: str | None, policy: str) -> bool:
-    """Whether a user may do something with an entity; without one only an admin."""
-    if entity_id is None:
-        return bool(user.is_admin)
-    return user.permissions.check_entity(entity_id, policy)

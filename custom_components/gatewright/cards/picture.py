@@ -74,7 +74,7 @@ class Painter:
                 if parts is None or machine_id in parts
             },
             alarms=self._alarms(),
-            ducts=draw_ducts(self._engine.entry),
+            ducts=draw_ducts(self._engine.described),
             flows=draw_flows(self._engine.air),
             upkeep=draw_upkeep(self._engine.upkeep),
             known=frozenset({*gates, *machines}),
@@ -88,7 +88,9 @@ class Painter:
         """Return the machines in the owner's order, those not served as well."""
         return [
             subentry.subentry_id
-            for subentry in self._engine.entry.get_subentries_of_type(SUBENTRY_MACHINE)
+            for subentry in self._engine.described.get_subentries_of_type(
+                SUBENTRY_MACHINE
+            )
         ]
 
     def _collector(self, now: float) -> Part:

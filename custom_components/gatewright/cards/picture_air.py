@@ -2,18 +2,17 @@
 
 from typing import Any
 
-from homeassistant.config_entries import ConfigEntry
-
 from ..air.ducts import into_of
 from ..air.live import AirMonitor
 from ..airflow import DuctResult, open_pickups
 from ..airflow.model import Pickup
 from ..const import CONF_DUCT, SUBENTRY_DUCT, SUBENTRY_GATE
+from ..planning import Described
 
 type Json = dict[str, Any]
 
 
-def draw_ducts(entry: ConfigEntry[Any]) -> list[Json]:
+def draw_ducts(entry: Described) -> list[Json]:
     """Return what each duct flows into, and the gates that sit on it."""
     into = into_of(entry)
     gates: dict[str, list[str]] = {duct: [] for duct in into}

@@ -5,13 +5,14 @@ from typing import Any
 
 from homeassistant.components import websocket_api
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
+from ..gatekeeper import Asker
+from ..given import moment
 from ..rehearsing.answer import day_of
 from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
 from ..shop.plan import PlanError
-from .feed import FEEDS, system_asked_for
+from .feed import system_asked_for
 
 LONGEST = timedelta(days=2)
 """How much a card may ask for: anybody who sees it can."""
@@ -19,25 +20,27 @@ LONGEST = timedelta(days=2)
 ERR_CANNOT_REHEARSE = "cannot_rehearse"
 
 
-@websocket_api.websocket_command(
-    {
-        vol.Required("type"): "gatewright/rehearse",
-        vol.Required("entry_id"): str,
-        vol.Required("start"): cv.datetime,
-        vol.Optional("end"): cv.datetime,
-    }
-)
-@websocket_api.async_response
+REHEARSE_FIELDS: dict[Any, Any] = {
+    vol.Required("entry_id"): str,
+    vol.Required("start"): moment,
+    vol.Optional("end"): moment,
+}
+
+
 async def rehearse(
-    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+    hass: HomeAssistant,
+    connection: websocket_api.ActiveConnection,
+    msg: dict[str, Any],
+    asker: Asker,
 ) -> None:
     """Rehearse a system as it is set up; of its machines, those the user may see."""
-    feeds = hass.data[FEEDS]
-    if (entry := system_asked_for(hass, connection, msg)) is None:
+    if (entry := system_asked_for(asker, connection, msg)) is None:
         return
     try:
         begins, ends = period(msg["start"], msg.get("end"), None)
-        found = await rehearse_system(hass, entry, max(begins, ends - LONGEST), ends)
+        found = await rehearse_system(
+            hass, entry.runtime_data.described, max(begins, ends - LONGEST), ends
+        )
     except CannotRehearse as err:
         connection.send_error(msg["id"], ERR_CANNOT_REHEARSE, err.why)
         return
@@ -48,6 +51,6 @@ async def rehearse(
     day["machines"] = {
         machine: spans
         for machine, spans in day["machines"].items()
-        if feeds.may_see_machine(connection.user, machine)
+        if asker.sees_machine(machine)
     }
     connection.send_result(msg["id"], day)

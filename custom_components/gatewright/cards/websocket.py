@@ -8,26 +8,30 @@ from homeassistant.core import HomeAssistant, callback
 import voluptuous as vol
 
 from ..const import DOMAIN
+from ..gatekeeper import Asker, Deed, register_command
 from .feed import FEEDS, Feeds, send_absence
-from .rehearse import rehearse
+from .rehearse import REHEARSE_FIELDS, rehearse
 
 
 @callback
 def async_setup_websocket(hass: HomeAssistant, version: str) -> None:
     """Register the commands; a card compares the `version` with its own."""
     hass.data[FEEDS] = Feeds(hass, version)
-    websocket_api.async_register_command(hass, _systems)
-    websocket_api.async_register_command(hass, _subscribe)
-    websocket_api.async_register_command(hass, rehearse)
+    register_command(hass, "systems", {}, _systems, deed=Deed.READ)
+    register_command(
+        hass, "subscribe", {vol.Optional("entry_id"): str}, _subscribe, deed=Deed.READ
+    )
+    register_command(hass, "rehearse", REHEARSE_FIELDS, rehearse, deed=Deed.READ)
 
 
-@websocket_api.websocket_command({vol.Required("type"): "gatewright/systems"})
 @callback
 def _systems(
-    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+    hass: HomeAssistant,
+    connection: websocket_api.ActiveConnection,
+    msg: dict[str, Any],
+    asker: Asker,
 ) -> None:
     """List the systems that the user may see."""
-    feeds = hass.data[FEEDS]
     connection.send_result(
         msg["id"],
         [
@@ -37,20 +41,17 @@ def _systems(
                 "loaded": entry.state is ConfigEntryState.LOADED,
             }
             for entry in hass.config_entries.async_entries(DOMAIN)
-            if feeds.may_see(connection.user, entry)
+            if asker.sees(entry)
         ],
     )
 
 
-@websocket_api.websocket_command(
-    {
-        vol.Required("type"): "gatewright/subscribe",
-        vol.Optional("entry_id"): str,
-    }
-)
 @callback
 def _subscribe(
-    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+    hass: HomeAssistant,
+    connection: websocket_api.ActiveConnection,
+    msg: dict[str, Any],
+    asker: Asker,
 ) -> None:
     """Send the picture of a system, by default the first one, and its changes."""
     feeds = hass.data[FEEDS]
@@ -58,7 +59,7 @@ def _subscribe(
     entries = (
         entry
         for entry in hass.config_entries.async_entries(DOMAIN)
-        if wanted in (None, entry.entry_id) and feeds.may_see(connection.user, entry)
+        if wanted in (None, entry.entry_id) and asker.sees(entry)
     )
     if (entry := next(entries, None)) is None:
         send_absence(connection, msg)
@@ -69,4 +70,4 @@ def _subscribe(
         connection.send_message(websocket_api.event_message(msg["id"], picture))
 
     connection.send_result(msg["id"])
-    connection.subscriptions[msg["id"]] = feeds.of(entry).add(connection.user, send)
+    connection.subscriptions[msg["id"]] = feeds.of(entry).add(asker, send)

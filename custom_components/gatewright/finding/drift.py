@@ -13,15 +13,17 @@ from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_time_interval
-from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 
 from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
 from ..entities import to_entity_id
 from ..issues import take_back
+from ..readable import wrong_in
 from ..shop.learning.drift import Drift, check_drift
+from ..shop.pattern import check_numbers
+from ..storage import FileKind, KeptFile
 from .history import NoHistory, read_history
-from .look import figures_of, levels_of
+from .look import FIGURES, figures_of, levels_of
 from .words import Words
 
 ISSUE = "levels_drifted"
@@ -32,7 +34,6 @@ LOOK = timedelta(hours=1)
 QUIET = timedelta(days=60)
 """How long nothing is said of a machine whose issue was ignored."""
 
-_VERSION = 1
 _SAVE_DELAY = 60.0
 
 
@@ -43,7 +44,7 @@ class DriftWatch:
         """Prepare to look; `start` begins."""
         self._hass = hass
         self._entry = entry
-        self._store = drift_store(hass, entry.entry_id)
+        self._file = drift_file(hass, entry)
         self._looked: dict[str, float] = {}
         self._ignored: dict[str, float] = {}
         self._unsub: Callable[[], None] | None = None
@@ -51,9 +52,15 @@ class DriftWatch:
 
     async def start(self) -> None:
         """Remember when each machine was looked at; from now on look now and then."""
-        kept = await self._store.async_load() or {}
-        self._looked = dict(kept.get("looked", {}))
-        self._ignored = dict(kept.get("ignored", {}))
+        kept = await self._file.read() or {}
+        try:
+            check_numbers(kept)
+            self._looked, self._ignored = (
+                {str(machine): float(at) for machine, at in kept.get(what, {}).items()}
+                for what in ("looked", "ignored")
+            )
+        except (AttributeError, TypeError, ValueError) as err:
+            await self._file.put_aside(err)
         self._unsub = async_track_time_interval(
             self._hass, self._tick, LOOK, cancel_on_shutdown=True
         )
@@ -96,7 +103,7 @@ class DriftWatch:
             ):
                 self._looked[machine_id] = moment
                 await self.look(machines[machine_id])
-            self._store.async_delay_save(self._kept, _SAVE_DELAY)
+            self._file.write_soon(self._kept, _SAVE_DELAY)
         finally:
             self._turn = None
 
@@ -160,6 +167,8 @@ class DriftWatch:
                 "machine": machine.subentry_id,
                 CONF_SENSOR: machine.data[CONF_SENSOR],
                 **figures_of(proposal.levels, unit),
+                # What they are compared with: figures set meanwhile are newer.
+                **{f"was_{name}": machine.data.get(name) for name in FIGURES},
             },
             is_fixable=True,
             # It stands until the next look, a restart or not.
@@ -181,22 +190,22 @@ class DriftWatch:
         return {
             machine.subentry_id: machine
             for machine in self._entry.get_subentries_of_type(SUBENTRY_MACHINE)
-            if CONF_UNIT in machine.data
+            if CONF_UNIT in machine.data and wrong_in(machine) is None
         }
 
     def _kept(self) -> dict[str, Any]:
         return {"looked": self._looked, "ignored": self._ignored}
 
 
-def drift_store(hass: HomeAssistant, entry_id: str) -> Store[dict[str, Any]]:
+def drift_file(hass: HomeAssistant, entry: ConfigEntry[Any]) -> KeptFile:
     """Return where it is kept when each machine was looked at."""
-    return Store(hass, _VERSION, f"{DOMAIN}.{entry_id}.drift")
+    return KeptFile(hass, FileKind.DRIFT, entry)
 
 
 async def forget_drift(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     """Leave no trace of a system that is removed."""
     take_back(hass, _prefix(entry))
-    await drift_store(hass, entry.entry_id).async_remove()
+    await drift_file(hass, entry).remove()
 
 
 def issue_of(entry: ConfigEntry[Any], machine_id: str) -> str:

@@ -2,23 +2,18 @@
 
 from datetime import timedelta
 from enum import StrEnum
-import logging
 
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers.recorder import (
-    DATA_INSTANCE,
-    get_instance,
-    session_scope,
-)
+from homeassistant.helpers.recorder import DATA_INSTANCE, get_instance
 from homeassistant.util import dt as dt_util
 
+from ..internals.changed import Internal, Reliance
+from ..internals.recorder_runs import ends_of_runs
 from ..rehearsing.archive import Archive, has_recorder
 from ..shop.learning.history import Reading
 
 DAYS = 10
 """How many days are looked at: what a hub keeps unless it is told otherwise."""
-
-_LOGGER = logging.getLogger(__name__)
 
 
 class NoHistory(StrEnum):
@@ -47,13 +42,10 @@ async def read_history(
 
     ends = dt_util.utcnow()
     begins = ends - timedelta(days=days)
-    try:
+    with Reliance(hass, Internal.RECORDER, also=(SQLAlchemyError,)):
         readings = await Archive(hass, begins, ends).readings(entity_id, unit)
-        downs = await instance.async_add_executor_job(_downs, hass)
-    except SQLAlchemyError as err:
-        _LOGGER.warning("The history of %s cannot be read: %s", entity_id, err)
-        return NoHistory.UNREADABLE
-    return without(readings, downs)
+        return without(readings, await ends_of_runs(hass))
+    return NoHistory.UNREADABLE
 
 
 def without(readings: list[Reading], downs: list[float]) -> list[Reading]:
@@ -65,18 +57,3 @@ def without(readings: list[Reading], downs: list[float]) -> list[Reading]:
     return sorted(
         [*readings, *((down, None) for down in downs)], key=lambda reading: reading[0]
     )
-
-
-def _downs(hass: HomeAssistant) -> list[float]:
-    """Return when the recorder was stopped, as far as that was done in order."""
-    # Not loaded before the hub has a recorder.
-    from homeassistant.components.recorder.db_schema import (  # noqa: PLC0415
-        RecorderRuns,
-    )
-    from homeassistant.components.recorder.models import (  # noqa: PLC0415
-        process_timestamp,
-    )
-
-    with session_scope(hass=hass, read_only=True) as session:
-        ends = session.query(RecorderRuns.end).filter(RecorderRuns.end.is_not(None))
-        return [process_timestamp(end).timestamp() for (end,) in ends]

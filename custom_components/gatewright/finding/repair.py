@@ -39,6 +39,11 @@ class DriftFlow(RepairsFlow):
             machine is None
             or CONF_UNIT not in machine.data
             or machine.data.get(CONF_SENSOR) != self._figures[CONF_SENSOR]
+            or any(
+                machine.data.get(name) != self._figures[f"was_{name}"]
+                for name in FIGURES
+                if f"was_{name}" in self._figures
+            )
         ):
             return self.async_abort(reason="gone")
         if user_input is None:

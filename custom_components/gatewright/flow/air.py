@@ -294,6 +294,14 @@ def _read_points(
             mistakes.add(CONF_FAN_POINTS, "fan_point_unreadable", text)
             return []
         units = _units(hass)
+        limits = [limit_of(hass, field) for field in (CONF_FREE_FLOW, CONF_MAX_SUCTION)]
+        if not all(
+            0 <= number <= limit.high
+            for number, limit in zip((flow, pressure), limits, strict=True)
+        ):
+            ranges = ", ".join(f"0–{limit.high:g} {limit.unit}" for limit in limits)
+            mistakes.add(CONF_FAN_POINTS, "fan_point_range", f"{text} ({ranges})")
+            return []
         points.append([to_si(flow, units[0]), to_si(pressure, units[1])])
     points.sort()
     try:

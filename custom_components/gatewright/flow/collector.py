@@ -27,6 +27,7 @@ from ..const import (
     CONF_WATCH_SINCE,
 )
 from ..entities import to_entity_id, to_stored
+from ..readable import readable_data
 from ..shop.plan import Collector, StartWhen
 from ..suggestions.measured import measured_spin_up
 from .air import AIR, DRIVING, air_fields, air_placeholders, air_values, read_air_form
@@ -198,7 +199,8 @@ class CollectorFlow(GoLiveStep):
         """Change the collector; the engine takes it up without a restart."""
         entry = self._get_reconfigure_entry()
         gates = gate_names(entry)
-        before = values_of(self.hass, entry.title, entry.data, gates)
+        stored = readable_data(entry)
+        before = values_of(self.hass, entry.title, stored, gates)
         values = before
         mistakes = Mistakes(SECTIONS)
         if user_input is not None:
@@ -239,18 +241,17 @@ class CollectorFlow(GoLiveStep):
     ) -> tuple[str, dict[str, Any]]:
         """Judge the form; return the collector's name and the data to store."""
         entry = self._get_reconfigure_entry()
+        stored = readable_data(entry)
         claims = Claims(self.hass, entry)
-        details = read_motor(self.hass, typed, mistakes, before, entry.data)
+        details = read_motor(self.hass, typed, mistakes, before, stored)
         if not mistakes:
-            typed = follow_rating(typed, before, entry.data, details)
+            typed = follow_rating(typed, before, stored, details)
         name, data = read_collector(
             self.hass, typed, claims, mistakes, before, entry.entry_id
         )
-        details |= read_watch(self.hass, typed, claims, mistakes, before, entry.data)
-        details |= read_upkeep_form(
-            self.hass, typed, claims, mistakes, before, entry.data
-        )
-        details |= read_air_form(self.hass, typed, claims, mistakes, before, entry.data)
+        details |= read_watch(self.hass, typed, claims, mistakes, before, stored)
+        details |= read_upkeep_form(self.hass, typed, claims, mistakes, before, stored)
+        details |= read_air_form(self.hass, typed, claims, mistakes, before, stored)
         return name, data | details
 
 

@@ -7,7 +7,8 @@ judged by the form, all at once and in its own words.
 
 from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, override
+import math
+from typing import Any, cast, override
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import PERCENTAGE
@@ -155,10 +156,27 @@ class OfferedEntity(EntitySelector):
 
     @override
     def __call__(self, data: Any) -> str | list[str]:
-        """Return the chosen entity or entities."""
-        return EntitySelector(EntitySelectorConfig(multiple=self.config["multiple"]))(
-            data
-        )
+        """Return the chosen entity or entities, each once."""
+        config = EntitySelectorConfig(multiple=self.config["multiple"])
+        return _once(EntitySelector(config)(data))
+
+
+class OfferedChoice(SelectSelector):
+    """A choice of several things, each of them once."""
+
+    @override
+    def __call__(self, data: Any) -> Any:
+        """Return what was chosen."""
+        return _once(super().__call__(data))
+
+
+class OfferedTexts(TextSelector):
+    """Any number of texts, each of them once."""
+
+    @override
+    def __call__(self, data: Any) -> Any:
+        """Return what was typed."""
+        return _once(super().__call__(data))
 
 
 class OfferedNumber(NumberSelector):
@@ -168,6 +186,13 @@ class OfferedNumber(NumberSelector):
     def __call__(self, data: Any) -> float:
         """Return the number."""
         return NumberSelector()(data)
+
+
+def _once[T](value: T) -> T:
+    """Return a list without what is in it twice; anything else as it is."""
+    if isinstance(value, list):
+        return cast("T", list(dict.fromkeys(value)))
+    return value
 
 
 def entity_field(offered: list[str], *, multiple: bool = False) -> OfferedEntity:
@@ -207,7 +232,7 @@ def choice_field(name: str, options: Iterable[str]) -> SelectSelector:
 
 def parts_field(parts: Mapping[str, str]) -> SelectSelector:
     """Return a choice of any of the gates or machines, which are named by id."""
-    return SelectSelector(
+    return OfferedChoice(
         SelectSelectorConfig(
             options=[
                 SelectOptionDict(value=part_id, label=name)
@@ -221,7 +246,7 @@ def parts_field(parts: Mapping[str, str]) -> SelectSelector:
 
 def states_field(known: Iterable[str]) -> SelectSelector:
     """Return a choice of any of an entity's states; others can be typed."""
-    return SelectSelector(
+    return OfferedChoice(
         SelectSelectorConfig(
             options=list(known),
             multiple=True,
@@ -231,9 +256,9 @@ def states_field(known: Iterable[str]) -> SelectSelector:
     )
 
 
-def names_field() -> TextSelector:
+def names_field() -> OfferedTexts:
     """Return a field for any number of names."""
-    return TextSelector(TextSelectorConfig(multiple=True))
+    return OfferedTexts(TextSelectorConfig(multiple=True))
 
 
 def gate_names(entry: ConfigEntry) -> dict[str, str]:
@@ -310,7 +335,8 @@ def number_of(
     # Not a number (NaN) is no more between two others than a too great one.
     if not limit.low <= value <= limit.high:
         mistakes.add(field, f"bad_{field}", str(limit))
-    return float(value)
+    # With one that is infinite nothing more can be reckoned.
+    return float(value) if math.isfinite(value) else default
 
 
 def touched(typed: Mapping[str, Any], before: Mapping[str, Any], field: str) -> bool:

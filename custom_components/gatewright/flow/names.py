@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterator, Mapping
 import re
+import unicodedata
 
 from homeassistant.core import HomeAssistant
 
@@ -9,6 +10,22 @@ from ..const import DOMAIN
 from ..shop.kinds import MachineKind
 from .mistakes import Mistakes
 from .readings import name_of
+
+_PROPOSED = 90
+"""As many of a proposed name, so that there is room for a number."""
+
+NAME_LENGTH = 100
+"""How many characters a name may have: what fits on a screen and in a sentence."""
+
+_UNSEEN = frozenset({"Cc", "Cs", "Zl", "Zp"})
+"""Unicode's categories of control marks, halves of characters and breaks."""
+
+_DIRECTION = frozenset(
+    "\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e"
+    "\u2060\u2066\u2067\u2068\u2069\ufeff"
+)
+"""Marks of direction, and those without width. With them two names look alike, and
+what follows a name reads backwards. Those that join letters or pictures may stay."""
 
 # Words that tell about the device at a machine or a gate, not about the machine or
 # the gate. Taken off both ends of a name, never out of its middle.
@@ -139,14 +156,30 @@ def gate_name(hass: HomeAssistant, entity_id: str) -> str:
 
 def _without(name: str, words: Collection[str]) -> str:
     """Take words off both ends of a name; leave a name that would be used up."""
-    parts = name.replace("_", " ").split()
+    seen = "".join(mark for mark in name if not _unseen(mark))
+    parts = seen.replace("_", " ").split()
     kept = list(parts)
     while kept and kept[-1].casefold() in words:
         kept.pop()
     while kept and kept[0].casefold() in words:
         kept.pop(0)
-    text = " ".join(kept or parts)
+    text = " ".join(kept or parts)[:_PROPOSED].rstrip()
     return text[:1].upper() + text[1:]
+
+
+def is_usable(name: str, mistakes: Mistakes, field: str) -> bool:
+    """Whether a name is one that can be shown and said; note what is wrong with it."""
+    if len(name) > NAME_LENGTH:
+        mistakes.add(field, "name_too_long")
+    elif any(map(_unseen, name)):
+        mistakes.add(field, "name_marks")
+    else:
+        return True
+    return False
+
+
+def _unseen(mark: str) -> bool:
+    return unicodedata.category(mark) in _UNSEEN or mark in _DIRECTION
 
 
 def guess_kind(name: str) -> MachineKind:
@@ -213,10 +246,12 @@ def _names(hass: HomeAssistant, system: str, part: str | None) -> Iterator[str]:
 def take_name(
     typed: str | None, taken: Mapping[str, str], mistakes: Mistakes, field: str
 ) -> str:
-    """Return a typed name, tidied; note when it is missing or taken."""
+    """Return a typed name, tidied; note when it is missing, taken or unusable."""
     name = " ".join((typed or "").split())
     if not name:
         mistakes.add(field, "name_missing")
+    elif not is_usable(name, mistakes, field):
+        pass
     elif name.casefold() in taken:
         mistakes.add(field, "name_used", name)
     return name

@@ -70,6 +70,7 @@ from .fields import (
     touched,
 )
 from .mistakes import Mistakes
+from .names import is_usable
 from .picks import COMPANION, Pick, likely_any, pick_field, take_each
 from .quantities import quantity_field, quantity_of, shown, usual_text
 from .readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
@@ -369,6 +370,8 @@ def _read_services(
             mistakes.add(CONF_SERVICES, "service_unreadable", text)
             continue
         name = match["name"].rstrip(" :=")
+        if not is_usable(name, mistakes, CONF_SERVICES):
+            continue
         key = _UNITS[(match["unit"] or "h")[0].lower()]
         number = float(match["number"].replace(",", "."))
         if not 0 < number <= _MOST[key] or (

@@ -18,7 +18,7 @@ import voluptuous as vol
 
 from ..engine import Engine
 from ..shop.commissioning.findings import End
-from ..shop.commissioning.task import ANSWERS, Answer
+from ..shop.commissioning.task import ANSWERS, Answer, Task
 from ..walk.runner import Busy, WalkRunner
 from ..walk.words import line, report_text
 from .fields import parts_field
@@ -35,6 +35,7 @@ class WalkFlow(OptionsFlow):
     def __init__(self) -> None:
         """Stand before the first step."""
         self._mine = False
+        self._shown: Task | None = None
         self._waits: asyncio.Task[None] | None = None
 
     @property
@@ -223,7 +224,8 @@ class WalkFlow(OptionsFlow):
 
     async def _take(self, answer: Answer) -> ConfigFlowResult:
         """Take an answer; one that comes too late is answered by what is the case."""
-        self._runner.answer(answer)
+        if self._runner.task == self._shown:
+            self._runner.answer(answer)
         return await self._onward()
 
     async def _onward(self) -> ConfigFlowResult:
@@ -234,6 +236,7 @@ class WalkFlow(OptionsFlow):
         if task.ask is None:
             self._waits = None
             return await self.async_step_moving()
+        self._shown = task
         return self.async_show_menu(
             step_id=task.ask.value,
             menu_options=[*(answer.value for answer in ANSWERS[task.ask]), END_WALK],

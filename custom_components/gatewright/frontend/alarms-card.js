@@ -32,8 +32,8 @@ export class AlarmsCard extends GatewrightCard {
   }
 
   update() {
-    this._headline.update(this);
-    this._alarms.update(this);
+    this.guard.part(this._headline.node, () => this._headline.update(this));
+    this.guard.part(this._alarms.node, () => this._alarms.update(this));
     this._none.hidden = this.picture.alarms.length > 0;
   }
 }

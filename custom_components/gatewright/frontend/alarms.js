@@ -1,5 +1,6 @@
 /** The alarms that stand, each with what to do about it. */
 import { el, setAttribute, setText } from "./dom.js";
+import { timeText } from "./figures.js";
 import { glyph, setGlyph } from "./shapes.js";
 
 /** A list that announces what is new; `update` takes the card that it is shown on. */
@@ -22,7 +23,9 @@ export class AlarmList {
       const key = keyOf(alarm);
       const item = this._shown.get(key) ?? itemOf();
       this._shown.set(key, item);
-      fillItem(item, alarm, card);
+      card.guard.attempt(item, () => fillItem(item, alarm, card), () => {
+        setText(item.querySelector("h3"), card.t("part.broken"));
+      });
       // What stands already keeps its order, so it is not moved, nor read aloud again.
       const there = this.node.children[index] ?? null;
       if (there !== item) this.node.insertBefore(item, there);
@@ -57,7 +60,7 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
   const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
-  const time = raised.toLocaleTimeString(card.hass.language, { hour: "numeric", minute: "2-digit" });
+  const time = timeText(card.hass.language, raised);
   setText(item.querySelector("h3"), card.t(key, { name }));
   setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
   setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);

@@ -1,6 +1,8 @@
 /** What all cards of Gatewright have in common. */
 import { el, fire, setAttribute, setText } from "./dom.js";
 import { feedOf } from "./feed.js";
+import { onWhole } from "./figures.js";
+import { Guard } from "./guard.js";
 import { left, load, translator } from "./i18n.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { BASE, sheet } from "./styles.js";
@@ -12,7 +14,8 @@ import { BASE, sheet } from "./styles.js";
  * those of every card), `build()` (draw everything anew into `this.body`),
  * `update(changes)` (take over what changed; `{all: true}` after a build) and `tick()`
  * (seconds passed; returns whether more will). Each of the three is only called with a
- * running system. `lost()` is called when the hub cannot be heard.
+ * running system. What may fail by itself is drawn by `guard`, so that one missing field
+ * does not blank the rest. `lost()` is called when the hub cannot be heard.
  */
 export class GatewrightCard extends HTMLElement {
   static styles = "";
@@ -27,6 +30,7 @@ export class GatewrightCard extends HTMLElement {
     this.body = el("div.body");
     this.shadowRoot.append(el("ha-card", {}, this._title, this._note, this.body));
     this.t = translator("en");
+    this.guard = new Guard(() => this.t("state.broken"));
   }
 
   static getStubConfig() {
@@ -63,12 +67,15 @@ export class GatewrightCard extends HTMLElement {
 
   connectedCallback() {
     this._connect();
+    this._unwhole ??= onWhole(() => this._redraw());
     this._watch ??= () => document.visibilityState === "visible" && this._beat();
     document.addEventListener("visibilitychange", this._watch);
   }
 
   disconnectedCallback() {
     document.removeEventListener("visibilitychange", this._watch);
+    this._unwhole?.();
+    this._unwhole = undefined;
     this._disconnect();
   }
 
@@ -80,7 +87,7 @@ export class GatewrightCard extends HTMLElement {
 
   /** The words of `{key, until}`, with the seconds left. */
   say({ key, until, values }) {
-    if (until === null || until === undefined) return this.t(key, values);
+    if (until === null || until === undefined) return this.t(key, { left: "–", ...values });
     return this.t(key, { left: left(this.t, until - this.feed.now()) });
   }
 
@@ -143,9 +150,9 @@ export class GatewrightCard extends HTMLElement {
     if (!picture) return;
     if (changes.all) {
       this._built = picture;
-      this.build?.();
+      this.guard.part(this.body, () => this.build?.());
     }
-    this.update?.(changes);
+    this.guard.part(this.body, () => this.update?.(changes));
     this.wind();
   }
 
@@ -202,7 +209,7 @@ export class GatewrightCard extends HTMLElement {
     clearTimeout(this._timer);
     this._timer = undefined;
     if (!this.picture || document.visibilityState !== "visible") return;
-    if (!this.tick?.()) return;
+    if (!this.guard.attempt(this, () => this.tick?.())) return;
     // Just after the hub's clock shows another second.
     const wait = 1000 - ((this.feed.now() * 1000) % 1000) + 20;
     this._timer = setTimeout(() => this._beat(), Number.isFinite(wait) ? wait : 1000);

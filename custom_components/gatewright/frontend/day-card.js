@@ -1,9 +1,11 @@
 /** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
 import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
-import { axisOf, dayOf, recordedOf, spansOf, startsOf, total } from "./day-data.js";
+import { axisOf, dayOf, recordedOf, spansOf, startsOf, toldOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
+import { timeText } from "./figures.js";
 import { span } from "./i18n.js";
+import { shareText } from "./units.js";
 
 const REFRESH = 30000;
 const SOON = 1000;
@@ -169,6 +171,10 @@ export class DayCard extends GatewrightCard {
   }
 
   _draw() {
+    this.guard.part(this.body, () => this._drawDay());
+  }
+
+  _drawDay() {
     if (!this.picture) return;
     this._would.follow(this._missing ? null : this._midnight);
     if (this._missing) {
@@ -179,11 +185,13 @@ export class DayCard extends GatewrightCard {
     const { rows, turning } = this._entities();
     const of = (id) => (this._history.get(id) ?? []).map((change) => ({ ...change, at: Math.max(change.at, this._midnight) }));
     const recorded = new Map(this._record?.machines.map((spent) => [spent.machine_id, spent]));
-    const days = rows.map((row) => ({
-      ...row,
-      ...dayOf(of(row.running), of(row.air), now),
-      ...recordedOf(recorded.get(row.id)),
-    }));
+    const days = rows.map((row) =>
+      toldOf({
+        ...row,
+        ...dayOf(of(row.running), of(row.air), now),
+        ...recordedOf(recorded.get(row.id)),
+      })
+    );
     const shown = days.filter((day) => !this.config.hide_unused || day.run || day.onlyAir.length);
     const axis = axisOf(days, this._midnight, now);
     const none = el("p", {}, this.t("day.nothing"));
@@ -218,9 +226,7 @@ export class DayCard extends GatewrightCard {
   }
 
   share(share) {
-    // Nobody should read 100 % where a second was missing.
-    const floored = Math.floor(share * 100) / 100;
-    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+    return shareText(this.hass, share);
   }
 
   _row(day, { from, to }) {
@@ -252,9 +258,9 @@ export class DayCard extends GatewrightCard {
 
   _axis({ from, to, ticks, whole }) {
     const minute = whole ? {} : { minute: "2-digit" };
-    const clock = new Intl.DateTimeFormat(this.hass.language, { hour: "numeric", ...minute });
+    const clock = (at) => timeText(this.hass.language, new Date(at * 1000), { hour: "numeric", ...minute });
     const marks = ticks.map((at) => {
-      const mark = el("span", {}, clock.format(at * 1000));
+      const mark = el("span", {}, clock(at));
       mark.style.insetInlineStart = `${(100 * (at - from)) / (to - from)}%`;
       return mark;
     });

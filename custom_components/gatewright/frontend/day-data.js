@@ -7,6 +7,9 @@
 
 const HOUR = 3600;
 
+/** Less time than this, in s, would be told as none at all. */
+export const LITTLE = 0.5;
+
 /** Turn a history (`[{at, on}]`, in order) into spans `[from, to]` in which it was on. */
 export function spansOf(history, now) {
   const spans = [];
@@ -81,6 +84,9 @@ export function startsOf(history, after) {
 export function recordedOf(spent) {
   return spent ? { run: spent.run_time, covered: spent.air_time } : {};
 }
+
+/** A day's figures as they are told: what ran for next to nothing did not run. */
+export const toldOf = (day) => (day.run < LITTLE ? { ...day, run: 0, covered: 0 } : day);
 
 /** The part of the day to show: whole hours around what happened, with a few marks. */
 export function axisOf(days, midnight, now) {

@@ -1,5 +1,5 @@
 /** The day as it would have been: asked of the hub, drawn below what happened. */
-import { both, total, without } from "./day-data.js";
+import { both, toldOf, total, without } from "./day-data.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { span } from "./i18n.js";
 
@@ -22,12 +22,12 @@ export function wouldOf(answer, id) {
   const machine = answer?.machines[id];
   if (!machine) return null;
   const withAir = both(machine.ran, machine.aired);
-  return {
+  return toldOf({
     withAir,
     withoutAir: without(machine.ran, machine.aired),
     run: total(machine.ran),
     covered: total(withAir),
-  };
+  });
 }
 
 export class Would {

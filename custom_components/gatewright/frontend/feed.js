@@ -15,6 +15,9 @@ const ALL = Object.freeze({ all: true });
 // A change of these changes the drawing, and not only what it shows.
 const ANEW = ["name", "gates", "clears", "kind", "control"];
 
+// Something has to stand where a name is missing.
+const UNNAMED = "?";
+
 const shared = new WeakMap();
 
 /** Return the feed of a system, the first one without an id, through a connection. */
@@ -138,7 +141,7 @@ export class Feed {
   _begin(sent) {
     this.picture = {
       ...sent,
-      system: sent.system || { name: sent.name },
+      system: { name: sent.name ?? UNNAMED, ...sent.system },
       gates: partsOf(sent.gates),
       machines: partsOf(sent.machines),
       alarms: sent.alarms || [],
@@ -192,5 +195,5 @@ export class Feed {
 
 /** Parts by their id, which each of them knows as well. */
 function partsOf(sent) {
-  return new Map(Object.entries(sent || {}).map(([id, part]) => [id, { ...part, id }]));
+  return new Map(Object.entries(sent || {}).map(([id, part]) => [id, { name: UNNAMED, ...part, id }]));
 }

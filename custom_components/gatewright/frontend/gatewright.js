@@ -31,6 +31,8 @@ function t(key) {
   return translator(language)(key);
 }
 
+const RECORD = /^(air_time|coverage|dust_today|little_air|shop_run_time|summary|without_air)/;
+
 window.customCards ??= [];
 window.customStrategies ??= [];
 
@@ -64,9 +66,8 @@ if (!window.customStrategies.some(({ type }) => type === "gatewright")) {
     documentationURL: DOCUMENTATION,
   });
 }
+// The words of the page's user are fetched now: the card picker asks for them only once.
 t("strategy.name");
-
-const RECORD = /^(air_time|coverage|dust_today|little_air|shop_run_time|summary|without_air)/;
 
 /** Suggest a card for an entity of ours: the alarms for a problem, the others for the rest. */
 function suggest(hass, entityId, kind) {

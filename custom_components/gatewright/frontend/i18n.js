@@ -1,4 +1,5 @@
 /** Words in the language of the hub's user; English stands in for what is missing. */
+import { numberText, pluralOf } from "./figures.js";
 import en from "./i18n/en.js";
 
 const OTHERS = { de: () => import("./i18n/de.js"), fr: () => import("./i18n/fr.js") };
@@ -27,15 +28,14 @@ export function translator(language) {
   const name = base(language);
   const texts = loaded.get(name) || en;
   // The plural follows the language of the words, which may not be that of the hub.
-  const plural = new Intl.PluralRules(loaded.has(name) ? name : "en");
-  const numbers = new Intl.NumberFormat(language || "en");
+  const plural = (count) => pluralOf(loaded.has(name) ? name : "en", count);
   return (key, values = {}) => {
     let text = texts[key] ?? en[key];
     if (text === undefined) return undefined;
-    if (typeof text === "object") text = text[plural.select(values.count)] ?? text.other;
+    if (typeof text === "object") text = text[plural(values.count)] ?? text.other;
     return text.replace(/\{(\w+)\}/g, (gap, what) => {
       const value = values[what];
-      return typeof value === "number" ? numbers.format(value) : (value ?? gap);
+      return typeof value === "number" ? numberText(language, value) : (value ?? gap);
     });
   };
 }

@@ -3,6 +3,7 @@ import { AlarmList } from "./alarms.js";
 import { ask } from "./ask.js";
 import { GatewrightCard } from "./card.js";
 import { el, place, setAttribute, setText, svg } from "./dom.js";
+import { percentText } from "./figures.js";
 import { Headline, Modes } from "./head.js";
 import { onHold } from "./hold.js";
 import { layOut } from "./layout.js";
@@ -27,6 +28,8 @@ export class MapCard extends GatewrightCard {
     this._alarms = new AlarmList();
     this._map = el("div.map", { role: "group" });
     this._hint = el("div.hint", { role: "status" });
+    this._gates = this._pipes = this._links = [];
+    this._tiles = new Map();
     this._resize = new ResizeObserver(() => this._measure());
   }
 
@@ -67,22 +70,25 @@ export class MapCard extends GatewrightCard {
     }
     this._width = Math.min(this.body.clientWidth, WIDEST);
     this._rtl = getComputedStyle(this).direction === "rtl";
-    this._draw();
+    this._drawn = this.guard.part(this._map, () => this._draw());
   }
 
   update() {
-    this._headline.update(this);
-    this._modes.update(this);
-    this._alarms.update(this);
+    this.guard.part(this._headline.node, () => this._headline.update(this));
+    this.guard.part(this._modes.node, () => this._modes.update(this));
+    this.guard.part(this._alarms.node, () => this._alarms.update(this));
+    // What could not be drawn has no parts to be kept up to date.
+    if (!this._drawn) return;
     this._updateCollector();
-    for (const gate of this._gates) this._updateGate(gate);
-    for (const pipe of this._pipes) this._updatePipe(pipe);
-    for (const link of this._links) this._updateLink(link);
-    this._updateFigures();
+    for (const gate of this._gates) this._showGate(gate);
+    for (const pipe of this._pipes) this.guard.attempt(pipe.node, () => this._updatePipe(pipe));
+    for (const link of this._links) this.guard.attempt(link.node, () => this._updateLink(link));
+    this.guard.attempt(this._map, () => this._updateFigures());
     for (const tile of this._tiles.values()) tile.update();
   }
 
   tick() {
+    if (!this._drawn) return false;
     let more = this._updateCollector();
     for (const tile of this._tiles.values()) more = tile.update() || more;
     return more;
@@ -99,7 +105,8 @@ export class MapCard extends GatewrightCard {
     const { system, gates, machines, ducts } = this.picture;
     const drawing = layOut({
       gates: [...gates],
-      machines: [...machines],
+      // A machine of which nobody says where its gates are still has a tile.
+      machines: [...machines].map(([id, machine]) => [id, { ...machine, gates: machine.gates ?? [] }]),
       ducts: ducts?.length ? ducts : null,
       width: this._width || 360,
     });
@@ -138,6 +145,7 @@ export class MapCard extends GatewrightCard {
     }
     if (focused?.machine) this._tiles.get(focused.machine)?.node.focus();
     if (focused?.gate) this._gates.find(({ id }) => id === focused.gate)?.node.focus();
+    return true;
   }
 
   /** A gate that serves no machine is told by its name. */
@@ -177,6 +185,11 @@ export class MapCard extends GatewrightCard {
   }
 
   _updateCollector() {
+    const broken = () => setText(this._phase, this.t("part.broken"));
+    return this.guard.attempt(this._fan, () => this._tellCollector(), broken) ?? false;
+  }
+
+  _tellCollector() {
     const { system } = this.picture;
     const told = collectorWords(system);
     const node = this._fan.parentNode;
@@ -194,10 +207,9 @@ export class MapCard extends GatewrightCard {
   /** How full the bin and the filter are, where the hub knows. */
   _updateStores() {
     const { upkeep } = this.picture;
-    const share = new Intl.NumberFormat(this.hass.language, { style: "percent" });
     const words = ["bin", "filter"]
       .filter((store) => typeof upkeep?.[store] === "number")
-      .map((store) => `${this.t(`label.${store}`)} ${share.format(upkeep[store])}`);
+      .map((store) => `${this.t(`label.${store}`)} ${percentText(this.hass.language, upkeep[store])}`);
     setText(this._stores, words.join(" · "));
   }
 
@@ -216,6 +228,13 @@ export class MapCard extends GatewrightCard {
       keyed: () => (gate.control ? this._move(spot.id, { asking: true }) : this._explain(spot.id)),
     });
     return { ...spot, node, symbol, word };
+  }
+
+  _showGate(gate) {
+    this.guard.attempt(gate.node, () => this._updateGate(gate), () => {
+      gate.node.dataset.tone = "bad";
+      setText(gate.word, this.t("part.broken"));
+    });
   }
 
   _updateGate({ id, node, symbol, word }) {

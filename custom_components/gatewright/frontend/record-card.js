@@ -1,12 +1,13 @@
 /** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
 import { GatewrightCard } from "./card.js";
+import { LITTLE } from "./day-data.js";
 import { el, setAttribute } from "./dom.js";
+import { dayText, moneyText, numberText } from "./figures.js";
 import { span } from "./i18n.js";
+import { shareText } from "./units.js";
 
 const PERIODS = ["day", "week", "month"];
 const REFRESH = 60000;
-/** Seconds below which a reason is not worth a line: a gate moves at every start. */
-const LITTLE = 0.5;
 
 const STYLES = `
 .periods { display: flex; flex-wrap: wrap; gap: 6px; margin-bottom: 12px; }
@@ -78,6 +79,10 @@ export class RecordCard extends GatewrightCard {
   }
 
   _draw() {
+    this.guard.part(this._main, () => this._drawRecord());
+  }
+
+  _drawRecord() {
     const found = this._found;
     if (!found) {
       this._main.replaceChildren(el("p", {}, this.t("record.failed")));
@@ -149,6 +154,7 @@ export class RecordCard extends GatewrightCard {
   }
 
   _reasons({ shop }) {
+    // A gate moves at every start: what is next to nothing is not worth a line.
     const told = Object.entries(shop.without).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
     told.sort(([, a], [, b]) => b - a);
     if (shop.too_little_air >= LITTLE) told.push(["too_little_air", shop.too_little_air]);
@@ -165,7 +171,7 @@ export class RecordCard extends GatewrightCard {
 
   _dust({ dust }) {
     if (!dust) return [];
-    const day = new Date(`${dust.day}T12:00`).toLocaleDateString(this.hass.language, { month: "long", day: "numeric" });
+    const day = dayText(this.hass.language, new Date(`${dust.day}T12:00`));
     return [
       el("h3", {}, this.t("record.dust", { day, average: this._number(dust.average, 2) })),
       el(
@@ -192,16 +198,14 @@ export class RecordCard extends GatewrightCard {
   }
 
   _number(value, digits) {
-    return new Intl.NumberFormat(this.hass.language, { maximumFractionDigits: digits }).format(value);
+    return numberText(this.hass.language, value, digits);
   }
 
   _money({ cost, currency }) {
-    return new Intl.NumberFormat(this.hass.language, { style: "currency", currency }).format(cost);
+    return moneyText(this.hass.language, cost, currency);
   }
 
   _share(share) {
-    // Nobody should read 100 % where a second was missing.
-    const floored = Math.floor(share * 100 + 1e-9) / 100;
-    return new Intl.NumberFormat(this.hass.language, { style: "percent" }).format(floored);
+    return shareText(this.hass, share);
   }
 }

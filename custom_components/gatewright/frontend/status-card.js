@@ -69,9 +69,9 @@ export class StatusCard extends GatewrightCard {
   }
 
   update() {
-    this._headline.update(this);
-    this._modes.update(this);
-    this._alarms.update(this);
+    this.guard.part(this._headline.node, () => this._headline.update(this));
+    this.guard.part(this._modes.node, () => this._modes.update(this));
+    this.guard.part(this._alarms.node, () => this._alarms.update(this));
     this._updateCollector();
     for (const { tile } of this._items) tile.update();
     this._sort();
@@ -84,6 +84,10 @@ export class StatusCard extends GatewrightCard {
   }
 
   _updateCollector() {
+    return this.guard.part(this._shape.parentNode, () => this._tellCollector());
+  }
+
+  _tellCollector() {
     const { system } = this.picture;
     const told = collectorWords(system);
     this._shape.parentNode.dataset.tone = told.tone;
@@ -103,10 +107,12 @@ export class StatusCard extends GatewrightCard {
     const { picture } = this;
     const { machines } = picture;
     const ranked = this._items
-      .map((item) => [rank(machines.get(item.id), picture), item])
+      // What cannot be told is looked at first.
+      .map((item) => [this.guard.attempt(item, () => rank(machines.get(item.id), picture)) ?? 0, item])
       .sort(([a], [b]) => a - b);
     for (const [, { id, node }] of ranked) {
-      node.hidden = Boolean(this.config.hide_idle) && !inUse(machines.get(id), picture);
+      const used = () => inUse(machines.get(id), picture);
+      node.hidden = Boolean(this.config.hide_idle) && !(this.guard.attempt(node, used) ?? true);
     }
     const order = ranked.map(([, { id }]) => id).join();
     if (order === this._order) return;

@@ -21,6 +21,15 @@ export class Tile {
 
   /** Show how the machine stands; returns whether its words count seconds. */
   update() {
+    const { guard, t } = this.card;
+    return guard.attempt(this, () => this._update(), () => {
+      this.node.dataset.tone = "bad";
+      setGlyph(this._shape, "bad");
+      setText(this._state, t("part.broken"));
+    });
+  }
+
+  _update() {
     const { card } = this;
     const machine = card.picture.machines.get(this.id);
     const told = machineWords(machine, card.picture);

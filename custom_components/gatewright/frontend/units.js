@@ -1,4 +1,5 @@
 /** Air figures, SI from the hub, in the units that the hub's owner reads. */
+import { numberText, percentText } from "./figures.js";
 
 const CFM = 60 / 0.3048 ** 3; // ft3/min in one m3/s.
 const FPM = 60 / 0.3048; // ft/min in one m/s.
@@ -6,9 +7,7 @@ const FPM = 60 / 0.3048; // ft/min in one m/s.
 const inFeet = (hass) => hass.config?.unit_system?.length === "mi";
 
 function show(hass, value, unit) {
-  const digits = Math.abs(value) < 10 ? 1 : 0;
-  const number = new Intl.NumberFormat(hass.language, { maximumFractionDigits: digits });
-  return `${number.format(value)} ${unit}`;
+  return `${numberText(hass.language, value, Math.abs(value) < 10 ? 1 : 0)} ${unit}`;
 }
 
 /** A flow in m3/s as text. */
@@ -23,4 +22,14 @@ export function speedText(hass, speed) {
   return inFeet(hass)
     ? show(hass, Math.round((speed * FPM) / 10) * 10, "ft/min")
     : show(hass, speed, "m/s");
+}
+
+/**
+ * A share of time, 0 to 1, as text: to a tenth of a percent and rounded down, as our entities
+ * have it. Nobody should read 100 % where a second was missing.
+ */
+export function shareText(hass, share) {
+  // What binary fractions lose of a share is no tenth.
+  const floored = Math.floor((share + 1e-9) * 1000) / 1000;
+  return percentText(hass.language, floored, 1);
 }

@@ -146,7 +146,9 @@ export function headlines(picture) {
   add("ask", "ask", "machine.ask_air", "machine.ask_air_left");
   add("good", "own", "machine.run_own");
   if (found.length) return found.slice(0, 2);
-  if (system.by_hand) return [{ tone: "ask", key: "head.by_hand" }];
+  if (system.by_hand) {
+    return [system.turning ? { tone: "ask", key: "head.by_hand" } : { tone: "wait", key: "head.by_hand_soon" }];
+  }
   if (system.phase !== "resting") return [{ tone: "wait", key: "head.winding_down" }];
   if (system.turning) return [{ tone: "wait", key: "head.turns" }];
   return [{ tone: "off", key: "head.idle" }];

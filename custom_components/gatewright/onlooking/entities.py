@@ -18,6 +18,7 @@ from homeassistant.components.switch import SwitchEntity
 from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
 
 from ..entity import CollectorEntity, GatewrightEntity
+from ..gatekeeper import asker_of
 from ..refusals import refusal
 from ..shop.units import percent
 from .mode import at_rest, at_work, set_watching
@@ -131,6 +132,7 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Let go of everything; only from rest, since nobody would stop it then."""
+        await self._may_store()
         if self.engine.watcher is None:
             if not at_rest(self.engine):
                 raise refusal("watch_not_at_rest", name=self.engine.entry.title)
@@ -139,6 +141,7 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Go live; not while a machine runs, since the collector would start at once."""
+        await self._may_store()
         if self.engine.watcher is not None:
             if running := at_work(self.engine):
                 raise refusal(
@@ -147,3 +150,8 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
                     machines=", ".join(running),
                 )
             set_watching(self.hass, self.engine.entry, watch=False)
+
+    async def _may_store(self) -> None:
+        """Leave it to administrators: it changes what the system is."""
+        asker = await asker_of(self.hass, self._context)
+        asker.require_administration()

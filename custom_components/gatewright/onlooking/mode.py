@@ -53,7 +53,7 @@ def recalled_shop(
         return shop
     elapsed = None if left.at is None else max(0.0, now - left.at)
     try:
-        _recall(shop, left.memory, now, elapsed)
+        recall(shop, left.memory, now, elapsed)
     except (AttributeError, KeyError, TypeError, ValueError) as err:
         _LOGGER.warning(
             "The memory of %s cannot be read, so it starts anew: %r", entry.title, err
@@ -62,7 +62,7 @@ def recalled_shop(
     return shop
 
 
-def _recall(
+def recall(
     shop: Shop, memory: Mapping[str, Any], now: float, elapsed: float | None
 ) -> None:
     """Take up what was left; from rest where watching begins, goes on or has ended."""

@@ -14,9 +14,10 @@ if TYPE_CHECKING:
 class WatchedWeekFlow(RepairsFlow):
     """Shows what would have been, and goes live or watches for another week."""
 
-    def __init__(self, engine: Engine) -> None:
-        """Be about a system that only watches."""
+    def __init__(self, engine: Engine, asked: str) -> None:
+        """Be about a system that only watches, and what was `asked` of it when."""
         self._engine = engine
+        self._asked = asked
 
     async def async_step_init(
         self, user_input: dict[str, str] | None = None
@@ -24,6 +25,8 @@ class WatchedWeekFlow(RepairsFlow):
         """Ask."""
         if self._engine.watcher is None:
             return self.async_create_entry(data={})
+        if self._is_over:
+            return self.async_abort(reason="over")
         return self.async_show_menu(
             step_id="init",
             menu_options=["go_live", "watch_on"],
@@ -34,6 +37,8 @@ class WatchedWeekFlow(RepairsFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Warn once more, of what starts at once as well; then go live."""
+        if self._is_over:
+            return self.async_abort(reason="over")
         running = at_work(self._engine)
         if user_input is None or running:
             return self._warn(running)
@@ -45,12 +50,22 @@ class WatchedWeekFlow(RepairsFlow):
         """Go live though a machine runs: the owner was told what happens."""
         if user_input is None:
             return self._warn(at_work(self._engine))
+        if self._is_over:
+            return self.async_abort(reason="over")
         return self._live()
+
+    @property
+    def _is_over(self) -> bool:
+        """Whether it was answered meanwhile, or is about an earlier time."""
+        watcher = self._engine.watcher
+        return watcher is None or watcher.asked_about != self._asked
 
     async def async_step_watch_on(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Watch for another week."""
+        if self._is_over:
+            return self.async_abort(reason="over")
         if self._engine.watcher is not None:
             self._engine.watcher.wait_another_week()
             await self._engine.save()

@@ -91,6 +91,12 @@ class Watcher:
         now = totals_of(self._shop.ledger)
         return {key: max(0.0, now[key] - self._before[key]) for key in now}
 
+    @property
+    def asked_about(self) -> str:
+        """The week that the question is about, by its beginning."""
+        since = self._asked or watching_since(self._engine.entry.data)
+        return "" if since is None else since.isoformat()
+
     @callback
     def wait_another_week(self) -> None:
         """Ask again in a week."""
@@ -124,7 +130,11 @@ class Watcher:
             self._engine.hass,
             DOMAIN,
             _issue_id(entry),
-            data={"entry_id": entry.entry_id, "what": ISSUE},
+            data={
+                "entry_id": entry.entry_id,
+                "what": ISSUE,
+                "asked": self.asked_about,
+            },
             is_fixable=True,
             severity=ir.IssueSeverity.WARNING,
             translation_key=ISSUE,

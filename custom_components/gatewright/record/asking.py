@@ -16,10 +16,10 @@ from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..actions.targets import system_named
 from ..cards.feed import system_asked_for
-from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
+from ..gatekeeper import Asker, Deed, register_action, register_command
+from ..given import day
 from ..refusals import refusal
 from ..shop.record.summary import Period
 from .download import downloads
@@ -36,47 +36,50 @@ _ASKED: dict[Any, Any] = {
     vol.Optional(ATTR_PERIOD, default=Period.WEEK.value): vol.In(
         [*(period.value for period in Period), CUSTOM]
     ),
-    vol.Optional(ATTR_DATE): cv.date,
-    vol.Optional(ATTR_FIRST_DAY): cv.date,
-    vol.Optional(ATTR_LAST_DAY): cv.date,
+    vol.Optional(ATTR_DATE): day,
+    vol.Optional(ATTR_FIRST_DAY): day,
+    vol.Optional(ATTR_LAST_DAY): day,
 }
 
 
 @callback
 def async_setup_asking(hass: HomeAssistant) -> None:
     """Register the action and the command."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_SUMMARY,
         _summary,
         vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string, **_ASKED}),
+        deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
-    websocket_api.async_register_command(hass, _record)
+    register_command(
+        hass,
+        "record",
+        {vol.Required("entry_id"): str, **_ASKED},
+        _record,
+        deed=Deed.READ,
+    )
 
 
 @callback
-def _summary(call: ServiceCall) -> ServiceResponse:
+def _summary(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return what was done in a day, a week, a month or any run of days."""
-    return _asked(call.hass, system_named(call), call.data)
+    return _asked(asker, asker.system(call.data[ATTR_CONFIG_ENTRY_ID]), call.data)
 
 
-@websocket_api.websocket_command(
-    {
-        vol.Required("type"): "gatewright/record",
-        vol.Required("entry_id"): str,
-        **_ASKED,
-    }
-)
 @callback
 def _record(
-    hass: HomeAssistant, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
+    hass: HomeAssistant,
+    connection: websocket_api.ActiveConnection,
+    msg: dict[str, Any],
+    asker: Asker,
 ) -> None:
     """Send the summary of a system, and where its tables are."""
-    if (entry := system_asked_for(hass, connection, msg)) is None:
+    if (entry := system_asked_for(asker, connection, msg)) is None:
         return
     try:
-        found = _asked(hass, entry, msg)
+        found = _asked(asker, entry, msg)
     except ServiceValidationError as err:
         connection.send_error(msg["id"], websocket_api.ERR_INVALID_FORMAT, str(err))
         return
@@ -84,16 +87,17 @@ def _record(
 
 
 def _asked(
-    hass: HomeAssistant, entry: GatewrightConfigEntry, asked: dict[str, Any]
+    asker: Asker, entry: GatewrightConfigEntry, asked: dict[str, Any]
 ) -> dict[str, Any]:
     """Return what was asked for, and where the tables are."""
+    hass = asker.hass
     record = entry.runtime_data.record
     if asked[ATTR_PERIOD] == CUSTOM:
         first: date | None = asked.get(ATTR_FIRST_DAY)
         last: date | None = asked.get(ATTR_LAST_DAY)
         if first is None or last is None or last < first:
             raise refusal("days_wrong")
-        found = record.summary_of_days(first, last)
+        found = record.summary_of_days(first, last, asker)
     else:
-        found = record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE))
+        found = record.summary(Period(asked[ATTR_PERIOD]), asked.get(ATTR_DATE), asker)
     return found | {"downloads": downloads(hass, entry.entry_id)}

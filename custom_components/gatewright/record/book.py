@@ -4,26 +4,29 @@ from collections.abc import Callable, Collection
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from functools import partial
-import logging
 from time import monotonic
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers.start import async_at_started
-from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 
 from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
 from ..const import CONF_PARTICLES, DOMAIN
 from ..devices import hub_device_id
+from ..gatekeeper import Asker
 from ..shop.alarms import AlarmKind
+from ..shop.pattern import check_numbers, check_shape
+from ..shop.plan import COLLECTOR
 from ..shop.record.alarm_days import AlarmDays, Raised
 from ..shop.record.summary import Period, bounds, summarize, summarize_days
 from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
+from ..storage import FileKind, KeptFile
 from ..timer import Timer
 from ..wording import Wording
 from .words import in_words
@@ -33,9 +36,6 @@ if TYPE_CHECKING:
 
 EVENT_SUMMARY = f"{DOMAIN}_summary"
 
-_LOGGER = logging.getLogger(__name__)
-
-_VERSION = 1
 _DELAY = 10.0
 """Seconds that changes are gathered before they are written."""
 
@@ -68,7 +68,7 @@ class RecordBook:
         self.alarms = AlarmDays()
         self._told: date | None = None
         """All days before this one have been told."""
-        self._store = store_of(engine.hass, engine.entry.entry_id)
+        self._file = record_file(engine.hass, engine.entry)
         self._listeners: list[Callable[[], None]] = []
         self._readers: list[Callable[[SummaryNews], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -80,20 +80,21 @@ class RecordBook:
 
     async def load(self) -> None:
         """Read what was kept."""
-        kept = await self._store.async_load()
+        kept = await self._file.read()
         if kept is None:
             return
         try:
+            check_numbers(kept)
             self.alarms.restore(kept.get("alarms", {}))
             if (told := kept.get("told")) is not None:
                 self._told = date.fromisoformat(told)
-        except (AttributeError, TypeError, ValueError) as err:
-            _LOGGER.warning(
-                "The alarms of %s so far cannot be read: %r",
-                self.engine.entry.title,
-                err,
-            )
+            for raised in self.alarms.between(date.min, date.max):
+                check_shape(raised._asdict(), Raised("", "", 0)._asdict())
+            self.alarms.save()
+        except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             self.alarms = AlarmDays()
+            self._told = None
+            await self._file.put_aside(err)
 
     @callback
     def start(self) -> None:
@@ -116,7 +117,7 @@ class RecordBook:
         self._midnight.disarm()
         while self._unsubs:
             self._unsubs.pop()()
-        await self._store.async_save(self._kept())
+        await self._file.write(self._kept())
 
     @callback
     def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -151,7 +152,7 @@ class RecordBook:
     @property
     def measures_dust(self) -> bool:
         """Whether there is a particle sensor."""
-        return CONF_PARTICLES in self.engine.entry.data
+        return CONF_PARTICLES in self.engine.described.data
 
     def dust_today(self) -> DayDust:
         """Return what the particle sensor read today while somebody worked."""
@@ -166,28 +167,55 @@ class RecordBook:
         )
 
     @callback
-    def summary(self, period: Period, day: date | None = None) -> dict[str, Any]:
-        """Return the period that a day is in, up to now; as data and in words."""
+    def summary(
+        self, period: Period, day: date | None = None, asker: Asker | None = None
+    ) -> dict[str, Any]:
+        """Return the period that a day is in, up to now; as data and in words.
+
+        Of the machines it has those that the asker may see, all without one.
+        """
         now = self._look()
+        asker = asker or self._owner
         found = summarize(
-            self.keeper, period, day or now.date(), now, pickups=self.pickups()
+            self.keeper,
+            period,
+            day or now.date(),
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
         )
-        return self._told_as(found)
+        return self._told_as(found, asker)
 
     @callback
-    def summary_of_days(self, first: date, last: date) -> dict[str, Any]:
+    def summary_of_days(
+        self, first: date, last: date, asker: Asker | None = None
+    ) -> dict[str, Any]:
         """Return any run of days, as `summary` does."""
         now = self._look()
-        found = summarize_days(self.keeper, first, last, now, pickups=self.pickups())
-        return self._told_as(found)
+        asker = asker or self._owner
+        found = summarize_days(
+            self.keeper,
+            first,
+            last,
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
+        )
+        return self._told_as(found, asker)
 
-    def _told_as(self, found: dict[str, Any]) -> dict[str, Any]:
+    @property
+    def _owner(self) -> Asker:
+        return Asker(self.engine.hass, None)
+
+    def _told_as(self, found: dict[str, Any], asker: Asker) -> dict[str, Any]:
         """Add what the core does not know: the alarms, the money's name, the words."""
         first = date.fromisoformat(found["first_day"])
         last = date.fromisoformat(found["last_day"])
+        told = None if asker.administers else self._names_seen(asker)
         found["alarms"] = [
             {**raised._asdict(), "title": self._title(raised)}
             for raised in self.alarms.between(first, last)
+            if told is None or raised.part in told
         ]
         collector = found["collector"]
         collector["currency"] = self.engine.hass.config.currency
@@ -201,6 +229,24 @@ class RecordBook:
         found["name"] = self.engine.entry.title
         found["text"] = in_words(Wording.of_the_hub(self.engine.hass), found)
         return found
+
+    def _names_seen(self, asker: Asker) -> set[str]:
+        """Return what the parts that somebody may see are called: alarms keep names."""
+        engine = self.engine
+        layout = engine.layout
+        parts = (
+            COLLECTOR,
+            *engine.entry.subentries,
+            *layout.companions,
+            *engine.upkeep.switched(layout),
+            *engine.upkeep.service_parts(),
+        )
+        seen: set[str] = set()
+        hidden: set[str] = set()
+        for part in parts:
+            of = seen if asker.sees_part(engine, part) else hidden
+            of.add(engine.announcer.name(part))
+        return seen - hidden
 
     def _title(self, raised: Raised) -> str:
         """Return what an alarm said in a line."""
@@ -331,7 +377,7 @@ class RecordBook:
     # Memory ---------------------------------------------------------------------
 
     def _write_soon(self) -> None:
-        self._store.async_delay_save(self._kept, _DELAY)
+        self._file.write_soon(self._kept, _DELAY)
 
     def _kept(self) -> dict[str, Any]:
         return {
@@ -340,6 +386,6 @@ class RecordBook:
         }
 
 
-def store_of(hass: HomeAssistant, entry_id: str) -> Store[dict[str, Any]]:
+def record_file(hass: HomeAssistant, entry: ConfigEntry[Any]) -> KeptFile:
     """Return where the days told and the alarms of a system are kept."""
-    return Store(hass, _VERSION, f"{DOMAIN}.{entry_id}.record")
+    return KeptFile(hass, FileKind.RECORD, entry)

@@ -9,7 +9,9 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util, slugify
 
 from ..engine import Engine, GatewrightConfigEntry
-from ..shop.record.runs import Row, csv_text, day_rows, run_rows
+from ..gatekeeper import Asker
+from ..shop.record.runs import day_rows, run_rows
+from ..tables import Row, csv_text
 from ..web import SystemView, signed
 
 
@@ -34,20 +36,18 @@ class RecordTable(SystemView):
     what = ""
 
     @override
-    async def answer(
-        self, hass: HomeAssistant, entry: GatewrightConfigEntry
-    ) -> web.Response:
+    async def answer(self, asker: Asker, entry: GatewrightConfigEntry) -> web.Response:
         name = f"{slugify(entry.title)}_{self.what}_{dt_util.now():%Y-%m-%d}.csv"
         return web.Response(
-            text=csv_text(self.rows(entry.runtime_data)),
+            text=csv_text(self.rows(entry.runtime_data, asker)),
             content_type="text/csv",
             charset="utf-8",
             headers={"Content-Disposition": f'attachment; filename="{name}"'},
         )
 
     @abstractmethod
-    def rows(self, engine: Engine) -> Iterable[Row]:
-        """Return the header and the rows."""
+    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
+        """Return the header and the rows of the machines that the asker may see."""
 
 
 class RunTable(RecordTable):
@@ -58,9 +58,13 @@ class RunTable(RecordTable):
     what = "runs"
 
     @override
-    def rows(self, engine: Engine) -> Iterable[Row]:
-        keeper = engine.record.keeper
-        return run_rows(keeper.record.runs, dt_util.get_default_time_zone())
+    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
+        runs = (
+            run
+            for run in engine.record.keeper.record.runs
+            if asker.sees_machine(run.machine_id)
+        )
+        return run_rows(runs, dt_util.get_default_time_zone())
 
 
 class DayTable(RecordTable):
@@ -71,6 +75,6 @@ class DayTable(RecordTable):
     what = "days"
 
     @override
-    def rows(self, engine: Engine) -> Iterable[Row]:
+    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
         keeper = engine.record.keeper
-        return day_rows(keeper.calendar, keeper.names)
+        return day_rows(keeper.calendar, keeper.names, asker.sees_machine)

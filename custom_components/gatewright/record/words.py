@@ -128,7 +128,11 @@ def _bin(words: Wording, found: Mapping[str, Any]) -> str | None:
     if state is None:
         return None
     key = "bin"
-    values = {"share": words.percent(round(_FULL * min(1.0, state["share"])))}
+    values = {}
+    if state["share"] is None:
+        key += "_unknown"
+    else:
+        values["share"] = words.percent(round(_FULL * min(1.0, state["share"])))
     if state["full_on"] is not None:
         key += "_full"
         values["day"] = words.day(date.fromisoformat(state["full_on"]))

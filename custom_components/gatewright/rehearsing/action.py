@@ -14,9 +14,10 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..actions.targets import system_named
-from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
+from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
+from ..gatekeeper import Asker, Deed, register_action
+from ..given import moment, number
 from ..refusals import refusal
 from ..shop.plan import PlanError
 from .answer import answer_of, names_of
@@ -39,8 +40,8 @@ _MACHINE = "machine"
 _LONGEST_WAIT = 600.0
 """The longest time in s that may be tried for a setting."""
 
-_time = vol.All(vol.Coerce(float), vol.Range(min=0, max=_LONGEST_WAIT))
-_level = vol.All(vol.Coerce(float), vol.Range(min=0, max=50_000))
+_time = number(0, _LONGEST_WAIT)
+_level = number(0, 50_000)
 
 _MACHINE_FIELDS: dict[Any, Any] = {
     vol.Optional(setting): _level if setting in LEVEL_SETTINGS else _time
@@ -50,9 +51,9 @@ _MACHINE_FIELDS: dict[Any, Any] = {
 _SCHEMA = vol.Schema(
     {
         vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string,
-        vol.Optional(_START): cv.datetime,
-        vol.Optional(_END): cv.datetime,
-        vol.Optional(_DAYS): vol.All(vol.Coerce(float), vol.Range(min=0.01, max=31)),
+        vol.Optional(_START): moment,
+        vol.Optional(_END): moment,
+        vol.Optional(_DAYS): number(0.01, 31),
         **{vol.Optional(setting): _time for setting in COLLECTOR_SETTINGS},
         vol.Optional(_MACHINES, default=list): vol.All(
             cv.ensure_list,
@@ -70,23 +71,24 @@ _SCHEMA = vol.Schema(
 @callback
 def async_setup_rehearsing(hass: HomeAssistant) -> None:
     """Register the action."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_REHEARSE,
         _rehearse,
         _SCHEMA,
+        deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
 
 
-async def _rehearse(call: ServiceCall) -> ServiceResponse:
+async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return what would have happened in a recorded time, and what did."""
-    entry = system_named(call)
+    entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     data = call.data
     described = propose(
-        entry,
+        entry.runtime_data.described,
         collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
-        machines=_changed_machines(entry, data[_MACHINES]),
+        machines=_changed_machines(entry, asker, data[_MACHINES]),
     )
     try:
         begins, ends = period(data.get(_START), data.get(_END), data.get(_DAYS))
@@ -95,19 +97,28 @@ async def _rehearse(call: ServiceCall) -> ServiceResponse:
         raise refusal(err.why, name=entry.title) from err
     except PlanError as err:
         part = err.problems[0].part
-        machine = entry.subentries.get(part)
+        seen = asker.sees_part(entry.runtime_data, part)
+        machine = entry.subentries.get(part) if seen else None
         raise refusal(
             "rehearse_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
-    return answer_of(found, names_of(found))
+    engine = entry.runtime_data
+    return answer_of(found, names_of(found), lambda part: asker.sees_part(engine, part))
 
 
 def _changed_machines(
-    entry: GatewrightConfigEntry, typed: list[Mapping[str, Any]]
+    entry: GatewrightConfigEntry, asker: Asker, typed: list[Mapping[str, Any]]
 ) -> dict[str, dict[str, Any]]:
-    """Return the changed settings by the machines' ids; they go by name or id."""
-    machines = entry.get_subentries_of_type(SUBENTRY_MACHINE)
+    """Return the changed settings by the machines' ids; they go by name or id.
+
+    A machine that the one who asks may not see is as good as none.
+    """
+    machines = [
+        machine
+        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+        if asker.sees_machine(machine.subentry_id)
+    ]
     changed: dict[str, dict[str, Any]] = {}
     for settings in typed:
         wanted = settings[_MACHINE].casefold()

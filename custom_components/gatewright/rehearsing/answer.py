@@ -1,7 +1,7 @@
 """A rehearsal as plain data: what an action returns and a card draws."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from typing import Any
 
 from ..shop.learning.history import Interval
@@ -12,25 +12,38 @@ from .rehearsal import Rehearsal
 
 type Names = Mapping[str, str]
 
+type Sees = Callable[[str], bool]
+"""Whether a part may be seen by the one who asks."""
 
-def answer_of(found: Rehearsal, names: Names) -> dict[str, Any]:
+
+def answer_of(
+    found: Rehearsal, names: Names, sees: Sees = lambda _: True
+) -> dict[str, Any]:
     """Return the figures: times in s, energy in kWh, coverage in percent.
 
     `happened` and `difference` are None where nothing was recorded of the collector.
+    Of the machines only those are told that the one who asks `sees`.
     """
     would = found.would.figures
+    hidden = {name for part, name in names.items() if not sees(part)}
+    hidden -= {name for part, name in names.items() if sees(part)}
     return {
         "start": found.begins.isoformat(),
         "end": found.ends.isoformat(),
         "readings": found.records.count,
-        "not_recorded": [_name(names, part) for part in found.records.unrecorded],
+        "not_recorded": [
+            _name(names, part) for part in found.records.unrecorded if sees(part)
+        ],
         "would_have": {
-            **_figures(would, names),
-            "alarms": _alarms(would_alarms(found, names)),
+            **_figures(would, names, sees),
+            "alarms": _alarms(would_alarms(found, names), hidden),
         },
         "happened": None
         if found.was is None
-        else {**_figures(found.was, names), "alarms": _alarms(found.records.alarms)},
+        else {
+            **_figures(found.was, names, sees),
+            "alarms": _alarms(found.records.alarms, hidden),
+        },
         "difference": None if found.was is None else _difference(found.was, would),
     }
 
@@ -59,7 +72,7 @@ def would_alarms(found: Rehearsal, names: Names) -> Counter[tuple[str, str]]:
     )
 
 
-def _figures(figures: Figures, names: Names) -> dict[str, Any]:
+def _figures(figures: Figures, names: Names, sees: Sees) -> dict[str, Any]:
     energy = figures.energy
     return {
         "starts": figures.starts,
@@ -77,6 +90,7 @@ def _figures(figures: Figures, names: Names) -> dict[str, Any]:
                 "coverage": percent(of.coverage),
             }
             for part, of in figures.machines.items()
+            if sees(part)
         ],
     }
 
@@ -93,12 +107,15 @@ def _difference(was: Figures, would: Figures) -> dict[str, Any]:
     }
 
 
-def _alarms(raised: Counter[tuple[str, str]] | None) -> list[dict[str, Any]] | None:
+def _alarms(
+    raised: Counter[tuple[str, str]] | None, hidden: Container[str]
+) -> list[dict[str, Any]] | None:
     if raised is None:
         return None
     return [
         {"alarm": kind, "part": part, "times": times}
         for (kind, part), times in sorted(raised.items())
+        if part not in hidden
     ]
 
 

@@ -78,7 +78,7 @@ def period(
 ) -> tuple[datetime, datetime]:
     """Return the period that was asked for, as far as it is over.
 
-    Raises `CannotRehearse` for one that is empty or too long.
+    The times are aware. Raises `CannotRehearse` for one that is empty or too long.
     """
     now = dt_util.utcnow()
     last = min(now, ends or now)

@@ -20,6 +20,10 @@ class Floor:
 
     `suspended` and `trying` are a walk's round the shop: a machine that runs gets no air
     by itself, and the collector was started to see whether it does.
+
+    `coming_up` says that what was never heard of yet may still be, `coming_back` that
+    the shop was away and that its parts come back one by one. `disabled` are the parts
+    whose entity the owner has disabled.
     """
 
     def __init__(self, system: System, now: float) -> None:
@@ -30,6 +34,8 @@ class Floor:
         self.roster = Roster()
         self.adopting = True
         self.suspended = self.trying = False
+        self.coming_up = self.coming_back = False
+        self.disabled: frozenset[str] = frozenset()
         self.replan(system, now)
 
     def replan(self, system: System, now: float) -> None:

@@ -1,6 +1,7 @@
 """Which gates should stand where: make before break, rest, and hands at the slide."""
 
 from collections.abc import Collection, Iterable
+from itertools import islice
 
 from .gate_states import GateStates
 from .plan import Rest
@@ -89,6 +90,26 @@ class GateBoard(GateStates):
             if self.is_powered(gate):
                 self._held.discard(gate)
                 self._actuators[gate].wish(True, now)
+
+    def give_way(
+        self, gates: Collection[str], now: float, *, anew: bool, or_any: bool
+    ) -> None:
+        """Open gates for an impeller that turns with none open, if it is so.
+
+        For one that came on `anew`, or cannot be stopped (`or_any`), wherever a person
+        put them. Else those that somebody put or cut off stay, and another one opens if
+        it has to.
+        """
+        if self.has_way(now):
+            return
+        if anew or or_any:
+            self.open_way(gates, now, or_any=or_any)
+            return
+        free = [gate for gate in self._powered if gate not in self._held]
+        usable = [g for g in free if g in gates and self._actuators[g].reachable]
+        others = (gate for gate in free if self._can_be_moved(gate))
+        for gate in usable or islice(others, 1):
+            self._actuators[gate].wish(True, now)
 
     def keep_open(self, now: float) -> None:
         """Call off every closing that has not come about, with nothing else open.

@@ -102,6 +102,11 @@ class MachineRun:
         )
 
     @property
+    def signal_missing(self) -> bool:
+        """Whether the attached signal says nothing at present."""
+        return self._signal_gone
+
+    @property
     def wants_air(self) -> bool:
         """Whether the collector has to run for it."""
         match self.phase:

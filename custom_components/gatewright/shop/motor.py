@@ -45,9 +45,12 @@ class Motor:
         self, value: bool | None, now: float, *, reachable: bool, own: bool
     ) -> Deviation | None:
         """Take a report from the switch."""
-        before = self.powered
+        before, stood = self.powered, self.actuator.reported
         deviation = self.actuator.report(value, now, reachable=reachable, own=own)
         self._note(before, now)
+        if deviation is Deviation.BY_ITSELF and value is stood:
+            # It stood so all the while: a command of ours has yet to be obeyed.
+            return None
         return deviation
 
     def read_power(self, watts: float | None, now: float) -> bool:
@@ -154,11 +157,17 @@ class Motor:
         return {
             "actuator": asdict(self.actuator.remember(now)),
             "off_age": None if self._off_since is None else now - self._off_since,
-            "on_age": None if self._on_since is None else now - self._on_since,
+            "on_age": self._on_age(now),
             "spin_ups": self.spin_up_meter.kept,
             "starts": starts,
             "stopped": stopped,
         }
+
+    def _on_age(self, now: float) -> float | None:
+        """For how long the motor has been on in s; None where it is off or found on."""
+        if self._on_since in (None, -math.inf):
+            return None
+        return now - self._on_since
 
     def recall(
         self, kept: Mapping[str, Any], now: float, *, passed: float, known: bool

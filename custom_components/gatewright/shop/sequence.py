@@ -16,6 +16,7 @@ from typing import assert_never, override
 from .actuation import Deviation
 from .demand import Demand
 from .plan import StartWhen, System
+from .switchings import Switchings
 from .times import in_ticks
 from .words import Cause, Phase, Refusal, Refused, Switching
 
@@ -50,7 +51,7 @@ class Sequence(Demand):
         self.least_run_on = 0.0
         self._opening_since = now
         self._told_to_stop = False
-        self._switchings: list[Switching] = []
+        self._switchings = Switchings()
         super().__init__(system, now)
 
     # What happens ---------------------------------------------------------------
@@ -68,6 +69,8 @@ class Sequence(Demand):
         deviation = self.motor.report(value, now, reachable=reachable, own=own)
         if not reachable:
             return
+        if self._switchings.start_due and self.collector_wanted:
+            self._note(on=True, cause=self._start_cause(), now=now)
         if self.adopting:
             self.adopting = False
             if value and not self.collector_wanted:
@@ -128,8 +131,7 @@ class Sequence(Demand):
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
-        switchings, self._switchings = self._switchings, []
-        return switchings
+        return self._switchings.drain()
 
     @property
     @override
@@ -323,14 +325,10 @@ class Sequence(Demand):
             wanted = self.roster.companions(lockout=self.lockout)
         self.companions.aim(wanted, now, start=self.allowed, at_once=self.emergency)
 
-    def _give_a_way(self, now: float) -> None:
-        """Open a gate for a collector that runs with none open.
-
-        For one that cannot be stopped, any gate that moves will do.
-        """
-        if not self.gates.has_way(now):
-            stuck_on = not self.collector_wanted and self.motor.actuator.failed
-            self.gates.open_way(self.work_gates(), now, or_any=stuck_on)
+    def _give_a_way(self, now: float, *, anew: bool = False) -> None:
+        """Have a gate opened for a collector that runs, or came on `anew`, with none."""
+        stuck_on = not self.collector_wanted and self.motor.actuator.failed
+        self.gates.give_way(self.work_gates(), now, anew=anew, or_any=stuck_on)
 
     def _explain(self) -> None:
         """See whether what a person switched, or what came by itself, still holds."""
@@ -356,7 +354,7 @@ class Sequence(Demand):
         demand = self.demand
         self.by_hand = self.by_hand or (adopt and not demand)
         self.found_on = not demand
-        self._give_a_way(now)
+        self._give_a_way(now, anew=True)
         cause = self._start_cause() if adopt else Cause.CAME_ON_BY_ITSELF
         self._note(on=True, cause=cause, now=now)
         self._enter(Phase.COLLECTING if self.demand else Phase.RUN_ON, now)
@@ -377,11 +375,10 @@ class Sequence(Demand):
         else:
             self.by_hand = True
             self.held_off = self.found_on = False
-            self._give_a_way(now)
+            self._give_a_way(now, anew=True)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)
 
     def _note(self, *, on: bool, cause: Cause, now: float) -> None:
-        self._switchings.append(
-            Switching(on=on, cause=cause, machines=self.demanding, at=now)
-        )
+        switching = Switching(on=on, cause=cause, machines=self.demanding, at=now)
+        self._switchings.note(switching, there=self.motor.actuator.reachable)

@@ -1,7 +1,9 @@
 """One shop: its sequence, its ledger and its alarms, kept in step."""
 
+from functools import partial
+
 from .alarms import AlarmBoard, Condition
-from .faults import conditions
+from .faults import Faults, told_after
 from .ledger import Ledger, Use
 from .machines import MachinePhase
 from .plan import System
@@ -22,6 +24,7 @@ class Shop:
         self.sequence = Sequence(system, now)
         self.ledger = Ledger()
         self.alarms = AlarmBoard()
+        self.faults = Faults(now)
         self._outside: set[Condition] = set()
         self.wake: float | None = now
 
@@ -56,5 +59,17 @@ class Shop:
                 at_rest=run.phase is MachinePhase.IDLE,
             )
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
-        self.alarms.update((*conditions(sequence, now), *self._outside), now)
-        self.wake = earliest((sequence.next_look(now), self.alarms.due))
+        self._raise_alarms(now)
+        self.wake = earliest(
+            (sequence.next_look(now), self.alarms.due, self.faults.due)
+        )
+
+    def _raise_alarms(self, now: float) -> None:
+        sequence, alarms = self.sequence, self.alarms
+        found = self.faults.look(sequence, alarms.standing, now)
+        alarms.update(
+            (*found, *self._outside),
+            now,
+            lasting=self.faults.lasting(sequence, alarms.known),
+            told_after=partial(told_after, sequence),
+        )

@@ -4,24 +4,30 @@ Before there was a choice it always waited. Who set a system up then may have pi
 must not bear suction behind a closed gate, so nobody chooses but the owner.
 """
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_GATE_KIND, CONF_START_WHEN, DOMAIN, SUBENTRY_GATE
+from ..const import CONF_START_WHEN, DOMAIN
 from ..shop.plan import GateKind, StartWhen
+
+if TYPE_CHECKING:
+    from ..engine import Engine
 
 ISSUE = "start_when"
 """What the issue is about, and the key of its texts."""
 
 
 @callback
-def ask_start_when(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+def ask_start_when(engine: Engine) -> None:
     """Ask where nothing was chosen and a gate is driven; take the question back if not."""
-    if CONF_START_WHEN in entry.data or not _has_gates(entry):
+    hass, entry = engine.hass, engine.entry
+    gates = engine.layout.system.gates
+    driven = any(gate.kind is GateKind.POWERED for gate in gates)
+    if CONF_START_WHEN in entry.data or not driven:
         forget_start_when(hass, entry)
         return
     ir.async_create_issue(
@@ -77,13 +83,6 @@ class StartWhenFlow(RepairsFlow):
         data = {**self._entry.data, CONF_START_WHEN: choice.value}
         self.hass.config_entries.async_update_entry(self._entry, data=data)
         return self.async_create_entry(data={})
-
-
-def _has_gates(entry: ConfigEntry[Any]) -> bool:
-    return any(
-        gate.data[CONF_GATE_KIND] == GateKind.POWERED
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
-    )
 
 
 def _issue_id(entry: ConfigEntry[Any]) -> str:

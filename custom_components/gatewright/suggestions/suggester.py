@@ -48,7 +48,7 @@ class Suggester:
     @callback
     def look(self) -> None:
         """Raise what can be suggested now, and take back the rest."""
-        ask_start_when(self._engine.hass, self._engine.entry)
+        ask_start_when(self._engine)
         suggest_travel(self._engine)
         suggest_idle(self._engine)
 

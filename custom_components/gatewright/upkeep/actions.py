@@ -6,10 +6,13 @@ from homeassistant.core import HomeAssistant, ServiceCall, callback
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
+from ..actions.occurrence import CONF_OCCURRENCE, check_occurrence
 from ..actions.targets import systems
-from ..const import DOMAIN
 from ..engine import Engine
+from ..gatekeeper import Asker, Deed, register_action
+from ..given import number
 from ..refusals import refusal
+from ..shop.alarms import AlarmKind
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
 
@@ -32,54 +35,69 @@ def async_setup_upkeep(hass: HomeAssistant) -> None:
         (
             SERVICE_MARK_EMPTIED,
             _emptied,
-            {
-                vol.Optional(CONF_SHARE): vol.All(
-                    vol.Coerce(float), vol.Range(min=0, max=120)
-                )
-            },
+            {vol.Optional(CONF_SHARE): number(0, 120)},
         ),
         (SERVICE_MARK_CLEANED, _cleaned, {}),
         (SERVICE_MARK_REPLACED, _replaced, {}),
         (SERVICE_MARK_SERVICED, _serviced, {vol.Optional(CONF_SERVICE): cv.string}),
     )
     for name, handler, fields in actions:
-        hass.services.async_register(
-            DOMAIN, name, handler, cv.make_entity_service_schema(fields)
+        fields |= {vol.Optional(CONF_OCCURRENCE): cv.string}
+        register_action(
+            hass,
+            name,
+            handler,
+            cv.make_entity_service_schema(fields),
+            deed=Deed.MOVE,
         )
 
 
-async def _emptied(call: ServiceCall) -> None:
+async def _emptied(call: ServiceCall, asker: Asker) -> None:
     share: float | None = call.data.get(CONF_SHARE)
-    found = await systems(call, _CONTROLS)
+    found = await systems(call, asker, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.bin is None:
             raise refusal("bin_not_looked_after", name=engine.entry.title)
+    check_occurrence(call, found, AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
     for engine in found:
         engine.upkeep.bin_emptied(None if share is None else share / 100)
 
 
-async def _cleaned(call: ServiceCall) -> None:
-    for engine in await _with_filter(call):
+async def _cleaned(call: ServiceCall, asker: Asker) -> None:
+    found = await _with_filter(call, asker)
+    check_occurrence(
+        call, found, AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH
+    )
+    for engine in found:
         engine.upkeep.filter_cleaned()
 
 
-async def _replaced(call: ServiceCall) -> None:
-    for engine in await _with_filter(call):
+async def _replaced(call: ServiceCall, asker: Asker) -> None:
+    found = await _with_filter(call, asker)
+    check_occurrence(
+        call,
+        found,
+        AlarmKind.FILTER_CLEAN_DUE,
+        AlarmKind.FILTER_REPLACE_DUE,
+        AlarmKind.FILTER_PRESSURE_HIGH,
+    )
+    for engine in found:
         engine.upkeep.filter_replaced()
 
 
-async def _with_filter(call: ServiceCall) -> list[Engine]:
-    found = await systems(call, _CONTROLS)
+async def _with_filter(call: ServiceCall, asker: Asker) -> list[Engine]:
+    found = await systems(call, asker, _CONTROLS)
     for engine in found:
         if engine.upkeep.keeper.filter is None:
             raise refusal("filter_not_looked_after", name=engine.entry.title)
     return found
 
 
-async def _serviced(call: ServiceCall) -> None:
+async def _serviced(call: ServiceCall, asker: Asker) -> None:
     """Begin an interval anew: the one that is named, else all that are due."""
     named: str | None = call.data.get(CONF_SERVICE)
-    found = await systems(call, _CONTROLS)
+    found = await systems(call, asker, _CONTROLS)
+    check_occurrence(call, found, AlarmKind.SERVICE_DUE)
     done = [(engine, _services(engine, named)) for engine in found]
     for engine, services in done:
         for service_id in services:

@@ -87,7 +87,7 @@ class Due:
             forecast is not None
             and forecast.known is Known.GUESS
             and forecast.seen_by is not SeenBy.LEVEL_SENSOR
-            and CONF_BIN_FULL in self._hub.engine.entry.data
+            and CONF_BIN_FULL in self._hub.engine.described.data
         )
         return guess or self._hub.engine.sequence.bin.full
 

@@ -101,7 +101,7 @@ class Feeds:
 
     def _gauge(self, source: Source | None) -> None:
         # A contact that only says "clogged" gives no pressure.
-        limited = CONF_FILTER_LIMIT in self._hub.engine.entry.data
+        limited = CONF_FILTER_LIMIT in self._hub.engine.described.data
         if source is None or source.entity_id is None or not limited:
             self.pressure = lambda: None
             return

@@ -19,6 +19,7 @@ from homeassistant.util import dt as dt_util
 from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
 from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
+from ..shop.alarms import AlarmKind
 from ..shop.ledger import Run
 from ..shop.times import earliest
 from ..shop.upkeep.filter import FilterState
@@ -69,7 +70,7 @@ class UpkeepHub:
     def __init__(self, engine: Engine, kept: Mapping[str, Any] | None) -> None:
         """Go on from what was `kept`; the engine's ledger has taken up its own."""
         self.engine = engine
-        self.store = UpkeepStore(engine.hass, engine.entry.entry_id)
+        self.store = UpkeepStore(engine.hass, engine.entry)
         self.board = Switchboard()
         self.feeds = Feeds(engine.hass, self)
         self.keeper = self._recalled(kept)
@@ -90,7 +91,7 @@ class UpkeepHub:
 
     def _recalled(self, kept: Mapping[str, Any] | None) -> Upkeep:
         shop = self.engine.shop
-        plan = read_upkeep(self.engine.entry.data)
+        plan = read_upkeep(self.engine.described.data)
         core = Upkeep(plan, shop)
         if kept is not None:
             try:
@@ -125,7 +126,7 @@ class UpkeepHub:
     @callback
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
-        self.keeper.replan(read_upkeep(self.engine.entry.data))
+        self.keeper.replan(read_upkeep(self.engine.described.data))
         self.keeper.meter.set_price(self._price(), monotonic())
         self._key = None
 
@@ -223,6 +224,10 @@ class UpkeepHub:
             None,
         )
 
+    def service_parts(self) -> list[str]:
+        """Return the parts that the services are told as."""
+        return [f"{SERVICE_PREFIX}{s.service_id}" for s in self.keeper.plan.services]
+
     # What is heard --------------------------------------------------------------
 
     @callback
@@ -256,15 +261,17 @@ class UpkeepHub:
         """Note that the bin was emptied; `share` is how full it was, if that is said."""
         if self.keeper.bin is not None:
             self.observe(monotonic())
-            self.keeper.bin.emptied(self.when(), share=share)
-            self._done()
+            # Said on two phones, it was emptied once.
+            if share is not None or not self.keeper.bin.untouched:
+                self.keeper.bin.emptied(self.when(), share=share)
+            self._done(AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
 
     @callback
     def filter_cleaned(self) -> None:
         """Note that the filter was cleaned."""
         self.observe(monotonic())
         self.keeper.filter_cleaned(self.when())
-        self._done()
+        self._done(AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH)
 
     @callback
     def filter_replaced(self) -> None:
@@ -272,7 +279,11 @@ class UpkeepHub:
         if self.keeper.filter is not None:
             self.observe(monotonic())
             self.keeper.filter.replaced(self.when())
-            self._done()
+            self._done(
+                AlarmKind.FILTER_CLEAN_DUE,
+                AlarmKind.FILTER_REPLACE_DUE,
+                AlarmKind.FILTER_PRESSURE_HIGH,
+            )
 
     @callback
     def clean_filter(self) -> None:
@@ -286,7 +297,7 @@ class UpkeepHub:
         """Note that something was done; raises `KeyError` for what is not planned."""
         self.observe(monotonic())
         self.keeper.care.reset(service_id, self.when())
-        self._done()
+        self._done(AlarmKind.SERVICE_DUE, part=f"{SERVICE_PREFIX}{service_id}")
 
     # What can be read off --------------------------------------------------------
 
@@ -333,10 +344,14 @@ class UpkeepHub:
             needs=tuple(core.needs(when)),
         )
 
-    def _done(self) -> None:
+    def _done(self, *answers: AlarmKind, part: str | None = None) -> None:
+        """Take up what a person has done; whatever asked for it counts no more."""
         self.look()
         self.save_soon()
         self.engine.advance()
+        for condition in tuple(self.engine.shop.alarms.standing):
+            if condition.kind in answers and part in (None, condition.part):
+                self.engine.announcer.begin_anew(condition)
 
     def _state(self) -> object:
         """Return what is worth a look as soon as it changes."""
@@ -387,5 +402,5 @@ class UpkeepHub:
             self.board.switches[part].aim(wanted[field], now)
 
     def _price(self) -> float | None:
-        price: float | None = self.engine.entry.data.get(CONF_ENERGY_PRICE)
+        price: float | None = self.engine.described.data.get(CONF_ENERGY_PRICE)
         return price

@@ -92,7 +92,7 @@ def _has_filter(hub: UpkeepHub) -> bool:
 
 
 def _has_loss(hub: UpkeepHub) -> bool:
-    known = hub.engine.entry.data.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
+    known = hub.engine.described.data.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
     return _has_filter(hub) and bool(known)
 
 
@@ -299,7 +299,7 @@ COLLECTOR_SENSORS = (
         native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
         suggested_display_precision=1,
         value=_energy,
-        wanted=lambda hub: CONF_POWER in hub.engine.entry.data,
+        wanted=lambda hub: CONF_POWER in hub.engine.described.data,
     ),
     UpkeepSensor(
         key="energy_cost",
@@ -309,7 +309,7 @@ COLLECTOR_SENSORS = (
         suggested_display_precision=2,
         value=lambda hub: round(hub.collector_sum("cost"), 2),
         wanted=lambda hub: (
-            hub.engine.entry.data.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
+            hub.engine.described.data.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
         ),
     ),
 )

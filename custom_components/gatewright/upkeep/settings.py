@@ -76,6 +76,7 @@ def _bin(data: Mapping[str, Any]) -> BinPlan | None:
     level = CONF_BIN_LEVEL in data
     return BinPlan(
         volume=data.get(CONF_BIN_VOLUME, USUAL_BIN.volume),
+        volume_known=CONF_BIN_VOLUME in data,
         full_sensor=CONF_BIN_FULL in data,
         empty_reading=data[CONF_BIN_EMPTY_READING] if level else None,
         full_reading=data[CONF_BIN_FULL_READING] if level else None,

@@ -4,15 +4,17 @@ In a file of its own, apart from the memory of the sequence: it is larger by far
 wanted less often.
 """
 
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ..const import DOMAIN
-from ..storage import DelayedStore
+from ..storage import FileKind, KeptFile
 
 
-class UpkeepStore(DelayedStore):
+class UpkeepStore(KeptFile):
     """One system's past on disk."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+    def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         """Keep it in a file of its own."""
-        super().__init__(hass, f"{DOMAIN}.{entry_id}.upkeep")
+        super().__init__(hass, FileKind.UPKEEP, entry)

@@ -70,11 +70,13 @@ def _of_bins(texts: Words, seen: Sequence[View]) -> Iterable[str]:
         share = view.bin_share
         if view.bin_full:
             yield _one(texts, seen, "bin_full", view)
-        elif share is not None:
+        elif share is not None and not (view.bin_full is False and share >= 1):
             percent = str(round(100 * share))
             yield _one(texts, seen, "bin_share", view, percent=percent)
         elif view.bin_full is None:
             yield _one(texts, seen, "bin_unknown", view)
+        elif share is None:
+            yield _one(texts, seen, "bin_only_not_full", view)
         else:
             yield _one(texts, seen, "bin_not_full", view)
 

@@ -7,15 +7,11 @@ from collections.abc import Iterable, Mapping
 import re
 from typing import Any
 
-from homeassistant.components.homeassistant.const import DATA_EXPOSED_ENTITIES
-from homeassistant.components.homeassistant.exposed_entities import (
-    async_expose_entity,
-    async_get_entity_settings,
-)
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from ..const import DOMAIN, SUBENTRY_MACHINE
+from ..internals.exposure import let_see, seen_by, sees_new
 from ..own import AIR, COLLECTOR_PHASE, GATE, REQUEST, RUNNING
 from .words import Words, words
 
@@ -65,8 +61,12 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     if entry is None or entry.entity_category is not None or entry.hidden:
         return
     kind = (entry.domain, entry.translation_key or "")
-    if kind in _EXPOSED and ASSISTANT not in entry.options and _exposes_new(hass):
-        async_expose_entity(hass, ASSISTANT, entity_id, should_expose=True)
+    if (
+        kind in _EXPOSED
+        and ASSISTANT not in entry.options
+        and sees_new(hass, ASSISTANT)
+    ):
+        let_see(hass, ASSISTANT, entity_id)
     texts = words(hass, hass.config.language)
     if kind == REQUEST:
         for gate in _gates_called(registry, entry, _called(texts, GATE, device_name)):
@@ -152,32 +152,26 @@ def _stutters(spoken: str, device_name: str) -> bool:
     )
 
 
-def _exposes_new(hass: HomeAssistant) -> bool:
-    """Whether the owner wants new entities exposed at all."""
-    exposed = hass.data.get(DATA_EXPOSED_ENTITIES)
-    return exposed is not None and exposed.async_get_expose_new_entities(ASSISTANT)
-
-
 @callback
-def conceal(hass: HomeAssistant, entity_id: str) -> None:
+def conceal(hass: HomeAssistant, entity_id: str) -> bool:
     """Take an entity that we wrap from the assistants that it is exposed to.
 
     Hidden, it would still be switched by voice, past the sequence. What it was exposed
-    to is kept with it.
+    to is kept with it. Returns whether no assistant sees it now.
     """
-    if DATA_EXPOSED_ENTITIES not in hass.data:
-        return
-    exposed = [
+    seen = seen_by(hass, entity_id)
+    if seen is None:
+        return False
+    concealed = [
         assistant
-        for assistant, settings in async_get_entity_settings(hass, entity_id).items()
-        if settings.get("should_expose")
+        for assistant in seen
+        if let_see(hass, assistant, entity_id, may=False)
     ]
-    for assistant in exposed:
-        async_expose_entity(hass, assistant, entity_id, should_expose=False)
-    if exposed:
+    if concealed:
         er.async_get(hass).async_update_entity_options(
-            entity_id, DOMAIN, {_CONCEALED_FROM: exposed}
+            entity_id, DOMAIN, {_CONCEALED_FROM: concealed}
         )
+    return concealed == seen
 
 
 @callback
@@ -185,10 +179,13 @@ def reveal(hass: HomeAssistant, entity_id: str) -> None:
     """Expose an entity that is no longer ours as it was before."""
     registry = er.async_get(hass)
     entry = registry.async_get(entity_id)
-    if entry is None or DATA_EXPOSED_ENTITIES not in hass.data:
+    if entry is None:
         return
     ours: Mapping[str, Any] = entry.options.get(DOMAIN, {})
-    for assistant in ours.get(_CONCEALED_FROM, ()):
-        async_expose_entity(hass, assistant, entity_id, should_expose=True)
-    if ours:
+    revealed = [
+        let_see(hass, assistant, entity_id)
+        for assistant in ours.get(_CONCEALED_FROM, ())
+    ]
+    # What cannot be given back yet is remembered.
+    if ours and all(revealed):
         registry.async_update_entity_options(entity_id, DOMAIN, None)

@@ -16,6 +16,8 @@ from homeassistant.util.language import matches
 from homeassistant.util.yaml import load_yaml_dict
 
 from ..const import DOMAIN
+from ..internals.changed import Internal, Reliance
+from ..internals.sentence_triggers import listen
 from .words import LANGUAGES, words_in
 
 if TYPE_CHECKING:
@@ -59,17 +61,12 @@ def templates(spoken: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 async def _listen(hass: HomeAssistant, _component: str) -> None:
-    # Not before: a hub without it does not have what it needs.
-    from homeassistant.components.conversation.agent_manager import (  # noqa: PLC0415
-        get_agent_manager,
-    )
-
-    manager = get_agent_manager(hass)
     languages = await hass.async_add_executor_job(read_sentences)
     # A hub may have an assistant in each language: it listens to all of them.
-    for language, spoken in languages.items():
-        sentences = [sentence for _, sentence in templates(spoken)]
-        manager.register_trigger(sentences, _handler(hass, language, spoken))
+    with Reliance(hass, Internal.SENTENCES):
+        for language, spoken in languages.items():
+            sentences = [sentence for _, sentence in templates(spoken)]
+            listen(hass, sentences, _handler(hass, language, spoken))
 
 
 def _handler(hass: HomeAssistant, own: str, spoken: dict[str, Any]) -> Any:

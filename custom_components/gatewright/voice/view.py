@@ -4,13 +4,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from time import monotonic
 
-from homeassistant.components.homeassistant import async_should_expose
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from ..actions.targets import Part
 from ..const import CONF_BIN_FULL, DOMAIN
 from ..engine import Engine
+from ..gatekeeper import Asker
+from ..internals.exposure import may_see
 from ..own import engines
 from ..shop.alarms import Condition
 from ..shop.record.summary import Period
@@ -22,6 +23,7 @@ class View:
 
     engine: Engine
     machines: tuple[Part, ...]
+    asker: Asker
 
     @property
     def name(self) -> str:
@@ -47,9 +49,10 @@ class View:
 
     @property
     def alarms(self) -> list[Condition]:
-        """The alarms that stand, the oldest first."""
+        """The alarms that stand and may be told, the oldest first."""
         standing = self.engine.shop.alarms.standing
-        return sorted(standing, key=lambda c: standing[c].raised_at)
+        told = [c for c in standing if self.asker.sees_part(self.engine, c.part)]
+        return sorted(told, key=lambda c: standing[c].raised_at)
 
     @property
     def on_time_today(self) -> float:
@@ -60,7 +63,7 @@ class View:
     @property
     def bin_full(self) -> bool | None:
         """Whether the bin is full by its sensor; None without one."""
-        if CONF_BIN_FULL not in self.engine.entry.data:
+        if CONF_BIN_FULL not in self.engine.described.data:
             return None
         return self.engine.sequence.bin.full
 
@@ -72,18 +75,38 @@ class View:
 
 
 @callback
-def views(hass: HomeAssistant, assistant: str | None) -> list[View]:
-    """Return the systems that an assistant may see; None stands for a person."""
+def views(asker: Asker, assistant: str | None) -> list[View]:
+    """Return the systems that somebody may see and that are exposed to an assistant.
+
+    Without one it is a person who asks.
+    """
     return [
-        View(engine, tuple(_machines(engine, assistant)))
-        for engine in engines(hass)
-        if _exposed(hass, assistant, f"{engine.entry.entry_id}_collector")
+        View(engine, tuple(_machines(asker, engine, assistant)), asker)
+        for engine in engines(asker.hass)
+        if asker.sees(engine.entry)
+        and _exposed(asker.hass, assistant, f"{engine.entry.entry_id}_collector")
     ]
 
 
-def _machines(engine: Engine, assistant: str | None) -> Iterator[Part]:
+def machines_of(asker: Asker, assistant: str | None) -> list[Part]:
+    """Return the machines that somebody may see and that are exposed to an assistant.
+
+    Those of a collector that is not to be seen as well: whoever may turn on dust
+    collection at a machine may do so through an assistant.
+    """
+    return [
+        part
+        for engine in engines(asker.hass)
+        if _exposed(asker.hass, assistant, f"{engine.entry.entry_id}_collector")
+        for part in _machines(asker, engine, assistant)
+    ]
+
+
+def _machines(asker: Asker, engine: Engine, assistant: str | None) -> Iterator[Part]:
     for machine_id in engine.sequence.machines:
-        if _exposed(engine.hass, assistant, f"{machine_id}_request"):
+        if asker.sees_machine(machine_id) and _exposed(
+            engine.hass, assistant, f"{machine_id}_request"
+        ):
             yield Part(engine, machine_id)
 
 
@@ -91,4 +114,4 @@ def _exposed(hass: HomeAssistant, assistant: str | None, unique_id: str) -> bool
     if assistant is None:
         return True
     entity_id = er.async_get(hass).async_get_entity_id("switch", DOMAIN, unique_id)
-    return entity_id is not None and async_should_expose(hass, assistant, entity_id)
+    return entity_id is not None and may_see(hass, assistant, entity_id)

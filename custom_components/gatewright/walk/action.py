@@ -11,8 +11,7 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..actions.targets import system_named
-from ..const import DOMAIN
+from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 from .runner import Busy
@@ -26,8 +25,8 @@ CONF_STORE = "store"
 @callback
 def async_setup_walk(hass: HomeAssistant) -> None:
     """Register the action."""
-    hass.services.async_register(
-        DOMAIN,
+    register_action(
+        hass,
         SERVICE_CHECK_GATES,
         _check_gates,
         vol.Schema(
@@ -36,15 +35,25 @@ def async_setup_walk(hass: HomeAssistant) -> None:
                 vol.Optional(CONF_STORE, default=True): cv.boolean,
             }
         ),
+        deed=Deed.MOVE,
         supports_response=SupportsResponse.OPTIONAL,
     )
 
 
-async def _check_gates(call: ServiceCall) -> ServiceResponse:
-    """Open and shut every gate that says where it is, and return what was found."""
-    entry = system_named(call)
+async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
+    """Open and shut every gate that says where it is, and return what was found.
+
+    Who may control all of them may have them checked; to store their travel times is
+    for administrators.
+    """
+    entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     runner = entry.runtime_data.walk
     gates = [part for part in runner.parts() if part != COLLECTOR]
+    asker.require_control("switch", f"{entry.entry_id}_collector")
+    for gate in entry.runtime_data.sequence.gates.powered():
+        asker.require_control("cover", f"{gate}_gate")
+    if call.data[CONF_STORE] and not asker.administers:
+        raise refusal("check_gates_stores", name=entry.title)
     try:
         runner.begin(gates, person=False)
     except Busy as err:

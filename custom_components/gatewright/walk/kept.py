@@ -2,14 +2,12 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-import logging
 from typing import Any
 
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers.storage import Store
 from homeassistant.util import dt as dt_util
 
-from ..const import DOMAIN
 from ..shop.commissioning.findings import (
     Finding,
     Outcome,
@@ -22,10 +20,8 @@ from ..shop.commissioning.findings import (
     settings_data,
     settings_from,
 )
-
-_VERSION = 1
-
-_LOGGER = logging.getLogger(__name__)
+from ..shop.pattern import check_numbers, check_shape
+from ..storage import FileKind, KeptFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,45 +66,54 @@ class Walked:
         return len({found.key for found in (*self.open, *self.issues)})
 
 
+_READ = {"told": True, "of": 0}
+
+
 class WalkStore:
     """One system's last walk on disk."""
 
-    def __init__(self, hass: HomeAssistant, entry_id: str) -> None:
+    def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         """Keep it in a file of its own."""
-        self._store: Store[dict[str, Any]] = Store(
-            hass, _VERSION, f"{DOMAIN}.{entry_id}.walk"
-        )
+        self._file = KeptFile(hass, FileKind.WALK, entry)
 
     async def load(self) -> Walked | None:
         """Return the last walk; None without one that can be read."""
-        data = await self._store.async_load()
+        data = await self._file.read()
         if data is None:
             return None
         try:
+            check_numbers(data)
             at = dt_util.parse_datetime(data["at"], raise_on_error=True)
-            return Walked(
+            walked = Walked(
                 at=at,
                 report=from_data(data["report"]),
                 made=settings_from(data["made"]),
                 told=data["told"],
                 standing=findings_from(data["standing"]),
             )
-        except (KeyError, TypeError, ValueError) as err:
-            _LOGGER.warning("The report of the last walk cannot be read: %r", err)
+            check_shape({"told": walked.told, "of": walked.count}, _READ)
+            # What cannot be written was not read as it should be.
+            dt_util.as_utc(at)
+            check_shape(_plain(walked), data)
+        except Exception as err:  # noqa: BLE001 - whatever is wrong with it
+            await self._file.put_aside(err)
             return None
+        return walked
 
     async def write(self, walked: Walked) -> None:
         """Keep a walk."""
-        await self._store.async_save(
-            {
-                "at": walked.at.isoformat(),
-                "report": as_data(walked.report),
-                "made": settings_data(walked.made),
-                "told": walked.told,
-                "standing": findings_data(walked.standing),
-            }
-        )
+        await self._file.write(_plain(walked))
 
     async def remove(self) -> None:
         """Delete the file."""
-        await self._store.async_remove()
+        await self._file.remove()
+
+
+def _plain(walked: Walked) -> dict[str, Any]:
+    return {
+        "at": walked.at.isoformat(),
+        "report": as_data(walked.report),
+        "made": settings_data(walked.made),
+        "told": walked.told,
+        "standing": findings_data(walked.standing),
+    }

@@ -59,7 +59,7 @@ class WalkRunner:
         self.last: Walked | None = None
         self._engine = engine
         self._hass = engine.hass
-        self._store = WalkStore(engine.hass, engine.entry.entry_id)
+        self._store = WalkStore(engine.hass, engine.entry)
         self._going: _Going | None = None
         self._roles: dict[str, tuple[Role, ...]] = {}
         self._task: Task | None = None

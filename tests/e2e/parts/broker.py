@@ -9,7 +9,8 @@ import subprocess
 from types import TracebackType
 from typing import Self, override
 
-from demo.hub_directory import HOST, ROOT, free_port
+from demo.hub_directory import ROOT
+from demo.ports import HOST, hold_port
 
 # The same names as in scripts/setup.
 PROGRAMS = (
@@ -36,7 +37,7 @@ class Broker(AbstractAsyncContextManager["Broker"]):
 
     def __init__(self, path: Path) -> None:
         """Prepare its settings in a directory."""
-        self.port = free_port(0)
+        self.port = hold_port()
         self._program = find_program()
         self._settings = path / "mosquitto.conf"
         self._settings.write_text(
@@ -80,8 +81,14 @@ class Broker(AbstractAsyncContextManager["Broker"]):
                     await asyncio.sleep(0.05)
         except TimeoutError:
             self.kill()
-            said = self._log.read_text("utf-8", errors="replace")
-            raise TimeoutError(f"The broker does not listen:\n{said}") from None
+            raise TimeoutError(
+                f"The broker does not listen:\n{self.log_tail()}"
+            ) from None
+
+    def log_tail(self, lines: int = 40) -> str:
+        """Return the end of the log."""
+        text = self._log.read_text("utf-8", errors="replace")
+        return "\n".join(text.splitlines()[-lines:])
 
     def kill(self) -> None:
         """End the process at once, as a power cut would."""

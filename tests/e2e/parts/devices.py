@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from demo.hub_directory import HOST
+from demo.ports import HOST
 
 ROOT = "workshop"
 AVAILABILITY = f"{ROOT}/available"

@@ -7,7 +7,7 @@ from typing import Any, Self, override
 from aiohttp import ClientSession, web
 
 from demo.hub_client import HubClient, Json
-from demo.hub_directory import HOST
+from demo.ports import HOST
 
 NAME = "Pocket"
 

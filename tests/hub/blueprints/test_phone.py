@@ -24,6 +24,7 @@ from .helpers import (
 )
 
 EMPTIED_AT = "sensor.dust_collector_bin_last_emptied"
+EMPTIED_BUTTON = "button.dust_collector_bin_emptied"
 
 
 async def tap(
@@ -76,6 +77,36 @@ async def test_a_bin_that_still_counts_as_full_is_told(
     await workshop.pass_time(11, 1)
     (again,) = phone.pushes()
     assert again["title"] == "The bin still counts as full. Look at its sensor."
+
+
+async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
+) -> None:
+    """The alert stayed on a phone that was off; somebody had emptied it meanwhile."""
+    device = collector_device(hass, system)
+    await automate(hass, "bin_alert", system=device, phone=phone.device_id)
+    await put(workshop, BIN, "on")
+    (old,) = phone.pushes()
+    await workshop.call("press", EMPTIED_BUTTON)
+    await put(workshop, BIN, "off")
+    at = workshop.state(EMPTIED_AT)
+    phone.pushes()
+    await workshop.saw_runs()
+    await workshop.pass_time(3600, 60)
+    await tap(workshop, phone, old, "Emptied")
+    assert workshop.state(EMPTIED_AT) == at
+    assert [push["message"] for push in phone.pushes()] == ["clear_notification"]
+    # Nor does it ask to be reminded of what is over.
+    await tap(workshop, phone, old, "Remind me in an hour")
+    await workshop.pass_time(3700, 60)
+    assert {push["message"] for push in phone.pushes()} == {"clear_notification"}
+    # The next alert has buttons of its own, which work.
+    await put(workshop, BIN, "on")
+    (new,) = phone.pushes()
+    await tap(workshop, phone, new, "Emptied")
+    await put(workshop, BIN, "off")
+    assert workshop.state(EMPTIED_AT) != at
+    await workshop.pass_time(15, 1)
 
 
 async def test_a_reminder_comes_while_the_bin_is_full(

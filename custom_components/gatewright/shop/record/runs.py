@@ -1,8 +1,7 @@
 """The record of runs, as data and as rows of a table."""
 
 from collections import deque
-from collections.abc import Iterable, Iterator, Mapping
-import csv
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from typing import Any
@@ -40,10 +39,6 @@ DAY_COLUMNS = (
     *(f"without_{reason.value}_s" for reason in _LACKS),
 )
 """What stands in the columns of `day_rows`; keys of texts."""
-
-_SPACE = " \t\r\n\u00a0"
-_FORMULA = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
-"""What the formulas of spreadsheets begin with."""
 
 type Row = tuple[str, ...]
 
@@ -124,14 +119,20 @@ def run_rows(runs: Iterable[KeptRun], zone: tzinfo) -> Iterator[Row]:
         )
 
 
-def day_rows(calendar: Calendar, names: Mapping[str, str]) -> Iterator[Row]:
+def day_rows(
+    calendar: Calendar,
+    names: Mapping[str, str],
+    shown: Callable[[str], bool] = lambda _: True,
+) -> Iterator[Row]:
     """Yield the table of days: `DAY_COLUMNS`, then a row for each day and machine.
 
-    A machine without a name in `names` is told by its id.
+    Only machines that are `shown` have rows. A machine without a name in `names` is told by its id.
     """
     yield DAY_COLUMNS
     for day in sorted(calendar.days):
         for machine_id, spent in calendar.days[day].machines.items():
+            if not shown(machine_id):
+                continue
             yield (
                 day.isoformat(),
                 names.get(machine_id, machine_id),
@@ -143,29 +144,6 @@ def day_rows(calendar: Calendar, names: Mapping[str, str]) -> Iterator[Row]:
                 str(spent.cuts),
                 *(f"{spent.without.get(reason, 0.0):.1f}" for reason in _LACKS),
             )
-
-
-class _Lines(list[str]):
-    """Collects what a writer of rows writes."""
-
-    def write(self, text: str, /) -> None:
-        self.append(text)
-
-
-def csv_text(rows: Iterable[Row]) -> str:
-    """Return rows as comma-separated values (RFC 4180: CRLF, doubled quotes).
-
-    A cell that a spreadsheet would take for a formula, as a name may be, is made text
-    by an apostrophe before it.
-    """
-    lines = _Lines()
-    csv.writer(lines).writerows(map(_inert, row) for row in rows)
-    return "".join(lines)
-
-
-def _inert(cell: str) -> str:
-    # Spreadsheets look past leading space; a full-width sign counts for some of them.
-    return f"'{cell}" if cell.lstrip(_SPACE)[:1] in _FORMULA else cell
 
 
 def _percent(run: float, air: float, without: Mapping[NoAir, float]) -> str:

@@ -1,6 +1,6 @@
 """A day, week or month told as plain data, for an action, an event or a screen."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 import math
@@ -8,6 +8,7 @@ from typing import Any
 
 from ..units import JOULES_PER_KWH
 from ..upkeep.exposure import DayDust, beside_limits
+from ..upkeep.forecast import Forecast
 from ..upkeep.keeper import Upkeep
 from .reasons import coverage
 from .tally import MachineTime
@@ -40,16 +41,17 @@ def summarize(
     when: datetime,
     *,
     pickups: Collection[str] = (),
+    shown: Callable[[str], bool] = lambda _: True,
 ) -> dict[str, Any]:
     """Return the period that a day is in as plain data; times in s.
 
     Needs, forecast and filter are those of `when`, an aware datetime. The period
     before is there to compare with. `pickups` are machines without a motor: they are
-    listed, but their time is not the shop's.
+    listed, but their time is not the shop's. Only machines that are `shown` count.
     """
     first, last = bounds(period, day)
     before, _ = bounds(period, first - timedelta(days=1))
-    found = _summary(upkeep, first, last, before, when, pickups)
+    found = _summary(upkeep, first, last, before, when, pickups, shown)
     return {"period": period.value, **found}
 
 
@@ -60,12 +62,13 @@ def summarize_days(
     when: datetime,
     *,
     pickups: Collection[str] = (),
+    shown: Callable[[str], bool] = lambda _: True,
 ) -> dict[str, Any]:
     """Return any run of days, as `summarize` does; before it lie as many days."""
     before = first - (last - first) - timedelta(days=1)
     return {
         "period": "custom",
-        **_summary(upkeep, first, last, before, when, pickups),
+        **_summary(upkeep, first, last, before, when, pickups, shown),
     }
 
 
@@ -76,18 +79,21 @@ def _summary(
     before: date,
     when: datetime,
     pickups: Collection[str],
+    shown: Callable[[str], bool],
 ) -> dict[str, Any]:
     span = upkeep.calendar.between(first, last)
     past = upkeep.calendar.between(before, first - timedelta(days=1))
+    machines = [machine for machine in span.machines if shown(machine)]
+    earlier = {machine for machine in past.machines if shown(machine)}
     return {
         "first_day": first.isoformat(),
         "last_day": last.isoformat(),
-        "shop": _machine(span.shop(span.machines.keys() - pickups)),
-        "before": _machine(past.shop(past.machines.keys() - pickups)),
+        "shop": _machine(span.shop({*machines} - {*pickups})),
+        "before": _machine(past.shop(earlier - {*pickups})),
         "machines": [
             {"machine_id": m, "name": upkeep.names.get(m, m), "pickup": m in pickups}
-            | _machine(spent)
-            for m, spent in sorted(span.machines.items(), key=lambda item: -item[1].run)
+            | _machine(span.machines[m])
+            for m in sorted(machines, key=lambda m: -span.machines[m].run)
         ],
         "collector": {
             "on_time": span.collector.on,
@@ -125,7 +131,7 @@ def _bin(
     upkeep: Upkeep, first: date, last: date, when: datetime
 ) -> dict[str, Any] | None:
     forecast = upkeep.forecast(when)
-    if upkeep.bin is None or forecast is None:
+    if upkeep.bin is None:
         return None
     begin = datetime.combine(first, time.min, when.tzinfo).timestamp()
     end = datetime.combine(last + timedelta(days=1), time.min, when.tzinfo).timestamp()
@@ -133,6 +139,15 @@ def _bin(
         "emptyings": sum(
             1 for emptying in upkeep.bin.emptyings if begin <= emptying.at < end
         ),
+        **_filling(forecast),
+    }
+
+
+def _filling(forecast: Forecast | None) -> dict[str, Any]:
+    """Return how full the bin is and how long it will do; None of what is not known."""
+    if forecast is None:
+        return dict.fromkeys(("share", "known", "hours_left", "full_on"))
+    return {
         "share": forecast.share,
         "known": forecast.known.value,
         "hours_left": _finite(forecast.hours_left),

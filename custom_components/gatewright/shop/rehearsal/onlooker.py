@@ -5,12 +5,12 @@ always; the same readings go into a rehearsal that keeps step, with actuators th
 they are told, and its ledger tells what the shop would have done.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 import math
 from typing import Any, override
 
 from ..actuation import Order
-from ..alarms import AlarmBoard, AlarmKind, Condition, read_alarms
+from ..alarms import AlarmBoard, AlarmKind, Condition, read_alarms, told_at_once
 from ..ledger import Ledger
 from ..plan import GateKind, System
 from ..sequence import Sequence
@@ -28,6 +28,7 @@ OF_ACTUATORS = frozenset(
         AlarmKind.COMPANION_NOT_SWITCHING,
         AlarmKind.GATE_MOVED,
         AlarmKind.GATE_NOT_MOVING,
+        AlarmKind.GATE_OFFLINE,
         AlarmKind.HAND_GATE_SHUT,
         AlarmKind.NO_GATE_OPEN,
         AlarmKind.STOPPED_BY_HAND,
@@ -41,8 +42,20 @@ class _Board(AlarmBoard):
     """Alarms of everything but the actuators."""
 
     @override
-    def update(self, conditions: Iterable[Condition], now: float) -> None:
-        super().update((c for c in conditions if c.kind not in OF_ACTUATORS), now)
+    def update(
+        self,
+        conditions: Iterable[Condition],
+        now: float,
+        *,
+        lasting: Collection[Condition] = (),
+        told_after: Callable[[Condition], float] = told_at_once,
+    ) -> None:
+        super().update(
+            (c for c in conditions if c.kind not in OF_ACTUATORS),
+            now,
+            lasting=lasting,
+            told_after=told_after,
+        )
 
     @override
     def recall(self, raised_at: Mapping[Condition, float]) -> None:

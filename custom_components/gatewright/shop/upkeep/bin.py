@@ -178,6 +178,11 @@ class Bin:
         self.tripped = False
         self._full.answer()
 
+    @property
+    def untouched(self) -> bool:
+        """Whether it was emptied, and nothing has been collected or told since."""
+        return bool(self.emptyings) and self._emptied.total <= 0 and not self.tripped
+
     # What follows from it -------------------------------------------------------
 
     @property
@@ -185,6 +190,16 @@ class Bin:
         """Whether the bin is full, as far as a sensor or a person has said."""
         said_full = self.seen_by is SeenBy.OWNER and self._seen.share >= 1
         return self.tripped or said_full or (self.plan.full_sensor and self._full.full)
+
+    @property
+    def known(self) -> bool:
+        """Whether anything is known of how far it is filled.
+
+        Of a bin of which only a contact tells that it is full, nothing is until it has
+        been full once after so much work that this teaches something.
+        """
+        seen = self.seen_by in (SeenBy.LEVEL_SENSOR, SeenBy.OWNER)
+        return self.plan.volume_known or seen or bool(self.observations)
 
     @property
     def share(self) -> float:

@@ -206,8 +206,8 @@ class Upkeep:
     # What follows from it -------------------------------------------------------
 
     def forecast(self, when: datetime) -> Forecast | None:
-        """Return how long the bin will do; None without a bin."""
-        if self.bin is None:
+        """Return how long the bin will do; None without a bin, or where nothing is known."""
+        if self.bin is None or not self.bin.known:
             return None
         return self.bin.forecast(habits(self.calendar, when.date()))
 
@@ -215,9 +215,10 @@ class Upkeep:
         """Return what a person has to see to, the most urgent first."""
         needs: list[Need] = []
         if self.bin is not None:
-            if self.bin.full or self.bin.share >= self.bin.plan.full_share:
+            share = self.bin.share if self.bin.known else 0.0
+            if self.bin.full or share >= self.bin.plan.full_share:
                 needs.append(Need(NeedKind.BIN_FULL))
-            elif self.bin.share >= self.bin.plan.warn_share:
+            elif share >= self.bin.plan.warn_share:
                 needs.append(Need(NeedKind.BIN_NEARLY_FULL))
         if self.filter is not None:
             work = self.filter.state().work

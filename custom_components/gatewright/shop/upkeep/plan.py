@@ -24,10 +24,12 @@ class BinPlan:
 
     `usual_share` is how full the bin is when the owner says "emptied" and no more;
     with None, and no sensor that knows, nothing is learned from it. From
-    `warn_share` on the bin counts as nearly full.
+    `warn_share` on the bin counts as nearly full. Where the `volume` is not the owner's
+    (`volume_known`) nothing is said of the filling until something has been seen of it.
     """
 
     volume: float = 0.12
+    volume_known: bool = True
     full_sensor: bool = False
     full_share: float = 1.0
     empty_reading: float | None = None

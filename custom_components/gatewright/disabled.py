@@ -1,0 +1,66 @@
+"""Tells the owner of an entity that is disabled though a part depends on it."""
+
+from collections.abc import Iterator
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er, issue_registry as ir
+
+from .const import DOMAIN
+from .issues import take_back
+from .planning import Layout, Source
+from .shop.plan import COLLECTOR
+
+
+@callback
+def tell_disabled(
+    hass: HomeAssistant, entry: ConfigEntry, layout: Layout | None
+) -> frozenset[str]:
+    """Raise a repair issue for each disabled entity, and take back those enabled again.
+
+    Return the gates and machines that depend on one; without a `layout` nothing does.
+    """
+    prefix = f"disabled_{entry.entry_id}_"
+    registry = er.async_get(hass)
+    parts: set[str] = set()
+    issues: dict[str, dict[str, str]] = {}
+    for part, source in () if layout is None else _sources(layout):
+        found = registry.async_get(source.stored)
+        if found is None or found.disabled_by is None:
+            continue
+        parts.add(part)
+        subentry = entry.subentries.get(part)
+        issues[f"{prefix}{part}_{source.stored}"] = {
+            "entity": found.name or found.original_name or found.entity_id,
+            "entity_id": found.entity_id,
+            "name": entry.title if subentry is None else subentry.title,
+            "system": entry.title,
+        }
+    take_back(hass, prefix, but=issues)
+    for issue_id, placeholders in issues.items():
+        ir.async_create_issue(
+            hass,
+            DOMAIN,
+            issue_id,
+            is_fixable=False,
+            severity=ir.IssueSeverity.ERROR,
+            translation_key="entity_disabled",
+            translation_placeholders=placeholders,
+        )
+    return frozenset(parts - {COLLECTOR})
+
+
+def _sources(layout: Layout) -> Iterator[tuple[str, Source]]:
+    """Yield what each part depends on, with its id."""
+    for gate_id, gate in layout.gates.items():
+        for source in (gate.actuator, gate.open_sensor, gate.shut_sensor):
+            if source is not None:
+                yield gate_id, source
+    for machine_id, machine in layout.machines.items():
+        for source in (machine.sensor, machine.attached):
+            if source is not None:
+                yield machine_id, source
+    watched = (source for sources in layout.watched.values() for source in sources)
+    for source in (layout.switch, layout.power, *layout.companions.values(), *watched):
+        if source is not None:
+            yield COLLECTOR, source

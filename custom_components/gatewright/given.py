@@ -1,0 +1,72 @@
+"""What people and automations give: times, days, durations and numbers.
+
+Every time is local unless it says otherwise. What is out of range ends in an error of
+the form or action, never in one of arithmetic.
+"""
+
+from collections.abc import Callable
+from datetime import date, datetime, timedelta
+import math
+from typing import Any, Final
+
+from homeassistant.helpers import config_validation as cv
+from homeassistant.util import dt as dt_util
+import voluptuous as vol
+
+FIRST_YEAR: Final = 1970
+LAST_YEAR: Final = 2999
+"""Between these every sum with days has a result, in every time zone."""
+
+
+def moment(value: Any) -> datetime:
+    """Return a given time in UTC; without a zone it is one of the local clock."""
+    at = cv.datetime(value)
+    _within(at)
+    return dt_util.as_utc(at)
+
+
+def day(value: Any) -> date:
+    """Return a given day."""
+    return _within(cv.date(value))
+
+
+def duration(*, least: timedelta, most: timedelta) -> Callable[[Any], timedelta]:
+    """Return what judges a duration between two others."""
+
+    def judge(value: Any) -> timedelta:
+        try:
+            given: timedelta = cv.positive_time_period(value)
+        except OverflowError as err:
+            raise vol.Invalid(f"a duration must be at most {most}") from err
+        if not least <= given <= most:
+            raise vol.Invalid(f"a duration must be from {least} to {most}")
+        return given
+
+    return judge
+
+
+def number(least: float, most: float) -> Callable[[Any], float]:
+    """Return what judges a number between two others; infinite or none it is not."""
+
+    def judge(value: Any) -> float:
+        try:
+            given = float(value)
+        except (TypeError, ValueError, OverflowError) as err:
+            raise vol.Invalid("a number is needed") from err
+        if not math.isfinite(given) or not least <= given <= most:
+            raise vol.Invalid(f"the number must be from {least:g} to {most:g}")
+        return given
+
+    return judge
+
+
+def whole(least: int, most: int) -> Callable[[Any], int]:
+    """Return what judges a whole number between two others."""
+    judge = number(least, most)
+    return lambda value: int(judge(value))
+
+
+def _within[T: date](given: T) -> T:
+    if not FIRST_YEAR <= given.year <= LAST_YEAR:
+        raise vol.Invalid(f"the year must be from {FIRST_YEAR} to {LAST_YEAR}")
+    return given

@@ -1,0 +1,26 @@
+"""Has the conversation agent of Home Assistant listen to sentences of ours."""
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+from homeassistant.core import HomeAssistant, callback
+
+if TYPE_CHECKING:
+    from hassil.recognize import RecognizeResult
+    from homeassistant.components.conversation import ConversationInput
+
+    type Handler = Callable[[ConversationInput, RecognizeResult], Awaitable[str | None]]
+
+
+@callback
+def listen(hass: HomeAssistant, sentences: list[str], handler: Handler) -> None:
+    """Call `handler` with what was said whenever it is one of the sentences.
+
+    To be called within a `Reliance`: raises what a changed agent makes it raise.
+    """
+    # Not before: a hub without voice does not have what it needs.
+    from homeassistant.components.conversation.agent_manager import (  # noqa: PLC0415
+        get_agent_manager,
+    )
+
+    get_agent_manager(hass).register_trigger(sentences, handler)

@@ -1,0 +1,106 @@
+"""Leaves nothing behind of a system that is removed, however broken it is."""
+
+from collections.abc import Iterator
+import logging
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
+
+from . import hiding
+from .actions.pause import forget_pause
+from .air.tree import forget_ducts
+from .alarm_issues import clear_all_issues
+from .const import CONF_ACTUATOR, CONF_SWITCH
+from .engine import KEEPS_ON
+from .finding.drift import forget_drift
+from .issues import take_back
+from .leaving import let_go
+from .missing import tell_missing
+from .onlooking.mode import is_watching
+from .onlooking.watcher import forget_question
+from .readable import tell_unread
+from .record.book import record_file
+from .storage import FileKind, KeptFile, MemoryStore, forget_lost_files, take
+from .suggestions.suggester import forget_suggestions
+from .walk.issues import clear_issues
+
+_LOGGER = logging.getLogger(__name__)
+
+
+async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Switch off, unhide, take back and delete; no step waits for another to succeed."""
+    for stored in await _to_switch_off(hass, entry):
+        # The gates stay open: the impeller still turns.
+        with _Step("switching off"):
+            await let_go(hass, stored)
+    for stored in _wrapped(entry):
+        with _Step("showing what was hidden"):
+            hiding.show(hass, [stored])
+    with _Step("taking repairs back"):
+        tell_missing(hass, entry, ())
+        tell_unread(hass, entry, ())
+        clear_all_issues(hass, entry)
+        clear_issues(hass, entry)
+        forget_ducts(hass, entry)
+        forget_question(hass, entry)
+        forget_suggestions(hass, entry)
+        forget_pause(hass, entry.entry_id)
+        take_back(hass, f"air_impossible_{entry.entry_id}")
+    for file in (
+        MemoryStore(hass, entry),
+        KeptFile(hass, FileKind.UPKEEP, entry),
+        KeptFile(hass, FileKind.WALK, entry),
+        record_file(hass, entry),
+    ):
+        with _Step("deleting a file"):
+            await file.remove()
+    with _Step("deleting a file"):
+        await forget_drift(hass, entry)
+    with _Step("taking repairs back"):
+        forget_lost_files(hass, entry)
+
+
+async def _to_switch_off(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[str]:
+    """Return what would stay on without us, the collector in any case.
+
+    While a system only watches, what is on is somebody else's. A disabled one was
+    switched off then: what is on by now was switched on by somebody.
+    """
+    if is_watching(entry.data):
+        return []
+    found: dict[str, None] = {}
+    with _Step("reading the memory"):
+        left = take(hass, entry.entry_id) or await MemoryStore(hass, entry).load()
+        kept = () if left is None else left.memory.get(KEEPS_ON, ())
+        found |= dict.fromkeys(stored for stored in kept if isinstance(stored, str))
+    if entry.disabled_by is None and isinstance(
+        switch := entry.data.get(CONF_SWITCH), str
+    ):
+        found[switch] = None
+    return list(found)
+
+
+def _wrapped(entry: ConfigEntry[Any]) -> Iterator[str]:
+    for stored in (
+        entry.data.get(CONF_SWITCH),
+        *(part.data.get(CONF_ACTUATOR) for part in entry.subentries.values()),
+    ):
+        if isinstance(stored, str):
+            yield stored
+
+
+class _Step:
+    """A step of the removal: one that fails is logged, and the next one is taken."""
+
+    def __init__(self, what: str) -> None:
+        self._what = what
+
+    def __enter__(self) -> None:
+        pass
+
+    def __exit__(self, kind: object, err: BaseException | None, trace: object) -> bool:
+        if not isinstance(err, Exception):
+            return False
+        _LOGGER.warning("At the removal of a system %s failed: %r", self._what, err)
+        return True

@@ -1,0 +1,167 @@
+"""The walk round a shop in a real browser, from the first page to the last."""
+
+import asyncio
+from collections.abc import AsyncGenerator
+from typing import Any
+
+import pytest
+import pytest_asyncio
+import pytest_socket
+
+from custom_components.gatewright.shop.commissioning.task import Ask
+from demo.hub import Hub
+from demo.hub_client import HubClient
+from demo.hub_directory import free_port, prepare
+
+from . import annex, shop
+from .browser import Chromium, Window
+
+PHONE = {"width": 390, "height": 844}
+
+_CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
+_TURNED = "([dialog, last]) => dialog._step && dialog._step !== last"
+
+HANDS: dict[Ask, tuple[str, str] | None] = {
+    Ask.WATCH_GATE: None,
+    Ask.SEE_OPEN: None,
+    Ask.SEE_SHUT: None,
+    Ask.HOW_STANDS: None,
+    Ask.OPEN_BY_HAND: ("turn_on", annex.HAND_GATE),
+    Ask.SHUT_BY_HAND: ("turn_off", annex.HAND_GATE),
+    Ask.RUN_MACHINE: ("turn_on", annex.SAW),
+    Ask.START_COLLECTOR: None,
+    Ask.DOES_TURN: None,
+}
+"""What a person does in the shop on each page before the first option is tapped."""
+
+NAMES = {
+    Ask.WATCH_GATE: "Bench gate",
+    Ask.SEE_OPEN: "Bench gate",
+    Ask.SEE_SHUT: "Bench gate",
+    Ask.HOW_STANDS: "Lathe gate",
+    Ask.OPEN_BY_HAND: "Drill gate",
+    Ask.SHUT_BY_HAND: "Drill gate",
+    Ask.RUN_MACHINE: "Bench saw",
+    Ask.START_COLLECTOR: "Bench collector",
+    Ask.DOES_TURN: "Bench collector",
+}
+
+
+@pytest_asyncio.fixture(loop_scope="session", scope="module")
+async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
+    """Start a hub with the small system of plain switches."""
+    pytest_socket.enable_socket()
+    directory = prepare(
+        tmp_path_factory.mktemp("annex") / "config",
+        port=free_port(0),
+        workshop=shop.quick(),
+        extra_yaml=annex.yaml(),
+    )
+    annex.seed(directory)
+    async with Hub(directory) as hub:
+        yield hub
+
+
+class Dialog:
+    """The dialog of the walk on a phone."""
+
+    def __init__(self, window: Window, client: HubClient) -> None:
+        """Stand in front of the integration's page."""
+        self._window = window
+        self._client = client
+        self.flow = window.page.locator("dialog-data-entry-flow")
+
+    async def open(self) -> dict[str, Any]:
+        """Open the walk from the row of the system; return the first page."""
+        await self._window.open("/config/integrations/integration/gatewright")
+        row = self._window.page.locator("ha-config-entry-row ha-row-item").first
+        await row.locator("> ha-icon-button[slot=end]").click()
+        await self.flow.locator("dialog").wait_for()
+        return await self.next(None)
+
+    async def next(self, last: Any) -> dict[str, Any]:
+        """Return the page on show, once it is another one."""
+        flow = await self.flow.element_handle()
+        await self._window.page.wait_for_function(_TURNED, arg=[flow, last])
+        shown: dict[str, Any] = await self.flow.evaluate("flow => flow._step")
+        return shown
+
+    async def choose(self, option: str) -> dict[str, Any]:
+        """Tap an option of a menu; return the next page."""
+        last = await self.flow.evaluate_handle("flow => flow._step")
+        await self.flow.locator("step-flow-menu").evaluate(_CHOOSE, option)
+        return await self.next(last)
+
+    async def send(self) -> dict[str, Any]:
+        """Send a form as it is; return the next page."""
+        last = await self.flow.evaluate_handle("flow => flow._step")
+        await self.flow.locator("ha-dialog-footer ha-button").click()
+        return await self.next(last)
+
+    async def looks_right(self, name: str = "") -> None:
+        """Check that a page has a title, no error, and names the part it is about."""
+        text = await self.flow.locator("ha-dialog").evaluate(_SHOWN)
+        assert "rror" not in text, text
+        assert "{" not in text, text
+        assert name in text, text
+
+
+# What is on show, through the roots of the hub's own elements.
+_SHOWN = """(dialog) => {
+  const words = [];
+  const look = (node) => {
+    if (node.nodeType === Node.TEXT_NODE) words.push(node.data.trim());
+    if (["STYLE", "SCRIPT"].includes(node.nodeName)) return;
+    for (const child of node.childNodes) look(child);
+    if (node.shadowRoot) look(node.shadowRoot);
+  };
+  look(dialog);
+  return words.filter(Boolean).join(" ");
+}"""
+
+
+async def falls(client: HubClient) -> None:
+    """Switch the saw off a while after it was switched on."""
+    await asyncio.sleep(2)
+    await client.call("input_boolean.turn_off", annex.SAW)
+
+
+async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> None:
+    """Every page that asks is met once, in the order in which a person would."""
+    directory = hub.directory
+    seen: list[Ask] = []
+    async with hub.client() as client:
+        window = await chromium.window(directory.url, directory.token, **PHONE)
+        dialog = Dialog(window, client)
+        step = await dialog.open()
+        await dialog.looks_right()
+        step = await dialog.choose("begin")
+        assert step["step_id"] == "begin"
+        await dialog.looks_right()
+        step = await dialog.send()
+        waits: list[asyncio.Task[None]] = []
+        while step["step_id"] != "found":
+            if step["type"] == "progress":
+                await dialog.looks_right()
+                last = await dialog.flow.evaluate_handle("flow => flow._step")
+                step = await dialog.next(last)
+                continue
+            ask = Ask(step["step_id"])
+            seen.append(ask)
+            await dialog.looks_right(NAMES[ask])
+            if (hands := HANDS[ask]) is not None:
+                action, entity_id = hands
+                await client.call(f"input_boolean.{action}", entity_id)
+                if ask is Ask.RUN_MACHINE:
+                    waits.append(asyncio.create_task(falls(client)))
+            step = await dialog.choose(next(iter(step["menu_options"])))
+        await dialog.looks_right()
+        assert set(seen) == set(Ask)
+        await asyncio.gather(*waits)
+        step = await dialog.send()
+        assert step["type"] == "create_entry"
+        window.forgive("/api/brands/")
+        assert window.complaints == []
+        await window.close()
+    troubles = [trouble.text for trouble in hub.troubles(all_starts=True)]
+    assert [text for text in troubles if "gatewright" in text.lower()] == []
