@@ -18,7 +18,7 @@ from pytest_homeassistant_custom_component.common import (
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.shop.plan import StartWhen
 from custom_components.gatewright.suggestions.suggester import LOOK
-from tests.upkeep.test_record import kept
+from tests.upkeep.kept_runs import kept_run
 
 from .flow_helpers import TEXTS, Form
 from .workshop import (
@@ -356,7 +356,7 @@ def ran(entry: MockConfigEntry, machine_id: str, times: int = 20) -> None:
     begin = record.runs[-1].ended + 600 if record.runs else 0.0
     for number in range(times):
         at = begin + number * 600
-        record.keep(kept(machine_id=machine_id, began=at, ended=at + 60))
+        record.keep(kept_run(machine_id, at, at + 60))
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from custom_components.gatewright.shop.record.next_machine import (
     saved_by_idling_open,
 )
 from custom_components.gatewright.shop.record.runs import KeptRun
-from tests.upkeep.test_record import kept
+from tests.upkeep.kept_runs import kept_run
 
 REST = 13.0
 MACHINES = ("saw", "planer", "lathe")
@@ -20,8 +20,8 @@ MACHINES = ("saw", "planer", "lathe")
 def runs(*machines: str, gap: float = 60.0, lasts: float = 30.0) -> list[KeptRun]:
     """Return a run of each of these machines, with a gap between two of them."""
     return [
-        kept(
-            machine_id=machine,
+        kept_run(
+            machine,
             began=number * (lasts + gap),
             ended=number * (lasts + gap) + lasts,
         )
@@ -60,9 +60,9 @@ def test_only_what_begins_after_a_rest_counts() -> None:
         run
         for number in range(20)
         for run in (
-            kept(machine_id="saw", began=number * 200.0, ended=number * 200.0 + 30),
-            kept(
-                machine_id="planer",
+            kept_run("saw", began=number * 200.0, ended=number * 200.0 + 30),
+            kept_run(
+                "planer",
                 began=number * 200.0 + 30 + REST - 1,
                 ended=number * 200.0 + 120,
             ),
@@ -77,7 +77,7 @@ def test_only_what_begins_after_a_rest_counts() -> None:
 
 
 def test_a_long_run_covers_those_within_it() -> None:
-    long = kept(machine_id="planer", began=-1.0, ended=10_000.0)
+    long = kept_run("planer", began=-1.0, ended=10_000.0)
     within = runs(*["saw"] * 30)
     assert most_often_next([*within, long], REST, MACHINES) is None
     later = [replace(run, began=run.began + 20_000) for run in within]
