@@ -96,7 +96,7 @@ class Ears:
         if sources.attached is not None:
 
             def attach(state: State | None) -> None:
-                sequence.attach(machine_id, read_flag(state))
+                sequence.attach(machine_id, read_flag(state), monotonic())
 
             @callback
             def on_attached(event: Changed) -> None:

@@ -295,6 +295,7 @@ class _Reader:
             travel=data[CONF_TRAVEL],
             feedback=feedback or kind is GateKind.HAND,
             rest=Rest(data[CONF_REST]),
+            lost=bool(actuator) and entity_id is None,
         )
 
     def _gate_sources(self, subentry: ConfigSubentry) -> GateSources:

@@ -51,7 +51,7 @@ def watch(watched: WatchedShop, recording: Recording) -> None:
 
     for machine, signals in recording.attached.items():
         for when, value in signals:
-            at(when, lambda _, m=machine, v=value: sequence.attach(m, v))  # type: ignore[misc]
+            at(when, lambda now, m=machine, v=value: sequence.attach(m, v, now))  # type: ignore[misc]
     for machine, readings in recording.readings.items():
         for when, watts in readings:
             at(when, lambda now, m=machine, w=watts: sequence.read(m, w, now))  # type: ignore[misc]

@@ -32,7 +32,7 @@ def bench(
     for plan in made.system.machines:
         made.read(-99.0, plan.machine_id, 5.0)
         if plan.movable:
-            made.sequence.attach(plan.machine_id, True)
+            made.sequence.attach(plan.machine_id, True, made.now)
     made.run_to(0.0)
     assert made.alarms == []
     return made
@@ -350,8 +350,8 @@ def test_machine_left_on() -> None:
 
 def test_attached_signal_that_is_gone() -> None:
     made = bench(with_planer(movable=True))
-    made.at(10.0, lambda: made.sequence.attach("planer", None))
-    made.at(200.0, lambda: made.sequence.attach("planer", True))
+    made.at(10.0, lambda: made.sequence.attach("planer", None, 10.0))
+    made.at(200.0, lambda: made.sequence.attach("planer", True, 200.0))
     made.run_to(300.0)
     assert made.told(AlarmKind.ATTACHED_LOST) == [
         (near(70.0), True),

@@ -52,7 +52,7 @@ def rested(system: System = SHOP) -> Bench:
         },
     )
     bench.power_up()
-    bench.sequence.attach("saw", True)
+    bench.sequence.attach("saw", True, 0.0)
     for machine in ("saw", "planer"):
         bench.read(1.0, machine, 5.0)
     bench.run_to(100.0)
@@ -101,7 +101,7 @@ def test_sign_during_the_rest_acts_when_that_is_over() -> None:
         lambda s: s.set_automatic(False),
         lambda s: s.set_lockout(True),
         lambda s: s.set_emergency(True),
-        lambda s: s.attach("saw", False),
+        lambda s: s.attach("saw", False, 98.0),
         lambda s: setattr(s, "suspended", True),
     ],
     ids=["not automatic", "start block", "fire", "hose off", "system check"],

@@ -32,7 +32,7 @@ class Bench:
         if self.run.sensor is not None:
             self.run.sensor.read(5.0, 0.0)
         if plan.movable:
-            self.run.attach(True)
+            self.run.attach(True, 0.0)
         self.look(0.0)
 
     def look(self, now: float) -> None:
@@ -228,28 +228,57 @@ def test_detached_machine_is_idle_whatever_it_says() -> None:
     )
     made.read(10.0, 900.0)
     made.run.request(11.0, None)
-    made.run.attach(False)
+    made.run.attach(False, 11.0)
     made.look(12.0)
+    made.look(13.0)
     assert made.run.phase is MachinePhase.IDLE
     assert not made.run.senses_running
     assert not made.run.in_use
     assert not made.run.requested
     assert not made.run.unclear
     # What is not known leaves it as it was.
-    made.run.attach(None)
-    made.look(13.0)
-    made.run.attach(True)
+    made.run.attach(None, 14.0)
+    made.look(14.0)
+    made.run.attach(True, 18.0)
     made.look(20.0)
-    made.run.attach(None)
+    made.run.attach(None, 30.0)
     made.look(30.0)
-    assert made.told[-2:] == [(12.0, "idle"), (20.0, "running")]
+    assert made.told[-2:] == [(13.0, "idle"), (20.0, "running")]
     lost = []
     for now in (89.0, 90.0):
         made.to(now)
         lost.append(made.run.signal_lost)
-    made.run.attach(True)
+    made.run.attach(True, 90.0)
     lost.append(made.run.signal_lost)
     assert lost == [False, True, False]
+
+
+def test_hose_whose_contact_bounces() -> None:
+    """Neither ends a bounce a request, nor counts a chattering contact cuts."""
+    made = Bench(
+        Machine(
+            machine_id="hose", name="Hose", gates=("saw",), levels=LEVELS, movable=True
+        )
+    )
+    made.run.request(5.0, None)
+    made.read(10.0, 900.0)
+    for number in range(33):
+        made.run.attach(bool(number % 2), 20.0 + 0.2 * number)
+        made.look(20.0 + 0.2 * number)
+    made.run.attach(True, 27.0)
+    made.look(40.0)
+    assert made.run.requested
+    assert [phase for _, phase in made.told if phase != "idle"] == ["running"]
+
+
+def test_who_asks_has_the_contacts_word_taken_at_once() -> None:
+    made = Bench(Machine(machine_id="hose", name="Hose", gates=("saw",), movable=True))
+    made.run.attach(False, 10.0)
+    made.look(20.0)
+    assert not made.run.trust_hose()
+    made.run.attach(True, 30.0)
+    assert not made.run.is_attached
+    assert made.run.trust_hose()
 
 
 def test_machine_with_its_own_extractor_is_only_cleared() -> None:

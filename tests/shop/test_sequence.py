@@ -430,7 +430,7 @@ def test_request_for_what_is_not_attached_is_refused() -> None:
     made = rested(replace(SHOP, machines=(saw, planer, replace(sweep, movable=True))))
     with pytest.raises(Refused, match="not_attached"):
         made.sequence.request("sweep", made.now)
-    made.sequence.attach("sweep", True)
+    made.sequence.attach("sweep", True, made.now)
     made.sequence.request("sweep", made.now)
 
 

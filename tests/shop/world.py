@@ -778,7 +778,6 @@ def stage(phase: Phase) -> str:
 
 
 TAKES_NO_INSTANT = {
-    "attach",
     "withdraw",
     "start_by_hand",
     "stop_by_hand",

@@ -48,7 +48,7 @@ class Demand(Floor, ABC):
         """
         self._refuse_start()
         run = self.machines[machine_id]
-        if not run.is_attached:
+        if not run.trust_hose():
             raise Refused(Refusal.NOT_ATTACHED)
         run.request(now, run.plan.request_limit if limit is None else limit)
         self.held_off = False

@@ -75,9 +75,9 @@ class Floor:
         self.roster.watch(machine_id)
         return True
 
-    def attach(self, machine_id: str, attached: bool | None) -> None:
+    def attach(self, machine_id: str, attached: bool | None, now: float) -> None:
         """Take the attached signal of a movable machine; None is "not known"."""
-        self.roster.watch(machine_id).attach(attached)
+        self.roster.watch(machine_id).attach(attached, now)
 
     def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
         """Take whether somebody is about to work at a machine; None is "not known"."""

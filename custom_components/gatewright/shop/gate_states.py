@@ -43,7 +43,9 @@ class GateStates:
         before = self._plans
         self._confirm = confirm
         self._planned_at = now
-        self._plans = {gate.gate_id: gate for gate in gates}
+        self._plans = {
+            gate.gate_id: _as_before(gate, before.get(gate.gate_id)) for gate in gates
+        }
         self._place = {gate_id: place for place, gate_id in enumerate(self._plans)}
         self._powered = self._of_kind(GateKind.POWERED)
         self._fixed = self._of_kind(GateKind.FIXED)
@@ -427,3 +429,13 @@ class GateStates:
         if actuator is None:
             return gate_id in self._plans
         return actuator.stays(now)
+
+
+def _as_before(gate: Gate, before: Gate | None) -> Gate:
+    """Return a gate's plan; one whose entity was lost is what it was.
+
+    So its last position holds until the work ends.
+    """
+    if not gate.lost or before is None or before.kind is not gate.kind:
+        return gate
+    return replace(gate, feedback=before.feedback)

@@ -12,6 +12,10 @@ from .times import instant_after, time_left
 _SIGNAL_GRACE = 60.0
 """How long in s an attached signal may be gone in silence."""
 
+HOSE_CONFIRM = 2.0
+"""How long in s a hose's contact has to say the same before it counts: contacts bounce
+(common practice, no source)."""
+
 
 class MachinePhase(StrEnum):
     """What a machine is doing as far as the air is concerned."""
@@ -26,6 +30,8 @@ class MachineRun:
     """One machine: its reading, its requests and where it is in its sequence."""
 
     __slots__ = (
+        "_hose_says",
+        "_hose_since",
         "_sensed_last",
         "_signal_gone",
         "_signal_gone_since",
@@ -55,6 +61,8 @@ class MachineRun:
         self.waits_until: float | None = None
         self.step = 0
         self.attached: bool | None = None
+        self._hose_says: bool | None = None
+        self._hose_since = now
         self.requested = False
         self.request_until: float | None = None
         self.running_since: float | None = None
@@ -160,6 +168,7 @@ class MachineRun:
             and not self.in_use
             and not self.signal_lost
             and self._signal_due is None
+            and self._hose_due is None
         )
 
     def left_on(self, now: float) -> bool:
@@ -183,6 +192,7 @@ class MachineRun:
             self.waits_until,
             self.left_on_due,
             self._signal_due,
+            self._hose_due,
             self.first_sign.due(starting=self.starting),
             self.foretold.due_after(now),
         )
@@ -190,16 +200,39 @@ class MachineRun:
             (due for due in instants if due is not None and due > now), default=None
         )
 
-    def attach(self, attached: bool | None) -> None:
-        """Take the attached signal; None is "not known" and leaves it as it was."""
+    def attach(self, attached: bool | None, now: float) -> None:
+        """Take the attached signal; None is "not known" and leaves it as it was.
+
+        The first word counts at once, a change once it has lasted.
+        """
         self._signal_gone = attached is None
         if attached is None:
+            self._hose_says = self.attached
             return
         self._signal_gone_since = None
         self.signal_lost = False
+        if attached is not self._hose_says:
+            self._hose_says, self._hose_since = attached, now
+        if self.attached is None:
+            self._connect(attached)
+
+    def trust_hose(self) -> bool:
+        """Take the contact's word at once, for somebody who asks; return what it says."""
+        if self._hose_says:
+            self._connect(True)
+        return self.is_attached
+
+    def _connect(self, attached: bool) -> None:
         self.attached = attached
         if not self.is_attached:
             self.withdraw()
+
+    @property
+    def _hose_due(self) -> float | None:
+        """When a change of the hose's contact counts."""
+        if self._hose_says in (None, self.attached):
+            return None
+        return self._hose_since + HOSE_CONFIRM
 
     def request(self, now: float, limit: float | None) -> None:
         """Ask for air by hand, for at most `limit` seconds (None: until withdrawn)."""
@@ -286,7 +319,7 @@ class MachineRun:
 
     def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
         """Take up what `remember` described, `passed` seconds ago."""
-        self.attached = kept["attached"]
+        self.attached = self._hose_says = kept["attached"]
         if self.sensor is not None:
             self.sensor.running = kept["running"]
             self.sensor.lost = kept["lost"]
@@ -316,6 +349,8 @@ class MachineRun:
     def _look_at_signals(self, now: float) -> None:
         if self.sensor is not None:
             self.sensor.advance(now)
+        if _over(self._hose_due, now) and self._hose_says is not None:
+            self._connect(self._hose_says)
         if self._signal_gone and self._signal_gone_since is None:
             self._signal_gone_since = now
         if (due := self._signal_due) is not None and now >= due:

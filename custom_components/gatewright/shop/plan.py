@@ -85,7 +85,8 @@ class Gate:
     """A blast gate.
 
     `travel` is the longest time a full stroke takes. Without `feedback` the
-    actuator only says what it was told, so the travel time is waited out.
+    actuator only says what it was told, so the travel time is waited out. Of one whose
+    entity is `lost` nobody knows any more whether it has feedback.
     """
 
     gate_id: str
@@ -94,6 +95,7 @@ class Gate:
     travel: float = 5.0
     feedback: bool = True
     rest: Rest = Rest.SHUT
+    lost: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -92,9 +92,10 @@ class Onlooker(Sequence):
         return super().read(machine_id, value, now) or would
 
     @override
-    def attach(self, machine_id: str, attached: bool | None) -> None:
-        super().attach(machine_id, attached)
-        self.would.shop.sequence.attach(machine_id, attached)
+    def attach(self, machine_id: str, attached: bool | None, now: float) -> None:
+        super().attach(machine_id, attached, now)
+        self.would.run_before(now)
+        self.would.shop.sequence.attach(machine_id, attached, now)
 
     @override
     def foretell(self, machine_id: str, present: bool | None, now: float) -> None:

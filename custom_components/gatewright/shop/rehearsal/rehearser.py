@@ -361,7 +361,7 @@ def _happen(
     replay.now = at
     match kind:
         case _Kind.ATTACHED:
-            sequence.attach(part, known)
+            sequence.attach(part, known, at)
         case _Kind.HAND_GATE:
             replay.set_gate(part, known)
         case _Kind.LOCKOUT:
