@@ -17,6 +17,7 @@ from pytest_homeassistant_custom_component.common import (
 
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.shop.plan import StartWhen
+from custom_components.gatewright.shop.spin_up import SpinUpMeter
 from custom_components.gatewright.suggestions.suggester import LOOK
 from tests.upkeep.kept_runs import kept_run
 
@@ -310,6 +311,18 @@ async def test_a_time_that_is_too_short_is_suggested_and_goes(
     assert (await fix(hass, TRAVEL))["reason"] == "gone"
     await look(hass, freezer)
     assert suggested(hass) == {}
+
+
+@pytest.mark.parametrize(("language", "told"), [("en", "2.4 s"), ("de", "2,4 s")])
+async def test_the_form_shows_the_measured_spin_up(
+    hass: HomeAssistant, workshop: Workshop, language: str, told: str
+) -> None:
+    hass.config.language = language
+    entry = system_entry()
+    await workshop.start(entry)
+    entry.runtime_data.sequence.motor.spin_up_meter = SpinUpMeter((2.4, 2.4, 9.0))
+    form = await Form(hass, entry).change()
+    assert form.help("timing", "spin_up").endswith(f"Measured so far: {told}.")
 
 
 async def test_only_what_says_where_it_is_is_measured(
