@@ -44,7 +44,7 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         clear_issues(hass, entry)
         forget_ducts(hass, entry)
         forget_question(hass, entry)
-        forget_suggestions(hass, entry)
+        forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
         take_back(hass, f"air_impossible_{entry.entry_id}")
     for file in (

@@ -431,6 +431,14 @@ async def test_there_is_one_at_a_time_and_none_again_that_was_ignored(
     ignored = suggested(hass)["idle_system_planer"]
     assert ignored.dismissed_version is not None
     assert suggested(hass).keys() == {"idle_system_planer"}
+    # Not even once the system has been away, until it is removed.
+    await hass.config_entries.async_set_disabled_by("system", ConfigEntryDisabler.USER)
+    await hass.config_entries.async_set_disabled_by("system", None)
+    await hass.async_block_till_done()
+    ignored = suggested(hass)["idle_system_planer"]
+    assert ignored.dismissed_version is not None
+    assert await hass.config_entries.async_remove("system")
+    assert (DOMAIN, "idle_system_planer") not in ir.async_get(hass).issues
 
 
 @pytest.mark.parametrize(

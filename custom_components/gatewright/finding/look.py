@@ -9,6 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
 from ..const import (
+    CONF_CERTAIN,
     CONF_START,
     CONF_START_SETTLE,
     CONF_STOP,
@@ -68,6 +69,17 @@ def figures_of(levels: Levels, unit: str) -> dict[str, float]:
         CONF_START_SETTLE: levels.start_settle,
         CONF_STOP_SETTLE: levels.stop_settle,
     }
+
+
+def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a machine's data, without a certain level that its start level passes.
+
+    It was entered for other levels, and says nothing once new ones are taken. A start
+    level that is left empty may become any.
+    """
+    certain, start = data.get(CONF_CERTAIN), data.get(CONF_START)
+    stale = certain is not None and (start is None or certain < start)
+    return {key: data[key] for key in data if not (stale and key == CONF_CERTAIN)}
 
 
 def levels_of(data: Mapping[str, Any]) -> Levels:

@@ -12,7 +12,7 @@ from ..const import (
     DOMAIN,
 )
 from .drift import issue_of
-from .look import FIGURES
+from .look import FIGURES, without_stale_certain
 
 
 class DriftFlow(RepairsFlow):
@@ -55,7 +55,6 @@ class DriftFlow(RepairsFlow):
                 step_id="confirm", description_placeholders=placeholders
             )
         figures = {name: self._figures[name] for name in FIGURES}
-        self.hass.config_entries.async_update_subentry(
-            self._entry, machine, data={**machine.data, **figures}
-        )
+        data = without_stale_certain({**machine.data, **figures})
+        self.hass.config_entries.async_update_subentry(self._entry, machine, data=data)
         return self.async_create_entry(data={})

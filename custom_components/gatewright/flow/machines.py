@@ -6,7 +6,8 @@ from typing import Any, override
 from homeassistant.config_entries import SOURCE_USER, SubentryFlowResult
 from homeassistant.const import CONF_NAME
 
-from ..const import CONF_HAND_GATES, CONF_UNIT
+from ..const import CONF_HAND_GATES, CONF_START, CONF_UNIT
+from ..finding.look import without_stale_certain
 from .claims import Claims
 from .fields import flatten, form, gate_names
 from .found import CONF_FIND, FoundSteps
@@ -94,6 +95,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
     @override
     def _type(self, figures: Mapping[str, float | None], mistakes: Mistakes) -> None:
         typed = {**flatten(self._typed, SECTIONS), **figures}
+        if CONF_START in figures:
+            typed = without_stale_certain(typed)
         section_of = {field: name for name, held in SECTIONS.items() for field in held}
         retyped: dict[str, Any] = {name: {} for name in SECTIONS}
         for field, value in typed.items():

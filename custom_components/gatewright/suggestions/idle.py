@@ -40,11 +40,7 @@ class _Idea:
 def suggest_idle(engine: Engine) -> None:
     """Raise an issue where a gate is better left open, unless it was ignored once."""
     hass, entry = engine.hass, engine.entry
-    ignored = {
-        issue_id
-        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
-        if domain == DOMAIN and issue.dismissed_version is not None
-    }
+    ignored = _ignored(hass)
     idea = _find(engine)
     issue_id = "" if idea is None else _issue_id(entry, idea.next.machine_id)
     # An ignored one stays, or it would be raised again as a new one.
@@ -68,9 +64,11 @@ def suggest_idle(engine: Engine) -> None:
 
 
 @callback
-def forget_idle(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take the suggestion back, and forget that one was ignored."""
-    take_back(hass, _prefix(entry))
+def forget_idle(
+    hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
+) -> None:
+    """Take the suggestion back; `for_good` forgets as well that one was ignored."""
+    take_back(hass, _prefix(entry), but=() if for_good else _ignored(hass))
 
 
 class IdleFlow(RepairsFlow):
@@ -138,6 +136,15 @@ def _find(engine: Engine) -> _Idea | None:
     if saved < LEAST_SAVED:
         return None
     return _Idea(next=found, gates=tuple(gate.gate_id for gate in closed), saved=saved)
+
+
+def _ignored(hass: HomeAssistant) -> set[str]:
+    """Return the ids of our issues that were ignored."""
+    return {
+        issue_id
+        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
+        if domain == DOMAIN and issue.dismissed_version is not None
+    }
 
 
 def _is_driven(gate: Gate) -> bool:

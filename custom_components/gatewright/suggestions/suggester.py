@@ -43,7 +43,7 @@ class Suggester:
         while self._unsubs:
             self._unsubs.pop()()
         if self._engine.entry.disabled_by is not None:
-            forget_suggestions(self._engine.hass, self._engine.entry)
+            forget_suggestions(self._engine.hass, self._engine.entry, for_good=False)
 
     @callback
     def look(self) -> None:
@@ -58,8 +58,10 @@ class Suggester:
 
 
 @callback
-def forget_suggestions(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take back every suggestion."""
+def forget_suggestions(
+    hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
+) -> None:
+    """Take back every suggestion; `for_good` forgets as well what was ignored."""
     forget_start_when(hass, entry)
     forget_travel(hass, entry)
-    forget_idle(hass, entry)
+    forget_idle(hass, entry, for_good=for_good)
