@@ -25,6 +25,7 @@ from .record.download import async_setup_downloads
 from .removal import leave_for_good
 from .services import async_setup_services
 from .storage import MemoryStore, take
+from .suggestions.suggester import Suggester
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
 
@@ -95,11 +96,14 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(engine))
     await engine.record.load()
     await engine.walk.load()
+    suggester = Suggester(engine)
+    entry.async_on_unload(suggester.stop)
     drift = DriftWatch(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         engine.record.start()
+        suggester.start()
         await drift.start()
     except BaseException:
         # No entity outlives the system that it shows.

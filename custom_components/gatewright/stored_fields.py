@@ -10,7 +10,7 @@ from . import const
 from .air.needs import IN_DUCT
 from .airflow import HOODS, MATERIALS, MATERIALS_CARRIED
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .shop.kinds import MachineKind
+from .shop.kinds import ActuatorSort, MachineKind
 from .shop.plan import BinAnswer, Collector, GateKind, OnLost, Rest, StartWhen
 from .shop.upkeep.plan import CleaningKind
 from .upkeep.settings import SERVICE_ID, SERVICE_NAME
@@ -96,7 +96,7 @@ _OF_GATES: Final[dict[str, Test]] = {
     const.CONF_OPEN_SENSOR: _text,
     const.CONF_SHUT_SENSOR: _text,
     const.CONF_INVERTED: _flag,
-    const.CONF_ACTUATOR_SORT: _text,
+    const.CONF_ACTUATOR_SORT: _one_of(ActuatorSort),
     const.CONF_DUCT: _text,
     const.CONF_HOOD: _one_of((*HOODS, IN_DUCT)),
     **dict.fromkeys(

@@ -123,6 +123,32 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     assert data["run_limit"] == 2700.0
 
 
+@pytest.mark.parametrize(("certain", "kept"), [(110, False), (600, True)])
+async def test_a_certain_level_below_what_was_found_goes(
+    hass: HomeAssistant, entry: MockConfigEntry, certain: float, kept: bool
+) -> None:
+    await recorded(hass)
+    form = await new_saw(hass, entry, kind="planer", certain_level=certain)
+    await form.choose("accept")
+    data = part_named(entry, "Band saw")[1]
+    assert 110 < data["start"] < 600
+    assert data.get("certain_level") == (certain if kept else None)
+
+
+async def test_a_certain_level_below_the_usual_start_level_goes(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await recorded(hass)
+    form = await new_saw(
+        hass, entry, kind="planer", start=50, stop=20, certain_level=70
+    )
+    await form.choose("figures")
+    await form.send(start=None, stop=None)
+    data = part_named(entry, "Band saw")[1]
+    assert data["start"] == 100.0
+    assert "certain_level" not in data
+
+
 async def test_a_figure_that_is_emptied_is_the_usual_one(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:

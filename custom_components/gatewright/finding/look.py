@@ -86,6 +86,17 @@ def figures_of(levels: Levels, unit: str) -> dict[str, float]:
     }
 
 
+def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a machine's data, without a certain level that its start level passes.
+
+    It was entered for other levels, and says nothing once new ones are taken. A start
+    level that is left empty may become any.
+    """
+    certain, start = data.get(CONF_CERTAIN), data.get(CONF_START)
+    stale = certain is not None and (start is None or certain < start)
+    return {key: data[key] for key in data if not (stale and key == CONF_CERTAIN)}
+
+
 def levels_of(data: Mapping[str, Any]) -> Levels:
     """Return the levels that are stored for a machine with a reading."""
     return Levels(

@@ -13,7 +13,7 @@ from ..const import (
     DOMAIN,
 )
 from .drift import issue_of
-from .look import FIGURES
+from .look import FIGURES, without_stale_certain
 
 
 class DriftFlow(RepairsFlow):
@@ -58,7 +58,6 @@ class DriftFlow(RepairsFlow):
         figures = {name: self._figures[name] for name in FIGURES}
         if CONF_CERTAIN in self._figures:
             figures[CONF_CERTAIN] = self._figures[CONF_CERTAIN]
-        self.hass.config_entries.async_update_subentry(
-            self._entry, machine, data={**machine.data, **figures}
-        )
+        data = without_stale_certain({**machine.data, **figures})
+        self.hass.config_entries.async_update_subentry(self._entry, machine, data=data)
         return self.async_create_entry(data={})

@@ -17,6 +17,7 @@ from ..const import (
     CONF_START,
     CONF_UNIT,
 )
+from ..finding.look import without_stale_certain
 from ..record.time_to_air import in_words as time_to_air_in_words
 from ..wording import Wording
 from .claims import Claims
@@ -83,9 +84,12 @@ class MachineFlow(FoundSteps, RehearseSteps):
         kept = {
             key: value for key, value in machine.data.items() if key not in OWN_KEYS
         }
-        if any(machine.data.get(key) != self._data.get(key) for key in _OF_CERTAINTY):
+        before = machine.data
+        if before.get(CONF_CERTAIN) == self._data.get(CONF_CERTAIN) and any(
+            before.get(key) != self._data.get(key) for key in _OF_CERTAINTY
+        ):
             # What was certain of another sensor or level is not certain of this one.
-            kept.pop(CONF_CERTAIN, None)
+            self._data.pop(CONF_CERTAIN, None)
         return self.async_update_and_abort(
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )
@@ -115,6 +119,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
     @override
     def _type(self, figures: Mapping[str, float | None], mistakes: Mistakes) -> None:
         typed = {**flatten(self._typed, SECTIONS), **figures}
+        if CONF_START in figures:
+            typed = without_stale_certain(typed)
         section_of = {field: name for name, held in SECTIONS.items() for field in held}
         retyped: dict[str, Any] = {name: {} for name in SECTIONS}
         for field, value in typed.items():
