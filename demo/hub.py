@@ -75,6 +75,9 @@ class Hub:
             # The hub must find only what is in its own directory.
             if not key.startswith(("PYTHON", "COV_", "COVERAGE_", "PYTEST_"))
         }
+        if preferred := os.environ.get("GATEWRIGHT_HUB_PATH"):
+            # Packages to try instead of those that are installed.
+            environment["PYTHONPATH"] = preferred
         with log.open("ab") as output:
             self._process = subprocess.Popen(  # noqa: ASYNC220 - Starting is quick.
                 [

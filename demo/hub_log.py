@@ -5,7 +5,8 @@ from pathlib import Path
 import re
 
 _HEAD = re.compile(
-    r"^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d+ (?P<level>[A-Z]+) \([^)]*\) "
+    # From 2026.11 on with the zone.
+    r"^\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\.\d+(?:[+-]\d\d:\d\d)? (?P<level>[A-Z]+) \([^)]*\) "
     r"\[(?P<logger>[^\]]+)\] (?P<text>.*)$"
 )
 

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+import os
 import time
 from typing import Any, Self
 
@@ -29,6 +30,10 @@ class StateChange:
     def is_new_state(self) -> bool:
         """Whether the state changed, and not only an attribute."""
         return self.old != self.new
+
+
+PATIENCE = float(os.environ.get("GATEWRIGHT_PATIENCE", "1"))
+"""How many times longer than usual is waited for everything: tests have to pass on a busy machine, too."""
 
 
 class StateWatch:
@@ -89,6 +94,7 @@ class StateWatch:
         what: str = "what was expected",
     ) -> float:
         """Wait until a condition over the states holds; return the seconds waited. Raises `TimeoutError`."""
+        timeout *= PATIENCE
         began = time.monotonic()
         while not wanted():
             left = began + timeout - time.monotonic()

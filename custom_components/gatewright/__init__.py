@@ -10,6 +10,7 @@ from homeassistant.helpers.typing import ConfigType
 
 from .actions.pause import async_setup_pause
 from .air.report import async_setup_report
+from .air.sizing_action import async_setup_sizing_page
 from .cards.panel import async_setup_panel
 from .const import CONF_REMEMBERS, DOMAIN
 from .devices import keep_devices
@@ -24,6 +25,7 @@ from .record.download import async_setup_downloads
 from .removal import leave_for_good
 from .services import async_setup_services
 from .storage import MemoryStore, take
+from .suggestions.suggester import Suggester
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
 
@@ -48,6 +50,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_asking(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
+        async_setup_sizing_page(hass)
         async_setup_downloads(hass)
     return True
 
@@ -93,11 +96,14 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(engine))
     await engine.record.load()
     await engine.walk.load()
+    suggester = Suggester(engine)
+    entry.async_on_unload(suggester.stop)
     drift = DriftWatch(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         engine.record.start()
+        suggester.start()
         await drift.start()
     except BaseException:
         # No entity outlives the system that it shows.

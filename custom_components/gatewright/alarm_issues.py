@@ -40,6 +40,7 @@ _TOLD = FIXABLE | {
     AlarmKind.COMPANION_NOT_SWITCHING,
     AlarmKind.FILTER_PRESSURE_HIGH,
     AlarmKind.READING_STUCK,
+    AlarmKind.RELAY_NOT_CUTTING,
 }
 
 

@@ -23,6 +23,7 @@ from .entities import to_entity_id
 from .shop.actuation import Actuator
 from .shop.faults import conditions
 from .shop.machines import MachineRun
+from .shop.sequence import Sequence
 
 _REDACTED = {CONF_ALTITUDE}
 """Says where the workshop is."""
@@ -109,6 +110,7 @@ def _going(engine: Engine) -> dict[str, Any]:
         "actuators": {
             part: _stand(actuator, now) for part, actuator in _actuators(engine)
         },
+        "measured": _measured(sequence),
         "wrong_now": [[kind.value, part] for kind, part in conditions(sequence, now)],
         "memory": engine.memory(),
         "last_runs": [
@@ -122,6 +124,21 @@ def _going(engine: Engine) -> dict[str, Any]:
             }
             for run in list(engine.record.keeper.record.runs)[-_RUNS:]
         ],
+    }
+
+
+def _measured(sequence: Sequence) -> dict[str, Any]:
+    """Return what was measured of the motor's start and the gates' strokes, in s."""
+    motor = sequence.motor
+    travels = {gate: sequence.gates.travel(gate) for gate in sequence.gates}
+    return {
+        "spin_up": motor.spin_up,
+        "spin_ups": motor.spin_up_meter.kept,
+        "gates": {
+            gate: travel.remember()
+            for gate, travel in travels.items()
+            if travel is not None
+        },
     }
 
 

@@ -119,10 +119,10 @@ class Ears:
             if sequence.read(machine_id, reader(event.data["new_state"]), monotonic()):
                 self._engine.advance()
 
-        sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
-        self._on_change(sources.sensor, on_reading)
         if sources.unit is not None:
             self._hear_relay(machine_id, sources.sensor)
+        sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
+        self._on_change(sources.sensor, on_reading)
         if sources.sensor.entity_id is not None and sources.unit is not None:
             # The same reading written again says that the plug is alive.
             self._unsubs.append(
@@ -146,28 +146,24 @@ class Ears:
         self._on_change(source, on_foretold)
 
     def _hear_relay(self, machine_id: str, sensor: Source) -> None:
-        """Take a metering plug that is switched off as a reading of zero.
+        """Hold the readings of a metering plug against its relay.
 
-        Some plugs say nothing more once their relay is off, and their last reading
-        would stand for ever. What the meter says after that counts again.
+        Some plugs say nothing more once their relay is off, or what they said last.
         """
         relay = sensor.entity_id and relay_beside(self._hass, sensor.entity_id)
         if not relay:
             return
 
         def tell(state: State | None) -> bool:
-            if read_flag(state) is not False:
-                return False
-            return self._engine.sequence.read(machine_id, 0.0, monotonic())
+            on = read_flag(state)
+            return self._engine.sequence.switch_relay(machine_id, on, monotonic())
 
         @callback
         def on_relay(event: Changed) -> None:
             if tell(event.data["new_state"]):
                 self._engine.advance()
 
-        switched, read = self._hass.states.get(relay), self._state(sensor)
-        if switched and read and read.last_reported <= switched.last_changed:
-            tell(switched)
+        tell(self._hass.states.get(relay))
         self._unsubs.append(async_track_state_change_event(self._hass, relay, on_relay))
 
     def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
@@ -250,7 +246,11 @@ class Ears:
         def tell(state: State | None, *, own: bool) -> None:
             report = read_switch(state)
             sequence.report_collector(
-                report.value, monotonic(), reachable=report.reachable, own=own
+                report.value,
+                monotonic(),
+                reachable=report.reachable or report.mute,
+                own=own,
+                mute=report.mute,
             )
 
         @callback

@@ -202,7 +202,7 @@ def _drop_what_cannot_be_planned(
             part = parts.get(err.element)
             if part is None or part.subentry_type != SUBENTRY_DUCT:
                 break
-            drop(err.element, err.code)
+            drop(err.element, err.code.removesuffix("_range"))
         except Exception:  # noqa: BLE001 - whatever is wrong with it
             if not any(
                 drop(duct.subentry_id, const.CONF_DIAMETER)

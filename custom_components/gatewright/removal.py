@@ -22,6 +22,7 @@ from .onlooking.watcher import forget_question
 from .readable import tell_unread
 from .record.book import record_file
 from .storage import FileKind, KeptFile, MemoryStore, forget_lost_files, take
+from .suggestions.suggester import forget_suggestions
 from .walk.issues import clear_issues
 
 _LOGGER = logging.getLogger(__name__)
@@ -43,6 +44,7 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         clear_issues(hass, entry)
         forget_ducts(hass, entry)
         forget_question(hass, entry)
+        forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
         take_back(hass, f"air_impossible_{entry.entry_id}")
     for file in (

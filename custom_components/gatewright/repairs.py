@@ -20,6 +20,7 @@ from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind, Condition
 from .shop.words import Refused
 from .storage import FILE_LOST, FileKind
+from .suggestions import idle, start_when, travel
 
 
 class AlarmFlow(RepairsFlow):
@@ -129,6 +130,8 @@ async def async_create_fix_flow(
         return ConfirmRepairFlow()
     if data.get("what") == DRIFT:
         return DriftFlow(entry, data)
+    if data.get("what") == start_when.ISSUE:
+        return start_when.StartWhenFlow(entry)
     if entry.state is not ConfigEntryState.LOADED:
         return ConfirmRepairFlow()
     engine: Engine = entry.runtime_data
@@ -136,6 +139,10 @@ async def async_create_fix_flow(
         return WatchedWeekFlow(engine, str(data.get("asked")))
     if data.get("what") == FILE_LOST:
         return FileFlow(engine, FileKind(str(data["kind"])))
+    if data.get("what") == travel.ISSUE:
+        return travel.TravelFlow(engine, str(data["gate"]))
+    if data.get("what") == idle.ISSUE:
+        return idle.IdleFlow(engine, str(data["machine"]))
     return AlarmFlow(
         engine,
         AlarmKind(str(data["kind"])),

@@ -13,6 +13,7 @@ import voluptuous as vol
 
 from .actions import async_setup_actions
 from .air.report import addresses, assess_all, shop_for
+from .air.sizing_action import async_setup_sizing
 from .gatekeeper import Asker, Deed, register_action
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
@@ -33,6 +34,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
         deed=Deed.READ,
         supports_response=SupportsResponse.ONLY,
     )
+    async_setup_sizing(hass)
     async_setup_rehearsing(hass)
     async_setup_walk(hass)
     async_setup_actions(hass)

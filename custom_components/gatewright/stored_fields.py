@@ -10,7 +10,7 @@ from . import const
 from .air.needs import IN_DUCT
 from .airflow import HOODS, MATERIALS, MATERIALS_CARRIED
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .shop.kinds import MachineKind
+from .shop.kinds import ActuatorSort, MachineKind
 from .shop.plan import BinAnswer, Collector, GateKind, OnLost, Rest, StartWhen
 from .shop.upkeep.plan import CleaningKind
 from .upkeep.settings import SERVICE_ID, SERVICE_NAME
@@ -56,6 +56,10 @@ def _one_of(choices: type[StrEnum] | Mapping[str, Any] | tuple[str, ...]) -> Tes
     return lambda value: _text(value) and value in known
 
 
+def _text_or_number(value: Any) -> bool:
+    return _text(value) or is_number(value)
+
+
 def _rows(**fields: Test) -> Test:
     def test(value: Any) -> bool:
         return isinstance(value, list | tuple) and all(
@@ -92,7 +96,7 @@ _OF_GATES: Final[dict[str, Test]] = {
     const.CONF_OPEN_SENSOR: _text,
     const.CONF_SHUT_SENSOR: _text,
     const.CONF_INVERTED: _flag,
-    const.CONF_ACTUATOR_SORT: _text,
+    const.CONF_ACTUATOR_SORT: _one_of(ActuatorSort),
     const.CONF_DUCT: _text,
     const.CONF_HOOD: _one_of((*HOODS, IN_DUCT)),
     **dict.fromkeys(
@@ -203,6 +207,7 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
     const.CONF_DISCHARGE: _one_of(const.DischargeKind),
     const.CONF_CARRIED: _one_of(MATERIALS_CARRIED),
     const.CONF_FAN_POINTS: _points,
+    const.CONF_MOTOR_POLES: _text_or_number,
     const.CONF_SERVICES: _services,
     **dict.fromkeys(
         (

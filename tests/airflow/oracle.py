@@ -29,13 +29,28 @@ from custom_components.gatewright.airflow import (
 # ACGIH branch entries (see tables/fittings.csv) that the random systems use.
 _ENTRY = {0.0: 0.0, 30.0: 0.18, 45.0: 0.28, 90.0: 1.0}
 
-# Elbow coefficients of the same table.
+# Elbow coefficients by diameter (m), r/D 1.5: ASHRAE Handbook - Fundamentals (SI),
+# 2009, chapter 21, CD3-1 and CD3-9, and the share of SMACNA Table A-7 by angle.
+_STAMPED = (
+    [0.075, 0.1, 0.125, 0.15, 0.18, 0.2, 0.23, 0.25],
+    [0.30, 0.21, 0.16, 0.14, 0.12, 0.11, 0.11, 0.11],
+)
+_FIVE_GORES = (
+    [0.075, 0.15, 0.23, 0.3, 0.38, 0.45, 0.53, 0.6, 0.69, 0.75],
+    [0.51, 0.28, 0.21, 0.18, 0.16, 0.15, 0.14, 0.13, 0.12, 0.12],
+)
+# ... pleated elbows of 45 degrees, CD3-7.
+_PLEATED = (
+    [0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4],
+    [0.34, 0.26, 0.21, 0.17, 0.16, 0.15, 0.15],
+)
 _ELBOW = {
-    ("stamped", 90.0): 0.15,
-    ("five_piece", 90.0): 0.24,
-    ("five_piece", 45.0): 0.24 * 0.60,
-    ("mitered", 60.0): 0.55,
+    ("stamped", 90.0): (_STAMPED, 1.0),
+    ("five_piece", 90.0): (_FIVE_GORES, 1.0),
+    ("five_piece", 45.0): (_FIVE_GORES, 0.60),
+    ("pleated", 45.0): (_PLEATED, 1.0),
 }
+_MITER = 0.55
 _MITER_RE = [1e4, 2e4, 3e4, 4e4, 6e4, 8e4, 1e5, 1.4e5]
 _MITER_K = [1.40, 1.26, 1.19, 1.14, 1.09, 1.06, 1.04, 1.00]
 
@@ -63,11 +78,15 @@ def pipe_loss(pipe: Pipe | Duct, q: float, density: float, viscosity: float) -> 
     reynolds = density * v * pipe.diameter / viscosity
     k = pipe.extra_k
     for elbow in pipe.elbows:
-        each = _ELBOW[elbow.construction, elbow.angle]
         if elbow.construction == "mitered":
-            each *= float(np.interp(reynolds, _MITER_RE, _MITER_K))
+            each = _MITER * float(np.interp(reynolds, _MITER_RE, _MITER_K))
+        else:
+            (widths, values), share = _ELBOW[elbow.construction, elbow.angle]
+            each = share * float(np.interp(pipe.diameter, widths, values))
         k += each * elbow.count
-    k += darcy(reynolds, pipe.roughness / pipe.diameter) * pipe.length / pipe.diameter
+    friction = darcy(reynolds, pipe.roughness / pipe.diameter)
+    scale = pipe.friction_scale if isinstance(pipe, Pipe) else 1.0
+    k += friction * scale * pipe.length / pipe.diameter
     return k * dynamic
 
 
@@ -199,16 +218,34 @@ class Equations:
         loss += sum(pipe_loss(p, q, self.density, self.viscosity) for p in part.pipes)
         if self.static:
             for one, other in pairwise(width):
-                fall = self.dynamic(q, one) - self.dynamic(q, other)
-                loss += (1.0 - self.system.regain) * max(0.0, fall)
+                loss += self.widening(self.dynamic(q, one), self.dynamic(q, other))
         return loss
+
+    def widening(self, before: float, after: float) -> float:
+        """Return the total pressure lost where the velocity pressure falls."""
+        if after >= before:
+            return 0.0
+        if self.system.regain is None:
+            # Borda-Carnot: the velocity pressure of the change of velocity.
+            fast, slow = ((2 * p / self.density) ** 0.5 for p in (before, after))
+            return float(0.5 * self.density * (fast - slow) ** 2)
+        return (1.0 - self.system.regain) * (before - after)
 
     def speeding(
         self, incoming: list[tuple[float, float]], q: float, own: float
     ) -> float:
         """Return the static pressure spent on a new velocity."""
         change = own - sum(a * b for a, b in incoming) / q
-        return change if change >= 0 else self.system.regain * change
+        if change >= 0:
+            return change
+        if self.system.regain is not None:
+            return self.system.regain * change
+        # Momentum over the section: (p2 - p1) A = sum(rho q v) - rho Q V.
+        density = self.density
+        slow = (2 * own / density) ** 0.5
+        section = q / slow
+        arriving = sum(density * a * (2 * b / density) ** 0.5 for a, b in incoming)
+        return -max(0.0, (arriving - density * q * slow) / section)
 
     def needed(self, at_inlet: float, total: float, q: dict[str, float]) -> float:
         """Return the total pressure that the fan must give."""
@@ -222,6 +259,13 @@ class Equations:
                 need += self.speeding(arriving, total, inlet)
                 mixed = inlet
             need -= mixed
+        if system.inlet_k:
+            if system.inlet_diameter is not None:
+                at_inlet = self.dynamic(total, system.inlet_diameter)
+            else:
+                arriving = [(q[r], self.at_end(r, q[r])) for r in self.roots]
+                at_inlet = sum(a * b for a, b in arriving) / total
+            need += system.inlet_k * at_inlet
         if system.separator is not None:
             ratio = self.density / system.separator.density
             need += system.separator.resistance * ratio * total**2
@@ -235,8 +279,7 @@ class Equations:
             need += system.discharge.exit_k * after
         outlet = system.fan.outlet_diameter
         if self.static and system.fan.kind == "static" and outlet is not None:
-            fall = self.dynamic(total, outlet) - after
-            need += (1.0 - system.regain) * max(0.0, fall)
+            need += self.widening(self.dynamic(total, outlet), after)
         return need
 
     def residuals(self, x: np.ndarray) -> np.ndarray:

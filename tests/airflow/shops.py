@@ -149,6 +149,10 @@ def pipes(draw: st.DrawFn, least_loss: float = 0.0) -> Pipe:
         length=draw(_between(0.2, 6.0)),
         roughness=draw(st.sampled_from([0.0, SPIRAL, HOSE])),
         extra_k=least_loss,
+        friction_scale=draw(st.sampled_from([1.0, 1.0, 3.0])),
+        elbows=draw(
+            st.sampled_from([(), (Elbow(angle=45.0, construction="pleated", count=2),)])
+        ),
     )
 
 
@@ -269,6 +273,7 @@ def cases(
         ),
         inlet_diameter=draw(st.sampled_from([None, 0.16, 0.25])),
         junction=draw(st.sampled_from(junctions)),
-        regain=draw(st.sampled_from([0.0, 0.0, 0.5, 1.0])),
+        regain=draw(st.sampled_from([None, None, 0.0, 0.5, 1.0])),
+        inlet_k=draw(st.sampled_from([0.0, 0.0, 0.75])),
     )
     return Case(system, frozenset(gates - closed))

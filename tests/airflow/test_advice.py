@@ -25,8 +25,8 @@ from tests.airflow.shops import FAN, SPIRAL, shop
 
 def narrow_main() -> System:
     """Return the shop with a main that a single machine can keep fast enough."""
-    system = shop(inlet_diameter=0.14)
-    sizes = {"main": 0.14, "middle": 0.13, "far": 0.12, "saw_drop": 0.12}
+    system = shop(inlet_diameter=0.145)
+    sizes = {"main": 0.145, "middle": 0.13, "far": 0.12, "saw_drop": 0.12}
     return replace(
         system, ducts=tuple(replace(d, diameter=sizes[d.id]) for d in system.ducts)
     )
@@ -195,7 +195,10 @@ class TestRelief:
 
     def test_nothing_to_do(self) -> None:
         network = Network(narrow_main())
-        assert relief(network, {"planer_gate"}) == ()
+        assert relief(network, {"planer_gate"}, margin=1.0) == ()
+        # By the usual margin the main is a trifle slow, and no gate mends that
+        # without taking from the planer: nothing to do either.
+        assert not any(o.restored for o in relief(network, {"planer_gate"}))
 
     def test_one_more_gate_does_it(self) -> None:
         """The saw alone leaves the main a trifle slow; a small pickup helps most."""

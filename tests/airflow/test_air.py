@@ -12,8 +12,8 @@ from custom_components.gatewright.airflow.air import (
     velocity_pressure,
 )
 from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.worksheet import density_factor
 from tests.airflow import tables
+from tests.airflow.handbook import density_factor
 
 
 @pytest.mark.parametrize(

@@ -1,22 +1,28 @@
 """Faults put into the shop, and whether the readings tell them."""
 
 from dataclasses import replace
+from random import Random
 
 from hypothesis import given, strategies as st
 import pytest
 
 from custom_components.gatewright.airflow import (
+    CALIBRATED,
     CAUSES,
     AirflowError,
+    CheckKind,
+    Diagnosis,
     Filter,
     Finding,
     Network,
     Pickup,
+    Reading,
     Solution,
     System,
     diagnose,
 )
 from custom_components.gatewright.airflow.diagnosis import implied_flow
+from tests.airflow.reference_shop import MACHINES, reference_shop
 from tests.airflow.shops import FAN, shop
 
 GATES = {"planer_gate"}
@@ -61,13 +67,11 @@ def torn() -> Solution:
 @pytest.mark.parametrize(
     ("fault", "with_filter", "with_flow", "finding"),
     [
-        (blocked, False, False, Finding.BLOCKED),
         (blocked, True, False, Finding.BLOCKED),
         (blocked, True, True, Finding.BLOCKED),
         (leaking, True, False, Finding.LEAK),
         (leaking, False, True, Finding.LEAK),
         (weak, True, False, Finding.WEAK_FAN),
-        (weak, False, True, Finding.WEAK_FAN),
         (loaded, True, False, Finding.FILTER_LOADED),
         (loaded, True, True, Finding.FILTER_LOADED),
         (torn, True, True, Finding.FILTER_PASSES),
@@ -86,16 +90,155 @@ def test_faults(
         filter_difference=really.filter_pressure if with_filter else None,
         flow=really.flow if with_flow else None,
     )
-    assert found.findings == (finding,)
-    assert found.causes == CAUSES[finding]
+    assert found.finding is found.findings[0] is finding
+    assert found.causes[: len(CAUSES[finding])] == CAUSES[finding]
     assert found.solution.flow != pytest.approx(really.flow, rel=1e-3)
 
 
-def test_a_leak_and_a_weak_fan_look_the_same_to_one_gauge() -> None:
-    for fault in (leaking, weak):
+def test_one_gauge_and_one_set_of_gates_cannot_tell() -> None:
+    """A dirty filter, a weak fan and a leak all lower the suction: it says so."""
+    for fault in (leaking, weak, loaded):
         found = diagnose(Network(shop()), GATES, suction=fault().suction)
-        assert found.findings == (Finding.LEAK, Finding.WEAK_FAN)
-        assert found.causes == (*CAUSES[Finding.LEAK], *CAUSES[Finding.WEAK_FAN])
+        assert found.finding is Finding.UNDECIDED
+        assert len(found.suspects) > 1
+        assert {Finding.WEAK_FAN, Finding.FILTER_LOADED} & set(found.findings)
+        if fault is leaking:
+            assert Finding.LEAK in found.findings
+            assert "open_access" in found.causes
+        assert {"dirty_filter", "slipping_belt"} & set(found.causes)
+        # What to do is said too.
+        assert found.checks[0].kind is CheckKind.CLEAN_FILTER
+        assert CheckKind.OPEN_GATES in {check.kind for check in found.checks}
+        assert found.loading is None
+
+
+def test_a_fan_and_a_filter_look_the_same_to_suction_and_flow() -> None:
+    """Both are behind the gauge; only the filter's own gauge tells them apart."""
+    really = weak()
+    found = diagnose(Network(shop()), GATES, suction=really.suction, flow=really.flow)
+    assert set(found.findings[:2]) == {Finding.FILTER_LOADED, Finding.WEAK_FAN}
+    assert found.finding is Finding.UNDECIDED
+    assert Finding.LEAK not in found.findings
+
+
+NAMES = [row[0] for row in MACHINES]
+
+
+def walked(real: System, names: list[str], noise: float = 0.0) -> Diagnosis:
+    """Take a suction gauge's reading at each machine's gate in turn, and diagnose."""
+    entered = Network(reference_shop())
+    really = Network(real)
+    random = Random(3)
+    readings = [
+        Reading(
+            gates=frozenset({f"{name}_gate"}),
+            suction=really.solve({f"{name}_gate"}).suction
+            * (1.0 + random.gauss(0.0, noise)),
+        )
+        for name in names
+    ]
+    return diagnose(
+        entered,
+        readings[-1].gates,
+        suction=readings[-1].suction,
+        before=readings[:-1],
+        tolerance=CALIBRATED,
+    )
+
+
+def weaker_fan(share: float) -> System:
+    system = reference_shop()
+    points = tuple((q, p * share) for q, p in system.fan.points)
+    return replace(system, fan=replace(system.fan, points=points))
+
+
+def blocked_saw(k: float) -> System:
+    system = reference_shop()
+    return replace(
+        system,
+        pickups=tuple(
+            replace(p, entry_k=p.entry_k + k) if p.id == "table_saw" else p
+            for p in system.pickups
+        ),
+    )
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.01])
+class TestOneGaugeAndSeveralGates:
+    """One suction gauge read with one machine after another tells causes apart."""
+
+    def test_a_dirty_filter(self, noise: float) -> None:
+        found = walked(reference_shop(loading=4.0), NAMES[::-1], noise)
+        assert found.finding is Finding.FILTER_LOADED
+        assert found.suspects[0].size == pytest.approx(4.0, rel=0.05)
+        assert found.loading == pytest.approx(4.0, rel=0.05)
+        assert found.suspects[0].lost == pytest.approx(0.11, abs=0.02)
+
+    def test_an_optimistic_fan(self, noise: float) -> None:
+        """The fan first, or a leak beside it: then which port to measure is said."""
+        found = walked(weaker_fan(0.8), NAMES[::-1], noise)
+        fan = next(s for s in found.suspects if s.finding is Finding.WEAK_FAN)
+        assert fan.size == pytest.approx(0.8, abs=0.02)
+        assert Finding.FILTER_LOADED not in found.findings
+        if found.finding is not Finding.WEAK_FAN:
+            assert found.finding is Finding.UNDECIDED
+            assert found.findings[0] is Finding.WEAK_FAN
+            (check,) = (c for c in found.checks if c.kind is CheckKind.READ_PORT)
+            assert check.pickup == "table_saw"
+            assert len(check.expected) >= 2
+
+    def test_a_slipping_belt(self, noise: float) -> None:
+        system = reference_shop()
+        slow = replace(system, fan=system.fan.scaled(speed=0.85))
+        found = walked(slow, NAMES[::-1], noise)
+        # A gauge that reads too little looks the same; the figure says how slow it is.
+        assert set(found.findings) <= {Finding.WEAK_FAN, Finding.IMPLAUSIBLE}
+        fan = next(s for s in found.suspects if s.finding is Finding.WEAK_FAN)
+        assert fan.size == pytest.approx(0.85, abs=0.01)
+
+    def test_a_branch_that_lost_a_fifth_of_its_flow(self, noise: float) -> None:
+        real = blocked_saw(2.2)
+        before = Network(reference_shop()).solve({"table_saw_gate"}).flow
+        after = Network(real).solve({"table_saw_gate"}).flow
+        assert 1 - after / before == pytest.approx(0.22, abs=0.02)
+        found = walked(real, NAMES[::-1], noise)
+        assert found.finding is Finding.BLOCKED
+        assert found.suspects[0].element == "table_saw"
+        assert found.suspects[0].lost == pytest.approx(1 - after / before, abs=0.05)
+
+    def test_a_hole(self, noise: float) -> None:
+        system = reference_shop()
+        hole = Pickup(id="hole", duct="main0", entry_k=3.0)
+        holed = replace(system, pickups=(*system.pickups, hole))
+        assert walked(holed, NAMES[::-1], noise).finding is Finding.LEAK
+
+    def test_nothing_wrong(self, noise: float) -> None:
+        found = walked(reference_shop(), NAMES[::-1], noise)
+        assert found.finding is Finding.AS_EXPECTED
+        assert found.checks == ()
+
+
+def test_the_other_gate_to_open_is_the_most_telling_one() -> None:
+    """After the saw alone, the planer: its flow makes a dirty filter stand out."""
+    found = walked(reference_shop(loading=4.0), ["table_saw"])
+    assert found.finding is Finding.UNDECIDED
+    check = next(c for c in found.checks if c.kind is CheckKind.OPEN_GATES)
+    assert check.gates == {"planer_gate"}
+    assert len(check.expected) == len(found.suspects[:3])
+    clear = walked(reference_shop(loading=4.0), ["planer", "lathe", "table_saw"])
+    assert clear.finding is Finding.FILTER_LOADED
+
+
+def test_a_gauge_at_the_filter_decides_at_once() -> None:
+    really = Network(reference_shop(loading=4.0)).solve({"table_saw_gate"})
+    found = diagnose(
+        Network(reference_shop()),
+        {"table_saw_gate"},
+        suction=really.suction,
+        filter_difference=really.filter_pressure,
+    )
+    assert found.finding is Finding.FILTER_LOADED
+    assert found.loading == pytest.approx(4.0, rel=0.02)
 
 
 @given(error=st.floats(-0.1, 0.1))
@@ -176,15 +319,11 @@ def readings(flow: float | None, through: float | None) -> tuple[Finding, ...]:
 
 def test_without_a_suction_gauge() -> None:
     assert readings(1.0, None) == (Finding.AS_EXPECTED,)
-    assert readings(1.3, None) == (Finding.LEAK,)
-    assert readings(0.6, None) == (Finding.BLOCKED, Finding.WEAK_FAN)
+    assert readings(1.3, None)[0] is Finding.LEAK
+    assert {Finding.BLOCKED, Finding.WEAK_FAN} <= set(readings(0.6, None))
     assert readings(None, 1.0) == (Finding.AS_EXPECTED,)
     assert readings(None, 2.0) == (Finding.FILTER_LOADED,)
-    assert readings(None, 0.5) == (
-        Finding.BLOCKED,
-        Finding.WEAK_FAN,
-        Finding.FILTER_PASSES,
-    )
+    assert {Finding.BLOCKED, Finding.FILTER_PASSES} <= set(readings(None, 0.5))
     assert readings(1.0, 0.5) == (Finding.FILTER_PASSES,)
 
 
@@ -194,12 +333,12 @@ def test_readings_that_cannot_be() -> None:
     both_high = diagnose(
         network, GATES, suction=1.4 * solution.suction, flow=1.4 * solution.flow
     )
-    assert both_high.findings == (Finding.IMPLAUSIBLE,)
+    assert both_high.findings[0] in {Finding.STRONG_FAN, Finding.IMPLAUSIBLE}
     wrong_way = diagnose(network, GATES, suction=-500.0)
     assert wrong_way.findings == (Finding.IMPLAUSIBLE,)
     assert wrong_way.causes == ("sensor", "fan_data")
     still = diagnose(network, GATES, flow=0.0, filter_difference=0.0)
-    assert still.findings == (Finding.BLOCKED, Finding.WEAK_FAN)
+    assert Finding.BLOCKED in still.findings
 
 
 def test_every_finding_has_its_causes() -> None:

@@ -6,7 +6,6 @@ import pytest
 
 from custom_components.gatewright.airflow.errors import AirflowError
 from custom_components.gatewright.airflow.friction import (
-    HANDBOOK_FRICTION,
     LAMINAR,
     MATERIALS,
     TURBULENT,
@@ -14,6 +13,7 @@ from custom_components.gatewright.airflow.friction import (
 )
 from custom_components.gatewright.airflow.units import CFM, FOOT, FPM, INCH
 from tests.airflow import tables
+from tests.airflow.handbook import HANDBOOK_FRICTION
 
 
 @given(

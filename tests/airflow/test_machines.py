@@ -2,17 +2,13 @@ import pytest
 
 from custom_components.gatewright.airflow.errors import AirflowError
 from custom_components.gatewright.airflow.machines import (
-    ANALOGUES,
-    BENCH_FACE_VELOCITY,
     MACHINES,
     MATERIALS_CARRIED,
-    TARGET_VELOCITY,
-    WARN_VELOCITY,
-    face_flow,
     required_flow,
 )
 from custom_components.gatewright.airflow.units import CFM, FPM, INCH
 from tests.airflow import tables
+from tests.airflow.handbook import ANALOGUES, BENCH_FACE_VELOCITY, face_flow
 
 
 @pytest.mark.parametrize(
@@ -63,10 +59,14 @@ def test_transport_velocities(row: dict[str, str]) -> None:
     assert carried.status == row["status"]
 
 
-def test_defaults_named_by_the_plates() -> None:
-    """3500 ft/min to warn at, 4000 ft/min to aim for: 17.8 and 20.3 m/s."""
-    assert pytest.approx(17.8, abs=0.05) == WARN_VELOCITY
-    assert pytest.approx(20.3, abs=0.05) == TARGET_VELOCITY
+def test_a_disc_above_30_inches() -> None:
+    """Title 8, section 5152, Table V-3, single spindle: 880 cfm over 30 in (read)."""
+    disc = ANALOGUES["disc_grinder"]
+    assert disc.need(30 * INCH).flow == pytest.approx(610 * CFM)
+    assert disc.need(31 * INCH).flow == pytest.approx(880 * CFM)
+
+
+def test_face_flow() -> None:
     # Down-draft bench: 100 ft/min, 0.51 m/s; 1.2 by 0.6 m.
     assert face_flow(1.2, 0.6, BENCH_FACE_VELOCITY) == pytest.approx(0.366, abs=5e-4)
 

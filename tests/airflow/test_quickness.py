@@ -1,10 +1,11 @@
 """Quick enough to solve on every change of a gate; `benchmarks` has the figures.
 
-The best of several tries is taken, which other load on the machine hardly touches.
+Times are processor time of this thread, the best of several, taken in turn with what they
+are held against: a machine that is busy or slow is so for both.
 """
 
 from collections.abc import Callable
-from time import perf_counter
+from time import thread_time
 
 import pytest
 
@@ -12,17 +13,32 @@ from benchmarks.airflow import bare, shop
 from custom_components.gatewright.airflow import Network, pairs
 from tests.airflow import test_pandapipes
 
+type Call = Callable[[], object]
 
-def best(call: Callable[[], object], tries: int) -> float:
-    times: list[float] = []
+MILLISECOND = 3.5
+"""Yardsticks in a millisecond of the machine on which the goals were set."""
+
+
+def yardstick() -> float:
+    """Do what takes 0.28 ms on that machine: 10,000 additions."""
+    total = 0.0
+    for number in range(10_000):
+        total += number * 0.5
+    return total
+
+
+def times_slower(call: Call, than: Call, tries: int) -> float:
+    """Return how many times the processor time of another call one takes."""
+    best = [float("inf"), float("inf")]
     for _ in range(tries):
-        start = perf_counter()
-        call()
-        times.append(perf_counter() - start)
-    return min(times)
+        for place, each in enumerate((call, than)):
+            start = thread_time()
+            each()
+            best[place] = min(best[place], thread_time() - start)
+    return best[0] / best[1]
 
 
-def every_gate(ducts: int) -> Callable[[], object]:
+def every_gate(ducts: int) -> Call:
     network = Network(shop(ducts))
     gates = frozenset(network.gates)
     assert network.solve(gates).passes <= 6
@@ -31,10 +47,9 @@ def every_gate(ducts: int) -> Callable[[], object]:
 
 def test_twenty_ducts_and_two_hundred() -> None:
     """At most 0.5 ms, and no worse than in proportion."""
-    small = best(every_gate(20), 200)
-    large = best(every_gate(200), 50)
-    assert small <= 0.5e-3
-    assert large <= 10.0 * small
+    small = every_gate(20)
+    assert times_slower(small, yardstick, 200) <= 0.5 * MILLISECOND
+    assert times_slower(every_gate(200), small, 50) <= 10.0
 
 
 def test_all_pairs_of_twenty_machines() -> None:
@@ -42,15 +57,27 @@ def test_all_pairs_of_twenty_machines() -> None:
     network = Network(shop(40))
     assert len(network.machines) == 20
     assert len(list(pairs(network))) == 190
-    assert best(lambda: [result.ok for _, result in pairs(network)], 5) <= 0.2
+
+    def assess() -> list[bool]:
+        return [result.ok for _, result in pairs(network)]
+
+    assert times_slower(assess, yardstick, 5) <= 200.0 * MILLISECOND
 
 
 def test_thirty_times_faster_than_pandapipes() -> None:
     system = bare(20)
     network = Network(system)
     net, inlet = test_pandapipes.build(system)
-    theirs = best(lambda: test_pandapipes.run(net), 5)
-    assert best(lambda: network.solve(()), 100) * 30.0 <= theirs
+
+    def theirs() -> None:
+        test_pandapipes.run(net)
+
+    def ours() -> None:
+        # A hundred at a time: the clock of a thread is not fine enough for one.
+        for _ in range(100):
+            network.solve(())
+
+    assert times_slower(theirs, ours, 5) >= 30.0 / 100.0
     # And the same answer.
     pressure = -float(net.res_junction["p_bar"].loc[inlet]) * 1e5
     assert network.solve(()).fan_pressure == pytest.approx(pressure, rel=5e-4)

@@ -90,8 +90,9 @@ def test_gains_are_ranked_and_true() -> None:
         after = changed.solve(gates).flow_of("sander")
         assert gain.after == pytest.approx(after)
         assert gain.gain == pytest.approx(after / before - 1)
-        # Not one of these makes it worse.
-        assert gain.gain > -1e-9
+        # Not one of these makes it worse, but for a trifle: a duct wider than what
+        # feeds it loses what the velocity was that came in.
+        assert gain.gain > -1e-3
     # The narrow hose at the sander is what holds it back.
     assert gains[0].change.kind in {ChangeKind.WIDER, ChangeKind.LARGER_FAN}
     by_kind = {(g.change.kind, g.change.element): g.gain for g in gains}

@@ -24,10 +24,8 @@ from custom_components.gatewright.airflow import (
 from custom_components.gatewright.airflow.air import velocity, velocity_pressure
 from custom_components.gatewright.airflow.breakdown import StepKind
 from custom_components.gatewright.airflow.friction import (
-    HANDBOOK_FRICTION,
     friction_factor,
 )
-from custom_components.gatewright.airflow.machines import capture_flow, face_flow
 from custom_components.gatewright.airflow.units import CFM, FOOT, FPM, INCH
 from custom_components.gatewright.airflow.worksheet import (
     Segment,
@@ -35,10 +33,15 @@ from custom_components.gatewright.airflow.worksheet import (
     balance,
     corrected_flow,
     entry_coefficient,
-    fan_static_pressure,
     hood_flow,
     hood_suction,
     resultant_pressure,
+)
+from tests.airflow.handbook import (
+    HANDBOOK_FRICTION,
+    capture_flow,
+    face_flow,
+    fan_static_pressure,
 )
 
 INWG = 249.09
@@ -350,7 +353,14 @@ def test_equation_sheet_streams() -> None:
     flow = face_flow(3 * FOOT, 7 * FOOT, 110 * FPM)
     assert flow / CFM == pytest.approx(2300, rel=5e-3)
     assert face_flow(20 * FOOT, 14 * FOOT, 12 * FOOT) / FOOT**3 == pytest.approx(3360)
-    assert capture_flow(100 * FPM, 6 * INCH) / CFM == pytest.approx(315, abs=1.0)
+    # Dalla Valle's Q = V (10 x^2 + A): 250 cfm for a point, 20 more for a 6 in end,
+    # three quarters of it with a flange. The sheet's point sink would ask for 315.
+    assert capture_flow(100 * FPM, 6 * INCH) / CFM == pytest.approx(250, abs=0.5)
+    end = circle(6 * INCH)
+    bare = capture_flow(100 * FPM, 6 * INCH, end) / CFM
+    assert bare == pytest.approx(100 * (10 * 0.25 + end / FOOT**2), rel=1e-6)
+    flanged = capture_flow(100 * FPM, 6 * INCH, end, flanged=True) / CFM
+    assert flanged == pytest.approx(0.75 * bare)
 
 
 def test_equation_sheet_pressures_in_a_duct() -> None:

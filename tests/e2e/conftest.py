@@ -9,7 +9,7 @@ HERE = Path(__file__).parent
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let two processes share the tests: what uses one hub stays together.
+    """Let processes share the tests: what uses one hub stays together.
 
     The demo comes first: it plays for minutes, mostly waiting, and the others fit
     beside it.

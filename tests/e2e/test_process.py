@@ -10,6 +10,7 @@ import pytest
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.hub import Hub
 from demo.hub_directory import prepare
+from demo.hub_states import PATIENCE
 from demo.newcomer import Newcomer
 from demo.shop_floor import ShopFloor, Truth
 
@@ -52,7 +53,7 @@ async def until_registered(floor: ShopFloor) -> None:
     """
     written = floor.hub.directory.path / ".storage" / "core.entity_registry"
     known = ""
-    async with asyncio.timeout(30):
+    async with asyncio.timeout(30 * PATIENCE):
         while '"gatewright"' not in known:
             await asyncio.sleep(0.2)
             known = written.read_text("utf-8") if written.exists() else ""

@@ -49,7 +49,7 @@ def find_chromium() -> str:
 
 
 # The machine may be busy; what has to be quick is measured where it is.
-expect.set_options(timeout=15_000)
+expect.set_options(timeout=90_000)
 
 
 class Window:
@@ -150,5 +150,5 @@ class Chromium(AbstractAsyncContextManager["Chromium"]):
         for script in (_TELL_REJECTIONS, *scripts):
             await context.add_init_script(script)
         page = await context.new_page()
-        page.set_default_timeout(30_000)
+        page.set_default_timeout(90_000)
         return Window(context, page, url)

@@ -17,11 +17,14 @@ from .stage import Stage
 HERE = Path(__file__).parent
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
     """Let all tests here run in the loop that the hub and the browser belong to."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="session"), append=False)
+            # They share one hub and one browser.
+            item.add_marker(pytest.mark.xdist_group("frontend"))
 
 
 @pytest.fixture(autouse=True)

@@ -131,7 +131,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
     async with stage.card("day", width=800) as window:
         row = window.page.get_by_role("listitem", name="Miter saw: ran")
         await expect(row).to_be_visible(timeout=15_000)
-        await expect(row.locator(".bar .with")).not_to_have_count(0, timeout=15_000)
+        await expect(row.locator(".bar .with")).not_to_have_count(0)
         sums = window.page.locator(".sums")
         await expect(sums).to_contain_text("of running time")
         # How often the collector started says the record, not the gaps in the history.

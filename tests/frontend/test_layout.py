@@ -7,7 +7,7 @@ import re
 import time
 from typing import Any
 
-from playwright.async_api import WebSocket, expect
+from playwright.async_api import CDPSession, WebSocket, expect
 
 from . import shop
 from .browser import Window
@@ -127,6 +127,29 @@ async def test_ducts_and_figures(busy: Stage) -> None:
         await expect(figures).to_have_count(0)
 
 
+# Some work of the page's script to hold the others against.
+YARDSTICK = """
+() => {
+  let sum = 0;
+  for (let number = 0; number < 2e7; number += 1) sum += Math.sqrt(number);
+  return sum;
+}
+"""
+
+# When each frame of the page was drawn, for so many milliseconds.
+FRAMES = """
+(lasts) => new Promise((resolve) => {
+  const times = [];
+  const end = performance.now() + lasts;
+  const next = (now) => {
+    times.push(now);
+    now < end ? requestAnimationFrame(next) : resolve(times);
+  };
+  requestAnimationFrame(next);
+})
+"""
+
+
 async def test_a_hall_of_sixty_gates_stays_smooth(
     stage: Stage, record_property: Any
 ) -> None:
@@ -142,19 +165,13 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
         await expect(window.page.locator(".gate")).to_have_count(shop.HALL_SIZE)
         whole = sizes[0]
         sizes.clear()
-        frames = asyncio.create_task(
-            window.page.evaluate(
-                """() => new Promise((resolve) => {
-                  const times = [];
-                  const end = performance.now() + 5000;
-                  const next = (now) => {
-                    times.push(now);
-                    now < end ? requestAnimationFrame(next) : resolve(times);
-                  };
-                  requestAnimationFrame(next);
-                })"""
-            )
-        )
+        # Processor time of the page, which other work on the machine hardly changes.
+        cdp = await window.context.new_cdp_session(window.page)
+        await cdp.send("Performance.enable", {"timeDomain": "threadTicks"})
+        begun = await worked(cdp)
+        await window.page.evaluate(YARDSTICK)
+        yardstick = await worked(cdp) - begun
+        frames = asyncio.create_task(window.page.evaluate(FRAMES, 5000))
         began = time.monotonic()
         for machine in machines:
             await client.call("input_boolean.turn_on", machine)
@@ -163,12 +180,17 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
         for machine in machines:
             await client.call("input_boolean.turn_off", machine)
         times = await frames
-        await expect(headline(window)).to_have_text("Nothing runs", timeout=30_000)
+        await expect(headline(window)).to_have_text("Nothing runs")
+        work = await worked(cdp) - begun - yardstick
     steps = sorted(after - before for before, after in pairwise(times))
     measured = {
         "frame_median_ms": round(steps[len(steps) // 2], 1),
         "frame_95_ms": round(steps[int(len(steps) * 0.95)], 1),
         "frame_worst_ms": round(steps[-1], 1),
+        "yardstick_ms": round(1000 * yardstick, 1),
+        "work_of_a_change_in_yardsticks": round(
+            work / yardstick / len(machines) / 2, 2
+        ),
         "whole_picture_bytes": whole,
         "messages": len(sizes),
         "bytes_per_machine": round(sum(sizes) / len(machines) / 2),
@@ -177,10 +199,17 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
     }
     for name, value in measured.items():
         record_property(name, value)
-    assert measured["frame_median_ms"] < 34, measured
-    assert measured["frame_95_ms"] < 100, measured
+    # It was 0.5 on the machine where every frame was in time.
+    assert 0.0 < measured["work_of_a_change_in_yardsticks"] < 1.5, measured
     assert measured["bytes_per_machine"] < 1500, measured
     assert measured["largest_message_bytes"] < whole / 4, measured
+
+
+async def worked(cdp: CDPSession) -> float:
+    """Return the processor time that the page's main thread has taken [s]."""
+    metrics = (await cdp.send("Performance.getMetrics"))["metrics"]
+    found: float = {it["name"]: it["value"] for it in metrics}["TaskDuration"]
+    return found
 
 
 def listen(socket: WebSocket, sizes: list[int]) -> None:

@@ -81,7 +81,7 @@ async def test_what_happened_is_told_with_its_reason(busy: Stage) -> None:
     suffix = shop.YARD[-6:].lower()
     async with busy.page(f"{MADE}/alarms-{suffix}", width=1280) as window:
         logbook = window.page.locator("hui-logbook-card")
-        await expect(logbook).to_contain_text("started because", timeout=20_000)
+        await expect(logbook).to_contain_text("started because")
 
 
 async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:

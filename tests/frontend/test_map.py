@@ -90,7 +90,7 @@ async def test_a_tap_asks_for_air_and_another_withdraws_it(stage: Stage) -> None
         await hood.tap()
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
-        await expect(phase).to_have_text("Resting", timeout=10_000)
+        await expect(phase).to_have_text("Resting")
         await expect(headline(window)).to_have_text("Nothing runs")
     await stage.rest()
 
@@ -110,7 +110,7 @@ async def test_an_alarm_appears_and_goes(stage: Stage) -> None:
         await expect(word).to_have_text("not moving")
         await stage.work("mend")
         await stage.work("move_gate", gate="planer_gate", position=100)
-        await expect(stuck).to_have_count(0, timeout=15_000)
+        await expect(stuck).to_have_count(0)
         await expect(headline(window)).to_have_text("Planer runs and has air")
     await stage.rest()
 

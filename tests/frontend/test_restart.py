@@ -1,5 +1,7 @@
 """A page that stays open while the hub is restarted, with an update of our files."""
 
+import os
+
 from playwright.async_api import expect
 
 from .stage import Stage, headline
@@ -18,11 +20,9 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         await stage.hub.start()
         await stage.connect()
         # The page goes on with the files that it has, and offers to load the new ones.
-        await expect(note).to_contain_text("Gatewright was updated.", timeout=30_000)
+        await expect(note).to_contain_text("Gatewright was updated.")
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text(
-            "Planer runs and has air", timeout=15_000
-        )
+        await expect(headline(window)).to_have_text("Planer runs and has air")
         assert await page.evaluate("[window.sameDocument, window.isNew]") == [
             True,
             None,
@@ -37,6 +37,9 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         window.complaints[:] = [
             text for text in window.complaints if text not in ("3", "Rejected: 3 ()")
         ]
+        if os.environ.get("GATEWRIGHT_HUB_PATH"):
+            # A page newer than its hub asks for what that does not know yet.
+            window.forgive('"unknown_command"')
         window.forgive(
             "ERR_CONNECTION_REFUSED",
             "WebSocket connection to",

@@ -11,12 +11,12 @@ import pytest_socket
 from custom_components.gatewright.shop.commissioning.task import Ask
 from demo.hub import Hub
 from demo.hub_client import HubClient
-from demo.hub_directory import free_port, prepare
+from demo.hub_directory import prepare
 
 from . import annex, shop
 from .browser import Chromium, Window
 
-PHONE = {"width": 390, "height": 844}
+PHONE: dict[str, Any] = {"width": 390, "height": 844}
 
 _CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
 _TURNED = "([dialog, last]) => dialog._step && dialog._step !== last"
@@ -53,7 +53,6 @@ async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
     pytest_socket.enable_socket()
     directory = prepare(
         tmp_path_factory.mktemp("annex") / "config",
-        port=free_port(0),
         workshop=shop.quick(),
         extra_yaml=annex.yaml(),
     )

@@ -56,7 +56,7 @@ async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
             note = window.page.locator("gatewright-day-card .note")
             await expect(note).to_contain_text("only watched: nothing moves")
             told = window.page.locator("gatewright-day-card .ask [role=status]")
-            await expect(told).to_contain_text("would have", timeout=30_000)
+            await expect(told).to_contain_text("would have")
         async with stage.card("status") as window:
             note = window.page.locator("gatewright-status-card .note")
             await expect(note).to_be_visible()

@@ -11,7 +11,7 @@ from pytest_homeassistant_custom_component.common import (
     mock_restore_cache_with_extra_data,
 )
 
-from custom_components.gatewright.air.control import longest_transit
+from custom_components.gatewright.air.control import emptying_time
 from custom_components.gatewright.airflow import lowest_speed
 
 from .air_shop import FAN, ducted_parts
@@ -68,7 +68,9 @@ async def test_a_relief_gate_keeps_the_main_moving(workshop: Workshop) -> None:
     assert air.now.gates.keys() == {"saw_gate", *relieved}
     needed = air.shop.needs["saw"].transport
     assert air.now.solution.main_velocity >= needed
-    assert air.shop.network.solve({"saw_gate"}).main_velocity < needed
+    # Alone the main is marginal: fast enough, but by less than the figures are off.
+    alone = air.shop.network.solve({"saw_gate"}).main_velocity
+    assert needed < alone < air.shop.margin * needed
     # The planer brings air enough of its own.
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(12)
@@ -98,8 +100,12 @@ async def test_the_run_on_empties_the_ducts(
     await workshop.saw_runs()
     await workshop.pass_time(8)
     air = entry.runtime_data.air
-    seconds = longest_transit(air.now.solution)
+    seconds = emptying_time(air.now.solution, air.now.gates)
     assert seconds > 5
+    # Sawdust falls behind the air that carries it.
+    assert seconds > 1.2 * air.now.solution.network.path("saw_gate")[-1].runs[
+        0
+    ].length / (air.now.solution.duct_velocity("main"))
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(4.5)
     assert workshop.state("sensor.dust_collector_phase") == "run_on"

@@ -15,6 +15,8 @@ from custom_components.gatewright.airflow import (
     MATERIALS_CARRIED,
     Network,
     Pickup,
+    Seal,
+    leak_area,
 )
 from custom_components.gatewright.shop.kinds import MachineKind
 
@@ -273,7 +275,7 @@ async def test_a_filter_gauge_alone(hass: HomeAssistant, workshop: Workshop) -> 
     finding = "sensor.dust_collector_airflow_finding"
     workshop.put(
         "sensor.gauge",
-        str(1.8 * entry.runtime_data.air.now.solution.filter_pressure),
+        str(2.5 * entry.runtime_data.air.now.solution.filter_pressure),
         gauge,
     )
     await workshop.pass_time(12)
@@ -281,3 +283,38 @@ async def test_a_filter_gauge_alone(hass: HomeAssistant, workshop: Workshop) -> 
     assert hass.states.get("sensor.dust_collector_suction_measured_less_computed") is (
         None
     )
+
+
+async def test_choices_reach_the_network(hass: HomeAssistant) -> None:
+    """Hose, seal, inlet, what rises and the margin, as the owner chose them."""
+    parts = ducted_parts()
+    for part in parts:
+        if part["subentry_id"] == "saw_gate":
+            part["data"] = {
+                **part["data"],
+                "hose_state": "hanging",
+                "seal": "usual",
+                "drop_length": 2.0,
+            }
+        if part["subentry_id"] == "branch":
+            part["data"] = {**part["data"], "vertical": True}
+    entry = system_entry(parts, **FAN, inlet="elbow_at", air_margin=20)
+    shop = read_air(hass, entry)
+    assert shop is not None
+    assert shop.margin == pytest.approx(1.2)
+    system = shop.network.system
+    assert system.inlet_k == 1.2
+    saw = next(p for p in system.pickups if p.id == "saw_gate")
+    hung, drop = saw.pipes
+    assert (hung.friction_scale, len(hung.elbows)) == (3.0, 1)
+    assert (hung.vertical, drop.vertical) == (False, True)
+    assert saw.gate is not None
+    assert saw.gate.leak_area == pytest.approx(leak_area(Seal.USUAL, drop.diameter))
+    assert saw.rising > saw.transport
+    assert saw.velocity_ratio < 1.0
+    assert next(d for d in system.ducts if d.id == "branch").vertical
+    plain = read_air(hass, system_entry(ducted_parts(), **FAN))
+    assert plain is not None
+    assert plain.margin == pytest.approx(1.15)
+    gates = [p.gate for p in plain.network.system.pickups if p.gate]
+    assert all(gate.leak_area == 0.0 for gate in gates)

@@ -163,10 +163,14 @@ async def test_figures_that_do_not_fit_are_told(
 ) -> None:
     change_part(hass, entry, "far", length=5000.0)
     await workshop.settle()
-    issue = ir.async_get(hass).async_get_issue("gatewright", "air_impossible_system")
+    ((_, issue_id),) = ir.async_get(hass).issues
+    issue = ir.async_get(hass).async_get_issue("gatewright", issue_id)
     assert issue
+    assert issue.translation_key == "unreadable_part"
     assert issue.translation_placeholders
-    assert issue.translation_placeholders["part"] == "Far end"
+    assert issue.translation_placeholders["name"] == "Far end"
+    # It costs that duct alone: the saw has one of its own.
+    assert workshop.state(SAW_FLOW) == "0.0"
     change_part(hass, entry, "far", length=5.0)
     await workshop.settle()
     assert not ir.async_get(hass).issues
@@ -222,18 +226,39 @@ async def test_measured_beside_computed(
     assert float(workshop.state(difference)) == pytest.approx(
         4 * 249.09 - computed, abs=1
     )
-    assert workshop.state(finding) == "leak"
+    # One gauge with one set of gates: it cannot tell, and says what to do.
+    assert workshop.state(finding) == "undecided"
+    suspects = workshop.attribute(finding, "suspects")
+    assert {"filter_loaded", "weak_fan"} <= {s["finding"] for s in suspects}
+    checks = workshop.attribute(finding, "checks")
+    assert checks[0]["do"] == "clean_filter"
     workshop.put("sensor.static", str(computed / 249.09))
     await workshop.pass_time(11)
     assert workshop.state(finding) == "as_expected"
-    workshop.put("sensor.static", str(1.5 * computed / 249.09))
+    workshop.put("sensor.static", str(1.25 * computed / 249.09))
     await workshop.pass_time(11)
-    assert workshop.state(finding) == "blocked"
+    # A blocked hood, a fan that is better than its curve, a gauge that reads too much.
+    assert workshop.state(finding) == "undecided"
+    suspects = workshop.attribute(finding, "suspects")
+    assert {"blocked", "strong_fan"} <= {s["finding"] for s in suspects}
     over_filter = entry.runtime_data.air.now.solution.filter_pressure
     workshop.put("sensor.static", str(computed / 249.09))
     workshop.put("sensor.over_filter", str(2 * over_filter))
     await workshop.pass_time(11)
     assert workshop.state(finding) == "filter_loaded"
+    # From now on it is computed with the filter as it is, not as a clean one.
+    air = entry.runtime_data.air
+    assert air.gauges.loading == pytest.approx(2.0, abs=0.15)
+    loaded = air.now.solution.filter_pressure
+    assert loaded == pytest.approx(2 * over_filter, rel=0.1)
+    assert float(workshop.state(SUCTION)) < computed
+    await workshop.pass_time(11)
+    assert workshop.state(finding) == "filter_loaded"
+    entry.runtime_data.upkeep.filter_cleaned()
+    workshop.put("sensor.over_filter", str(over_filter))
+    await workshop.pass_time(22)
+    assert workshop.state(finding) == "as_expected"
+    assert air.gauges.loading == 1.0
     workshop.put("sensor.static", "broken")
     workshop.put("sensor.over_filter", "unavailable")
     await workshop.pass_time(11)

@@ -272,7 +272,9 @@ async def test_the_hub_goes_on_while_all_pairs_are_computed(
     }
     names = {element.id: element.id for element in network.elements}
     names |= {gate: gate for gate in network.gates}
-    shop = AirShop(name="Benchmark", network=network, names=names, needs=needs)
+    shop = AirShop(
+        name="Benchmark", network=network, entered=network, names=names, needs=needs
+    )
     begun = perf_counter()
     work = hass.async_add_executor_job(assessment, shop)
     longest, turns = 0.0, 0

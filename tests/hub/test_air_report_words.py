@@ -20,6 +20,7 @@ from custom_components.gatewright.air.units import METRIC
 from custom_components.gatewright.airflow import (
     MATERIALS_CARRIED,
     ChangeKind,
+    Finding,
     StepKind,
 )
 
@@ -36,6 +37,11 @@ CODES = {
     "loss": [kind.value for kind in StepKind if kind is not StepKind.FAN],
     "change": [kind.value for kind in ChangeKind],
     "material": list(MATERIALS_CARRIED),
+    "finding": [
+        finding.value
+        for finding in Finding
+        if finding not in (Finding.AS_EXPECTED, Finding.UNDECIDED)
+    ],
     "note": [note.value for note in Note],
 }
 """Everything that has a text, by the list that it is in."""
@@ -113,6 +119,9 @@ async def shop(hass: HomeAssistant, workshop: Workshop) -> AirShop:
     return found
 
 
+VERDICTS = ("enough", "marginal", "too_little")
+
+
 def crowded(shop: AirShop) -> Data:
     """Return an assessment in which nearly everything is found that can be."""
     data = deepcopy(assessment(shop, speed=0.8))
@@ -122,6 +131,18 @@ def crowded(shop: AirShop) -> Data:
         machine["material"] = CODES["material"][number]
         machine["required"] = number
         machine["enough"] = number == 1
+        machine["verdict"] = VERDICTS[number % 3]
+        machine["marginal"] = ["Ж"]
+        machine["set_verdict"] = VERDICTS[number % 3]
+        port = {
+            "diameter": 0.1,
+            "velocity": 40.0,
+            "possible": 0.2,
+            "larger": 0.15 if number else None,
+            "count": 2,
+            "hopeless": number == 1,
+        }
+        machine["ports"] = [port]
         machine["limits"] = [
             {"kind": kind, "element": "Ж" if number else "", "share": 0.2}
             for kind in losses[6 * number : 6 * number + 6]
@@ -136,15 +157,44 @@ def crowded(shop: AirShop) -> Data:
             }
             for kind in changes[4 * number : 4 * number + 4]
         ]
-        machine["relief"] = [{"gates": ["Ж"], "main_velocity": 20.0}]
+        machine["relief"] = [
+            {"gates": ["Ж"], "main_velocity": 20.0, "restored": number == 2}
+        ]
         machine["slow"] = ["Ж"] * number
         machine["stalled"] = number == 1
+    data["machines"][0]["main_verdict"] = "enough"
+    data["fan"]["surge_below"] = 0.1
+    data["calibration"] = {
+        "when": WHEN,
+        "fan": {"scale": 0.9, "error": 0.05},
+        "branches": [{"name": "Ж", "scale": 1.2, "error": 0.1}],
+        "error_before": 0.15,
+        "error_after": 0.02,
+    }
+    data["diagnosis"] = {
+        "finding": "undecided",
+        "suspects": [
+            {
+                "finding": finding,
+                "part": "Ж" if number else "",
+                "likelihood": 0.5,
+                "lost": 0.1,
+            }
+            for number, finding in enumerate(CODES["finding"])
+        ],
+        "checks": [
+            {"do": do, "gates": ["Ж"], "part": "Ж", "expected": [1.0, 2.0]}
+            for do in ("clean_filter", "open_gates", "read_port")
+        ],
+    }
     for pair in data["pairs"]:
         pair["main_ok"] = False
+        pair["verdict"] = "marginal"
     kinds = ("machine", "pair", "clearing", "seen")
     for row, kind in zip(data["combinations"], kinds, strict=False):
         row["kind"] = kind
         row["main_ok"] = kind == "pair"
+        row["main_verdict"] = VERDICTS[len(kind) % 3]
     return data
 
 
@@ -153,7 +203,15 @@ def lonely(shop: AirShop) -> Data:
     data = deepcopy(assessment(shop))
     data["pairs"] = []
     data["machines"] = data["machines"][:1]
-    data["machines"][0] |= {"material": "heavy", "required": 2.0, "enough": False}
+    data["machines"][0] |= {
+        "material": "heavy",
+        "required": 2.0,
+        "enough": False,
+        "verdict": "enough",
+    }
+    data["machines"][0]["what_if"] = []
+    for row in data["combinations"]:
+        row["main_verdict"] = "enough"
     data["ducts"][-1]["slowest"] = None
     return data
 
@@ -313,7 +371,7 @@ async def test_the_page_and_the_table_of_a_hub(
 
 def drawn(html: str) -> tuple[float, list[tuple[float, float, str]]]:
     """Return how wide the drawing is, and its texts with their places."""
-    width = re.search(r'viewBox="0 0 (\d+) ', html)
+    width = re.search(r'<svg viewBox="0 0 (\d+) ', html)
     assert width is not None
     written = re.findall(r'<text[^>]* x="(\d+)" y="(\d+)"[^>]*>([^<]+)</text>', html)
     return float(width[1]), [(float(x), float(y), text) for x, y, text in written]

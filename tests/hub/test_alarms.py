@@ -379,10 +379,20 @@ async def test_plug_that_is_switched_off_at_its_relay(
     workshop.put("switch.saw_relay", "off")
     await workshop.pass_time(5)
     assert workshop.state("binary_sensor.table_saw_running") == "off"
-    # A meter that speaks again is believed: it may not hang on that relay at all.
-    workshop.watts("sensor.saw_power", 1350)
-    await workshop.pass_time(2)
+    # A bridge that repeats what it has kept starts nothing.
+    for _ in range(3):
+        workshop.watts("sensor.saw_power", 1350)
+        await workshop.pass_time(20, 1)
+    assert workshop.state("binary_sensor.table_saw_running") == "off"
+    assert "relay_not_cutting" not in workshop.attribute(PROBLEM, "alarms")
+    # Readings that change are believed: the relay has welded, or feeds something else.
+    for watts in (1340, 1360):
+        workshop.watts("sensor.saw_power", watts)
+        await workshop.pass_time(2)
     assert workshop.state("binary_sensor.table_saw_running") == "on"
+    assert "relay_not_cutting" in workshop.attribute(
+        "binary_sensor.table_saw_problem", "alarms"
+    )
 
 
 async def test_issue_of_an_entry_that_is_gone(

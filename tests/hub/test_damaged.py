@@ -23,6 +23,8 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import CONF_REMEMBERS, DOMAIN
 from custom_components.gatewright.finding.drift import DriftWatch
+from custom_components.gatewright.flow import collector, duct, gate, machine
+from custom_components.gatewright.flow.fields import CONF_CLEARING_TIME
 from custom_components.gatewright.planning import read_layout
 from custom_components.gatewright.readable import readable
 from custom_components.gatewright.recalling import try_memory, try_past, work
@@ -30,6 +32,7 @@ from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.shop import Shop
 from custom_components.gatewright.shop.upkeep.keeper import Upkeep
 from custom_components.gatewright.storage import FileKind
+from custom_components.gatewright.stored_fields import OF_COLLECTOR, OF_PARTS
 from custom_components.gatewright.upkeep.settings import read_upkeep
 
 from .air_shop import FAN, ducted_parts
@@ -317,6 +320,26 @@ async def test_a_pause_that_cannot_be_kept_is_told(
     assert workshop.state("switch.dust_collector_automatic") == "off"
 
 
+async def test_files_of_the_first_version_are_taken_up(
+    hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
+) -> None:
+    """Written by 0.1.0 in the middle of a run, with an emptying, a request, a pause."""
+    file = Path(__file__).with_name("kept_by_0_1_0.json")
+    kept = json.loads(await hass.async_add_executor_job(file.read_text))
+    hass_storage.update(kept)
+    entry = system_entry(ducted_parts(), **FAN, **KEPT)
+    await workshop.load(entry)
+    assert lost(hass) == set()
+    assert workshop.state(LOCKOUT) == "off"
+    assert entry.data[CONF_REMEMBERS] is True
+    assert workshop.state("switch.dust_collector_automatic") == "off"
+    assert workshop.state("switch.floor_sweep") == "on"
+    keeper = entry.runtime_data.upkeep.keeper
+    assert len(keeper.bin.emptyings) == 1
+    assert {run.name for run in keeper.record.runs} == {"Table saw", "Planer"}
+    assert float(workshop.state("sensor.table_saw_running_time")) > 0
+
+
 # Values --------------------------------------------------------------------------------
 
 MUTANTS: tuple[Any, ...] = (None, "x", -1, 1e300, True, [], {"a": 1})
@@ -489,6 +512,18 @@ async def test_without_its_switch_a_system_says_so_and_can_be_removed(
     assert entry.state is ConfigEntryState.SETUP_ERROR
     assert entry.error_reason_translation_key == "collector_unreadable"
     assert await hass.config_entries.async_remove("system")
+
+
+def test_every_value_that_a_form_stores_can_be_judged() -> None:
+    """So that a new one is not read without anybody knowing what it has to be."""
+    asked_apart = {*CONF_CLEARING_TIME, *(f"clearing_{n}_gates" for n in (1, 2))}
+    for stored, known in (
+        (collector.OWN_KEYS, OF_COLLECTOR),
+        (duct.OWN_KEYS, OF_PARTS["duct"]),
+        (gate.OWN_KEYS, OF_PARTS["gate"]),
+        ({*machine.OWN_KEYS} - asked_apart, OF_PARTS["machine"]),
+    ):
+        assert {*stored} <= known.keys()
 
 
 async def test_values_of_the_entry_mutated(

@@ -123,6 +123,26 @@ async def test_runs_are_in_the_report(
     assert run["without"] == {}
 
 
+async def test_what_was_measured_is_in_the_report(
+    hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
+) -> None:
+    entry = system_entry(spin_up=2.5)
+    await workshop.start(entry)
+    workshop.deaf.add(SAW_GATE)
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(2)
+    workshop.saw_gate.become(is_closed=False)
+    await workshop.pass_time(2)
+    found: Any = await get_diagnostics_for_config_entry(hass, hass_client, entry)
+
+    measured = found["measured"]
+    assert measured["spin_up"] == 2.5
+    assert measured["spin_ups"] == []
+    assert measured["gates"].keys() == {"saw_gate", "planer_gate", "sweep_gate"}
+    assert measured["gates"]["saw_gate"]["opening"] == [pytest.approx(2, abs=0.6)]
+    assert measured["gates"]["planer_gate"]["opening"] == []
+
+
 async def test_a_run_without_air_is_in_the_report_with_its_reason(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:

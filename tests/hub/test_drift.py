@@ -114,6 +114,52 @@ async def test_new_figures_are_told_and_taken(
     assert issue(hass, entry) is None
 
 
+async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
+    hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
+) -> None:
+    """Version 0.1.0 learned settling times from short runs: they can be dropped."""
+    saw = entry.subentries["m1"]
+    learned_then = {"start": 210.0, "stop": 90.0, "start_settle": 10.4}
+    hass.config_entries.async_update_subentry(
+        entry, saw, data={**saw.data, **learned_then, "certain_level": 400.0}
+    )
+    await look(entry, watch)
+    standing = issue(hass, entry)
+    assert standing is not None
+    assert standing.translation_key == "start_waits"
+    flow = await repair(hass, entry)
+    shown = await flow.async_step_init()
+    text = TEXTS["issues"]["start_waits"]["fix_flow"]["step"]["confirm"]
+    said = text["description"].format_map(shown["description_placeholders"])
+    assert "delays the dust collection at every start" in said
+    assert "settling time 10.4 s for a start" in said
+    assert "settling time 0 s for a start" in said
+    await flow.async_step_confirm({})
+    data = part_named(entry, "Miter saw")[1]
+    # The levels themselves are as good as ever.
+    assert (data["start"], data["stop"], data["start_settle"]) == (210.0, 90.0, 0.0)
+    assert data["certain_level"] == 400.0
+    await look(entry, watch)
+    assert issue(hass, entry) is None
+
+
+async def test_a_certain_level_below_the_new_start_goes(
+    hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
+) -> None:
+    for certain, kept in ((6.0, False), (5000.0, True)):
+        saw = entry.subentries["m1"]
+        levels = {"start": 5.0, "stop": 2.5, "certain_level": certain}
+        hass.config_entries.async_update_subentry(
+            entry, saw, data={**saw.data, **levels}
+        )
+        await look(entry, watch)
+        flow = await repair(hass, entry)
+        await flow.async_step_confirm({})
+        data = part_named(entry, "Miter saw")[1]
+        assert data["start"] > 6
+        assert data.get("certain_level") == (certain if kept else None)
+
+
 async def test_it_goes_when_the_owner_has_mended_it(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
 ) -> None:

@@ -319,8 +319,9 @@ async def test_a_machine_has_what_fits_it(
     told = {*shares, "air_time", "without_air", "time_to_air"}
     sensed = {*usual, "running", "cuts", *told}
     computed = {"airflow", "airflow_alone"}
-    assert keys("sweep") == {*usual, *computed, "air_too_low"}
-    assert keys("saw") == {*sensed, *computed, "air_too_low", "little_air"}
+    judged = {"air_too_low", "air_verdict"}
+    assert keys("sweep") == {*usual, *computed, *judged}
+    assert keys("saw") == {*sensed, *computed, *judged, "little_air"}
     # Its gate sits on no duct.
     assert keys("lathe") == {*sensed, "attached"}
     assert keys("router") == {*sensed, *computed} - told

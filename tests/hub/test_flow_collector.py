@@ -90,6 +90,19 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "hand_gates": ["g1"],
         "later": "kept",
     }
+    # Chosen once, the start stays so until another is chosen.
+    form = await Form(hass, entry).change()
+    assert form.fields["start_when"].config["options"] == ["gate_opening", "gate_open"]
+    await form.send(start_when="gate_opening", spin_up=2.5)
+    assert form.ended == "reconfigure_successful"
+    assert entry.data["start_when"] == "gate_opening"
+    assert entry.data["spin_up"] == 2.5
+    form = await Form(hass, entry).change()
+    assert form.values["start_when"] == "gate_opening"
+    assert form.help("timing", "spin_up").endswith("Measured so far: –.")
+    await form.send(start_when="gate_open", spin_up=None)
+    assert entry.data["start_when"] == "gate_open"
+    assert "spin_up" not in entry.data
     # Emptied fields fall back to what is usual.
     form = await Form(hass, entry).change()
     await form.send(power=None, run_on=None, starts_per_hour=None, hand_gates=[])
@@ -116,6 +129,7 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "coast": 5000,
         "start_delay": float("nan"),
         "confirm": 0,
+        "spin_up": 61,
         "rest_time": 1e9,
         "starts_per_hour": 0,
         "hide_wrapped": False,
@@ -125,7 +139,13 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "name": "name_used",
         "switch": "used_elsewhere",
         "power": "entity_missing",
-        "timing": ["bad_run_on", "bad_coast", "bad_start_delay", "bad_confirm"],
+        "timing": [
+            "bad_run_on",
+            "bad_coast",
+            "bad_start_delay",
+            "bad_confirm",
+            "bad_spin_up",
+        ],
         "motor": ["bad_rest_time", "bad_starts_per_hour"],
     }
     assert form.said["bad_run_on"] == "Run-on: give 0–600 s."
@@ -141,6 +161,7 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         coast=10,
         start_delay=0,
         confirm=10,
+        spin_up=3,
         rest_time=0,
         starts_per_hour=None,
     )

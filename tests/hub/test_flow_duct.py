@@ -79,6 +79,7 @@ async def test_add_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert form.values == {
         "into": "collector",
         "duct_material": "galvanized",
+        "vertical": False,
         "elbows_1_construction": "stamped",
         "elbows_2_construction": "stamped",
     }
@@ -160,6 +161,7 @@ async def test_change_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -> Non
     form = await Form(hass, entry).part("duct", "d1")
     assert form.values == {
         "name": "Main",
+        "vertical": False,
         "into": "collector",
         "diameter": 152.4,
         "length": 3.048,
@@ -313,3 +315,36 @@ async def test_what_a_machine_needs(
     form = await Form(hass, entry).part("machine")
     await form.send(name="Sander", kind="sander", gates=["g2"], required_flow=900)
     assert part_named(entry, "Sander")[1]["required_flow"] == 0.25
+
+
+async def test_how_a_hose_lies_and_how_a_gate_closes(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """A gate placed before there was a choice keeps its meaning; a new one is usual."""
+    form = await Form(hass, entry).part("gate", "g2")
+    assert form.values["hose_state"] == "stretched"
+    assert form.values["seal"] == "airtight"
+    await form.send()
+    data = entry.subentries["g2"].data
+    assert not {"hose_state", "seal"} & data.keys()
+    form = await Form(hass, entry).part("gate", "g2")
+    await form.send(hose_length=2, hose_state="hanging", seal="worn")
+    data = entry.subentries["g2"].data
+    assert (data["hose_state"], data["seal"]) == ("hanging", "worn")
+    form = await Form(hass, entry).part("gate", "g2")
+    assert (form.values["hose_state"], form.values["seal"]) == ("hanging", "worn")
+    # Without a hose nothing lies anyhow.
+    await form.send(hose_length=None)
+    assert "hose_state" not in entry.subentries["g2"].data
+    form = await Form(hass, entry).part("gate")
+    assert (form.values["hose_state"], form.values["seal"]) == ("relaxed", "usual")
+
+
+async def test_a_duct_that_rises(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+    form = await Form(hass, entry).part("duct", "d1")
+    await form.send(vertical=True)
+    assert entry.subentries["d1"].data["vertical"] is True
+    form = await Form(hass, entry).part("duct", "d1")
+    assert form.values["vertical"] is True
+    await form.send(vertical=False)
+    assert "vertical" not in entry.subentries["d1"].data

@@ -9,6 +9,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from .flow_helpers import (
+    TEXTS,
     Form,
     Hub,
     gate,
@@ -73,6 +74,7 @@ async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -
     form = await Form(hass, entry).part("gate")
     assert form.values == {
         "gate_kind": "powered",
+        "actuator_sort": "other",
         "inverted": False,
         "rest": "shut",
         "machines": [],
@@ -240,6 +242,7 @@ async def test_change_a_gate(hass: HomeAssistant, entry: MockConfigEntry) -> Non
         "name": "Planer gate",
         "gate_kind": "powered",
         "actuator": "cover.planer_gate_actuator",
+        "actuator_sort": "other",
         "inverted": False,
         "travel": 5.0,
         "rest": "shut",
@@ -303,3 +306,63 @@ async def test_unavailable_and_removed_actuators(
     assert form.errors == {"actuator": "actuator_missing"}
     await form.send(actuator="cover.jointer_gate_actuator")
     assert form.ended == "reconfigure_successful"
+
+
+async def test_the_actuator_brings_its_travel_time(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    for name, (sort, travel) in {
+        "A": ("compressed_air", 1.0),
+        "B": ("servo", 2.0),
+        "C": ("motor", 6.0),
+        "D": ("other", 5.0),
+        "E": (None, 5.0),
+    }.items():
+        form = await Form(hass, entry).part("gate")
+        await form.send(
+            name=name, actuator=f"input_boolean.{name.lower()}", actuator_sort=sort
+        )
+        assert form.errors == {"actuator": "entity_missing"}
+        hass.states.async_set(f"input_boolean.{name.lower()}", "off")
+        await form.send()
+        data = part_named(entry, name)[1]
+        assert data["travel"] == travel
+        assert data.get("actuator_sort") == (sort if name < "D" else None)
+    # What was typed counts.
+    form = await Form(hass, entry).part("gate")
+    await form.send(actuator="input_boolean.bench", actuator_sort="motor", travel=9)
+    assert part_named(entry, "Bench gate")[1]["travel"] == 9.0
+
+
+async def test_another_actuator_changes_a_usual_travel_time_only(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    async def change(**typed: Any) -> tuple[Any, Any]:
+        form = await Form(hass, entry).part("gate", "g1")
+        await form.send(**typed)
+        assert form.ended == "reconfigure_successful"
+        data = entry.subentries["g1"].data
+        return data.get("actuator_sort"), data["travel"]
+
+    assert "actuator_sort" not in entry.subentries["g1"].data
+    assert await change() == (None, 5.0)
+    assert await change(actuator_sort="compressed_air") == ("compressed_air", 1.0)
+    assert await change(actuator_sort="servo", travel=1.2) == ("servo", 1.2)
+    # It was measured or typed, so it stays.
+    assert await change(actuator_sort="motor") == ("motor", 1.2)
+    assert await change(travel=None) == ("motor", 6.0)
+    # Left empty and changed at once.
+    assert await change(actuator_sort="servo", travel=None) == ("servo", 2.0)
+    assert await change(
+        gate_kind="hand", actuator=None, open_sensor="binary_sensor.open"
+    ) == (None, 5.0)
+
+
+async def test_compressed_air_comes_with_a_caution(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("gate", "g1")
+    caution = "close off the supply and bleed the line before hands go near it"
+    assert caution in form.help("movement", "actuator_sort")
+    page = TEXTS["config"]["step"]["gates"]["data_description"]["actuator_sort"]
+    assert caution in page

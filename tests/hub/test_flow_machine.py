@@ -71,7 +71,7 @@ async def test_sensor_and_gate_are_enough(
         "kind": "jointer",
         "gates": ["g1"],
         "needs_air": True,
-        **sensed(stored(hass, "sensor.jointer_plug_power")),
+        **sensed(stored(hass, "sensor.jointer_plug_power"), start_settle=0.5),
         "hold": 0.0,
         "clearing": [],
         "companions": [],
@@ -377,3 +377,83 @@ async def test_levels_are_found_for_numbers_only(
     form = await Form(hass, entry).part("machine")
     await form.send(sensor="vacuum.robot", gates=["g1"], find_levels=True)
     assert form.result["type"] == "create_entry"
+
+
+async def test_a_reading_beyond_doubt(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("machine")
+    await form.send(
+        name="Lathe", sensor="sensor.lathe", gates=["g1"], certain_level=0.5
+    )
+    assert form.errors == {"detection": "certain_below_start"}
+    assert form.unit("certain_level") == "A"
+    await form.send(certain_level=400)
+    assert form.errors == {"detection": "bad_certain_level"}
+    assert form.said["bad_certain_level"] == "Certain level: enter 0–250 A."
+    # Just at the start level every start counts at once.
+    await form.send(certain_level=0.6)
+    part_id, data = part_named(entry, "Lathe")
+    assert data["certain_level"] == 0.6
+
+    async def change(**typed: Any) -> dict[str, Any]:
+        form = await Form(hass, entry).part("machine", part_id)
+        await form.send(**typed)
+        assert form.ended == "reconfigure_successful"
+        return dict(entry.subentries[part_id].data)
+
+    assert (await change(certain_level=3))["certain_level"] == 3.0
+    assert (await change(hold=2))["certain_level"] == 3.0
+    # In another unit it says nothing; a signal has none.
+    assert "certain_level" not in await change(sensor="sensor.jointer_plug_power")
+    assert (await change(certain_level=900))["certain_level"] == 900.0
+    assert "certain_level" not in await change(certain_level=None)
+    await change(certain_level=900)
+    assert "certain_level" not in await change(sensor="binary_sensor.saw")
+    form = await Form(hass, entry).part("machine", part_id)
+    await form.send(certain_level=900)
+    assert form.errors == {"detection": "levels_without_reading"}
+    await form.send(sensor=None, running_states=None)
+    assert form.errors == {"detection": "levels_without_reading"}
+    # Typed anew together with another sensor it is what was meant.
+    await form.send(sensor="sensor.lathe", certain_level=2)
+    assert entry.subentries[part_id].data["certain_level"] == 2.0
+
+
+async def test_somebody_is_about_to_work(
+    hass: HomeAssistant, hub: Hub, entry: MockConfigEntry
+) -> None:
+    presence = hub.add(
+        "binary_sensor.bench", "Bench presence", device="B", device_class="occupancy"
+    )
+    hub.add("binary_sensor.smoke", "Smoke", device_class="smoke")
+    hub.add("input_boolean.here", "I am here")
+    form = await Form(hass, entry).part("machine")
+    assert form.offered("foretold") == [
+        "binary_sensor.bench",
+        "input_boolean.here",
+        "light.bench",
+        "switch.jointer_plug",
+        "switch.planer_plug",
+    ]
+    await form.send(name="Router", gates=["g1"], foretold="sensor.lathe")
+    assert form.errors == {"ahead": "not_usable"}
+    # What runs along with a machine cannot announce it.
+    await form.send(foretold="light.bench", companions=["light.bench"])
+    assert form.errors == {"ahead": "picked_twice"}
+    await form.send(foretold="binary_sensor.bench", companions=None)
+    part_id, data = part_named(entry, "Router")
+    assert data["foretold"] == presence
+    # One room may announce several machines.
+    form = await Form(hass, entry).part("machine")
+    await form.send(name="Lathe", gates=["g2"], foretold="binary_sensor.bench")
+    assert part_named(entry, "Lathe")[1]["foretold"] == presence
+    # What says whether the hose is connected is not for this.
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(foretold="binary_sensor.docked")
+    assert form.errors == {"ahead": "already_used"}
+    await form.send(foretold=None)
+    form = await Form(hass, entry).part("machine", part_id)
+    assert form.values["foretold"] == "binary_sensor.bench"
+    await form.send(foretold=None)
+    assert "foretold" not in entry.subentries[part_id].data

@@ -298,3 +298,18 @@ async def test_a_removed_sensor_can_be_replaced(
     data = entry.subentries["m1"].data
     assert data["sensor"] == stored(hass, "sensor.jointer_plug_power")
     assert (data["start"], data["stop"]) == (100.0, 50.0)
+
+
+async def test_what_was_usual_once_does_not_come_along(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """A machine of 0.1.0 keeps its start settling time, but not for a signal."""
+    planer = entry.subentries["m1"]
+    as_stored_once = {**planer.data, "start_settle": 1.0}
+    hass.config_entries.async_update_subentry(entry, planer, data=as_stored_once)
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(hold=3)
+    assert entry.subentries["m1"].data["start_settle"] == 1.0
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(sensor="binary_sensor.saw")
+    assert entry.subentries["m1"].data["start_settle"] == 0.0

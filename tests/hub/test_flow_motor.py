@@ -32,6 +32,8 @@ async def _change(
     hass: HomeAssistant, entry: MockConfigEntry, **typed: Any
 ) -> dict[str, Any]:
     """Change a collector; return what is stored about its motor."""
+    if typed.get("motor_poles"):
+        typed = {"motor_phases": "three", **typed}
     form = await Form(hass, entry).change()
     await form.send(**typed)
     assert form.ended == "reconfigure_successful"
@@ -127,17 +129,35 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
             "Motor rating: needed with the poles. Give it, or take the poles out.",
         ),
         (
-            {"motor_rating": 2200, "motor_poles": "2"},
+            {"motor_rating": 3, "motor_poles": "4"},
+            "motor_phases_missing",
+            "Kind of motor: needed with a rating. "
+            "The table is only for three-phase motors.",
+        ),
+        (
+            {"motor_rating": 3, "motor_phases": "single", "motor_poles": "4"},
+            "motor_single_phase",
+            "Kind of motor: the table doesn't cover single-phase motors. Leave rating "
+            "and poles empty, and enter the rest and the starts per hour from the "
+            "motor's maker.",
+        ),
+        (
+            {"wheel_weight": 5},
+            "half_of_wheel",
+            "Impeller: enter both its diameter and its weight, or neither.",
+        ),
+        (
+            {"motor_rating": 2200, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
             "Motor rating: give 0.1–37 kW.",
         ),
         (
-            {"motor_rating": 0, "motor_poles": "2"},
+            {"motor_rating": 0, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
             "Motor rating: give 0.1–37 kW.",
         ),
         (
-            {"motor_rating": float("nan"), "motor_poles": "2"},
+            {"motor_rating": float("nan"), "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
             "Motor rating: give 0.1–37 kW.",
         ),
@@ -162,7 +182,9 @@ async def test_mistakes_and_recovery(
     assert form.values["rest_time"] == 0.0
     assert "starts_per_hour" not in form.values
     assert entry.data == before
-    await form.send(motor_rating=0.55, motor_poles="2")
+    await form.send(
+        motor_rating=0.55, motor_phases="three", motor_poles="2", wheel_weight=None
+    )
     assert form.ended == "reconfigure_successful"
     # A motor below 1 hp takes the row of 1 hp.
     assert (entry.data["rest_time"], entry.data["starts_per_hour"]) == (75.0, 15.0)
@@ -186,9 +208,60 @@ async def test_every_rating_that_the_form_takes_is_in_the_table(
 def test_the_source_and_its_bounds_are_told() -> None:
     told = SECTION["data_description"]["motor_rating"]
     assert "NEMA MG 10-2001, Table 2-3" in told
-    assert "polyphase motors from 1 hp" in told
-    assert "single-phase motor type its maker's figures" in told
-    assert "2 poles, the cautious choice" in told
+    assert "three-phase motors from 1 hp" in told
+    told = SECTION["data_description"]["motor_phases"]
+    assert "no table for single-phase motors" in told
+    told = SECTION["data_description"]["wheel_diameter"]
+    assert "Leave both empty, and its inertia is ignored" in told
+
+
+async def test_a_heavy_impeller_allows_fewer_starts(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """14 lb of 12 in on 3 hp with 2 poles: B over WK2 is 3.5 / 1.75, not column A's 9.9."""
+    light = await _change(hass, entry, motor_rating=2.2, motor_poles="2")
+    assert light["starts_per_hour"] == 9.9
+    heavy = await _change(hass, entry, wheel_diameter=304.8, wheel_weight=6.350)
+    assert (heavy["rest_time"], heavy["starts_per_hour"]) == (80.0, 2.0)
+    form = await Form(hass, entry).change()
+    assert (form.unit("wheel_diameter"), form.unit("wheel_weight")) == ("mm", "kg")
+    assert entry.data["wheel_weight"] == 6.35
+    # One of a kind that could not be started once an hour: that is for its owner.
+    huge = await _change(hass, entry, wheel_diameter=900, wheel_weight=80)
+    assert huge["starts_per_hour"] == 1.0
+
+
+async def test_a_single_phase_motor_takes_its_makers_figures(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    data = await _change(
+        hass, entry, motor_phases="single", rest_time=120, starts_per_hour=4
+    )
+    assert data == {"rest_time": 120.0, "starts_per_hour": 4.0}
+    assert entry.data["motor_phases"] == "single"
+    form = await Form(hass, entry).change()
+    assert form.values["motor_phases"] == "single"
+
+
+async def test_a_rating_from_before_the_choice_is_a_three_phase_one(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """As version 0.1.0 stored it."""
+    hass.config_entries.async_update_entry(
+        entry,
+        data={
+            **entry.data,
+            "motor_rating": 2200.0,
+            "motor_poles": 2,
+            "rest_time": 80.0,
+            "starts_per_hour": 9.9,
+        },
+    )
+    form = await Form(hass, entry).change()
+    assert form.values["motor_phases"] == "three"
+    await form.send()
+    assert form.ended == "reconfigure_successful"
+    assert entry.data["starts_per_hour"] == 9.9
 
 
 def test_the_speeds_that_tell_the_poles() -> None:

@@ -81,6 +81,7 @@ async def test_a_whole_shop_at_once(hass: HomeAssistant, hub: Hub) -> None:
         "rest_time": 0.0,
         "hand_gates": [],
         "hide_wrapped": True,
+        "start_when": "gate_opening",
     }
     planer_gate, planer_gate_data = part_named(entry, "Planer gate")
     assert planer_gate_data == {
@@ -130,6 +131,34 @@ async def test_a_shop_without_gates(hass: HomeAssistant, hub: Hub) -> None:
     await form.send()
     assert form.created.data["hide_wrapped"] is False
     assert part_named(form.created, "Planer")[1]["gates"] == []
+
+
+async def test_all_gates_that_are_picked_have_one_sort_of_actuator(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    form = await describe_collector(hass)
+    await form.send(pickups=["Floor sweep", "Lathe"])
+    assert form.values == {"actuator_sort": "other", "ask_positions": False}
+    await form.send(
+        gates=["cover.planer_gate_actuator", "switch.sweep"],
+        actuator_sort="compressed_air",
+        ask_positions=True,
+        hand_sensors=["binary_sensor.lathe"],
+    )
+    # Left empty on the gate's own page, the time is that of the sort as well.
+    assert form.step == "gate"
+    assert "actuator_sort" not in form.fields
+    await form.send()
+    for _ in range(2):
+        assert form.step == "machine"
+        await form.send()
+    await form.choose("finish")
+    for name in ("Planer gate", "Floor sweep gate"):
+        data = part_named(form.created, name)[1]
+        assert (data["actuator_sort"], data["travel"]) == ("compressed_air", 1.0)
+    by_hand = part_named(form.created, "Lathe gate")[1]
+    assert "actuator_sort" not in by_hand
+    assert by_hand["travel"] == 5.0
 
 
 async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:

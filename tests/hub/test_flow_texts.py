@@ -16,15 +16,21 @@ from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
 from custom_components.gatewright.const import DischargeKind
 from custom_components.gatewright.flow.duct import CONSTRUCTIONS, DuctFlow
-from custom_components.gatewright.flow.fields import LEVELS, LIMITS
+from custom_components.gatewright.flow.fields import ANY_LEVELS, LEVELS, LIMITS
 from custom_components.gatewright.flow.gate import GateFlow
 from custom_components.gatewright.flow.machines import MachineFlow
 from custom_components.gatewright.flow.place import HOOD_CHOICES
 from custom_components.gatewright.flow.quantities import QUANTITIES
 from custom_components.gatewright.shop.commissioning.task import Ask
+from custom_components.gatewright.shop.first_sign import (
+    FORETOLD_LASTS,
+    FORETOLD_SETTLE,
+)
 from custom_components.gatewright.shop.kinds import (
     KIND_DEFAULTS,
     LEVEL_DEFAULTS,
+    TRAVEL_DEFAULTS,
+    ActuatorSort,
     MachineKind,
 )
 from custom_components.gatewright.shop.motor_rating import POLES
@@ -37,7 +43,9 @@ from custom_components.gatewright.shop.plan import (
     Levels,
     OnLost,
     Rest,
+    StartWhen,
 )
+from custom_components.gatewright.shop.spin_up import DEFAULT_SPIN_UP
 
 from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
 
@@ -72,7 +80,7 @@ def _codes() -> set[str]:
         "unknown_companion",
         "gate_without_machine",
     }
-    return found | {f"bad_{field}" for field in (*LIMITS, *LEVELS, *QUANTITIES)}
+    return found | {f"bad_{field}" for field in (*LIMITS, *ANY_LEVELS, *QUANTITIES)}
 
 
 def test_every_error_has_a_text_and_every_text_an_error() -> None:
@@ -145,6 +153,8 @@ def test_every_step_has_texts(flow: str, handler: type) -> None:
 def test_every_choice_has_texts() -> None:
     for key, words in (
         ("gate_kind", GateKind),
+        ("actuator_sort", ActuatorSort),
+        ("start_when", StartWhen),
         ("kind", MachineKind),
         ("on_lost", OnLost),
         ("rest", Rest),
@@ -178,9 +188,17 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     for field in ("run_on", "coast", "confirm"):
         usual = getattr(collector, field)
         assert f"Empty: {usual:g} s." in reconfigure["data_description"][field]
-    usual_travel = f"Empty: {Gate(gate_id='', name='').travel:g} s."
+    assert f"{DEFAULT_SPIN_UP:g} s" in reconfigure["data_description"]["spin_up"]
     gate_texts = TEXTS["config_subentries"]["gate"]["step"]["user"]["sections"]
-    assert usual_travel in gate_texts["movement"]["data_description"]["travel"]
+    air, servo, motor, other = (TRAVEL_DEFAULTS[sort] for sort in ActuatorSort)
+    usual_travel = (
+        f"compressed air {air:g} s, a servo {servo:g} s, "
+        f"a motor or linear actuator {motor:g} s, anything else {other:g} s."
+    )
+    page = TEXTS["config"]["step"]["gates"]["data_description"]
+    for texts in (gate_texts["movement"]["data_description"], page):
+        assert usual_travel in texts["actuator_sort"]
+    assert Gate(gate_id="", name="").travel == other
 
     sections = TEXTS["config_subentries"]["machine"]["step"]["user"]["sections"]
     detection = sections["detection"]["data_description"]
@@ -189,8 +207,12 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     ):
         assert f"Empty: {watts:g} W or {amperes:g} A." in detection[field]
     usual = Levels(start=1, stop=0)
-    for field in ("start_settle", "stop_settle", "grace"):
+    for field in ("stop_settle", "grace"):
         assert f"Empty: {getattr(usual, field):g} s" in detection[field]
+    assert f"Leave it empty for {usual.start_settle:g} s" in detection["start_settle"]
+    ahead = sections["ahead"]["data_description"]["foretold"]
+    assert f"after {FORETOLD_SETTLE:g} s" in ahead
+    assert f"at most {FORETOLD_LASTS / 60:g} minutes" in ahead
     assert f"sensor {SIGNAL_LEVELS.stop_settle:g} s." in detection["stop_settle"]
     # What a new machine gets is tested with the machine's form.
     assert "Empty: 15 min." in detection["silence"]
@@ -283,8 +305,8 @@ async def test_forms_travel_to_the_browser_and_back(
         "name": "Shop",
         "switch": "switch.collector",
         "hide_wrapped": True,
-        "timing": {},
-        "motor": {"motor_rating": 3, "motor_poles": "2"},
+        "timing": {"start_when": "gate_open", "spin_up": 4},
+        "motor": {"motor_rating": 3, "motor_phases": "three", "motor_poles": "2"},
         "by_hand": {},
         "watch": {"bin_answer": "warn", "air_supply": "sensor.line"},
         "bin": {"bin_volume": 120},
@@ -311,6 +333,7 @@ async def test_forms_travel_to_the_browser_and_back(
         "detection": {"on_lost": "stopped", "start": -1, "grace": -1},
         "afterwards": {"needs_air": True, "hold": 5},
         "need": {},
+        "ahead": {},
         "movable": {},
         "more": {"request_limit": 2},
     }

@@ -82,7 +82,9 @@ async def test_what_was_found_is_accepted(
     # At rest the saw draws 3 W, free 620 W.
     assert 3 < data["stop"] < data["start"] < 620
     assert data["start"] > 100
+    assert data["start_settle"] == 0.0
     assert data["stop_settle"] >= 2.4
+    assert data["start"] <= data["certain_level"] < 620
     assert (data["grace"], data["kind"], data["silence"]) == (33.0, "planer", 900.0)
 
 
@@ -121,6 +123,32 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     assert data["run_limit"] == 2700.0
 
 
+@pytest.mark.parametrize(("certain", "kept"), [(110, False), (600, True)])
+async def test_a_certain_level_below_what_was_found_goes(
+    hass: HomeAssistant, entry: MockConfigEntry, certain: float, kept: bool
+) -> None:
+    await recorded(hass)
+    form = await new_saw(hass, entry, kind="planer", certain_level=certain)
+    await form.choose("accept")
+    data = part_named(entry, "Band saw")[1]
+    assert 110 < data["start"] < 600
+    assert data.get("certain_level") == (certain if kept else None)
+
+
+async def test_a_certain_level_below_the_usual_start_level_goes(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await recorded(hass)
+    form = await new_saw(
+        hass, entry, kind="planer", start=50, stop=20, certain_level=70
+    )
+    await form.choose("figures")
+    await form.send(start=None, stop=None)
+    data = part_named(entry, "Band saw")[1]
+    assert data["start"] == 100.0
+    assert "certain_level" not in data
+
+
 async def test_a_figure_that_is_emptied_is_the_usual_one(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
@@ -135,7 +163,12 @@ async def test_a_figure_that_is_emptied_is_the_usual_one(
 async def test_what_was_found_beyond_the_limits_is_shown_to_be_changed(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    await recorded(hass, saw_trace(motor=Motor(free=5e6, work=2e7, standby=30)))
+    await recorded(
+        hass,
+        saw_trace(
+            Plug(interval=2, noise=0.0), motor=Motor(free=5e6, work=2e7, standby=6e4)
+        ),
+    )
     form = await new_saw(hass, entry, kind="planer")
     await form.choose("accept")
     assert form.step == "figures"
@@ -152,6 +185,28 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     await form.choose("keep")
     data = part_named(entry, "Band saw")[1]
     assert (data["start"], data["stop"]) == (222.0, 111.0)
+    assert "certain_level" not in data
+
+
+async def test_a_certain_level_goes_with_what_it_was_found_for(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    await recorded(hass)
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(find_levels=True)
+    await form.choose("accept")
+    if form.result["type"] == "menu":
+        await form.choose("keep_hold")
+    if form.result["type"] == "menu":
+        await form.choose("keep_run_on")
+    found = part_named(entry, "Miter saw")[1]["certain_level"]
+    assert found > 100.0
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(request_limit=9)
+    assert part_named(entry, "Miter saw")[1]["certain_level"] == found
+    form = await Form(hass, entry).part("machine", "m1")
+    await form.send(start=333)
+    assert "certain_level" not in part_named(entry, "Miter saw")[1]
 
 
 @pytest.mark.parametrize(
@@ -160,7 +215,7 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
         (10.0, 90.0, "reports about every 1"),
         (30.0, 240.0, "reports about every 3"),
         # Cuts so short that hardly two reports fall into one.
-        (30.0, 40.0, "too few reports during work"),
+        (30.0, 40.0, "reports about every 3"),
     ],
 )
 async def test_a_slow_plug_cannot_protect_the_first_cut(
@@ -344,7 +399,7 @@ async def test_a_guided_minute_finds_the_levels(
     await minute(hass, freezer, 20, 700.0)
     await watched(hass, freezer, form)
     assert form.step == "found"
-    assert "This is clear." in form.told
+    assert "This is fairly sure: watch the first cuts." in form.told
     assert "reports about every 1 s" in form.told
     await form.choose("accept")
     data = part_named(entry, "Band saw")[1]

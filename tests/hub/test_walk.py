@@ -667,7 +667,16 @@ def test_every_step_of_the_walk_has_texts() -> None:
     }
     for step, options in menus.items():
         assert steps[step]["menu_options"].keys() == options
-    assert steps.keys() == {*menus, "init", "last_report", "begin", "found"}
+    calibration = {
+        "calibrate",
+        "calibrate_at",
+        "calibrate_found",
+        "calibration_forget",
+    }
+    walk = {*menus, "init", "last_report", "begin", "found"}
+    assert steps.keys() == walk | calibration
+    for step in calibration:
+        assert hasattr(WalkFlow, f"async_step_{step}")
     assert TEXTS["options"]["progress"].keys() == {stage.value for stage in Stage}
     for step in {option for options in menus.values() for option in options}:
         assert hasattr(WalkFlow, f"async_step_{step}")

@@ -8,8 +8,9 @@ Meier, Huber and Rosen, "Reducing Leaking Electricity to 1 Watt", Lawrence Berke
 National Laboratory (1998). Everything else is invented.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
+from .plugs import SORTS, Sort
 from .traces import Habit, Lamp, Motor, Plug, Trace, make_trace
 
 FULL_LOAD = {
@@ -37,7 +38,10 @@ LEAKING = (0.3, 1.0, 5.0, 25.0)
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A machine on a plug, used somehow; `days` to learn from and as many to judge by."""
+    """A machine on a plug, used somehow; `days` to learn from and as many to judge by.
+
+    Where a `sort` of reporting is given, the plug's own readings go through it.
+    """
 
     name: str
     motor: Motor
@@ -45,16 +49,24 @@ class Case:
     habit: Habit = field(default_factory=Habit)
     lamps: tuple[Lamp, ...] = ()
     unit: str = "W"
-    days: float = 5.0
+    days: float = 2.0
+    sort: Sort | None = None
 
     def trace(self, seed: int) -> Trace:
-        return make_trace(
+        trace = make_trace(
             self.motor,
             self.plug,
             habit=self.habit,
             lamps=self.lamps,
             days=self.days,
             seed=seed,
+        )
+        if self.sort is None:
+            return trace
+        return replace(
+            trace,
+            history=self.sort.report(trace.history, trace.until),
+            interval=self.sort.interval or trace.interval,
         )
 
 
@@ -153,4 +165,25 @@ def power_cases() -> list[Case]:
             motor=Motor(free=500, work=510, standby=1),
             habit=Habit(busy=0.0),
         ),
+    ]
+
+
+SHORT_CUTS = Habit(runs=40, shortest=1.0, longest=12.0)
+SMALL = Motor(free=132, work=166, inrush=1000, inrush_time=2.0)
+LONG_RUNS = Habit(runs=8, shortest=200, longest=2400)
+WASHER = Motor(free=40, work=260, standby=4, heater=2000)
+PRESS = Motor(free=350, work=600, standby=9, heater=1200)
+
+
+def reported_cases() -> list[Case]:
+    """Return machines behind every sort of reporting: what each makes hard."""
+    return [
+        Case(name=f"{name}, {sort.name}", motor=motor, habit=habit, sort=sort)
+        for name, motor, habit in (
+            ("short cuts", SAW, SHORT_CUTS),
+            ("a small motor with inrush", SMALL, LONG_RUNS),
+            ("motor and heater", WASHER, LONG_RUNS),
+            ("a press", PRESS, LONG_RUNS),
+        )
+        for sort in SORTS
     ]

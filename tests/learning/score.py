@@ -11,19 +11,29 @@ from .traces import Trace
 
 @dataclass
 class Score:
-    """False starts in so many hours; the longest wait for air, in reporting intervals."""
+    """False starts in so many hours; the longest wait for air, in reporting intervals.
+
+    `unfound` runs last for a reporting interval at least and never counted as running;
+    `found` s of the `running` s did.
+    """
 
     hours: float = 0.0
     runs: int = 0
     false_starts: int = 0
     longest_miss: float = 0.0
     missed: int = 0
+    unfound: int = 0
+    running: float = 0.0
+    found: float = 0.0
 
     def add(self, other: Score) -> None:
         self.hours += other.hours
         self.runs += other.runs
         self.false_starts += other.false_starts
         self.missed += other.missed
+        self.unfound += other.unfound
+        self.running += other.running
+        self.found += other.found
         self.longest_miss = max(self.longest_miss, other.longest_miss)
 
     @property
@@ -47,6 +57,12 @@ def score(levels: Levels, trace: Trace) -> Score:
         if any(a < last + slack and b > first - slack for a, b in trace.outages):
             continue
         result.runs += 1
+        covered = sum(max(0.0, min(b, last) - max(a, first)) for a, b in verdicts)
+        result.running += last - first
+        result.found += covered
+        # Who averages or holds back may report a run once it is over.
+        seen = any(a <= last + trace.interval and b > first for a, b in verdicts)
+        result.unfound += not seen and last - first >= trace.interval
         for begin, end in _uncovered(first, last, verdicts):
             lies = sum(begin - slack <= at <= end for at in trace.zeros)
             length = (end - begin - 0.25) / trace.interval - 2 * lies

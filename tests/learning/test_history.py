@@ -21,11 +21,10 @@ from custom_components.gatewright.shop.learning.history import (
     bridged,
     runs_by,
     smooth,
+    stays_of,
     steps_of,
 )
 from custom_components.gatewright.shop.plan import Levels
-
-from .traces import DAY, HOUR
 
 # The picture
 
@@ -142,6 +141,48 @@ def test_intervals_are_joined_over_short_breaks() -> None:
     assert list(bridged([])) == []
 
 
-def test_a_reading_that_never_changes_counts_for_an_hour() -> None:
-    histogram = Histogram.of([Step(0, 700.0, 30 * DAY)], 1.0)
-    assert sum(histogram.seconds) == HOUR
+def test_a_stay_is_one_however_often_it_is_reported() -> None:
+    held = [Step(0.0, 2.0, 50.0), Step(50.0, 700.0, 60.0), Step(110.0, 0.0, 40.0)]
+    noisy = [Step(50.0 + n, 690.0 + 10.0 * (n % 3), 1.0) for n in range(60)]
+    flicker = [Step(float(n), 2.0 * (n % 2), 1.0) for n in range(50)]
+    stays = stays_of([*flicker, *noisy, held[2]], 3.0)
+    assert [(stay.at, stay.lasts) for stay in stays] == [(0, 50), (50, 60), (110, 40)]
+    assert [stay.value for stay in stays] == pytest.approx([1.0, 700.0, 0.0])
+    assert stays_of(held, 3.0) == held
+    apart = [Step(0.0, 2.0, 10.0), Step(20.0, 2.0, 10.0)]
+    assert stays_of(apart, 3.0) == apart
+    assert stays_of([], 3.0) == []
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0, 3000), st.floats(0.1, 1e5), st.booleans()), max_size=40
+    )
+)
+def test_stays_keep_time_and_mean(spread: list[tuple[float, float, bool]]) -> None:
+    at, steps = 0.0, []
+    for value, lasts, away in spread:
+        at += 5.0 if away else 0.0
+        steps.append(Step(at, value, lasts))
+        at = steps[-1].end
+    stays = stays_of(steps, 3.0)
+    assert sum(s.lasts for s in stays) == pytest.approx(sum(s.lasts for s in steps))
+    assert sum(s.value * s.lasts for s in stays) == pytest.approx(
+        sum(s.value * s.lasts for s in steps), abs=1e-6
+    )
+    assert all(first.end <= second.at + 1e-6 for first, second in pairwise(stays))
+
+
+def test_the_heartbeat_is_not_the_beat() -> None:
+    """A steady machine on a plug that reports on change: each run is two readings."""
+    steps: list[Step] = []
+    for number in range(12):
+        at = 1000.0 * number
+        steps += [
+            Step(at, 0.0, 700.0),
+            Step(at + 700.0, 900.0, 2.0),
+            Step(at + 702.0, 1500.0, 60.0),
+            Step(at + 762.0, 1520.0, 60.0),
+            Step(at + 822.0, 1500.0, 178.0),
+        ]
+    assert beat_of(steps, 1.0) == 2.0

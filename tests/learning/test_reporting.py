@@ -135,9 +135,11 @@ def test_a_guided_minute_finds_thresholds_that_hold() -> None:
         [(0.0, 3.0), (31.0, 3.1)], on, off_until=60.0, on_until=113.0
     )
     assert learned.proposal is not None
-    assert learned.proposal.confidence is Confidence.CLEAR
-    assert learned.proposal.levels.start == pytest.approx(160, rel=0.05)
-    assert learned.proposal.levels.start_settle == 1.0
+    # Nothing is held out that could prove it.
+    assert learned.proposal.confidence is Confidence.FAIR
+    assert learned.proposal.certain_level is None
+    assert learned.proposal.levels.start == pytest.approx(150, rel=0.05)
+    assert learned.proposal.levels.start_settle == 0.0
     assert [level.role for level in learned.found] == [Role.IDLE, Role.RUNNING]
     assert learned.found[1].typical == pytest.approx(642, rel=0.01)
     assert learned.pace is not None
@@ -179,13 +181,14 @@ def test_a_guided_minute_says_how_sure_it_is() -> None:
         assert learned.proposal is not None
         return learned.proposal.confidence, {n.remark for n in learned.proposal.notes}
 
-    assert sure(2, 600, 30) == (Confidence.CLEAR, {Remark.STANDS_OUT})
+    one = Remark.FEW_RUNS
+    assert sure(2, 600, 30) == (Confidence.FAIR, {Remark.STANDS_OUT, one})
     assert sure(2, 600, 10) == (
         Confidence.FAIR,
-        {Remark.STANDS_OUT, Remark.LITTLE_RUN_TIME},
+        {Remark.STANDS_OUT, Remark.LITTLE_RUN_TIME, one},
     )
-    assert sure(100, 200, 30) == (Confidence.FAIR, {Remark.CLOSE_LEVELS})
-    assert sure(100, 145, 30) == (Confidence.POOR, {Remark.CLOSE_LEVELS})
+    assert sure(100, 200, 30) == (Confidence.FAIR, {Remark.CLOSE_LEVELS, one})
+    assert sure(100, 145, 30) == (Confidence.POOR, {Remark.CLOSE_LEVELS, one})
 
 
 # Drift

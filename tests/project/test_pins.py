@@ -51,6 +51,18 @@ def test_everything_is_pinned_once(project: dict[str, Any], root: Path) -> None:
         assert direct.items() <= every.items()
 
 
+def test_the_next_release_replaces_pins_and_adds_none(root: Path) -> None:
+    now = constraints((root / "scripts/constraints.txt").read_text(encoding="utf-8"))
+    every = constraints(
+        (root / "scripts/constraints-next.txt").read_text(encoding="utf-8")
+    )
+    wanted = constraints((root / "scripts/next.txt").read_text(encoding="utf-8"))
+    assert wanted.items() <= every.items()
+    assert not wanted.items() & now.items()
+    plugin = "pytest-homeassistant-custom-component"
+    assert every[plugin] == now[plugin]
+
+
 def test_the_demo_has_what_the_hub_would_install(project: dict[str, Any]) -> None:
     """Home Assistant starts without installing anything only at its own versions."""
     text = resources.files("homeassistant").joinpath("package_constraints.txt")

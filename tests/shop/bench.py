@@ -228,7 +228,7 @@ class Bench:
         part, reachable = device.part, device.reachable
         if part == COLLECTOR:
             self.sequence.report_collector(
-                value, self.now, reachable=reachable, own=own
+                value, self.now, reachable=reachable, own=own, mute=device.mute
             )
         elif part in self.sequence.gates:
             self.sequence.report_gate(

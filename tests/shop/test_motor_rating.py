@@ -12,6 +12,7 @@ from custom_components.gatewright.shop.motor_rating import (
     LARGEST_KILOWATTS,
     POLES,
     allowance,
+    wheel_inertia,
 )
 
 
@@ -68,3 +69,14 @@ def test_larger_motors_are_started_less_often(poles: int) -> None:
 def test_outside_the_table(kilowatts: float, poles: int) -> None:
     with pytest.raises(ValueError, match="no figures"):
         allowance(kilowatts, poles)
+
+
+def test_a_heavy_wheel_allows_a_fifth_of_the_starts() -> None:
+    """14 lb and 12 in on 3 hp, 2 poles: WK2 = 14 x 0.25 / 2 = 1.75; 3.5 / 1.75 = 2."""
+    inertia = wheel_inertia(12 * 0.0254, 14 * 0.45359237)
+    assert inertia / KG_M2_PER_LB_FT2 == pytest.approx(1.75, rel=1e-3)
+    light = allowance(2.2, 2)
+    heavy = allowance(2.2, 2, load_inertia=inertia)
+    assert heavy.starts_per_hour == pytest.approx(2.0, rel=1e-3)
+    assert heavy.starts_per_hour / light.starts_per_hour == pytest.approx(0.2, abs=0.01)
+    assert heavy.rest == light.rest

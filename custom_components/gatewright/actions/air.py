@@ -99,6 +99,8 @@ def told(part: Part) -> dict[str, JsonValueType]:
             "phase": run.phase.value,
             "has_air": engine.sequence.has_air(part.part, monotonic()),
         }
+        if (verdict := engine.air.served_verdict(part.part)) is not None:
+            answer["airflow"] = verdict.value
     return answer
 
 

@@ -10,9 +10,25 @@ from dataclasses import replace
 from itertools import combinations
 from typing import Any
 
-from ..airflow import MATERIALS_CARRIED, Assessment, Gain, assess, relief, what_if
+from ..airflow import (
+    MATERIALS_CARRIED,
+    Assessment,
+    Diagnosis,
+    Gain,
+    PortLimit,
+    Verdict,
+    assess,
+    port_limit,
+    ratio_of,
+    relief,
+    verdict,
+    what_if,
+    worst,
+)
+from .calibrating import told_calibration
 from .ducts import AirShop
 from .needs import MachineNeed
+from .telling import told_diagnosis
 
 type Data = dict[str, Any]
 
@@ -25,6 +41,7 @@ def assessment(
     *,
     speed: float = 1.0,
     met: Iterable[frozenset[str]] = (),
+    diagnosis: Diagnosis | None = None,
 ) -> Data:
     """Return everything about a system's air; `met` are gate sets met in use.
 
@@ -40,10 +57,20 @@ def assessment(
     return {
         "system": shop.name,
         "speed": speed,
+        "margin": shop.margin,
         "air_density": system.air.density,
         "machines": [
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
         ],
+        "filter_loading": shop.network.loading,
+        "calibration": told_calibration(shop.calibration, shop.names),
+        "diagnosis": None
+        if diagnosis is None
+        else {
+            "finding": diagnosis.finding.value,
+            **told_diagnosis(diagnosis, shop.names),
+        },
+        "fan": _fan(shop, speed),
         "not_placed": [need.name for need in shop.needs.values() if not need.placed],
         "pairs": [_pair(shop, pair, speed) for pair in combinations(placed, 2)],
         "combinations": list(_combinations(shop, placed, met, speed)),
@@ -75,6 +102,44 @@ def _named(shop: AirShop, parts: Iterable[str]) -> list[str]:
     return sorted(shop.names[part] for part in parts if part in shop.names)
 
 
+def _fan(shop: AirShop, speed: float) -> Data:
+    """Return the fan's curve (m3/s, Pa) as it is computed with, and where it peaks."""
+    network = shop.network
+    fan, density = network.system.fan, network.system.air.density
+    last = fan.free_flow * speed
+    flows = [last * step / 40 for step in range(41)]
+    return {
+        "curve": [
+            (q, network.fan_scale * fan.pressure(q, speed=speed, density=density))
+            for q in flows
+        ],
+        "entered": [(q, fan.pressure(q, speed=speed, density=density)) for q in flows],
+        "surge_below": fan.peak[0] * speed if fan.peak[0] > 0 else 0.0,
+    }
+
+
+def _port(shop: AirShop, found: PortLimit) -> Data:
+    return {
+        "pickup": shop.names.get(found.pickup, ""),
+        "diameter": found.narrowest,
+        "velocity": found.velocity,
+        "suction": found.suction,
+        "possible": found.possible,
+        "larger": found.larger,
+        "count": found.count,
+        "hopeless": found.hopeless,
+    }
+
+
+def _transport_flow(found: Assessment) -> float:
+    """Return the collector's flow (m3/s) below which something settles; 0 for none."""
+    ratios = [r.ratio for r in found.ducts if r.transport > 0]
+    ratios += [
+        ratio_of(r.velocity, r.transport) for r in found.pickups if r.transport > 0
+    ]
+    return found.solution.flow / min(ratios) if ratios else 0.0
+
+
 def _duct_ids(shop: AirShop) -> list[str]:
     return [duct.id for duct in shop.network.system.ducts]
 
@@ -92,18 +157,43 @@ def _state(shop: AirShop, found: Assessment) -> Data:
         "main_velocity": found.main_velocity,
         "main_needed": max((d.transport for d in found.ducts if d.main), default=0.0),
         "main_ok": bool(found.ducts) and found.main_ok,
+        "main_verdict": _main(shop, found).value,
+        "set_verdict": found.verdict(shop.margin).value,
         "slow": _named(shop, found.slow),
+        "marginal": _named(
+            shop,
+            (
+                element
+                for element, ratio in (
+                    *(
+                        (r.pickup, ratio_of(r.velocity, r.transport))
+                        for r in found.pickups
+                    ),
+                    *((r.duct, r.ratio) for r in found.ducts),
+                )
+                if verdict(ratio, shop.margin) is Verdict.MARGINAL
+            ),
+        ),
         "transit": found.transit,
+        "emptying": found.emptying,
     }
+
+
+def _main(shop: AirShop, found: Assessment) -> Verdict:
+    if not found.ducts:
+        return Verdict.TOO_LITTLE
+    return found.main_verdict(shop.margin)
 
 
 def _served(shop: AirShop, need: MachineNeed, found: Assessment) -> Data:
     flow = shop.flow(found.solution.pickups, need.machine_id)
+    judged = verdict(ratio_of(flow, need.required), shop.margin)
     return {
         "name": need.name,
         "flow": flow,
         "required": need.required,
-        "enough": flow >= need.required * (1 - 1e-6),
+        "enough": judged is not Verdict.TOO_LITTLE,
+        "verdict": judged.value,
     }
 
 
@@ -114,6 +204,14 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
         "required_status": need.status,
         "required_source": need.source,
         "material": need.material,
+        "ports": [
+            _port(shop, limit)
+            for pickup in need.pickups
+            if (limit := port_limit(shop.network, pickup)) is not None
+        ],
+        "transport_flow": _transport_flow(found),
+        "flow_at_fan": found.solution.flow,
+        "filter_pressure": found.solution.filter_pressure,
         "transport": need.transport,
         **_state(shop, found),
         "limits": [
@@ -154,7 +252,9 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
                 "flow": shop.flow(option.assessment.solution.pickups, need.machine_id),
                 "main_velocity": option.assessment.main_velocity,
             }
-            for option in relief(shop.network, need.gates, speed=speed)[:3]
+            for option in relief(
+                shop.network, need.gates, speed=speed, margin=shop.margin
+            )[:3]
             if option.gates <= shop.names.keys()
         ],
         "what_if": [
@@ -184,6 +284,7 @@ def _pair(shop: AirShop, pair: tuple[MachineNeed, MachineNeed], speed: float) ->
         "machines": machines,
         "enough": all(machine["enough"] for machine in machines),
         **_state(shop, found),
+        "verdict": worst(Verdict(m["verdict"]) for m in machines).value,
     }
 
 
@@ -223,6 +324,7 @@ def _duct(shop: AirShop, duct_id: str, alone: Mapping[str, Assessment]) -> Data:
             "velocity": result.velocity,
             "transport": result.transport,
             "carries": result.carries,
+            "verdict": verdict(result.ratio, shop.margin).value,
         }
         for machine_id, found in alone.items()
         for result in found.ducts

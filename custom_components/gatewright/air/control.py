@@ -14,7 +14,15 @@ from homeassistant.const import ATTR_ENTITY_ID
 from homeassistant.core import CALLBACK_TYPE, State, callback
 from homeassistant.exceptions import HomeAssistantError
 
-from ..airflow import Solution, lowest_speed, relief, transit_time
+from ..airflow import (
+    Pickup,
+    Solution,
+    lowest_speed,
+    open_pickups,
+    relief,
+    transit_time,
+)
+from ..airflow.network import OpenGates
 from ..const import (
     CONF_DRIVE,
     CONF_DRIVE_CEILING,
@@ -168,7 +176,8 @@ class AirControl:
             return
         now = self.engine.air.now
         if now is not None and now.solution is not None and sequence.phase in _WANTING:
-            sequence.least_run_on = min(LONGEST_RUN_ON, longest_transit(now.solution))
+            seconds = emptying_time(now.solution, now.gates)
+            sequence.least_run_on = min(LONGEST_RUN_ON, seconds)
 
     # Too much at once ------------------------------------------------------------
 
@@ -204,6 +213,7 @@ class AirControl:
                     now.gates,
                     floor=self.engine.described.data[CONF_DRIVE_FLOOR] / 100,
                     ceiling=self.engine.described.data[CONF_DRIVE_CEILING] / 100,
+                    margin=shop.margin,
                 ),
             )
             if found is not None:
@@ -321,14 +331,20 @@ def _relief(
         for pickup in shop.network.system.pickups
         if shop.network.gates_for(pickup.id) <= powered | gates
     ]
-    options = relief(shop.network, gates, candidates=candidates)
-    if not options or not options[0].restored:
+    options = relief(shop.network, gates, candidates=candidates, margin=shop.margin)
+    if not options or not options[0].useful:
         return frozenset()
     return options[0].gates
 
 
-def longest_transit(solution: Solution) -> float:
-    """Return the time (s) that the air needs from the farthest pickup that draws."""
-    return max(
-        (transit_time(solution, pickup) for pickup in solution.pickups), default=0.0
-    )
+def emptying_time(solution: Solution, gates: OpenGates) -> float:
+    """Return the time (s) that material needs from the farthest open pickup.
+
+    What leaks in at a closed gate carries nothing.
+    """
+    times = []
+    for name in open_pickups(solution.network, gates):
+        part = solution.network.element(name).part
+        if isinstance(part, Pickup) and solution.flow_of(name) > 0:
+            times.append(transit_time(solution, name, slip=part.velocity_ratio))
+    return max(times, default=0.0)

@@ -14,23 +14,32 @@ from homeassistant.core import HomeAssistant
 
 from ..airflow import (
     HOODS,
+    INLETS,
+    MARGIN,
     MATERIALS,
     MATERIALS_CARRIED,
     Air,
+    Carried,
     Discharge,
     Duct,
     Elbow,
     Fan,
     Filter,
     Gate,
+    HoseState,
     Network,
     Pickup,
     Pipe,
+    Seal,
     Separator,
     System,
+    hose,
+    leak_area,
 )
 from ..const import (
+    CONF_AIR_MARGIN,
     CONF_ALTITUDE,
+    CONF_CALIBRATION,
     CONF_CARRIED,
     CONF_DIAMETER,
     CONF_DISCHARGE,
@@ -49,37 +58,61 @@ from ..const import (
     CONF_HOOD,
     CONF_HOSE_DIAMETER,
     CONF_HOSE_LENGTH,
+    CONF_HOSE_STATE,
+    CONF_INLET,
     CONF_INLET_DIAMETER,
     CONF_INTO,
     CONF_LENGTH,
     CONF_MAX_SUCTION,
     CONF_PORT_DIAMETER,
+    CONF_SEAL,
     CONF_SEPARATOR_FLOW,
     CONF_SEPARATOR_LOSS,
     CONF_STACK_DIAMETER,
     CONF_STACK_LENGTH,
     CONF_TEMPERATURE,
+    CONF_VERTICAL,
     SUBENTRY_DUCT,
     SUBENTRY_GATE,
     DischargeKind,
 )
 from ..planning import Described
 from ..shop.plan import GateKind
+from .calibrating import apply_to
 from .needs import IN_DUCT, USUAL_CARRIED, MachineNeed, read_needs
 
 USUAL_HOOD: Final = "machine_port"
 USUAL_MATERIAL: Final = "galvanized"
 USUAL_TEMPERATURE: Final = 20.0
+USUAL_INLET: Final = "straight"
+USUAL_HOSE: Final = HoseState.RELAXED
+USUAL_SEAL: Final = Seal.USUAL
+"""What the form of a gate that gets its place shows. One that was placed before there
+was a choice keeps what its figures meant then: a stretched hose, no leakage."""
+
+OLD_HOSE: Final = HoseState.STRETCHED
+OLD_SEAL: Final = Seal.AIRTIGHT
+"""What a gate without the choice is taken for."""
+
+USUAL_MARGIN: Final = round(100 * (MARGIN - 1.0))
+"""Percent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirShop:
-    """A system that can be computed: its network and what its parts are called."""
+    """A system that can be computed: its network and what its parts are called.
+
+    `network` is computed with: as calibrated, and with the filter as it is found to be.
+    `entered` is what the owner's figures alone say, with a clean filter.
+    """
 
     name: str
     network: Network
     names: Mapping[str, str]
     needs: Mapping[str, MachineNeed]
+    entered: Network
+    calibration: Mapping[str, Any] | None = None
+    margin: float = MARGIN
 
     def flow(self, flows: Mapping[str, float], machine_id: str) -> float:
         """Return what a machine gets (m3/s) of the flows of pickups."""
@@ -92,10 +125,18 @@ def read_air(hass: HomeAssistant, entry: Described) -> AirShop | None:
     Raises `AirflowError` for figures that make no sense together.
     """
     fan = read_fan(entry.data)
+    return None if fan is None else read_shop(hass, entry, fan)
+
+
+def read_shop(hass: HomeAssistant, entry: Described, fan: Fan) -> AirShop | None:
+    """Return a system with a fan of its own or another; None before it has ducts.
+
+    Raises `AirflowError` as `read_air` does.
+    """
     ducts = tuple(_ducts(entry))
     needs = read_needs(entry, frozenset(duct.id for duct in ducts))
     pickups = tuple(_pickups(entry, ducts, needs))
-    if fan is None or not ducts or not pickups:
+    if not ducts or not pickups:
         return None
     network = Network(
         System(
@@ -104,14 +145,18 @@ def read_air(hass: HomeAssistant, entry: Described) -> AirShop | None:
             fan=fan,
             air=read_room(hass, entry.data),
             inlet_diameter=entry.data.get(CONF_INLET_DIAMETER),
-            **_collector(entry.data),
+            inlet_k=INLETS[entry.data.get(CONF_INLET, USUAL_INLET)].coefficient,
+            **read_collector(entry.data),
         )
     )
     return AirShop(
         name=entry.title,
-        network=network,
+        network=apply_to(network, entry.data.get(CONF_CALIBRATION)),
+        entered=network,
+        calibration=entry.data.get(CONF_CALIBRATION),
         names={part.subentry_id: part.title for part in entry.subentries.values()},
         needs=needs,
+        margin=1.0 + entry.data.get(CONF_AIR_MARGIN, USUAL_MARGIN) / 100,
     )
 
 
@@ -155,7 +200,8 @@ def read_room(hass: HomeAssistant, data: Mapping[str, Any]) -> Air:
     return Air.at(altitude, data.get(CONF_TEMPERATURE, USUAL_TEMPERATURE))
 
 
-def _collector(data: Mapping[str, Any]) -> dict[str, Any]:
+def read_collector(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return separator, filter and discharge, as far as they were entered."""
     parts: dict[str, Any] = {}
     if CONF_SEPARATOR_LOSS in data:
         parts["separator"] = Separator.from_point(
@@ -193,8 +239,12 @@ def read_elbows(data: Mapping[str, Any]) -> tuple[Elbow, ...]:
 
 def _ducts(entry: Described) -> Iterator[Duct]:
     into = into_of(entry)
+    widths = {
+        duct.subentry_id: duct.data[CONF_DIAMETER]
+        for duct in entry.get_subentries_of_type(SUBENTRY_DUCT)
+    }
     gates = {
-        gate.data[CONF_DUCT]: _gate(gate)
+        gate.data[CONF_DUCT]: _gate(gate, widths.get(gate.data[CONF_DUCT], 0.0))
         for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
         if gate.data.get(CONF_HOOD) == IN_DUCT and CONF_DUCT in gate.data
     }
@@ -209,14 +259,19 @@ def _ducts(entry: Described) -> Iterator[Duct]:
             elbows=read_elbows(data),
             entry_angle=data[CONF_ENTRY_ANGLE],
             gate=gates.get(duct.subentry_id),
+            vertical=data.get(CONF_VERTICAL, False),
         )
 
 
-def _gate(gate: ConfigSubentry) -> Gate | None:
-    """Return a gate that can shut; one that is permanently open is none."""
+def _gate(gate: ConfigSubentry, diameter: float) -> Gate | None:
+    """Return a gate that can shut, in a pipe of a diameter (m).
+
+    One that is permanently open is none.
+    """
     if gate.data[CONF_GATE_KIND] == GateKind.FIXED:
         return None
-    return Gate(id=gate.subentry_id)
+    seal = Seal(gate.data.get(CONF_SEAL, OLD_SEAL))
+    return Gate(id=gate.subentry_id, leak_area=leak_area(seal, diameter))
 
 
 def _pickups(
@@ -225,7 +280,7 @@ def _pickups(
     needs: Mapping[str, MachineNeed],
 ) -> Iterator[Pickup]:
     by_id = {duct.id: duct for duct in ducts}
-    shares: dict[str, tuple[float, float]] = {}
+    shares: dict[str, tuple[float, Carried]] = {}
     pipes = {
         gate.subentry_id: gate_pipes(gate.data, by_id[gate.data[CONF_DUCT]])
         for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
@@ -237,24 +292,32 @@ def _pickups(
             for pickup in need.pickups
         }
         for pickup, area in areas.items():
-            required, transport = shares.get(pickup, (0.0, 0.0))
+            own = MATERIALS_CARRIED[need.material]
+            required, carried = shares.get(pickup, (0.0, own))
             # Of machines that share a gate the neediest counts.
             share = need.required * area / sum(areas.values())
-            shares[pickup] = max(required, share), max(transport, need.transport)
-    unasked = MATERIALS_CARRIED[entry.data.get(CONF_CARRIED, USUAL_CARRIED)].minimum
+            shares[pickup] = (
+                max(required, share),
+                max(carried, own, key=lambda material: material.minimum),
+            )
+    unasked = MATERIALS_CARRIED[entry.data.get(CONF_CARRIED, USUAL_CARRIED)]
     for gate in entry.get_subentries_of_type(SUBENTRY_GATE):
         if gate.subentry_id not in pipes:
             continue
-        required, transport = shares.get(gate.subentry_id, (0.0, unasked))
+        required, carried = shares.get(gate.subentry_id, (0.0, unasked))
+        own_pipes = pipes[gate.subentry_id]
+        duct = by_id[gate.data[CONF_DUCT]]
         yield Pickup(
             id=gate.subentry_id,
-            duct=gate.data[CONF_DUCT],
+            duct=duct.id,
             entry_k=HOODS[gate.data.get(CONF_HOOD, USUAL_HOOD)].coefficient,
-            pipes=pipes[gate.subentry_id],
-            gate=_gate(gate),
+            pipes=own_pipes,
+            gate=_gate(gate, (own_pipes or (duct,))[-1].diameter),
             entry_angle=gate.data.get(CONF_ENTRY_ANGLE, 0.0),
             required=required,
-            transport=transport,
+            transport=carried.minimum,
+            rising=carried.rising,
+            velocity_ratio=carried.velocity_ratio,
         )
 
 
@@ -273,18 +336,19 @@ def _first(
 def gate_pipes(data: Mapping[str, Any], duct: Duct) -> tuple[Pipe, ...]:
     """Return what lies between a machine and the duct: port, hose, drop.
 
-    A width that was not given is that of what comes before, or of the duct.
+    A width that was not given is that of what comes before, or of the duct. A drop is
+    taken as vertical.
     """
     port = data.get(CONF_PORT_DIAMETER)
-    hose = data.get(CONF_HOSE_DIAMETER, port or data.get(CONF_DROP_DIAMETER))
-    drop = data.get(CONF_DROP_DIAMETER, hose or port)
+    width = data.get(CONF_HOSE_DIAMETER, port or data.get(CONF_DROP_DIAMETER))
+    drop = data.get(CONF_DROP_DIAMETER, width or port)
     pipes: list[Pipe] = []
     if data.get(CONF_HOSE_LENGTH):
         pipes.append(
-            Pipe(
-                diameter=hose or duct.diameter,
-                length=data[CONF_HOSE_LENGTH],
-                roughness=MATERIALS["flexible"].roughness,
+            hose(
+                width or duct.diameter,
+                data[CONF_HOSE_LENGTH],
+                HoseState(data.get(CONF_HOSE_STATE, OLD_HOSE)),
             )
         )
     if data.get(CONF_DROP_LENGTH) or data.get(CONF_DROP_ELBOWS):
@@ -293,6 +357,7 @@ def gate_pipes(data: Mapping[str, Any], duct: Duct) -> tuple[Pipe, ...]:
                 diameter=drop or duct.diameter,
                 length=data.get(CONF_DROP_LENGTH, 0.0),
                 roughness=duct.roughness,
+                vertical=True,
                 elbows=(
                     (Elbow(count=data[CONF_DROP_ELBOWS]),)
                     if data.get(CONF_DROP_ELBOWS)

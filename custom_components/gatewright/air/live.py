@@ -7,7 +7,7 @@ solved at once; a very large one in a thread.
 
 from collections import Counter
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from functools import partial
 import logging
 from time import monotonic
@@ -22,7 +22,15 @@ from homeassistant.core import (
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_state_change_event
 
-from ..airflow import AirflowError, Assessment, Diagnosis, Network, Solution, assess
+from ..airflow import (
+    AirflowError,
+    Assessment,
+    Diagnosis,
+    Network,
+    Solution,
+    Verdict,
+    assess,
+)
 from ..const import (
     CONF_DRIVE,
     CONF_FILTER_PRESSURE,
@@ -33,9 +41,11 @@ from ..const import (
 from ..entities import to_entity_id
 from ..shop.plan import COLLECTOR
 from ..timer import Timer
-from .compare import compare, measured
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
+from .gauges import Gauges
+from .judging import Judged
+from .now import AirNow, Gates
 from .tree import Tree
 
 if TYPE_CHECKING:
@@ -54,22 +64,7 @@ Common practice, no source: the impeller has its speed, the sensor its value.
 
 _REMEMBERED: Final = 256
 
-type Gates = Mapping[str, float]
 type Key = tuple[frozenset[tuple[str, float]], float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AirNow:
-    """What the air does now; `solution` is None while the collector stands.
-
-    `gates` are the open share of each gate that is not shut, `speed` a ratio to the
-    fan's rated one, `since` the instant from which it has been so.
-    """
-
-    gates: Gates
-    speed: float
-    solution: Solution | None
-    since: float
 
 
 class AirMonitor:
@@ -86,6 +81,8 @@ class AirMonitor:
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
         self.control = AirControl(engine)
+        self.judged = Judged()
+        self.gauges = Gauges(engine, self)
         self._tree = Tree(engine)
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -138,7 +135,10 @@ class AirMonitor:
             )
         else:
             ir.async_delete_issue(engine.hass, DOMAIN, issue)
+        self.gauges.replan(None if self.shop is None else self.shop.network)
+        self._with_loading(self.gauges.loading)
         self._solved.clear()
+        self.judged = Judged() if self.shop is None else Judged(self.shop.margin)
         self.seen.clear()
         self._turned = None
         self.alone = {}
@@ -213,11 +213,24 @@ class AirMonitor:
 
         None where its air or its need is not known.
         """
-        flow = self.machine_flow(machine_id)
-        if flow is None or self.shop is None:
+        found = self.verdict(machine_id)
+        return None if found is None else found is Verdict.TOO_LITTLE
+
+    def verdict(self, machine_id: str) -> Verdict | None:
+        """Return what a machine's flow is worth as the gates stand now.
+
+        None where its air or its need is not known. While the collector stands it is
+        too little.
+        """
+        return self.judged.machines.get(machine_id)
+
+    def served_verdict(self, machine_id: str) -> Verdict | None:
+        """Return what the flow of a machine in use, with its gates open, is worth."""
+        run = self.engine.sequence.machines.get(machine_id)
+        if run is None or not run.in_use:
             return None
-        required = self.shop.needs[machine_id].required
-        return flow < required * (1 - 1e-6) if required else None
+        served = self.engine.sequence.has_air(machine_id, monotonic())
+        return self.verdict(machine_id) if served else None
 
     def _is_placed(self, machine_id: str) -> bool:
         need = None if self.shop is None else self.shop.needs.get(machine_id)
@@ -283,7 +296,7 @@ class AirMonitor:
         alone = await self.engine.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
-            self._tell()
+            self.tell()
 
     def _gates(self, network: Network) -> dict[str, float] | None:
         """Return how far each gate is open that is not shut; None if one is unknown."""
@@ -331,14 +344,17 @@ class AirMonitor:
 
     def _show(self, now: AirNow | None) -> None:
         before, self.now = self.now, now
+        if before is not now:
+            self.judged.judge(self.shop, now)
         self.diagnosis = None
         self._steady.disarm()
         if now is not None and now.solution is not None:
             self._steady.arm(STEADY)
         if before is not now:
-            self._tell()
+            self.tell()
 
-    def _tell(self) -> None:
+    def tell(self) -> None:
+        """Have everything that shows the air look again."""
         for listener in tuple(self._listeners):
             try:
                 listener()
@@ -355,16 +371,37 @@ class AirMonitor:
         if not self._steady.armed and self.now is not None and self.now.solution:
             self._steady.arm(STEADY)
 
+    @property
+    def calibrated(self) -> bool:
+        """Whether the figures were fitted to this shop."""
+        return self.shop is not None and self.shop.calibration is not None
+
     def _compare(self) -> None:
-        """Hold what is measured against what is computed."""
-        self.readings = measured(self.entity, self.engine.hass.states.get)
-        self.diagnosis = None
-        now = self.now
-        if self.shop is not None and now is not None and now.solution is not None:
-            self.diagnosis = compare(
-                self.shop.network, now.gates, now.speed, self.readings
+        """Hold what is measured against what is computed for a clean filter."""
+        self.gauges.compare(self.now, calibrated=self.calibrated)
+
+    @callback
+    def load_filter(self, loading: float) -> None:
+        """Compute from now on with the filter as it is, not as a clean one."""
+        diagnosis = self.diagnosis
+        self._with_loading(loading)
+        self._solved.clear()
+        self._turned = None
+        self._look()
+        self.diagnosis = diagnosis
+        self._steady.disarm()
+        if self.shop is not None:
+            self.engine.entry.async_create_task(
+                self.engine.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
-        self._tell()
+
+    def _with_loading(self, loading: float) -> None:
+        """Take the filter for so much loaded."""
+        network = self.gauges.clean
+        if self.shop is not None and network is not None:
+            if loading != 1.0 and network.filter > 0:
+                network = network.adjusted(loading=loading)
+            self.shop = replace(self.shop, network=network)
 
 
 def _alone(shop: AirShop) -> dict[str, Assessment]:

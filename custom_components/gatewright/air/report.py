@@ -17,6 +17,7 @@ from .assessing import Data, assessment, seen_of
 from .ducts import AirShop
 from .report_page import page
 from .report_words import Words
+from .sizing_action import SizingView
 from .units import AirUnits, units_of
 
 
@@ -34,7 +35,13 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
-    work = partial(assessment, shop, speed=rated, met=tuple(air.seen))
+    work = partial(
+        assessment,
+        shop,
+        speed=rated,
+        met=tuple(air.seen),
+        diagnosis=air.diagnosis,
+    )
     return await engine.hass.async_add_executor_job(work)
 
 
@@ -47,8 +54,9 @@ def async_setup_report(hass: HomeAssistant) -> None:
 
 @callback
 def addresses(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
-    """Return the addresses of page and table, signed for an hour."""
+    """Return the addresses of the pages and the table, signed for an hour."""
     return {
+        "sizing": signed(hass, entry_id, SizingView),
         "report": signed(hass, entry_id, AirReport),
         "table": signed(hass, entry_id, AirTable),
     }
@@ -115,11 +123,13 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
         f"flow ({units.flow.sign})",
         f"required ({units.flow.sign})",
         "enough",
+        "verdict",
         f"collector flow ({units.flow.sign})",
         f"suction ({units.pressure.sign})",
         f"main velocity ({units.velocity.sign})",
         f"main needs ({units.velocity.sign})",
         "main ok",
+        "main verdict",
         "slow in",
         "transit (s)",
     )
@@ -134,13 +144,14 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
     ]
     for name, kind, machines, row in rows:
         for machine in machines:
-            own: Row = ("", "", "", "")
+            own: Row = ("", "", "", "", "")
             if machine is not None:
                 own = (
                     machine["name"],
                     units.flow.number(machine["flow"]),
                     units.flow.number(machine["required"]),
                     _word(machine["enough"]),
+                    machine["verdict"],
                 )
             yield (
                 name,
@@ -151,6 +162,7 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
                 units.velocity.number(row["main_velocity"]),
                 units.velocity.number(row["main_needed"]),
                 _word(row["main_ok"]),
+                row["main_verdict"],
                 "; ".join(row["slow"]),
                 round(row["transit"], 1),
             )

@@ -5,9 +5,12 @@ from functools import reduce
 from html import escape
 from typing import Any
 
+from ..airflow import Verdict
+from . import report_first
 from .ducts import AirShop
 from .report_drawing import drawing
-from .report_words import MARKS, Line, Note, Words
+from .report_plot import plot
+from .report_words import AIR_WORDS, MARKS, Line, Note, Words
 from .units import AirUnits
 
 type Data = Mapping[str, Any]
@@ -27,7 +30,7 @@ table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nu
 th { text-align: left; font-weight: 600; color: #566068; font-size: 11px }
 td, th { padding: 3px 5px; border-bottom: 1px solid #dde2e5; vertical-align: top }
 td:first-child { hyphens: auto } .n { text-align: right } tr { break-inside: avoid }
-.ok { color: #17643a; font-weight: 600 } .bad { color: #a3211a; font-weight: 600 }
+.ok { color: #17643a; font-weight: 600 } .fair { color: #7a5300; font-weight: 600 } .bad { color: #a3211a; font-weight: 600 }
 .verdict { display: flex; gap: 10px; margin: 12px 0 4px }
 .verdict div { flex: 1; border: 1px solid #c9d0d4; border-radius: 6px; padding: 8px 10px }
 .verdict b { font-size: 21px; display: block }
@@ -43,6 +46,10 @@ svg .name { font-weight: 600; fill: #1c2226; font-size: 11.5px } svg text.bad { 
 .card ul { margin: 2px 0; padding-left: 16px; font-size: 11.5px }
 .grid td, .grid th { text-align: center; font-size: 11px; padding: 3px } .grid td { padding: 3px 1px } .grid br + .bad { font-size: 9.5px } .grid th:first-child { text-align: left; white-space: nowrap }
 .grid thead th { vertical-align: bottom } .tall thead span { writing-mode: vertical-rl; transform: rotate(180deg) } .note { border-left: 4px solid #b98900; padding: 6px 10px; background: #fbf6e6; break-inside: avoid; print-color-adjust: exact; -webkit-print-color-adjust: exact }
+.break { break-before: page } .group { margin: 6px 0 } .group span { display: inline-block; min-width: 76px } ol { margin: 4px 0; padding-left: 22px } ol li { margin: 3px 0 }
+.plot .grid { stroke: #e3e8ea; fill: none } .plot .fan { stroke: #1c2226; stroke-width: 2.5; fill: none } .plot .fan.entered { stroke: #9aa5ab; stroke-width: 1.5; stroke-dasharray: 5 4 }
+.plot .system { stroke: #4d7389; stroke-width: 1.2; fill: none } .plot .surge { fill: #f3e2df; print-color-adjust: exact; -webkit-print-color-adjust: exact } .plot .limit { stroke: #a3211a; stroke-width: 2 }
+.plot .leader { stroke: #c9d0d4; fill: none } .plot .point { fill: #17643a } .plot .point.marginal { fill: #b98900 } .plot .point.too_little { fill: #a3211a } .plot text.too_little { fill: #a3211a; font-weight: 600 } .plot text.marginal { fill: #7a5300; font-weight: 600 } .plot text.enough { fill: #1c2226 }
 .foot { font-size: 11px; color: #566068 } @media print { body { padding: 0; max-width: none } }
 @media screen and (max-width: 640px) { .verdict, .cards { display: flex; flex-direction: column; align-items: stretch }
   .wide { overflow-x: auto } .wide svg { min-width: 640px } .wide table { min-width: 720px }
@@ -68,7 +75,14 @@ def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) ->
         f"<h1>{words.html(Line.HEADING, name=name)}</h1>",
         f'<p class="sub">{computed}</p>',
         _verdict(data, words),
-        section(Line.THE_DUCTS),
+        report_first.machines(data, words),
+        report_first.ports(data, units, words),
+        section(Line.CHANGES),
+        report_first.changes(data, words, lambda gain: _change(gain, units, words)),
+        report_first.diagnosis(data, units, words),
+        _wide(plot(data, units, words)),
+        f'<p class="foot">{words.html(Line.FAN_PLOT_READ)}</p>',
+        f'<h2 class="break">{words.html(Line.THE_DUCTS)}</h2>',
         _wide(drawing(shop, ducts, units, words)),
         f'<p class="foot">{words.html(Line.DRAWN)}</p>',
         section(Line.EACH_ALONE),
@@ -84,6 +98,8 @@ def page(shop: AirShop, data: Data, units: AirUnits, when: str, words: Words) ->
         "</div>",
         section(Line.DUCTS),
         _ducts(data, units, words),
+        section(Line.CALIBRATION),
+        report_first.calibration(data, words, _table),
         section(Line.SOURCES),
         *(f'<p class="foot">{escape(words.note(note))}</p>' for note in Note),
     ]
@@ -100,14 +116,20 @@ def _verdict(data: Data, words: Words) -> str:
     machines, pairs, sets = data["machines"], data["pairs"], data["combinations"]
     asked = [machine for machine in machines if machine["required"]]
     tiles = (
-        (asked, "enough", Line.ENOUGH_ALONE),
-        (pairs, "enough", Line.ENOUGH_TOGETHER),
-        (sets, "main_ok", Line.MAIN_KEEPS_MOVING),
+        (asked, "verdict", Line.ENOUGH_ALONE),
+        (pairs, "verdict", Line.ENOUGH_TOGETHER),
+        (sets, "main_verdict", Line.MAIN_KEEPS_MOVING),
     )
 
     def tile(rows: list[Data], key: str, line: Line) -> str:
-        good = str(sum(row[key] for row in rows))
-        count = words.html(Line.COUNT, count=good, total=str(len(rows)))
+        marginal = sum(row[key] == Verdict.MARGINAL for row in rows)
+        good = marginal + sum(row[key] == Verdict.ENOUGH for row in rows)
+        count = words.html(
+            Line.COUNT_MARGINAL if marginal else Line.COUNT,
+            count=str(good),
+            total=str(len(rows)),
+            marginal=str(marginal),
+        )
         return f"<div><b>{count}</b>{words.html(line)}</div>"
 
     text = "".join(tile(*each) for each in tiles if each[0])
@@ -115,7 +137,8 @@ def _verdict(data: Data, words: Words) -> str:
     if data["not_placed"]:
         names = ", ".join(data["not_placed"])
         left = f"<p>{words.html(Line.LEFT_OUT, names=names)}</p>"
-    return f'<div class="verdict">{text}</div>{left}'
+    margins = words.html(Line.MARGINS, share=words.share(data["margin"] - 1.0))
+    return f'<div class="verdict">{text}</div><p class="foot">{margins}</p>{left}'
 
 
 def _table(head: Iterable[tuple[str, bool]], rows: Iterable[Iterable[str]]) -> str:
@@ -143,8 +166,11 @@ def _bad(html: str) -> str:
     return f'<span class="bad">{html}</span>'
 
 
-def _yes(value: bool, yes: str, no: str) -> str:
-    return f'<span class="{"ok" if value else "bad"}">{yes if value else no}</span>'
+_CLASSES = {Verdict.ENOUGH: "ok", Verdict.MARGINAL: "fair", Verdict.TOO_LITTLE: "bad"}
+
+
+def _judged(verdict: str, html: str) -> str:
+    return f'<span class="{_CLASSES[Verdict(verdict)]}">{html}</span>'
 
 
 def _machines(data: Data, units: AirUnits, words: Words) -> str:
@@ -156,6 +182,10 @@ def _machines(data: Data, units: AirUnits, words: Words) -> str:
             if row["slow"]:
                 ducts = ", ".join(row["slow"])
                 verdict.append(_bad(words.html(Line.SLOW_IN, ducts=ducts)))
+            elif row["marginal"]:
+                ducts = ", ".join(row["marginal"])
+                text = words.html(Line.MARGINAL_IN, ducts=ducts)
+                verdict.append(_judged(Verdict.MARGINAL, text))
             if row["stalled"]:
                 verdict.append(_bad(words.html(Line.MAY_SURGE)))
             yield (
@@ -190,8 +220,7 @@ def _air(row: Data, words: Words) -> str:
     """Return whether a machine gets enough."""
     if not row["required"]:
         return words.html(Line.NEED_UNKNOWN)
-    enough, too_little = words.html(Line.ENOUGH_AIR), words.html(Line.TOO_LITTLE_AIR)
-    return _yes(row["enough"], enough, too_little)
+    return _judged(row["verdict"], words.html(AIR_WORDS[Verdict(row["verdict"])]))
 
 
 def _pairs(data: Data, words: Words) -> str:
@@ -205,7 +234,7 @@ def _pairs(data: Data, words: Words) -> str:
             default=None,
         )
         share = "–" if worst is None else escape(words.share(min(worst, 9.99)))
-        text = _yes(pair["enough"], share, share)
+        text = _judged(pair["verdict"], share)
         if not pair["main_ok"]:
             text += f"<br>{_bad(words.html(Line.SLOW))}"
         cells[frozenset(m["name"] for m in pair["machines"])] = text
@@ -248,7 +277,11 @@ def _combinations(data: Data, units: AirUnits, words: Words) -> str:
         (words.html(Line.NEEDS), True),
         ("", False),
     )
-    moves, settles = words.html(Line.MOVES), words.html(Line.MAY_SETTLE)
+    moves = {
+        Verdict.ENOUGH: words.html(Line.MOVES),
+        Verdict.MARGINAL: words.html(Line.JUST_MOVES),
+        Verdict.TOO_LITTLE: words.html(Line.MAY_SETTLE),
+    }
     half = (len(rows) + 1) // 2
     tables = (
         _table(
@@ -258,7 +291,7 @@ def _combinations(data: Data, units: AirUnits, words: Words) -> str:
                     f'{escape(row["name"])} <span class="sub">{kinds[row["kind"]]}</span>',
                     units.velocity.bare(row["main_velocity"]),
                     units.velocity.bare(row["main_needed"]),
-                    _yes(row["main_ok"], moves, settles),
+                    _judged(row["main_verdict"], moves[Verdict(row["main_verdict"])]),
                 )
                 for row in column
             ),
@@ -297,7 +330,7 @@ def _card(machine: Data, units: AirUnits, words: Words) -> str:
         Line.AT_THE_FAN,
         flow=units.flow.text(machine["flow"]),
         pressure=units.pressure.text(machine["fan_pressure"]),
-        time=f"{machine['transit']:.1f}",
+        time=f"{machine['emptying']:.1f}",
     )
     listed = "".join(f"<li>{text}</li>" for text in (*opened, *helps))
     return (

@@ -10,6 +10,7 @@ from enum import StrEnum
 from html import escape
 from typing import Final
 
+from ..airflow import Verdict
 from ..filling import filled
 from ..wording import Wording
 
@@ -25,6 +26,37 @@ class Line(StrEnum):
     COMPUTED = "computed"
     COMPUTED_AT_SPEED = "computed_at_speed"
     COUNT = "count"
+    COUNT_MARGINAL = "count_marginal"
+    FINE = "fine"
+    JUST_FINE = "just_fine"
+    NOT_FINE = "not_fine"
+    CHANGES = "changes"
+    CHANGE_FOR = "change_for"
+    OPEN_FOR_TOO = "open_for_too"
+    NO_CHANGES = "no_changes"
+    PORT = "port"
+    PORT_HOPELESS = "port_hopeless"
+    PORT_LARGER = "port_larger"
+    PORT_MORE = "port_more"
+    FAN_PLOT = "fan_plot"
+    FAN_PLOT_READ = "fan_plot_read"
+    MAY_SURGE_HERE = "may_surge_here"
+    FLOW_AXIS = "flow_axis"
+    PRESSURE_AXIS = "pressure_axis"
+    CALIBRATION = "calibration"
+    CALIBRATED = "calibrated"
+    CALIBRATED_FAN = "calibrated_fan"
+    SCALE = "scale"
+    UNCERTAINTY = "uncertainty"
+    BRANCH = "branch"
+    NOT_CALIBRATED = "not_calibrated"
+    DIAGNOSIS = "diagnosis"
+    SUSPECT = "suspect"
+    SUSPECT_AT = "suspect_at"
+    DO_CLEAN_FILTER = "do_clean_filter"
+    DO_OPEN_GATES = "do_open_gates"
+    DO_READ_PORT = "do_read_port"
+    MARGINS = "margins"
     ENOUGH_ALONE = "enough_alone"
     ENOUGH_TOGETHER = "enough_together"
     MAIN_KEEPS_MOVING = "main_keeps_moving"
@@ -51,9 +83,11 @@ class Line(StrEnum):
     SLOWEST = "slowest"
     SLOWEST_WITH = "slowest_with"
     ENOUGH_AIR = "enough_air"
+    MARGINAL_AIR = "marginal_air"
     TOO_LITTLE_AIR = "too_little_air"
     NEED_UNKNOWN = "need_unknown"
     SLOW_IN = "slow_in"
+    MARGINAL_IN = "marginal_in"
     MAY_SURGE = "may_surge"
     BOTH = "both"
     ONLY_ONE = "only_one"
@@ -63,6 +97,7 @@ class Line(StrEnum):
     CLEARING = "clearing"
     MET_IN_USE = "met_in_use"
     MOVES = "moves"
+    JUST_MOVES = "just_moves"
     MAY_SETTLE = "may_settle"
     AT_THE_FAN = "at_the_fan"
     OPEN_AS_WELL = "open_as_well"
@@ -88,6 +123,12 @@ class Note(StrEnum):
     COMPUTED = "computed"
     SAFETY = "safety"
 
+
+AIR_WORDS: Final = {
+    Verdict.ENOUGH: Line.ENOUGH_AIR,
+    Verdict.MARGINAL: Line.MARGINAL_AIR,
+    Verdict.TOO_LITTLE: Line.TOO_LITTLE_AIR,
+}
 
 MARKS: Final = {"memory": "*", "practice": "†", "none": "–"}
 """What stands behind a required flow that is not read and not the owner's."""
@@ -115,6 +156,10 @@ class Words(Wording):
     def change(self, kind: str, **gaps: str) -> str:
         """Return what a change would be, by its `ChangeKind`."""
         return self("report_change", kind, **gaps)
+
+    def finding(self, kind: str) -> str:
+        """Return what a finding is called, by its `Finding`."""
+        return self("report_finding", kind)
 
     def material(self, kind: str) -> str:
         """Return what a material is called, by its key in `MATERIALS_CARRIED`."""

@@ -25,12 +25,13 @@ from homeassistant.const import (
 )
 from homeassistant.helpers.typing import StateType
 
-from ..airflow import Finding
+from ..airflow import Finding, Verdict
 from ..airflow.units import FPM
 from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
 from ..shop.units import HOUR, JOULES_PER_KWH
+from .telling import told_diagnosis
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ class AirSensor(SensorEntityDescription):
 
     value: Value
     compared: bool = False
+    attributes: Callable[[AirMonitor], dict[str, Any]] | None = None
 
 
 def _flow(flow: float | None) -> float | None:
@@ -90,9 +92,20 @@ def _difference(air: AirMonitor, _: str) -> float | None:
     return round(air.readings[CONF_SUCTION] - air.diagnosis.solution.suction, 1)
 
 
+def _verdict(air: AirMonitor, machine: str) -> str | None:
+    found = air.served_verdict(machine)
+    return None if found is None else found.value
+
+
 def _finding(air: AirMonitor, _: str) -> str | None:
-    # Where the readings do not decide, the likeliest comes first.
-    return None if air.diagnosis is None else air.diagnosis.findings[0].value
+    return None if air.diagnosis is None else air.diagnosis.finding.value
+
+
+def _suspects(air: AirMonitor) -> dict[str, Any]:
+    """Return all causes that fit, and what would tell them apart, as codes."""
+    if air.diagnosis is None or air.shop is None:
+        return {}
+    return told_diagnosis(air.diagnosis, air.shop.names)
 
 
 _FLOW: dict[str, Any] = {
@@ -140,6 +153,7 @@ FINDING = AirSensor(
     entity_category=EntityCategory.DIAGNOSTIC,
     value=_finding,
     compared=True,
+    attributes=_suspects,
 )
 MACHINE_AIR = (
     AirSensor(
@@ -155,6 +169,14 @@ MACHINE_AIR = (
         value=lambda air, machine: _flow(air.machine_alone(machine)),
         **_FLOW,
     ),
+)
+MACHINE_VERDICT = AirSensor(
+    key="air_verdict",
+    translation_key="air_verdict",
+    device_class=SensorDeviceClass.ENUM,
+    options=[verdict.value for verdict in Verdict],
+    value=_verdict,
+    compared=True,
 )
 DUCT_VELOCITY = AirSensor(
     key="velocity",
@@ -186,9 +208,11 @@ def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
 def machine_sensors(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
     """Yield a machine's figures, where all its gates sit on ducts."""
     shop = engine.air.shop
-    if shop is not None and shop.needs[machine_id].placed:
+    if shop is not None and (need := shop.needs[machine_id]).placed:
         for description in MACHINE_AIR:
             yield AirFigure(engine, machine_id, description)
+        if need.required:
+            yield AirFigure(engine, machine_id, MACHINE_VERDICT)
 
 
 def duct_sensors(engine: Engine, duct_id: str) -> Iterator[GatewrightEntity]:
@@ -251,6 +275,12 @@ class AirFigure(AirEntity, SensorEntity):
     @override
     def available(self) -> bool:
         return self.entity_description.compared or self._value() is not None
+
+    @property
+    @override
+    def extra_state_attributes(self) -> dict[str, Any] | None:
+        told = self.entity_description.attributes
+        return None if told is None else told(self.engine.air)
 
     @property
     @override

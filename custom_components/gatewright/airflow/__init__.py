@@ -20,8 +20,11 @@ Conventions, all of them:
   last duct.
 - Junctions (`Junction.STATIC`, the default): what meets has one static pressure. The
   main then starts at that pressure less what its velocity pressure exceeds the mean
-  of the incoming ones by flow. Where the main is slower, static pressure is not
-  regained (`System.regain` 0, exhaust practice), nor where a pipe widens. So a slow
+  of the incoming ones by flow. Where the main is slower, or a pipe widens, static
+  pressure comes back by the balance of momentum (Borda-Carnot), so that each stream
+  loses the velocity pressure of its change of velocity: a single branch into a wide
+  main loses less than all of its own. `System.regain` can be set to a share instead;
+  0 is the worksheet's habit of counting none, which is too much for a widening. A slow
   stream may gain total pressure from a fast one at a junction: that step of a
   breakdown is negative. `Junction.TOTAL` instead lets streams share one total
   pressure, the rule of general pipe network codes; no mixing loss, full regain.
@@ -50,56 +53,80 @@ from .advice import (
     DuctResult,
     Limit,
     PickupResult,
-    Relief,
     alone,
     assess,
     assess_all,
     assess_machines,
     open_pickups,
     pairs,
-    relief,
     transit_time,
 )
 from .air import Air
 from .breakdown import Step, StepKind
-from .diagnosis import CAUSES, Diagnosis, Finding, diagnose
+from .calibration import (
+    Calibration,
+    Compared,
+    Sample,
+    Scale,
+    calibrate,
+    calibrated,
+    flow_by_hood_suction,
+    flow_by_velocity,
+)
+from .causes import Finding, Reading
+from .diagnosis import CALIBRATED, CAUSES, TOLERANCE, Diagnosis, diagnose
 from .errors import AirflowError
 from .fan import Fan
-from .fittings import HOODS, HoodEntry
+from .fittings import ELBOW_SOURCES, HOODS, INLETS, HoodEntry
 from .friction import MATERIALS, Material
+from .gate import SEALS, Gate, Seal, leak_area
+from .hose import HOSES, HoseState, hose
 from .machines import MACHINES, MATERIALS_CARRIED, Carried, MachineKind, required_flow
 from .model import (
     Discharge,
     Duct,
-    Elbow,
     Filter,
-    Gate,
     Junction,
     Pickup,
-    Pipe,
     Problem,
     Separator,
     System,
     problems,
 )
 from .network import InvalidSystem, Network
+from .pipe import Elbow, Pipe
+from .ports import PortLimit, port_limit
+from .relief import Relief, relief
 from .solution import Solution
 from .speed import Reason, SpeedAdvice, lowest_speed
+from .suspects import Check, CheckKind, Suspect
+from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
 from .whatif import Change, ChangeKind, Gain, changes_for, what_if
 from .worksheet import Line, Outcome, Sheet, design
 
 __all__ = [
+    "CALIBRATED",
     "CAUSES",
+    "ELBOW_SOURCES",
     "HOODS",
+    "HOSES",
+    "INLETS",
     "MACHINES",
+    "MARGIN",
     "MATERIALS",
     "MATERIALS_CARRIED",
+    "SEALS",
+    "TOLERANCE",
     "Air",
     "AirflowError",
     "Assessment",
+    "Calibration",
     "Carried",
     "Change",
     "ChangeKind",
+    "Check",
+    "CheckKind",
+    "Compared",
     "Diagnosis",
     "Discharge",
     "Duct",
@@ -111,7 +138,9 @@ __all__ = [
     "Gain",
     "Gate",
     "HoodEntry",
+    "HoseState",
     "InvalidSystem",
+    "Judge",
     "Junction",
     "Limit",
     "Line",
@@ -122,29 +151,46 @@ __all__ = [
     "Pickup",
     "PickupResult",
     "Pipe",
+    "PortLimit",
     "Problem",
+    "Reading",
     "Reason",
     "Relief",
+    "Sample",
+    "Scale",
+    "Seal",
     "Separator",
     "Sheet",
     "Solution",
     "SpeedAdvice",
     "Step",
     "StepKind",
+    "Suspect",
     "System",
+    "Verdict",
     "alone",
     "assess",
     "assess_all",
     "assess_machines",
+    "calibrate",
+    "calibrated",
     "changes_for",
     "design",
     "diagnose",
+    "flow_by_hood_suction",
+    "flow_by_velocity",
+    "hose",
+    "leak_area",
     "lowest_speed",
     "open_pickups",
     "pairs",
+    "port_limit",
     "problems",
+    "ratio_of",
     "relief",
     "required_flow",
     "transit_time",
+    "verdict",
     "what_if",
+    "worst",
 ]

@@ -9,22 +9,26 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from math import inf
 
 from .breakdown import StepKind, shares
+from .compiled import Element
 from .errors import AirflowError
 from .model import Pickup
 from .network import Network, OpenGates
 from .solution import Solution
+from .verdict import MARGIN, ROUNDING, Verdict, ratio_of, verdict, worst
 
-_ROUNDING = 1.0 - 1e-6
+_MET = 1.0 - ROUNDING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PickupResult:
     """What an open pickup gets: flows in m3/s, velocities in m/s, suction in Pa.
 
-    `velocity` is the lowest one in its own pipes, `transit` the time (s) that the
-    air needs from it to the collector.
+    `velocity` is that in the one of its own pipes that falls shortest of what its
+    material needs there, `transport`. `transit` is the time (s) that the air needs
+    from it to the collector, `emptying` the time that the material needs.
     """
 
     pickup: str
@@ -35,16 +39,24 @@ class PickupResult:
     transport: float
     hood_suction: float
     transit: float
+    emptying: float
 
     @property
     def enough(self) -> bool:
         """Whether it gets the flow it needs."""
-        return self.flow >= self.required * _ROUNDING
+        return self.flow >= self.required * _MET
 
     @property
     def carries(self) -> bool:
         """Whether its own pipes keep the material moving."""
-        return self.velocity >= self.transport * _ROUNDING
+        return self.velocity >= self.transport * _MET
+
+    @property
+    def ratio(self) -> float:
+        """The lower of flow and velocity over what is needed, infinite for no need."""
+        return min(
+            ratio_of(self.flow, self.required), ratio_of(self.velocity, self.transport)
+        )
 
     @property
     def satisfaction(self) -> float | None:
@@ -65,7 +77,12 @@ class DuctResult:
     @property
     def carries(self) -> bool:
         """Whether the duct keeps the material moving."""
-        return self.velocity >= self.transport * _ROUNDING
+        return self.velocity >= self.transport * _MET
+
+    @property
+    def ratio(self) -> float:
+        """Velocity over what is needed, infinite for no need."""
+        return ratio_of(self.velocity, self.transport)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +129,21 @@ class Assessment:
         return bool(self.pickups) and not self.starved and not self.slow
 
     @property
+    def ratio(self) -> float:
+        """The lowest of what is over what should be, of all flows and velocities."""
+        ratios = [pickup.ratio for pickup in self.pickups]
+        ratios += [duct.ratio for duct in self.ducts]
+        return min(ratios, default=inf)
+
+    def verdict(self, margin: float = MARGIN) -> Verdict:
+        """Return whether it is enough, inside the error of the figures, or not."""
+        return verdict(self.ratio, margin) if self.pickups else Verdict.TOO_LITTLE
+
+    def main_verdict(self, margin: float = MARGIN) -> Verdict:
+        """Return the verdict on the ducts that reach the collector."""
+        return worst(verdict(r.ratio, margin) for r in self.ducts if r.main)
+
+    @property
     def main_velocity(self) -> float:
         """Lowest velocity (m/s) in the ducts with air that reach the collector."""
         return self.solution.main_velocity
@@ -128,12 +160,16 @@ class Assessment:
 
     @property
     def transit(self) -> float:
-        """Longest time (s) that air needs from an open pickup to the collector.
-
-        The collector has to run on for at least as long. Material is slower than
-        the air that carries it; see `transit_time`.
-        """
+        """Longest time (s) that air needs from an open pickup to the collector."""
         return max((result.transit for result in self.pickups), default=0.0)
+
+    @property
+    def emptying(self) -> float:
+        """Longest time (s) that material needs from an open pickup to the collector.
+
+        The collector has to run on for at least as long.
+        """
+        return max((result.emptying for result in self.pickups), default=0.0)
 
     @property
     def neediest(self) -> PickupResult | None:
@@ -168,10 +204,9 @@ class Assessment:
 def transit_time(solution: Solution, pickup: str, *, slip: float = 1.0) -> float:
     """Return the time (s) from a pickup to the collector.
 
-    `slip` is the velocity of the material over that of the air. 1 gives the lower
-    bound, the time of the air itself; chips are slower, most of all where they have
-    just been picked up and where they rise, and no figure for that is published
-    here. Raises `AirflowError` for a pickup without flow.
+    `slip` is the velocity of the material over that of the air, 1 for the air itself;
+    see `Carried.velocity_ratio`. It holds for a steady run: the first metre behind the
+    hood takes longer. Raises `AirflowError` for a pickup without flow.
     """
     elements = solution.network.path(pickup)
     if not isinstance(elements[0].part, Pickup) or solution.flow_of(pickup) <= 0:
@@ -220,23 +255,24 @@ def assess(
         part = path[0].part
         if not isinstance(part, Pickup):  # pragma: no cover - narrows the type
             continue
+        velocity, needed = _slowest(solution, path[0], part)
         results.append(
             PickupResult(
                 pickup=name,
                 machine=part.machine,
                 flow=solution.flow_of(name),
                 required=part.required,
-                velocity=(
-                    solution.slowest_velocity(name) if part.pipes else part.transport
-                ),
-                transport=part.transport,
+                velocity=velocity,
+                transport=needed,
                 hood_suction=solution.hood_suction(name),
                 transit=transit_time(solution, name),
+                emptying=transit_time(solution, name, slip=part.velocity_ratio),
             )
         )
         for element in path[1:]:
             known = transport.get(element.id, 0.0)
-            transport[element.id] = max(known, part.transport)
+            rises = element.runs[0].pipe.vertical
+            transport[element.id] = max(known, part.needs(vertical=rises))
     return Assessment(
         gates=frozenset(open_gates),
         pickups=tuple(results),
@@ -252,6 +288,18 @@ def assess(
         ),
         solution=solution,
     )
+
+
+def _slowest(solution: Solution, element: Element, part: Pickup) -> tuple[float, float]:
+    """Return velocity (m/s) and need of a pickup's pipe that falls shortest of it."""
+    if not part.pipes:
+        return part.transport, part.transport
+    flow = solution.flow_of(part.id)
+    runs = [
+        (flow / run.area, part.needs(vertical=run.pipe.vertical))
+        for run in element.runs
+    ]
+    return min(runs, key=lambda run: run[0] / run[1] if run[1] else run[0])
 
 
 def assess_all(
@@ -276,102 +324,3 @@ def pairs(network: Network) -> Iterator[tuple[tuple[str, str], Assessment]]:
     """Yield every pair of machines; one solve at each step, to be taken in pieces."""
     for one, other in combinations(network.machines, 2):
         yield (one, other), assess_machines(network, one, other)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Relief:
-    """Gates to open beside those wanted, and what that makes of the wanted ones.
-
-    `restored`: no duct in their way is slow any more, and none of them is starved or
-    slow in its own pipes that was not before. `margin` is the lowest of all their
-    velocities and flows over what it should be.
-    """
-
-    gates: frozenset[str]
-    assessment: Assessment
-    restored: bool
-    margin: float
-
-
-def _margin(assessment: Assessment) -> float:
-    """Return the lowest of what is over what should be, in all that was asked for."""
-    ratios = [r.velocity / r.transport for r in assessment.ducts if r.transport > 0]
-    for pickup in assessment.pickups:
-        if pickup.transport > 0:
-            ratios.append(pickup.velocity / pickup.transport)
-        if pickup.required > 0:
-            ratios.append(pickup.flow / pickup.required)
-    return min(ratios)
-
-
-def relief(
-    network: Network,
-    open_gates: Collection[str],
-    *,
-    candidates: Iterable[str] | None = None,
-    speed: float = 1.0,
-    most: int = 3,
-) -> tuple[Relief, ...]:
-    """Return which pickups to open so that the main keeps its velocity, best first.
-
-    Empty where no duct in the way of the open pickups is slow. `candidates` are
-    pickups that may be opened for it (default: all that are closed), at most `most`
-    of them together. If single ones suffice all of those are returned, the one that
-    leaves the wanted pickups most air first; otherwise the best found by adding one
-    after the other, restored or not; empty where none is an improvement. Raises
-    `AirflowError` for unknown ids.
-    """
-    wanted = open_pickups(network, open_gates)
-    base = assess(network, open_gates, speed=speed)
-    if all(result.carries for result in base.ducts):
-        return ()
-    known = {*base.starved, *base.slow}
-    names = (
-        [element.id for element in network.elements[: network.pickup_count]]
-        if candidates is None
-        else list(candidates)
-    )
-    already = frozenset(open_gates)
-    groups = {
-        extra
-        for extra in (network.gates_for(name) - already for name in names)
-        if extra
-    }
-
-    def tried(extra: frozenset[str]) -> Relief:
-        found = assess(network, already | extra, speed=speed, pickups=wanted)
-        return Relief(
-            gates=extra,
-            assessment=found,
-            restored=all(r.carries for r in found.ducts)
-            and known.issuperset((*found.starved, *found.slow)),
-            margin=_margin(found),
-        )
-
-    options = [tried(extra) for extra in sorted(groups, key=sorted)]
-    enough = [option for option in options if option.restored]
-    if enough:
-        return tuple(
-            sorted(
-                enough,
-                key=lambda o: (
-                    len(o.gates),
-                    -sum(r.flow for r in o.assessment.pickups),
-                ),
-            )
-        )
-    best: Relief | None = None
-    reached = _margin(base)
-    for _ in range(most):
-        step = max(options, key=lambda o: (o.restored, o.margin), default=None)
-        if step is None or not (step.restored or step.margin > reached):
-            break
-        best, reached = step, step.margin
-        if best.restored:
-            break
-        options = [
-            tried(best.gates | extra)
-            for extra in sorted(groups, key=sorted)
-            if not extra <= best.gates
-        ]
-    return () if best is None else (best,)

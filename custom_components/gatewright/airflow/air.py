@@ -1,5 +1,9 @@
 """Density and viscosity of the air that is moved.
 
+The constants of the US Standard Atmosphere, 1976, and of Sutherland's formula in it are
+confirmed by the package `fluids` (`ATMOSPHERE_1976`), an independent implementation:
+see the tests.
+
 Conventions: altitude in m above sea level, temperature in degrees Celsius,
 pressures in Pa. A gauge pressure is relative to the room and negative on the
 suction side of the fan.

@@ -20,11 +20,13 @@ class StepKind(StrEnum):
     FRICTION = "friction"
     ELBOWS = "elbows"
     OTHER = "other"
+    MEASURED = "measured"
     WIDENING = "widening"
     GATE = "gate"
     BRANCH_ENTRY = "branch_entry"
     JUNCTION = "junction"
     INLET = "inlet"
+    INLET_EFFECT = "inlet_effect"
     SEPARATOR = "separator"
     FILTER = "filter"
     FAN = "fan"
@@ -98,6 +100,7 @@ def _walk(solution: Solution, ledger: _Ledger, element: Element) -> None:
         _pipe(ledger, run, flow)
     ledger.add(StepKind.GATE, solution.gate_loss(element) * square)
     ledger.add(StepKind.BRANCH_ENTRY, element.entry * square)
+    ledger.add(StepKind.MEASURED, solution.adjustment(element) * square)
 
 
 def _pipe(ledger: _Ledger, run: Run, flow: float) -> None:
@@ -120,6 +123,7 @@ def _through_collector(solution: Solution, ledger: _Ledger) -> None:
     ledger.collector(flow, solution.inlet_velocity_pressure, system.air.density)
     # What the inlet loses or brings, like a junction.
     ledger.add(StepKind.INLET, ledger.total - solution.inlet_total)
+    ledger.add(StepKind.INLET_EFFECT, solution.inlet_effect)
     if system.separator_first:
         ledger.add(StepKind.SEPARATOR, solution.separator_pressure)
     outlet = system.fan.outlet * system.air.density / system.fan.density

@@ -1,12 +1,14 @@
 """Ducts and pickups prepared for solving: all that depends on no flow."""
 
 from itertools import pairwise
-from math import pi
+from math import pi, sqrt
 from typing import Final
 
 from .fittings import branch_entry, miter_factor
 from .friction import TURBULENT, friction_factor, inverse_root
-from .model import Duct, Gate, Junction, Pickup, Pipe, System
+from .gate import Gate
+from .model import Duct, Junction, Pickup, System
+from .pipe import Pipe
 
 FIRST_VELOCITY: Final = 20.0
 """Velocity (m/s) at which friction is taken before any flow is known."""
@@ -41,7 +43,7 @@ class Run:
         # Velocity pressure, Reynolds number and friction at a flow q of 1 m3/s.
         self.pressure = 0.5 * system.air.density / self.area**2
         self.reynolds = 4.0 * system.air.density / (pi * d * system.air.viscosity)
-        self.friction = self.pressure * pipe.length / d
+        self.friction = self.pressure * pipe.friction_scale * pipe.length / d
         self.rough = pipe.roughness / d
         miter = fixed = 0.0
         for elbow in pipe.elbows:
@@ -122,12 +124,28 @@ def lost_at_joint(before: float, after: float, system: System) -> float:
     """Return the total pressure lost where a pipe changes its width.
 
     Velocity pressures before and after in, loss out, all per unit of flow squared.
-    Speeding up costs no total pressure. Nothing at all is lost where the system
-    balances total pressures, whose fittings are all given as coefficients.
+    Speeding up costs no total pressure. Slowing down costs that of the change of
+    velocity (Borda-Carnot) unless the system says another share. Nothing at all is
+    lost where the system balances total pressures, whose fittings are all given as
+    coefficients.
     """
     if system.junction is Junction.TOTAL or after >= before:
         return 0.0
+    if system.regain is None:
+        return float((sqrt(before) - sqrt(after)) ** 2)
     return (1.0 - system.regain) * (before - after)
+
+
+def momentum_regain(root: float, mean: float) -> float:
+    """Return the static pressure that comes back where streams meet a slower duct.
+
+    `root` is the square root of the duct's velocity pressure, `mean` the mean of those
+    of the streams, weighted by flow. Borda-Carnot: with one static pressure over the
+    whole section of the duct, momentum leaves `rho V (v - V)`; what each stream loses
+    of its total pressure is `rho/2 (v - V)^2` (textbooks of fluid mechanics, sudden
+    enlargement). That a branch comes in at an angle is in its entry loss.
+    """
+    return max(0.0, 2.0 * root * (mean - root))
 
 
 def body(duct: Duct) -> Pipe:
@@ -138,4 +156,5 @@ def body(duct: Duct) -> Pipe:
         roughness=duct.roughness,
         elbows=duct.elbows,
         extra_k=duct.extra_k,
+        vertical=duct.vertical,
     )

@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Final
 
 from .errors import require
-from .units import CFM, FOOT, FPM
+from .units import FOOT
 
 LAMINAR: Final = 2300.0
 """Reynolds number up to which the flow is taken as laminar."""
@@ -92,39 +92,3 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
         high = 1.0 / inverse_root(TURBULENT, relative_roughness) ** 2
         return low + (high - low) * (reynolds - LAMINAR) / (TURBULENT - LAMINAR)
     return 1.0 / inverse_root(reynolds, relative_roughness) ** 2
-
-
-@dataclass(frozen=True, slots=True)
-class HandbookFriction:
-    """One line of the handbook friction equation, `Hf = a V^b / Q^c`.
-
-    Velocity pressures per foot with V in ft/min and Q in cfm. Attributed to
-    Loeffler; ACGIH, Industrial Ventilation. The coefficients are from memory;
-    those of galvanized duct are confirmed by a printed table value (0.0709 at
-    4 in and 4000 ft/min), the others by their agreement with Colebrook-White.
-    """
-
-    a: float
-    b: float
-    c: float
-
-    def per_metre(self, velocity: float, flow: float) -> float:
-        """Return velocity pressures per m at a velocity (m/s) and flow (m3/s)."""
-        require(
-            velocity > 0 and flow > 0,
-            "flow_range",
-            "Velocity and flow must be positive",
-        )
-        per_foot = self.a * (velocity / FPM) ** self.b / (flow / CFM) ** self.c
-        return float(per_foot / FOOT)
-
-
-HANDBOOK_FRICTION: Final = MappingProxyType(
-    {
-        "galvanized": HandbookFriction(0.0307, 0.533, 0.612),
-        "smooth": HandbookFriction(0.0425, 0.465, 0.602),
-        "flexible": HandbookFriction(0.0311, 0.604, 0.639),
-    }
-)
-"""Handbook friction lines: galvanized; black iron, aluminum, stainless and smooth
-plastic; flexible hose (fabric over a wire spiral)."""

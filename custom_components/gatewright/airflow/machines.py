@@ -4,8 +4,7 @@ No table of woodworking airflows could be read in its original. The figures of
 `MACHINES` are from memory of the plates of ACGIH, Industrial Ventilation (VS-95
 series), medium confidence at best; they agree with the area of the usual pipe sizes
 at 4000 ft/min (4 in 349, 5 in 545, 6 in 785, 7 in 1069, 8 in 1396 cfm), which
-supports them. They are starting points for an owner to change. The minimum figures
-of `ANALOGUES` are read, but are not for wood.
+supports them. They are starting points for an owner to change.
 
 Transport velocities (`MATERIALS_CARRIED`) are read in reprints unless said.
 
@@ -17,7 +16,7 @@ each combination in use.
 """
 
 from dataclasses import dataclass
-from math import inf, pi
+from math import inf
 from types import MappingProxyType
 from typing import Final, Literal
 
@@ -214,33 +213,6 @@ MACHINES: Final = MappingProxyType(
 the size of the cut; where the two rows part is a guess. The ACGIH plates are from
 memory; see the module's docstring."""
 
-_TITLE_8: Final = "California Code of Regulations, Title 8, section 5152"
-
-ANALOGUES: Final = MappingProxyType(
-    {
-        "abrasive_belt": MachineKind(
-            size="belt_width",
-            material="fine_dust",
-            source=f"{_TITLE_8}, Table V-5",
-            status="read",
-            confidence="high",
-            needs=_by_inches((3, (220,)), (5, (300,)), (7, (390,)), (9, (500,))),
-        ),
-        "disc_grinder": MachineKind(
-            size="disc_diameter",
-            material="fine_dust",
-            source=f"{_TITLE_8}, Table V-3",
-            status="read",
-            confidence="high",
-            needs=_by_inches((12, (220,)), (19, (390,)), (30, (610,))),
-        ),
-    }
-)
-"""Legal minimum flows of abrasive machines, not woodworking tables."""
-
-BENCH_FACE_VELOCITY: Final = 100.0 * FPM
-"""Least face velocity of a down-draft bench, m/s (same paper as `hand_sander`)."""
-
 
 def required_flow(kind: str, size: float | None = None) -> float:
     """Return the flow (m3/s) a machine of a kind and size (m, or m2) needs.
@@ -253,33 +225,40 @@ def required_flow(kind: str, size: float | None = None) -> float:
     return machine.need(size).flow
 
 
-def face_flow(width: float, length: float, velocity: float) -> float:
-    """Return the flow (m3/s) through an open face, `Q = V A` (m, m/s)."""
-    return width * length * velocity
-
-
-def capture_flow(velocity: float, distance: float) -> float:
-    """Return the flow (m3/s) at which a bare opening captures at a distance (m).
-
-    `Q = V 4 pi x^2`, a point sink (certification practice item on the equation
-    sheet of the American Board of Industrial Hygiene).
-    """
-    return velocity * 4.0 * pi * distance * distance
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
     """A material in the duct and the range of velocities (m/s) that keeps it moving.
 
     `low` is where the source's range begins, `high` where it ends; `minimum` is the
-    default asked of every duct that carries it.
+    default asked of every duct that carries it. `rising` is asked where it has to rise:
+    the upper end of the range, since none of the published tables that could be read
+    has a row of its own for vertical runs. `piece` (m) and `density` (kg/m3) are those
+    of its larger pieces, for how far they fall behind the air: common practice, no
+    source.
     """
 
     low: float
     high: float
     minimum: float
     source: str
+    piece: float
+    density: float
     status: Status = "read"
+
+    @property
+    def rising(self) -> float:
+        """Velocity (m/s) asked of a vertical run."""
+        return max(self.minimum, self.high)
+
+    @property
+    def velocity_ratio(self) -> float:
+        """Velocity of the larger pieces over that of the air, in a steady run.
+
+        `1 - 0.0638 d^0.3 rho^0.5` (d in m, rho in kg/m3), W. B. Hinkle's correlation
+        for horizontal pneumatic conveying, as textbooks of particle technology give
+        it (memory, confident).
+        """
+        return float(1.0 - 0.0638 * self.piece**0.3 * self.density**0.5)
 
 
 _RANGE: Final = (
@@ -291,11 +270,21 @@ MATERIALS_CARRIED: Final = MappingProxyType(
     {
         # Wood flour.
         "fine_dust": Carried(
-            low=2500 * FPM, high=3000 * FPM, minimum=3000 * FPM, source=_RANGE
+            low=2500 * FPM,
+            high=3000 * FPM,
+            minimum=3000 * FPM,
+            source=_RANGE,
+            piece=0.0003,
+            density=600.0,
         ),
         # Dry dust with light shavings: the upper half of its range.
         "sawdust": Carried(
-            low=3000 * FPM, high=4000 * FPM, minimum=3500 * FPM, source=_RANGE
+            low=3000 * FPM,
+            high=4000 * FPM,
+            minimum=3500 * FPM,
+            source=_RANGE,
+            piece=0.002,
+            density=600.0,
         ),
         # Dry light sawdust to heavy chips and green shavings, the upper end.
         "chips": Carried(
@@ -303,19 +292,19 @@ MATERIALS_CARRIED: Final = MappingProxyType(
             high=4000 * FPM,
             minimum=4000 * FPM,
             source="OSHA 3157, Guide for protecting workers from woodworking hazards",
+            piece=0.01,
+            density=500.0,
         ),
         # Heavy or wet sawdust, blocks, hog waste.
         "heavy": Carried(
-            low=4000 * FPM, high=4500 * FPM, minimum=4500 * FPM, source=_RANGE
+            low=4000 * FPM,
+            high=4500 * FPM,
+            minimum=4500 * FPM,
+            source=_RANGE,
+            piece=0.02,
+            density=700.0,
         ),
     }
 )
 """Transport velocities by material. `minimum` is chosen within the published range;
 HSE HSG258 (memory) has 15 m/s for dry dust, 20 m/s for shavings, 25 m/s for damp."""
-
-WARN_VELOCITY: Final = 3500 * FPM
-"""m/s below which a main or branch of a wood shop is doubtful (several VS-95 plates
-give it as the minimum; memory)."""
-
-TARGET_VELOCITY: Final = 4000 * FPM
-"""m/s that a main of a wood shop should have (VS-95 plates; memory)."""

@@ -16,16 +16,10 @@ from typing import Final
 from .air import STANDARD_DENSITY, Air
 from .errors import AirflowError, require
 from .fan import Fan
-from .fittings import (
-    GATE_ALLOWANCE,
-    HOODS,
-    AngleRule,
-    branch_entry,
-    elbow,
-    leak,
-    slide_gate,
-)
+from .fittings import HOODS, AngleRule, branch_entry
 from .friction import MATERIALS
+from .gate import Gate
+from .pipe import Elbow, Pipe, check_diameter, check_not_negative, check_pipe
 
 
 class Junction(StrEnum):
@@ -33,7 +27,8 @@ class Junction(StrEnum):
 
     `STATIC`: the static pressure, as in exhaust practice (ACGIH). The static
     suction then grows by what the main's velocity pressure exceeds the mean of the
-    incoming ones (weighted by flow), and does not shrink where it falls short.
+    incoming ones (weighted by flow). Where it falls short some static pressure comes
+    back, by the balance of momentum; see `System.regain`.
 
     `TOTAL`: the total pressure, as in general pipe network codes. No pressure is
     spent on mixing.
@@ -46,157 +41,14 @@ class Junction(StrEnum):
 _STANDARD_AIR: Final = Air()
 
 
-def _diameter(value: float, element: str = "") -> None:
-    require(
-        isfinite(value) and 0.01 <= value <= 3.0,
-        "diameter_range",
-        f"A diameter must be between 0.01 and 3 m, not {value:g}",
-        element=element,
-    )
-
-
-def _not_negative(value: float, what: str, code: str, element: str = "") -> None:
-    require(
-        isfinite(value) and value >= 0.0,
-        code,
-        f"{what} must not be negative, not {value:g}",
-        element=element,
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Elbow:
-    """One or more equal elbows.
-
-    `angle` in degrees, `radius_ratio` centerline radius over diameter. `k` replaces
-    the table's coefficient (each elbow, on the duct's velocity pressure).
-    """
-
-    angle: float = 90.0
-    radius_ratio: float = 1.5
-    construction: str = "stamped"
-    count: int = 1
-    k: float | None = None
-
-    def __post_init__(self) -> None:
-        """Refuse an elbow that no table knows."""
-        require(
-            0 <= self.count <= 50,
-            "elbow_count",
-            f"There cannot be {self.count} elbows in a row",
-        )
-        require(
-            isfinite(self.radius_ratio) and 0.2 <= self.radius_ratio <= 20.0,
-            "elbow_radius",
-            f"A bend radius of {self.radius_ratio:g} diameters makes no sense",
-        )
-        if self.k is None:
-            self.coefficient(0.15)
-        else:
-            _not_negative(self.k, "The coefficient of an elbow", "coefficient_range")
-
-    @property
-    def mitered(self) -> bool:
-        """Whether the coefficient depends on the Reynolds number."""
-        return self.construction == "mitered" and self.k is None
-
-    def coefficient(self, diameter: float, rule: AngleRule = "smacna") -> float:
-        """Return the sum of the coefficients of all of them."""
-        if self.k is not None:
-            return self.count * self.k
-        return self.count * elbow(
-            self.construction,
-            angle=self.angle,
-            radius_ratio=self.radius_ratio,
-            diameter=diameter,
-            rule=rule,
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pipe:
-    """A length of one diameter: rigid drop, hose, or the body of a duct.
-
-    `diameter`, `length` and `roughness` in m; `extra_k` is any other loss on its
-    velocity pressure.
-    """
-
-    diameter: float
-    length: float = 0.0
-    roughness: float = MATERIALS["galvanized"].roughness
-    elbows: tuple[Elbow, ...] = ()
-    extra_k: float = 0.0
-
-    def __post_init__(self) -> None:
-        """Refuse impossible sizes."""
-        _check_pipe(self.diameter, self.length, self.roughness, self.extra_k)
-
-
-def _check_pipe(
-    diameter: float, length: float, roughness: float, extra_k: float, element: str = ""
-) -> None:
-    _diameter(diameter, element)
-    _not_negative(length, "A length", "length_range", element)
-    require(
-        length <= 1000.0,
-        "length_range",
-        f"A duct of {length:g} m is longer than any shop",
-        element=element,
-    )
-    require(
-        isfinite(roughness) and 0.0 <= roughness <= 0.1 * diameter,
-        "roughness_range",
-        "The roughness must be between 0 and a tenth of the diameter, "
-        f"not {roughness:g} m",
-        element=element,
-    )
-    _not_negative(extra_k, "A loss coefficient", "coefficient_range", element)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gate:
-    """A slide gate.
-
-    `allowance`: coefficient of its slot when open. `leak_area`: the gap that stays
-    when it is closed, m2.
-    """
-
-    id: str
-    allowance: float = GATE_ALLOWANCE
-    leak_area: float = 0.0
-
-    def __post_init__(self) -> None:
-        """Refuse impossible figures."""
-        _not_negative(
-            self.allowance, "A loss coefficient", "coefficient_range", self.id
-        )
-        _not_negative(self.leak_area, "A leak area", "leak_range", self.id)
-        require(
-            self.leak_area <= 0.01,
-            "leak_range",
-            f"A gap of {self.leak_area:g} m2 is no leak",
-            element=self.id,
-        )
-
-    def coefficient(self, opening: float, diameter: float) -> float:
-        """Return the coefficient on the velocity in a duct of a diameter (m).
-
-        `opening` is the open share of its height, 0 (closed) to 1. Infinite where no
-        air passes. A nearly closed gate never resists more than its leak.
-        """
-        closed = leak(self.leak_area, diameter)
-        return (
-            closed if opening <= 0 else min(slide_gate(opening, self.allowance), closed)
-        )
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Duct:
     """A duct and what it flows into.
 
     `into`: id of another duct, None for the collector. `entry_angle` (degrees) is
     the angle at which it enters there: 0 for the straight run. `gate` stands in
-    this duct and shuts off all that is upstream of it. Other fields as in `Pipe`.
+    this duct and shuts off all that is upstream of it. `vertical`: its material has
+    to rise. Other fields as in `Pipe`.
     """
 
     id: str
@@ -208,10 +60,11 @@ class Duct:
     extra_k: float = 0.0
     entry_angle: float = 0.0
     gate: Gate | None = None
+    vertical: bool = False
 
     def __post_init__(self) -> None:
         """Refuse impossible sizes."""
-        _check_pipe(self.diameter, self.length, self.roughness, self.extra_k, self.id)
+        check_pipe(self.diameter, self.length, self.roughness, self.extra_k, self.id)
         _check_entry(self.entry_angle, self.id)
 
 
@@ -233,7 +86,9 @@ class Pickup:
     open. `entry_angle` is that of the last pipe where it meets other streams.
 
     What it needs: `required` flow (m3/s) and `transport` velocity (m/s) of its
-    material, 0 for no requirement. `machine` joins the pickups of one machine.
+    material, 0 for no requirement; `rising` is the velocity (m/s) where the material
+    has to rise, 0 for no other than `transport`. `velocity_ratio` is the velocity of
+    the material over that of the air. `machine` joins the pickups of one machine.
     """
 
     id: str
@@ -245,15 +100,28 @@ class Pickup:
     entry_angle: float = 0.0
     required: float = 0.0
     transport: float = 0.0
+    rising: float = 0.0
+    velocity_ratio: float = 1.0
 
     def __post_init__(self) -> None:
         """Refuse impossible figures."""
-        _not_negative(
+        check_not_negative(
             self.entry_k, "A hood's coefficient", "coefficient_range", self.id
         )
-        _not_negative(self.required, "A required flow", "flow_range", self.id)
-        _not_negative(self.transport, "A velocity", "velocity_range", self.id)
+        check_not_negative(self.required, "A required flow", "flow_range", self.id)
+        check_not_negative(self.transport, "A velocity", "velocity_range", self.id)
+        check_not_negative(self.rising, "A velocity", "velocity_range", self.id)
+        require(
+            0.1 <= self.velocity_ratio <= 1.0,
+            "velocity_range",
+            f"Material moves at 0.1 to 1 of the air's velocity, not {self.velocity_ratio:g}",
+            element=self.id,
+        )
         _check_entry(self.entry_angle, self.id)
+
+    def needs(self, *, vertical: bool) -> float:
+        """Return the velocity (m/s) that its material needs in a run."""
+        return max(self.transport, self.rising) if vertical else self.transport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,7 +136,7 @@ class Separator:
 
     def __post_init__(self) -> None:
         """Refuse impossible figures."""
-        _not_negative(self.resistance, "A resistance", "resistance_range")
+        check_not_negative(self.resistance, "A resistance", "resistance_range")
         require(self.density > 0, "air_range", "A density must be positive")
 
     @classmethod
@@ -294,7 +162,7 @@ class Filter:
 
     def __post_init__(self) -> None:
         """Refuse impossible figures."""
-        _not_negative(self.resistance, "A resistance", "resistance_range")
+        check_not_negative(self.resistance, "A resistance", "resistance_range")
         require(
             isfinite(self.loading) and self.loading > 0,
             "loading_range",
@@ -322,7 +190,7 @@ class Discharge:
 
     def __post_init__(self) -> None:
         """Refuse impossible figures."""
-        _not_negative(self.exit_k, "An exit coefficient", "coefficient_range")
+        check_not_negative(self.exit_k, "An exit coefficient", "coefficient_range")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -330,10 +198,15 @@ class System:
     """One collector with its ducts and pickups.
 
     `inlet_diameter` (m) is the collector's inlet; None takes the air as it comes.
+    `inlet_k` is what an elbow or box close before it costs the fan (the system
+    effect), on the inlet's velocity pressure.
     `separator_first`: the separator stands before the fan, under suction.
-    `junction` and `regain` say how pressures meet: `regain` is the share of velocity
-    pressure that comes back as static pressure where the air slows down (0 as in
-    exhaust practice, 1 for none lost). `angle_rule` converts elbow angles.
+    `junction` and `regain` say how pressures meet. `regain` None, the default, is
+    Borda-Carnot: where the air slows down, at a widening or at a junction, static
+    pressure comes back as the balance of momentum has it, and the total pressure lost
+    is that of each stream's change of velocity, `rho/2 (v - V)^2`. A number is the
+    share of velocity pressure that comes back instead: 0 none, 1 all of it.
+    `angle_rule` converts elbow angles.
     """
 
     ducts: tuple[Duct, ...]
@@ -346,17 +219,19 @@ class System:
     inlet_diameter: float | None = None
     separator_first: bool = True
     junction: Junction = Junction.STATIC
-    regain: float = 0.0
+    regain: float | None = None
+    inlet_k: float = 0.0
     angle_rule: AngleRule = "smacna"
 
     def __post_init__(self) -> None:
         """Refuse impossible figures."""
         if self.inlet_diameter is not None:
-            _diameter(self.inlet_diameter)
+            check_diameter(self.inlet_diameter)
+        check_not_negative(self.inlet_k, "A coefficient", "coefficient_range")
         require(
-            0.0 <= self.regain <= 1.0,
+            self.regain is None or 0.0 <= self.regain <= 1.0,
             "regain_range",
-            f"The regained share must be 0 to 1, not {self.regain:g}",
+            f"The regained share must be 0 to 1, not {self.regain}",
         )
 
 

@@ -17,15 +17,26 @@ It is not changed by solving, so that several threads may share one.
 """
 
 from collections.abc import Collection, Mapping
+import copy
 from functools import cached_property
-from math import inf, log, pi
+from math import inf, log, pi, sqrt
 from typing import Final
 
-from .compiled import FIRST_VELOCITY, LEAST_REYNOLDS, Element, Run, body, lost_at_joint
+from .compiled import (
+    FIRST_VELOCITY,
+    LEAST_REYNOLDS,
+    Element,
+    Run,
+    lost_at_joint,
+    momentum_regain,
+)
 from .errors import AirflowError, require
 from .friction import TURBULENT, TWO_LOG10, friction_factor
-from .model import Junction, Pickup, Pipe, Problem, System, problems
+from .model import Junction, System
 from .solution import Solution
+from .tree import InvalidSystem, compile_tree
+
+__all__ = ["InvalidSystem", "Network", "OpenGates"]
 
 type OpenGates = Collection[str] | Mapping[str, float]
 
@@ -39,63 +50,23 @@ NEGLIGIBLE: Final = 1e-2
 `TOLERANCE` of that share. A trickle need not be known to as many digits."""
 
 
-class InvalidSystem(AirflowError):  # noqa: N818 - it is a value that is invalid
-    """A system whose parts do not hang together; `problems` has all reasons."""
-
-    def __init__(self, found: tuple[Problem, ...]) -> None:
-        """Store the problems, take the first as the message."""
-        super().__init__(found[0].code, found[0].text, element=found[0].element)
-        self.problems = found
-
-
 class Network:
     """A system compiled for solving. Raises `InvalidSystem`."""
 
     def __init__(self, system: System) -> None:
         """Check the tree, put it in order, precompute."""
-        found = problems(system)
-        if found:
-            raise InvalidSystem(found)
         self.system = system
         self.static = system.junction is Junction.STATIC
-        ducts = {duct.id: duct for duct in system.ducts}
-        depth: dict[str, int] = {}
-        for duct in system.ducts:
-            path = []
-            at: str | None = duct.id
-            while at is not None and at not in depth:
-                path.append(at)
-                at = ducts[at].into
-            base = 0 if at is None else depth[at] + 1
-            for offset, name in enumerate(reversed(path)):
-                depth[name] = base + offset
-        elements: list[Element] = []
-        for pickup in system.pickups:
-            # A hood straight on the duct draws at the duct's own width.
-            pipes = pickup.pipes or (Pipe(diameter=ducts[pickup.duct].diameter),)
-            runs = [Run(pipe, system) for pipe in pipes]
-            elements.append(Element(pickup, runs, system))
-        elements.extend(
-            Element(duct, [Run(body(duct), system)], system)
-            for duct in sorted(system.ducts, key=lambda duct: -depth[duct.id])
-        )
+        elements = compile_tree(system)
         self.elements: list[Element] = elements
-        self.index = {element.id: i for i, element in enumerate(elements)}
+        self.index = {element.id: element.index for element in elements}
         self.pickup_count = len(system.pickups)
-        self.roots: list[int] = []
-        for i, element in enumerate(elements):
-            element.index = i
-            part = element.part
-            target = part.duct if isinstance(part, Pickup) else part.into
-            if target is None:
-                self.roots.append(i)
-            else:
-                element.parent = self.index[target]
-                elements[element.parent].children.append(i)
+        self.roots = [element.index for element in elements if element.parent < 0]
         self._fixed = [element.fixed for element in elements]
         self._pressure = [
             element.pressure if self.static else 0.0 for element in elements
         ]
+        self._root = [sqrt(pressure) for pressure in self._pressure]
         self._simple = [
             len(element.runs) == 1 and not element.runs[0].miter for element in elements
         ]
@@ -110,7 +81,48 @@ class Network:
                 self._gated.setdefault(element.gate.id, []).append(element)
         self._closed_losses = [element.gate_loss(0.0) for element in elements]
         self._parents = [element.parent for element in elements]
+        self.fan_scale = self.speed_scale = 1.0
+        self.scales: list[float] | None = None
+        self.extra: list[float] = []
         self._downstream()
+
+    def adjusted(
+        self,
+        *,
+        fan: float | None = None,
+        speed: float | None = None,
+        loading: float | None = None,
+        scales: Mapping[str, float] | None = None,
+        extra: Mapping[str, float] | None = None,
+    ) -> Network:
+        """Return the same network as it is found to be; nothing is compiled again.
+
+        `fan` scales the pressure of the fan's curve, `speed` the speed at which it
+        really runs, `loading` is the filter's instead of its own. `scales` multiplies the losses of ducts and pickups by id, `extra`
+        adds to them (Pa per (m3/s)^2). What is left out stays as it is here.
+        """
+        other = copy.copy(self)
+        if fan is not None:
+            other.fan_scale = fan
+        if speed is not None:
+            other.speed_scale = speed
+        if loading is not None and self.system.filter is not None:
+            other.filter = self.system.filter.resistance * loading
+        if scales or extra:
+            count = len(self.elements)
+            other.scales = list(self.scales or [1.0] * count)
+            other.extra = list(self.extra or [0.0] * count)
+            for name, scale in (scales or {}).items():
+                other.scales[self.element(name).index] = scale
+            for name, more in (extra or {}).items():
+                other.extra[self.element(name).index] += more
+        return other
+
+    @property
+    def loading(self) -> float:
+        """What the clean filter's resistance is multiplied by; 1 without a filter."""
+        part = self.system.filter
+        return self.filter / part.resistance if part and part.resistance else 1.0
 
     def _downstream(self) -> None:
         """Prepare what lies between the last junction and the open air."""
@@ -120,6 +132,7 @@ class Network:
         if system.inlet_diameter is not None:
             area = pi / 4.0 * system.inlet_diameter**2
             self.inlet_pressure = 0.5 * density / area**2
+        self._inlet_root = sqrt(self.inlet_pressure or 0.0)
         self.separator = 0.0
         if system.separator is not None:
             self.separator = (
@@ -244,6 +257,7 @@ class Network:
             0 < speed < inf, "fan_speed", "The speed ratio must be positive and finite"
         )
         require(flow is None or flow > 0, "flow_range", "A given flow must be positive")
+        speed *= self.speed_scale
         losses = self.gate_losses(open_gates)
         active = [i for i, loss in enumerate(losses) if loss != inf]
         if not any(losses[root] != inf for root in self.roots):
@@ -272,6 +286,7 @@ class Network:
         parents = self._parents
         fixed = self._fixed
         pressure = self._pressure
+        root = self._root
         simple = self._simple
         first = self._first
         roots_x = self._starts.copy()
@@ -279,7 +294,8 @@ class Network:
         static = self.static
         regain = self.system.regain
         fan = self.system.fan
-        ratio = self.system.air.density / fan.density
+        ratio = self.fan_scale * self.system.air.density / fan.density
+        scales, extra = self.scales, self.extra
         turbulent, two_log10, ln = TURBULENT, TWO_LOG10, log
         negligible, slowest = NEGLIGIBLE, LEAST_REYNOLDS
 
@@ -294,6 +310,7 @@ class Network:
         for passes in range(1, MAX_PASSES + 1):
             sums = [0.0] * (count + 1)
             cubes = [0.0] * (count + 1)
+            squares = [0.0] * (count + 1)
             for i in active:
                 r = fixed[i] + losses[i]
                 if passes == 1:
@@ -325,6 +342,8 @@ class Network:
                 else:
                     for run in elements[i].runs:
                         r += run.resistance(flow[i]) - run.fixed
+                if scales is not None:
+                    r = r * scales[i] + extra[i]
                 resistance[i] = r
                 own = pressure[i]
                 if i >= pickups:
@@ -332,7 +351,15 @@ class Network:
                     whole = 1.0 / (g * g)
                     if static:
                         change = own - cubes[i] / (g * g * g)
-                        whole += change if change > 0.0 else regain * change
+                        if change > 0.0:
+                            whole += change
+                        elif regain is None:
+                            # `momentum_regain`, without the call.
+                            back = squares[i] / (g * g) - root[i]
+                            if back > 0.0:
+                                whole -= 2.0 * root[i] * back
+                        else:
+                            whole += regain * change
                         # From here on the velocity pressure counts as spent; it
                         # has just been paid for, or came along.
                     r += whole
@@ -345,6 +372,7 @@ class Network:
                 parent = parents[i]
                 sums[parent] += g
                 cubes[parent] += g * g * g * own
+                squares[parent] += g * g * root[i]
 
             g = sums[-1]
             quadratic = 1.0 / (g * g)
@@ -352,9 +380,16 @@ class Network:
             if static:
                 if self.inlet_pressure is not None:
                     change = self.inlet_pressure - mixed
-                    quadratic += change if change > 0.0 else regain * change
+                    if change > 0.0:
+                        quadratic += change
+                    elif regain is None:
+                        back = squares[-1] / (g * g)
+                        quadratic -= momentum_regain(self._inlet_root, back)
+                    else:
+                        quadratic += regain * change
                     mixed = self.inlet_pressure
                 quadratic -= mixed
+            quadratic += self._effect(flow, total, mixed)
             quadratic += self.separator + self.behind(total)
             if given is None:
                 total = speed * fan.operating_flow(
@@ -386,6 +421,20 @@ class Network:
             passes=passes,
             converged=converged,
         )
+
+    def _effect(self, flow: list[float], total: float, mixed: float) -> float:
+        """Return what a disturbed inlet costs (Pa per (m3/s)^2)."""
+        k = self.system.inlet_k
+        if k == 0.0:
+            return 0.0
+        if self.inlet_pressure is not None:
+            return k * self.inlet_pressure
+        if self.static or total <= 0.0:
+            return k * mixed
+        # Where total pressures are shared, the roots' own velocity pressure counts.
+        elements = self.elements
+        cubes = sum(elements[i].pressure * flow[i] ** 3 for i in self.roots)
+        return float(k * cubes / total**3)
 
     def behind(self, flow: float) -> float:
         """Return the quadratic resistance behind the fan at a flow (m3/s)."""

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from .breakdown import Step, StepKind, breakdown, shares
-from .compiled import Element
+from .compiled import Element, momentum_regain
 from .model import Pickup
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ class Solution:
         """Total pressure rise of the fan, Pa (for a given flow: what it needs)."""
         if self._needed is not None:
             return self._needed
-        return self.network.system.fan.pressure(
+        return self.network.fan_scale * self.network.system.fan.pressure(
             self.flow, speed=self.speed, density=self.network.system.air.density
         )
 
@@ -90,10 +90,16 @@ class Solution:
         return self.network.behind(self.flow) * self.flow * self.flow
 
     @property
+    def inlet_effect(self) -> float:
+        """Pressure that a disturbed inlet costs the fan (the system effect), Pa."""
+        return self.network.system.inlet_k * self.inlet_velocity_pressure
+
+    @property
     def inlet_total(self) -> float:
         """Gauge total pressure at the collector's inlet, Pa, negative."""
         return (
-            self.separator_pressure
+            self.inlet_effect
+            + self.separator_pressure
             + self.filter_pressure
             + self.discharge_pressure
             - self.fan_pressure
@@ -260,7 +266,17 @@ class Solution:
         own = element.pressure * flow * flow
         change = own - mixed
         if change < 0.0:
-            change *= self.network.system.regain
+            regain = self.network.system.regain
+            if regain is None:
+                mean = sum(
+                    self.network.elements[child].pressure ** 0.5
+                    * self._flows[child] ** 2
+                    for child in element.children
+                )
+                root = element.pressure**0.5 * flow
+                change = -momentum_regain(root, mean / flow)
+            else:
+                change *= regain
         return node + change - own
 
     def _end_suction(self, element: Element) -> float:
@@ -272,12 +288,23 @@ class Solution:
 
     def _resistance(self, element: Element) -> float:
         """Return the loss coefficient (Pa per (m3/s)^2) of a duct or pickup."""
+        return self._entered(element) + self.adjustment(element)
+
+    def _entered(self, element: Element) -> float:
         flow = self._flows[element.index]
         return (
             element.fixed
             + self._losses[element.index]
             + sum(run.resistance(flow) - run.fixed for run in element.runs)
         )
+
+    def adjustment(self, element: Element) -> float:
+        """Return the resistance (Pa per (m3/s)^2) found beside what was entered."""
+        scales = self.network.scales
+        if scales is None:
+            return 0.0
+        more = (scales[element.index] - 1.0) * self._entered(element)
+        return more + self.network.extra[element.index]
 
     # Breakdown
 

@@ -8,6 +8,7 @@ from typing import Final
 from .advice import Assessment, assess
 from .errors import require
 from .network import Network, OpenGates
+from .verdict import MARGIN, Verdict
 
 MAX_STEPS: Final = 30
 
@@ -26,7 +27,8 @@ class SpeedAdvice:
     """A speed (ratio to the fan's rated one) and why.
 
     `element` is the pickup or duct that sets it, empty for the floor. `enough` is
-    False where even the ceiling does not do. `power_ratio` is the shaft power over
+    False where even the ceiling does not do without any margin; `verdict` says what
+    the speed is worth. `power_ratio` is the shaft power over
     that at the ceiling for the same gates: from the fan's power curve if it has one,
     else from the power that the air gets (the operating points are nearly similar,
     so the efficiency is nearly the same). Losses of drive and motor are not in it.
@@ -36,6 +38,7 @@ class SpeedAdvice:
     reason: Reason
     element: str
     enough: bool
+    verdict: Verdict
     power_ratio: float
     assessment: Assessment
 
@@ -78,13 +81,14 @@ def lowest_speed(
     *,
     floor: float = 0.4,
     ceiling: float = 1.0,
-    margin: float = 1.0,
+    margin: float = MARGIN,
 ) -> SpeedAdvice:
     """Return the lowest speed that gives every open pickup its flow.
 
     And at which every duct keeps its material moving. `floor` and `ceiling` are
-    speed ratios; `margin` above 1 asks for that much more of both. With nothing
-    open, or nothing asked for, it is the floor. Raises `AirflowError`.
+    speed ratios; `margin` asks for that much more of both, since the figures are not
+    exact. With nothing open, or nothing asked for, it is the floor. Raises
+    `AirflowError`.
     """
     require(
         0 < floor <= ceiling and margin > 0,
@@ -101,7 +105,8 @@ def lowest_speed(
             speed=ceiling,
             reason=Reason.CEILING,
             element=element,
-            enough=need <= 1.0 + 2e-5,
+            enough=need <= margin * (1.0 + 2e-5),
+            verdict=full.verdict(margin),
             power_ratio=1.0,
             assessment=full,
         )
@@ -127,6 +132,7 @@ def lowest_speed(
         reason=reason,
         element=element,
         enough=True,
+        verdict=found.verdict(margin) if found.pickups else Verdict.ENOUGH,
         power_ratio=_power(network, found) / full_power if full_power > 0 else 1.0,
         assessment=found,
     )

@@ -15,8 +15,10 @@ from .advice import Assessment, assess
 from .errors import AirflowError
 from .fittings import HOODS
 from .friction import MATERIALS
-from .model import Duct, Elbow, Gate, Pickup, Pipe, System
+from .gate import Gate, Seal, leak_area
+from .model import Duct, Pickup, System
 from .network import Network, OpenGates
+from .pipe import Elbow, Pipe
 
 _WIDER: Final = 0.025
 _ROUGH: Final = 0.0005
@@ -27,11 +29,16 @@ _FLAT_ENTRY: Final = 30.0
 _LARGER: Final = 1.1
 
 
+_TIGHT: Final = leak_area(Seal.TIGHT, 0.1)
+"""What is left of the gap (m2) of a gate that was replaced by a tight one of 4 in."""
+
+
 class ChangeKind(StrEnum):
     """What is changed."""
 
     WIDER = "wider"
     SMOOTH = "smooth"
+    STRETCHED = "stretched"
     SHORTER = "shorter"
     WIDE_BENDS = "wide_bends"
     FLAT_ENTRY = "flat_entry"
@@ -90,7 +97,9 @@ class Change:
         )
 
     def _tight(self, gate: Gate | None) -> Gate | None:
-        return None if gate is None else replace(gate, leak_area=self.value)
+        if gate is None:
+            return None
+        return replace(gate, leak_area=min(gate.leak_area, self.value))
 
     def _bends(self, elbows: tuple[Elbow, ...]) -> tuple[Elbow, ...]:
         return tuple(
@@ -134,7 +143,12 @@ class Change:
             case ChangeKind.WIDER:
                 return replace(pipe, diameter=self.value)
             case ChangeKind.SMOOTH:
-                return replace(pipe, roughness=self.value)
+                # A rigid pipe neither sags nor is it gathered up.
+                return replace(
+                    pipe, roughness=self.value, friction_scale=1.0, elbows=()
+                )
+            case ChangeKind.STRETCHED:
+                return replace(pipe, friction_scale=self.value, elbows=())
             case ChangeKind.SHORTER:
                 return replace(pipe, length=self.value)
         return replace(pipe, elbows=self._bends(pipe.elbows))
@@ -153,6 +167,8 @@ def _body_changes(part: Duct | Pipe, element: str, pipe: int) -> Iterable[Change
     yield change(ChangeKind.WIDER, part.diameter + _WIDER)
     if part.roughness > _ROUGH and part.length > 0:
         yield change(ChangeKind.SMOOTH, MATERIALS["smooth_plastic"].roughness)
+        if isinstance(part, Pipe) and part.friction_scale > 1.0:
+            yield change(ChangeKind.STRETCHED, 1.0)
         yield change(ChangeKind.SHORTER, 0.5 * part.length)
     if any(_is_tight(elbow) for elbow in part.elbows):
         yield change(ChangeKind.WIDE_BENDS, _WIDE_BEND)
@@ -178,12 +194,32 @@ def changes_for(network: Network, pickup: str) -> tuple[Change, ...]:
             found.append(
                 Change(kind=ChangeKind.FLAT_ENTRY, value=_FLAT_ENTRY, element=part.id)
             )
-    if any(e.gate is not None and e.gate.leak_area > 0 for e in network.elements):
-        found.append(Change(kind=ChangeKind.TIGHT_GATES, value=0.0))
-    if system.filter is not None and system.filter.loading > 1.0:
+    if any(
+        e.gate is not None and e.gate.leak_area > 1.5 * _TIGHT for e in network.elements
+    ):
+        found.append(Change(kind=ChangeKind.TIGHT_GATES, value=_TIGHT))
+    if system.filter is not None and network.loading > 1.0:
         found.append(Change(kind=ChangeKind.CLEAN_FILTER, value=1.0))
     found.append(Change(kind=ChangeKind.LARGER_FAN, value=_LARGER))
     return tuple(found)
+
+
+def _alike(network: Network, changed: Network, change: Change) -> Network:
+    """Return the changed shop with what was found out about this one."""
+    loading: float | None = network.loading
+    if network.filter <= 0 or change.kind is ChangeKind.CLEAN_FILTER:
+        loading = None
+    scales = None
+    if network.scales is not None:
+        scales = {e.id: network.scales[e.index] for e in network.elements}
+        # What was measured of a part is no longer true of what replaces it.
+        scales.pop(change.element, None)
+    return changed.adjusted(
+        fan=network.fan_scale,
+        speed=network.speed_scale,
+        loading=loading,
+        scales=scales,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +267,7 @@ def what_if(
         raise AirflowError("no_flow", f"No air enters at {pickup!r}", element=pickup)
     gains: list[Gain] = []
     for change in changes_for(network, pickup) if changes is None else changes:
-        changed = Network(change.apply(network.system))
+        changed = _alike(network, Network(change.apply(network.system)), change)
         after = assess(changed, open_gates, speed=speed)
         gains.append(
             Gain(

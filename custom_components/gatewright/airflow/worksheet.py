@@ -18,7 +18,6 @@ from .air import STANDARD_DENSITY, velocity_pressure
 from .errors import AirflowError, require
 from .model import Pickup
 from .network import Network
-from .units import FOOT, INCH_WATER
 
 ACCEPT_RATIO: Final = 1.05
 RESIZE_RATIO: Final = 1.20
@@ -87,28 +86,6 @@ def balance(higher: float, lower: float) -> tuple[float, Outcome]:
     if ratio < ACCEPT_RATIO:
         return ratio, Outcome.ACCEPT
     return ratio, Outcome.CORRECT if ratio <= RESIZE_RATIO else Outcome.RESIZE
-
-
-def fan_static_pressure(
-    outlet_static: float, inlet_static: float, inlet_pressure: float
-) -> float:
-    """Return `FSP = SP outlet - SP inlet - VP inlet` (gauge Pa; ACGIH, memory)."""
-    return outlet_static - inlet_static - inlet_pressure
-
-
-def density_factor(
-    altitude: float = 0.0, temperature: float = 21.1, gauge: float = 0.0
-) -> float:
-    """Return the handbook's density factor on 1.2 kg/m3 (0.075 lb/ft3).
-
-    `altitude` in m, `temperature` in degrees Celsius, `gauge` static pressure in
-    the duct in Pa. ACGIH, Industrial Ventilation (memory, confident); it treats
-    temperature and altitude apart, as it should for a heated shop.
-    """
-    by_altitude = (1.0 - 6.73e-6 * altitude / FOOT) ** 5.258
-    by_temperature = 530.0 / (temperature * 1.8 + 32.0 + 460.0)
-    by_pressure = (407.0 + gauge / INCH_WATER) / 407.0
-    return float(by_altitude * by_temperature * by_pressure)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -256,6 +233,7 @@ def design(network: Network, flows: dict[str, float]) -> Sheet:
         high += acceleration_loss(mixed, inlet)
         mixed = inlet
     after = (network.separator + network.behind(total)) * total * total
+    after += network.system.inlet_k * mixed
     return Sheet(
         lines=tuple(lines),
         flow=total,

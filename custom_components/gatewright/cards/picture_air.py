@@ -4,8 +4,7 @@ from typing import Any
 
 from ..air.ducts import into_of
 from ..air.live import AirMonitor
-from ..airflow import DuctResult, open_pickups
-from ..airflow.model import Pickup
+from ..airflow import Verdict
 from ..const import CONF_DUCT, SUBENTRY_DUCT, SUBENTRY_GATE
 from ..planning import Described
 
@@ -33,40 +32,28 @@ def draw_ducts(entry: Described) -> list[Json]:
 def draw_flows(air: AirMonitor) -> Json | None:
     """Return velocities (m/s) and flows (m3/s) as they are now; None while unknown.
 
-    Only ducts on the way from an open pickup are told; `slow` are those in which
-    material may settle, `low` the machines that get too little.
+    Only ducts on the way from an open pickup are there; `slow` are those in which
+    material may settle, `low` the machines that get too little. `marginal` is inside
+    the error of the figures.
     """
     shop, now = air.shop, air.now
     if shop is None or now is None or now.solution is None:
         return None
-    network, solution = shop.network, now.solution
-    needed: dict[str, float] = {}
-    for pickup in open_pickups(network, now.gates):
-        path = network.path(pickup)
-        part = path[0].part
-        transport = part.transport if isinstance(part, Pickup) else 0.0
-        for element in path[1:]:
-            needed[element.id] = max(needed.get(element.id, 0.0), transport)
-    results = (
-        DuctResult(
-            duct=duct,
-            flow=solution.flow_of(duct),
-            velocity=solution.duct_velocity(duct),
-            transport=transport,
-            main=network.element(duct).parent < 0,
-        )
-        for duct, transport in needed.items()
-    )
     return {
         "ducts": {
-            result.duct: {
+            duct: {
                 "speed": round(result.velocity, 1),
-                "slow": not result.carries,
+                "slow": verdict is Verdict.TOO_LITTLE,
+                "marginal": verdict is Verdict.MARGINAL,
             }
-            for result in results
+            for duct, (result, verdict) in air.judged.ducts.items()
         },
         "machines": {
-            machine_id: {"flow": round(flow, 4), "low": air.too_low(machine_id) is True}
+            machine_id: {
+                "flow": round(flow, 4),
+                "low": air.too_low(machine_id) is True,
+                "marginal": air.served_verdict(machine_id) is Verdict.MARGINAL,
+            }
             for machine_id in shop.needs
             if (flow := air.machine_flow(machine_id))
         },

@@ -19,15 +19,18 @@ from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
 from ..entities import to_entity_id
 from ..issues import take_back
 from ..readable import wrong_in
-from ..shop.learning.drift import Drift, check_drift
+from ..shop.learning.drift import Drift, Shift, check_drift
 from ..shop.pattern import check_numbers
 from ..storage import FileKind, KeptFile
 from .history import NoHistory, read_history
-from .look import FIGURES, figures_of, levels_of
+from .look import FIGURES, certain_of, figures_of, levels_of
 from .words import Words
 
 ISSUE = "levels_drifted"
 """What the issue is about, and the key of its texts."""
+
+START_WAITS = "start_waits"
+"""The key of its texts where only the start settling time does not fit."""
 
 EVERY = timedelta(days=7)
 LOOK = timedelta(hours=1)
@@ -152,8 +155,8 @@ class DriftWatch:
         return False
 
     async def _tell(self, machine: ConfigSubentry, drift: Drift) -> None:
-        proposal = drift.learned.proposal
-        if proposal is None:
+        proposal, levels = drift.learned.proposal, drift.levels
+        if proposal is None or levels is None:
             return
         words = await Words.load(self._hass)
         unit = machine.data[CONF_UNIT]
@@ -166,7 +169,11 @@ class DriftWatch:
                 "entry_id": self._entry.entry_id,
                 "machine": machine.subentry_id,
                 CONF_SENSOR: machine.data[CONF_SENSOR],
-                **figures_of(proposal.levels, unit),
+                **figures_of(levels, unit),
+                # It belongs to the levels that were learned, not to others.
+                **(
+                    certain_of(drift.learned, unit) if levels == proposal.levels else {}
+                ),
                 # What they are compared with: figures set meanwhile are newer.
                 **{f"was_{name}": machine.data.get(name) for name in FIGURES},
             },
@@ -174,13 +181,15 @@ class DriftWatch:
             # It stands until the next look, a restart or not.
             is_persistent=True,
             severity=ir.IssueSeverity.WARNING,
-            translation_key=ISSUE,
+            translation_key=(
+                START_WAITS if drift.shifts == (Shift.WAITS_IN_VAIN,) else ISSUE
+            ),
             translation_placeholders={
                 "machine": machine.title,
                 "system": self._entry.title,
                 "shifts": " ".join(words.of(shift) for shift in drift.shifts),
                 "old": words.levels(levels_of(machine.data), unit),
-                "new": words.levels(proposal.levels, unit),
+                "new": words.levels(levels, unit),
                 "confidence": words.of(proposal.confidence),
             },
         )

@@ -9,6 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
 from ..const import (
+    CONF_CERTAIN,
     CONF_START,
     CONF_START_SETTLE,
     CONF_STOP,
@@ -58,6 +59,21 @@ class Found:
             return None
         return figures_of(self.learned.proposal.levels, self.unit)
 
+    @property
+    def certain(self) -> dict[str, float | None]:
+        """The level from which on a reading is certain, as a machine's data has it."""
+        if self.learned is None:
+            return {}
+        return certain_of(self.learned, self.unit)
+
+
+def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
+    """Return the certain level of a proposal as it is stored; None for none proven."""
+    if learned.proposal is None:
+        return {}
+    level = learned.proposal.certain_level
+    return {CONF_CERTAIN: None if level is None else round(level, _DIGITS[unit])}
+
 
 def figures_of(levels: Levels, unit: str) -> dict[str, float]:
     """Return levels and settling times as they are stored."""
@@ -70,6 +86,17 @@ def figures_of(levels: Levels, unit: str) -> dict[str, float]:
     }
 
 
+def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a machine's data, without a certain level that its start level passes.
+
+    It was entered for other levels, and says nothing once new ones are taken. A start
+    level that is left empty may become any.
+    """
+    certain, start = data.get(CONF_CERTAIN), data.get(CONF_START)
+    stale = certain is not None and (start is None or certain < start)
+    return {key: data[key] for key in data if not (stale and key == CONF_CERTAIN)}
+
+
 def levels_of(data: Mapping[str, Any]) -> Levels:
     """Return the levels that are stored for a machine with a reading."""
     return Levels(
@@ -77,6 +104,7 @@ def levels_of(data: Mapping[str, Any]) -> Levels:
         stop=data[CONF_STOP],
         start_settle=data[CONF_START_SETTLE],
         stop_settle=data[CONF_STOP_SETTLE],
+        certain=data.get(CONF_CERTAIN),
     )
 
 

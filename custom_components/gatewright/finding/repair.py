@@ -7,12 +7,13 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import (
+    CONF_CERTAIN,
     CONF_SENSOR,
     CONF_UNIT,
     DOMAIN,
 )
 from .drift import issue_of
-from .look import FIGURES
+from .look import FIGURES, without_stale_certain
 
 
 class DriftFlow(RepairsFlow):
@@ -55,7 +56,8 @@ class DriftFlow(RepairsFlow):
                 step_id="confirm", description_placeholders=placeholders
             )
         figures = {name: self._figures[name] for name in FIGURES}
-        self.hass.config_entries.async_update_subentry(
-            self._entry, machine, data={**machine.data, **figures}
-        )
+        if CONF_CERTAIN in self._figures:
+            figures[CONF_CERTAIN] = self._figures[CONF_CERTAIN]
+        data = without_stale_certain({**machine.data, **figures})
+        self.hass.config_entries.async_update_subentry(self._entry, machine, data=data)
         return self.async_create_entry(data={})

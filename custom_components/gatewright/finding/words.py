@@ -62,8 +62,14 @@ WORDS: dict[str, type[StrEnum]] = {
 """The codes that are told, by the key of their words among the texts for choices."""
 
 _KEYS = {kind: key for key, kind in WORDS.items()}
-_SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS}
-_IN_UNIT = {Remark.OTHER_LOAD, Remark.MIGHT_BE_A_LIGHT, Remark.SECOND_LEVEL}
+_SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS, Remark.LATE}
+_IN_UNIT = {
+    Remark.OTHER_LOAD,
+    Remark.MIGHT_BE_A_LIGHT,
+    Remark.SECOND_LEVEL,
+    Remark.INRUSH,
+    Remark.PART,
+}
 
 
 class Words(Wording):

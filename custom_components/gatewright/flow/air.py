@@ -11,9 +11,10 @@ from homeassistant.core import HomeAssistant, split_entity_id
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
-from ..air.ducts import USUAL_TEMPERATURE
-from ..airflow import MATERIALS_CARRIED, AirflowError, Fan
+from ..air.ducts import USUAL_INLET, USUAL_MARGIN, USUAL_TEMPERATURE
+from ..airflow import INLETS, MATERIALS_CARRIED, AirflowError, Fan
 from ..const import (
+    CONF_AIR_MARGIN,
     CONF_ALTITUDE,
     CONF_CARRIED,
     CONF_DISCHARGE,
@@ -24,6 +25,7 @@ from ..const import (
     CONF_FILTER_FLOW,
     CONF_FILTER_LOSS,
     CONF_FREE_FLOW,
+    CONF_INLET,
     CONF_INLET_DIAMETER,
     CONF_MAX_SUCTION,
     CONF_RELIEF,
@@ -112,6 +114,7 @@ AIR = (
     CONF_FREE_FLOW,
     CONF_MAX_SUCTION,
     CONF_INLET_DIAMETER,
+    CONF_INLET,
     CONF_SEPARATOR_FLOW,
     CONF_SEPARATOR_LOSS,
     CONF_FILTER_FLOW,
@@ -123,6 +126,7 @@ AIR = (
     CONF_TEMPERATURE,
     CONF_ALTITUDE,
     CONF_SUCTION,
+    CONF_AIR_MARGIN,
 )
 DRIVING = (
     CONF_DRIVE,
@@ -149,8 +153,12 @@ def air_fields(
             fields[marker] = choice_field(field, DischargeKind)
         elif field == CONF_CARRIED:
             fields[vol.Optional(field)] = choice_field(field, MATERIALS_CARRIED)
+        elif field == CONF_INLET:
+            fields[vol.Optional(field)] = choice_field(field, INLETS)
         elif field == CONF_SUCTION:
             fields |= picker(field)
+        elif field == CONF_AIR_MARGIN:
+            fields[vol.Optional(field)] = number_field(field)
         else:
             fields[vol.Optional(field)] = quantity_field(hass, field)
     return {
@@ -175,6 +183,8 @@ def air_values(hass: HomeAssistant, data: Mapping[str, Any]) -> dict[str, Any]:
         **{field: shown(hass, field, data.get(field)) for field in _QUANTITIES},
         CONF_DISCHARGE: data.get(CONF_DISCHARGE, DischargeKind.RETURN),
         CONF_CARRIED: data.get(CONF_CARRIED),
+        CONF_INLET: data.get(CONF_INLET),
+        CONF_AIR_MARGIN: data.get(CONF_AIR_MARGIN),
         **{field: to_entity_id(hass, data.get(field, "")) for field in _PICKS},
         CONF_DRIVE_FLOOR: data.get(CONF_DRIVE_FLOOR),
         CONF_DRIVE_CEILING: data.get(CONF_DRIVE_CEILING),
@@ -231,6 +241,11 @@ def read_air_form(
                 mistakes.add(CONF_DISCHARGE, "stack_without_outside")
     if carried := typed.get(CONF_CARRIED):
         data[CONF_CARRIED] = carried
+    if (inlet := typed.get(CONF_INLET) or USUAL_INLET) != USUAL_INLET:
+        data[CONF_INLET] = inlet
+    if typed.get(CONF_AIR_MARGIN) is not None:
+        margin = number_of(typed, CONF_AIR_MARGIN, mistakes, USUAL_MARGIN)
+        data[CONF_AIR_MARGIN] = margin
     data |= take_each(hass, _PICKS, claims, mistakes, typed, before)
     return data | _read_driving(typed, mistakes, data)
 

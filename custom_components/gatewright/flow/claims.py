@@ -20,6 +20,7 @@ from ..const import (
     CONF_DRIVE,
     CONF_EMERGENCY,
     CONF_FILTER_PRESSURE,
+    CONF_FORETOLD,
     CONF_OPEN_SENSOR,
     CONF_PARTICLES,
     CONF_POWER,
@@ -45,13 +46,14 @@ class Role(Enum):
     READING = auto()
     WATCHED = auto()
     ATTACHED = auto()
+    FORETOLD = auto()
     DRIVE = auto()
 
 
 _MOVED = (Role.ACTUATOR, Role.COMPANION, Role.DRIVE)
-_SHARED = (Role.COMPANION, Role.ATTACHED)
-"""Several machines of one system may share an air cleaner, or a socket that tells
-where the hose is."""
+_SHARED = (Role.COMPANION, Role.ATTACHED, Role.FORETOLD)
+"""Several machines of one system may share an air cleaner, a socket that tells where
+the hose is, or a sensor that tells who is there."""
 
 ROLES = {
     CONF_SWITCH: Role.ACTUATOR,
@@ -71,6 +73,7 @@ ROLES = {
     CONF_SHUT_SENSOR: Role.READING,
     CONF_SENSOR: Role.READING,
     CONF_ATTACHED: Role.ATTACHED,
+    CONF_FORETOLD: Role.FORETOLD,
     CONF_COMPANIONS: Role.COMPANION,
 }
 """The role of each field that holds one entity or several."""

@@ -14,23 +14,30 @@ from ..const import (
     CONF_CONFIRM,
     CONF_HAND_GATES,
     CONF_HIDE_WRAPPED,
+    CONF_MOTOR_PHASES,
     CONF_MOTOR_POLES,
     CONF_MOTOR_RATING,
     CONF_POWER,
     CONF_REST_TIME,
     CONF_RUN_ON,
+    CONF_SPIN_UP,
     CONF_START_DELAY,
+    CONF_START_WHEN,
     CONF_STARTS_PER_HOUR,
     CONF_SWITCH,
     CONF_WATCH_SINCE,
+    CONF_WHEEL_DIAMETER,
+    CONF_WHEEL_WEIGHT,
 )
 from ..entities import to_entity_id, to_stored
 from ..readable import readable_data
-from ..shop.plan import Collector
+from ..shop.plan import Collector, StartWhen
+from ..suggestions.measured import measured_spin_up
 from .air import AIR, DRIVING, air_fields, air_placeholders, air_values, read_air_form
 from .claims import Claims
 from .fields import (
     Fields,
+    choice_field,
     chosen_in,
     flatten,
     form,
@@ -60,10 +67,20 @@ from .watch_only import (
 )
 
 SECTIONS = {
-    "timing": (CONF_RUN_ON, CONF_COAST, CONF_START_DELAY, CONF_CONFIRM),
+    "timing": (
+        CONF_START_WHEN,
+        CONF_RUN_ON,
+        CONF_COAST,
+        CONF_SPIN_UP,
+        CONF_START_DELAY,
+        CONF_CONFIRM,
+    ),
     "motor": (
         CONF_MOTOR_RATING,
+        CONF_MOTOR_PHASES,
         CONF_MOTOR_POLES,
+        CONF_WHEEL_DIAMETER,
+        CONF_WHEEL_WEIGHT,
         CONF_REST_TIME,
         CONF_STARTS_PER_HOUR,
     ),
@@ -108,11 +125,14 @@ def detail_fields(
     gates: Mapping[str, str],
 ) -> Fields:
     """Return the fields that can be left as they are: how the collector runs."""
+    # A choice that was made can be changed, not taken back.
+    chosen = vol.Required if values.get(CONF_START_WHEN) else vol.Optional
     return {
         **motor_fields(hass),
+        chosen(CONF_START_WHEN): choice_field(CONF_START_WHEN, StartWhen),
         **{
             vol.Optional(name): number_field(name)
-            for name in (*_TIMES, CONF_STARTS_PER_HOUR)
+            for name in (*_TIMES, CONF_SPIN_UP, CONF_STARTS_PER_HOUR)
         },
         **({vol.Optional(CONF_HAND_GATES): parts_field(gates)} if gates else {}),
         **watch_fields(hass, claims, values),
@@ -163,8 +183,14 @@ def read_collector(
             data[field] = to_stored(hass, entity_id)
     for field, usual in _TIMES.items():
         data[field] = number_of(typed, field, mistakes, usual)
-    if typed.get(CONF_STARTS_PER_HOUR) is not None:
-        data[CONF_STARTS_PER_HOUR] = number_of(typed, CONF_STARTS_PER_HOUR, mistakes, 0)
+    for field in (CONF_STARTS_PER_HOUR, CONF_SPIN_UP):
+        if typed.get(field) is not None:
+            data[field] = number_of(typed, field, mistakes, 0)
+    # An old system that was never asked waits for its gate until its owner has chosen.
+    if start_when := typed.get(CONF_START_WHEN) or (
+        None if before else StartWhen.GATE_OPENING
+    ):
+        data[CONF_START_WHEN] = StartWhen(start_when).value
     data[CONF_HAND_GATES] = typed.get(CONF_HAND_GATES, [])
     data[CONF_HIDE_WRAPPED] = typed[CONF_HIDE_WRAPPED]
     return name, data | read_watch_only(typed, before)
@@ -194,7 +220,7 @@ class CollectorFlow(GoLiveStep):
                 kept = {
                     key: value
                     for key, value in entry.data.items()
-                    if key not in _OWN_KEYS
+                    if key not in OWN_KEYS
                 }
                 return await self.store_system(entry, name, kept | data)
         claims = Claims(self.hass, entry)
@@ -208,6 +234,7 @@ class CollectorFlow(GoLiveStep):
             errors=mistakes.errors,
             description_placeholders={
                 "name": entry.title,
+                "measured_spin_up": measured_spin_up(self.hass, entry),
                 **watch_placeholders(self.hass),
                 **upkeep_placeholders(self.hass),
                 **air_placeholders(self.hass),
@@ -234,11 +261,15 @@ class CollectorFlow(GoLiveStep):
         return name, data | details
 
 
-_OWN_KEYS = {
+OWN_KEYS = {
     CONF_SWITCH,
     CONF_POWER,
     CONF_HIDE_WRAPPED,
     CONF_WATCH_SINCE,
     *(field for held in SECTIONS.values() for field in held),
-}
-"""The keys of the stored data that the form decides; others stay as they are."""
+} - {CONF_START_WHEN}
+"""The keys of the stored data that the form decides; others stay as they are.
+
+When the collector starts may have been decided among the repairs while the form stood
+open.
+"""

@@ -11,6 +11,7 @@ from homeassistant.config_entries import (
 from homeassistant.const import CONF_NAME
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.selector import (
+    BooleanSelector,
     SelectOptionDict,
     SelectSelector,
     SelectSelectorConfig,
@@ -29,6 +30,7 @@ from ..const import (
     CONF_ENTRY_ANGLE,
     CONF_INTO,
     CONF_LENGTH,
+    CONF_VERTICAL,
     SUBENTRY_DUCT,
     SUBENTRY_GATE,
 )
@@ -81,6 +83,7 @@ _QUANTITIES = (CONF_DIAMETER, CONF_LENGTH)
 NEW = {
     CONF_INTO: TO_COLLECTOR,
     CONF_DUCT_MATERIAL: USUAL_MATERIAL,
+    CONF_VERTICAL: False,
     **dict.fromkeys(CONF_ELBOW_CONSTRUCTION, CONSTRUCTIONS[0]),
 }
 """What the form of a new duct shows."""
@@ -135,6 +138,7 @@ def values_of(hass: HomeAssistant, entry: ConfigEntry, duct_id: str) -> dict[str
         CONF_INTO: into_of(entry)[duct_id] or TO_COLLECTOR,
         CONF_DUCT_MATERIAL: duct.data[CONF_DUCT_MATERIAL],
         CONF_ENTRY_ANGLE: duct.data[CONF_ENTRY_ANGLE],
+        CONF_VERTICAL: duct.data.get(CONF_VERTICAL, False),
         **dict.fromkeys(CONF_ELBOW_CONSTRUCTION, CONSTRUCTIONS[0]),
         **{field: shown(hass, field, duct.data[field]) for field in _QUANTITIES},
     }
@@ -156,6 +160,7 @@ def duct_fields(hass: HomeAssistant, entry: ConfigEntry, duct_id: str) -> Fields
         vol.Optional(CONF_LENGTH): quantity_field(hass, CONF_LENGTH),
         vol.Required(CONF_DUCT_MATERIAL): choice_field(CONF_DUCT_MATERIAL, MATERIALS),
         vol.Optional(CONF_ENTRY_ANGLE): number_field(CONF_ENTRY_ANGLE),
+        vol.Optional(CONF_VERTICAL): BooleanSelector(),
     }
     for number, construction in enumerate(CONF_ELBOW_CONSTRUCTION):
         for names in (CONF_ELBOW_COUNT, CONF_ELBOW_ANGLE, CONF_ELBOW_RADIUS):
@@ -197,6 +202,8 @@ def read_duct(
         data[field] = quantity_of(hass, typed, field, mistakes, before, stored, 0.0)
     data[CONF_DUCT_MATERIAL] = typed[CONF_DUCT_MATERIAL]
     data[CONF_ENTRY_ANGLE] = number_of(typed, CONF_ENTRY_ANGLE, mistakes, 0.0)
+    if typed.get(CONF_VERTICAL):
+        data[CONF_VERTICAL] = True
     data[CONF_ELBOWS] = [
         row
         for number, angle in enumerate(_ANGLES)
@@ -245,7 +252,7 @@ class DuctFlow(ConfigSubentryFlow):
         if user_input is not None:
             name, data = self._read(user_input, mistakes, before, duct.subentry_id)
             if not mistakes:
-                kept = {k: v for k, v in duct.data.items() if k not in _OWN_KEYS}
+                kept = {k: v for k, v in duct.data.items() if k not in OWN_KEYS}
                 return self.async_update_and_abort(
                     entry, duct, title=name, data=kept | data
                 )
@@ -302,11 +309,12 @@ class DuctFlow(ConfigSubentryFlow):
         )
 
 
-_OWN_KEYS = {
+OWN_KEYS = {
     CONF_INTO,
     CONF_DUCT_MATERIAL,
     CONF_ENTRY_ANGLE,
     CONF_ELBOWS,
+    CONF_VERTICAL,
     *_QUANTITIES,
 }
 """The keys of the stored data that the form decides; others stay as they are."""

@@ -29,10 +29,12 @@ from homeassistant.helpers.selector import (
 import voluptuous as vol
 
 from ..const import (
+    CONF_AIR_MARGIN,
     CONF_BIN_EMPTY_READING,
     CONF_BIN_FULL_READING,
     CONF_BIN_USUAL,
     CONF_BIN_WARN,
+    CONF_CERTAIN,
     CONF_CLEANING_HOURS,
     CONF_CLEANING_PAUSE,
     CONF_CLEANING_TIME,
@@ -56,6 +58,7 @@ from ..const import (
     CONF_RUN_LIMIT,
     CONF_RUN_ON,
     CONF_SILENCE,
+    CONF_SPIN_UP,
     CONF_START,
     CONF_START_DELAY,
     CONF_START_SETTLE,
@@ -99,6 +102,7 @@ LIMITS = {
     CONF_COAST: Limit(0, 600),
     CONF_START_DELAY: Limit(0, 60),
     CONF_CONFIRM: Limit(1, 120),
+    CONF_SPIN_UP: Limit(0, 60),
     CONF_REST_TIME: Limit(0, 3600),
     CONF_STARTS_PER_HOUR: Limit(1, 120, None),
     CONF_TRAVEL: Limit(0, 120),
@@ -116,6 +120,7 @@ LIMITS = {
     **dict.fromkeys(CONF_ELBOW_RADIUS, Limit(0.5, 5, "× D")),
     CONF_DROP_ELBOWS: Limit(0, 10, None),
     CONF_DRIVE_FLOOR: Limit(10, 100, PERCENTAGE),
+    CONF_AIR_MARGIN: Limit(0, 100, PERCENTAGE),
     **dict.fromkeys(
         (CONF_BIN_EMPTY_READING, CONF_BIN_FULL_READING),
         Limit(-100_000, 100_000, None),
@@ -139,9 +144,13 @@ LEVEL_LIMITS = {
     UNIT_WATT: Limit(0, 50_000, UNIT_WATT),
     UNIT_AMPERE: Limit(0, 250, UNIT_AMPERE),
 }
-"""Limits of the start and stop level by the unit of the reading."""
+"""Limits of the levels by the unit of the reading."""
 
 LEVELS = (CONF_START, CONF_STOP)
+"""The levels that every reading has."""
+
+ANY_LEVELS = (*LEVELS, CONF_CERTAIN)
+"""The same, and the one that may be left out."""
 
 
 class OfferedEntity(EntitySelector):

@@ -92,6 +92,7 @@ class FoundSteps(ConfigSubentryFlow):
         if mistakes:
             # The owner's limits are narrower than what was found.
             return await self.async_step_figures(self._found.figures)
+        self._data |= self._found.certain
         return await self._go_on()
 
     async def async_step_keep(self, user_input: None = None) -> SubentryFlowResult:

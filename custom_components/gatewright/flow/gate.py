@@ -16,6 +16,7 @@ import voluptuous as vol
 
 from ..const import (
     CONF_ACTUATOR,
+    CONF_ACTUATOR_SORT,
     CONF_GATE_KIND,
     CONF_INVERTED,
     CONF_OPEN_SENSOR,
@@ -25,7 +26,9 @@ from ..const import (
     SUBENTRY_GATE,
 )
 from ..entities import to_entity_id, to_stored
+from ..shop.kinds import TRAVEL_DEFAULTS, ActuatorSort
 from ..shop.plan import Gate, GateKind, Rest, gates_of
+from ..suggestions.measured import measured_strokes
 from .claims import Claims
 from .fields import (
     Fields,
@@ -46,7 +49,10 @@ from .picks import GATE_ACTUATOR, GATE_POSITION, pick_field, take
 from .place import PLACE, place_fields, place_values, read_place
 from .readings import INPUT_BOOLEAN
 
-SECTIONS = {"movement": (CONF_INVERTED, CONF_TRAVEL, CONF_REST), "place": PLACE}
+SECTIONS = {
+    "movement": (CONF_ACTUATOR_SORT, CONF_INVERTED, CONF_TRAVEL, CONF_REST),
+    "place": PLACE,
+}
 
 _PICKS = {
     CONF_ACTUATOR: GATE_ACTUATOR,
@@ -58,6 +64,7 @@ ON_OFF = ("switch", INPUT_BOOLEAN)
 
 NEW = {
     CONF_GATE_KIND: GateKind.POWERED,
+    CONF_ACTUATOR_SORT: ActuatorSort.OTHER,
     CONF_INVERTED: False,
     CONF_REST: _USUAL.rest,
 }
@@ -85,6 +92,9 @@ def gate_fields(
             hass, GATE_ACTUATOR, claims, values, CONF_ACTUATOR
         ),
         **position_fields(hass, claims, values),
+        vol.Optional(CONF_ACTUATOR_SORT): choice_field(
+            CONF_ACTUATOR_SORT, ActuatorSort
+        ),
         vol.Required(CONF_INVERTED): BooleanSelector(),
         vol.Optional(CONF_TRAVEL): number_field(CONF_TRAVEL),
         vol.Required(CONF_REST): choice_field(CONF_REST, Rest),
@@ -96,6 +106,7 @@ def values_of(
 ) -> dict[str, Any]:
     """Return what a form shows for a stored gate."""
     return {
+        CONF_ACTUATOR_SORT: ActuatorSort.OTHER,
         **data,
         CONF_NAME: title,
         **{field: to_entity_id(hass, data.get(field, "")) for field in _PICKS},
@@ -148,13 +159,32 @@ def read_gate(
     if inverted and actuator and split_entity_id(actuator)[0] not in ON_OFF:
         mistakes.add(CONF_INVERTED, "inverted_not_switch")
 
+    sort = ActuatorSort.OTHER
+    if kind is GateKind.POWERED:
+        sort = ActuatorSort(typed.get(CONF_ACTUATOR_SORT, sort))
+    followed = _follow_sort(typed, before, sort)
+    usual = TRAVEL_DEFAULTS[sort]
     return name, {
         CONF_GATE_KIND: kind.value,
+        # Where none is stored, as by earlier versions, it is another.
+        **({} if sort is ActuatorSort.OTHER else {CONF_ACTUATOR_SORT: sort.value}),
         **{field: to_stored(hass, entity_id) for field, entity_id in picked.items()},
         CONF_INVERTED: inverted,
-        CONF_TRAVEL: number_of(typed, CONF_TRAVEL, mistakes, _USUAL.travel),
+        CONF_TRAVEL: number_of(followed, CONF_TRAVEL, mistakes, usual),
         CONF_REST: Rest(typed.get(CONF_REST, _USUAL.rest)).value,
     }
+
+
+def _follow_sort(
+    typed: Mapping[str, Any], before: Mapping[str, Any], sort: ActuatorSort
+) -> dict[str, Any]:
+    """Forget a travel time that was usual for the sort before and was left so."""
+    followed = dict(typed)
+    was = ActuatorSort(before.get(CONF_ACTUATOR_SORT, sort))
+    left = typed.get(CONF_TRAVEL) == before.get(CONF_TRAVEL) == TRAVEL_DEFAULTS[was]
+    if was is not sort and left:
+        followed[CONF_TRAVEL] = None
+    return followed
 
 
 class GateFlow(ConfigSubentryFlow):
@@ -211,7 +241,7 @@ class GateFlow(ConfigSubentryFlow):
                 kept = {
                     key: value
                     for key, value in gate.data.items()
-                    if key not in _OWN_KEYS
+                    if key not in OWN_KEYS
                 }
                 return self.async_update_and_abort(
                     self._get_entry(), gate, title=name, data=kept | data
@@ -266,10 +296,11 @@ class GateFlow(ConfigSubentryFlow):
             description_placeholders={
                 "name": before.get(CONF_NAME, ""),
                 "machines": ", ".join(users) or "–",
+                **measured_strokes(self.hass, entry, gate_id),
                 **mistakes.placeholders,
             },
         )
 
 
-_OWN_KEYS = {CONF_GATE_KIND, *_PICKS, CONF_INVERTED, CONF_TRAVEL, CONF_REST, *PLACE}
+OWN_KEYS = {CONF_GATE_KIND, *_PICKS, *SECTIONS["movement"], *PLACE}
 """The keys of the stored data that the form decides; others stay as they are."""

@@ -3,15 +3,17 @@
 from collections.abc import Mapping
 from typing import Any
 
-from homeassistant.const import CONF_NAME, STATE_UNAVAILABLE, STATE_UNKNOWN
+from homeassistant.const import CONF_NAME
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.selector import BooleanSelector, TextSelector
 import voluptuous as vol
 
 from ..const import (
     CONF_ATTACHED,
+    CONF_CERTAIN,
     CONF_CLEARING,
     CONF_COMPANIONS,
+    CONF_FORETOLD,
     CONF_GATES,
     CONF_GRACE,
     CONF_HOLD,
@@ -30,8 +32,8 @@ from ..const import (
     CONF_UNIT,
 )
 from ..entities import to_entity_id, to_stored
-from ..shop.kinds import KIND_DEFAULTS, LEVEL_DEFAULTS, MachineKind
-from ..shop.plan import SIGNAL_LEVELS, Gate, Levels, OnLost
+from ..shop.kinds import KIND_DEFAULTS, MachineKind
+from ..shop.plan import Gate, OnLost
 from .claims import Claims
 from .clearing import (
     CONF_CLEARING_GATES,
@@ -39,10 +41,11 @@ from .clearing import (
     clearing_values,
     read_clearing,
 )
+from .detection import ANY_LEVEL, read_limits, read_sensing, told_by
 from .fields import (
+    ANY_LEVELS,
     CONF_CLEARING_TIME,
     LEVEL_LIMITS,
-    LEVELS,
     LIMITS,
     Fields,
     Limit,
@@ -59,14 +62,15 @@ from .mistakes import Mistakes
 from .names import guess_kind, machine_name, take_name
 from .need import NEED, need_fields, need_values
 from .parts import NEW_PART, machine_part, machine_problems
-from .picks import ATTACHED, COMPANION, MACHINE_SENSOR, pick_field, take
-from .readings import Reading, Refused, Signal, describe, is_silent, name_of
+from .picks import ATTACHED, COMPANION, FORETOLD, MACHINE_SENSOR, pick_field, take
+from .readings import Reading, Refused, Signal
 
 SECTIONS = {
     "detection": (
         CONF_RUNNING_STATES,
         CONF_START,
         CONF_STOP,
+        CONF_CERTAIN,
         CONF_START_SETTLE,
         CONF_STOP_SETTLE,
         CONF_GRACE,
@@ -83,6 +87,7 @@ SECTIONS = {
         CONF_CLEARING_TIME[1],
     ),
     "need": NEED,
+    "ahead": (CONF_FORETOLD,),
     "movable": (CONF_ATTACHED,),
     "more": (CONF_COMPANIONS, CONF_REQUEST_LIMIT),
 }
@@ -97,19 +102,13 @@ OWN_KEYS = {
 }
 """The keys of the stored data that the form decides; others stay as they are."""
 
+_PICKS = {CONF_ATTACHED: ATTACHED, CONF_COMPANIONS: COMPANION, CONF_FORETOLD: FORETOLD}
+
+_FIELDS_OF_THE_CORE = {"certain": CONF_CERTAIN, CONF_CLEARING: CONF_CLEARING_GATES[0]}
+"""Where the form shows what the core finds wrong under another name."""
+
 NEW = {CONF_FIND: True, CONF_NEEDS_AIR: True, CONF_ON_LOST: OnLost.STOPPED}
 """What the form of a new machine shows."""
-
-_ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
-_USUAL = Levels(start=1.0, stop=0.0)
-_FORMER = {CONF_START_SETTLE: 1.0}
-"""What was usual in version 0.1.0, and is stored where nobody said otherwise."""
-
-_SILENCE = 15.0
-"""How long in min a reading may stand without being renewed while the machine runs.
-
-Common practice, no source.
-"""
 
 
 def machine_fields(
@@ -126,8 +125,8 @@ def machine_fields(
     A new machine can go without a name and a kind.
     """
     optional = vol.Optional if new else vol.Required
-    told = _told(hass, before, values.get(CONF_SENSOR))
-    limit = LEVEL_LIMITS[told.unit] if isinstance(told, Reading) else _ANY_LEVEL
+    told = told_by(hass, before, values.get(CONF_SENSOR))
+    limit = LEVEL_LIMITS[told.unit] if isinstance(told, Reading) else ANY_LEVEL
     states = told.known if isinstance(told, Signal) else ()
 
     return {
@@ -141,6 +140,7 @@ def machine_fields(
         vol.Optional(CONF_RUNNING_STATES): states_field(states),
         vol.Optional(CONF_START): number_field(CONF_START, limit),
         vol.Optional(CONF_STOP): number_field(CONF_STOP, limit),
+        vol.Optional(CONF_CERTAIN): number_field(CONF_CERTAIN, limit),
         vol.Optional(CONF_START_SETTLE): number_field(CONF_START_SETTLE),
         vol.Optional(CONF_STOP_SETTLE): number_field(CONF_STOP_SETTLE),
         vol.Optional(CONF_GRACE): number_field(CONF_GRACE),
@@ -151,6 +151,9 @@ def machine_fields(
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
         **clearing_fields(gates),
         **need_fields(hass),
+        vol.Optional(CONF_FORETOLD): pick_field(
+            hass, FORETOLD, claims, before, CONF_FORETOLD
+        ),
         vol.Optional(CONF_ATTACHED): pick_field(
             hass, ATTACHED, claims, before, CONF_ATTACHED
         ),
@@ -177,6 +180,7 @@ def values_of(
         CONF_SENSOR: to_entity_id(hass, data.get(CONF_SENSOR, "")),
         CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],
         CONF_ATTACHED: to_entity_id(hass, data.get(CONF_ATTACHED, "")),
+        CONF_FORETOLD: to_entity_id(hass, data.get(CONF_FORETOLD, "")),
         CONF_COMPANIONS: [
             entity_id
             for stored in data[CONF_COMPANIONS]
@@ -219,19 +223,19 @@ def read_machine(
         CONF_GATES: list(typed.get(CONF_GATES, [])),
         CONF_NEEDS_AIR: typed.get(CONF_NEEDS_AIR, True),
     }
-    limit = _ANY_LEVEL
+    limit = ANY_LEVEL
     told: Reading | Signal | Refused | None = None
     if sensor:
         data[CONF_SENSOR] = to_stored(hass, sensor)
-        told = _told(hass, before, sensor)
+        told = told_by(hass, before, sensor)
         if isinstance(told, Reading):
             limit = LEVEL_LIMITS[told.unit]
-        data |= _read_sensing(hass, typed, mistakes, before, sensor, told)
-    elif any(touched(typed, before, field) for field in LEVELS):
+        data |= read_sensing(hass, typed, mistakes, before, sensor, told)
+    elif any(touched(typed, before, field) for field in ANY_LEVELS):
         mistakes.add(CONF_START, "levels_without_reading")
     elif touched(typed, before, CONF_RUNNING_STATES):
         mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
-    data |= _read_limits(typed, mistakes, before, told)
+    data |= read_limits(typed, mistakes, before, told)
     data |= _read_times(_follow_kind(typed, before, kind), mistakes, kind)
     data[CONF_CLEARING] = read_clearing(
         _follow_kind(typed, before, kind),
@@ -240,7 +244,7 @@ def read_machine(
         gates,
         KIND_DEFAULTS[kind].clearing,
     )
-    for field, pick in ((CONF_ATTACHED, ATTACHED), (CONF_COMPANIONS, COMPANION)):
+    for field, pick in _PICKS.items():
         kept = chosen_in(before, field)
         chosen = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
         stored = [to_stored(hass, entity_id) for entity_id in chosen]
@@ -250,109 +254,6 @@ def read_machine(
             data[field] = stored[0]
     _add_problems(mistakes, gates, data, limit)
     return name, data
-
-
-def _told(
-    hass: HomeAssistant, before: Mapping[str, Any], sensor: str | None
-) -> Reading | Signal | Refused:
-    """Return what a sensor tells; of one that is silent now, what it told before."""
-    if sensor is None:
-        return Signal()
-    if sensor == before.get(CONF_SENSOR) and is_silent(hass, sensor):
-        if unit := before.get(CONF_UNIT):
-            return Reading(unit)
-        states = tuple(before.get(CONF_RUNNING_STATES, ()))
-        return Signal(states, states)
-    return describe(hass, sensor)
-
-
-def _read_sensing(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    sensor: str,
-    told: Reading | Signal | Refused,
-) -> dict[str, Any]:
-    """Judge when a machine counts as running."""
-    data: dict[str, Any] = {}
-    typed = dict(typed)
-    usual = _USUAL
-    if isinstance(told, Reading):
-        if touched(typed, before, CONF_RUNNING_STATES):
-            mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
-        data[CONF_UNIT] = told.unit
-        for field, level in zip(LEVELS, LEVEL_DEFAULTS[told.unit], strict=True):
-            # A level that was left as it stood for another unit says nothing.
-            if before.get(CONF_UNIT) != told.unit and not touched(typed, before, field):
-                typed[field] = None
-            data[field] = number_of(
-                typed, field, mistakes, level, LEVEL_LIMITS[told.unit]
-            )
-    elif isinstance(told, Signal):
-        usual = SIGNAL_LEVELS
-        for field in LEVELS:
-            if touched(typed, before, field):
-                mistakes.add(field, "levels_without_reading")
-        data[CONF_RUNNING_STATES] = _read_states(
-            hass, typed, mistakes, before, sensor, told
-        )
-    was = _USUAL if before.get(CONF_UNIT) else SIGNAL_LEVELS
-    for field in (CONF_START_SETTLE, CONF_STOP_SETTLE, CONF_GRACE):
-        usually = [getattr(was, field)]
-        if was is not usual and field in _FORMER:
-            usually.append(_FORMER[field])
-        if typed.get(field) == before.get(field) and before.get(field) in usually:
-            typed[field] = None
-        data[field] = number_of(typed, field, mistakes, getattr(usual, field))
-    data[CONF_ON_LOST] = OnLost(typed.get(CONF_ON_LOST, OnLost.STOPPED)).value
-    return data
-
-
-def _read_states(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    sensor: str,
-    told: Signal,
-) -> list[str]:
-    states = [
-        text for state in typed.get(CONF_RUNNING_STATES, []) if (text := state.strip())
-    ]
-    if sensor != before.get(CONF_SENSOR) and not touched(
-        typed, before, CONF_RUNNING_STATES
-    ):
-        states = []
-    states = states or list(told.running)
-    if not states:
-        mistakes.add(CONF_RUNNING_STATES, "states_missing", name_of(hass, sensor))
-    if not {STATE_UNAVAILABLE, STATE_UNKNOWN}.isdisjoint(states):
-        mistakes.add(CONF_RUNNING_STATES, "states_unusable")
-    return states
-
-
-def _read_limits(
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    told: Reading | Signal | Refused | None,
-) -> dict[str, float]:
-    """Judge how long a reading may be silent and a machine be on."""
-    minutes: dict[str, float] = {}
-    if isinstance(told, Reading):
-        minutes[CONF_SILENCE] = number_of(typed, CONF_SILENCE, mistakes, _SILENCE)
-    elif (
-        not isinstance(told, Refused)
-        and typed.get(CONF_SILENCE)
-        and touched(typed, before, CONF_SILENCE)
-    ):
-        mistakes.add(CONF_SILENCE, "silence_without_reading")
-    if told is not None:
-        minutes[CONF_RUN_LIMIT] = number_of(typed, CONF_RUN_LIMIT, mistakes, 0)
-    elif typed.get(CONF_RUN_LIMIT) and touched(typed, before, CONF_RUN_LIMIT):
-        mistakes.add(CONF_RUN_LIMIT, "run_limit_without_sensor")
-    return {field: limit * 60 for field, limit in minutes.items() if limit}
 
 
 def _usual_for(kind: MachineKind) -> dict[str, float]:
@@ -396,9 +297,9 @@ def _add_problems(
     """Add what the core finds wrong with a machine."""
     for problem in machine_problems(gates.values(), machine_part(NEW_PART, data)):
         field = problem.field
+        place = _FIELDS_OF_THE_CORE.get(field, field)
         if problem.code not in ("negative", "not_positive"):
-            place = CONF_CLEARING_GATES[0] if field == CONF_CLEARING else field
             mistakes.add(place, problem.code)
         elif field != CONF_CLEARING:
-            limit = level if field in LEVELS else LIMITS[field]
-            mistakes.add(field, f"bad_{field}", str(limit))
+            limit = level if place in ANY_LEVELS else LIMITS[field]
+            mistakes.add(place, f"bad_{place}", str(limit))

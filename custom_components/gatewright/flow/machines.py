@@ -10,7 +10,14 @@ from homeassistant.config_entries import (
 )
 from homeassistant.const import CONF_NAME
 
-from ..const import CONF_HAND_GATES, CONF_UNIT
+from ..const import (
+    CONF_CERTAIN,
+    CONF_HAND_GATES,
+    CONF_SENSOR,
+    CONF_START,
+    CONF_UNIT,
+)
+from ..finding.look import without_stale_certain
 from ..record.time_to_air import in_words as time_to_air_in_words
 from ..wording import Wording
 from .claims import Claims
@@ -25,6 +32,9 @@ from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
 
 if TYPE_CHECKING:
     from ..engine import Engine
+
+_OF_CERTAINTY = (CONF_SENSOR, CONF_UNIT, CONF_START)
+"""What a certain level was found for; it goes when one of these changes."""
 
 
 class MachineFlow(FoundSteps, RehearseSteps):
@@ -74,6 +84,12 @@ class MachineFlow(FoundSteps, RehearseSteps):
         kept = {
             key: value for key, value in machine.data.items() if key not in OWN_KEYS
         }
+        before = machine.data
+        if before.get(CONF_CERTAIN) == self._data.get(CONF_CERTAIN) and any(
+            before.get(key) != self._data.get(key) for key in _OF_CERTAINTY
+        ):
+            # What was certain of another sensor or level is not certain of this one.
+            self._data.pop(CONF_CERTAIN, None)
         return self.async_update_and_abort(
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )
@@ -103,6 +119,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
     @override
     def _type(self, figures: Mapping[str, float | None], mistakes: Mistakes) -> None:
         typed = {**flatten(self._typed, SECTIONS), **figures}
+        if CONF_START in figures:
+            typed = without_stale_certain(typed)
         section_of = {field: name for name, held in SECTIONS.items() for field in held}
         retyped: dict[str, Any] = {name: {} for name in SECTIONS}
         for field, value in typed.items():

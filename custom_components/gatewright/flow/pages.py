@@ -11,6 +11,7 @@ import voluptuous as vol
 
 from ..const import (
     CONF_ACTUATOR,
+    CONF_ACTUATOR_SORT,
     CONF_GATE_KIND,
     CONF_GATES,
     CONF_HIDE_WRAPPED,
@@ -25,7 +26,7 @@ from ..const import (
 )
 from ..entities import to_entity_id
 from ..finding.words import Words
-from ..shop.kinds import MachineKind
+from ..shop.kinds import ActuatorSort, MachineKind
 from ..shop.plan import GateKind
 from .claims import COLLECTOR_PART
 from .collector import collector_fields, read_collector
@@ -206,6 +207,9 @@ class GatesPage(Page):
     def fields(self) -> Fields:
         return {
             vol.Optional(CONF_GATES): self._picker(GATE_ACTUATOR, CONF_GATES),
+            vol.Optional(CONF_ACTUATOR_SORT): choice_field(
+                CONF_ACTUATOR_SORT, ActuatorSort
+            ),
             vol.Required(CONF_ASK_POSITIONS): BooleanSelector(),
             vol.Optional(CONF_HAND_SENSORS): self._picker(
                 GATE_POSITION, CONF_HAND_SENSORS
@@ -215,7 +219,10 @@ class GatesPage(Page):
 
     @override
     def values(self) -> dict[str, Any]:
-        return {CONF_ASK_POSITIONS: False}
+        return {
+            CONF_ACTUATOR_SORT: ActuatorSort.OTHER,
+            CONF_ASK_POSITIONS: False,
+        }
 
     @override
     def read(self, typed: Mapping[str, Any], mistakes: Mistakes) -> None:
@@ -230,6 +237,9 @@ class GatesPage(Page):
         ):
             gate.base[CONF_GATE_KIND] = GateKind.POWERED
             gate.base[CONF_ACTUATOR] = gate.entity_id
+            gate.base[CONF_ACTUATOR_SORT] = typed.get(
+                CONF_ACTUATOR_SORT, ActuatorSort.OTHER
+            )
             gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
             gates.append(gate)
         for gate in self._pick_each(
@@ -375,7 +385,7 @@ class LevelsPage(Page):
     def __init__(self, draft: Draft) -> None:
         """Find nothing before it was looked."""
         super().__init__(draft)
-        self._found: dict[str, dict[str, float]] = {}
+        self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False
 
     @override
@@ -387,7 +397,7 @@ class LevelsPage(Page):
             found = await self.draft.look(machine.entity_id, unit)
             told.append((machine.name, found))
             if (figures := found.figures) is not None:
-                self._found[machine.part_id] = figures
+                self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
         words = await Words.load(self.hass)
         self.placeholders["found"] = words.overview(told)

@@ -6,6 +6,7 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 
 from ..const import (
+    CONF_CERTAIN,
     CONF_CLEARING,
     CONF_COMPANIONS,
     CONF_DURATION,
@@ -56,6 +57,7 @@ def machine_part(machine_id: str, data: Mapping[str, Any]) -> Machine:
             start_settle=data[CONF_START_SETTLE],
             stop_settle=data[CONF_STOP_SETTLE],
             grace=data[CONF_GRACE],
+            certain=data.get(CONF_CERTAIN),
         )
     return Machine(
         machine_id=machine_id,

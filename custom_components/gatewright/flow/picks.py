@@ -240,6 +240,14 @@ _ATTACHED_CLASSES = {
     BinarySensorDeviceClass.CONNECTIVITY,
     BinarySensorDeviceClass.POWER,
 }
+_FORETOLD_CLASSES = {
+    BinarySensorDeviceClass.LIGHT,
+    BinarySensorDeviceClass.MOTION,
+    BinarySensorDeviceClass.OCCUPANCY,
+    BinarySensorDeviceClass.PLUG,
+    BinarySensorDeviceClass.POWER,
+    BinarySensorDeviceClass.PRESENCE,
+}
 
 
 def _likely_main(hass: HomeAssistant, state: State, claims: Claims) -> bool:
@@ -285,6 +293,12 @@ def _likely_position(hass: HomeAssistant, state: State, claims: Claims) -> bool:
 def _likely_attached(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     return is_main(hass, state) and (
         state.domain != BINARY_SENSOR or has_class(state, _ATTACHED_CLASSES)
+    )
+
+
+def _likely_foretold(hass: HomeAssistant, state: State, claims: Claims) -> bool:
+    return is_main(hass, state) and (
+        state.domain != BINARY_SENSOR or has_class(state, _FORETOLD_CLASSES)
     )
 
 
@@ -358,6 +372,11 @@ ATTACHED = Pick(
     role=Role.ATTACHED,
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, SWITCH),
     likely=_likely_attached,
+)
+FORETOLD = Pick(
+    role=Role.FORETOLD,
+    domains=(BINARY_SENSOR, INPUT_BOOLEAN, LIGHT, SWITCH),
+    likely=_likely_foretold,
 )
 COMPANION = Pick(
     role=Role.COMPANION,

@@ -7,9 +7,9 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 import voluptuous as vol
 
-from ..air.ducts import USUAL_HOOD
+from ..air.ducts import OLD_HOSE, OLD_SEAL, USUAL_HOOD, USUAL_HOSE, USUAL_SEAL
 from ..air.needs import IN_DUCT
-from ..airflow import HOODS
+from ..airflow import HOODS, HoseState, Seal
 from ..const import (
     CONF_DROP_DIAMETER,
     CONF_DROP_ELBOWS,
@@ -19,7 +19,9 @@ from ..const import (
     CONF_HOOD,
     CONF_HOSE_DIAMETER,
     CONF_HOSE_LENGTH,
+    CONF_HOSE_STATE,
     CONF_PORT_DIAMETER,
+    CONF_SEAL,
     SUBENTRY_DUCT,
     SUBENTRY_GATE,
 )
@@ -43,7 +45,13 @@ _QUANTITIES = (
 )
 _NUMBERS = (CONF_DROP_ELBOWS, CONF_ENTRY_ANGLE)
 
-PLACE = (CONF_DUCT, CONF_HOOD, *_QUANTITIES, *_NUMBERS)
+_CHOICES = {
+    CONF_HOSE_STATE: (HoseState, USUAL_HOSE, OLD_HOSE),
+    CONF_SEAL: (Seal, USUAL_SEAL, OLD_SEAL),
+}
+"""Each choice: its words, what a new gate is shown with, what one without it is."""
+
+PLACE = (CONF_DUCT, CONF_HOOD, *_QUANTITIES, *_NUMBERS, *_CHOICES)
 """The fields of this part of the form."""
 
 
@@ -56,6 +64,10 @@ def place_fields(hass: HomeAssistant, entry: ConfigEntry) -> Fields:
         vol.Required(CONF_HOOD): choice_field(CONF_HOOD, HOOD_CHOICES),
         **{vol.Optional(field): quantity_field(hass, field) for field in _QUANTITIES},
         **{vol.Optional(field): number_field(field) for field in _NUMBERS},
+        **{
+            vol.Optional(field): choice_field(field, words)
+            for field, (words, _, _) in _CHOICES.items()
+        },
     }
 
 
@@ -70,6 +82,10 @@ def place_values(
         CONF_HOOD: data.get(CONF_HOOD, USUAL_HOOD),
         **{field: shown(hass, field, data.get(field)) for field in _QUANTITIES},
         **{field: data.get(field) for field in _NUMBERS},
+        **{
+            field: data.get(field, old if duct in ducts else new)
+            for field, (_, new, old) in _CHOICES.items()
+        },
     }
 
 
@@ -98,6 +114,9 @@ def read_place(
         return {}
     stored = entry.subentries[gate_id].data if gate_id else {}
     data: dict[str, Any] = {CONF_DUCT: duct, CONF_HOOD: typed[CONF_HOOD]}
+    for field, (words, _, old) in _CHOICES.items():
+        if (choice := words(typed.get(field) or before.get(field) or old)) != old:
+            data[field] = choice.value
     if typed[CONF_HOOD] == IN_DUCT:
         if given:
             mistakes.add(CONF_HOOD, "opening_unused")
@@ -108,12 +127,15 @@ def read_place(
                 and gate.data.get(CONF_HOOD) == IN_DUCT
             ):
                 mistakes.add(CONF_HOOD, "duct_gate_taken", gate.title)
+        data.pop(CONF_HOSE_STATE, None)
         return data
     for field in given:
         if field in _QUANTITIES:
             data[field] = quantity_of(hass, typed, field, mistakes, before, stored, 0)
         else:
             data[field] = number_of(typed, field, mistakes, 0.0)
+    if CONF_HOSE_LENGTH not in data:
+        data.pop(CONF_HOSE_STATE, None)
     if data.get(CONF_DROP_ELBOWS, 0) % 1:
         mistakes.add(CONF_DROP_ELBOWS, "elbow_parts")
     elif CONF_DROP_ELBOWS in data:

@@ -6,6 +6,7 @@ from typing import Any
 
 from homeassistant.const import (
     UnitOfLength,
+    UnitOfMass,
     UnitOfPower,
     UnitOfPressure,
     UnitOfTemperature,
@@ -15,6 +16,7 @@ from homeassistant.const import (
 from homeassistant.core import HomeAssistant
 from homeassistant.util.unit_conversion import (
     DistanceConverter,
+    MassConverter,
     PowerConverter,
     PressureConverter,
     TemperatureConverter,
@@ -52,6 +54,8 @@ from ..const import (
     CONF_STACK_DIAMETER,
     CONF_STACK_LENGTH,
     CONF_TEMPERATURE,
+    CONF_WHEEL_DIAMETER,
+    CONF_WHEEL_WEIGHT,
 )
 from ..shop.motor_rating import KILOWATTS_PER_HORSEPOWER, LARGEST_KILOWATTS
 from .fields import Limit, OfferedNumber, number_field, number_of
@@ -84,8 +88,13 @@ QUANTITIES = {
             CONF_DROP_DIAMETER,
             CONF_INLET_DIAMETER,
             CONF_STACK_DIAMETER,
+            CONF_WHEEL_DIAMETER,
         ),
         _WIDTH,
+    ),
+    CONF_WHEEL_WEIGHT: (
+        Limit(0.1, 500, UnitOfMass.KILOGRAMS),
+        Limit(0.2, 1100, UnitOfMass.POUNDS),
     ),
     CONF_SIZE: (
         Limit(5, 3000, UnitOfLength.MILLIMETERS),
@@ -205,7 +214,7 @@ def from_si(value: float, unit: str | None) -> float:
 
 
 def _size(unit: str | None) -> float:
-    """Return how many Pa, W, m, m3, m3/s or degrees Celsius a unit is."""
+    """Return how many Pa, W, m, m3, m3/s, kg or degrees Celsius a unit is."""
     if unit == HORSEPOWER:
         return KILOWATTS_PER_HORSEPOWER * 1000
     if unit == UnitOfTemperature.CELSIUS:
@@ -218,6 +227,8 @@ def _size(unit: str | None) -> float:
         )
     if unit in VolumeConverter.VALID_UNITS:
         return VolumeConverter.convert(1, unit, UnitOfVolume.CUBIC_METERS)
+    if unit in MassConverter.VALID_UNITS:
+        return MassConverter.convert(1, unit, UnitOfMass.KILOGRAMS)
     if unit in PowerConverter.VALID_UNITS:
         return PowerConverter.convert(1, unit, UnitOfPower.WATT)
     return PressureConverter.convert(1, unit, UnitOfPressure.PA)

@@ -10,7 +10,6 @@ from typing import Any, override
 from homeassistant.config_entries import (
     ConfigEntryState,
     ConfigFlowResult,
-    OptionsFlow,
 )
 from homeassistant.data_entry_flow import AbortFlow
 from homeassistant.helpers.selector import BooleanSelector
@@ -21,6 +20,7 @@ from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
 from ..walk.runner import Busy, WalkRunner
 from ..walk.words import line, report_text
+from .calibrate import CalibrateSteps
 from .fields import parts_field
 
 CONF_PARTS = "parts"
@@ -29,7 +29,7 @@ CONF_SET = "set"
 END_WALK = "end_walk"
 
 
-class WalkFlow(OptionsFlow):
+class WalkFlow(CalibrateSteps):
     """Walk round a shop, or read what the last walk found."""
 
     def __init__(self) -> None:
@@ -56,6 +56,7 @@ class WalkFlow(OptionsFlow):
         if self._mine and self._runs:
             self._runner.stop()
 
+    @override
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
         """Ask what to do."""
         last = self._runner.last
@@ -63,6 +64,7 @@ class WalkFlow(OptionsFlow):
         if last is not None:
             known = report_text(self.hass, last, self._runner.name).partition("\n")[0]
         options = ["begin"] if last is None else ["begin", "last_report"]
+        options += self.calibration_options()
         return self.async_show_menu(
             step_id="init",
             menu_options=options,

@@ -63,5 +63,5 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const time = timeText(card.hass.language, raised);
   setText(item.querySelector("h3"), card.t(key, { name }));
   setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
-  setText(item.querySelector(".since"), `(${card.t("alarm.since", { time })})`);
+  setText(item.querySelector(".since"), Number.isFinite(at) ? `(${card.t("alarm.since", { time })})` : "");
 }

@@ -42,10 +42,17 @@ async function untilBuilt(kind, language, options) {
 
 /** Use a format, or say it plainly while there is none. */
 function use(kind, language, options, how, plainly) {
+  let built;
   try {
-    return how(format(kind, language, options));
+    built = format(kind, language, options);
   } catch {
     untilBuilt(kind, language, options);
+    return plainly();
+  }
+  try {
+    return how(built);
+  } catch {
+    // What was to be told is no figure: to wait and to draw again would change nothing.
     return plainly();
   }
 }

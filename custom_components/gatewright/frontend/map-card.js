@@ -327,12 +327,13 @@ export class MapCard extends GatewrightCard {
       told.add(duct);
       const speed = speedText(this.hass, figure.speed);
       // A main in several pieces: what stays the same is told once.
-      if (above.get(x) === `${speed} ${figure.slow}`) continue;
-      above.set(x, `${speed} ${figure.slow}`);
+      const worth = figure.slow ? "slow" : figure.marginal ? "marginal" : "";
+      if (above.get(x) === `${speed} ${worth}`) continue;
+      above.set(x, `${speed} ${worth}`);
       const { name } = this.picture.ducts.find(({ id }) => id === duct) ?? {};
       const words = [el("b", {}, speed)];
-      if (figure.slow) words.push(" ", el("span", {}, this.t("duct.slow")));
-      const node = el(figure.slow ? "span.figure.slow" : "span.figure", { title: name }, ...words);
+      if (worth) words.push(" ", el("span", {}, this.t(`duct.${worth}`)));
+      const node = el(worth ? `span.figure.${worth}` : "span.figure", { title: name }, ...words);
       const middle = { x: x + width / 2 - FIGURE / 2, y: y + height / 2, width: FIGURE };
       this._figureNodes.push(place(node, middle));
     }

@@ -53,6 +53,7 @@ ${ASK_STYLES}
 }
 .figure > * { padding: 0 3px; border-radius: 4px; font-weight: 500; background: var(--ground); }
 .figure.slow > * { color: var(--bad); font-weight: 700; }
+.figure.marginal > * { color: var(--wait); font-weight: 600; }
 .links { inset: 0; width: 100%; height: 100%; overflow: visible; pointer-events: none; }
 .links path { fill: none; stroke: var(--pipe); stroke-width: 5; stroke-linejoin: round; }
 .links path.clears { stroke-dasharray: 7 5; }

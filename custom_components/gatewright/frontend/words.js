@@ -68,9 +68,13 @@ function airIsComing(machine, picture) {
 export function machineWords(machine, picture) {
   if (machine.phase === null) return say("bad", "machine.unserved");
   if (!machine.attached) return say("off", "machine.loose");
-  const low = machine.air && picture.flows?.machines?.[machine.id]?.low;
+  const figures = machine.air ? picture.flows?.machines?.[machine.id] : undefined;
+  const low = figures?.low;
+  // Above what it needs, but by less than the figures may be off.
+  const marginal = figures?.marginal;
   if (machine.running || (machine.phase === "running" && !machine.requested)) {
     if (low) return say("weak", "machine.run_low");
+    if (marginal) return say("good", "machine.run_marginal");
     if (machine.air) return say("good", "machine.run_air");
     if (!machine.needs_air && !machine.requested) return say("good", "machine.run_own");
     if (airIsComing(machine, picture)) return say("wait", "machine.run_soon");
@@ -78,6 +82,7 @@ export function machineWords(machine, picture) {
   }
   if (machine.requested) {
     if (low) return say("weak", "machine.ask_low");
+    if (marginal) return say("ask", "machine.ask_marginal");
     if (machine.air) {
       return machine.request_until === null
         ? say("ask", "machine.ask_air")
@@ -142,8 +147,8 @@ export function headlines(picture) {
   if (system.lockout) found.push({ tone: "bad", key: "head.lockout" });
   add("wait", "soon", "machine.run_soon", "machine.ask_soon");
   add("weak", "low", "machine.run_low", "machine.ask_low");
-  add("good", "run", "machine.run_air");
-  add("ask", "ask", "machine.ask_air", "machine.ask_air_left");
+  add("good", "run", "machine.run_air", "machine.run_marginal");
+  add("ask", "ask", "machine.ask_air", "machine.ask_air_left", "machine.ask_marginal");
   add("good", "own", "machine.run_own");
   if (found.length) return found.slice(0, 2);
   if (system.by_hand) {

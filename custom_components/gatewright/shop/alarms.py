@@ -27,6 +27,7 @@ class AlarmKind(StrEnum):
     STOPPED_BY_HAND = "stopped_by_hand"
     READING_LOST = "reading_lost"
     READING_STUCK = "reading_stuck"
+    RELAY_NOT_CUTTING = "relay_not_cutting"
     LEFT_ON = "left_on"
     ATTACHED_LOST = "attached_lost"
     BIN_FULL = "bin_full"

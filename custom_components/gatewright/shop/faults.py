@@ -224,7 +224,6 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
 
 
 def _of_the_gates(sequence: Sequence, now: float) -> Iterator[Condition]:
-    patient = sequence.coming_up or sequence.coming_back
     wanted = sequence.wanted_gates() if sequence.demand else frozenset()
     for gate_id in sequence.gates.noteworthy(wanted):
         actuator = sequence.gates.actuator(gate_id)
@@ -234,8 +233,11 @@ def _of_the_gates(sequence: Sequence, now: float) -> Iterator[Condition]:
             continue  # What it does is being found out.
         missed = gate_id in wanted and not sequence.gates.is_open(gate_id, now)
         if not actuator.reachable:
-            # Where a machine runs it matters at once, else after a while.
-            if (missed and not patient) or actuator.cut_off(now):
+            # Where a machine runs it matters at once, else after a while; of one that
+            # was never heard of since the start nothing is known yet.
+            unheard = sequence.coming_up and actuator.expected(now)
+            at_once = missed and not unheard and not sequence.coming_back
+            if at_once or actuator.cut_off(now):
                 yield Condition(AlarmKind.GATE_OFFLINE, gate_id)
         elif actuator.failed:
             yield Condition(AlarmKind.GATE_NOT_MOVING, gate_id)
@@ -253,6 +255,8 @@ def _of_a_machine(
             yield AlarmKind.READING_STUCK
         elif run.sensor.lost:
             yield AlarmKind.READING_LOST
+    if run.relay.contradicted:
+        yield AlarmKind.RELAY_NOT_CUTTING
     if run.left_on(now):
         yield AlarmKind.LEFT_ON
     if run.plan.movable and run.signal_lost:

@@ -69,8 +69,27 @@ class Floor:
 
         A signal reads 1.0 or 0.0; None is "no usable reading".
         """
-        sensor = self.machines[machine_id].sensor
-        if sensor is None or not sensor.read(value, now):
+        run = self.machines[machine_id]
+        if run.sensor is None:
+            return False
+        believed = run.relay.contradicted
+        meant = run.relay.read(value, now, run.sensor.levels.stop)
+        changed = run.sensor.read(meant, now)
+        if not changed and believed is run.relay.contradicted:
+            return False
+        self.roster.watch(machine_id)
+        return True
+
+    def switch_relay(self, machine_id: str, on: bool | None, now: float) -> bool:
+        """Take what the relay of a machine's plug says; return as `read` does.
+
+        A machine whose plug is off has stopped.
+        """
+        run = self.machines[machine_id]
+        believed = run.relay.contradicted
+        off = run.relay.switched(on, now)
+        changed = off and run.sensor is not None and run.sensor.read(0.0, now)
+        if not changed and believed is run.relay.contradicted:
             return False
         self.roster.watch(machine_id)
         return True
@@ -167,7 +186,7 @@ class Floor:
         `automatic` says that a running machine is served, `allowed` that anything is;
         while it is `suspended` none is.
         """
-        self.motor.actuator.advance(now)
+        self.motor.advance(now)
         self.gates.advance(now)
         self.companions.advance(now)
         self.roster.advance(

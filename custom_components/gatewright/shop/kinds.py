@@ -1,4 +1,4 @@
-"""Kinds of machine and what each brings along until the owner says otherwise.
+"""Kinds of machine and of actuator, and what each brings along until the owner decides.
 
 Every figure here is common practice with no published source; the owner can
 change each of them.
@@ -63,6 +63,24 @@ KIND_DEFAULTS: dict[MachineKind, KindDefaults] = {
     MachineKind.TOOL_HOSE: KindDefaults(by_hand=True, request_limit=3600.0),
     MachineKind.OTHER: _CONTINUOUS,
 }
+
+
+class ActuatorSort(StrEnum):
+    """What moves a powered gate."""
+
+    COMPRESSED_AIR = "compressed_air"
+    SERVO = "servo"
+    MOTOR = "motor"
+    OTHER = "other"
+
+
+TRAVEL_DEFAULTS: dict[ActuatorSort, float] = {
+    ActuatorSort.COMPRESSED_AIR: 1.0,
+    ActuatorSort.SERVO: 2.0,
+    ActuatorSort.MOTOR: 6.0,
+    ActuatorSort.OTHER: 5.0,
+}
+"""The longest time in s that a full stroke usually takes, by what moves the gate."""
 
 LEVEL_DEFAULTS: dict[str, tuple[float, float]] = {"W": (100.0, 50.0), "A": (0.6, 0.3)}
 """Start and stop level by the unit of the reading, for a machine not measured yet."""

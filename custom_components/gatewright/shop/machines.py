@@ -6,6 +6,7 @@ from typing import Any
 
 from .first_sign import FirstSign, Foretold
 from .plan import Machine
+from .plug_relay import PlugRelay
 from .sensing import RunSensor
 from .times import instant_after, time_left
 
@@ -40,6 +41,7 @@ class MachineRun:
         "foretold",
         "phase",
         "plan",
+        "relay",
         "request_until",
         "requested",
         "running_since",
@@ -56,6 +58,7 @@ class MachineRun:
         self.sensor = None if plan.levels is None else RunSensor(plan.levels, now)
         self.first_sign = FirstSign()
         self.foretold = Foretold()
+        self.relay = PlugRelay()
         self.phase = MachinePhase.IDLE
         self.until: float | None = None
         self.waits_until: float | None = None
@@ -169,6 +172,7 @@ class MachineRun:
             and not self.signal_lost
             and self._signal_due is None
             and self._hose_due is None
+            and not self.relay.contradicted
         )
 
     def left_on(self, now: float) -> bool:

@@ -42,16 +42,34 @@ class Motor:
         self.duty.starts_per_hour = plan.starts_per_hour
 
     def report(
-        self, value: bool | None, now: float, *, reachable: bool, own: bool
+        self,
+        value: bool | None,
+        now: float,
+        *,
+        reachable: bool,
+        own: bool,
+        mute: bool = False,
     ) -> Deviation | None:
-        """Take a report from the switch."""
+        """Take a report from the switch.
+
+        One that is `mute` is there and does not say how it stands: it goes by the time
+        that its commands take.
+        """
         before, stood = self.powered, self.actuator.reported
-        deviation = self.actuator.report(value, now, reachable=reachable, own=own)
+        deviation = self.actuator.report(
+            value, now, reachable=reachable, own=own, mute=mute
+        )
         self._note(before, now)
         if deviation is Deviation.BY_ITSELF and value is stood:
             # It stood so all the while: a command of ours has yet to be obeyed.
             return None
         return deviation
+
+    def advance(self, now: float) -> None:
+        """Let time pass up to `now`."""
+        before = self.powered
+        if self.actuator.advance(now):
+            self._note(before, now)
 
     def read_power(self, watts: float | None, now: float) -> bool:
         """Take a reading of the motor's power; return whether it changed anything."""

@@ -5,9 +5,9 @@ Frequency Medium AC Squirrel-Cage Polyphase Induction Motors, Table 2-3, for
 Design A and B motors at rated voltage and frequency, with a load whose torque
 grows with the square of the speed, as a fan's does.
 
-The table covers polyphase motors from 1 hp. A single-phase motor takes its
-maker's figure; without one the 2-pole row of the same rating is a cautious choice
-(common practice, no source).
+The table covers polyphase motors from 1 hp. It says nothing of single-phase motors;
+they take their maker's figure. Without the inertia of the impeller its column of
+starts holds only for a light one: a heavy one may allow a fifth of them.
 """
 
 from bisect import bisect_left
@@ -83,6 +83,15 @@ _TABLE: dict[int, dict[float, _Row]] = {
 
 POLES = tuple(_TABLE)
 LARGEST_KILOWATTS = max(_TABLE[2]) * KILOWATTS_PER_HORSEPOWER
+
+
+def wheel_inertia(diameter: float, weight: float) -> float:
+    """Return the inertia (kg m2) of an impeller by its diameter (m) and weight (kg).
+
+    An even disk, `m R^2 / 2` (textbook). A wheel with its blades at the rim has more,
+    one that is thicker at the hub less: common practice, no source.
+    """
+    return 0.5 * weight * (0.5 * diameter) ** 2
 
 
 def allowance(

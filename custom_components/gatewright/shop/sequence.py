@@ -63,8 +63,16 @@ class Sequence(Demand):
         *,
         reachable: bool = True,
         own: bool = False,
+        mute: bool = False,
     ) -> None:
-        """Take a report from the collector's switch; None is as good as no report."""
+        """Take a report from the collector's switch; None is as good as no report.
+
+        One that is `mute` is there and does not say how it stands: it is driven all the
+        same, and goes by the time that its commands take.
+        """
+        if mute and reachable:
+            self.motor.report(None, now, reachable=True, own=own, mute=True)
+            return
         reachable = reachable and value is not None
         deviation = self.motor.report(value, now, reachable=reachable, own=own)
         if not reachable:
@@ -318,6 +326,8 @@ class Sequence(Demand):
         """Say how the collector and the companions should stand."""
         if self.collector_wanted:
             self.motor.actuator.wish(True, now)
+            # One that never says how it stands is ours once it was started.
+            self.adopting = self.adopting and not self.motor.actuator.mute
         elif not self.adopting:
             self.motor.actuator.wish(False, now)
         wanted: frozenset[str] = frozenset()

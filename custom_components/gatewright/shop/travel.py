@@ -80,6 +80,10 @@ class Travel:
         kept = self._opening if opening else self._closing
         return median(kept) if kept else None
 
+    def strokes(self, *, opening: bool) -> tuple[float, ...]:
+        """Return the last strokes one way in s, the newest last."""
+        return tuple(self._opening if opening else self._closing)
+
     @property
     def longest(self) -> float | None:
         """The longest of the last five opening strokes in s.

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from ..airflow import Verdict
 from ..shop.words import Phase
 from .view import View
 from .words import Words, lasting, listed
@@ -14,9 +15,14 @@ def who_has_air(texts: Words, seen: Sequence[View]) -> str:
     """Say which machines have air."""
     names = [part.name for view in seen for part in view.with_air]
     if names:
-        return texts(
+        said = texts(
             "air_one" if len(names) == 1 else "air_many", names=listed(texts, names)
         )
+        for verdict in (Verdict.TOO_LITTLE, Verdict.MARGINAL):
+            short = [part.name for view in seen for part in view.worth(verdict)]
+            if short:
+                said += " " + texts(f"air_{verdict}", names=listed(texts, short))
+        return said
     if any(view.engine.sequence.motor.turning for view in seen):
         return texts("air_none_turning")
     return texts("air_none")

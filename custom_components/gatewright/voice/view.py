@@ -8,6 +8,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from ..actions.targets import Part
+from ..airflow import Verdict
 from ..const import CONF_BIN_FULL, DOMAIN
 from ..engine import Engine
 from ..gatekeeper import Asker
@@ -36,6 +37,11 @@ class View:
         now = monotonic()
         has_air = self.engine.sequence.has_air
         return [part for part in self.machines if has_air(part.part, now)]
+
+    def worth(self, verdict: Verdict) -> list[Part]:
+        """Return the machines that have air of which a verdict is true."""
+        judge = self.engine.air.served_verdict
+        return [part for part in self.with_air if judge(part.part) is verdict]
 
     @property
     def pickups(self) -> list[Part]:

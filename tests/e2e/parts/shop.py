@@ -13,6 +13,7 @@ from demo.hub import Hub
 from demo.hub_client import HubClient, Json
 from demo.hub_directory import ROOT, prepare
 from demo.hub_log import LogEntry
+from demo.hub_states import PATIENCE
 from demo.ports import HOST
 
 from .broker import Broker
@@ -160,6 +161,7 @@ class PartsShop:
         self, wanted: Callable[[], bool], what: str, timeout: float = 20.0
     ) -> None:
         """Wait until something is the case with the devices; raises `TimeoutError`."""
+        timeout *= PATIENCE
         try:
             async with asyncio.timeout(timeout):
                 while not wanted():  # noqa: ASYNC110 - The devices have a thread of their own.

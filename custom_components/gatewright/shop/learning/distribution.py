@@ -17,9 +17,6 @@ PER_DECADE = 40
 _MOST = 1e5
 """So many times the floor, 100 kW, is more than any machine draws."""
 
-_LONGEST_WEIGHT = 3600.0
-"""A reading that holds for longer (s) counts as this: it tells no more than that."""
-
 _EIGHTHS = " ▏▎▍▌▋▊▉"
 _FULL = "█"
 
@@ -60,7 +57,7 @@ class Histogram:
             index = class_of(step.value, floor)
             if index >= len(seconds):
                 seconds.extend([0.0] * (index + 1 - len(seconds)))
-            seconds[index] += min(step.lasts, _LONGEST_WEIGHT)
+            seconds[index] += step.lasts
         return cls(floor, tuple(seconds))
 
     def lower(self, index: int) -> float:

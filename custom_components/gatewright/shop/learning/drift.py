@@ -1,26 +1,35 @@
-"""Whether a machine still behaves as its thresholds were chosen for.
+"""Whether a machine still behaves as its levels were chosen for.
 
-A suggestion is made when a threshold has come close to what the machine draws, and stays
-until there is ample room again: it does not come and go with every week.
+A machine is used differently from week to week, so a suggestion needs more than other
+figures: the present levels have to fail, or be about to, in a recent history that is sure
+about its own, and in either half of it. It stays until there is ample room again: it does
+not come and go with every week.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ..plan import Levels
 from .history import Reading
-from .learner import Confidence, Learned, learn
+from .learner import Confidence, Learned, Proposal, learn
 
 _CLOSE = 1.1
 _AMPLE = 1.3
 """How many times apart a threshold and the readings are too close, and far enough."""
 
-_BETTER = 1.1
+_BETTER = 1.25
+"""So many times more room other levels have to give."""
+
+_FEWEST_RUNS = 5
+_FEWEST_GAPS = 20
+_SLOWER = 1.5
+_DELAY_OF_OLD = 1.0
+"""A start settling time up to this (s) was the usual one, not one that was learned."""
 
 
 class Shift(StrEnum):
-    """What has changed about a machine or its sensor."""
+    """What has changed about a machine or its sensor, or does not fit it."""
 
     REST_ROSE = "rest_rose"
     """It draws so much at rest that it hardly counts as stopped."""
@@ -28,15 +37,21 @@ class Shift(StrEnum):
     """It draws so little at work that it hardly counts as running."""
     REPORTS_SLOWER = "reports_slower"
     """Its sensor reports so slowly that one false reading ends a run."""
+    WAITS_IN_VAIN = "waits_in_vain"
+    """Its start settling time, learned by an earlier version, is not needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drift:
-    """Whether other levels are due, why, and what the recent history tells."""
+    """Whether other levels are due, why, and what the recent history tells.
+
+    `levels` are the ones to suggest; None where none are due.
+    """
 
     due: bool
     shifts: tuple[Shift, ...]
     learned: Learned
+    levels: Levels | None = None
 
 
 def check_drift(
@@ -54,20 +69,52 @@ def check_drift(
     """
     learned = learn(history, unit, until)
     proposal = learned.proposal
-    if proposal is None or proposal.confidence is Confidence.POOR:
+    if proposal is None:
         return Drift(due=standing, shifts=(), learned=learned)
+    shifts = (
+        list(_of_levels(levels, learned, proposal, standing=standing))
+        if proposal.confidence is not Confidence.POOR
+        else []
+    )
+    waits = levels.start_settle > max(_DELAY_OF_OLD, proposal.levels.start_settle)
+    if not shifts and not waits:
+        undecided = standing and proposal.confidence is Confidence.POOR
+        return Drift(due=undecided, shifts=(), learned=learned)
+    suggested = proposal.levels
+    if not shifts:
+        # The levels themselves are as good as ever.
+        suggested = replace(levels, start_settle=proposal.levels.start_settle)
+    if waits:
+        shifts.append(Shift.WAITS_IN_VAIN)
+    return Drift(due=True, shifts=tuple(shifts), learned=learned, levels=suggested)
+
+
+def _of_levels(
+    levels: Levels, learned: Learned, proposal: Proposal, *, standing: bool
+) -> Iterator[Shift]:
+    """Yield what about the levels no longer fits a proposal that is at least fair."""
     room = _AMPLE if standing else _CLOSE
     found = proposal.levels
-    shifts = []
-    above_rest = levels.stop / proposal.rest_high
-    # Where rest and work lie close to each other, no threshold has much room.
-    if above_rest < room and found.stop / proposal.rest_high > _BETTER * above_rest:
-        shifts.append(Shift.REST_ROSE)
-    below_work = proposal.work_low / levels.start
-    if below_work < room and proposal.work_low / found.start > _BETTER * below_work:
-        shifts.append(Shift.WORK_FELL)
-    if learned.pace is not None and levels.stop_settle < learned.pace.interval * (
-        _BETTER if standing else 1.0
+    if proposal.runs >= _FEWEST_RUNS or standing:
+        above_rest = levels.stop / proposal.rest_usual
+        # Where rest and work lie close to each other, no threshold has much room.
+        if (
+            above_rest < room
+            and found.stop / proposal.rest_usual > _BETTER * above_rest
+        ):
+            yield Shift.REST_ROSE
+        below_work = proposal.work_usual / levels.start
+        if (
+            below_work < room
+            and proposal.work_usual / found.start > _BETTER * below_work
+        ):
+            yield Shift.WORK_FELL
+    if (
+        (pace := learned.pace) is not None
+        and (pace.gaps >= _FEWEST_GAPS or standing)
+        and (
+            levels.stop_settle * (1.0 if standing else _SLOWER)
+            < min(pace.interval, pace.median)
+        )
     ):
-        shifts.append(Shift.REPORTS_SLOWER)
-    return Drift(due=bool(shifts), shifts=tuple(shifts), learned=learned)
+        yield Shift.REPORTS_SLOWER

@@ -11,17 +11,24 @@ import math
 from ..plan import Levels
 from .distribution import SCALES, Histogram, Scale, middle, picture, trimmed_range
 from .history import Reading, Step, beat_of, smooth, steps_of
-from .learner import Confidence, Learned, Note, Proposal, Remark
+from .learner import (
+    CLEAR_RATIO,
+    FAIR_RATIO,
+    Confidence,
+    Learned,
+    Note,
+    Proposal,
+    Remark,
+)
 from .levels import NARROWEST, Level, Role, Unlearned
 from .reporting import pace_of_steps
-from .settling import start_settle, stop_settle, thresholds
+from .settling import stop_settle, thresholds
 
 SHORTEST_REST = 10.0
 SHORTEST_WORK = 5.0
 """Seconds of rest and of work without which a guided minute tells nothing."""
 
-_CLEAR_RATIO, _FAIR_RATIO = 3.0, 1.6
-_CLEAR_WORK = 15.0
+_ENOUGH_WORK = 15.0
 
 
 def learn_guided(
@@ -41,6 +48,7 @@ def learn_guided(
     scale = SCALES[unit]
     rest = _smooth(steps_of(off, off_until), scale)
     second = steps_of(on, on_until)
+    beat = beat_of(second, scale.floor) or 1.0
     smoothed = _smooth(second, scale)
     whole = [*rest, *smoothed]
     histogram = Histogram.of(whole, scale.floor)
@@ -56,26 +64,30 @@ def learn_guided(
         return Learned(refusal=refusal, picture=picture(histogram), observed=observed)
     run_time = _length(work)
     work_low, work_high = trimmed_range(work, below=0.1 * run_time, above=0.0)
-    start, stop = thresholds(rest_high, work_low)
-    pace = pace_of_steps(second, start)
+    start, stop = thresholds(rest_high, work_low, scale)
+    pace = pace_of_steps(second, start, beat)
     ratio = work_low / rest_high
     notes = [
-        Note(Remark.STANDS_OUT if ratio >= _CLEAR_RATIO else Remark.CLOSE_LEVELS, ratio)
+        Note(Remark.STANDS_OUT if ratio >= CLEAR_RATIO else Remark.CLOSE_LEVELS, ratio),
+        Note(Remark.FEW_RUNS, 1),
     ]
-    if run_time < _CLEAR_WORK:
+    if run_time < _ENOUGH_WORK:
         notes.append(Note(Remark.LITTLE_RUN_TIME, run_time))
     return Learned(
         proposal=Proposal(
             levels=Levels(
                 start=start,
                 stop=stop,
-                start_settle=start_settle((), pace, observed),
-                stop_settle=stop_settle((), pace),
+                start_settle=0.0,
+                stop_settle=stop_settle((), beat if pace is None else pace.interval),
             ),
-            confidence=_confidence(ratio, run_time),
+            # Nothing is held out that could prove it: never clear.
+            confidence=Confidence.FAIR if ratio >= FAIR_RATIO else Confidence.POOR,
             notes=tuple(notes),
             rest_high=rest_high,
             work_low=work_low,
+            rest_usual=rest_high,
+            work_usual=work_low,
             runs=1,
             run_time=run_time,
         ),
@@ -120,9 +132,3 @@ def _refusal(
     if middle(work) < scale.least:
         return Unlearned.NO_RUNS
     return None
-
-
-def _confidence(ratio: float, run_time: float) -> Confidence:
-    if ratio >= _CLEAR_RATIO and run_time >= _CLEAR_WORK:
-        return Confidence.CLEAR
-    return Confidence.FAIR if ratio >= _FAIR_RATIO else Confidence.POOR

@@ -69,31 +69,77 @@ def steps_of(history: Iterable[Reading], until: float | None = None) -> list[Ste
     ]
 
 
+def stays_of(steps: Iterable[Step], quiet: float) -> list[Step]:
+    """Join steps in a row that are at one level, each with the mean of its values.
+
+    At one level is what differs by a tenth at most from the first of them, or does not
+    exceed `quiet`. So a value that is reported again and again, one that is reported
+    once because it does not change, and a noisy one are all the same: a stay.
+    """
+    stays: list[Step] = []
+    begun = ends = weight = math.nan
+    low, high = math.inf, -math.inf
+    for at, value, lasts in steps:
+        if low <= value <= high and at == ends:
+            weight += value * lasts
+            ends = at + lasts
+            continue
+        if ends > begun:
+            stays.append(Step(begun, weight / (ends - begun), ends - begun))
+        begun, ends, weight = at, at + lasts, value * lasts
+        low, high = (0.0, quiet) if value <= quiet else (value / 1.1, value * 1.1)
+    if ends > begun:
+        stays.append(Step(begun, weight / (ends - begun), ends - begun))
+    return stays
+
+
 def beat_of(steps: Sequence[Step], floor: float) -> float | None:
-    """Return the usual time in s between two readings while the value is high.
+    """Return the shortest usual time in s between two readings while the value is high.
 
     At rest a sensor has little to tell, so only readings above the middle of the range
     count (on a log scale above `floor`). A reading that repeats the one before is not
-    kept, so the shorter gaps tell the beat: this is their first quartile. None where
-    there are too few.
+    kept, and a plug that reports on change is silent while nothing changes, so the
+    shortest gaps tell the beat (their first decile), not the heartbeat: among all gaps at
+    work, and among those at either end of a run, where something changes for sure. Where
+    there is too little work, all gaps count; None where those are too few as well.
     """
     if not steps:
         return None
     values = sorted(step.value for step in steps)
+    inside: list[float] = []
+    ends: list[float] = []
     for share in _HIGH:
         high = max(floor, values[int(share * (len(values) - 1))])
         middle = math.sqrt(high * floor)
-        gaps = sorted(
-            first.lasts
-            for first, second in pairwise(steps)
-            if first.value >= middle
-            and second.value >= middle
-            and second.at == first.end
-            and first.lasts <= _LONGEST_BEAT
-        )
-        if len(gaps) >= _BEATS_NEEDED:
-            return gaps[len(gaps) // 4]
-    return None
+        inside, ends = [], []
+        was_high = False
+        for (at, one, lasts), (then, other, _) in pairwise(steps):
+            if one < middle:
+                was_high = False
+                continue
+            if lasts <= _LONGEST_BEAT and then == at + lasts:
+                stays_high = other >= middle
+                if stays_high:
+                    inside.append(lasts)
+                if not (was_high and stays_high):
+                    ends.append(lasts)
+            was_high = True
+        found = [
+            sorted(gaps)[len(gaps) // 10]
+            for gaps in (inside, ends)
+            if len(gaps) >= _BEATS_NEEDED
+        ]
+        if found:
+            return min(found)
+    # Too little work was seen: what is known are gaps at rest, and single readings.
+    every = sorted(
+        first.lasts
+        for first, second in pairwise(steps)
+        if first.lasts <= _LONGEST_BEAT and second.at == first.end
+    )
+    if len(every) < _BEATS_NEEDED:
+        return None
+    return min([every[len(every) // 10], *inside, *ends])
 
 
 def smooth(steps: Sequence[Step], beat: float, floor: float) -> Smoothed:
@@ -194,3 +240,8 @@ def _turned(
 def total(intervals: Iterable[Interval]) -> float:
     """Return the length of all intervals together in s."""
     return math.fsum(last - first for first, last in intervals)
+
+
+def length(steps: Iterable[Step]) -> float:
+    """Return the length of all steps together in s."""
+    return math.fsum(step.lasts for step in steps)

@@ -7,16 +7,17 @@ words are the caller's.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 import math
 
 from ..plan import Levels
 from .distribution import SCALES, Bar, Histogram, Scale, picture
-from .history import Reading, Smoothed, Step, beat_of, smooth, steps_of, total
-from .levels import Boundary, Level, Role, Unlearned, find_boundary
+from .fitting import Fit, fit, might_be_a_light
+from .halves import HeldOut, try_halves
+from .history import Reading, Step, beat_of, stays_of, steps_of, total
+from .levels import Boundary, Level, Role, Unlearned
 from .reporting import Pace, pace_of_steps
-from .settling import start_settle, stop_settle, thresholds
 
 __all__ = [
     "Bar",
@@ -31,18 +32,18 @@ __all__ = [
     "learn",
 ]
 
-SHORTEST_HISTORY = 600.0
+SHORTEST_HISTORY = 120.0
 """Seconds of usable readings below which a history is not looked at."""
 
-_FEWEST_READINGS = 8
-_CLEAR_RATIO, _FAIR_RATIO = 3.0, 1.6
+_FEWEST_READINGS = 5
+_QUIET = 0.25
+CLEAR_RATIO, FAIR_RATIO = 3.0, 1.6
+"""How many times as much work has to draw as rest to stand out, and to be fair."""
+
 _CLEAR_RUNS, _FAIR_RUNS = 5, 2
 _CLEAR_TIME, _FAIR_TIME = 60.0, 20.0
-_LONG_STAY = 1200.0
-_FASTEST_BEAT = 2.1
-_LIKE_WORK = 1.5
-_NEAR = 5.0
-_MOST_OVERLAP = 0.05
+_SLOW = 5.0
+_MOST_LOST = 0.01
 
 
 class Confidence(StrEnum):
@@ -60,22 +61,40 @@ class Remark(StrEnum):
     """Work draws so many times as much as rest."""
     CLOSE_LEVELS = "close_levels"
     """Work draws only so many times as much as rest."""
+    HALVES_AGREE = "halves_agree"
+    """Either half of the history alone would have found all of so many runs."""
+    HALVES_MISS = "halves_miss"
+    """So many runs would have been missed by what the other half of the history tells."""
+    HALVES_START_FALSELY = "halves_start_falsely"
+    """So many false starts would have come of what the other half of the history tells."""
+    HALF_TEACHES_NOTHING = "half_teaches_nothing"
+    """One half of the history, of so many runs, would have told nothing."""
     FEW_RUNS = "few_runs"
     """So many runs were seen."""
     LITTLE_RUN_TIME = "little_run_time"
     """So many seconds of work were seen."""
     OTHER_LOAD = "other_load"
     """Something else that draws so much was taken to be on the same outlet."""
+    INRUSH = "inrush"
+    """What draws so much at the beginning of its runs was taken for the motor's inrush."""
+    PART = "part"
+    """What draws so much within its runs was taken for another part, such as a heater."""
+    AVERAGES = "averages"
+    """So many readings at either end of a run were taken for averages of rest and work."""
     MIGHT_BE_A_LIGHT = "might_be_a_light"
     """What was taken for work draws no more than a light or charger does: so much."""
     SECOND_LEVEL = "second_level"
     """Work might as well begin at a higher level: so much."""
     SPIKES = "spikes"
     """So many single high readings were passed over."""
+    DOUBTFUL = "doubtful"
+    """So many single readings may have been short runs."""
     DIPS = "dips"
     """So many single low readings during work were passed over."""
     SINGLE_READINGS = "single_readings"
     """Runs show in one reading each: the plug reports too slowly for them (interval, s)."""
+    LATE = "late"
+    """The plug shows a start so many seconds late, which is much of a run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +110,11 @@ class Proposal:
     """Levels to adopt, how sure they are, and the figures behind them.
 
     `rest_high` and `work_low` are the most at rest and the least at work in the unit of
-    the readings; `runs` is how many runs were seen and `run_time` their seconds. `overlap` is
+    the readings, `rest_usual` and `work_usual` those that 95 % of the time at rest and
+    90 % of the time at work keep to; `runs` is how many runs were seen and `run_time` their seconds. `overlap` is
     the time spent between the thresholds, as a share of the shorter of rest and work.
+    `held_out` is what either half of the history made of the other, None where it could
+    not be tried.
     """
 
     levels: Levels
@@ -100,9 +122,21 @@ class Proposal:
     notes: tuple[Note, ...]
     rest_high: float
     work_low: float
+    rest_usual: float
+    work_usual: float
     runs: int
     run_time: float
     overlap: float = 0.0
+    held_out: HeldOut | None = None
+
+    @property
+    def certain_level(self) -> float | None:
+        """The reading from which on a start needs no confirmation.
+
+        In this record it was never anything but a run of this machine; None where the
+        record does not prove one.
+        """
+        return self.levels.certain
 
     @property
     def ratio(self) -> float:
@@ -136,71 +170,81 @@ def learn(
     """
     scale = SCALES[unit]
     steps = steps_of(history, until)
-    observed = math.fsum(step.lasts for step in steps)
-    bars = picture(Histogram.of(steps, scale.floor))
+    stays = stays_of(steps, _QUIET * scale.least)
+    observed = math.fsum(stay.lasts for stay in stays)
+    bars = picture(Histogram.of(stays, scale.floor))
     if refusal := _too_little(steps, observed):
         return Learned(refusal=refusal, picture=bars, observed=observed)
     beat = beat_of(steps, scale.floor) or 1.0
-    smoothed = smooth(steps, beat, scale.floor)
-    boundary = find_boundary(smoothed.steps, scale, beat)
-    single = False
-    if isinstance(boundary, Unlearned) and smoothed.spikes:
-        # Perhaps the plug is so slow that its runs look like spikes.
-        seen = find_boundary(steps, scale, beat)
-        if isinstance(seen, Boundary) and len(seen.runs) >= _CLEAR_RUNS:
-            boundary, single = seen, True
-    if isinstance(boundary, Unlearned):
-        return Learned(refusal=boundary, picture=bars, observed=observed)
-    start, stop = thresholds(boundary.rest_high, boundary.work_low)
-    overlap = _overlap(steps if single else smoothed.steps, stop, start)
-    if overlap > _MOST_OVERLAP:
-        return Learned(refusal=Unlearned.OVERLAPPING, picture=bars, observed=observed)
-    pace = pace_of_steps(steps, start)
-    false = [] if single else _false_starts(smoothed, boundary, start, beat)
-    levels = Levels(
-        start=start,
-        stop=stop,
-        # Where a run is one reading, waiting for the next would miss it.
-        start_settle=0.0 if single else start_settle(false, pace, observed),
-        stop_settle=stop_settle(
-            [step.lasts for step in smoothed.dips if step.value <= stop], pace
-        ),
-    )
-    notes = tuple(_notes(boundary, smoothed, levels, scale))
-    if false:
-        notes += (Note(Remark.SPIKES, len(false)),)
-    if single:
-        notes += (Note(Remark.SINGLE_READINGS, beat),)
+    pace = pace_of_steps(steps, _working_from(stays, scale), beat)
+    found = fit(stays, scale, beat, pace)
+    if isinstance(found, Unlearned):
+        return Learned(refusal=found, picture=bars, observed=observed, pace=pace)
+
+    levels, held_out = _proven(found, stays, scale, beat, pace)
+    notes = tuple(_notes(found, held_out, pace, scale))
+    boundary = found.boundary
+    confidence = _confidence(found, held_out, notes)
+    if confidence is Confidence.POOR:
+        # What is but a guess proves nothing.
+        levels = replace(levels, certain=None)
     return Learned(
         proposal=Proposal(
             levels=levels,
-            confidence=_confidence(boundary, notes),
+            confidence=confidence,
             notes=notes,
             rest_high=boundary.rest_high,
             work_low=boundary.work_low,
+            rest_usual=boundary.rest_usual,
+            work_usual=boundary.work_usual,
             runs=len(boundary.runs),
             run_time=total(boundary.runs),
-            overlap=overlap,
+            overlap=found.overlap,
+            held_out=held_out,
         ),
         found=boundary.levels,
-        picture=picture(Histogram.of(steps, scale.floor), stop=stop, start=start),
+        picture=picture(
+            Histogram.of(stays, scale.floor), stop=levels.stop, start=levels.start
+        ),
         pace=pace,
         observed=observed,
     )
 
 
-def _overlap(steps: Iterable[Step], stop: float, start: float) -> float:
-    """Return the time between two thresholds against the shorter one beside them."""
-    rest = between = work = 0.0
-    for step in steps:
-        if step.value <= stop:
-            rest += step.lasts
-        elif step.value < start:
-            between += step.lasts
-        else:
-            work += step.lasts
-    least = min(rest, work)
-    return between / least if least else math.inf
+def _proven(
+    found: Fit, stays: Sequence[Step], scale: Scale, beat: float, pace: Pace | None
+) -> tuple[Levels, HeldOut | None]:
+    """Return the levels of a fit, and what either half of the history makes of the other.
+
+    A certain level delays what lies below it, so it is kept only where neither half would
+    lose a run by it.
+    """
+
+    def teach(half: Sequence[Step], *, certain: bool) -> Levels | None:
+        taught = fit(half, scale, beat, pace)
+        if isinstance(taught, Unlearned):
+            return None
+        level = taught.certain_level if certain else None
+        return replace(taught.levels, certain=level)
+
+    def tried(levels: Levels) -> HeldOut | None:
+        certain = levels.certain is not None
+        return try_halves(
+            stays, levels, lambda half: teach(half, certain=certain), beat
+        )
+
+    if found.certain_level is not None:
+        levels = replace(found.levels, certain=found.certain_level)
+        held_out = tried(levels)
+        if held_out is not None and held_out.holds:
+            return levels, held_out
+    return found.levels, tried(found.levels)
+
+
+def _working_from(stays: Sequence[Step], scale: Scale) -> float:
+    """Return a value that only a machine at work exceeds, before its levels are known."""
+    high = max(stay.value for stay in stays)
+    return max(scale.least, math.sqrt(max(scale.floor, high) * scale.floor))
 
 
 def _too_little(steps: Sequence[Step], observed: float) -> Unlearned | None:
@@ -214,67 +258,84 @@ def _too_little(steps: Sequence[Step], observed: float) -> Unlearned | None:
     return None
 
 
-def _false_starts(
-    smoothed: Smoothed, boundary: Boundary, start: float, beat: float
-) -> list[float]:
-    """Return the lengths in s of what rose to the start threshold and was no run.
-
-    A slow plug shows a short run in a single reading. One of a height that work has is
-    taken for such a run, unless there are more of them than of proper runs.
-    """
-    # Beside a run it is the run's own first or last reading, cut off by a false one.
-    near = max(_NEAR, 3.0 * beat)
-    lone = [
-        spike
-        for spike in smoothed.spikes
-        if spike.value >= start
-        and not any(a - near <= spike.at < b + near for a, b in boundary.runs)
-    ]
-    if beat > _FASTEST_BEAT:
-        highest = _LIKE_WORK * boundary.levels[-1].high
-        like_work = [spike for spike in lone if spike.value <= highest]
-        if len(like_work) <= len(boundary.runs):
-            lone = [spike for spike in lone if spike.value > highest]
-    return [spike.lasts for spike in lone] + [b - a for a, b in boundary.blips]
-
-
 def _notes(
-    boundary: Boundary, smoothed: Smoothed, levels: Levels, scale: Scale
+    found: Fit, held_out: HeldOut | None, pace: Pace | None, scale: Scale
 ) -> Iterable[Note]:
-    stands_out = boundary.ratio >= _CLEAR_RATIO
+    boundary = found.boundary
+    stands_out = boundary.ratio >= CLEAR_RATIO
     yield Note(Remark.STANDS_OUT if stands_out else Remark.CLOSE_LEVELS, boundary.ratio)
+    if held_out is not None:
+        if held_out.holds:
+            yield Note(Remark.HALVES_AGREE, held_out.runs)
+        elif held_out.untaught:
+            yield Note(Remark.HALF_TEACHES_NOTHING, held_out.runs)
+        if held_out.missed:
+            yield Note(Remark.HALVES_MISS, held_out.missed)
+        if held_out.false_starts:
+            yield Note(Remark.HALVES_START_FALSELY, held_out.false_starts)
     if len(boundary.runs) < _CLEAR_RUNS:
         yield Note(Remark.FEW_RUNS, len(boundary.runs))
     if (run_time := total(boundary.runs)) < _CLEAR_TIME:
         yield Note(Remark.LITTLE_RUN_TIME, run_time)
     if boundary.other_load is not None and boundary.other_load >= scale.least:
         yield Note(Remark.OTHER_LOAD, boundary.other_load)
+    if boundary.inrush is not None:
+        yield Note(Remark.INRUSH, boundary.inrush)
+    if boundary.part is not None:
+        yield Note(Remark.PART, boundary.part)
+    if boundary.edges:
+        yield Note(Remark.AVERAGES, boundary.edges)
     if boundary.second is not None:
         yield Note(Remark.SECOND_LEVEL, boundary.second)
-    elif (work := boundary.levels[-1].typical) <= scale.small and (
-        boundary.stay >= _LONG_STAY
-    ):
-        yield Note(Remark.MIGHT_BE_A_LIGHT, work)
-    if low := sum(step.value <= levels.stop for step in smoothed.dips):
-        yield Note(Remark.DIPS, low)
+    elif might_be_a_light(boundary, scale):
+        yield Note(Remark.MIGHT_BE_A_LIGHT, boundary.levels[-1].typical)
+    if found.dips:
+        yield Note(Remark.DIPS, found.dips)
+    if found.odd:
+        yield Note(Remark.SPIKES, len(found.odd))
+    if found.doubtful:
+        yield Note(Remark.DOUBTFUL, len(found.doubtful))
+    if found.single and pace is not None:
+        yield Note(Remark.SINGLE_READINGS, pace.interval)
+    elif lost := _lost(boundary, pace):
+        yield Note(Remark.LATE, lost)
 
 
-def _confidence(boundary: Boundary, notes: Sequence[Note]) -> Confidence:
-    """Return how sure a boundary is: as sure as the weakest of its reasons."""
+def _lost(boundary: Boundary, pace: Pace | None) -> float | None:
+    """Return how late in s a slow plug shows a start, where that is much of a run."""
+    if pace is None or pace.interval < _SLOW:
+        return None
+    late = pace.typical_delay * len(boundary.runs)
+    return pace.typical_delay if late > _MOST_LOST * total(boundary.runs) else None
+
+
+def _confidence(
+    found: Fit, held_out: HeldOut | None, notes: Sequence[Note]
+) -> Confidence:
+    """Return how sure a proposal is: as sure as the weakest of its reasons."""
+    boundary = found.boundary
     remarks = {note.remark for note in notes}
     if (
-        boundary.ratio < _FAIR_RATIO
+        boundary.ratio < FAIR_RATIO
         or len(boundary.runs) < _FAIR_RUNS
         or total(boundary.runs) < _FAIR_TIME
-        or remarks & {Remark.MIGHT_BE_A_LIGHT, Remark.SINGLE_READINGS}
+        or found.single
+        or Remark.MIGHT_BE_A_LIGHT in remarks
     ):
         return Confidence.POOR
-    if remarks & {
-        Remark.CLOSE_LEVELS,
-        Remark.FEW_RUNS,
-        Remark.LITTLE_RUN_TIME,
-        Remark.OTHER_LOAD,
-        Remark.SECOND_LEVEL,
-    }:
+    if (
+        held_out is None
+        or not held_out.holds
+        or remarks
+        & {
+            Remark.CLOSE_LEVELS,
+            Remark.FEW_RUNS,
+            Remark.LITTLE_RUN_TIME,
+            Remark.OTHER_LOAD,
+            Remark.PART,
+            Remark.SECOND_LEVEL,
+            Remark.LATE,
+        }
+    ):
         return Confidence.FAIR
     return Confidence.CLEAR

@@ -1,17 +1,18 @@
 """Which of the levels in a history are the machine at work, and which are not.
 
-A reading tells how much is drawn, not by what. What tells a machine from a light or a
-battery charger on the same outlet is how much it draws beside the rest and how long it
-stays: a light burns for an evening, a cut takes seconds to minutes. The figures for
-both are common practice, no published source.
+What tells a machine from a light or a battery charger on the same outlet is how much it
+draws beside the rest, how long it stays (a light burns for an evening, a cut takes
+seconds to minutes) and how the two come together (`kinship.py`). The figures are common
+practice, no published source.
 """
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 import math
 
+from .candidates import PAUSE, Candidate, candidate_at, lasts
 from .distribution import (
     Histogram,
     Scale,
@@ -20,7 +21,8 @@ from .distribution import (
     trimmed_range,
     weighted_median,
 )
-from .history import Interval, Step, bridged, total
+from .history import Interval, Step, bridged, length, total
+from .kinship import Kinship, kinship
 from .split import level_cuts
 
 NARROWEST = 1.3
@@ -32,10 +34,18 @@ _ALWAYS_SHARE = 0.6
 _FREE_RUNNING = 12.0
 """A motor that runs free draws at least this share (one part in so many) of full load."""
 
-_PAUSE = 5.0
 _SHORTEST_RUN = 3.0
 _TOP_SECONDS = 20.0
 _WAY = 1.25
+
+_FAR = 2.5
+"""A level so many times as high as another is more than the same motor under load."""
+
+_SOME_TIME = 0.05
+
+_FEWEST_LONE = 5
+_NEARLY_ALL = 0.9
+_ABOVE_REST = 3.0
 
 
 class Unlearned(StrEnum):
@@ -73,42 +83,32 @@ class Boundary:
     """Where work begins, as far as the history tells.
 
     `rest_high` is the most that is drawn at rest, `work_low` the least at work, odd
-    readings left aside; `runs` are the stays above. `blips` rose above the boundary but
-    were too short for a run; `stay` is the length of a typical run in s. `other_load` is the level, if any, of something else that
-    was taken to be on the same outlet, `second` a higher level that might be the
-    machine instead.
+    readings left aside, `rest_usual` and `work_usual` those that 95 % of the time at rest
+    and 90 % of the time at work keep to; `runs` are the stays above. `blips` rose above the boundary but
+    were too short for a run; `stay` is the length of a typical run in s. Levels, if any:
+    `other_load` of something else that was taken to be on the same outlet, `second` a
+    higher one that might be the machine instead, `inrush` of the motor's start, `part`
+    of another part of the machine, such as a heater. `edges` is how many readings at
+    either end of a run were taken for averages of rest and work.
     """
 
     rest_high: float
     work_low: float
+    rest_usual: float
+    work_usual: float
     runs: tuple[Interval, ...]
     blips: tuple[Interval, ...]
     levels: tuple[Level, ...]
     stay: float
     other_load: float | None = None
     second: float | None = None
+    inrush: float | None = None
+    part: float | None = None
+    edges: int = 0
 
     @property
     def ratio(self) -> float:
         """How many times as much is drawn at work as at rest: how well they separate."""
-        return self.work_low / self.rest_high
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Candidate:
-    """One cut between two levels, seen as the boundary between rest and work."""
-
-    edge: float
-    level: float
-    runs: tuple[Interval, ...]
-    blips: tuple[Interval, ...]
-    rest_high: float
-    work_low: float
-    stay: float
-    share: float
-
-    @property
-    def ratio(self) -> float:
         return self.work_low / self.rest_high
 
 
@@ -128,13 +128,20 @@ def find_boundary(
     candidates = [
         candidate
         for at, edge in enumerate(edges)
-        if (candidate := _candidate(steps, edge, edges[at + 1 :], scale, beat))
+        if (candidate := candidate_at(steps, edge, edges[at + 1 :], scale, beat))
     ]
     top = _top(candidates, beat)
-    if top < scale.least:
+    if top is None or top.level < scale.least:
         return Unlearned.NO_RUNS
+    stays = [lasts(candidate, steps, beat) for candidate in candidates]
+    kin = [
+        _kin(candidate, top, steps, beat, lasting=lasting)
+        for candidate, lasting in zip(candidates, stays, strict=True)
+    ]
     foreign = {
-        at for at in range(len(candidates)) if _foreign(at, candidates, top, scale)
+        at
+        for at in range(len(candidates))
+        if _foreign(at, candidates, top, kin[at], scale, lasting=stays[at])
     }
     own = [at for at in range(len(candidates)) if at not in foreign]
     usable = [at for at in own if candidates[at].ratio >= NARROWEST]
@@ -143,15 +150,55 @@ def find_boundary(
     at = usable[0]
     chosen = candidates[at]
     below = [candidates[other].level for other in foreign if other < at]
+    beside = _beside(chosen, top)
+    strange = kin[at] is Kinship.STRANGE and stays[at]
     return Boundary(
         rest_high=chosen.rest_high,
         work_low=chosen.work_low,
+        rest_usual=chosen.rest_usual,
+        work_usual=chosen.work_usual,
         runs=chosen.runs,
         blips=chosen.blips,
         levels=tuple(_levels(steps, edges, chosen, scale)),
         stay=chosen.stay,
         other_load=max(below, default=None),
-        second=_second(candidates[at:], scale),
+        second=beside if strange else None,
+        inrush=top.level if kin[at] is Kinship.INRUSH else None,
+        part=None if strange or kin[at] is Kinship.INRUSH else beside,
+        edges=chosen.edges,
+    )
+
+
+def boundary_of_lone(
+    steps: Sequence[Step], scale: Scale, beat: float
+) -> Boundary | Unlearned:
+    """Return where work begins for a machine that shows in single readings only.
+
+    What lasts is all rest, and what rises well above it is short: a plug that reports
+    too slowly for the runs it sees.
+    """
+    longest = max(PAUSE, 1.5 * beat)
+    lasting = [step for step in steps if step.lasts > longest]
+    if length(lasting) < _NEARLY_ALL * length(steps):
+        return Unlearned.OVERLAPPING
+    rest_high = max(scale.floor, *(step.value for step in lasting))
+    edge = max(scale.least, _ABOVE_REST * rest_high)
+    up = [step for step in steps if step.value >= edge]
+    stays = list(bridged(((step.at, step.end) for step in up), longest=longest))
+    if len(stays) < _FEWEST_LONE:
+        return Unlearned.NO_RUNS
+    values = sorted(step.value for step in up)
+    work_low = values[len(values) // 10]
+    rest = [step for step in steps if step.value < edge]
+    return Boundary(
+        rest_high=rest_high,
+        work_low=work_low,
+        rest_usual=rest_high,
+        work_usual=work_low,
+        runs=tuple(stays),
+        blips=(),
+        levels=(_level(Role.IDLE, rest), _level(Role.RUNNING, up)),
+        stay=weighted_median((last - first, last - first) for first, last in stays),
     )
 
 
@@ -184,107 +231,7 @@ def _edges(histogram: Histogram) -> list[float]:
     return edges
 
 
-def _candidate(
-    steps: Sequence[Step],
-    edge: float,
-    higher: Sequence[float],
-    scale: Scale,
-    beat: float,
-) -> _Candidate | None:
-    shortest = _SHORTEST_RUN if beat < _SHORTEST_RUN else 0.9 * beat
-    stays = list(
-        bridged(
-            ((step.at, step.end) for step in steps if step.value >= edge),
-            longest=max(_PAUSE, 1.5 * beat),
-        )
-    )
-    runs = tuple(stay for stay in stays if stay[1] - stay[0] >= shortest)
-    if not runs:
-        return None
-    rest, work = _settled(steps, edge, runs, beat)
-    next_edge = higher[0] if higher else math.inf
-    level = [step for step in work if step.value < next_edge]
-    if not level:
-        # Nothing but the way up to the next level.
-        return None
-    # A run that falls between two looks of a slow plug leaves half a reading.
-    odd = max(2.0 * _PAUSE, 0.3 * beat * len(runs))
-    _, rest_high = trimmed_range(rest, below=0.0, above=odd)
-    work_low, _ = trimmed_range(
-        work, below=0.01 * math.fsum(step.lasts for step in work), above=0.0
-    )
-    return _Candidate(
-        edge=edge,
-        level=middle(level),
-        runs=runs,
-        blips=tuple(_blips(steps, stays, shortest)),
-        rest_high=max(scale.floor, rest_high),
-        work_low=work_low,
-        stay=_stay(level, runs),
-        share=total(runs) / math.fsum(step.lasts for step in steps),
-    )
-
-
-def _settled(
-    steps: Sequence[Step], edge: float, runs: Sequence[Interval], beat: float
-) -> tuple[list[Step], list[Step]]:
-    """Return the steps at rest and at work, those on the way between the two left out.
-
-    A plug that averages reports a value half way up or down at either end of a run.
-    """
-    begins = [first for first, _ in runs]
-
-    def run_of(step: Step) -> int | None:
-        at = bisect_right(begins, step.at) - 1
-        return at if at >= 0 and step.at < runs[at][1] else None
-
-    owners = [run_of(step) for step in steps]
-    rest: list[Step] = []
-    work: list[Step] = []
-    by_run: dict[int, list[Step]] = {}
-    for at, (step, owner) in enumerate(zip(steps, owners, strict=True)):
-        if owner is not None:
-            if step.value >= edge:
-                by_run.setdefault(owner, []).append(step)
-            continue
-        around = owners[max(0, at - 1) : at + 2]
-        beside_run = any(other is not None for other in around)
-        if step.value < edge and not (beside_run and step.lasts <= 1.5 * beat):
-            rest.append(step)
-    for inside in by_run.values():
-        work += inside[1:-1] or inside
-    return rest, work
-
-
-def _blips(
-    steps: Iterable[Step], stays: Iterable[Interval], shortest: float
-) -> Iterable[Interval]:
-    """Yield the stays that are too short for a run, and not because of a gap."""
-    begins, ends = set(), set()
-    for step in steps:
-        begins.add(step.at)
-        ends.add(step.end)
-    for first, last in stays:
-        if last - first < shortest and first in ends and last in begins:
-            yield first, last
-
-
-def _stay(level: Iterable[Step], runs: Sequence[Interval]) -> float:
-    """Return the length in s of the run that a random instant at a level belongs to.
-
-    A median weighted by the time at that level: a lamp that burns for an evening shows,
-    however many short cuts fall into the week.
-    """
-    begins = [first for first, _ in runs]
-    times = [0.0] * len(runs)
-    for step in level:
-        times[bisect_right(begins, step.at) - 1] += step.lasts
-    return weighted_median(
-        (last - first, time) for (first, last), time in zip(runs, times, strict=True)
-    )
-
-
-def _top(candidates: Sequence[_Candidate], beat: float) -> float:
+def _top(candidates: Sequence[Candidate], beat: float) -> Candidate | None:
     """Return the highest level that is more than a few odd readings."""
     for candidate in reversed(candidates):
         if (
@@ -292,44 +239,72 @@ def _top(candidates: Sequence[_Candidate], beat: float) -> float:
             and len(candidate.runs) > 1
             and candidate.stay >= 1.9 * beat
         ):
-            return candidate.level
-    return max((candidate.level for candidate in candidates), default=0.0)
+            return candidate
+    return max(candidates, key=lambda each: each.level, default=None)
+
+
+def _kin(
+    candidate: Candidate,
+    top: Candidate,
+    steps: Sequence[Step],
+    beat: float,
+    *,
+    lasting: bool,
+) -> Kinship | None:
+    """Return what the highest level is to a lower one; None for that one itself."""
+    if candidate.edge >= top.edge:
+        return None
+    between = [step for step in steps if candidate.edge <= step.value < top.edge]
+    high = sorted([*top.runs, *top.blips])
+    return kinship(candidate.runs, high, steps, between, beat, lasting=lasting)
 
 
 def _foreign(
-    at: int, candidates: Sequence[_Candidate], top: float, scale: Scale
+    at: int,
+    candidates: Sequence[Candidate],
+    top: Candidate,
+    kin: Kinship | None,
+    scale: Scale,
+    *,
+    lasting: bool,
 ) -> bool:
     """Whether the level above a cut is something else than this machine at work."""
     candidate = candidates[at]
     if candidate.share > _ALWAYS_SHARE and candidate.stay > _ALWAYS_STAY:
         return True
-    if candidate.level > scale.small:
+    if candidate.level < scale.least:
+        return True
+    if candidate.level > scale.small or kin in (Kinship.INRUSH, Kinship.PART):
         return False
-    if candidate.level * _FREE_RUNNING < top or candidate.level < scale.least:
+    if kin is Kinship.STRANGE and not lasting:
+        return False
+    if candidate.level * _FREE_RUNNING < top.level:
         return True
     return candidate.stay >= _LONG_STAY and any(
         higher.ratio >= NARROWEST
+        and higher.edge <= top.edge
         and len(higher.runs) > 1
         and candidate.stay >= 4.0 * higher.stay
         for higher in candidates[at + 1 :]
     )
 
 
-def _second(candidates: Sequence[_Candidate], scale: Scale) -> float | None:
-    """Return a higher level that stands apart from a low one, if there is one.
+def _beside(chosen: Candidate, top: Candidate) -> float | None:
+    """Return the highest level, if it is another than the one that was chosen.
 
-    What is low enough for a light, and far below the next level, may be one.
+    It is where the machine spends some time well below it, and not just on its way.
     """
-    chosen, *higher = candidates
-    if chosen.level > scale.small:
+    below = [step for step in chosen.work if step.value < top.edge]
+    share = length(below) / chosen.work_time
+    if chosen is top or share < _SOME_TIME or middle(below) * _FAR > top.level:
         return None
-    return next((each.level for each in higher if each.ratio >= 2.0), None)
+    return top.level
 
 
 def _levels(
     steps: Sequence[Step],
     edges: Iterable[float],
-    chosen: _Candidate,
+    chosen: Candidate,
     scale: Scale,
 ) -> Iterable[Level]:
     """Yield the levels to show: idle, standby where it stands out, and running."""
@@ -346,8 +321,10 @@ def _levels(
         (Role.RUNNING, work),
     ):
         if part:
-            seconds = math.fsum(step.lasts for step in part)
-            low, high = trimmed_range(part, below=0.01 * seconds, above=0.01 * seconds)
-            yield Level(
-                role=role, low=low, typical=middle(part), high=high, seconds=seconds
-            )
+            yield _level(role, part)
+
+
+def _level(role: Role, part: Sequence[Step]) -> Level:
+    seconds = length(part)
+    low, high = trimmed_range(part, below=0.01 * seconds, above=0.01 * seconds)
+    return Level(role=role, low=low, typical=middle(part), high=high, seconds=seconds)

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
+import math
 
 from ..plan import Levels
 from .distribution import quantile
@@ -13,6 +14,10 @@ _GAPS_NEEDED = 5
 _UNEVEN = 3.0
 """So many times longer than the short gaps are the long ones of a plug that reports
 on change rather than at a beat."""
+
+_ALIKE = 1.2
+_MOST_REPEATS = 4
+_OFF_BEAT = 0.08
 
 _LONGEST_GAP = 900.0
 """A longer silence (s) of a machine that runs is an outage, not an interval."""
@@ -52,8 +57,11 @@ class Pace:
 
     @property
     def interval(self) -> float:
-        """The interval in s that settling times have to outlast."""
-        return self.median if self.on_change else self.p90
+        """The interval in s that settling times have to outlast.
+
+        A plug that reports on change does so at once; its heartbeat is no interval.
+        """
+        return self.shortest if self.on_change else self.p90
 
     @property
     def typical_delay(self) -> float:
@@ -79,8 +87,14 @@ def pace_of(
     return pace_of_steps(steps_of(history, until), running_from)
 
 
-def pace_of_steps(steps: Sequence[Step], running_from: float) -> Pace | None:
-    """Return the same as `pace_of` for a history that was taken apart already."""
+def pace_of_steps(
+    steps: Sequence[Step], running_from: float, beat: float = math.inf
+) -> Pace | None:
+    """Return the same as `pace_of` for a history that was taken apart already.
+
+    `beat` is the shortest usual time in s between two readings, if it is known. Where a machine's runs show in one reading each, the time for which these hold tells
+    the interval, if it is nearly always the same.
+    """
     gaps = sorted(
         first.lasts
         for first, second in pairwise(steps)
@@ -90,8 +104,17 @@ def pace_of_steps(steps: Sequence[Step], running_from: float) -> Pace | None:
         and first.lasts <= _LONGEST_GAP
     )
     if len(gaps) < _GAPS_NEEDED:
+        gaps = _even(
+            step.lasts
+            for step in steps
+            if step.value >= running_from and step.lasts <= _LONGEST_GAP
+        )
+    if len(gaps) < _GAPS_NEEDED:
         return None
-    shortest, p90 = quantile(gaps, 0.1), quantile(gaps, 0.9)
+    shortest = min(beat, quantile(gaps, 0.1))
+    # A reading that repeats the one before is not kept: twice the interval is one.
+    gaps = sorted(_once(gap, shortest) for gap in gaps)
+    p90 = quantile(gaps, 0.9)
     return Pace(
         gaps=len(gaps),
         median=quantile(gaps, 0.5),
@@ -100,6 +123,22 @@ def pace_of_steps(steps: Sequence[Step], running_from: float) -> Pace | None:
         longest=quantile(gaps, 0.99),
         on_change=p90 > _UNEVEN * shortest,
     )
+
+
+def _once(gap: float, interval: float) -> float:
+    """Return a gap as one interval where it is a few of them."""
+    times = round(gap / interval)
+    if 1 < times <= _MOST_REPEATS and abs(gap - times * interval) < _OFF_BEAT * gap:
+        return gap / times
+    return gap
+
+
+def _even(lengths: Iterable[float]) -> list[float]:
+    """Return lengths in order, or none of them where they are not alike."""
+    ordered = sorted(lengths)
+    if not ordered or quantile(ordered, 0.8) > _ALIKE * quantile(ordered, 0.1):
+        return []
+    return ordered
 
 
 def first_cut_delay(pace: Pace | None, levels: Levels) -> float:

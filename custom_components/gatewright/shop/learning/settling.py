@@ -3,25 +3,37 @@
 from collections.abc import Sequence
 import math
 
-from ..units import HOUR
-from .reporting import Pace
+from .cost import cost_of_start_settle, cost_of_stop_settle
+from .distribution import Scale
 
-_USUAL_START_SETTLE = 1.0
 _USUAL_STOP_SETTLE = 4.0
 _LONGEST_SETTLE = 90.0
-_LONG_WATCH = 48 * HOUR
-_SPARED_PER = 200 * HOUR
+_MARGIN = 1.25
+_FEWEST_ODD = 6
+_ROOM = 2.0
+
+_LONGEST_PAUSE = 30.0
+_FEWEST_PAUSES = 10
+_RHYTHM = 3
+"""So many times more of the short pauses than of all others make a machine's rhythm."""
 
 
-def thresholds(rest_high: float, work_low: float) -> tuple[float, float]:
+def thresholds(
+    rest_high: float, work_low: float, scale: Scale, *, averaging: bool = False
+) -> tuple[float, float]:
     """Return the start and stop thresholds between rest and work.
 
-    On a log scale they lie 60 % and 35 % of the way up; where there is much room they
-    are kept near the work, a quarter and an eighth of it, so that a lamp added later
-    does not start the collector. Rounded to two figures where the room allows it.
+    On a log scale they lie 60 % and 35 % of the way up. Where there is much room, start is
+    raised to a quarter of the work, but to no more than a small load draws: so a lamp
+    added later does not start the collector. A slow plug that averages shows the beginning
+    of a run as a fraction of what it draws; there it is raised to the least that a
+    machine draws only. Rounded to two figures where the room allows it.
     """
     ratio = work_low / rest_high
-    start = max(rest_high * ratio**0.6, work_low / 4.0)
+    least = scale.least if averaging else scale.small
+    start = max(rest_high * ratio**0.6, min(work_low / 4.0, least))
+    # Less than a machine draws is never a start, wherever rest and work seem to part.
+    start = max(start, min(scale.least, 0.9 * work_low))
     stop = max(rest_high * ratio**0.35, start / 2.0)
     rounded = _two_figures(start), _two_figures(stop)
     if rest_high < rounded[1] < 0.97 * rounded[0] < rounded[0] < work_low:
@@ -29,29 +41,53 @@ def thresholds(rest_high: float, work_low: float) -> tuple[float, float]:
     return start, stop
 
 
-def start_settle(false: Sequence[float], pace: Pace | None, observed: float) -> float:
-    """Return how long in s a start has to last: longer than the `false` ones seen.
+def start_settle(
+    runs: Sequence[float], odd: tuple[Sequence[float], Sequence[float]]
+) -> float:
+    """Return how long in s a start has to last: not at all, unless that is proven.
 
-    `false` are their lengths, `observed` is how long was watched, in s. Where none was
-    seen for long, waiting for a second report would only cost air.
+    `runs` are the lengths of the machine's runs, `odd` those of the readings that rose to
+    the start level and were none, in the first and in the second half of the time. Proven
+    means that waiting costs less than not waiting, in the first half as in the second, and
+    that the shortest run is twice as long as the wait.
     """
-    if not false:
-        return 0.0 if observed >= _LONG_WATCH else _USUAL_START_SETTLE
-    # One false start in two hundred hours is worth less than the air of every cut.
-    spared = min(int(observed / _SPARED_PER), len(false) - 1)
-    settle = sorted(false, reverse=True)[spared]
-    if pace is not None and not pace.on_change:
-        # The next false one may last for one of the longer intervals.
-        settle = max(settle, min(pace.longest, 1.05 * pace.median))
-    return _tenths(settle + 0.1)
+    every = [*odd[0], *odd[1]]
+    if len(every) < _FEWEST_ODD:
+        return 0.0
+    half = runs[: math.ceil(len(runs) / 2)]
+    proven = [
+        wait
+        for wait in sorted({_tenths(_MARGIN * lasts) for lasts in every})
+        if wait <= min(runs, default=0.0) / _ROOM
+        and all(
+            cost_of_start_settle(wait, half, part)
+            < cost_of_start_settle(0.0, half, part)
+            for part in odd
+        )
+    ]
+    return min(
+        proven,
+        key=lambda wait: (cost_of_start_settle(wait, runs, every), wait),
+        default=0.0,
+    )
 
 
-def stop_settle(dips: Sequence[float], pace: Pace | None) -> float:
-    """Return how long in s a stop has to last: longer than an interval and any dip."""
-    settle = _USUAL_STOP_SETTLE
-    if pace is not None:
-        settle = max(settle, 1.2 * pace.interval)
-    return _tenths(max(settle, 1.1 * max(dips, default=0.0) + 0.5))
+def stop_settle(
+    dips: Sequence[float], interval: float, pauses: Sequence[float] = ()
+) -> float:
+    """Return how long in s a stop has to last: longer than an interval and any dip.
+
+    `pauses` are the times between one run and the next. Where nearly all of them are
+    short, they are the machine's own rhythm (a drum that turns to and fro, a heater that
+    cycles), and are waited through as far as that costs less than starting again.
+    """
+    settle = max(_USUAL_STOP_SETTLE, 1.2 * interval)
+    settle = max(settle, 1.1 * max(dips, default=0.0) + 0.5)
+    short = [pause for pause in pauses if pause <= _LONGEST_PAUSE]
+    if len(short) >= max(_FEWEST_PAUSES, _RHYTHM * (len(pauses) - len(short))):
+        waits = {settle, *(pause + 1.0 for pause in short if pause + 1.0 > settle)}
+        settle = min(waits, key=lambda wait: (cost_of_stop_settle(wait, pauses), wait))
+    return _tenths(settle)
 
 
 def _tenths(seconds: float) -> float:

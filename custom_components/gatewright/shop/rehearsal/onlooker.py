@@ -99,6 +99,12 @@ class Onlooker(Sequence):
         self.would.shop.sequence.attach(machine_id, attached, now)
 
     @override
+    def switch_relay(self, machine_id: str, on: bool | None, now: float) -> bool:
+        self.would.run_before(now)
+        would = self.would.shop.sequence.switch_relay(machine_id, on, now)
+        return super().switch_relay(machine_id, on, now) or would
+
+    @override
     def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
         super().foretell(machine_id, present, now)
         self.would.run_before(now)
@@ -141,6 +147,7 @@ class Onlooker(Sequence):
         *,
         reachable: bool = True,
         own: bool = False,
+        mute: bool = False,
     ) -> None:
         """Take a report; whoever switched it, it is no deviation from anything."""
         reachable = reachable and value is not None

@@ -1,0 +1,1 @@
+"""What Gatewright suggests; nothing of it is done but on the owner's word."""

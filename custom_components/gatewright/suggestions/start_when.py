@@ -1,0 +1,89 @@
+"""Asks the owner of an older system, once, whether the collector is to wait for its gate.
+
+Before there was a choice it always waited. Who set a system up then may have pipe that
+must not bear suction behind a closed gate, so nobody chooses but the owner.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+
+from ..const import CONF_START_WHEN, DOMAIN
+from ..shop.plan import GateKind, StartWhen
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+ISSUE = "start_when"
+"""What the issue is about, and the key of its texts."""
+
+
+@callback
+def ask_start_when(engine: Engine) -> None:
+    """Ask where nothing was chosen and a gate is driven; take the question back if not."""
+    hass, entry = engine.hass, engine.entry
+    gates = engine.layout.system.gates
+    driven = any(gate.kind is GateKind.POWERED for gate in gates)
+    if CONF_START_WHEN in entry.data or not driven:
+        forget_start_when(hass, entry)
+        return
+    ir.async_create_issue(
+        hass,
+        DOMAIN,
+        _issue_id(entry),
+        data={"what": ISSUE, "entry_id": entry.entry_id},
+        is_fixable=True,
+        severity=ir.IssueSeverity.WARNING,
+        translation_key=ISSUE,
+        translation_placeholders={"system": entry.title},
+    )
+
+
+@callback
+def forget_start_when(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take the question back."""
+    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry))
+
+
+class StartWhenFlow(RepairsFlow):
+    """Explains both choices, and stores the one that is made."""
+
+    def __init__(self, entry: ConfigEntry[Any]) -> None:
+        """Be about a system that was never asked."""
+        self._entry = entry
+
+    async def async_step_init(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Ask."""
+        if CONF_START_WHEN in self._entry.data:
+            return self.async_create_entry(data={})
+        return self.async_show_menu(
+            step_id="init",
+            menu_options=[choice.value for choice in StartWhen],
+            description_placeholders={"system": self._entry.title},
+        )
+
+    async def async_step_gate_opening(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Have the collector start while the gate opens."""
+        return self._choose(StartWhen.GATE_OPENING)
+
+    async def async_step_gate_open(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Have the collector wait for the gate, as it did."""
+        return self._choose(StartWhen.GATE_OPEN)
+
+    def _choose(self, choice: StartWhen) -> RepairsFlowResult:
+        data = {**self._entry.data, CONF_START_WHEN: choice.value}
+        self.hass.config_entries.async_update_entry(self._entry, data=data)
+        return self.async_create_entry(data={})
+
+
+def _issue_id(entry: ConfigEntry[Any]) -> str:
+    return f"{ISSUE}_{entry.entry_id}"

@@ -1,0 +1,124 @@
+"""Suggests a travel time where a gate's measured strokes differ much from the entered one."""
+
+from typing import TYPE_CHECKING, Any
+
+from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+
+from ..const import CONF_TRAVEL, DOMAIN
+from ..issues import take_back
+from ..shop.learning.travel_time import TravelProposal, propose_travel
+from ..shop.plan import Gate, GateKind
+from .measured import seconds
+
+if TYPE_CHECKING:
+    from ..engine import Engine
+
+ISSUE = "travel_differs"
+"""What the issue is about."""
+
+
+@callback
+def suggest_travel(engine: Engine) -> None:
+    """Raise an issue for each gate whose travel time does not fit; take back the others."""
+    hass, entry = engine.hass, engine.entry
+    found = {
+        gate.gate_id: proposal
+        for gate in engine.layout.system.gates
+        if (proposal := proposal_for(engine, gate)) is not None
+    }
+    take_back(hass, _prefix(entry), but={_issue_id(entry, gate) for gate in found})
+    for gate_id, proposal in found.items():
+        gate = entry.subentries[gate_id]
+        ir.async_create_issue(
+            hass,
+            DOMAIN,
+            _issue_id(entry, gate_id),
+            data={"what": ISSUE, "entry_id": entry.entry_id, "gate": gate_id},
+            is_fixable=True,
+            severity=ir.IssueSeverity.WARNING,
+            translation_key=proposal.misfit.value,
+            translation_placeholders=_words(
+                hass, entry, gate.title, proposal, gate.data[CONF_TRAVEL]
+            ),
+        )
+
+
+@callback
+def forget_travel(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take every suggestion back."""
+    take_back(hass, _prefix(entry))
+
+
+def proposal_for(engine: Engine, gate: Gate) -> TravelProposal | None:
+    """Return the travel time that fits a gate better; None where there is none."""
+    travel = engine.sequence.gates.travel(gate.gate_id)
+    if travel is None or gate.kind is not GateKind.POWERED or not gate.feedback:
+        return None
+    return propose_travel(
+        gate.travel, travel.strokes(opening=True), travel.strokes(opening=False)
+    )
+
+
+class TravelFlow(RepairsFlow):
+    """Shows what was measured, and takes it for the travel time on a confirmation."""
+
+    def __init__(self, engine: Engine, gate_id: str) -> None:
+        """Be about a gate."""
+        self._engine = engine
+        self._gate_id = gate_id
+
+    async def async_step_init(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Show the figures."""
+        return await self.async_step_confirm()
+
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Take the proposed time."""
+        entry = self._engine.entry
+        plans = {gate.gate_id: gate for gate in self._engine.layout.system.gates}
+        plan = plans.get(self._gate_id)
+        proposal = None if plan is None else proposal_for(self._engine, plan)
+        if proposal is None:
+            return self.async_abort(reason="gone")
+        gate = entry.subentries[self._gate_id]
+        if user_input is None:
+            placeholders = _words(
+                self.hass, entry, gate.title, proposal, gate.data[CONF_TRAVEL]
+            )
+            return self.async_show_form(
+                step_id="confirm", description_placeholders=placeholders
+            )
+        self.hass.config_entries.async_update_subentry(
+            entry, gate, data={**gate.data, CONF_TRAVEL: proposal.travel}
+        )
+        return self.async_create_entry(data={})
+
+
+def _words(
+    hass: HomeAssistant,
+    entry: ConfigEntry[Any],
+    gate: str,
+    proposal: TravelProposal,
+    entered: float,
+) -> dict[str, str]:
+    return {
+        "gate": gate,
+        "system": entry.title,
+        "longest": seconds(hass, proposal.longest),
+        "entered": seconds(hass, entered),
+        "travel": seconds(hass, proposal.travel),
+    }
+
+
+def _prefix(entry: ConfigEntry[Any]) -> str:
+    return f"travel_{entry.entry_id}_"
+
+
+def _issue_id(entry: ConfigEntry[Any], gate_id: str) -> str:
+    return f"{_prefix(entry)}{gate_id}"
