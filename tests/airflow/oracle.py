@@ -242,10 +242,10 @@ class Equations:
             return self.system.regain * change
         # Momentum over the section: (p2 - p1) A = sum(rho q v) - rho Q V.
         density = self.density
-        slow = (2 * own / density) ** 0.5
+        slow: float = (2 * own / density) ** 0.5
         section = q / slow
         arriving = sum(density * a * (2 * b / density) ** 0.5 for a, b in incoming)
-        return -max(0.0, (arriving - density * q * slow) / section)
+        return -float(max(0.0, (arriving - density * q * slow) / section))
 
     def needed(self, at_inlet: float, total: float, q: dict[str, float]) -> float:
         """Return the total pressure that the fan must give."""

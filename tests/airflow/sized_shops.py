@@ -7,7 +7,7 @@ from random import Random
 
 from fluids.friction import friction_factor
 import numpy as np
-from scipy.optimize import LinearConstraint, milp
+from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
 from custom_components.gatewright.airflow import (
@@ -323,7 +323,7 @@ class Program:
         columns = [column for row in rows for column in row]
         starts = np.cumsum([0, *(len(row) for row in rows)])
         matrix = csr_matrix((data, columns, starts), shape=(len(rows), self.whole))
-        integer = np.zeros(self.whole)
+        integer = np.zeros(self.whole, dtype=np.int64)
         integer[: self.count] = 1
         bottom = np.zeros(self.whole)
         bottom[-1] = least
@@ -333,7 +333,7 @@ class Program:
         found = milp(
             cost,
             integrality=integer,
-            bounds=(bottom, top),
+            bounds=Bounds(bottom, top),
             constraints=LinearConstraint(matrix, low, high),
             options={"mip_rel_gap": 1e-4},
         )

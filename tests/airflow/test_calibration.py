@@ -192,7 +192,8 @@ def test_against_scipy(a: float, b: float, outlier: float, seed: int) -> None:
 
     def residuals(v: object) -> np.ndarray:
         one, other = np.asarray(v, dtype=float)
-        return (y - line(x, one, other)) / 0.02
+        left: np.ndarray = (y - line(x, one, other)) / 0.02
+        return left
 
     low, high, start = [0.1, 0.01], [2.5, 3.0], [1.0, 0.5]
     ours = fit(lambda v: [float(r) for r in residuals(v)], start, low, high)

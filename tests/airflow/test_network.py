@@ -258,7 +258,9 @@ def test_a_single_branch_into_a_wide_main() -> None:
     leaky = replace(
         system,
         pickups=tuple(
-            replace(p, gate=replace(p.gate, leak_area=1e-7)) if p.id == "a" else p
+            replace(p, gate=p.gate and replace(p.gate, leak_area=1e-7))
+            if p.id == "a"
+            else p
             for p in system.pickups
         ),
     )

@@ -62,7 +62,7 @@ def test_a_shop_that_gets_everything() -> None:
     system = listed(*SMALL, size=1.2)
     found = size_ducts(system, each_alone(system))
     assert found.verdict is Verdict.ENOUGH
-    assert found.short == found.remedies == ()
+    assert (found.short, found.remedies) == ((), ())
     assert found.remedy is None
     assert found.diameters.keys() == {"saw", "planer", "main 1", "main 2"}
     # The outcome is the solver's on the sized tree, read anew.
@@ -287,12 +287,12 @@ def test_what_to_buy() -> None:
         return [(i.diameter, i.other, i.count) for i in items if i.kind is kind]
 
     pipe = {i.diameter: (i.length, i.count) for i in items if i.kind is ItemKind.PIPE}
-    assert pipe == {
-        0.16: (pytest.approx(7.7), 3),
-        0.125: (pytest.approx(6.6), 3),
-    }
+    assert {width: count for width, (_, count) in pipe.items()} == {0.16: 3, 0.125: 3}
+    assert pipe[0.16][0] == pytest.approx(7.7)
+    assert pipe[0.125][0] == pytest.approx(6.6)
     [bought] = [i for i in items if i.kind is ItemKind.HOSE]
-    assert (bought.diameter, bought.length) == (0.1, pytest.approx(1.65))
+    assert bought.diameter == 0.1
+    assert bought.length == pytest.approx(1.65)
     assert of(ItemKind.ELBOW) == [(0.16, 0.0, 1), (0.125, 0.0, 2)]
     assert of(ItemKind.BRANCH) == [(0.16, 0.125, 1)]
     # Main to inlet, far end into the main, hose to drop, port to hose.

@@ -135,7 +135,7 @@ async def test_an_occurrence_outlasts_a_restart(
     await fire(workshop)
     (before,) = workshop.attribute(PROBLEM, "occurrences")
     assert await hass.config_entries.async_unload("system")
-    hass.data["gatewright_handovers"].clear()  # type: ignore[index]
+    hass.data["gatewright_handovers"].clear()
     assert await hass.config_entries.async_setup("system")
     await workshop.pass_time(2)
     assert workshop.attribute(PROBLEM, "occurrences") == [before]

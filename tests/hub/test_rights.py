@@ -152,6 +152,7 @@ def leaves(kind: type) -> Iterator[type]:
     """Return the classes that are made of a kind."""
     if not kind.__subclasses__():
         yield kind
+    below: type
     for below in kind.__subclasses__():
         yield from leaves(below)
 
@@ -298,7 +299,7 @@ async def test_who_sees_one_lamp_is_answered_nothing(
         platform="test",
         context=guest.context,
         language="en",
-        assistant=None,
+        assistant="conversation",
         device_id=None,
     )
     api = await llm.async_get_api(hass, llm.LLM_API_ASSIST, asked)

@@ -344,9 +344,13 @@ async def test_what_somebody_may_not_see_has_no_name(
     user = MockUser(name="Visitor").add_to_hass(hass)
     registry = er.async_get(hass)
     seen = [
-        registry.async_get_entity_id("switch", "gatewright", unique_id)
+        entity_id
         for unique_id in ("system_collector", "planer_request")
+        if (
+            entity_id := registry.async_get_entity_id("switch", "gatewright", unique_id)
+        )
     ]
+    assert len(seen) == 2
     user.mock_policy({"entities": {"entity_ids": dict.fromkeys(seen, True)}})
     context = Context(user_id=user.id)
     found = await _size(hass, context=context)
