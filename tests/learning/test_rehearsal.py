@@ -125,7 +125,7 @@ def bench_for(system: System, recording: Recording, actuators: Actuators) -> Ben
     for machine in system.machines:
         part = machine.machine_id
         for at, attached in recording.attached.get(part, ()):
-            bench.at(at, partial(sequence.attach, part, attached))
+            bench.at(at, partial(sequence.attach, part, attached, at))
         for at, value in recording.readings.get(part, ()):
             bench.read(at, part, value)
         for first, last in recording.requests.get(part, ()):
