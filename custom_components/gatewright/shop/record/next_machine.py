@@ -13,10 +13,7 @@ from ..sequence import HALF_SPEED
 from ..spin_up import UP_TO_SPEED
 from ..travel import LATENCY, PASSABLE
 from .runs import KeptRun
-
-_RELAY = 0.3
-"""Seconds until the collector's switch reports on: from memory, usual for relays on a
-home's radio."""
+from .time_to_air import RELAY
 
 _LOOKED_AT = 100
 """So many of the last first runs say what is usual now."""
@@ -65,7 +62,7 @@ def saved_by_idling_open(collector: Collector, spin_up: float, stroke: float) ->
 
     `spin_up` is the time in s to full speed, `stroke` that of the slowest gate.
     """
-    pulls = _RELAY + UP_TO_SPEED * spin_up
+    pulls = RELAY + UP_TO_SPEED * spin_up
     with_open_gate = collector.start_delay + pulls
     if collector.start_when is StartWhen.GATE_OPEN:
         return max(stroke, collector.start_delay) + pulls - with_open_gate

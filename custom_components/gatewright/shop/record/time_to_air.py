@@ -19,8 +19,8 @@ from ..spin_up import UP_TO_SPEED
 from ..travel import LATENCY, PASSABLE
 
 RELAY = 0.3
-"""How long in s the collector's relay takes, beyond what its gates' actuators take: from
-memory, usual for relays on a home's radio."""
+"""How long in s it takes until the collector's switch reports on: from memory, usual for
+relays on a home's radio."""
 
 PROMPT_REPORT = 1.0
 """The reporting interval in s of a plug that is as good as any: common practice, no source."""
