@@ -34,7 +34,6 @@ from homeassistant.const import (
     SERVICE_TURN_ON,
 )
 from homeassistant.core import Context, HomeAssistant, split_entity_id
-from homeassistant.exceptions import HomeAssistantError
 
 from .shop.actuation import Actuator
 
@@ -68,28 +67,41 @@ class Contexts:
         return context.id in self._ids or context.parent_id in self._ids
 
 
-async def switch_off(hass: HomeAssistant, entity_id: str) -> None:
-    """Switch off what we leave behind; the owner is told when that cannot be done."""
-    domain, _ = split_entity_id(entity_id)
-    try:
-        async with asyncio.timeout(CALL_TIMEOUT):
-            await hass.services.async_call(
-                domain, SERVICE_TURN_OFF, {ATTR_ENTITY_ID: entity_id}, blocking=True
-            )
-    except Exception as err:  # noqa: BLE001 - libraries of devices raise anything
-        _LOGGER.warning(
-            "%s is no longer driven and could not be switched off: %s",
-            entity_id,
-            str(err) or type(err).__name__,
-        )
-
-
 class Call(NamedTuple):
     """A service call that moves an actuator."""
 
     domain: str
     service: str
     data: dict[str, object]
+
+
+async def call_device(
+    hass: HomeAssistant, call: Call, context: Context | None = None
+) -> str | None:
+    """Have a device do something, in its time; return what went wrong, None for nothing.
+
+    Everything that is driven is driven through here: libraries of devices raise anything.
+    """
+    try:
+        async with asyncio.timeout(CALL_TIMEOUT):
+            await hass.services.async_call(
+                call.domain, call.service, call.data, blocking=True, context=context
+            )
+    except TimeoutError:
+        return "timeout"
+    except Exception as err:  # noqa: BLE001 - libraries of devices raise anything
+        return str(err) or type(err).__name__
+    return None
+
+
+async def switch_off(hass: HomeAssistant, entity_id: str) -> None:
+    """Switch off what we leave behind; the owner is told when that cannot be done."""
+    domain, _ = split_entity_id(entity_id)
+    call = Call(domain, SERVICE_TURN_OFF, {ATTR_ENTITY_ID: entity_id})
+    if error := await call_device(hass, call):
+        _LOGGER.warning(
+            "%s is no longer driven and could not be switched off: %s", entity_id, error
+        )
 
 
 class Driver:
@@ -162,26 +174,11 @@ class Driver:
         self._task = asyncio.current_task()
         try:
             call = self._call(want)
-            async with asyncio.timeout(CALL_TIMEOUT):
-                await self._hass.services.async_call(
-                    call.domain,
-                    call.service,
-                    call.data,
-                    blocking=True,
-                    context=self._contexts.new(),
-                )
-            self.last_error = None
-        except TimeoutError:
-            self.last_error = "timeout"
-            _LOGGER.debug("%s did not answer a call in time", self.entity_id)
-        except HomeAssistantError as err:
-            self.last_error = str(err)
-            _LOGGER.debug("%s refused a call: %s", self.entity_id, err)
-        except Exception as err:  # noqa: BLE001 - libraries of devices raise anything
-            self.last_error = str(err) or type(err).__name__
-            _LOGGER.debug("%s failed a call: %s", self.entity_id, err)
+            self.last_error = await call_device(self._hass, call, self._contexts.new())
         finally:
             self._busy = False
+        if self.last_error is not None:
+            _LOGGER.debug("%s failed a call: %s", self.entity_id, self.last_error)
         self._ended(self.last_error)
         self.poke()
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from . import const
 from .air.needs import IN_DUCT
-from .airflow import HOODS, MATERIALS, MATERIALS_CARRIED
+from .airflow import HOODS, INLETS, MATERIALS, MATERIALS_CARRIED, HoseState, Seal
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .shop.kinds import ActuatorSort, MachineKind
 from .shop.plan import BinAnswer, Collector, GateKind, OnLost, Rest, StartWhen
@@ -98,6 +98,8 @@ _OF_GATES: Final[dict[str, Test]] = {
     const.CONF_INVERTED: _flag,
     const.CONF_ACTUATOR_SORT: _one_of(ActuatorSort),
     const.CONF_DUCT: _text,
+    const.CONF_SEAL: _one_of(Seal),
+    const.CONF_HOSE_STATE: _one_of(HoseState),
     const.CONF_HOOD: _one_of((*HOODS, IN_DUCT)),
     **dict.fromkeys(
         (
@@ -150,6 +152,7 @@ _OF_DUCTS: Final[dict[str, Test]] = {
     const.CONF_DUCT_MATERIAL: _one_of(MATERIALS),
     const.CONF_ENTRY_ANGLE: is_number,
     const.CONF_INTO: _text,
+    const.CONF_VERTICAL: _flag,
     const.CONF_ELBOWS: _rows(
         count=is_number, angle=is_number, radius=is_number, construction=_text
     ),
@@ -206,6 +209,8 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
     const.CONF_CLEANING_KIND: _one_of(CleaningKind),
     const.CONF_DISCHARGE: _one_of(const.DischargeKind),
     const.CONF_CARRIED: _one_of(MATERIALS_CARRIED),
+    const.CONF_INLET: _one_of(INLETS),
+    const.CONF_MOTOR_PHASES: _text,
     const.CONF_FAN_POINTS: _points,
     const.CONF_MOTOR_POLES: _text_or_number,
     const.CONF_SERVICES: _services,
@@ -257,6 +262,9 @@ OF_COLLECTOR: Final[dict[str, Test]] = {
             const.CONF_AIR_SUPPLY_LOW,
             const.CONF_FILTER_LIMIT,
             const.CONF_MOTOR_RATING,
+            const.CONF_WHEEL_DIAMETER,
+            const.CONF_WHEEL_WEIGHT,
+            const.CONF_AIR_MARGIN,
             const.CONF_BIN_VOLUME,
             const.CONF_BIN_WARN,
             const.CONF_BIN_USUAL,

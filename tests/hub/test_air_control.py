@@ -1,5 +1,6 @@
 """What follows from the air: relief gates, run-on, the alarm and the drive."""
 
+import asyncio
 from typing import Any
 
 from homeassistant.core import HomeAssistant, ServiceCall, State
@@ -224,3 +225,46 @@ async def test_a_drive_that_refuses_is_told_once(
     change_system(hass, entry, speed_control=False)
     await workshop.settle()
     assert entry.runtime_data.air.control.target is None
+
+
+async def test_a_drive_that_hangs_has_one_call_at_a_time_and_ten_seconds(
+    hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    workshop.put("fan.drive", "on", {"percentage": 60})
+    going = most = calls = 0
+
+    async def hang(call: ServiceCall) -> None:
+        nonlocal going, most, calls
+        calls, going = calls + 1, going + 1
+        most = max(most, going)
+        try:
+            await asyncio.sleep(3600)
+        finally:
+            going -= 1
+
+    hass.services.async_register("fan", "set_percentage", hang)
+    workshop.hangs.add("fan.drive")
+    await _start(workshop, **{**DRIVE, "drive_floor": 100.0})
+    await workshop.saw_runs()
+    await workshop.pass_time(8)
+    assert (calls, most, going) == (1, 1, 1)
+    await workshop.pass_time(15)
+    assert calls > 1
+    assert most == 1
+    assert caplog.text.count("did not take the speed: timeout") == 1
+
+
+async def test_a_drive_may_raise_anything(
+    hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    workshop.put("fan.drive", "on", {"percentage": 60})
+
+    async def fail(call: ServiceCall) -> None:
+        raise OSError("no route")
+
+    hass.services.async_register("fan", "set_percentage", fail)
+    await _start(workshop, **{**DRIVE, "drive_floor": 100.0})
+    await workshop.saw_runs()
+    await workshop.pass_time(10)
+    assert caplog.text.count("did not take the speed: no route") == 1
+    assert "Traceback" not in caplog.text

@@ -136,7 +136,9 @@ async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
     assert workshop.sent() == [("open_valve", SWEEP_GATE), ("turn_on", COLLECTOR)]
     # Taken off, it withdraws what was asked for.
     hass.states.async_set(PLUGGED_IN, "off")
-    await workshop.pass_time(4)
+    await workshop.pass_time(1.5)
+    assert workshop.state("switch.tool_hose") == "on"
+    await workshop.pass_time(5)
     assert workshop.state("switch.tool_hose") == "off"
     assert workshop.sent() == [("turn_off", COLLECTOR)]
 

@@ -123,16 +123,17 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     assert data["run_limit"] == 2700.0
 
 
-@pytest.mark.parametrize(("certain", "kept"), [(110, False), (600, True)])
-async def test_a_certain_level_below_what_was_found_goes(
-    hass: HomeAssistant, entry: MockConfigEntry, certain: float, kept: bool
+@pytest.mark.parametrize("certain", [110, 600])
+async def test_a_certain_level_that_was_found_replaces_what_was_typed(
+    hass: HomeAssistant, entry: MockConfigEntry, certain: float
 ) -> None:
     await recorded(hass)
     form = await new_saw(hass, entry, kind="planer", certain_level=certain)
     await form.choose("accept")
     data = part_named(entry, "Band saw")[1]
     assert 110 < data["start"] < 600
-    assert data.get("certain_level") == (certain if kept else None)
+    assert data["start"] <= data["certain_level"]
+    assert data["certain_level"] != certain
 
 
 async def test_a_certain_level_below_the_usual_start_level_goes(

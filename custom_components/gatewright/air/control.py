@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Final
 
 from homeassistant.const import ATTR_ENTITY_ID
 from homeassistant.core import CALLBACK_TYPE, State, callback
-from homeassistant.exceptions import HomeAssistantError
 
 from ..airflow import (
     Pickup,
@@ -32,6 +31,7 @@ from ..const import (
     CONF_TOGETHER_ALARM,
     CONF_TRANSPORT_RUN_ON,
 )
+from ..driver import Call, call_device
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..shop.words import Phase
@@ -72,7 +72,7 @@ class AirControl:
         self._at = monotonic()
         self._unsubs: list[CALLBACK_TYPE] = []
         self._next_step = Timer(engine.hass, "gatewright speed", self._step)
-        self._failed = False
+        self._failed = self._sending = False
         self._computed: dict[tuple[str, frozenset[object]], object] = {}
         self._under_way: set[tuple[str, frozenset[object]]] = set()
         self._shop: AirShop | None = None
@@ -240,35 +240,34 @@ class AirControl:
         if abs(self.target - speed) < _NEAR:
             return
         following = min(speed + UP, max(speed - DOWN, self.target))
-        self.engine.entry.async_create_task(
-            hass, self._send(state.entity_id, following), "gatewright sets the speed"
-        )
+        if not self._sending:
+            # The newest speed is looked at again with the next step.
+            self._sending = True
+            self.engine.entry.async_create_background_task(
+                hass,
+                self._send(state.entity_id, following),
+                "gatewright sets the speed",
+            )
         self._next_step.arm(STEP)
 
     async def _send(self, entity_id: str, speed: float) -> None:
         hass = self.engine.hass
         domain = entity_id.partition(".")[0]
         state = hass.states.get(entity_id)
-        data: dict[str, float]
+        data: dict[str, object]
         if domain == "fan" or state is None:
             service, data = "set_percentage", {"percentage": round(speed * 100)}
         else:
             highest = float(state.attributes["max"])
             service, data = "set_value", {"value": round(speed * highest, 2)}
+        call = Call(domain, service, {ATTR_ENTITY_ID: entity_id, **data})
         try:
-            await hass.services.async_call(
-                domain,
-                service,
-                {ATTR_ENTITY_ID: entity_id, **data},
-                blocking=True,
-                context=self.engine.contexts.new(),
-            )
-        except HomeAssistantError as err:
-            if not self._failed:
-                _LOGGER.warning("%s did not take the speed: %s", entity_id, err)
-            self._failed = True
-        else:
-            self._failed = False
+            error = await call_device(hass, call, self.engine.contexts.new())
+        finally:
+            self._sending = False
+        if error is not None and not self._failed:
+            _LOGGER.warning("%s did not take the speed: %s", entity_id, error)
+        self._failed = error is not None
 
     # What it saves ---------------------------------------------------------------
 

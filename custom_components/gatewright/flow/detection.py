@@ -14,6 +14,7 @@ from ..const import (
     CONF_RUNNING_STATES,
     CONF_SENSOR,
     CONF_SILENCE,
+    CONF_START,
     CONF_START_SETTLE,
     CONF_STOP_SETTLE,
     CONF_UNIT,
@@ -74,7 +75,12 @@ def read_sensing(
             if before.get(CONF_UNIT) != told.unit and not touched(typed, before, field):
                 typed[field] = None
             data[field] = number_of(typed, field, mistakes, level, limit)
-        same = before.get(CONF_UNIT) == told.unit
+        # What was certain of another sensor or start level is not of this one.
+        same = (
+            before.get(CONF_UNIT) == told.unit
+            and before.get(CONF_SENSOR) == sensor
+            and before.get(CONF_START) == data[CONF_START]
+        )
         if typed.get(CONF_CERTAIN) is not None and (
             same or touched(typed, before, CONF_CERTAIN)
         ):

@@ -10,13 +10,7 @@ from homeassistant.config_entries import (
 )
 from homeassistant.const import CONF_NAME
 
-from ..const import (
-    CONF_CERTAIN,
-    CONF_HAND_GATES,
-    CONF_SENSOR,
-    CONF_START,
-    CONF_UNIT,
-)
+from ..const import CONF_HAND_GATES, CONF_START, CONF_UNIT
 from ..finding.look import without_stale_certain
 from ..record.time_to_air import in_words as time_to_air_in_words
 from ..wording import Wording
@@ -32,9 +26,6 @@ from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
 
 if TYPE_CHECKING:
     from ..engine import Engine
-
-_OF_CERTAINTY = (CONF_SENSOR, CONF_UNIT, CONF_START)
-"""What a certain level was found for; it goes when one of these changes."""
 
 
 class MachineFlow(FoundSteps, RehearseSteps):
@@ -84,12 +75,6 @@ class MachineFlow(FoundSteps, RehearseSteps):
         kept = {
             key: value for key, value in machine.data.items() if key not in OWN_KEYS
         }
-        before = machine.data
-        if before.get(CONF_CERTAIN) == self._data.get(CONF_CERTAIN) and any(
-            before.get(key) != self._data.get(key) for key in _OF_CERTAINTY
-        ):
-            # What was certain of another sensor or level is not certain of this one.
-            self._data.pop(CONF_CERTAIN, None)
         return self.async_update_and_abort(
             self._get_entry(), machine, title=self._name, data=kept | self._data
         )
