@@ -120,7 +120,7 @@ class Ears:
                 self._engine.advance()
 
         if sources.unit is not None:
-            self._hear_relay(machine_id, sources.sensor)
+            self._hear_relay(machine_id, sources.sensor, sources.relay)
         sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
         self._on_change(sources.sensor, on_reading)
         if sources.sensor.entity_id is not None and sources.unit is not None:
@@ -145,12 +145,16 @@ class Ears:
         tell(self._state(source))
         self._on_change(source, on_foretold)
 
-    def _hear_relay(self, machine_id: str, sensor: Source) -> None:
+    def _hear_relay(
+        self, machine_id: str, sensor: Source, chosen: Source | None
+    ) -> None:
         """Hold the readings of a metering plug against its relay.
 
         Some plugs say nothing more once their relay is off, or what they said last.
         """
-        relay = sensor.entity_id and relay_beside(self._hass, sensor.entity_id)
+        relay = None if chosen is None else chosen.entity_id
+        if chosen is None and sensor.entity_id is not None:
+            relay = relay_beside(self._hass, sensor.entity_id)
         if not relay:
             return
 
@@ -200,7 +204,7 @@ class Ears:
         """Put together what a gate's actuator and its sensors say."""
         report = Report(None, reachable=True)
         if sources.actuator is not None:
-            report = self._actuator_report(sources.actuator, inverted=sources.inverted)
+            report = self._actuator_report(sources.actuator, sources)
         if sources.open_sensor is None and sources.shut_sensor is None:
             return report
         opened = read_flag(self._state(sources.open_sensor))
@@ -213,13 +217,13 @@ class Ears:
             mute=False,
         )
 
-    def _actuator_report(self, source: Source, *, inverted: bool) -> Report:
+    def _actuator_report(self, source: Source, gate: GateSources) -> Report:
         if source.entity_id is None:
             return AWAY
         state = self._state(source)
         if split_entity_id(source.entity_id)[0] in SLIDES:
-            return read_slide(state)
-        return read_switch(state, inverted=inverted)
+            return read_slide(state, gate.open_from)
+        return read_switch(state, inverted=gate.inverted)
 
     def _hear_companion(self, companion_id: str, source: Source) -> None:
         def tell(state: State | None, *, own: bool) -> None:
@@ -311,7 +315,12 @@ def _all_sources(layout: Layout) -> list[Source]:
     for gate in layout.gates.values():
         found += (gate.actuator, gate.open_sensor, gate.shut_sensor)
     for machine in layout.machines.values():
-        found += (machine.sensor, machine.attached, machine.foretold)
+        found += (
+            machine.sensor,
+            machine.attached,
+            machine.foretold,
+            machine.relay,
+        )
     for sources in layout.watched.values():
         found += sources
     return [source for source in found if source is not None]

@@ -29,13 +29,16 @@ from .const import (
     CONF_GRACE,
     CONF_HAND_GATES,
     CONF_HOLD,
+    CONF_HOSE_CONFIRM,
     CONF_INVERTED,
     CONF_KIND,
     CONF_NEEDS_AIR,
     CONF_ON_LOST,
+    CONF_OPEN_FROM,
     CONF_OPEN_SENSOR,
     CONF_PARTICLES,
     CONF_POWER,
+    CONF_RELAY,
     CONF_REQUEST_LIMIT,
     CONF_REST,
     CONF_REST_TIME,
@@ -63,6 +66,7 @@ from .const import (
 from .entities import to_entity_id
 from .shop.kinds import MachineKind
 from .shop.plan import (
+    HOSE_CONFIRM,
     SIGNAL_LEVELS,
     BinAnswer,
     ClearingStep,
@@ -77,6 +81,7 @@ from .shop.plan import (
     StartWhen,
     System,
 )
+from .sources import OPEN_FROM
 
 SLIDES = ("cover", "valve")
 """The domains of actuators that say where the slide is, not only what they were told."""
@@ -121,6 +126,7 @@ class GateSources:
     inverted: bool
     open_sensor: Source | None
     shut_sensor: Source | None
+    open_from: float = OPEN_FROM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,6 +138,7 @@ class MachineSources:
     running_states: frozenset[str]
     attached: Source | None
     foretold: Source | None
+    relay: Source | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,6 +312,7 @@ class _Reader:
             inverted=data.get(CONF_INVERTED, False),
             open_sensor=self._source(subentry, CONF_OPEN_SENSOR, data),
             shut_sensor=self._source(subentry, CONF_SHUT_SENSOR, data),
+            open_from=data.get(CONF_OPEN_FROM, OPEN_FROM),
         )
 
     def _machine(self, subentry: ConfigSubentry, gates: Any) -> Machine:
@@ -331,6 +339,7 @@ class _Reader:
             request_limit=data.get(CONF_REQUEST_LIMIT),
             run_limit=data.get(CONF_RUN_LIMIT),
             foretold=CONF_FORETOLD in data,
+            hose_confirm=data.get(CONF_HOSE_CONFIRM, HOSE_CONFIRM),
         )
 
     def _machine_sources(self, subentry: ConfigSubentry) -> MachineSources:
@@ -341,6 +350,7 @@ class _Reader:
             running_states=frozenset(data.get(CONF_RUNNING_STATES, ())),
             attached=self._source(subentry, CONF_ATTACHED, data),
             foretold=self._source(subentry, CONF_FORETOLD, data),
+            relay=self._source(subentry, CONF_RELAY, data),
         )
 
     def _source(

@@ -34,9 +34,9 @@ from homeassistant.util.unit_conversion import (
 
 from .const import UNIT_AMPERE, UNIT_PASCAL, UNIT_WATT
 
-_OPEN_FROM = 95.0
-"""Position in percent from which a gate counts as open; below `_SHUT_TO` as shut."""
-_SHUT_TO = 5.0
+OPEN_FROM = 95.0
+"""Position in percent from which a gate counts as open; as far from the other end it
+counts as closed."""
 
 _CONVERTERS = {
     UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
@@ -140,7 +140,7 @@ def read_switch(state: State | None, *, inverted: bool = False) -> Report:
     return Report(value if value is None else value is not inverted, reachable=True)
 
 
-def read_slide(state: State | None) -> Report:
+def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Report:
     """Return where a cover or valve stands; part open is between the two."""
     if state is None:
         return AWAY
@@ -150,9 +150,9 @@ def read_slide(state: State | None) -> Report:
     position = state.attributes.get(ATTR_CURRENT_POSITION)
     if isinstance(position, int | float) and math.isfinite(position):
         value = None
-        if position >= _OPEN_FROM:
+        if position >= open_from:
             value = True
-        elif position <= _SHUT_TO:
+        elif position <= 100.0 - open_from:
             value = False
         return Report(value, reachable=True, position=position / 100)
     if state.state == STATE_OPEN:

@@ -91,6 +91,7 @@ def _services(value: Any) -> bool:
 _OF_GATES: Final[dict[str, Test]] = {
     const.CONF_GATE_KIND: _one_of(GateKind),
     const.CONF_TRAVEL: is_number,
+    const.CONF_OPEN_FROM: is_number,
     const.CONF_REST: _one_of(Rest),
     const.CONF_ACTUATOR: _text,
     const.CONF_OPEN_SENSOR: _text,
@@ -125,6 +126,8 @@ _OF_MACHINES: Final[dict[str, Test]] = {
     const.CONF_RUNNING_STATES: _texts,
     const.CONF_ATTACHED: _text,
     const.CONF_FORETOLD: _text,
+    const.CONF_RELAY: _text,
+    const.CONF_HOSE_CONFIRM: is_number,
     const.CONF_COMPANIONS: _texts,
     const.CONF_CLEARING: _rows(
         **{const.CONF_GATES: _texts, const.CONF_DURATION: is_number}

@@ -395,6 +395,31 @@ async def test_plug_that_is_switched_off_at_its_relay(
     )
 
 
+async def test_plugs_switch_that_its_owner_chose(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    parts = [part for part in standard_parts() if part.get("subentry_id") != "saw"]
+    parts.append(
+        machine(
+            "saw",
+            "Table saw",
+            gates=["saw_gate"],
+            sensor=SAW_POWER,
+            relay="switch.lamp",
+        )
+    )
+    await workshop.start(system_entry(parts))
+    workshop.lamp.become(is_on=True)
+    await workshop.saw_runs()
+    workshop.lamp.become(is_on=False)
+    await workshop.pass_time(6)
+    seen = [workshop.state("binary_sensor.table_saw_running")]
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(6)
+    seen.append(workshop.state("binary_sensor.table_saw_running"))
+    assert seen == ["off", "off"]
+
+
 async def test_issue_of_an_entry_that_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:

@@ -97,6 +97,20 @@ async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -
     }
 
 
+async def test_from_where_a_gate_counts_as_open(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("gate", "g1")
+    await form.send(open_from=40)
+    assert form.errors == {"movement": "bad_open_from"}
+    assert form.said["bad_open_from"] == "Counts as open from: enter 50–100 %."
+    await form.send(open_from=80)
+    assert entry.subentries["g1"].data["open_from"] == 80.0
+    form = await Form(hass, entry).part("gate", "g1")
+    await form.send(open_from=None)
+    assert "open_from" not in entry.subentries["g1"].data
+
+
 async def test_add_the_other_kinds(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).part("gate")
     await form.send(gate_kind="hand", shut_sensor="binary_sensor.shut", rest="leave")

@@ -7,6 +7,8 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.gatewright.entities import to_entity_id
+
 from .flow_helpers import (
     Form,
     Hub,
@@ -418,6 +420,29 @@ async def test_a_reading_beyond_doubt(
     # Typed anew together with another sensor it is what was meant.
     await form.send(sensor="sensor.lathe", certain_level=2)
     assert entry.subentries[part_id].data["certain_level"] == 2.0
+
+
+async def test_a_plugs_switch_and_a_hose_that_bounces(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).part("machine")
+    relay = form.offered("relay")[0]
+    await form.send(
+        name="Lathe",
+        sensor="sensor.lathe",
+        gates=["g1"],
+        relay=relay,
+        hose_confirm=100,
+    )
+    assert form.errors == {"movable": "bad_hose_confirm"}
+    assert form.said["bad_hose_confirm"] == "Hose confirmation: enter 0–60 s."
+    await form.send(hose_confirm=0.5)
+    part_id, data = part_named(entry, "Lathe")
+    assert data["hose_confirm"] == 0.5
+    assert to_entity_id(hass, data["relay"]) == relay
+    form = await Form(hass, entry).part("machine", part_id)
+    await form.send(relay=None, hose_confirm=None)
+    assert not entry.subentries[part_id].data.keys() & {"relay", "hose_confirm"}
 
 
 async def test_somebody_is_about_to_work(

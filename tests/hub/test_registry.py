@@ -163,6 +163,29 @@ async def test_a_removed_entity_raises_an_issue_that_goes_when_mended(
     assert not issue_registry.issues
 
 
+async def test_an_open_gate_whose_entity_is_removed_stops_nothing(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    entity_registry: er.EntityRegistry,
+    issue_registry: ir.IssueRegistry,
+) -> None:
+    """How the gate stood holds until the work ends; one repair tells of it."""
+    references = registered(hass, workshop)
+    hass.states.async_set("binary_sensor.saw_there", "on")
+    await workshop.start(referring(references))
+    await workshop.saw_runs()
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    entity_registry.async_remove(SAW_GATE)
+    await workshop.pass_time(60, 1)
+    assert ("turn_off", COLLECTOR) not in workshop.sent()
+    assert [i.translation_key for i in issue_registry.issues.values()] == [
+        "missing_actuator"
+    ]
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(20, 1)
+    assert ("turn_off", COLLECTOR) in workshop.sent()
+
+
 @pytest.mark.parametrize("end", ["open_sensor", "shut_sensor"])
 async def test_a_lost_sensor_of_a_gate_is_told(
     hass: HomeAssistant, workshop: Workshop, issue_registry: ir.IssueRegistry, end: str

@@ -114,3 +114,19 @@ async def test_cover_that_says_opening_for_ever_counts_by_its_position(
     await workshop.pass_time(40, 1)
     assert workshop.state(AIR) == "on"
     assert workshop.attribute("binary_sensor.dust_collector_problem", "alarms") == []
+
+
+async def test_owner_says_from_where_a_gate_counts_as_open(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    entry = await used(hass, workshop)
+    workshop.deaf.add(SAW_GATE)
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(1.0)
+    workshop.saw_gate.become(is_opening=False, current_cover_position=85)
+    await workshop.pass_time(4.0)
+    seen = [workshop.state(AIR)]
+    change_part(hass, entry, "saw_gate", open_from=80.0)
+    await workshop.pass_time(1.0)
+    seen.append(workshop.state(AIR))
+    assert seen == ["off", "on"]

@@ -24,6 +24,7 @@ from ..const import (
     CONF_OPEN_SENSOR,
     CONF_PARTICLES,
     CONF_POWER,
+    CONF_RELAY,
     CONF_ROOM_CLEANER,
     CONF_SENSOR,
     CONF_SHUT_SENSOR,
@@ -74,6 +75,7 @@ ROLES = {
     CONF_SENSOR: Role.READING,
     CONF_ATTACHED: Role.ATTACHED,
     CONF_FORETOLD: Role.FORETOLD,
+    CONF_RELAY: Role.FORETOLD,
     CONF_COMPANIONS: Role.COMPANION,
 }
 """The role of each field that holds one entity or several."""

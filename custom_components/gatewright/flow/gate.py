@@ -19,6 +19,7 @@ from ..const import (
     CONF_ACTUATOR_SORT,
     CONF_GATE_KIND,
     CONF_INVERTED,
+    CONF_OPEN_FROM,
     CONF_OPEN_SENSOR,
     CONF_REST,
     CONF_SHUT_SENSOR,
@@ -50,7 +51,13 @@ from .place import PLACE, place_fields, place_values, read_place
 from .readings import INPUT_BOOLEAN
 
 SECTIONS = {
-    "movement": (CONF_ACTUATOR_SORT, CONF_INVERTED, CONF_TRAVEL, CONF_REST),
+    "movement": (
+        CONF_ACTUATOR_SORT,
+        CONF_INVERTED,
+        CONF_TRAVEL,
+        CONF_OPEN_FROM,
+        CONF_REST,
+    ),
     "place": PLACE,
 }
 
@@ -97,6 +104,7 @@ def gate_fields(
         ),
         vol.Required(CONF_INVERTED): BooleanSelector(),
         vol.Optional(CONF_TRAVEL): number_field(CONF_TRAVEL),
+        vol.Optional(CONF_OPEN_FROM): number_field(CONF_OPEN_FROM),
         vol.Required(CONF_REST): choice_field(CONF_REST, Rest),
     }
 
@@ -164,7 +172,10 @@ def read_gate(
         sort = ActuatorSort(typed.get(CONF_ACTUATOR_SORT, sort))
     followed = _follow_sort(typed, before, sort)
     usual = TRAVEL_DEFAULTS[sort]
-    return name, {
+    far: dict[str, float] = {}
+    if typed.get(CONF_OPEN_FROM) is not None:
+        far[CONF_OPEN_FROM] = number_of(typed, CONF_OPEN_FROM, mistakes, 0)
+    return name, far | {
         CONF_GATE_KIND: kind.value,
         # Where none is stored, as by earlier versions, it is another.
         **({} if sort is ActuatorSort.OTHER else {CONF_ACTUATOR_SORT: sort.value}),

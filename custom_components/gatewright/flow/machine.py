@@ -17,9 +17,11 @@ from ..const import (
     CONF_GATES,
     CONF_GRACE,
     CONF_HOLD,
+    CONF_HOSE_CONFIRM,
     CONF_KIND,
     CONF_NEEDS_AIR,
     CONF_ON_LOST,
+    CONF_RELAY,
     CONF_REQUEST_LIMIT,
     CONF_RUN_LIMIT,
     CONF_RUNNING_STATES,
@@ -62,7 +64,15 @@ from .mistakes import Mistakes
 from .names import guess_kind, machine_name, take_name
 from .need import NEED, need_fields, need_values
 from .parts import NEW_PART, machine_part, machine_problems
-from .picks import ATTACHED, COMPANION, FORETOLD, MACHINE_SENSOR, pick_field, take
+from .picks import (
+    ATTACHED,
+    COMPANION,
+    FORETOLD,
+    MACHINE_SENSOR,
+    RELAY,
+    pick_field,
+    take,
+)
 from .readings import Reading, Refused, Signal
 
 SECTIONS = {
@@ -77,6 +87,7 @@ SECTIONS = {
         CONF_ON_LOST,
         CONF_SILENCE,
         CONF_RUN_LIMIT,
+        CONF_RELAY,
     ),
     "afterwards": (
         CONF_HOLD,
@@ -88,7 +99,7 @@ SECTIONS = {
     ),
     "need": NEED,
     "ahead": (CONF_FORETOLD,),
-    "movable": (CONF_ATTACHED,),
+    "movable": (CONF_ATTACHED, CONF_HOSE_CONFIRM),
     "more": (CONF_COMPANIONS, CONF_REQUEST_LIMIT),
 }
 
@@ -102,7 +113,12 @@ OWN_KEYS = {
 }
 """The keys of the stored data that the form decides; others stay as they are."""
 
-_PICKS = {CONF_ATTACHED: ATTACHED, CONF_COMPANIONS: COMPANION, CONF_FORETOLD: FORETOLD}
+_PICKS = {
+    CONF_ATTACHED: ATTACHED,
+    CONF_COMPANIONS: COMPANION,
+    CONF_FORETOLD: FORETOLD,
+    CONF_RELAY: RELAY,
+}
 
 _FIELDS_OF_THE_CORE = {"certain": CONF_CERTAIN, CONF_CLEARING: CONF_CLEARING_GATES[0]}
 """Where the form shows what the core finds wrong under another name."""
@@ -147,6 +163,7 @@ def machine_fields(
         vol.Required(CONF_ON_LOST): choice_field(CONF_ON_LOST, OnLost),
         vol.Optional(CONF_SILENCE): number_field(CONF_SILENCE),
         vol.Optional(CONF_RUN_LIMIT): number_field(CONF_RUN_LIMIT),
+        vol.Optional(CONF_RELAY): pick_field(hass, RELAY, claims, before, CONF_RELAY),
         vol.Optional(CONF_HOLD): number_field(CONF_HOLD),
         vol.Required(CONF_NEEDS_AIR): BooleanSelector(),
         **clearing_fields(gates),
@@ -157,6 +174,7 @@ def machine_fields(
         vol.Optional(CONF_ATTACHED): pick_field(
             hass, ATTACHED, claims, before, CONF_ATTACHED
         ),
+        vol.Optional(CONF_HOSE_CONFIRM): number_field(CONF_HOSE_CONFIRM),
         vol.Optional(CONF_COMPANIONS): pick_field(
             hass, COMPANION, claims, before, CONF_COMPANIONS, multiple=True
         ),
@@ -181,6 +199,7 @@ def values_of(
         CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],
         CONF_ATTACHED: to_entity_id(hass, data.get(CONF_ATTACHED, "")),
         CONF_FORETOLD: to_entity_id(hass, data.get(CONF_FORETOLD, "")),
+        CONF_RELAY: to_entity_id(hass, data.get(CONF_RELAY, "")),
         CONF_COMPANIONS: [
             entity_id
             for stored in data[CONF_COMPANIONS]
@@ -252,6 +271,8 @@ def read_machine(
             data[field] = stored
         elif stored:
             data[field] = stored[0]
+    if typed.get(CONF_HOSE_CONFIRM) is not None:
+        data[CONF_HOSE_CONFIRM] = number_of(typed, CONF_HOSE_CONFIRM, mistakes, 0)
     _add_problems(mistakes, gates, data, limit)
     return name, data
 

@@ -378,6 +378,11 @@ FORETOLD = Pick(
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, LIGHT, SWITCH),
     likely=_likely_foretold,
 )
+RELAY = Pick(
+    role=Role.FORETOLD,
+    domains=(SWITCH, INPUT_BOOLEAN),
+    likely=_likely_main,
+)
 COMPANION = Pick(
     role=Role.COMPANION,
     domains=(SWITCH, FAN, LIGHT, INPUT_BOOLEAN),

@@ -13,10 +13,6 @@ from .times import instant_after, time_left
 _SIGNAL_GRACE = 60.0
 """How long in s an attached signal may be gone in silence."""
 
-HOSE_CONFIRM = 2.0
-"""How long in s a hose's contact has to say the same before it counts: contacts bounce
-(common practice, no source)."""
-
 
 class MachinePhase(StrEnum):
     """What a machine is doing as far as the air is concerned."""
@@ -236,7 +232,7 @@ class MachineRun:
         """When a change of the hose's contact counts."""
         if self._hose_says in (None, self.attached):
             return None
-        return self._hose_since + HOSE_CONFIRM
+        return self._hose_since + self.plan.hose_confirm
 
     def request(self, now: float, limit: float | None) -> None:
         """Ask for air by hand, for at most `limit` seconds (None: until withdrawn)."""

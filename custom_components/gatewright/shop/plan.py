@@ -77,6 +77,9 @@ class Levels:
     certain: float | None = None
 
 
+HOSE_CONFIRM = 2.0
+"""How long in s a hose's contact usually has to say the same before it counts."""
+
 SIGNAL_LEVELS = Levels(start=1.0, stop=0.0, start_settle=0.0, stop_settle=1.0)
 
 
@@ -124,7 +127,8 @@ class Machine:
     is False for a machine with its own extractor: it only has its clearing steps
     afterwards. `request_limit` ends a request that nobody withdraws; `run_limit` is how
     long the machine may run before its owner is told. None is no limit. `foretold` says
-    that a sensor tells when somebody is about to work there.
+    that a sensor tells when somebody is about to work there, `hose_confirm` how long a
+    change of its hose's contact has to last: contacts bounce (common practice, no source).
     """
 
     machine_id: str
@@ -140,6 +144,7 @@ class Machine:
     request_limit: float | None = None
     run_limit: float | None = None
     foretold: bool = False
+    hose_confirm: float = HOSE_CONFIRM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
