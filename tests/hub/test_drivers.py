@@ -326,3 +326,25 @@ async def test_a_companion_that_fails_disturbs_nothing(
     assert workshop.sent().count(("turn_on", "switch.lamp")) <= 2
     assert "Traceback" not in caplog.text
     assert workshop.state(PLANER_GATE) == "off"
+
+
+@pytest.mark.parametrize("assumed", [False, True])
+async def test_a_collector_that_never_says_how_it_stands_is_driven(
+    hass: HomeAssistant, workshop: Workshop, assumed: bool
+) -> None:
+    """Available but unknown: started for a machine, and always turned off again."""
+    workshop.collector.become(is_on=None, assumed_state=assumed)
+    workshop.deaf.add(COLLECTOR)
+    await workshop.load(system_entry())
+    await workshop.pass_time(15, 1)
+    workshop.calls.clear()
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(15, 1)
+    assert ("turn_on", COLLECTOR) in workshop.sent()
+    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    workshop.watts(SAW_POWER, 3)
+    await workshop.pass_time(40, 1)
+    assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
+    assert workshop.state(PHASE) == "resting"
+    # Nobody is sent to a breaker for it.
+    assert workshop.attribute(ALARMS, "alarms") == []
