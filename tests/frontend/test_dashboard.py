@@ -126,7 +126,7 @@ async def test_the_status_card_puts_what_is_in_use_first(stage: Stage) -> None:
 
 
 async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
-    await stage.work("run_machine", machine="miter_saw", seconds=2)
+    await stage.work("run_machine", machine="miter_saw", seconds=6)
     await stage.client.states.until_state("binary_sensor.miter_saw_running", "on", 5)
     async with stage.card("day", width=800) as window:
         row = window.page.get_by_role("listitem", name="Miter saw: ran")

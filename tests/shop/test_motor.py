@@ -141,3 +141,17 @@ def test_coast_goes_on_only_where_the_time_that_passed_is_known(
     tell(after, (1001, "switch", False))
     assert after.coast_ends == (ends or 1021.0)
     assert after.duty.may_start_at(1000.0) == 1025.0
+
+
+def test_speed_counts_from_the_switch_though_the_power_shows_it_later() -> None:
+    motor = Motor(Collector(name="Collector", spin_up=5.0))
+    motor.read_power(2.0, 0.0)
+    motor.report(False, 0.0, reachable=True, own=True)
+    motor.report(True, 10.0, reachable=True, own=True)
+    assert motor.at_speed_from(0.8) is None
+    motor.read_power(1500.0, 12.0)
+    assert motor.at_speed_from(0.8) == 14.0
+    # A breaker that was put back long after is another matter.
+    motor.read_power(2.0, 20.0)
+    motor.read_power(1500.0, 60.0)
+    assert motor.at_speed_from(0.8) == 64.0

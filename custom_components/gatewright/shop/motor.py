@@ -31,6 +31,7 @@ class Motor:
         self.spin_up_meter = SpinUpMeter()
         self._power: float | None = None
         self._on_since: float | None = None
+        self._switched_at: float | None = None
         self._off_since: float | None = None
         self._at_odds_since: float | None = None
 
@@ -181,6 +182,14 @@ class Motor:
             "stopped": stopped,
         }
 
+    def _began(self, now: float) -> float:
+        """Return when the motor began to turn that is seen to draw power at `now`.
+
+        That is when its switch reported on, where the power only shows it later.
+        """
+        at = self._switched_at
+        return now if at is None or now - at > self.actuator.window else at
+
     def _on_age(self, now: float) -> float | None:
         """For how long the motor has been on in s; None where it is off or found on."""
         if self._on_since in (None, -math.inf):
@@ -216,14 +225,19 @@ class Motor:
             self._off_since = now
             if before is True:
                 self.duty.stopped(now)
+        if switch is not True:
+            self._switched_at = None
+        elif self._switched_at is None:
+            self._switched_at = now
         if self.powered is not True:
             self._on_since = None
             self.spin_up_meter.stopped()
+        elif self._on_since is None and before is False:
+            self._on_since = self._began(now)
+            self.spin_up_meter.started(self._on_since)
         elif self._on_since is None:
             # One that is heard of for the first time may have been on for long.
-            self._on_since = now if before is False else -math.inf
-            if before is False:
-                self.spin_up_meter.started(now)
+            self._on_since = -math.inf
         if self.powered is True and before is False:
             self.duty.started(now)
         if None in (switch, power) or switch is power:

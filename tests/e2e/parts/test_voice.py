@@ -18,6 +18,9 @@ async def test_the_hub_is_told_what_to_do(shop: PartsShop) -> None:
     await say(shop, "turn on the floor sweep")
     await shop.until(lambda: devices.collector_on, "air at the floor sweep")
     assert devices.sweep_gate_on
+    # It only says what it was told: until its travel time is over it counts as no way in,
+    # and no other gate may close while the impeller turns.
+    await shop.client.states.until_state("cover.floor_sweep_gate", "open")
 
     await say(shop, "open the planer gate")
     await shop.until(lambda: devices.gates["planer_gate"] == "open", "an open gate")
@@ -65,6 +68,8 @@ async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
     answer = await say(shop, "Saug bitte eine Minute lang die Luft ab", "de")
     assert re.fullmatch(r"Die Luft wird 1 Minute lang über .+ abgesaugt\.", answer)
     await shop.until(lambda: devices.collector_on, "air")
+    # It collects from when the impeller is up to speed.
+    await shop.client.states.until_state("binary_sensor.floor_sweep_has_air", "on")
     assert "wird abgesaugt" in await say(shop, "Wer hat Luft?", "de-CH")
     assert "Aspiration en marche" in await say(shop, "Qui a de l'air ?", "fr")
     # The hub's own words in French end it.
