@@ -8,6 +8,9 @@ from .stage import Stage, headline
 async def test_an_offline_gate_is_said_at_once_and_its_repair_stays(
     stage: Stage,
 ) -> None:
+    # One that somebody left open would serve the planer though it is offline.
+    await stage.client.call("cover.close_cover", "cover.planer_gate")
+    await stage.client.states.until_state("cover.planer_gate", "closed", 30)
     await stage.work("break", part="planer_gate", fault="gate_unpowered")
     async with stage.card("map", width=390) as window:
         await stage.work("run_machine", machine="planer")
