@@ -6,7 +6,8 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.airflow import calibrated
+from custom_components.gatewright.airflow import AirflowError, calibrated
+from custom_components.gatewright.flow import calibrate
 
 from .air_shop import FAN, ducted_parts
 from .workshop import PLANER_POWER, SAW_POWER, Workshop, system_entry
@@ -123,3 +124,61 @@ async def test_a_shop_without_airflow_has_no_such_page(
     await workshop.start(entry)
     result = await hass.config_entries.options.async_init(entry.entry_id)
     assert "calibrate" not in result["menu_options"]
+
+
+async def test_what_is_not_chosen_or_gone_is_said(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    entry: MockConfigEntry,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    options = hass.config_entries.options
+    result = await options.async_init(entry.entry_id)
+    result = await options.async_configure(
+        result["flow_id"], {"next_step_id": "calibrate"}
+    )
+    result = await options.async_configure(
+        result["flow_id"], {"filter_clean": True, "machines": []}
+    )
+    assert result["errors"] == {"machines": "nothing_chosen"}
+    result = await options.async_configure(
+        result["flow_id"], {"filter_clean": True, "machines": ["saw"]}
+    )
+
+    async def send(**typed: Any) -> Any:
+        return await options.async_configure(result["flow_id"], typed)
+
+    # What was typed is still there beside what is wrong.
+    answer = await send(how="velocity", value=20)
+    assert answer["errors"] == {"base": "collector_stands"}
+    suggested = {str(m): m.description for m in answer["data_schema"].schema}
+    assert suggested["value"] == {"suggested_value": 20}
+    await workshop.saw_runs()
+    await workshop.pass_time(20)
+    assert (await send(how="gauge"))["errors"] == {"how": "no_gauge"}
+
+    def impossible(*_: Any) -> None:
+        raise AirflowError("saw_gate", "no such flow")
+
+    monkeypatch.setattr(calibrate, "sample", impossible)
+    answer = await send(how="velocity", value=20)
+    assert answer["errors"] == {"value": "value_missing"}
+
+
+async def test_a_menu_that_was_left_open(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
+) -> None:
+    options = hass.config_entries.options
+    result = await options.async_init(entry.entry_id)
+    kept, entry.runtime_data.air.shop = entry.runtime_data.air.shop, None
+    again = await options.async_configure(
+        result["flow_id"], {"next_step_id": "calibrate"}
+    )
+    assert "calibrate" not in again.get("menu_options", ())
+    entry.runtime_data.air.shop = kept
+    result = await options.async_init(entry.entry_id)
+    assert await hass.config_entries.async_unload(entry.entry_id)
+    result = await options.async_configure(
+        result["flow_id"], {"next_step_id": "calibrate"}
+    )
+    assert result["reason"] == "not_loaded"

@@ -8,6 +8,9 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.gatewright.air.ducts import USUAL_INLET
+from custom_components.gatewright.airflow import INLETS
+
 from .flow_helpers import Form, Hub, system, without_engine
 from .flow_shops import stored
 
@@ -100,6 +103,18 @@ async def test_a_curve_and_all_the_rest(
     await form.send()
     assert form.ended == "reconfigure_successful"
     assert entry.data == before
+
+
+async def test_what_stands_before_the_inlet(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).change()
+    other = next(kind for kind in INLETS if kind != USUAL_INLET)
+    await form.send(inlet=other)
+    assert entry.data["inlet"] == other
+    form = await Form(hass, entry).change()
+    await form.send(inlet=USUAL_INLET)
+    assert "inlet" not in entry.data
 
 
 async def test_in_a_customary_hub(hass: HomeAssistant, entry: MockConfigEntry) -> None:

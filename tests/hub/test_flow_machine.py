@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import entity_registry as er
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
@@ -420,6 +421,22 @@ async def test_a_reading_beyond_doubt(
     # Typed anew together with another sensor it is what was meant.
     await form.send(sensor="sensor.lathe", certain_level=2)
     assert entry.subentries[part_id].data["certain_level"] == 2.0
+
+
+async def test_the_same_thing_chosen_by_two_of_its_names(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    plug = er.async_get(hass).entities["sensor.jointer_plug_power"]
+    lamp = er.async_get(hass).async_get_or_create("light", "test", "lamp")
+    hass.states.async_set(lamp.entity_id, "off")
+    form = await Form(hass, entry).part("machine")
+    await form.send(
+        name="Lathe",
+        sensor=plug.entity_id,
+        gates=["g1"],
+        companions=[lamp.entity_id, lamp.id],
+    )
+    assert part_named(entry, "Lathe")[1]["companions"] == [lamp.id]
 
 
 async def test_a_plugs_switch_and_a_hose_that_bounces(

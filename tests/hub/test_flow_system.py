@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from homeassistant.core import HomeAssistant
+from homeassistant.helpers import entity_registry as er
 import pytest
 
 from .flow_helpers import (
@@ -322,3 +323,15 @@ async def test_another_systems_machines_may_be_read(
     assert "sensor.planer_plug_power" in form.offered("machines")
     await form.send(machines=["sensor.planer_plug_power"])
     assert form.step == "gates"
+
+
+async def test_a_plug_chosen_by_two_of_its_names_is_one_machine(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    form = await Form(hass).start()
+    await form.send(name="Dust collector", switch="switch.collector")
+    plug = er.async_get(hass).entities["sensor.planer_plug_power"]
+    await form.send(machines=[plug.entity_id, plug.id])
+    await form.send()
+    assert form.step == "machine"
+    assert form.result["description_placeholders"]["count"] == "1"

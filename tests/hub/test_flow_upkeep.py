@@ -250,3 +250,12 @@ async def test_a_renamed_service_begins_anew_and_a_changed_one_goes_on(
         first["id"],
         "filter_bags",
     ]
+
+
+async def test_a_service_has_a_name_that_can_be_read(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).change()
+    await form.send(services=["Bel\u202et, drive 200 h"])
+    assert form.errors
+    assert "services" not in entry.data
