@@ -170,7 +170,7 @@ class GateStates:
                     feedback=self._plans[gate].feedback,
                 )
                 for gate in wanted
-                if self.is_powered(gate) and self._counts(gate, now)
+                if gate in self._actuators and self._counts(gate, now)
             ),
             default=None,
         )
@@ -181,11 +181,8 @@ class GateStates:
         Once it has to be `passable`, one whose position says otherwise is not.
         """
         return any(
-            actuator.want is True
-            and self.is_powered(gate)
-            and self._counts(gate, now)
-            and not (passable and self._lags(gate, now))
-            for gate, actuator in self._stirring()
+            self._counts(gate, now) and not (passable and self._lags(gate, now))
+            for gate, _ in self._stirring()
         )
 
     def coming(self, wanted: Collection[str], now: float) -> bool:
@@ -243,16 +240,11 @@ class GateStates:
             if actuator.want is True:
                 self._travels[gate_id].trusted = False
 
-    def distrust(self, now: float) -> list[str]:
-        """Count on no gate that is on its way until it has opened; return which."""
-        failed = [
-            gate
-            for gate, actuator in self._stirring()
-            if actuator.want is True and actuator.stands(now) is not True
-        ]
-        for gate in failed:
-            self._travels[gate].trusted = False
-        return failed
+    def distrust(self, now: float) -> None:
+        """Count on no gate that is on its way until it has opened."""
+        for gate, actuator in self._stirring():
+            if actuator.want is True and actuator.stands(now) is not True:
+                self._travels[gate].trusted = False
 
     def remember(self, now: float) -> dict[str, Any]:
         """Return what has to survive a restart, by gate."""
@@ -412,9 +404,11 @@ class GateStates:
         return travel.overdue_at(self._plans[gate_id].travel)
 
     def _note_arrival(self, gate_id: str, actuator: Actuator, now: float) -> None:
-        stands = actuator.stands(now)
-        if stands is not None and actuator.reachable and not actuator.mute:
-            self._travels[gate_id].arrived(stands, actuator.stood_since(now))
+        travel = self._travels[gate_id]
+        if not travel.waits or not actuator.reachable or actuator.mute:
+            return
+        if (stands := actuator.stands(now)) is not None:
+            travel.arrived(stands, actuator.stood_since(now))
 
     def _stays_passable(self, gate_id: str, actuator: Actuator, now: float) -> bool:
         """Whether a gate is a way in for the air, and nothing closes it."""

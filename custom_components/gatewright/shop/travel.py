@@ -71,6 +71,11 @@ class Travel:
         return self._told_at if self._told else None
 
     @property
+    def waits(self) -> bool:
+        """Whether its arrival says anything: it was told to move, or failed before."""
+        return self._told is not None or not self.trusted
+
+    @property
     def seen(self) -> bool:
         """Whether it was ever seen to open."""
         return bool(self._opening)
