@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from time import monotonic
 from typing import Any, override
 
 from homeassistant.components.binary_sensor import (
@@ -15,7 +14,6 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .air.sensors import machine_binary_sensors
-from .engine import Engine, GatewrightConfigEntry
 from .entity import (
     CollectorEntity,
     GateEntity,
@@ -27,6 +25,8 @@ from .onlooking.entities import would_run
 from .shop.alarms import Condition
 from .shop.machines import MachineRun
 from .shop.plan import Machine
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
+from .walk.runner import WalkRunner
 
 PARALLEL_UPDATES = 0
 
@@ -35,7 +35,7 @@ PARALLEL_UPDATES = 0
 class CollectorSensor(BinarySensorEntityDescription):
     """A fact about the collector; `told` says whether it depends on its switch."""
 
-    is_on: Callable[[Engine], bool | None]
+    is_on: Callable[[SystemContext], bool | None]
     told: bool = True
 
 
@@ -43,8 +43,8 @@ class CollectorSensor(BinarySensorEntityDescription):
 class MachineSensor(BinarySensorEntityDescription):
     """A fact about a machine."""
 
-    available: Callable[[Engine, MachineRun], bool]
-    is_on: Callable[[Engine, MachineRun], bool | None]
+    available: Callable[[SystemContext, MachineRun], bool]
+    is_on: Callable[[SystemContext, MachineRun], bool | None]
     wanted: Callable[[Machine], bool]
 
 
@@ -53,13 +53,13 @@ COLLECTOR_SENSORS = (
         key="turning",
         translation_key="turning",
         device_class=BinarySensorDeviceClass.RUNNING,
-        is_on=lambda engine: engine.sequence.motor.turning,
+        is_on=lambda system: system.sequence.motor.turning,
     ),
     CollectorSensor(
         key="wanted",
         translation_key="wanted",
         entity_category=EntityCategory.DIAGNOSTIC,
-        is_on=lambda engine: engine.sequence.collector_wanted,
+        is_on=lambda system: system.sequence.collector_wanted,
         told=False,
     ),
     CollectorSensor(
@@ -67,7 +67,7 @@ COLLECTOR_SENSORS = (
         translation_key="walk",
         device_class=BinarySensorDeviceClass.RUNNING,
         entity_category=EntityCategory.DIAGNOSTIC,
-        is_on=lambda engine: engine.walk.going,
+        is_on=lambda system: system.of(WalkRunner).going,
         told=False,
     ),
 )
@@ -84,9 +84,9 @@ MACHINE_SENSORS = (
     MachineSensor(
         key="air",
         translation_key="air",
-        available=lambda engine, run: engine.knows_air(run.plan.machine_id),
-        is_on=lambda engine, run: engine.sequence.has_air(
-            run.plan.machine_id, monotonic()
+        available=lambda system, run: system.sequence.knows_air(run.plan.machine_id),
+        is_on=lambda system, run: system.sequence.has_air(
+            run.plan.machine_id, system.now()
         ),
         wanted=lambda _: True,
     ),
@@ -109,7 +109,7 @@ async def async_setup_entry(
 ) -> None:
     """Add the binary sensors of one system."""
     add_entities(
-        entry.runtime_data,
+        system_of(entry),
         async_add_entities,
         collector=_collector,
         machine=_machine,
@@ -117,26 +117,26 @@ async def async_setup_entry(
     )
 
 
-def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
+def _collector(system: SystemContext) -> Iterator[GatewrightEntity]:
     for description in COLLECTOR_SENSORS:
-        yield CollectorBinarySensor(engine, description)
-    yield CollectorProblem(engine, "problem")
-    yield from would_run(engine)
+        yield CollectorBinarySensor(system, description)
+    yield CollectorProblem(system, "problem")
+    yield from would_run(system)
 
 
-def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
-    plan = engine.layout.plans[machine_id]
+def _machine(system: SystemContext, machine_id: str) -> Iterator[GatewrightEntity]:
+    plan = system.layout.plans[machine_id]
     for description in MACHINE_SENSORS:
         if description.wanted(plan):
-            yield MachineBinarySensor(engine, machine_id, description)
-    yield MachineProblem(engine, machine_id, "problem")
-    yield from machine_binary_sensors(engine, machine_id)
+            yield MachineBinarySensor(system, machine_id, description)
+    yield MachineProblem(system, machine_id, "problem")
+    yield from machine_binary_sensors(system, machine_id)
 
 
-def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:
+def _gate(system: SystemContext, gate_id: str) -> Iterator[GatewrightEntity]:
     # Nothing can be wrong with an opening that never moves.
-    if engine.sequence.gates.actuator(gate_id) is not None:
-        yield GateProblem(engine, gate_id, "problem")
+    if system.sequence.gates.actuator(gate_id) is not None:
+        yield GateProblem(system, gate_id, "problem")
 
 
 class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
@@ -152,7 +152,7 @@ class CollectorBinarySensor(CollectorEntity, BinarySensorEntity):
     @property
     @override
     def is_on(self) -> bool | None:
-        return self.entity_description.is_on(self.engine)
+        return self.entity_description.is_on(self.system)
 
 
 class MachineBinarySensor(MachineEntity, BinarySensorEntity):
@@ -164,13 +164,13 @@ class MachineBinarySensor(MachineEntity, BinarySensorEntity):
     @override
     def available(self) -> bool:
         run = self.run
-        return run is not None and self.entity_description.available(self.engine, run)
+        return run is not None and self.entity_description.available(self.system, run)
 
     @property
     @override
     def is_on(self) -> bool | None:
         run = self.run
-        return None if run is None else self.entity_description.is_on(self.engine, run)
+        return None if run is None else self.entity_description.is_on(self.system, run)
 
 
 class ProblemSensor(GatewrightEntity, BinarySensorEntity):
@@ -183,7 +183,7 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
     @property
     def conditions(self) -> list[Condition]:
         """The alarms of this part that stand."""
-        return [c for c in self.engine.shop.alarms.standing if c.part == self.part]
+        return [c for c in self.system.shop.alarms.standing if c.part == self.part]
 
     @property
     @override
@@ -198,7 +198,7 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
-        announcer = self.engine.announcer
+        announcer = self.system.announcer
         return {
             "alarms": [condition.kind.value for condition in self.conditions],
             "messages": [announcer.text(c).title for c in self.conditions],
@@ -214,7 +214,7 @@ class CollectorProblem(ProblemSensor, CollectorEntity):
     @property
     @override
     def conditions(self) -> list[Condition]:
-        return list(self.engine.shop.alarms.standing)
+        return list(self.system.shop.alarms.standing)
 
 
 class MachineProblem(ProblemSensor, MachineEntity):

@@ -3,8 +3,8 @@
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import GatewrightConfigEntry
 from .entity import add_entities
+from .system_context import GatewrightConfigEntry, system_of
 from .upkeep.buttons import upkeep_buttons
 
 PARALLEL_UPDATES = 0
@@ -16,4 +16,4 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the buttons of one system."""
-    add_entities(entry.runtime_data, async_add_entities, collector=upkeep_buttons)
+    add_entities(system_of(entry), async_add_entities, collector=upkeep_buttons)

@@ -6,12 +6,12 @@ from homeassistant.config_entries import ConfigSubentryFlow, OptionsFlow
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .engine import GatewrightConfigEntry
 from .flow.duct import DuctFlow
 from .flow.gate import GateFlow
 from .flow.machines import MachineFlow
 from .flow.system import SystemFlow
 from .flow.walk import WalkFlow
+from .system_context import GatewrightConfigEntry
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):

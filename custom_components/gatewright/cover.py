@@ -1,7 +1,6 @@
 """Each gate as a damper: shows where it stands and moves it by hand."""
 
 from collections.abc import Iterator
-from time import monotonic
 from typing import Any, override
 
 from homeassistant.components.cover import (
@@ -12,11 +11,12 @@ from homeassistant.components.cover import (
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import Engine, GatewrightConfigEntry
 from .entity import GateEntity, GatewrightEntity, add_entities
 from .refusals import refused
+from .shop.inputs import GateMoved
 from .shop.words import Refused
 from .sources import Slide
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -27,12 +27,12 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add a cover for each gate that moves."""
-    add_entities(entry.runtime_data, async_add_entities, gate=_gate)
+    add_entities(system_of(entry), async_add_entities, gate=_gate)
 
 
-def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:
-    if engine.sequence.gates.actuator(gate_id) is not None:
-        yield GateCover(engine, gate_id)
+def _gate(system: SystemContext, gate_id: str) -> Iterator[GatewrightEntity]:
+    if system.sequence.gates.actuator(gate_id) is not None:
+        yield GateCover(system, gate_id)
 
 
 class GateCover(GateEntity, CoverEntity):
@@ -42,15 +42,15 @@ class GateCover(GateEntity, CoverEntity):
     _attr_name = None
     _attr_translation_key = "gate"
 
-    def __init__(self, engine: Engine, gate_id: str) -> None:
+    def __init__(self, system: SystemContext, gate_id: str) -> None:
         """Show a gate."""
-        super().__init__(engine, gate_id, "gate")
+        super().__init__(system, gate_id, "gate")
 
     @property
     @override
     def supported_features(self) -> CoverEntityFeature:
         """A powered gate can be moved; one moved by hand is only shown."""
-        if self.part in self.engine.sequence.gates.powered():
+        if self.part in self.system.sequence.gates.powered():
             return CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE
         return CoverEntityFeature(0)
 
@@ -91,11 +91,11 @@ class GateCover(GateEntity, CoverEntity):
     @property
     def _stands(self) -> bool | None:
         actuator = self.actuator
-        return None if actuator is None else actuator.stands(monotonic())
+        return None if actuator is None else actuator.stands(self.system.now())
 
     @property
     def _slide(self) -> Slide:
-        return self.engine.slides.get(self.part, Slide())
+        return self.system.slides.get(self.part, Slide())
 
     def _moves_to(self, *, opened: bool) -> bool:
         if (opening := self._slide.opening) is not None:
@@ -110,8 +110,7 @@ class GateCover(GateEntity, CoverEntity):
 
     def _move(self, *, opened: bool) -> None:
         try:
-            self.engine.sequence.move_gate(self.part, opened=opened, now=monotonic())
+            self.system.handle(GateMoved(self.part, opened))
         except Refused as err:
-            title = self.engine.entry.subentries[self.part].title
+            title = self.system.entry.subentries[self.part].title
             raise refused(err, title) from err
-        self.engine.advance()

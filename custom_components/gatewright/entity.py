@@ -13,16 +13,16 @@ from homeassistant.helpers.entity_platform import (
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .devices import device_info
-from .engine import Engine
 from .shop.actuation import Actuator
 from .shop.machines import MachineRun
 from .shop.plan import COLLECTOR
+from .system_context import SystemContext
 from .voice.names import introduce
 
 type Named = str | EntityDescription
 """The key of an entity among those of its device, or the description that has it."""
 
-type Builder = Callable[[Engine, str], Iterable[GatewrightEntity]]
+type Builder = Callable[[SystemContext, str], Iterable[GatewrightEntity]]
 
 
 class GatewrightEntity(Entity):
@@ -35,7 +35,7 @@ class GatewrightEntity(Entity):
     """Whether it was not known to the hub before."""
 
     def __init__(
-        self, engine: Engine, part: str, named: Named, *, subentry_id: str | None
+        self, system: SystemContext, part: str, named: Named, *, subentry_id: str | None
     ) -> None:
         """Belong to a part of the core and to the device of a subentry or the hub."""
         if isinstance(named, str):
@@ -43,17 +43,17 @@ class GatewrightEntity(Entity):
         else:
             self.entity_description = named
             key = named.key
-        self.engine = engine
+        self.system = system
         self.part = part
-        owner = engine.entry.entry_id if subentry_id is None else subentry_id
+        owner = system.entry.entry_id if subentry_id is None else subentry_id
         self._attr_unique_id = f"{owner}_{key}"
-        self._attr_device_info = device_info(engine.hass, engine.entry, subentry_id)
+        self._attr_device_info = device_info(system.hass, system.entry, subentry_id)
 
     @override
     async def async_added_to_hass(self) -> None:
         """Follow the part."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.engine.listen(self.part, self._part_changed))
+        self.async_on_remove(self.system.listen(self.part, self._part_changed))
         if self.created and self.device_entry is not None:
             introduce(self.hass, self.entity_id, self.device_entry.name or "")
 
@@ -65,27 +65,27 @@ class GatewrightEntity(Entity):
 class CollectorEntity(GatewrightEntity):
     """An entity of the system itself."""
 
-    def __init__(self, engine: Engine, named: Named) -> None:
+    def __init__(self, system: SystemContext, named: Named) -> None:
         """Belong to the hub device."""
-        super().__init__(engine, COLLECTOR, named, subentry_id=None)
+        super().__init__(system, COLLECTOR, named, subentry_id=None)
 
     @property
     def actuator(self) -> Actuator:
         """What the core knows of the collector's switch."""
-        return self.engine.sequence.motor.actuator
+        return self.system.sequence.motor.actuator
 
 
 class MachineEntity(GatewrightEntity):
     """An entity of one machine."""
 
-    def __init__(self, engine: Engine, machine_id: str, named: Named) -> None:
+    def __init__(self, system: SystemContext, machine_id: str, named: Named) -> None:
         """Belong to the machine's device."""
-        super().__init__(engine, machine_id, named, subentry_id=machine_id)
+        super().__init__(system, machine_id, named, subentry_id=machine_id)
 
     @property
     def run(self) -> MachineRun | None:
         """The machine in the core; None while it lacks what it needs to be served."""
-        return self.engine.sequence.machines.get(self.part)
+        return self.system.sequence.machines.get(self.part)
 
     @property
     @override
@@ -96,14 +96,14 @@ class MachineEntity(GatewrightEntity):
 class GateEntity(GatewrightEntity):
     """An entity of one gate."""
 
-    def __init__(self, engine: Engine, gate_id: str, key: str) -> None:
+    def __init__(self, system: SystemContext, gate_id: str, key: str) -> None:
         """Belong to the gate's device."""
-        super().__init__(engine, gate_id, key, subentry_id=gate_id)
+        super().__init__(system, gate_id, key, subentry_id=gate_id)
 
     @property
     def actuator(self) -> Actuator | None:
         """What the core knows of the gate; None for an opening that never moves."""
-        return self.engine.sequence.gates.actuator(self.part)
+        return self.system.sequence.gates.actuator(self.part)
 
     @property
     @override
@@ -114,10 +114,10 @@ class GateEntity(GatewrightEntity):
 
 @callback
 def add_entities(
-    engine: Engine,
+    system: SystemContext,
     async_add_entities: AddConfigEntryEntitiesCallback,
     *,
-    collector: Callable[[Engine], Iterable[GatewrightEntity]] | None = None,
+    collector: Callable[[SystemContext], Iterable[GatewrightEntity]] | None = None,
     machine: Builder | None = None,
     gate: Builder | None = None,
     duct: Builder | None = None,
@@ -132,19 +132,19 @@ def add_entities(
 
     def build() -> Iterator[tuple[str | None, GatewrightEntity]]:
         if collector is not None:
-            yield from ((None, entity) for entity in collector(engine))
+            yield from ((None, entity) for entity in collector(system))
         builders = {
             SUBENTRY_MACHINE: machine,
             SUBENTRY_GATE: gate,
             SUBENTRY_DUCT: duct,
         }
-        for part, subentry in engine.described.subentries.items():
+        for part, subentry in system.described.subentries.items():
             if (builder := builders.get(subentry.subentry_type)) is not None:
-                yield from ((part, entity) for entity in builder(engine, part))
+                yield from ((part, entity) for entity in builder(system, part))
 
     @callback
     def keep() -> None:
-        registry = er.async_get(engine.hass)
+        registry = er.async_get(system.hass)
         wanted: set[str | None] = set()
         new: dict[str | None, list[GatewrightEntity]] = {}
         for part, entity in build():
@@ -154,8 +154,8 @@ def add_entities(
                     domain, DOMAIN, str(entity.unique_id)
                 )
                 new.setdefault(part, []).append(entity)
-        entry_id = engine.entry.entry_id
-        unread = {loss.part for loss in engine.described.unread if loss.part}
+        entry_id = system.entry.entry_id
+        unread = {loss.part for loss in system.described.unread if loss.part}
         for entry in er.async_entries_for_config_entry(registry, entry_id):
             if entry.config_subentry_id in unread:
                 # It cannot be read now; what its owner made of it is not lost.
@@ -168,4 +168,4 @@ def add_entities(
             async_add_entities(entities, config_subentry_id=part)
 
     keep()
-    engine.on_replan(keep)
+    system.on_replan(keep)

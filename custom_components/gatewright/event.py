@@ -7,9 +7,9 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .announce import AlarmNews
-from .engine import GatewrightConfigEntry
 from .entity import CollectorEntity, add_entities
 from .record.event import SummaryEvent
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -24,9 +24,9 @@ async def async_setup_entry(
 ) -> None:
     """Add the events of a system: its alarms, and days and weeks that are over."""
     add_entities(
-        entry.runtime_data,
+        system_of(entry),
         async_add_entities,
-        collector=lambda engine: [AlarmEvent(engine, "alarm"), SummaryEvent(engine)],
+        collector=lambda system: [AlarmEvent(system, "alarm"), SummaryEvent(system)],
     )
 
 
@@ -44,7 +44,7 @@ class AlarmEvent(CollectorEntity, EventEntity):
     async def async_added_to_hass(self) -> None:
         """Follow the alarms."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.engine.announcer.listen(self._told))
+        self.async_on_remove(self.system.announcer.listen(self._told))
 
     @callback
     def _told(self, news: AlarmNews) -> None:

@@ -145,8 +145,8 @@ class ClearAir(ShopIntent):
 def _pickup(seen: list[View]) -> Part | None:
     """Return the pickup at the gate for work by hand, or else the first there is."""
     for view in seen:
-        by_hand = set(view.engine.sequence.work_gates())
-        machines = view.engine.sequence.machines
+        by_hand = set(view.system.sequence.work_gates())
+        machines = view.system.sequence.machines
         at_hand = [p for p in view.pickups if by_hand & {*machines[p.part].plan.gates}]
         for pickup in (*at_hand, *view.pickups):
             return pickup

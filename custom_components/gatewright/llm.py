@@ -123,13 +123,13 @@ class ExplainAlarms(ShopTool):
                 {
                     "system": view.name,
                     "alarm": alarm.kind.value,
-                    "part": view.engine.announcer.name(alarm.part),
+                    "part": view.system.announcer.name(alarm.part),
                     "title": text.title,
                     "explanation": text.description,
                 }
                 for view in views(asker, assistant)
                 for alarm in view.alarms
-                if (text := view.engine.announcer.text(alarm))
+                if (text := view.system.announcer.text(alarm))
             ]
         }
 
@@ -233,7 +233,7 @@ def async_get_tools(
 
 
 def _system(view: View) -> JsonObjectType:
-    sequence = view.engine.sequence
+    sequence = view.system.sequence
     return {
         "name": view.name,
         "phase": sequence.phase.value,
@@ -244,7 +244,7 @@ def _system(view: View) -> JsonObjectType:
             {**told(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines
         ],
-        "alarms": [view.engine.announcer.text(alarm).title for alarm in view.alarms],
+        "alarms": [view.system.announcer.text(alarm).title for alarm in view.alarms],
         "bin_full": view.bin_full,
         "bin_fill": view.bin_share,
         "collector_seconds_today": round(view.on_time_today, 1),

@@ -167,7 +167,7 @@ class Layout:
     power: Source | None
     gates: Mapping[str, GateSources]
     machines: Mapping[str, MachineSources]
-    companions: Mapping[str, Source]
+    companions: dict[str, Source]
     watched: Mapping[str, tuple[Source, ...]]
     missing: tuple[Missing, ...]
 
@@ -177,6 +177,14 @@ class Layout:
             self.switch,
             *(gate.actuator for gate in self.gates.values() if gate.actuator),
         ]
+
+    def upkeep_switches(self) -> dict[str, Source]:
+        """Return the switches that the upkeep drives, by what was stored for each."""
+        return {
+            source.stored: source
+            for field in UPKEEP_SWITCHES
+            for source in self.watched.get(field, ())
+        }
 
 
 class Described(Protocol):

@@ -8,9 +8,10 @@ from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, add_entities
+from .shop.inputs import HandGatesChosen
 from .shop.plan import GateKind
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -21,12 +22,12 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(entry.runtime_data, async_add_entities, collector=_collector)
+    add_entities(system_of(entry), async_add_entities, collector=_collector)
 
 
-def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
-    if any(engine.sequence.gates.powered()):
-        yield HandGateSelect(engine, "hand_gate")
+def _collector(system: SystemContext) -> Iterator[GatewrightEntity]:
+    if any(system.sequence.gates.powered()):
+        yield HandGateSelect(system, "hand_gate")
 
 
 class HandGateSelect(CollectorEntity, SelectEntity):
@@ -43,7 +44,7 @@ class HandGateSelect(CollectorEntity, SelectEntity):
     @property
     @override
     def current_option(self) -> str | None:
-        chosen = self.engine.sequence.work_gates()[:1]
+        chosen = self.system.sequence.work_gates()[:1]
         return next(
             (name for name, gate in self._gates.items() if gate in chosen), None
         )
@@ -51,14 +52,13 @@ class HandGateSelect(CollectorEntity, SelectEntity):
     @override
     async def async_select_option(self, option: str) -> None:
         """Choose the gate."""
-        self.engine.sequence.hand_gates = (self._gates[option],)
-        self.engine.advance()
+        self.system.handle(HandGatesChosen((self._gates[option],)))
 
     @property
     def _gates(self) -> dict[str, str]:
         """The gates that can be driven, by name; a name that is taken gets a number."""
         named: dict[str, str] = {}
-        for gate in self.engine.sequence.system.gates:
+        for gate in self.system.sequence.system.gates:
             if gate.kind is GateKind.POWERED:
                 name, number = gate.name, 1
                 while name in named:

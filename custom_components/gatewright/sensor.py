@@ -18,7 +18,6 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
 from .air.sensors import collector_sensors, duct_sensors, machine_sensors
-from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
 from .onlooking.entities import would_sensors
 from .record.sensors import machine_record, shop_record
@@ -26,7 +25,9 @@ from .shop.ledger import MachineTotals
 from .shop.machines import MachinePhase, MachineRun
 from .shop.plan import Machine
 from .shop.words import Phase
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
 from .upkeep.sensors import upkeep_sensors
+from .walk.runner import WalkRunner
 
 PARALLEL_UPDATES = 0
 
@@ -39,30 +40,30 @@ _SAME_INSTANT = timedelta(milliseconds=500)
 class CollectorSensor(SensorEntityDescription):
     """A figure of the collector."""
 
-    value: Callable[[Engine], StateType | datetime]
-    ends: Callable[[Engine], datetime | None] | None = None
+    value: Callable[[SystemContext], StateType | datetime]
+    ends: Callable[[SystemContext], datetime | None] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class MachineSensor(SensorEntityDescription):
     """A figure of a machine."""
 
-    value: Callable[[Engine, MachineRun, MachineTotals], StateType | datetime]
-    ends: Callable[[Engine, MachineRun], datetime | None] | None = None
+    value: Callable[[SystemContext, MachineRun, MachineTotals], StateType | datetime]
+    ends: Callable[[SystemContext, MachineRun], datetime | None] | None = None
     wanted: Callable[[Machine], bool] = lambda plan: plan.levels is not None
 
 
-def _phase_ends(engine: Engine) -> datetime | None:
-    sequence = engine.sequence
+def _phase_ends(system: SystemContext) -> datetime | None:
+    sequence = system.sequence
     if sequence.phase is Phase.RUN_ON:
-        return engine.instant(sequence.phase_until)
+        return system.instant(sequence.phase_until)
     if sequence.phase is Phase.COASTING:
-        return engine.instant(sequence.motor.coast_ends)
+        return system.instant(sequence.motor.coast_ends)
     return None
 
 
-def _machine_phase_ends(engine: Engine, run: MachineRun) -> datetime | None:
-    return engine.instant(run.until or run.request_until)
+def _machine_phase_ends(system: SystemContext, run: MachineRun) -> datetime | None:
+    return system.instant(run.until or run.request_until)
 
 
 COLLECTOR_SENSORS = (
@@ -71,7 +72,7 @@ COLLECTOR_SENSORS = (
         translation_key="collector_phase",
         device_class=SensorDeviceClass.ENUM,
         options=[phase.value for phase in Phase],
-        value=lambda engine: engine.sequence.phase.value,
+        value=lambda system: system.sequence.phase.value,
         ends=_phase_ends,
     ),
     CollectorSensor(
@@ -92,13 +93,13 @@ COLLECTOR_SENSORS = (
         native_unit_of_measurement=UnitOfTime.SECONDS,
         suggested_unit_of_measurement=UnitOfTime.HOURS,
         suggested_display_precision=2,
-        value=lambda engine: round(engine.shop.ledger.collector.on_time, 1),
+        value=lambda system: round(system.shop.ledger.collector.on_time, 1),
     ),
     CollectorSensor(
         key="starts",
         translation_key="starts",
         state_class=SensorStateClass.TOTAL_INCREASING,
-        value=lambda engine: engine.shop.ledger.collector.starts,
+        value=lambda system: system.shop.ledger.collector.starts,
     ),
 )
 
@@ -108,14 +109,14 @@ WALK_SENSORS = (
         translation_key="last_walk",
         device_class=SensorDeviceClass.TIMESTAMP,
         entity_category=EntityCategory.DIAGNOSTIC,
-        value=lambda engine: engine.walk.walked_at,
+        value=lambda system: system.of(WalkRunner).walked_at,
     ),
     CollectorSensor(
         key="walk_findings",
         translation_key="walk_findings",
         entity_category=EntityCategory.DIAGNOSTIC,
         state_class=SensorStateClass.MEASUREMENT,
-        value=lambda engine: engine.walk.findings,
+        value=lambda system: system.of(WalkRunner).findings,
     ),
 )
 
@@ -135,7 +136,7 @@ MACHINE_SENSORS = (
         device_class=SensorDeviceClass.TIMESTAMP,
         entity_category=EntityCategory.DIAGNOSTIC,
         entity_registry_enabled_default=False,
-        value=lambda engine, run, _: _machine_phase_ends(engine, run),
+        value=lambda system, run, _: _machine_phase_ends(system, run),
         wanted=lambda _: True,
     ),
     MachineSensor(
@@ -165,7 +166,7 @@ async def async_setup_entry(
 ) -> None:
     """Add the sensors of one system."""
     add_entities(
-        entry.runtime_data,
+        system_of(entry),
         async_add_entities,
         collector=_collector,
         machine=_machine,
@@ -173,22 +174,22 @@ async def async_setup_entry(
     )
 
 
-def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
+def _collector(system: SystemContext) -> Iterator[GatewrightEntity]:
     for description in (*COLLECTOR_SENSORS, *WALK_SENSORS):
-        yield CollectorFigure(engine, description)
-    yield from shop_record(engine)
-    yield from collector_sensors(engine)
-    yield from upkeep_sensors(engine)
-    yield from would_sensors(engine)
+        yield CollectorFigure(system, description)
+    yield from shop_record(system)
+    yield from collector_sensors(system)
+    yield from upkeep_sensors(system)
+    yield from would_sensors(system)
 
 
-def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
-    plan = engine.layout.plans[machine_id]
+def _machine(system: SystemContext, machine_id: str) -> Iterator[GatewrightEntity]:
+    plan = system.layout.plans[machine_id]
     for description in MACHINE_SENSORS:
         if description.wanted(plan):
-            yield MachineFigure(engine, machine_id, description)
-    yield from machine_record(engine, plan)
-    yield from machine_sensors(engine, machine_id)
+            yield MachineFigure(system, machine_id, description)
+    yield from machine_record(system, plan)
+    yield from machine_sensors(system, machine_id)
 
 
 class Figure(SensorEntity):
@@ -236,11 +237,11 @@ class CollectorFigure(Figure, CollectorEntity):
     def extra_state_attributes(self) -> dict[str, Any] | None:
         if (ends := self.entity_description.ends) is None:
             return None
-        return self._ending(ends(self.engine))
+        return self._ending(ends(self.system))
 
     @override
     def _value(self) -> StateType | datetime:
-        return self.entity_description.value(self.engine)
+        return self.entity_description.value(self.system)
 
 
 class MachineFigure(Figure, MachineEntity):
@@ -253,11 +254,11 @@ class MachineFigure(Figure, MachineEntity):
     def extra_state_attributes(self) -> dict[str, Any] | None:
         if (ends := self.entity_description.ends) is None:
             return None
-        return self._ending(None if self.run is None else ends(self.engine, self.run))
+        return self._ending(None if self.run is None else ends(self.system, self.run))
 
     @override
     def _value(self) -> StateType | datetime:
         if (run := self.run) is None:
             return None
-        totals = self.engine.shop.ledger.of(self.part)
-        return self.entity_description.value(self.engine, run, totals)
+        totals = self.system.shop.ledger.of(self.part)
+        return self.entity_description.value(self.system, run, totals)

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
-from time import monotonic
 from typing import Any, override
 
 from homeassistant.components.switch import SwitchEntity, SwitchEntityDescription
@@ -12,7 +11,6 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .actions.pause import pause_of
-from .engine import Engine, GatewrightConfigEntry
 from .entity import (
     CollectorEntity,
     GatewrightEntity,
@@ -21,8 +19,16 @@ from .entity import (
 )
 from .onlooking.entities import WatchOnlySwitch
 from .refusals import refused
+from .shop.inputs import (
+    CollectorTurned,
+    Mode,
+    ModeSet,
+    RequestMade,
+    RequestWithdrawn,
+)
 from .shop.sequence import Sequence
 from .shop.words import Phase, Refused
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -32,8 +38,8 @@ class ModeSwitch(SwitchEntityDescription):
     """A mode of the whole system."""
 
     is_on: Callable[[Sequence], bool]
-    set_on: Callable[[Sequence, bool], None]
-    changes_at: Callable[[Engine], datetime | None] = lambda _: None
+    mode: Mode
+    changes_at: Callable[[SystemContext], datetime | None] = lambda _: None
     """When it switches by itself."""
 
 
@@ -43,15 +49,15 @@ MODE_SWITCHES = (
         translation_key="automatic",
         entity_category=EntityCategory.CONFIG,
         is_on=lambda sequence: sequence.automatic,
-        set_on=lambda sequence, on: sequence.set_automatic(on),
-        changes_at=lambda engine: pause_of(engine).until,
+        mode=Mode.AUTOMATIC,
+        changes_at=lambda system: pause_of(system).until,
     ),
     ModeSwitch(
         key="lockout",
         translation_key="lockout",
         entity_category=EntityCategory.CONFIG,
         is_on=lambda sequence: sequence.lockout,
-        set_on=lambda sequence, on: sequence.set_lockout(on),
+        mode=Mode.START_BLOCK,
     ),
 )
 
@@ -63,18 +69,18 @@ async def async_setup_entry(
 ) -> None:
     """Add the switches of one system."""
     add_entities(
-        entry.runtime_data,
+        system_of(entry),
         async_add_entities,
         collector=_collector,
-        machine=lambda engine, machine_id: [AirSwitch(engine, machine_id)],
+        machine=lambda system, machine_id: [AirSwitch(system, machine_id)],
     )
 
 
-def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
-    yield CollectorSwitch(engine, "collector")
+def _collector(system: SystemContext) -> Iterator[GatewrightEntity]:
+    yield CollectorSwitch(system, "collector")
     for description in MODE_SWITCHES:
-        yield SystemModeSwitch(engine, description)
-    yield WatchOnlySwitch(engine)
+        yield SystemModeSwitch(system, description)
+    yield WatchOnlySwitch(system)
 
 
 class CollectorSwitch(CollectorEntity, SwitchEntity):
@@ -98,27 +104,25 @@ class CollectorSwitch(CollectorEntity, SwitchEntity):
         reported = self.actuator.reported
         if reported is None or self.actuator.mute:
             # It does not say how it stands: what it was told is all there is.
-            phase = self.engine.sequence.phase
+            phase = self.system.sequence.phase
             return phase in (Phase.OPENING, Phase.COLLECTING, Phase.RUN_ON)
         return reported
 
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Ask for air at the hand gate."""
-        try:
-            self.engine.sequence.start_by_hand()
-        except Refused as err:
-            raise refused(err, self.engine.entry.title) from err
-        self.engine.advance()
+        self._turn(on=True)
 
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Withdraw every request; a machine that still runs gets no air until it ends."""
+        self._turn(on=False)
+
+    def _turn(self, *, on: bool) -> None:
         try:
-            self.engine.sequence.stop_by_hand()
+            self.system.handle(CollectorTurned(on))
         except Refused as err:
-            raise refused(err, self.engine.entry.title) from err
-        self.engine.advance()
+            raise refused(err, self.system.entry.title) from err
 
 
 class SystemModeSwitch(CollectorEntity, SwitchEntity):
@@ -129,25 +133,23 @@ class SystemModeSwitch(CollectorEntity, SwitchEntity):
     @property
     @override
     def is_on(self) -> bool:
-        return self.entity_description.is_on(self.engine.sequence)
+        return self.entity_description.is_on(self.system.sequence)
 
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
-        until = self.entity_description.changes_at(self.engine)
+        until = self.entity_description.changes_at(self.system)
         return {} if until is None else {"changes_at": until}
 
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Enter the mode."""
-        self.entity_description.set_on(self.engine.sequence, True)
-        self.engine.advance()
+        self.system.handle(ModeSet(self.entity_description.mode, on=True))
 
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Leave the mode."""
-        self.entity_description.set_on(self.engine.sequence, False)
-        self.engine.advance()
+        self.system.handle(ModeSet(self.entity_description.mode, on=False))
 
 
 class AirSwitch(MachineEntity, SwitchEntity):
@@ -161,10 +163,10 @@ class AirSwitch(MachineEntity, SwitchEntity):
     to do about it, where an unavailable switch would only do nothing.
     """
 
-    def __init__(self, engine: Engine, machine_id: str) -> None:
+    def __init__(self, system: SystemContext, machine_id: str) -> None:
         """Ask for air at a machine."""
-        super().__init__(engine, machine_id, "request")
-        if engine.layout.plans[machine_id].levels is None:
+        super().__init__(system, machine_id, "request")
+        if system.layout.plans[machine_id].levels is None:
             self._attr_name = None
         self._attr_translation_key = "request"
 
@@ -178,14 +180,12 @@ class AirSwitch(MachineEntity, SwitchEntity):
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Ask for air."""
         try:
-            self.engine.sequence.request(self.part, monotonic())
+            self.system.handle(RequestMade(self.part))
         except Refused as err:
-            title = self.engine.entry.subentries[self.part].title
+            title = self.system.entry.subentries[self.part].title
             raise refused(err, title) from err
-        self.engine.advance()
 
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Withdraw the request."""
-        self.engine.sequence.withdraw(self.part)
-        self.engine.advance()
+        self.system.handle(RequestWithdrawn(self.part))

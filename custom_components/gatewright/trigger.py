@@ -28,8 +28,8 @@ from .own import (
     SUMMARY,
     Kinds,
     domains,
-    engine_of,
     own,
+    system_with,
 )
 from .shop.alarms import AlarmKind
 from .shop.machines import MachinePhase
@@ -92,7 +92,7 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
         """Check that the machine is still at work."""
         if not super().is_valid_transition(from_state, to_state):
             return False
-        found = engine_of(self._hass, to_state.entity_id)
+        found = system_with(self._hass, to_state.entity_id)
         if found is None or found[1] is None:
             return False
         run = found[0].sequence.machines.get(found[1])

@@ -444,7 +444,7 @@ async def test_whoever_asked_to_be_told_of_changes_can_take_that_back(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     told: list[str] = []
-    forget = entry.runtime_data.on_replan(lambda: told.append("again"))
+    forget = entry.runtime_data.context.on_replan(lambda: told.append("again"))
     change_part(hass, entry, "saw", hold=5.0)
     await hass.async_block_till_done()
     forget()

@@ -12,6 +12,7 @@ from pytest_homeassistant_custom_component.common import async_capture_events
 
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.refusals import refused
+from custom_components.gatewright.shop.inputs import DetectorReported
 from custom_components.gatewright.shop.words import Refusal, Refused
 
 from .workshop import (
@@ -221,7 +222,8 @@ async def test_an_emergency_refuses_everything(
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
-    entry.runtime_data.sequence.set_emergency(True)
+    smoke = DetectorReported("binary_sensor.smoke", alarm=True)
+    entry.runtime_data.context.handle(smoke)
     for asked in ("switch.dust_collector", "switch.floor_sweep"):
         with pytest.raises(ServiceValidationError) as refusal:
             await workshop.call("turn_on", asked)

@@ -433,7 +433,7 @@ async def test_an_entity_that_cannot_be_written_does_not_stop_the_shop(
     def broken() -> None:
         raise ValueError("cannot be written")
 
-    unlisten = entry.runtime_data.listen("collector", broken)
+    unlisten = entry.runtime_data.context.listen("collector", broken)
     await workshop.pass_time(14)
     unlisten()
     assert "collector cannot be shown" in caplog.text

@@ -10,8 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 import logging
-from time import monotonic
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from homeassistant.core import (
     CALLBACK_TYPE,
@@ -40,6 +39,7 @@ from ..const import (
 )
 from ..entities import to_entity_id
 from ..shop.plan import COLLECTOR
+from ..system_context import SystemContext
 from ..timer import Timer
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
@@ -47,9 +47,6 @@ from .gauges import Gauges
 from .judging import Judged
 from .now import AirNow, Gates
 from .tree import Tree
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -70,9 +67,9 @@ type Key = tuple[frozenset[tuple[str, float]], float]
 class AirMonitor:
     """The air of one system, as its gates and its collector stand."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Prepare; `start` begins to follow the gates."""
-        self.engine = engine
+        self.system = system
         self.shop: AirShop | None = None
         self.now: AirNow | None = None
         self.alone: Mapping[str, Assessment] = {}
@@ -80,14 +77,14 @@ class AirMonitor:
         self.readings: dict[str, float] = {}
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
-        self.control = AirControl(engine)
+        self.control = AirControl(system, self)
         self.judged = Judged()
-        self.gauges = Gauges(engine, self)
-        self._tree = Tree(engine)
+        self.gauges = Gauges(system, self)
+        self._tree = Tree(system)
         self._listeners: list[Callable[[], None]] = []
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
-        self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
+        self._steady = Timer(system.hass, "gatewright air steady", self._compare)
         self._solved: dict[Key, Solution] = {}
         self._stood: dict[str, float] = {}
         self._turned: Key | None = None
@@ -96,7 +93,7 @@ class AirMonitor:
     @callback
     def start(self) -> None:
         """Follow the plan, the gates and the collector."""
-        self._unsubs = [self.engine.on_replan(self.replan)]
+        self._unsubs = [self.system.on_replan(self.replan)]
         self.replan()
         self.control.start()
 
@@ -112,29 +109,29 @@ class AirMonitor:
     @callback
     def replan(self) -> None:
         """Take up what the owner entered."""
-        engine = self.engine
+        system = self.system
         self._tree.mend()
-        issue = f"air_impossible_{engine.entry.entry_id}"
+        issue = f"air_impossible_{system.entry.entry_id}"
         try:
-            self.shop = read_air(engine.hass, engine.described)
+            self.shop = read_air(system.hass, system.described)
         except AirflowError as err:
             self.shop = None
-            part = engine.entry.subentries.get(err.element)
+            part = system.entry.subentries.get(err.element)
             ir.async_create_issue(
-                engine.hass,
+                system.hass,
                 DOMAIN,
                 issue,
                 is_fixable=False,
                 severity=ir.IssueSeverity.WARNING,
                 translation_key="air_impossible",
                 translation_placeholders={
-                    "system": engine.entry.title,
-                    "part": engine.entry.title if part is None else part.title,
+                    "system": system.entry.title,
+                    "part": system.entry.title if part is None else part.title,
                     "reason": str(err),
                 },
             )
         else:
-            ir.async_delete_issue(engine.hass, DOMAIN, issue)
+            ir.async_delete_issue(system.hass, DOMAIN, issue)
         self.gauges.replan(None if self.shop is None else self.shop.network)
         self._with_loading(self.gauges.loading)
         self._solved.clear()
@@ -147,19 +144,19 @@ class AirMonitor:
         self._follow = [] if self.shop is None else self._followed(self.shop)
         self._look()
         if self.shop is not None:
-            engine.entry.async_create_task(
-                engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            system.entry.async_create_task(
+                system.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
 
     def _followed(self, shop: AirShop) -> list[CALLBACK_TYPE]:
         """Listen to everything that the air depends on."""
-        engine = self.engine
+        system = self.system
         follow = [
-            engine.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
+            system.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
         ]
         if (drive := self.entity(CONF_DRIVE)) is not None:
             follow.append(
-                async_track_state_change_event(engine.hass, drive, self._driven)
+                async_track_state_change_event(system.hass, drive, self._driven)
             )
         sensors = [
             sensor
@@ -168,14 +165,14 @@ class AirMonitor:
         ]
         if sensors:
             follow.append(
-                async_track_state_change_event(engine.hass, sensors, self._measured)
+                async_track_state_change_event(system.hass, sensors, self._measured)
             )
         return follow
 
     def entity(self, field: str) -> str | None:
         """Return the entity that stands in a field of the collector."""
-        stored = self.engine.described.data.get(field)
-        return None if stored is None else to_entity_id(self.engine.hass, stored)
+        stored = self.system.described.data.get(field)
+        return None if stored is None else to_entity_id(self.system.hass, stored)
 
     @callback
     def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
@@ -202,10 +199,10 @@ class AirMonitor:
     def too_low(self, machine_id: str) -> bool | None:
         """Whether a machine in use, with its gates open, gets too little air."""
         short = self.falls_short(machine_id)
-        run = self.engine.sequence.machines.get(machine_id)
+        run = self.system.sequence.machines.get(machine_id)
         if short is None or run is None:
             return None
-        served = self.engine.sequence.has_air(machine_id, monotonic())
+        served = self.system.sequence.has_air(machine_id, self.system.now())
         return run.in_use and served and short
 
     def falls_short(self, machine_id: str) -> bool | None:
@@ -226,10 +223,10 @@ class AirMonitor:
 
     def served_verdict(self, machine_id: str) -> Verdict | None:
         """Return what the flow of a machine in use, with its gates open, is worth."""
-        run = self.engine.sequence.machines.get(machine_id)
+        run = self.system.sequence.machines.get(machine_id)
         if run is None or not run.in_use:
             return None
-        served = self.engine.sequence.has_air(machine_id, monotonic())
+        served = self.system.sequence.has_air(machine_id, self.system.now())
         return self.verdict(machine_id) if served else None
 
     def _is_placed(self, machine_id: str) -> bool:
@@ -247,7 +244,7 @@ class AirMonitor:
         """See how the gates stand, and have the air solved if that is new."""
         shop = self.shop
         gates = None if shop is None else self._gates(shop.network)
-        motor = self.engine.sequence.motor
+        motor = self.system.sequence.motor
         speed = self.speed()
         if (
             shop is None
@@ -258,10 +255,10 @@ class AirMonitor:
             self._turned = None
             self._show(None)
             return
-        if not motor.up_to_speed(monotonic()):
+        if not motor.up_to_speed(self.system.now()):
             self._turned = None
             self._show(
-                AirNow(gates=gates, speed=speed, solution=None, since=monotonic())
+                AirNow(gates=gates, speed=speed, solution=None, since=self.system.now())
             )
             return
         key = (frozenset(gates.items()), speed)
@@ -270,15 +267,15 @@ class AirMonitor:
         # A gate that is still on its way as the collector starts is no combination.
         if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
-        self._turned, self._since = key, monotonic()
+        self._turned, self._since = key, self.system.now()
         solve = partial(shop.network.solve, gates, speed=speed)
         if (solution := self._solved.get(key)) is not None:
             self._take(key, gates, solution)
         elif len(shop.network.elements) <= INLINE:
             self._take(key, gates, solve())
         else:
-            self.engine.entry.async_create_task(
-                self.engine.hass,
+            self.system.entry.async_create_task(
+                self.system.hass,
                 self._solve_apart(key, gates, solve),
                 "gatewright air",
             )
@@ -286,28 +283,28 @@ class AirMonitor:
     async def _solve_apart(
         self, key: Key, gates: Gates, solve: Callable[[], Solution]
     ) -> None:
-        solution = await self.engine.hass.async_add_executor_job(solve)
+        solution = await self.system.hass.async_add_executor_job(solve)
         # Meanwhile another gate may have moved: the newest counts.
         if key == self._turned:
             self._take(key, gates, solution)
 
     async def _solve_alone(self, shop: AirShop) -> None:
         """Find out what each machine gets by itself."""
-        alone = await self.engine.hass.async_add_executor_job(_alone, shop)
+        alone = await self.system.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
             self.tell()
 
     def _gates(self, network: Network) -> dict[str, float] | None:
         """Return how far each gate is open that is not shut; None if one is unknown."""
-        now = monotonic()
+        now = self.system.now()
         gates: dict[str, float] = {}
         for gate_id in network.gates:
-            actuator = self.engine.sequence.gates.actuator(gate_id)
+            actuator = self.system.sequence.gates.actuator(gate_id)
             if actuator is None or not actuator.reachable:
                 return None
             stands = actuator.stands(now)
-            slide = self.engine.slides.get(gate_id)
+            slide = self.system.slides.get(gate_id)
             if stands is not None:
                 self._stood[gate_id] = float(stands)
             elif slide is not None and slide.position is not None:
@@ -323,15 +320,15 @@ class AirMonitor:
     @property
     def controls_speed(self) -> bool:
         """Whether we set the fan's speed ourselves."""
-        data = self.engine.described.data
+        data = self.system.described.data
         return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""
-        if CONF_DRIVE not in self.engine.described.data:
+        if CONF_DRIVE not in self.system.described.data:
             return 1.0
         entity_id = self.entity(CONF_DRIVE)
-        state = None if entity_id is None else self.engine.hass.states.get(entity_id)
+        state = None if entity_id is None else self.system.hass.states.get(entity_id)
         return None if state is None else drive_speed(state)
 
     def _take(self, key: Key, gates: Gates, solution: Solution) -> None:
@@ -391,8 +388,8 @@ class AirMonitor:
         self.diagnosis = diagnosis
         self._steady.disarm()
         if self.shop is not None:
-            self.engine.entry.async_create_task(
-                self.engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            self.system.entry.async_create_task(
+                self.system.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
 
     def _with_loading(self, loading: float) -> None:

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.binary_sensor import (
     BinarySensorDeviceClass,
@@ -31,12 +31,10 @@ from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
 from ..shop.units import HOUR, JOULES_PER_KWH
+from ..system_context import SystemContext
+from .live import AirMonitor
 from .telling import told_diagnosis
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-    from .live import AirMonitor
 
 type Value = Callable[[AirMonitor, str], StateType]
 
@@ -188,61 +186,63 @@ DUCT_VELOCITY = AirSensor(
 )
 
 
-def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
+def collector_sensors(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Yield the collector's figures, where they can be computed at all."""
-    if engine.air.shop is None:
+    if system.of(AirMonitor).shop is None:
         return
-    data = engine.described.data
+    data = system.described.data
     for description in COLLECTOR_AIR:
-        yield AirFigure(engine, COLLECTOR, description)
-    if engine.air.controls_speed:
-        yield EnergySaved(engine)
+        yield AirFigure(system, COLLECTOR, description)
+    if system.of(AirMonitor).controls_speed:
+        yield EnergySaved(system)
     if CONF_SUCTION in data:
-        yield AirFigure(engine, COLLECTOR, SUCTION_DIFFERENCE)
+        yield AirFigure(system, COLLECTOR, SUCTION_DIFFERENCE)
     if CONF_SUCTION in data or (
         CONF_FILTER_PRESSURE in data and CONF_FILTER_LOSS in data
     ):
-        yield AirFigure(engine, COLLECTOR, FINDING)
+        yield AirFigure(system, COLLECTOR, FINDING)
 
 
-def machine_sensors(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
+def machine_sensors(
+    system: SystemContext, machine_id: str
+) -> Iterator[GatewrightEntity]:
     """Yield a machine's figures, where all its gates sit on ducts."""
-    shop = engine.air.shop
+    shop = system.of(AirMonitor).shop
     if shop is not None and (need := shop.needs[machine_id]).placed:
         for description in MACHINE_AIR:
-            yield AirFigure(engine, machine_id, description)
+            yield AirFigure(system, machine_id, description)
         if need.required:
-            yield AirFigure(engine, machine_id, MACHINE_VERDICT)
+            yield AirFigure(system, machine_id, MACHINE_VERDICT)
 
 
-def duct_sensors(engine: Engine, duct_id: str) -> Iterator[GatewrightEntity]:
+def duct_sensors(system: SystemContext, duct_id: str) -> Iterator[GatewrightEntity]:
     """Yield a duct's figures."""
-    if engine.air.shop is not None:
-        yield AirFigure(engine, duct_id, DUCT_VELOCITY)
+    if system.of(AirMonitor).shop is not None:
+        yield AirFigure(system, duct_id, DUCT_VELOCITY)
 
 
 def machine_binary_sensors(
-    engine: Engine, machine_id: str
+    system: SystemContext, machine_id: str
 ) -> Iterator[GatewrightEntity]:
     """Yield whether a machine gets too little air, where it is known what it needs."""
-    shop = engine.air.shop
+    shop = system.of(AirMonitor).shop
     if shop is not None and (need := shop.needs[machine_id]).placed and need.required:
-        yield AirTooLow(engine, machine_id)
+        yield AirTooLow(system, machine_id)
 
 
 class AirEntity(GatewrightEntity):
     """An entity that is written when the air has changed, not only its part."""
 
-    def __init__(self, engine: Engine, part: str, named: Named) -> None:
+    def __init__(self, system: SystemContext, part: str, named: Named) -> None:
         """Belong to the collector, or to the device of a machine or duct."""
         subentry_id = None if part == COLLECTOR else part
-        super().__init__(engine, part, named, subentry_id=subentry_id)
+        super().__init__(system, part, named, subentry_id=subentry_id)
 
     @override
     async def async_added_to_hass(self) -> None:
         """Follow the air as well."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.engine.air.listen(self._part_changed))
+        self.async_on_remove(self.system.of(AirMonitor).listen(self._part_changed))
 
 
 class AirFigure(AirEntity, SensorEntity):
@@ -250,11 +250,13 @@ class AirFigure(AirEntity, SensorEntity):
 
     entity_description: AirSensor
 
-    def __init__(self, engine: Engine, part: str, description: AirSensor) -> None:
+    def __init__(
+        self, system: SystemContext, part: str, description: AirSensor
+    ) -> None:
         """Show what the description says, in the hub's units."""
-        super().__init__(engine, part, description)
+        super().__init__(system, part, description)
         self._size = 1.0
-        if units_of(engine.hass) is not CUSTOMARY:
+        if units_of(system.hass) is not CUSTOMARY:
             return
         match description.device_class:
             case SensorDeviceClass.VOLUME_FLOW_RATE:
@@ -280,7 +282,7 @@ class AirFigure(AirEntity, SensorEntity):
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
         told = self.entity_description.attributes
-        return None if told is None else told(self.engine.air)
+        return None if told is None else told(self.system.of(AirMonitor))
 
     @property
     @override
@@ -291,7 +293,7 @@ class AirFigure(AirEntity, SensorEntity):
         return round(value / self._size, 2) if isinstance(value, float) else None
 
     def _value(self) -> StateType:
-        return self.entity_description.value(self.engine.air, self.part)
+        return self.entity_description.value(self.system.of(AirMonitor), self.part)
 
 
 class AirTooLow(AirEntity, BinarySensorEntity):
@@ -300,9 +302,9 @@ class AirTooLow(AirEntity, BinarySensorEntity):
     _attr_device_class = BinarySensorDeviceClass.PROBLEM
     _attr_translation_key = "air_too_low"
 
-    def __init__(self, engine: Engine, machine_id: str) -> None:
+    def __init__(self, system: SystemContext, machine_id: str) -> None:
         """Belong to the machine."""
-        super().__init__(engine, machine_id, "air_too_low")
+        super().__init__(system, machine_id, "air_too_low")
 
     @property
     @override
@@ -312,7 +314,7 @@ class AirTooLow(AirEntity, BinarySensorEntity):
     @property
     @override
     def is_on(self) -> bool | None:
-        return self.engine.air.too_low(self.part)
+        return self.system.of(AirMonitor).too_low(self.part)
 
 
 class EnergySaved(AirEntity, RestoreSensor):
@@ -324,19 +326,21 @@ class EnergySaved(AirEntity, RestoreSensor):
     _attr_suggested_display_precision = 2
     _attr_translation_key = "energy_saved"
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Belong to the collector."""
-        super().__init__(engine, COLLECTOR, "energy_saved")
+        super().__init__(system, COLLECTOR, "energy_saved")
 
     @override
     async def async_added_to_hass(self) -> None:
         """Go on from what was saved before."""
         last = await self.async_get_last_sensor_data()
         if last is not None and isinstance(last.native_value, int | float | Decimal):
-            self.engine.air.control.recall(float(last.native_value) * JOULES_PER_KWH)
+            self.system.of(AirMonitor).control.recall(
+                float(last.native_value) * JOULES_PER_KWH
+            )
         await super().async_added_to_hass()
 
     @property
     @override
     def native_value(self) -> float:
-        return round(self.engine.air.control.saved / JOULES_PER_KWH, 4)
+        return round(self.system.of(AirMonitor).control.saved / JOULES_PER_KWH, 4)

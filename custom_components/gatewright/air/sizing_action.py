@@ -22,10 +22,10 @@ from ..airflow import AirflowError, Fan
 from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
 from ..const import CONF_AIR_MARGIN, DOMAIN
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..system_context import GatewrightConfigEntry, system_of
 from ..web import SystemView, signed
 from .ducts import USUAL_MARGIN
 from .sizing_data import Data, sizing
@@ -162,7 +162,7 @@ def _key(asker: Asker, entry: GatewrightConfigEntry) -> tuple[str, str]:
 def _refused(
     asker: Asker, entry: GatewrightConfigEntry, err: AirflowError
 ) -> ServiceValidationError:
-    seen = asker.sees_part(entry.runtime_data, err.element)
+    seen = asker.sees_part(system_of(entry), err.element)
     part = entry.subentries.get(err.element) if seen else None
     name = err.element or entry.title if part is None else part.title
     return refusal("sizing_impossible", name=name, reason=str(err))

@@ -23,10 +23,10 @@ from ..const import (
     SUBENTRY_GATE,
     SUBENTRY_MACHINE,
 )
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..system_context import GatewrightConfigEntry, system_of
 from .assessing import seen_of
 from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow
@@ -105,10 +105,10 @@ def make_request(
         found = read_shop(asker.hass, entry, fan)
         if found is None:
             raise refusal("sizing_no_ducts", name=entry.title)
-        engine = entry.runtime_data
+        context = system_of(entry)
         shop = seen_of(
             found,
-            frozenset(part for part in found.names if asker.sees_part(engine, part)),
+            frozenset(part for part in found.names if asker.sees_part(context, part)),
         )
         system = _with_ports(shop.network.system, entry)
         if (scale := shop.network.fan_scale) != 1.0 and rules.fan:

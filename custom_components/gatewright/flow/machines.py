@@ -1,18 +1,19 @@
 """The steps for adding and changing a machine."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.config_entries import (
     SOURCE_USER,
-    ConfigEntryState,
     SubentryFlowResult,
 )
 from homeassistant.const import CONF_NAME
 
 from ..const import CONF_HAND_GATES, CONF_START, CONF_UNIT
 from ..finding.look import without_stale_certain
+from ..record.book import RecordBook
 from ..record.time_to_air import in_words as time_to_air_in_words
+from ..system_context import loaded_system
 from ..wording import Wording
 from .claims import Claims
 from .fields import flatten, form, gate_names
@@ -23,9 +24,6 @@ from .names import taken_names
 from .need import need_placeholders, read_need
 from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .rehearse import CONF_REHEARSE, RehearseSteps, rehearse_fields
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 
 class MachineFlow(FoundSteps, RehearseSteps):
@@ -172,10 +170,9 @@ class MachineFlow(FoundSteps, RehearseSteps):
     def _time_to_air(self) -> str:
         """Return how long the machine in hand waits for its air and why, if known."""
         entry = self._get_entry()
-        engine: Engine | None = getattr(entry, "runtime_data", None)
         told = None
-        if engine is not None and entry.state is ConfigEntryState.LOADED:
-            told = engine.record.keeper.time_to_air(self._machine_id)
+        if (system := loaded_system(entry)) is not None:
+            told = system.of(RecordBook).keeper.time_to_air(self._machine_id)
         words = Wording.of_the_hub(self.hass)
         return time_to_air_in_words(words, told, gate_names(entry))
 

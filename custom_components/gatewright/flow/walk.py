@@ -15,9 +15,9 @@ from homeassistant.data_entry_flow import AbortFlow
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
-from ..engine import Engine
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
+from ..system_context import system_of
 from ..walk.runner import Busy, WalkRunner
 from ..walk.words import line, report_text
 from .calibrate import CalibrateSteps
@@ -43,8 +43,7 @@ class WalkFlow(CalibrateSteps):
         """The walks of the system; raises `AbortFlow` while it is not set up."""
         if not self._runs:
             raise AbortFlow("not_loaded")
-        engine: Engine = self.config_entry.runtime_data
-        return engine.walk
+        return system_of(self.config_entry).of(WalkRunner)
 
     @property
     def _runs(self) -> bool:

@@ -14,6 +14,7 @@ import voluptuous as vol
 
 from ..const import CONF_SWITCH, CONF_WATCH_SINCE
 from ..onlooking.mode import at_rest, at_work, data_with, is_watching
+from ..system_context import system_of
 from .fields import Fields
 from .mistakes import Mistakes
 
@@ -46,7 +47,7 @@ def check_watch_only(
     """Refuse to let go of a collector that runs: nobody would stop it then."""
     begins = is_watching(data) and not is_watching(entry.data)
     loaded = entry.state is ConfigEntryState.LOADED
-    if begins and loaded and not at_rest(entry.runtime_data):
+    if begins and loaded and not at_rest(system_of(entry)):
         mistakes.add(CONF_WATCH_ONLY, "watch_not_at_rest")
 
 
@@ -75,7 +76,7 @@ class GoLiveStep(ConfigFlow):
     def _ask(self, entry: ConfigEntry[Any]) -> ConfigFlowResult:
         running: list[str] = []
         if entry.state is ConfigEntryState.LOADED:
-            running = at_work(entry.runtime_data)
+            running = at_work(system_of(entry))
         return self.async_show_form(
             step_id="go_live",
             data_schema=vol.Schema({}),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.binary_sensor import (
     BinarySensorDeviceClass,
@@ -21,11 +21,9 @@ from ..entity import CollectorEntity, GatewrightEntity
 from ..gatekeeper import asker_of
 from ..refusals import refusal
 from ..shop.units import percent
+from ..system_context import SystemContext
 from .mode import at_rest, at_work, set_watching
 from .watcher import Watcher, coverage_of
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,17 +64,17 @@ WOULD_SENSORS = (
 )
 
 
-def would_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
+def would_sensors(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Yield the figures of what would have been, while a system only watches."""
-    if (watcher := engine.watcher) is not None:
+    if (watcher := system.find(Watcher)) is not None:
         for description in WOULD_SENSORS:
-            yield WouldFigure(engine, watcher, description)
+            yield WouldFigure(system, watcher, description)
 
 
-def would_run(engine: Engine) -> Iterator[GatewrightEntity]:
+def would_run(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Yield what says that the collector would turn now."""
-    if (watcher := engine.watcher) is not None:
-        yield WouldRun(engine, watcher)
+    if (watcher := system.find(Watcher)) is not None:
+        yield WouldRun(system, watcher)
 
 
 class WouldFigure(CollectorEntity, SensorEntity):
@@ -85,10 +83,10 @@ class WouldFigure(CollectorEntity, SensorEntity):
     entity_description: WouldSensor
 
     def __init__(
-        self, engine: Engine, watcher: Watcher, description: WouldSensor
+        self, system: SystemContext, watcher: Watcher, description: WouldSensor
     ) -> None:
         """Show what the description says."""
-        super().__init__(engine, description)
+        super().__init__(system, description)
         self._watcher = watcher
 
     @property
@@ -103,9 +101,9 @@ class WouldRun(CollectorEntity, BinarySensorEntity):
     _attr_translation_key = "would_run"
     _attr_device_class = BinarySensorDeviceClass.RUNNING
 
-    def __init__(self, engine: Engine, watcher: Watcher) -> None:
+    def __init__(self, system: SystemContext, watcher: Watcher) -> None:
         """Look at what would be."""
-        super().__init__(engine, "would_run")
+        super().__init__(system, "would_run")
         self._watcher = watcher
 
     @property
@@ -120,36 +118,36 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
     _attr_entity_category = EntityCategory.CONFIG
     _attr_translation_key = "watch_only"
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Belong to the system."""
-        super().__init__(engine, "watch_only")
+        super().__init__(system, "watch_only")
 
     @property
     @override
     def is_on(self) -> bool:
-        return self.engine.watcher is not None
+        return self.system.watching
 
     @override
     async def async_turn_on(self, **kwargs: Any) -> None:
         """Let go of everything; only from rest, since nobody would stop it then."""
         await self._may_store()
-        if self.engine.watcher is None:
-            if not at_rest(self.engine):
-                raise refusal("watch_not_at_rest", name=self.engine.entry.title)
-            set_watching(self.hass, self.engine.entry, watch=True)
+        if not self.system.watching:
+            if not at_rest(self.system):
+                raise refusal("watch_not_at_rest", name=self.system.entry.title)
+            set_watching(self.hass, self.system.entry, watch=True)
 
     @override
     async def async_turn_off(self, **kwargs: Any) -> None:
         """Go live; not while a machine runs, since the collector would start at once."""
         await self._may_store()
-        if self.engine.watcher is not None:
-            if running := at_work(self.engine):
+        if self.system.watching:
+            if running := at_work(self.system):
                 raise refusal(
                     "watch_machine_runs",
-                    name=self.engine.entry.title,
+                    name=self.system.entry.title,
                     machines=", ".join(running),
                 )
-            set_watching(self.hass, self.engine.entry, watch=False)
+            set_watching(self.hass, self.system.entry, watch=False)
 
     async def _may_store(self) -> None:
         """Leave it to administrators: it changes what the system is."""

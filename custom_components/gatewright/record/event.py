@@ -5,9 +5,10 @@ from typing import override
 from homeassistant.components.event import EventEntity
 from homeassistant.core import callback
 
-from ..engine import Engine
 from ..entity import CollectorEntity
+from ..record.book import RecordBook
 from ..shop.record.summary import Period
+from ..system_context import SystemContext
 from .book import SummaryNews
 
 
@@ -16,9 +17,9 @@ class SummaryEvent(CollectorEntity, EventEntity):
 
     _attr_translation_key = "summary"
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Belong to the collector."""
-        super().__init__(engine, "summary")
+        super().__init__(system, "summary")
 
     @property
     @override
@@ -29,7 +30,7 @@ class SummaryEvent(CollectorEntity, EventEntity):
     async def async_added_to_hass(self) -> None:
         """Follow the record."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.read(self._over))
+        self.async_on_remove(self.system.of(RecordBook).read(self._over))
 
     @callback
     def _over(self, news: SummaryNews) -> None:

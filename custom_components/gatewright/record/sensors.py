@@ -3,7 +3,7 @@
 from abc import abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.sensor import (
     SensorDeviceClass,
@@ -14,19 +14,20 @@ from homeassistant.components.sensor import (
 from homeassistant.const import PERCENTAGE, UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
+from ..air.live import AirMonitor
 from ..entity import CollectorEntity, GatewrightEntity, MachineEntity
+from ..onlooking.watcher import Watcher
+from ..record.book import RecordBook
 from ..shop.plan import Machine
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
+from ..system_context import SystemContext
 from ..wording import Wording
 from .book import Reach
 from .time_to_air import TIME_TO_AIR
 from .words import LIMITS, caution
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,25 +123,25 @@ SHOP_SPENT = (
 MACHINE_SPENT = (COVERAGE_EVER, *_coverages(enabled=False), _AIR_TIME, _WITHOUT_AIR)
 
 
-def shop_record(engine: Engine) -> Iterator[GatewrightEntity]:
+def shop_record(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Build what the whole shop has of the record."""
     for description in SHOP_SPENT:
-        yield ShopTime(engine, description)
-    if engine.air.shop is not None:
-        yield ShopTime(engine, LITTLE_AIR)
-    if engine.record.measures_dust:
-        yield DustToday(engine)
+        yield ShopTime(system, description)
+    if system.of(AirMonitor).shop is not None:
+        yield ShopTime(system, LITTLE_AIR)
+    if system.of(RecordBook).measures_dust:
+        yield DustToday(system)
 
 
-def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
+def machine_record(system: SystemContext, plan: Machine) -> Iterator[GatewrightEntity]:
     """Build what a machine has of the record: one that is heard and needs air."""
     if plan.levels is not None and plan.needs_air:
         for description in MACHINE_SPENT:
-            yield MachineSpent(engine, plan.machine_id, description)
-        yield LastTimeToAir(engine, plan.machine_id)
-        shop = engine.air.shop
+            yield MachineSpent(system, plan.machine_id, description)
+        yield LastTimeToAir(system, plan.machine_id)
+        shop = system.of(AirMonitor).shop
         if shop is not None and shop.needs[plan.machine_id].placed:
-            yield MachineSpent(engine, plan.machine_id, LITTLE_AIR)
+            yield MachineSpent(system, plan.machine_id, LITTLE_AIR)
 
 
 class _Recorded(GatewrightEntity, SensorEntity):
@@ -150,7 +151,7 @@ class _Recorded(GatewrightEntity, SensorEntity):
     async def async_added_to_hass(self) -> None:
         """Follow the calendar as well."""
         await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.listen(self._part_changed))
+        self.async_on_remove(self.system.of(RecordBook).listen(self._part_changed))
 
 
 class _Told(_Recorded):
@@ -189,7 +190,7 @@ class ShopTime(_Told, CollectorEntity):
 
     @override
     def spent(self, reach: Reach) -> MachineTime:
-        return self.engine.record.spent_by_all(reach)
+        return self.system.of(RecordBook).spent_by_all(reach)
 
 
 class MachineSpent(_Told, MachineEntity):
@@ -197,7 +198,7 @@ class MachineSpent(_Told, MachineEntity):
 
     @override
     def spent(self, reach: Reach) -> MachineTime:
-        return self.engine.record.spent(reach, self.part)
+        return self.system.of(RecordBook).spent(reach, self.part)
 
 
 class LastTimeToAir(_Recorded, MachineEntity):
@@ -221,19 +222,19 @@ class LastTimeToAir(_Recorded, MachineEntity):
         }
     )
 
-    def __init__(self, engine: Engine, machine_id: str) -> None:
+    def __init__(self, system: SystemContext, machine_id: str) -> None:
         """Belong to a machine."""
-        super().__init__(engine, machine_id, TIME_TO_AIR)
+        super().__init__(system, machine_id, TIME_TO_AIR)
 
     @property
     @override
     def native_value(self) -> float | None:
-        return _to_a_tenth(self.engine.shop.ledger.times_to_air.latest(self.part))
+        return _to_a_tenth(self.system.shop.ledger.times_to_air.latest(self.part))
 
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = self.engine.record.keeper.time_to_air(self.part)
+        told = self.system.of(RecordBook).keeper.time_to_air(self.part)
         if told is None:
             return None
         return {
@@ -248,7 +249,7 @@ class LastTimeToAir(_Recorded, MachineEntity):
 
     def _would(self) -> dict[str, float | None]:
         """Return what it would have been, while the system only watches."""
-        if (watcher := self.engine.watcher) is None:
+        if (watcher := self.system.find(Watcher)) is None:
             return {}
         return {"would_have": _to_a_tenth(watcher.would_time_to_air(self.part))}
 
@@ -264,20 +265,20 @@ class DustToday(_Recorded, CollectorEntity):
         {"caution", "limits", "mean_while_working", "peak", "working"}
     )
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Belong to the collector."""
-        super().__init__(engine, "dust_today")
+        super().__init__(system, "dust_today")
 
     @property
     @override
     def native_value(self) -> StateType:
-        average = self.engine.record.dust_today().average
+        average = self.system.of(RecordBook).dust_today().average
         return None if average is None else round(average, 4)
 
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
-        dust = self.engine.record.dust_today()
+        dust = self.system.of(RecordBook).dust_today()
         words = Wording.of_the_hub(self.hass)
         return {
             "mean_while_working": None if dust.mean is None else round(dust.mean, 4),

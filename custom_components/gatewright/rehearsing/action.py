@@ -15,11 +15,11 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import moment, number
 from ..refusals import refusal
 from ..shop.plan import PlanError
+from ..system_context import GatewrightConfigEntry, system_of
 from .answer import answer_of, names_of
 from .proposal import (
     COLLECTOR_SETTINGS,
@@ -86,7 +86,7 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     data = call.data
     described = propose(
-        entry.runtime_data.described,
+        system_of(entry).described,
         collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
         machines=_changed_machines(entry, asker, data[_MACHINES]),
     )
@@ -97,14 +97,14 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
         raise refusal(err.why, name=entry.title) from err
     except PlanError as err:
         part = err.problems[0].part
-        seen = asker.sees_part(entry.runtime_data, part)
+        seen = asker.sees_part(system_of(entry), part)
         machine = entry.subentries.get(part) if seen else None
         raise refusal(
             "rehearse_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
-    engine = entry.runtime_data
-    return answer_of(found, names_of(found), lambda part: asker.sees_part(engine, part))
+    system = system_of(entry)
+    return answer_of(found, names_of(found), lambda part: asker.sees_part(system, part))
 
 
 def _changed_machines(

@@ -4,7 +4,7 @@ Before there was a choice it always waited. Who set a system up then may have pi
 must not bear suction behind a closed gate, so nobody chooses but the owner.
 """
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
@@ -13,19 +13,17 @@ from homeassistant.helpers import issue_registry as ir
 
 from ..const import CONF_START_WHEN, DOMAIN
 from ..shop.plan import GateKind, StartWhen
-
-if TYPE_CHECKING:
-    from ..engine import Engine
+from ..system_context import SystemContext
 
 ISSUE = "start_when"
 """What the issue is about, and the key of its texts."""
 
 
 @callback
-def ask_start_when(engine: Engine) -> None:
+def ask_start_when(system: SystemContext) -> None:
     """Ask where nothing was chosen and a gate is driven; take the question back if not."""
-    hass, entry = engine.hass, engine.entry
-    gates = engine.layout.system.gates
+    hass, entry = system.hass, system.entry
+    gates = system.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
     if CONF_START_WHEN in entry.data or not driven:
         forget_start_when(hass, entry)

@@ -2,18 +2,16 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, override
+from typing import override
 
 from homeassistant.components.button import ButtonEntity, ButtonEntityDescription
 
 from ..entity import GatewrightEntity
 from ..shop.upkeep.plan import ServiceInterval
+from ..system_context import SystemContext
 from .entity import UpkeepEntity
 from .hub import UpkeepHub
 from .settings import SERVICE_PREFIX
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,13 +50,13 @@ BUTTONS = (
 )
 
 
-def upkeep_buttons(engine: Engine) -> Iterator[GatewrightEntity]:
+def upkeep_buttons(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Build the buttons of what is looked after."""
     for description in BUTTONS:
-        if description.wanted(engine.upkeep):
-            yield Said(engine, description)
-    for service in engine.upkeep.keeper.plan.services:
-        yield ServiceDone(engine, service)
+        if description.wanted(system.of(UpkeepHub)):
+            yield Said(system, description)
+    for service in system.of(UpkeepHub).keeper.plan.services:
+        yield ServiceDone(system, service)
 
 
 class Said(UpkeepEntity, ButtonEntity):
@@ -77,9 +75,9 @@ class ServiceDone(UpkeepEntity, ButtonEntity):
 
     _attr_translation_key = "upkeep_service_done"
 
-    def __init__(self, engine: Engine, service: ServiceInterval) -> None:
+    def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
         """Be about one interval."""
-        super().__init__(engine, f"{SERVICE_PREFIX}{service.service_id}_done")
+        super().__init__(system, f"{SERVICE_PREFIX}{service.service_id}_done")
         self._service_id = service.service_id
         self._attr_translation_placeholders = {"service": service.name}
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 import math
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.sensor import (
     SensorDeviceClass,
@@ -32,12 +32,10 @@ from ..shop.upkeep.cleaning import CleaningPhase
 from ..shop.upkeep.filter import FilterState, FilterWork
 from ..shop.upkeep.forecast import Forecast
 from ..shop.upkeep.plan import ServiceInterval
+from ..system_context import SystemContext
 from .entity import UpkeepEntity
 from .hub import UpkeepHub
 from .settings import SERVICE_PREFIX
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 type Value = StateType | date | datetime
 
@@ -92,7 +90,7 @@ def _has_filter(hub: UpkeepHub) -> bool:
 
 
 def _has_loss(hub: UpkeepHub) -> bool:
-    known = hub.engine.described.data.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
+    known = hub.system.described.data.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
     return _has_filter(hub) and bool(known)
 
 
@@ -299,7 +297,7 @@ COLLECTOR_SENSORS = (
         native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
         suggested_display_precision=1,
         value=_energy,
-        wanted=lambda hub: CONF_POWER in hub.engine.described.data,
+        wanted=lambda hub: CONF_POWER in hub.system.described.data,
     ),
     UpkeepSensor(
         key="energy_cost",
@@ -309,19 +307,19 @@ COLLECTOR_SENSORS = (
         suggested_display_precision=2,
         value=lambda hub: round(hub.collector_sum("cost"), 2),
         wanted=lambda hub: (
-            hub.engine.described.data.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
+            hub.system.described.data.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
         ),
     ),
 )
 
 
-def upkeep_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
+def upkeep_sensors(system: SystemContext) -> Iterator[GatewrightEntity]:
     """Build the sensors of what is looked after."""
     for description in (*BIN_SENSORS, *FILTER_SENSORS, *COLLECTOR_SENSORS):
-        if description.wanted(engine.upkeep):
-            yield UpkeepFigure(engine, description)
-    for service in engine.upkeep.keeper.plan.services:
-        yield ServiceLeft(engine, service)
+        if description.wanted(system.of(UpkeepHub)):
+            yield UpkeepFigure(system, description)
+    for service in system.of(UpkeepHub).keeper.plan.services:
+        yield ServiceLeft(system, service)
 
 
 class UpkeepFigure(UpkeepEntity, SensorEntity):
@@ -341,11 +339,11 @@ class UpkeepFigure(UpkeepEntity, SensorEntity):
         }
     )
 
-    def __init__(self, engine: Engine, description: UpkeepSensor) -> None:
+    def __init__(self, system: SystemContext, description: UpkeepSensor) -> None:
         """Show what the description says."""
-        super().__init__(engine, description)
+        super().__init__(system, description)
         if description.device_class is SensorDeviceClass.MONETARY:
-            self._attr_native_unit_of_measurement = engine.hass.config.currency
+            self._attr_native_unit_of_measurement = system.hass.config.currency
 
     @property
     @override
@@ -364,9 +362,9 @@ class ServiceLeft(UpkeepEntity, SensorEntity):
 
     _attr_state_class = SensorStateClass.MEASUREMENT
 
-    def __init__(self, engine: Engine, service: ServiceInterval) -> None:
+    def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
         """Show what is left of an interval."""
-        super().__init__(engine, f"{SERVICE_PREFIX}{service.service_id}")
+        super().__init__(system, f"{SERVICE_PREFIX}{service.service_id}")
         self._attr_translation_placeholders = {"service": service.name}
         self._describe(service)
 

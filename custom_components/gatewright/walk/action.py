@@ -14,6 +14,8 @@ import voluptuous as vol
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from ..system_context import system_of
+from ..walk.runner import WalkRunner
 from .runner import Busy
 from .words import report_data
 
@@ -47,10 +49,10 @@ async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
     for administrators.
     """
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
-    runner = entry.runtime_data.walk
+    runner = system_of(entry).of(WalkRunner)
     gates = [part for part in runner.parts() if part != COLLECTOR]
     asker.require_control("switch", f"{entry.entry_id}_collector")
-    for gate in entry.runtime_data.sequence.gates.powered():
+    for gate in system_of(entry).sequence.gates.powered():
         asker.require_control("cover", f"{gate}_gate")
     if call.data[CONF_STORE] and not asker.administers:
         raise refusal("check_gates_stores", name=entry.title)
