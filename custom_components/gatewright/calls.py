@@ -25,7 +25,8 @@ class CallLog:
     def ended(self, part: str, error: str | None) -> Iterator[ConditionReported]:
         """Note how a call of a part ended, None is well; yield what that means."""
         if error is None:
-            yield self._forget(part)
+            if part in self._failures:
+                yield self._forget(part)
             return
         self._failures[part] += 1
         self._details[part] = error

@@ -2,7 +2,7 @@
 
 From a reading to a command nothing goes back: the input listener makes an event of a
 state; `ControlLoop.handle` reads the clock once and gives both to `Shop.handle`, which
-finds the method for it (`handling.take`). Most readings change nothing and end there.
+knows the method for it. Most readings change nothing and end there.
 Else `Shop.decide` lets the sequence step on; the orders that it has computed go to
 `Outputs.give` and from there to one `Driver.give` each, which makes the service call of
 it. What the drivers then say (left, held up, refused) are events again, of the same
@@ -80,7 +80,7 @@ class ControlLoop:
         What an actuator reports while it is driven is of the same instant, and followed
         in one more round.
         """
-        now = self.now()
+        now = monotonic() if self._now is None else self._now
         if self._shop.handle(event, now):
             self._again = True
             if self._now is None and not self._gathering:

@@ -166,14 +166,14 @@ class AirControl:
 
     def _run_on(self) -> None:
         """Say how long the ducts need to empty after what is open now."""
-        sequence = self.system.sequence
+        sequence, now = self.system.sequence, self._air.now
+        seconds = sequence.least_run_on
         if not self._is_on(CONF_TRANSPORT_RUN_ON):
-            self.system.handle(EmptyingTimeFound(0.0))
-            return
-        now = self._air.now
-        if now is not None and now.solution is not None and sequence.phase in _WANTING:
-            seconds = emptying_time(now.solution, now.gates)
-            self.system.handle(EmptyingTimeFound(min(LONGEST_RUN_ON, seconds)))
+            seconds = 0.0
+        elif now and now.solution is not None and sequence.phase in _WANTING:
+            seconds = min(LONGEST_RUN_ON, emptying_time(now.solution, now.gates))
+        if seconds != sequence.least_run_on:
+            self.system.handle(EmptyingTimeFound(seconds))
 
     # Too much at once ------------------------------------------------------------
 

@@ -71,7 +71,7 @@ class Floor:
 
         A signal reads 1.0 or 0.0; None is "no usable reading".
         """
-        run = self.machines[machine_id]
+        run = self.roster.runs[machine_id]
         if run.sensor is None:
             return False
         believed = run.relay.contradicted

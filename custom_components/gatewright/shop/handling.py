@@ -45,7 +45,6 @@ def take(sequence: Sequence, event: Input, now: float) -> bool:
 
     Raises `Refused`, with nothing changed, for what isn't allowed.
     """
-    # By far the most are readings, and most of those change nothing.
     match event:
         case MachineReading():
             return sequence.read(event.machine_id, event.value, now)

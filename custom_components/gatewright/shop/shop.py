@@ -46,7 +46,8 @@ class Shop:
         """
         match event:
             case MachineReading():
-                pass  # By far the most are these.
+                # By far the most are these.
+                return self.sequence.read(event.machine_id, event.value, now)
             case ConditionReported():
                 self.note_outside(event.condition, present=event.present)
             case DetectorReported(alarm=True):
