@@ -561,7 +561,7 @@ class World(Bench):
     def note_numbers(self) -> None:
         """Remember since when each actuator has its present command."""
         for part in self.devices:
-            number = self.any_actuator(part)._number
+            number = self.any_actuator(part)._attempt.number
             if self.numbers.get(part, (None,))[0] != number:
                 self.numbers[part] = (number, self.now)
 

@@ -6,7 +6,10 @@ from functools import partial
 import math
 from typing import Any
 
-from .actuation import LEAST_WINDOW, Actuator, ActuatorMemory, Deviation, Order, Tries
+from .actuation import LEAST_WINDOW, Actuator, Order
+from .actuator_memory import ActuatorMemory
+from .actuator_states import Deviation
+from .attempts import Tries
 from .plan import Gate, GateKind, Rest
 from .travel import Travel
 

@@ -13,7 +13,7 @@ forbidden), `machines` (hold, clearing), `gates` (make before break), `motor` an
 
 from typing import assert_never, override
 
-from .actuation import Deviation
+from .actuator_states import Deviation
 from .demand import Demand
 from .plan import StartWhen, System
 from .switchings import Switchings
