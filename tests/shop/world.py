@@ -515,7 +515,7 @@ class World(Bench):
                     stopped = self.person_stopped or finished
                     assert not gone or stopped or self.breathless()
                 else:
-                    gone = not sequence.roster.wants_air
+                    gone = not sequence.roster.needs.air
             elif part in sequence.gates:
                 gone = (
                     over

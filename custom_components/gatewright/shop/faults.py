@@ -217,7 +217,7 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
     lasts = actuator.failed or (actuator.cut_off(now) and actuator.reported is True)
     if (lasts and not actuator.want) or (odds and not actuator.reported):
         yield Condition(AlarmKind.COLLECTOR_NOT_STOPPING, COLLECTOR)
-    elif sequence.by_itself:
+    elif sequence.origin.by_itself:
         yield Condition(AlarmKind.COLLECTOR_BY_ITSELF, COLLECTOR)
     if sequence.held_off:
         yield Condition(AlarmKind.STOPPED_BY_HAND, COLLECTOR)
