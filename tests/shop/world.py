@@ -814,7 +814,7 @@ def digest(shop: Shop, now: float) -> tuple[Any, ...]:
         sequence.collector_wanted,
         tuple(sequence.orders()),
         tuple(
-            (run.phase, run.step, run.in_use, run.requested, run.signal_lost)
+            (run.phase, run.step, run.in_use, run.requested, run.hose.lost)
             for run in sequence.machines.values()
         ),
         tuple(sequence.has_air(m, now) for m in sequence.machines),

@@ -81,7 +81,7 @@ class Faults:
                     and run.sensor.stuck is (kind is AlarmKind.READING_STUCK)
                 )
             case AlarmKind.ATTACHED_LOST:
-                return run is not None and run.plan.movable and run.signal_missing
+                return run is not None and run.plan.movable and run.hose.missing
             case _:
                 return False
 
@@ -259,7 +259,7 @@ def _of_a_machine(
         yield AlarmKind.RELAY_NOT_CUTTING
     if run.left_on(now):
         yield AlarmKind.LEFT_ON
-    if run.plan.movable and run.signal_lost:
+    if run.plan.movable and run.hose.lost:
         yield AlarmKind.ATTACHED_LOST
     for companion in run.plan.companions:
         actuator = sequence.companions.actuator(companion)
