@@ -81,7 +81,7 @@ class Faults:
                     and run.sensor.stuck is (kind is AlarmKind.READING_STUCK)
                 )
             case AlarmKind.ATTACHED_LOST:
-                return run is not None and run.plan.movable and run.signal_missing
+                return run is not None and run.plan.movable and run.hose.missing
             case _:
                 return False
 
@@ -217,7 +217,7 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
     lasts = actuator.failed or (actuator.cut_off(now) and actuator.reported is True)
     if (lasts and not actuator.want) or (odds and not actuator.reported):
         yield Condition(AlarmKind.COLLECTOR_NOT_STOPPING, COLLECTOR)
-    elif sequence.by_itself:
+    elif sequence.origin.by_itself:
         yield Condition(AlarmKind.COLLECTOR_BY_ITSELF, COLLECTOR)
     if sequence.held_off:
         yield Condition(AlarmKind.STOPPED_BY_HAND, COLLECTOR)
@@ -259,7 +259,7 @@ def _of_a_machine(
         yield AlarmKind.RELAY_NOT_CUTTING
     if run.left_on(now):
         yield AlarmKind.LEFT_ON
-    if run.plan.movable and run.signal_lost:
+    if run.plan.movable and run.hose.lost:
         yield AlarmKind.ATTACHED_LOST
     for companion in run.plan.companions:
         actuator = sequence.companions.actuator(companion)

@@ -2,9 +2,25 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
+from typing import NamedTuple
 
 from .machines import MachineRun
 from .plan import Machine
+
+
+class MachineNeeds(NamedTuple):
+    """What the machines need, all taken together.
+
+    `air` says that any wants it, `surely` for more than a reading that is lost or doubtful,
+    `starting` that a start is being confirmed, `unclear` that a machine may be running
+    for all anybody knows. `gates` have to be open for what the machines want.
+    """
+
+    air: bool
+    surely: bool
+    starting: bool
+    unclear: bool
+    gates: frozenset[str]
 
 
 class Roster:
@@ -19,6 +35,7 @@ class Roster:
         self.runs: dict[str, MachineRun] = {}
         self.watched: set[str] = set()
         self._place: dict[str, int] = {}
+        self._needs: MachineNeeds | None = None
 
     def plan(self, machines: Iterable[Machine], now: float) -> None:
         """Take up changed machines; those that stay keep their state."""
@@ -36,11 +53,13 @@ class Roster:
     def watch(self, machine_id: str) -> MachineRun:
         """Return a machine at which something happens."""
         self.watched.add(machine_id)
+        self._needs = None
         return self.runs[machine_id]
 
     def watch_all(self) -> None:
         """Look at every machine the next time."""
         self.watched = set(self.runs)
+        self._needs = None
 
     def forget_requests(self) -> None:
         """Take every request back."""
@@ -52,6 +71,7 @@ class Roster:
         """End whatever goes on at machines that do not run."""
         for run in self.runs.values():
             run.give_up_waiting()
+        self._needs = None
 
     def advance(
         self,
@@ -76,6 +96,22 @@ class Roster:
             )
             if run.quiet(now):
                 self.watched.discard(machine_id)
+        self._needs = None
+
+    @property
+    def needs(self) -> MachineNeeds:
+        """What the machines need now, found anew once anything has happened to one."""
+        if self._needs is None:
+            active = self._active()
+            wanting = [run for run in active if run.wants_air]
+            self._needs = MachineNeeds(
+                air=bool(wanting),
+                surely=any(run.proven for run in wanting),
+                starting=any(run.starting for run in active),
+                unclear=any(run.unclear for run in active),
+                gates=frozenset(gate for run in wanting for gate in run.wanted_gates),
+            )
+        return self._needs
 
     @property
     def in_use(self) -> list[str]:
@@ -86,31 +122,6 @@ class Roster:
     def wanting(self) -> tuple[str, ...]:
         """The machines that want air."""
         return tuple(m for m in self.in_order() if self.runs[m].wants_air)
-
-    @property
-    def wants_air(self) -> bool:
-        """Whether any machine wants air."""
-        return any(run.wants_air for run in self._active())
-
-    @property
-    def wants_air_surely(self) -> bool:
-        """Whether a machine wants air for more than a reading that is lost or doubtful."""
-        return any(run.wants_air and run.proven for run in self._active())
-
-    @property
-    def starting(self) -> bool:
-        """Whether the start of any machine is being confirmed."""
-        return any(run.starting for run in self._active())
-
-    @property
-    def unclear(self) -> bool:
-        """Whether any machine may be running for all anybody knows."""
-        return any(run.unclear for run in self._active())
-
-    @property
-    def wanted_gates(self) -> frozenset[str]:
-        """The gates that have to be open for what the machines want."""
-        return frozenset(gate for run in self._active() for gate in run.wanted_gates)
 
     def foreseen_gates(self, now: float, *, foretold: bool) -> frozenset[str]:
         """Return the gates of machines that may be running, or soon will be."""
