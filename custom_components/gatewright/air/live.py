@@ -30,6 +30,7 @@ from ..airflow import (
     Solution,
     Verdict,
     assess,
+    solve,
 )
 from ..const import (
     CONF_DRIVE,
@@ -271,22 +272,22 @@ class AirMonitor:
         if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
         self._turned, self._since = key, monotonic()
-        solve = partial(shop.network.solve, gates, speed=speed)
+        solving = partial(solve, shop.network, gates, speed=speed)
         if (solution := self._solved.get(key)) is not None:
             self._take(key, gates, solution)
         elif len(shop.network.elements) <= INLINE:
-            self._take(key, gates, solve())
+            self._take(key, gates, solving())
         else:
             self.engine.entry.async_create_task(
                 self.engine.hass,
-                self._solve_apart(key, gates, solve),
+                self._solve_apart(key, gates, solving),
                 "gatewright air",
             )
 
     async def _solve_apart(
-        self, key: Key, gates: Gates, solve: Callable[[], Solution]
+        self, key: Key, gates: Gates, solving: Callable[[], Solution]
     ) -> None:
-        solution = await self.engine.hass.async_add_executor_job(solve)
+        solution = await self.engine.hass.async_add_executor_job(solving)
         # Meanwhile another gate may have moved: the newest counts.
         if key == self._turned:
             self._take(key, gates, solution)
