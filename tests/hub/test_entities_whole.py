@@ -55,8 +55,12 @@ def registered(hass: HomeAssistant) -> list[str]:
     return sorted(
         line(
             item.entity_id,
-            {name: getattr(item, name) for name in REGISTERED}
-            | {key: dict(value) for key, value in item.options.items()},
+            {
+                name: value
+                for name in REGISTERED
+                if (value := getattr(item, name)) is not None
+            }
+            | {key: dict(value) for key, value in item.options.items() if value},
         )
         for item in ours(hass)
     )
@@ -83,12 +87,11 @@ def _shown(hass: HomeAssistant) -> Iterator[str]:
 
 
 def line(what: str, values: Mapping[str, Any]) -> str:
-    """Return values in one line, without those that are not there.
+    """Return values in one line.
 
     What is new each time, and digits that a processor may differ in, are left out.
     """
-    told = {name: value for name, value in values.items() if value not in (None, {})}
-    text = json.dumps(told, default=str, ensure_ascii=False, sort_keys=True)
+    text = json.dumps(values, default=str, ensure_ascii=False, sort_keys=True)
     text = re.sub(r"\b[0-9A-Z]{26}\b", "<occurrence>", f"{what} {text}")
     return re.sub(r"\d+\.\d{7,}", lambda found: f"{float(found[0]):.6f}", text)
 
