@@ -240,7 +240,7 @@ async def test_only_so_many_solutions_are_remembered(workshop: Workshop) -> None
         await workshop.pass_time(6)
         workshop.watts(PLANER_POWER, 2000)
         await workshop.pass_time(8)
-    with patch.object(Network, "solve", side_effect=AssertionError):
+    with patch.object(Network, "gate_losses", side_effect=AssertionError):
         workshop.put(SAW_GATE, "open")
         await workshop.pass_time(1)
     assert len(entry.runtime_data.air._solved) == 1

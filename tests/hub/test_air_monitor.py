@@ -90,7 +90,7 @@ async def test_nothing_is_solved_on_a_power_reading(
 ) -> None:
     await workshop.saw_runs()
     await workshop.pass_time(6)
-    with patch.object(Network, "solve", side_effect=AssertionError):
+    with patch.object(Network, "gate_losses", side_effect=AssertionError):
         for watts in range(1400, 1500, 7):
             workshop.watts(SAW_POWER, watts)
             await workshop.pass_time(1)
@@ -106,7 +106,7 @@ async def test_what_stands_again_is_not_solved_again(
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30, 1)
     assert workshop.state(FLOW) == "0.0"
-    with patch.object(Network, "solve", side_effect=AssertionError):
+    with patch.object(Network, "gate_losses", side_effect=AssertionError):
         await workshop.saw_runs()
         await workshop.pass_time(6)
     assert workshop.state(FLOW) == first
