@@ -14,8 +14,13 @@ from homeassistant.components.button import ButtonEntityDescription
 from homeassistant.components.cover import CoverEntityDescription
 from homeassistant.components.event import EventEntityDescription
 from homeassistant.components.select import SelectEntityDescription
-from homeassistant.components.sensor import SensorEntityDescription
+from homeassistant.components.sensor import (
+    SensorDeviceClass,
+    SensorEntityDescription,
+    SensorStateClass,
+)
 from homeassistant.components.switch import SwitchEntityDescription
+from homeassistant.const import PERCENTAGE, UnitOfTime
 from homeassistant.core import CALLBACK_TYPE
 from homeassistant.helpers.entity import EntityDescription
 from homeassistant.helpers.typing import StateType
@@ -26,9 +31,35 @@ type Follow[S] = Callable[[S, Listener], CALLBACK_TYPE]
 type Fire = Callable[[str, dict[str, Any]], None]
 """Takes the type of an event and its attributes."""
 
-AIRFLOW = (Subject.listen, Subject.listen_to_airflow)
-STATISTICS = (Subject.listen, Subject.listen_to_statistics)
-MAINTENANCE = (Subject.listen_to_maintenance,)
+
+def _airflow(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
+    return subject.airflow.listen(listener)
+
+
+def _statistics(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
+    return subject.statistics.listen(listener)
+
+
+def _maintenance(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
+    return subject.maintenance.listen_to(listener)
+
+
+AIRFLOW = (Subject.listen, _airflow)
+STATISTICS = (Subject.listen, _statistics)
+MAINTENANCE = (_maintenance,)
+
+HOURS: Mapping[str, Any] = {
+    "device_class": SensorDeviceClass.DURATION,
+    "state_class": SensorStateClass.TOTAL_INCREASING,
+    "native_unit_of_measurement": UnitOfTime.SECONDS,
+    "suggested_unit_of_measurement": UnitOfTime.HOURS,
+    "suggested_display_precision": 2,
+}
+"""A total of seconds, shown in hours."""
+SHARE: Mapping[str, Any] = {
+    "state_class": SensorStateClass.MEASUREMENT,
+    "native_unit_of_measurement": PERCENTAGE,
+}
 
 
 def always(_: Any) -> bool:

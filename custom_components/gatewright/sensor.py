@@ -10,13 +10,13 @@ from homeassistant.components.sensor import (
     SensorEntity,
     SensorStateClass,
 )
-from homeassistant.const import EntityCategory, UnitOfTime
+from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from homeassistant.helpers.typing import StateType
 
 from .air.sensors import SENSORS as AIRFLOW_SENSORS
-from .descriptions import SensorDescription
+from .descriptions import HOURS, SensorDescription
 from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities, unrecorded
 from .onlooking.entities import SENSORS as MONITOR_ONLY_SENSORS
@@ -59,14 +59,6 @@ _PHASE_ENDS: dict[str, Any] = {
     # its own is told there every time: an instant has neither unit nor state class.
     "entity_registry_enabled_default": False,
 }
-_HOURS: dict[str, Any] = {
-    "device_class": SensorDeviceClass.DURATION,
-    "state_class": SensorStateClass.TOTAL_INCREASING,
-    "native_unit_of_measurement": UnitOfTime.SECONDS,
-    "suggested_unit_of_measurement": UnitOfTime.HOURS,
-    "suggested_display_precision": 2,
-}
-
 SENSORS: tuple[SensorDescription[Any], ...] = (
     SensorDescription(
         part=CollectorSubject,
@@ -81,7 +73,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         key="on_time",
         part=CollectorSubject,
         value_fn=lambda collector: round(collector.ledger.collector.on_time, 1),
-        **_HOURS,
+        **HOURS,
     ),
     SensorDescription(
         key="starts",
@@ -116,7 +108,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         key="run_time",
         part=MachineSubject,
         value_fn=lambda machine: round(machine.totals.run_time, 1),
-        **_HOURS,
+        **HOURS,
     ),
     SensorDescription(
         key="cuts",

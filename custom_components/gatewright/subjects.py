@@ -1,14 +1,13 @@
 """What entities show and move: one subject for each part of a system.
 
 Tables of descriptions read a subject, never the system itself, so that what a part is
-made of can change in this one place. A subject holds nothing: whatever it is asked for
-is as it stands now.
+made of can change in this one place. A subject keeps no state of its own: whatever it
+is asked for is as it stands now.
 """
 
 from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import datetime
 from time import monotonic
 from typing import Any, override
 
@@ -19,16 +18,14 @@ from .air.needs import MachineNeed
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .devices import device_info
 from .engine import Engine
-from .onlooking.watcher import Watcher
 from .record.book import Reach
 from .refusals import refused
 from .shop.actuation import Actuator
 from .shop.alarms import Condition
-from .shop.ledger import Ledger, MachineTotals
+from .shop.ledger import MachineTotals
 from .shop.machines import MachineRun
 from .shop.plan import COLLECTOR, Machine
 from .shop.record.tally import MachineTime
-from .shop.sequence import Sequence
 from .shop.upkeep.plan import ServiceInterval
 from .shop.words import Refused
 from .sources import Slide
@@ -51,6 +48,12 @@ class Subject:
         self.entry = engine.entry
         self.part = part
         self.subentry_id = part if subentry else None
+        self.sequence = engine.sequence
+        self.ledger = engine.shop.ledger
+        self.shadow = engine.watcher
+        """What would have been, while the system only watches."""
+        self.instant = engine.instant
+        """Returns the wall-clock time of an instant on the core's clock."""
         self.airflow = engine.air
         self.maintenance = engine.upkeep
         self.statistics = engine.record
@@ -77,21 +80,6 @@ class Subject:
         return True
 
     @property
-    def sequence(self) -> Sequence:
-        """The behavior of the system."""
-        return self.engine.sequence
-
-    @property
-    def ledger(self) -> Ledger:
-        """What the system did."""
-        return self.engine.shop.ledger
-
-    @property
-    def shadow(self) -> Watcher | None:
-        """What would have been, while the system only watches."""
-        return self.engine.watcher
-
-    @property
     def settings(self) -> Mapping[str, Any]:
         """What the owner has set up for the system."""
         return self.engine.described.data
@@ -101,29 +89,10 @@ class Subject:
         """The alarms of this part that stand."""
         return [c for c in self.engine.shop.alarms.standing if c.part == self.part]
 
-    def instant(self, at: float | None) -> datetime | None:
-        """Return the wall-clock time of an instant on the core's clock."""
-        return self.engine.instant(at)
-
     @callback
     def listen(self, listener: Listener) -> CALLBACK_TYPE:
         """Call `listener` when the part changes; returns how to stop that."""
         return self.engine.listen(self.part, listener)
-
-    @callback
-    def listen_to_airflow(self, listener: Listener) -> CALLBACK_TYPE:
-        """Call `listener` when a figure of the air changes; returns how to stop that."""
-        return self.airflow.listen(listener)
-
-    @callback
-    def listen_to_statistics(self, listener: Listener) -> CALLBACK_TYPE:
-        """Call `listener` when days begin to count anew; returns how to stop that."""
-        return self.statistics.listen(listener)
-
-    @callback
-    def listen_to_maintenance(self, listener: Listener) -> CALLBACK_TYPE:
-        """Call `listener` when what is looked after changes; returns how to stop that."""
-        return self.engine.listen(UPKEEP, listener)
 
     @contextmanager
     def acting(self) -> Iterator[None]:

@@ -106,13 +106,27 @@ def _velocity(subject: Subject, velocity: float) -> float:
     return round(velocity / size, 2)
 
 
+def _collector_flow(_: CollectorSubject, solution: Solution) -> float:
+    return round(solution.flow * HOUR, 1)
+
+
+def _suction(_: CollectorSubject, solution: Solution) -> float:
+    return round(solution.suction, 1)
+
+
+def _main_velocity(collector: CollectorSubject, solution: Solution) -> float:
+    return _velocity(collector, solution.main_velocity)
+
+
+def _in_duct(duct: DuctSubject, solution: Solution) -> float:
+    return _velocity(duct, solution.duct_velocity(duct.part))
+
+
 def _duct_velocity(duct: DuctSubject) -> float | None:
+    """Return the velocity in a duct; None in one that leads nowhere."""
     shop = duct.airflow.shop
-    if shop is None or duct.part not in shop.network.index:
-        return None
-    return _solved(lambda _, solved: _velocity(duct, solved.duct_velocity(duct.part)))(
-        duct
-    )
+    known = shop is not None and duct.part in shop.network.index
+    return _solved(_in_duct)(duct) if known else None
 
 
 def _difference(collector: CollectorSubject) -> float | None:
@@ -167,24 +181,9 @@ def _restore_saved(collector: CollectorSubject, kilowatt_hours: float) -> None:
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    _air(
-        "airflow",
-        CollectorSubject,
-        _solved(lambda _, solution: round(solution.flow * HOUR, 1)),
-        **_FLOW,
-    ),
-    _air(
-        "suction",
-        CollectorSubject,
-        _solved(lambda _, solution: round(solution.suction, 1)),
-        **_PRESSURE,
-    ),
-    _air(
-        "main_velocity",
-        CollectorSubject,
-        _solved(lambda subject, solution: _velocity(subject, solution.main_velocity)),
-        **_VELOCITY,
-    ),
+    _air("airflow", CollectorSubject, _solved(_collector_flow), **_FLOW),
+    _air("suction", CollectorSubject, _solved(_suction), **_PRESSURE),
+    _air("main_velocity", CollectorSubject, _solved(_main_velocity), **_VELOCITY),
     # What a lower speed spared the air, against the rated one: the least it saves.
     _air(
         "energy_saved",

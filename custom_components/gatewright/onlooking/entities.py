@@ -4,10 +4,12 @@ from collections.abc import Callable
 from typing import Any
 
 from homeassistant.components.binary_sensor import BinarySensorDeviceClass
-from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
-from homeassistant.const import PERCENTAGE, EntityCategory, UnitOfTime
+from homeassistant.components.sensor import SensorStateClass
+from homeassistant.const import EntityCategory
 
 from ..descriptions import (
+    HOURS,
+    SHARE,
     BinarySensorDescription,
     SensorDescription,
     SwitchDescription,
@@ -40,19 +42,14 @@ SENSORS: tuple[SensorDescription[CollectorSubject], ...] = (
     ),
     SensorDescription(
         key="would_on_time",
-        device_class=SensorDeviceClass.DURATION,
-        state_class=SensorStateClass.TOTAL_INCREASING,
-        native_unit_of_measurement=UnitOfTime.SECONDS,
-        suggested_unit_of_measurement=UnitOfTime.HOURS,
-        suggested_display_precision=2,
         value_fn=_shadow(lambda shadow: round(shadow.would["on_time"], 1)),
+        **HOURS,
         **_WATCHES,
     ),
     SensorDescription(
         key="would_coverage",
-        state_class=SensorStateClass.MEASUREMENT,
-        native_unit_of_measurement=PERCENTAGE,
         value_fn=_shadow(lambda shadow: percent(coverage_of(shadow.would))),
+        **SHARE,
         **_WATCHES,
     ),
 )

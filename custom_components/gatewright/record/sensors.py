@@ -4,10 +4,10 @@ from collections.abc import Callable
 from typing import Any
 
 from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
-from homeassistant.const import PERCENTAGE, UnitOfDensity, UnitOfTime
+from homeassistant.const import UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
-from ..descriptions import STATISTICS, SensorDescription
+from ..descriptions import HOURS, SHARE, STATISTICS, SensorDescription
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
@@ -26,14 +26,6 @@ _SINCE = {
 }
 """The attributes that say why air was missing: s by reason."""
 
-_TOTAL: dict[str, Any] = {
-    "device_class": SensorDeviceClass.DURATION,
-    "state_class": SensorStateClass.TOTAL_INCREASING,
-    "native_unit_of_measurement": UnitOfTime.SECONDS,
-    "suggested_unit_of_measurement": UnitOfTime.HOURS,
-    "suggested_display_precision": 2,
-}
-
 
 def _total[S: WorkSubject](
     key: str, part: type[S], seconds: Callable[[MachineTime], float], **more: Any
@@ -44,7 +36,7 @@ def _total[S: WorkSubject](
         part=part,
         value_fn=lambda subject: round(seconds(subject.spent(Reach.EVER)), 1),
         follows=STATISTICS,
-        **_TOTAL,
+        **HOURS,
         **more,
     )
 
@@ -58,8 +50,7 @@ def _coverage[S: WorkSubject](
         part=part,
         value_fn=lambda subject: percent(subject.spent(reach).coverage),
         follows=STATISTICS,
-        state_class=SensorStateClass.MEASUREMENT,
-        native_unit_of_measurement=PERCENTAGE,
+        **SHARE,
         **more,
     )
 
@@ -122,18 +113,6 @@ def _times[S: WorkSubject](
     )
 
 
-def _little[S: WorkSubject](
-    part: type[S], exists_fn: Callable[[S], bool]
-) -> SensorDescription[S]:
-    return _total(
-        "little_air",
-        part,
-        lambda spent: spent.little,
-        exists_fn=exists_fn,
-        entity_registry_enabled_default=False,
-    )
-
-
 def _is_kept(machine: MachineSubject) -> bool:
     """Whether there is a record of a machine: one that is heard and needs air."""
     return machine.plan.levels is not None and machine.plan.needs_air
@@ -192,7 +171,13 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     *_coverages(CollectorSubject, enabled=True),
     _total("shop_run_time", CollectorSubject, lambda spent: spent.run),
     *_times(CollectorSubject),
-    _little(CollectorSubject, lambda collector: collector.airflow.shop is not None),
+    _total(
+        "little_air",
+        CollectorSubject,
+        lambda spent: spent.little,
+        exists_fn=lambda collector: collector.airflow.shop is not None,
+        entity_registry_enabled_default=False,
+    ),
     # Today's dust as a mean over 8 h.
     SensorDescription(
         key="dust_today",
@@ -236,8 +221,11 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
             }
         ),
     ),
-    _little(
+    _total(
+        "little_air",
         MachineSubject,
-        lambda machine: _is_kept(machine) and machine.need is not None,
+        lambda spent: spent.little,
+        exists_fn=lambda machine: _is_kept(machine) and machine.need is not None,
+        entity_registry_enabled_default=False,
     ),
 )
