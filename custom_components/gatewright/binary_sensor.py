@@ -6,12 +6,11 @@ from homeassistant.components.binary_sensor import (
     BinarySensorDeviceClass,
     BinarySensorEntity,
 )
-from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .air.sensors import TOO_LOW
-from .descriptions import BinarySensorDescription, always
+from .descriptions import DIAGNOSTIC, BinarySensorDescription, always
 from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .onlooking.entities import WOULD_RUN
@@ -43,21 +42,21 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         key="turning",
         part=CollectorSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
-        available_fn=lambda collector: collector.actuator.reachable,
-        value_fn=lambda collector: collector.sequence.motor.turning,
+        available_fn=lambda c: c.actuator.reachable,
+        value_fn=lambda c: c.sequence.motor.turning,
     ),
     BinarySensorDescription(
         key="wanted",
         part=CollectorSubject,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        value_fn=lambda collector: collector.sequence.collector_wanted,
+        **DIAGNOSTIC,
+        value_fn=lambda c: c.sequence.collector_wanted,
     ),
     BinarySensorDescription(
         key="walk",
         part=CollectorSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        value_fn=lambda collector: collector.system_check.going,
+        **DIAGNOSTIC,
+        value_fn=lambda c: c.system_check.going,
     ),
     BinarySensorDescription(part=CollectorSubject, **_PROBLEM),
     WOULD_RUN,
@@ -65,38 +64,32 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         key="running",
         part=MachineSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
-        exists_fn=lambda machine: machine.plan.levels is not None,
-        available_fn=lambda machine: (
-            machine.available
-            and machine.run.sensor is not None
-            and not machine.run.sensor.missing
+        exists_fn=lambda m: m.plan.levels is not None,
+        available_fn=lambda m: (
+            m.available and m.run.sensor is not None and not m.run.sensor.missing
         ),
-        value_fn=lambda machine: machine.run.senses_running,
+        value_fn=lambda m: m.run.senses_running,
     ),
     BinarySensorDescription(
         key="air",
         part=MachineSubject,
-        available_fn=lambda machine: machine.available and machine.knows_air,
-        value_fn=lambda machine: machine.has_air,
+        available_fn=lambda m: m.available and m.knows_air,
+        value_fn=lambda m: m.has_air,
     ),
     BinarySensorDescription(
         key="attached",
         part=MachineSubject,
         device_class=BinarySensorDeviceClass.PLUG,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        exists_fn=lambda machine: machine.plan.movable,
-        available_fn=lambda machine: (
-            machine.available and machine.run.attached is not None
-        ),
-        value_fn=lambda machine: machine.run.attached,
+        **DIAGNOSTIC,
+        exists_fn=lambda m: m.plan.movable,
+        available_fn=lambda m: m.available and m.run.attached is not None,
+        value_fn=lambda m: m.run.attached,
     ),
-    BinarySensorDescription(
-        part=MachineSubject, entity_category=EntityCategory.DIAGNOSTIC, **_PROBLEM
-    ),
+    BinarySensorDescription(part=MachineSubject, **_PROBLEM, **DIAGNOSTIC),
     TOO_LOW,
     BinarySensorDescription(
         part=GateSubject,
-        entity_category=EntityCategory.DIAGNOSTIC,
+        **DIAGNOSTIC,
         # Nothing can be wrong with an opening that never moves.
         exists_fn=lambda gate: gate.actuator is not None,
         **_PROBLEM,

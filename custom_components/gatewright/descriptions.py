@@ -4,7 +4,7 @@ A feature contributes a table of descriptions; its platform makes an entity of e
 every part that has it. `S` is the sort of part that a description is about.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -20,13 +20,20 @@ from homeassistant.components.sensor import (
     SensorStateClass,
 )
 from homeassistant.components.switch import SwitchEntityDescription
-from homeassistant.const import PERCENTAGE, UnitOfTime
+from homeassistant.const import (
+    PERCENTAGE,
+    EntityCategory,
+    UnitOfEnergy,
+    UnitOfPressure,
+    UnitOfTime,
+)
 from homeassistant.core import CALLBACK_TYPE
 from homeassistant.helpers.entity import EntityDescription
 from homeassistant.helpers.typing import StateType
 
 from .subjects import Listener, Subject
 
+type Value = StateType | date | datetime
 type Follow[S] = Callable[[S, Listener], CALLBACK_TYPE]
 type Fire = Callable[[str, dict[str, Any]], None]
 """Takes the type of an event and its attributes."""
@@ -48,18 +55,38 @@ AIRFLOW = (Subject.listen, _airflow)
 STATISTICS = (Subject.listen, _statistics)
 MAINTENANCE = (_maintenance,)
 
+DIAGNOSTIC: Mapping[str, Any] = {"entity_category": EntityCategory.DIAGNOSTIC}
+CONFIG: Mapping[str, Any] = {"entity_category": EntityCategory.CONFIG}
+HIDDEN: Mapping[str, Any] = {"entity_registry_enabled_default": False}
+"""For the few who need it."""
+MEASURED: Mapping[str, Any] = {"state_class": SensorStateClass.MEASUREMENT}
+GROWING: Mapping[str, Any] = {"state_class": SensorStateClass.TOTAL_INCREASING}
+INSTANT: Mapping[str, Any] = {"device_class": SensorDeviceClass.TIMESTAMP}
+SHARE: Mapping[str, Any] = {**MEASURED, "native_unit_of_measurement": PERCENTAGE}
 HOURS: Mapping[str, Any] = {
+    **GROWING,
     "device_class": SensorDeviceClass.DURATION,
-    "state_class": SensorStateClass.TOTAL_INCREASING,
     "native_unit_of_measurement": UnitOfTime.SECONDS,
     "suggested_unit_of_measurement": UnitOfTime.HOURS,
     "suggested_display_precision": 2,
 }
 """A total of seconds, shown in hours."""
-SHARE: Mapping[str, Any] = {
-    "state_class": SensorStateClass.MEASUREMENT,
-    "native_unit_of_measurement": PERCENTAGE,
+ENERGY: Mapping[str, Any] = {
+    **GROWING,
+    "device_class": SensorDeviceClass.ENERGY,
+    "native_unit_of_measurement": UnitOfEnergy.KILO_WATT_HOUR,
 }
+PASCALS: Mapping[str, Any] = {
+    **MEASURED,
+    "device_class": SensorDeviceClass.PRESSURE,
+    "native_unit_of_measurement": UnitOfPressure.PA,
+    "suggested_display_precision": 0,
+}
+
+
+def one_of(values: Iterable[str]) -> Mapping[str, Any]:
+    """Return what makes a sensor one that has one of a few states."""
+    return {"device_class": SensorDeviceClass.ENUM, "options": [str(v) for v in values]}
 
 
 def always(_: Any) -> bool:
@@ -88,8 +115,15 @@ class PartDescription[S: Subject](EntityDescription):
 class SensorDescription[S: Subject](SensorEntityDescription, PartDescription[S]):
     """A figure; `restore_fn` is given what a total was before the restart."""
 
-    value_fn: Callable[[S], StateType | date | datetime]
+    value_fn: Callable[[S], Value]
     restore_fn: Callable[[S, float], None] | None = None
+
+
+def sensor[S: Subject](
+    part: type[S], key: str, value_fn: Callable[[S], Value], **more: Any
+) -> SensorDescription[S]:
+    """Describe a figure of a sort of parts in a row of a table."""
+    return SensorDescription(key=key, part=part, value_fn=value_fn, **more)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,11 +3,10 @@
 from typing import Any, override
 
 from homeassistant.components.select import SelectEntity
-from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .descriptions import SelectDescription
+from .descriptions import CONFIG, SelectDescription
 from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .shop.plan import GateKind
@@ -43,9 +42,9 @@ SELECTS: tuple[SelectDescription[Any], ...] = (
     SelectDescription(
         key="hand_gate",
         part=CollectorSubject,
-        entity_category=EntityCategory.CONFIG,
-        exists_fn=lambda collector: any(collector.sequence.gates.powered()),
-        options_fn=lambda collector: list(_gates(collector)),
+        **CONFIG,
+        exists_fn=lambda c: any(c.sequence.gates.powered()),
+        options_fn=lambda c: list(_gates(c)),
         value_fn=_hand_gate,
         set_fn=_choose_hand_gate,
     ),

@@ -1,22 +1,26 @@
 """What can be read off: phases, when they end, hours, starts, cuts, time with air."""
 
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, override
 
-from homeassistant.components.sensor import (
-    RestoreSensor,
-    SensorDeviceClass,
-    SensorEntity,
-    SensorStateClass,
-)
-from homeassistant.const import EntityCategory
+from homeassistant.components.sensor import RestoreSensor, SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
-from homeassistant.helpers.typing import StateType
 
 from .air.sensors import SENSORS as AIRFLOW_SENSORS
-from .descriptions import HOURS, SensorDescription
+from .descriptions import (
+    DIAGNOSTIC,
+    GROWING,
+    HIDDEN,
+    HOURS,
+    INSTANT,
+    MEASURED,
+    SensorDescription,
+    Value,
+    one_of,
+    sensor,
+)
 from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities, unrecorded
 from .onlooking.entities import SENSORS as MONITOR_ONLY_SENSORS
@@ -46,76 +50,60 @@ def _machine_phase_ends(machine: MachineSubject) -> datetime | None:
     return machine.instant(machine.run.until or machine.run.request_until)
 
 
-_PHASE: dict[str, Any] = {
-    "key": "phase",
-    "device_class": SensorDeviceClass.ENUM,
-    "unrecorded": frozenset({ATTR_ENDS}),
-}
-_PHASE_ENDS: dict[str, Any] = {
-    "key": "phase_ends",
-    "device_class": SensorDeviceClass.TIMESTAMP,
-    "entity_category": EntityCategory.DIAGNOSTIC,
-    # The phase has it as an attribute, which the logbook does not tell. A state of
-    # its own is told there every time: an instant has neither unit nor state class.
-    "entity_registry_enabled_default": False,
-}
+_PHASE: dict[str, Any] = {"unrecorded": frozenset({ATTR_ENDS})}
+# The phase has it as an attribute, which the logbook does not tell. A state of its own
+# is told there every time: an instant has neither unit nor state class.
+_PHASE_ENDS: dict[str, Any] = {**INSTANT, **DIAGNOSTIC, **HIDDEN}
+
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    SensorDescription(
-        part=CollectorSubject,
+    sensor(
+        CollectorSubject,
+        "phase",
+        lambda c: c.sequence.phase.value,
         translation_key="collector_phase",
-        options=[phase.value for phase in Phase],
-        value_fn=lambda collector: collector.sequence.phase.value,
-        attributes_fn=lambda collector: {ATTR_ENDS: _phase_ends(collector)},
+        attributes_fn=lambda c: {ATTR_ENDS: _phase_ends(c)},
         **_PHASE,
+        **one_of(Phase),
     ),
-    SensorDescription(part=CollectorSubject, value_fn=_phase_ends, **_PHASE_ENDS),
-    SensorDescription(
-        key="on_time",
-        part=CollectorSubject,
-        value_fn=lambda collector: round(collector.ledger.collector.on_time, 1),
+    sensor(CollectorSubject, "phase_ends", _phase_ends, **_PHASE_ENDS),
+    sensor(
+        CollectorSubject,
+        "on_time",
+        lambda c: round(c.ledger.collector.on_time, 1),
         **HOURS,
     ),
-    SensorDescription(
-        key="starts",
-        part=CollectorSubject,
-        state_class=SensorStateClass.TOTAL_INCREASING,
-        value_fn=lambda collector: collector.ledger.collector.starts,
+    sensor(CollectorSubject, "starts", lambda c: c.ledger.collector.starts, **GROWING),
+    sensor(
+        CollectorSubject,
+        "last_walk",
+        lambda c: c.system_check.walked_at,
+        **INSTANT,
+        **DIAGNOSTIC,
     ),
-    SensorDescription(
-        key="last_walk",
-        part=CollectorSubject,
-        device_class=SensorDeviceClass.TIMESTAMP,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        value_fn=lambda collector: collector.system_check.walked_at,
+    sensor(
+        CollectorSubject,
+        "walk_findings",
+        lambda c: c.system_check.findings,
+        **MEASURED,
+        **DIAGNOSTIC,
     ),
-    SensorDescription(
-        key="walk_findings",
-        part=CollectorSubject,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        state_class=SensorStateClass.MEASUREMENT,
-        value_fn=lambda collector: collector.system_check.findings,
-    ),
-    SensorDescription(
-        part=MachineSubject,
+    sensor(
+        MachineSubject,
+        "phase",
+        lambda m: m.run.phase.value,
         translation_key="machine_phase",
-        options=[phase.value for phase in MachinePhase],
-        value_fn=lambda machine: machine.run.phase.value,
-        attributes_fn=lambda machine: {ATTR_ENDS: _machine_phase_ends(machine)},
+        attributes_fn=lambda m: {ATTR_ENDS: _machine_phase_ends(m)},
         **_PHASE,
+        **one_of(MachinePhase),
     ),
-    SensorDescription(part=MachineSubject, value_fn=_machine_phase_ends, **_PHASE_ENDS),
-    SensorDescription(
-        key="run_time",
-        part=MachineSubject,
-        value_fn=lambda machine: round(machine.totals.run_time, 1),
-        **HOURS,
-    ),
-    SensorDescription(
-        key="cuts",
-        part=MachineSubject,
-        exists_fn=lambda machine: machine.plan.levels is not None,
-        state_class=SensorStateClass.TOTAL_INCREASING,
-        value_fn=lambda machine: machine.totals.cuts,
+    sensor(MachineSubject, "phase_ends", _machine_phase_ends, **_PHASE_ENDS),
+    sensor(MachineSubject, "run_time", lambda m: round(m.totals.run_time, 1), **HOURS),
+    sensor(
+        MachineSubject,
+        "cuts",
+        lambda m: m.totals.cuts,
+        exists_fn=lambda m: m.plan.levels is not None,
+        **GROWING,
     ),
     *STATISTICS_SENSORS,
     *AIRFLOW_SENSORS,
@@ -133,11 +121,9 @@ async def async_setup_entry(
     add_entities(entry.runtime_data, async_add_entities, SENSORS, _sensor)
 
 
-def _sensor(
-    subject: Subject, description: SensorDescription[Any]
-) -> GatewrightSensor | RestoredSensor:
-    kind = GatewrightSensor if description.restore_fn is None else RestoredSensor
-    return kind(subject, description)
+def _sensor(subject: Subject, description: SensorDescription[Any]) -> GatewrightSensor:
+    restored = description.restore_fn is not None
+    return (RestoredSensor if restored else GatewrightSensor)(subject, description)
 
 
 class GatewrightSensor(GatewrightEntity, SensorEntity):
@@ -158,11 +144,10 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
 
     @property
     @override
-    def native_value(self) -> StateType | date | datetime:
-        value: StateType | date | datetime = self._steady(
-            None, self.entity_description.value_fn(self.subject)
-        )
-        return value
+    def native_value(self) -> Value:
+        value = self.entity_description.value_fn(self.subject)
+        shown: Value = self._steady(None, value)
+        return shown
 
     @property
     @override

@@ -3,12 +3,11 @@
 from typing import Any, override
 
 from homeassistant.components.switch import SwitchEntity
-from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .actions.pause import pause_of
-from .descriptions import SwitchDescription
+from .descriptions import CONFIG, SwitchDescription
 from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .gatekeeper import asker_of
@@ -53,23 +52,23 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         key="collector",
         part=CollectorSubject,
         fit_fn=lambda _: {"name": None},
-        available_fn=lambda collector: collector.actuator.reachable,
+        available_fn=lambda c: c.actuator.reachable,
         value_fn=_collector_is_on,
         set_fn=_turn_collector,
     ),
     SwitchDescription(
         key="automatic",
         part=CollectorSubject,
-        entity_category=EntityCategory.CONFIG,
-        value_fn=lambda collector: collector.sequence.automatic,
+        **CONFIG,
+        value_fn=lambda c: c.sequence.automatic,
         set_fn=lambda collector, on: collector.sequence.set_automatic(on),
         attributes_fn=_pause_ends,
     ),
     SwitchDescription(
         key="lockout",
         part=CollectorSubject,
-        entity_category=EntityCategory.CONFIG,
-        value_fn=lambda collector: collector.sequence.lockout,
+        **CONFIG,
+        value_fn=lambda c: c.sequence.lockout,
         set_fn=lambda collector, on: collector.sequence.set_lockout(on),
     ),
     MONITOR_ONLY,
@@ -81,8 +80,8 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         # A pickup without a motor of its own carries the device's name, so that "turn on
         # the floor sweep" does what it says. At a machine the switch is named after what
         # it moves: nobody should think that it starts the saw.
-        fit_fn=lambda machine: {"name": None} if machine.plan.levels is None else {},
-        value_fn=lambda machine: machine.run.requested,
+        fit_fn=lambda m: {"name": None} if m.plan.levels is None else {},
+        value_fn=lambda m: m.run.requested,
         set_fn=lambda machine, on: machine.request(on),
     ),
 )

@@ -4,14 +4,8 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from homeassistant.components.binary_sensor import BinarySensorDeviceClass
-from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
-from homeassistant.const import (
-    EntityCategory,
-    UnitOfEnergy,
-    UnitOfPressure,
-    UnitOfSpeed,
-    UnitOfVolumeFlowRate,
-)
+from homeassistant.components.sensor import SensorDeviceClass
+from homeassistant.const import UnitOfPressure, UnitOfSpeed, UnitOfVolumeFlowRate
 from homeassistant.helpers.typing import StateType
 
 from ..airflow import Finding, Solution, Verdict
@@ -19,9 +13,16 @@ from ..airflow.units import FPM
 from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..descriptions import (
     AIRFLOW,
+    DIAGNOSTIC,
+    ENERGY,
+    HIDDEN,
+    MEASURED,
+    PASCALS,
     BinarySensorDescription,
     SensorDescription,
     always,
+    one_of,
+    sensor,
 )
 from ..shop.units import HOUR, JOULES_PER_KWH
 from ..subjects import CollectorSubject, DuctSubject, MachineSubject, Subject
@@ -35,8 +36,8 @@ def _in_customary(**fitted: Any) -> Callable[[Subject], Mapping[str, Any]]:
 
 
 _FLOW: dict[str, Any] = {
+    **MEASURED,
     "device_class": SensorDeviceClass.VOLUME_FLOW_RATE,
-    "state_class": SensorStateClass.MEASUREMENT,
     "native_unit_of_measurement": UnitOfVolumeFlowRate.CUBIC_METERS_PER_HOUR,
     "suggested_display_precision": 0,
     "fit_fn": _in_customary(
@@ -44,18 +45,15 @@ _FLOW: dict[str, Any] = {
     ),
 }
 _PRESSURE: dict[str, Any] = {
-    "device_class": SensorDeviceClass.PRESSURE,
-    "state_class": SensorStateClass.MEASUREMENT,
-    "native_unit_of_measurement": UnitOfPressure.PA,
-    "suggested_display_precision": 0,
+    **PASCALS,
     "fit_fn": _in_customary(
         suggested_unit_of_measurement=UnitOfPressure.INH2O,
         suggested_display_precision=2,
     ),
 }
 _VELOCITY: dict[str, Any] = {
+    **MEASURED,
     "device_class": SensorDeviceClass.SPEED,
-    "state_class": SensorStateClass.MEASUREMENT,
     "native_unit_of_measurement": UnitOfSpeed.METERS_PER_SECOND,
     "suggested_display_precision": 1,
     # The device class does not know the unit that the trade counts in.
@@ -67,21 +65,21 @@ _VELOCITY: dict[str, Any] = {
 }
 
 
+# What is compared with a measurement is there all the same: while nothing is pulled there
+# is nothing to compare.
+_COMPARED: dict[str, Any] = {"available_fn": always}
+
+
 def _air[S: Subject](
-    key: str, part: type[S], value_fn: Callable[[S], StateType], **more: Any
+    part: type[S], key: str, value_fn: Callable[[S], StateType], **more: Any
 ) -> SensorDescription[S]:
     """Describe a figure of air, which is not there where it cannot be computed."""
-    return SensorDescription(
-        key=key,
-        part=part,
-        value_fn=value_fn,
-        follows=AIRFLOW,
-        **{
-            "exists_fn": lambda subject: subject.airflow.shop is not None,
-            "available_fn": lambda subject: value_fn(subject) is not None,
-            **more,
-        },
-    )
+    usual: dict[str, Any] = {
+        "exists_fn": lambda subject: subject.airflow.shop is not None,
+        "available_fn": lambda subject: value_fn(subject) is not None,
+        "follows": AIRFLOW,
+    }
+    return sensor(part, key, value_fn, **usual | more)
 
 
 def _solved[S: Subject](
@@ -162,6 +160,14 @@ def _can_find(collector: CollectorSubject) -> bool:
     )
 
 
+def _machine_flow(machine: MachineSubject) -> float | None:
+    return _flow(machine.airflow.machine_flow(machine.part))
+
+
+def _flow_alone(machine: MachineSubject) -> float | None:
+    return _flow(machine.airflow.machine_alone(machine.part))
+
+
 def _is_placed(machine: MachineSubject) -> bool:
     return machine.need is not None
 
@@ -181,77 +187,56 @@ def _restore_saved(collector: CollectorSubject, kilowatt_hours: float) -> None:
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    _air("airflow", CollectorSubject, _solved(_collector_flow), **_FLOW),
-    _air("suction", CollectorSubject, _solved(_suction), **_PRESSURE),
-    _air("main_velocity", CollectorSubject, _solved(_main_velocity), **_VELOCITY),
+    _air(CollectorSubject, "airflow", _solved(_collector_flow), **_FLOW),
+    _air(CollectorSubject, "suction", _solved(_suction), **_PRESSURE),
+    _air(CollectorSubject, "main_velocity", _solved(_main_velocity), **_VELOCITY),
     # What a lower speed spared the air, against the rated one: the least it saves.
     _air(
+        CollectorSubject,
         "energy_saved",
-        CollectorSubject,
-        lambda collector: round(collector.airflow.control.saved / JOULES_PER_KWH, 4),
-        exists_fn=lambda collector: (
-            collector.airflow.shop is not None and collector.airflow.controls_speed
-        ),
+        lambda c: round(c.airflow.control.saved / JOULES_PER_KWH, 4),
+        exists_fn=lambda c: c.airflow.shop is not None and c.airflow.controls_speed,
         restore_fn=_restore_saved,
-        device_class=SensorDeviceClass.ENERGY,
-        native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
-        state_class=SensorStateClass.TOTAL_INCREASING,
         suggested_display_precision=2,
+        **ENERGY,
     ),
-    # What is compared with a measurement is there all the same: while nothing is pulled
-    # there is nothing to compare.
     _air(
-        "suction_difference",
         CollectorSubject,
+        "suction_difference",
         _difference,
         exists_fn=_has_gauge,
-        available_fn=always,
-        entity_category=EntityCategory.DIAGNOSTIC,
+        **_COMPARED,
         **_PRESSURE,
+        **DIAGNOSTIC,
     ),
     _air(
-        "air_finding",
         CollectorSubject,
+        "air_finding",
         _finding,
         exists_fn=_can_find,
-        available_fn=always,
         attributes_fn=_suspects,
-        device_class=SensorDeviceClass.ENUM,
-        options=[finding.value for finding in Finding],
-        entity_category=EntityCategory.DIAGNOSTIC,
+        **_COMPARED,
+        **DIAGNOSTIC,
+        **one_of(Finding),
     ),
+    _air(MachineSubject, "airflow", _machine_flow, exists_fn=_is_placed, **_FLOW),
     _air(
-        "airflow",
         MachineSubject,
-        lambda machine: _flow(machine.airflow.machine_flow(machine.part)),
-        exists_fn=_is_placed,
-        **_FLOW,
-    ),
-    _air(
         "airflow_alone",
-        MachineSubject,
-        lambda machine: _flow(machine.airflow.machine_alone(machine.part)),
+        _flow_alone,
         exists_fn=_is_placed,
-        entity_category=EntityCategory.DIAGNOSTIC,
         **_FLOW,
+        **DIAGNOSTIC,
     ),
     _air(
-        "air_verdict",
         MachineSubject,
+        "air_verdict",
         _verdict,
         exists_fn=_is_judged,
-        available_fn=always,
-        device_class=SensorDeviceClass.ENUM,
-        options=[verdict.value for verdict in Verdict],
+        **_COMPARED,
+        **one_of(Verdict),
     ),
-    _air(
-        "velocity",
-        DuctSubject,
-        _duct_velocity,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        entity_registry_enabled_default=False,
-        **_VELOCITY,
-    ),
+    _air(DuctSubject, "velocity", _duct_velocity, **_VELOCITY, **DIAGNOSTIC, **HIDDEN),
 )
 
 TOO_LOW = BinarySensorDescription(
@@ -259,7 +244,7 @@ TOO_LOW = BinarySensorDescription(
     part=MachineSubject,
     device_class=BinarySensorDeviceClass.PROBLEM,
     exists_fn=_is_judged,
-    available_fn=lambda machine: machine.airflow.too_low(machine.part) is not None,
+    available_fn=lambda m: m.airflow.too_low(m.part) is not None,
     follows=AIRFLOW,
-    value_fn=lambda machine: machine.airflow.too_low(machine.part),
+    value_fn=lambda m: m.airflow.too_low(m.part),
 )

@@ -4,15 +4,16 @@ from collections.abc import Callable
 from typing import Any
 
 from homeassistant.components.binary_sensor import BinarySensorDeviceClass
-from homeassistant.components.sensor import SensorStateClass
-from homeassistant.const import EntityCategory
 
 from ..descriptions import (
+    CONFIG,
+    GROWING,
     HOURS,
     SHARE,
     BinarySensorDescription,
     SensorDescription,
     SwitchDescription,
+    sensor,
 )
 from ..refusals import refusal
 from ..shop.units import percent
@@ -23,42 +24,33 @@ from .watcher import Watcher, coverage_of
 
 def _shadow[V](read: Callable[[Watcher], V]) -> Callable[[CollectorSubject], V | None]:
     """Return the reader of what would be, which is there while a system only watches."""
-    return lambda collector: (
-        None if collector.shadow is None else read(collector.shadow)
-    )
+    return lambda c: None if c.shadow is None else read(c.shadow)
 
 
-_WATCHES: dict[str, Any] = {
-    "part": CollectorSubject,
-    "exists_fn": lambda collector: collector.shadow is not None,
-}
+def _watches(collector: CollectorSubject) -> bool:
+    return collector.shadow is not None
 
-SENSORS: tuple[SensorDescription[CollectorSubject], ...] = (
-    SensorDescription(
-        key="would_starts",
-        state_class=SensorStateClass.TOTAL_INCREASING,
-        value_fn=_shadow(lambda shadow: shadow.would["starts"]),
-        **_WATCHES,
-    ),
-    SensorDescription(
-        key="would_on_time",
-        value_fn=_shadow(lambda shadow: round(shadow.would["on_time"], 1)),
-        **HOURS,
-        **_WATCHES,
-    ),
-    SensorDescription(
-        key="would_coverage",
-        value_fn=_shadow(lambda shadow: percent(coverage_of(shadow.would))),
-        **SHARE,
-        **_WATCHES,
+
+def _would(
+    key: str, read: Callable[[Watcher], float | None], **more: Any
+) -> SensorDescription[CollectorSubject]:
+    return sensor(CollectorSubject, key, _shadow(read), exists_fn=_watches, **more)
+
+
+SENSORS: tuple[SensorDescription[Any], ...] = (
+    _would("would_starts", lambda shadow: shadow.would["starts"], **GROWING),
+    _would("would_on_time", lambda shadow: round(shadow.would["on_time"], 1), **HOURS),
+    _would(
+        "would_coverage", lambda shadow: percent(coverage_of(shadow.would)), **SHARE
     ),
 )
 
 WOULD_RUN = BinarySensorDescription(
     key="would_run",
+    part=CollectorSubject,
     device_class=BinarySensorDeviceClass.RUNNING,
+    exists_fn=_watches,
     value_fn=_shadow(lambda shadow: shadow.would_run),
-    **_WATCHES,
 )
 
 
@@ -80,10 +72,10 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
 MONITOR_ONLY = SwitchDescription(
     key="watch_only",
     part=CollectorSubject,
-    entity_category=EntityCategory.CONFIG,
-    value_fn=lambda collector: collector.shadow is not None,
+    value_fn=_watches,
     set_fn=_set_watching,
     # It changes what the system is.
     admin_only=True,
+    **CONFIG,
 )
 """Everything is heard, nothing moves."""

@@ -1,13 +1,21 @@
 """Time with and without air as entities: by day, week, month and ever."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
-from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
+from homeassistant.components.sensor import SensorDeviceClass
 from homeassistant.const import UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
-from ..descriptions import HOURS, SHARE, STATISTICS, SensorDescription
+from ..descriptions import (
+    HIDDEN,
+    HOURS,
+    MEASURED,
+    SHARE,
+    STATISTICS,
+    SensorDescription,
+    sensor,
+)
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
@@ -28,46 +36,34 @@ _SINCE = {
 
 
 def _total[S: WorkSubject](
-    key: str, part: type[S], seconds: Callable[[MachineTime], float], **more: Any
+    part: type[S], key: str, seconds: Callable[[MachineTime], float], **more: Any
 ) -> SensorDescription[S]:
     """Describe how much time was spent in all."""
-    return SensorDescription(
-        key=key,
-        part=part,
-        value_fn=lambda subject: round(seconds(subject.spent(Reach.EVER)), 1),
-        follows=STATISTICS,
-        **HOURS,
-        **more,
-    )
+
+    def spent(subject: S) -> float:
+        return round(seconds(subject.spent(Reach.EVER)), 1)
+
+    return sensor(part, key, spent, follows=STATISTICS, **HOURS, **more)
 
 
 def _coverage[S: WorkSubject](
-    key: str, part: type[S], reach: Reach, **more: Any
+    part: type[S], key: str, reach: Reach, **more: Any
 ) -> SensorDescription[S]:
     """Describe the share of the running time that had air."""
-    return SensorDescription(
-        key=key,
-        part=part,
-        value_fn=lambda subject: percent(subject.spent(reach).coverage),
-        follows=STATISTICS,
-        **SHARE,
-        **more,
-    )
+
+    def share(subject: S) -> float | None:
+        return percent(subject.spent(reach).coverage)
+
+    return sensor(part, key, share, follows=STATISTICS, **SHARE, **more)
 
 
 def _coverages[S: WorkSubject](
-    part: type[S], *, enabled: bool, **more: Any
+    part: type[S], by_day: Mapping[str, Any] = {}, **more: Any
 ) -> tuple[SensorDescription[S], ...]:
     return (
-        _coverage("coverage", part, Reach.EVER, **more),
+        _coverage(part, "coverage", Reach.EVER, **more),
         *(
-            _coverage(
-                f"coverage_{reach}",
-                part,
-                reach,
-                entity_registry_enabled_default=enabled,
-                **more,
-            )
+            _coverage(part, f"coverage_{reach}", reach, **by_day, **more)
             for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
         ),
     )
@@ -91,26 +87,28 @@ def _reasons(subject: WorkSubject) -> dict[str, Any]:
     }
 
 
+_WHY: dict[str, Any] = {
+    "attributes_fn": _reasons,
+    "unrecorded": frozenset(_SINCE.values()),
+}
+
+
 def _times[S: WorkSubject](
     part: type[S], **more: Any
 ) -> tuple[SensorDescription[S], ...]:
     return (
-        _total(
-            "air_time",
-            part,
-            lambda spent: spent.air,
-            entity_registry_enabled_default=False,
-            **more,
-        ),
-        _total(
-            "without_air",
-            part,
-            _lost,
-            attributes_fn=_reasons,
-            unrecorded=frozenset(_SINCE.values()),
-            **more,
-        ),
+        _total(part, "air_time", lambda spent: spent.air, **HIDDEN, **more),
+        _total(part, "without_air", _lost, **_WHY, **more),
     )
+
+
+def _little[S: WorkSubject](
+    part: type[S], exists_fn: Callable[[S], bool]
+) -> SensorDescription[S]:
+    def little(spent: MachineTime) -> float:
+        return spent.little
+
+    return _total(part, "little_air", little, exists_fn=exists_fn, **HIDDEN)
 
 
 def _is_kept(machine: MachineSubject) -> bool:
@@ -122,23 +120,27 @@ def _to_a_tenth(time: float | None) -> float | None:
     return None if time is None else round(time, 1)
 
 
+def _time_to_air(machine: MachineSubject) -> float | None:
+    return _to_a_tenth(machine.ledger.times_to_air.latest(machine.part))
+
+
 def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
     """Say what the time to air depends on, and what would shorten it."""
     told = machine.statistics.keeper.time_to_air(machine.part)
     if told is None:
         return None
-    would = {}
-    if (shadow := machine.shadow) is not None:
-        would["would_have"] = _to_a_tenth(shadow.would_time_to_air(machine.part))
-    return {
+    found = {
         "median": _to_a_tenth(told.usual),
         "runs": told.runs,
         "at_best": _to_a_tenth(told.chain.at_best),
         "limited_by": told.judged.limit.value,
         "saves": _to_a_tenth(told.judged.saves),
         "reporting_interval": _to_a_tenth(told.chain.reporting),
-        **would,
     }
+    if machine.shadow is not None:
+        would = machine.shadow.would_time_to_air(machine.part)
+        found["would_have"] = _to_a_tenth(would)
+    return found
 
 
 def _dust_today(collector: CollectorSubject) -> StateType:
@@ -168,49 +170,39 @@ def _on_dust(collector: CollectorSubject) -> dict[str, Any]:
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    *_coverages(CollectorSubject, enabled=True),
-    _total("shop_run_time", CollectorSubject, lambda spent: spent.run),
+    *_coverages(CollectorSubject),
+    _total(CollectorSubject, "shop_run_time", lambda spent: spent.run),
     *_times(CollectorSubject),
-    _total(
-        "little_air",
-        CollectorSubject,
-        lambda spent: spent.little,
-        exists_fn=lambda collector: collector.airflow.shop is not None,
-        entity_registry_enabled_default=False,
-    ),
+    _little(CollectorSubject, lambda c: c.airflow.shop is not None),
     # Today's dust as a mean over 8 h.
-    SensorDescription(
-        key="dust_today",
-        part=CollectorSubject,
-        exists_fn=lambda collector: collector.statistics.measures_dust,
-        value_fn=_dust_today,
+    sensor(
+        CollectorSubject,
+        "dust_today",
+        _dust_today,
+        exists_fn=lambda c: c.statistics.measures_dust,
         attributes_fn=_on_dust,
         follows=STATISTICS,
         native_unit_of_measurement=UnitOfDensity.MILLIGRAMS_PER_CUBIC_METER,
-        state_class=SensorStateClass.MEASUREMENT,
         suggested_display_precision=2,
         unrecorded=frozenset(
             {"caution", "limits", "mean_while_working", "peak", "working"}
         ),
+        **MEASURED,
     ),
-    *_coverages(MachineSubject, enabled=False, exists_fn=_is_kept),
+    *_coverages(MachineSubject, HIDDEN, exists_fn=_is_kept),
     *_times(MachineSubject, exists_fn=_is_kept),
-    SensorDescription(
-        key=TIME_TO_AIR,
-        part=MachineSubject,
+    sensor(
+        MachineSubject,
+        TIME_TO_AIR,
+        _time_to_air,
         exists_fn=_is_kept,
-        value_fn=lambda machine: _to_a_tenth(
-            machine.ledger.times_to_air.latest(machine.part)
-        ),
         attributes_fn=_on_time_to_air,
         follows=STATISTICS,
         device_class=SensorDeviceClass.DURATION,
-        state_class=SensorStateClass.MEASUREMENT,
         native_unit_of_measurement=UnitOfTime.SECONDS,
         suggested_display_precision=1,
-        entity_registry_enabled_default=False,
         unrecorded=frozenset(
-            {
+            [
                 "at_best",
                 "limited_by",
                 "median",
@@ -218,14 +210,10 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
                 "runs",
                 "saves",
                 "would_have",
-            }
+            ]
         ),
+        **MEASURED,
+        **HIDDEN,
     ),
-    _total(
-        "little_air",
-        MachineSubject,
-        lambda spent: spent.little,
-        exists_fn=lambda machine: _is_kept(machine) and machine.need is not None,
-        entity_registry_enabled_default=False,
-    ),
+    _little(MachineSubject, lambda m: _is_kept(m) and m.need is not None),
 )

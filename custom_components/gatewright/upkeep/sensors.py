@@ -4,23 +4,30 @@ Each is rounded so that it changes every few minutes at work, and not at rest.
 """
 
 from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from datetime import datetime
 import math
 from typing import Any
 
 from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
-from homeassistant.const import (
-    PERCENTAGE,
-    EntityCategory,
-    UnitOfEnergy,
-    UnitOfPressure,
-    UnitOfTime,
-)
-from homeassistant.helpers.typing import StateType
+from homeassistant.const import UnitOfTime
 from homeassistant.util import dt as dt_util
 
 from ..const import CONF_ENERGY_PRICE, CONF_FILTER_LIMIT, CONF_FILTER_LOSS, CONF_POWER
-from ..descriptions import MAINTENANCE, SensorDescription, always
+from ..descriptions import (
+    DIAGNOSTIC,
+    ENERGY,
+    GROWING,
+    HIDDEN,
+    INSTANT,
+    MAINTENANCE,
+    MEASURED,
+    PASCALS,
+    SHARE,
+    SensorDescription,
+    Value,
+    one_of,
+    sensor,
+)
 from ..shop.units import HOUR, JOULES_PER_KWH
 from ..shop.upkeep.cleaning import CleaningPhase
 from ..shop.upkeep.filter import FilterState, FilterWork
@@ -28,55 +35,32 @@ from ..shop.upkeep.forecast import Forecast
 from ..subjects import CollectorSubject, ServiceSubject
 from .hub import UpkeepHub
 
-type Value = StateType | date | datetime
-type Exists = Callable[[CollectorSubject], bool]
-
 
 def _figure(
     key: str,
     read: Callable[[UpkeepHub], Value],
     explain: Callable[[UpkeepHub], dict[str, Any]] | None = None,
-    exists_fn: Exists = always,
     **more: Any,
 ) -> SensorDescription[CollectorSubject]:
     """Describe a figure of what is looked after, and what explains it."""
-    return SensorDescription(
-        key=key,
-        part=CollectorSubject,
-        exists_fn=exists_fn,
-        value_fn=lambda collector: read(collector.maintenance),
-        attributes_fn=lambda collector: explain and explain(collector.maintenance),
+    return sensor(
+        CollectorSubject,
+        key,
+        lambda c: read(c.maintenance),
+        attributes_fn=lambda c: explain and explain(c.maintenance),
         follows=MAINTENANCE,
         **more,
     )
 
 
-def _of_bin(
-    key: str,
-    read: Callable[[Forecast], Value],
-    explain: Callable[[UpkeepHub], dict[str, Any]],
-    **more: Any,
-) -> SensorDescription[CollectorSubject]:
-    """Describe a figure of the bin's forecast."""
-
-    def forecast(hub: UpkeepHub) -> Value:
-        return None if hub.seen.forecast is None else read(hub.seen.forecast)
-
-    return _figure(key, forecast, explain, _has_bin, **more)
+def _bin(read: Callable[[Forecast], Value]) -> Callable[[UpkeepHub], Value]:
+    """Return the reader of the bin's forecast."""
+    return lambda hub: None if hub.seen.forecast is None else read(hub.seen.forecast)
 
 
-def _of_filter(
-    key: str,
-    read: Callable[[FilterState], Value],
-    explain: Callable[[UpkeepHub], dict[str, Any]] | None = None,
-    **more: Any,
-) -> SensorDescription[CollectorSubject]:
-    """Describe a figure of the filter's state."""
-
-    def state(hub: UpkeepHub) -> Value:
-        return None if hub.seen.filter is None else read(hub.seen.filter)
-
-    return _figure(key, state, explain, **{"exists_fn": _has_filter, **more})
+def _filter(read: Callable[[FilterState], Value]) -> Callable[[UpkeepHub], Value]:
+    """Return the reader of the filter's state."""
+    return lambda hub: None if hub.seen.filter is None else read(hub.seen.filter)
 
 
 def _hours(seconds: float | None) -> float | None:
@@ -106,6 +90,10 @@ def _has_filter(collector: CollectorSubject) -> bool:
 def _has_loss(collector: CollectorSubject) -> bool:
     known = collector.settings.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
     return _has_filter(collector) and bool(known)
+
+
+def _has_price(collector: CollectorSubject) -> bool:
+    return collector.settings.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
 
 
 def _is_replaced(collector: CollectorSubject) -> bool:
@@ -204,92 +192,90 @@ def _service_done(service: ServiceSubject) -> dict[str, Any]:
     return {"last_done": done and done.isoformat(timespec="seconds")}
 
 
+_BIN: Mapping[str, Any] = {"exists_fn": _has_bin}
+_FILTER: Mapping[str, Any] = {"exists_fn": _has_filter}
+_LOSS: Mapping[str, Any] = {**PASCALS, "exists_fn": _has_loss}
 _DURATION: Mapping[str, Any] = {
     "device_class": SensorDeviceClass.DURATION,
     "native_unit_of_measurement": UnitOfTime.HOURS,
     "suggested_display_precision": 1,
 }
-_LEFT: Mapping[str, Any] = {**_DURATION, "state_class": SensorStateClass.MEASUREMENT}
-_SPENT: Mapping[str, Any] = {
-    **_DURATION,
-    "state_class": SensorStateClass.TOTAL_INCREASING,
-}
-_LOSS: Mapping[str, Any] = {
-    "device_class": SensorDeviceClass.PRESSURE,
-    "state_class": SensorStateClass.MEASUREMENT,
-    "native_unit_of_measurement": UnitOfPressure.PA,
-    "suggested_display_precision": 0,
-    "exists_fn": _has_loss,
-}
-_SINCE: Mapping[str, Any] = {
-    "device_class": SensorDeviceClass.TIMESTAMP,
-    "entity_category": EntityCategory.DIAGNOSTIC,
-}
+_LEFT: Mapping[str, Any] = {**_DURATION, **MEASURED}
+_SPENT: Mapping[str, Any] = {**_FILTER, **_DURATION, **GROWING}
+_SINCE: Mapping[str, Any] = {**INSTANT, **DIAGNOSTIC}
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    _of_bin(
+    _figure(
         "bin_fill",
-        lambda forecast: round(100 * min(1.0, forecast.share)),
+        _bin(lambda forecast: round(100 * min(1.0, forecast.share))),
         _how_known,
-        state_class=SensorStateClass.MEASUREMENT,
-        native_unit_of_measurement=PERCENTAGE,
         unrecorded=frozenset({"known", "seen_by", "uncertainty"}),
+        **_BIN,
+        **SHARE,
     ),
-    _of_bin(
+    _figure(
         "bin_time_left",
-        lambda forecast: _finite(forecast.hours_left),
+        _bin(lambda forecast: _finite(forecast.hours_left)),
         _each_alone,
         unrecorded=frozenset({"alone", "high", "low"}),
+        **_BIN,
         **_LEFT,
     ),
-    _of_bin(
+    _figure(
         "bin_full_on",
-        lambda forecast: forecast.full_on,
+        _bin(lambda forecast: forecast.full_on),
         _spread,
-        device_class=SensorDeviceClass.DATE,
         unrecorded=frozenset({"earliest", "latest"}),
+        device_class=SensorDeviceClass.DATE,
+        **_BIN,
     ),
-    _figure("bin_emptied_at", _bin_emptied_at, exists_fn=_has_bin, **_SINCE),
-    _of_filter(
+    _figure("bin_emptied_at", _bin_emptied_at, **_BIN, **_SINCE),
+    _figure(
         "filter_work",
-        lambda state: state.work.value,
+        _filter(lambda state: state.work.value),
         _why,
-        device_class=SensorDeviceClass.ENUM,
-        options=[work.value for work in FilterWork],
+        **_FILTER,
+        **one_of(FilterWork),
     ),
-    _of_filter("filter_loss", lambda state: _whole(state.level), **_LOSS),
-    _of_filter(
+    _figure("filter_loss", _filter(lambda state: _whole(state.level)), **_LOSS),
+    _figure(
         "filter_base",
-        lambda state: _whole(state.base),
-        entity_category=EntityCategory.DIAGNOSTIC,
-        entity_registry_enabled_default=False,
+        _filter(lambda state: _whole(state.base)),
         **_LOSS,
+        **DIAGNOSTIC,
+        **HIDDEN,
     ),
-    _of_filter(
-        "filter_since_cleaned", lambda state: _hours(state.since_cleaned), **_SPENT
-    ),
-    _of_filter(
-        "filter_since_replaced",
-        lambda state: _hours(state.since_replaced),
-        entity_registry_enabled_default=False,
+    _figure(
+        "filter_since_cleaned",
+        _filter(lambda state: _hours(state.since_cleaned)),
         **_SPENT,
     ),
-    _of_filter("filter_clean_in", lambda state: _hours(state.clean_in), **_LEFT),
-    _of_filter(
+    _figure(
+        "filter_since_replaced",
+        _filter(lambda state: _hours(state.since_replaced)),
+        **_SPENT,
+        **HIDDEN,
+    ),
+    _figure(
+        "filter_clean_in",
+        _filter(lambda state: _hours(state.clean_in)),
+        **_FILTER,
+        **_LEFT,
+    ),
+    _figure(
         "filter_replace_in",
-        lambda state: _hours(state.replace_in),
+        _filter(lambda state: _hours(state.replace_in)),
         exists_fn=_is_replaced,
         **_LEFT,
     ),
     _figure(
         "filter_cleaning",
         _cleaning,
-        exists_fn=lambda collector: collector.maintenance.keeper.cleaning is not None,
-        device_class=SensorDeviceClass.ENUM,
-        entity_category=EntityCategory.DIAGNOSTIC,
-        options=[phase.value for phase in CleaningPhase],
+        exists_fn=lambda c: c.maintenance.keeper.cleaning is not None,
+        **DIAGNOSTIC,
+        **one_of(CleaningPhase),
     ),
-    _figure("filter_cleaned_at", _filter_cleaned_at, exists_fn=_has_filter, **_SINCE),
+    _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE),
     _figure(
         "longest_run",
         lambda hub: _hours(hub.keeper.care.longest_run),
@@ -299,33 +285,27 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
         "energy",
         lambda hub: round(hub.collector_sum("energy") / JOULES_PER_KWH, 2),
-        exists_fn=lambda collector: CONF_POWER in collector.settings,
+        exists_fn=lambda c: CONF_POWER in c.settings,
         translation_key="upkeep_energy",
-        device_class=SensorDeviceClass.ENERGY,
-        state_class=SensorStateClass.TOTAL_INCREASING,
-        native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
         suggested_display_precision=1,
+        **ENERGY,
     ),
     _figure(
         "energy_cost",
         lambda hub: round(hub.collector_sum("cost"), 2),
-        exists_fn=lambda collector: (
-            collector.settings.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
-        ),
-        fit_fn=lambda collector: {
-            "native_unit_of_measurement": collector.hass.config.currency
-        },
+        exists_fn=_has_price,
+        fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
         translation_key="upkeep_energy_cost",
         device_class=SensorDeviceClass.MONETARY,
         state_class=SensorStateClass.TOTAL,
         suggested_display_precision=2,
     ),
-    SensorDescription(
-        key="left",
-        part=ServiceSubject,
+    sensor(
+        ServiceSubject,
+        "left",
+        _service_left,
         fit_fn=_fit_service,
-        state_class=SensorStateClass.MEASUREMENT,
-        value_fn=_service_left,
         attributes_fn=_service_done,
+        **MEASURED,
     ),
 )
