@@ -26,7 +26,6 @@ from ..airflow import (
     AirflowError,
     Assessment,
     Diagnosis,
-    Network,
     Solution,
     Verdict,
     assess,
@@ -47,6 +46,7 @@ from .ducts import AirShop, read_air
 from .gauges import Gauges
 from .judging import Judged
 from .now import AirNow, Gates
+from .open_shares import OpenShares
 from .tree import Tree
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class AirMonitor:
         self._follow: list[CALLBACK_TYPE] = []
         self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
         self._solved: dict[Key, Solution] = {}
-        self._stood: dict[str, float] = {}
+        self._open = OpenShares()
         self._turned: Key | None = None
         self._since = 0.0
 
@@ -247,8 +247,13 @@ class AirMonitor:
     def _look(self) -> None:
         """See how the gates stand, and have the air solved if that is new."""
         shop = self.shop
-        gates = None if shop is None else self._gates(shop.network)
-        motor = self.engine.sequence.motor
+        sequence, slides = self.engine.sequence, self.engine.slides
+        motor = sequence.motor
+        gates = None
+        if shop is not None:
+            gates = self._open.read(
+                shop.network.gates, sequence.gates, slides, monotonic()
+            )
         speed = self.speed()
         if (
             shop is None
@@ -298,28 +303,6 @@ class AirMonitor:
         if self.shop is shop:
             self.alone = alone
             self.tell()
-
-    def _gates(self, network: Network) -> dict[str, float] | None:
-        """Return how far each gate is open that is not shut; None if one is unknown."""
-        now = monotonic()
-        gates: dict[str, float] = {}
-        for gate_id in network.gates:
-            actuator = self.engine.sequence.gates.actuator(gate_id)
-            if actuator is None or not actuator.reachable:
-                return None
-            stands = actuator.stands(now)
-            slide = self.engine.slides.get(gate_id)
-            if stands is not None:
-                self._stood[gate_id] = float(stands)
-            elif slide is not None and slide.position is not None:
-                # Between the ends in tenths: a moving gate reports many positions.
-                self._stood[gate_id] = round(slide.position / 10) / 10
-            # Under way it counts as where it was last.
-            if gate_id not in self._stood:
-                return None
-            if share := self._stood[gate_id]:
-                gates[gate_id] = share
-        return gates
 
     @property
     def controls_speed(self) -> bool:
