@@ -39,26 +39,22 @@ type Fire = Callable[[str, dict[str, Any]], None]
 """Takes the type of an event and its attributes."""
 
 
-def _airflow(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
-    return subject.airflow.listen(listener)
-
-
-def _statistics(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
-    return subject.statistics.listen(listener)
-
-
-def _maintenance(subject: Subject, listener: Listener) -> CALLBACK_TYPE:
-    return subject.maintenance.listen_to(listener)
-
-
-AIRFLOW = (Subject.listen, _airflow)
-STATISTICS = (Subject.listen, _statistics)
-MAINTENANCE = (_maintenance,)
+AIRFLOW: tuple[Follow[Subject], ...] = (
+    Subject.listen,
+    lambda subject, listener: subject.airflow.listen(listener),
+)
+STATISTICS: tuple[Follow[Subject], ...] = (
+    Subject.listen,
+    lambda subject, listener: subject.statistics.listen(listener),
+)
+MAINTENANCE: tuple[Follow[Subject], ...] = (
+    lambda subject, listener: subject.maintenance.listen_to(listener),
+)
 
 DIAGNOSTIC: Mapping[str, Any] = {"entity_category": EntityCategory.DIAGNOSTIC}
 CONFIG: Mapping[str, Any] = {"entity_category": EntityCategory.CONFIG}
-HIDDEN: Mapping[str, Any] = {"entity_registry_enabled_default": False}
-"""For the few who need it."""
+DISABLED: Mapping[str, Any] = {"entity_registry_enabled_default": False}
+"""Until one of the few who need it enables it."""
 MEASURED: Mapping[str, Any] = {"state_class": SensorStateClass.MEASUREMENT}
 GROWING: Mapping[str, Any] = {"state_class": SensorStateClass.TOTAL_INCREASING}
 INSTANT: Mapping[str, Any] = {"device_class": SensorDeviceClass.TIMESTAMP}

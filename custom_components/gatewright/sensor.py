@@ -11,8 +11,8 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from .air.sensors import SENSORS as AIRFLOW_SENSORS
 from .descriptions import (
     DIAGNOSTIC,
+    DISABLED,
     GROWING,
-    HIDDEN,
     HOURS,
     INSTANT,
     MEASURED,
@@ -53,7 +53,7 @@ def _machine_phase_ends(machine: MachineSubject) -> datetime | None:
 _PHASE: dict[str, Any] = {"unrecorded": frozenset({ATTR_ENDS})}
 # The phase has it as an attribute, which the logbook does not tell. A state of its own
 # is told there every time: an instant has neither unit nor state class.
-_PHASE_ENDS: dict[str, Any] = {**INSTANT, **DIAGNOSTIC, **HIDDEN}
+_PHASE_ENDS: dict[str, Any] = {**INSTANT, **DIAGNOSTIC, **DISABLED}
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(

@@ -14,8 +14,8 @@ from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
 from ..descriptions import (
     AIRFLOW,
     DIAGNOSTIC,
+    DISABLED,
     ENERGY,
-    HIDDEN,
     MEASURED,
     PASCALS,
     BinarySensorDescription,
@@ -236,7 +236,9 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         **_COMPARED,
         **one_of(Verdict),
     ),
-    _air(DuctSubject, "velocity", _duct_velocity, **_VELOCITY, **DIAGNOSTIC, **HIDDEN),
+    _air(
+        DuctSubject, "velocity", _duct_velocity, **_VELOCITY, **DIAGNOSTIC, **DISABLED
+    ),
 )
 
 TOO_LOW = BinarySensorDescription(

@@ -8,7 +8,7 @@ from homeassistant.const import UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
 from ..descriptions import (
-    HIDDEN,
+    DISABLED,
     HOURS,
     MEASURED,
     SHARE,
@@ -97,7 +97,7 @@ def _times[S: WorkSubject](
     part: type[S], **more: Any
 ) -> tuple[SensorDescription[S], ...]:
     return (
-        _total(part, "air_time", lambda spent: spent.air, **HIDDEN, **more),
+        _total(part, "air_time", lambda spent: spent.air, **DISABLED, **more),
         _total(part, "without_air", _lost, **_WHY, **more),
     )
 
@@ -108,7 +108,7 @@ def _little[S: WorkSubject](
     def little(spent: MachineTime) -> float:
         return spent.little
 
-    return _total(part, "little_air", little, exists_fn=exists_fn, **HIDDEN)
+    return _total(part, "little_air", little, exists_fn=exists_fn, **DISABLED)
 
 
 def _is_kept(machine: MachineSubject) -> bool:
@@ -189,7 +189,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         ),
         **MEASURED,
     ),
-    *_coverages(MachineSubject, HIDDEN, exists_fn=_is_kept),
+    *_coverages(MachineSubject, DISABLED, exists_fn=_is_kept),
     *_times(MachineSubject, exists_fn=_is_kept),
     sensor(
         MachineSubject,
@@ -213,7 +213,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
             ]
         ),
         **MEASURED,
-        **HIDDEN,
+        **DISABLED,
     ),
     _little(MachineSubject, lambda m: _is_kept(m) and m.need is not None),
 )

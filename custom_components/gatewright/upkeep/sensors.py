@@ -15,9 +15,9 @@ from homeassistant.util import dt as dt_util
 from ..const import CONF_ENERGY_PRICE, CONF_FILTER_LIMIT, CONF_FILTER_LOSS, CONF_POWER
 from ..descriptions import (
     DIAGNOSTIC,
+    DISABLED,
     ENERGY,
     GROWING,
-    HIDDEN,
     INSTANT,
     MAINTENANCE,
     MEASURED,
@@ -243,7 +243,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         _filter(lambda state: _whole(state.base)),
         **_LOSS,
         **DIAGNOSTIC,
-        **HIDDEN,
+        **DISABLED,
     ),
     _figure(
         "filter_since_cleaned",
@@ -254,7 +254,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "filter_since_replaced",
         _filter(lambda state: _hours(state.since_replaced)),
         **_SPENT,
-        **HIDDEN,
+        **DISABLED,
     ),
     _figure(
         "filter_clean_in",
