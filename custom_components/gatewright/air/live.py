@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-import logging
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
@@ -39,6 +38,7 @@ from ..const import (
     DOMAIN,
 )
 from ..entities import to_entity_id
+from ..listeners import Listeners
 from ..shop.plan import COLLECTOR
 from ..timer import Timer
 from .control import AirControl, drive_speed
@@ -52,7 +52,6 @@ from .tree import Tree
 if TYPE_CHECKING:
     from ..engine import Engine
 
-_LOGGER = logging.getLogger(__name__)
 
 INLINE: Final = 60
 """Up to so many ducts and pickups a solve is done at once: below 2 ms."""
@@ -85,7 +84,9 @@ class AirMonitor:
         self.judged = Judged()
         self.gauges = Gauges(engine, self)
         self._tree = Tree(engine)
-        self._listeners: list[Callable[[], None]] = []
+        self._listeners = Listeners[[]]("The airflow cannot be shown")
+        self.listen = self._listeners.add
+        """Calls a listener whenever a figure changes; returns how to stop that."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
         self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
@@ -177,12 +178,6 @@ class AirMonitor:
         """Return the entity that stands in a field of the collector."""
         stored = self.engine.described.data.get(field)
         return None if stored is None else to_entity_id(self.engine.hass, stored)
-
-    @callback
-    def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` whenever a figure changes; returns how to stop that."""
-        self._listeners.append(listener)
-        return partial(self._listeners.remove, listener)
 
     # What can be read off --------------------------------------------------------
 
@@ -339,12 +334,7 @@ class AirMonitor:
 
     def tell(self) -> None:
         """Have everything that shows the air look again."""
-        for listener in tuple(self._listeners):
-            try:
-                listener()
-            except Exception:
-                # One that fails must stop neither the others nor the shop.
-                _LOGGER.exception("The airflow cannot be shown")
+        self._listeners.call()
 
     # Measured against computed ---------------------------------------------------
 
