@@ -47,6 +47,17 @@ def _pause_ends(collector: CollectorSubject) -> dict[str, Any]:
     return {} if until is None else {"changes_at": until}
 
 
+def _as_device(machine: MachineSubject) -> dict[str, Any]:
+    """Give a pickup without a motor of its own the device's name, and no other.
+
+    So "turn on the floor sweep" does what it says. At a machine the switch is named
+    after what it moves: nobody should think that it starts the saw.
+    """
+    # What cannot be read now keeps the name it has.
+    plan = machine.engine.layout.plans.get(machine.part)
+    return {"name": None} if plan is not None and plan.levels is None else {}
+
+
 SWITCHES: tuple[SwitchDescription[Any], ...] = (
     SwitchDescription(
         key="collector",
@@ -77,10 +88,7 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
     SwitchDescription(
         key="request",
         part=MachineSubject,
-        # A pickup without a motor of its own carries the device's name, so that "turn on
-        # the floor sweep" does what it says. At a machine the switch is named after what
-        # it moves: nobody should think that it starts the saw.
-        fit_fn=lambda m: {"name": None} if m.plan.levels is None else {},
+        fit_fn=_as_device,
         value_fn=lambda m: m.run.requested,
         set_fn=lambda machine, on: machine.request(on),
     ),

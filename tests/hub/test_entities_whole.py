@@ -27,6 +27,7 @@ from .workshop import (
     PLANER_POWER,
     SWEEP_GATE,
     Workshop,
+    change_part,
     change_system,
     gate,
     machine,
@@ -147,3 +148,26 @@ async def test_every_entity(
     change_system(hass, entry, services=[], bin_volume=None, suction=None)
     await hass.async_block_till_done()
     assert sorted(registered(hass)) == snapshot(name="with less")
+
+
+async def test_what_is_gone_or_cannot_be_read_any_more_breaks_no_entity(
+    hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
+) -> None:
+    """While the system runs; its entities may follow a part that is no more."""
+    entry = await run_every_kind(hass, workshop)
+    await enable_all(hass, entry)
+    workshop.watts(PLANER_POWER, 900)
+    await workshop.pass_time(5, 1)
+    name = workshop.attribute("switch.planer_air", "friendly_name")
+    change_part(hass, entry, "planer", hold="long")
+    change_part(hass, entry, "sweep_gate", rest=7)
+    change_part(hass, entry, "far", diameter=-1)
+    await workshop.pass_time(35, 1)
+    assert workshop.state("switch.planer_air") == "unavailable"
+    assert workshop.attribute("switch.planer_air", "friendly_name") == name
+    for part in ("planer", "lathe", "hand", "branch"):
+        hass.config_entries.async_remove_subentry(entry, part)
+        await workshop.pass_time(2, 1)
+    await workshop.saw_runs()
+    assert workshop.state("binary_sensor.table_saw_running") == "on"
+    assert [record.getMessage() for record in caplog.records if record.exc_info] == []
