@@ -6,10 +6,10 @@ part looked like the last time, so that nothing is written that has not changed.
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-import logging
 
 from homeassistant.core import CALLBACK_TYPE, callback
 
+from .listeners import Listeners
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 from .shop.shop import Shop
@@ -17,8 +17,6 @@ from .sources import Slide
 
 type Alarms = dict[str, tuple[str, ...]]
 """The kinds of the alarms that stand, by part."""
-
-_LOGGER = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
@@ -43,7 +41,7 @@ class Publisher:
         """Returns what else is shown of the collector."""
         self._shop = shop
         self._slides = slides
-        self._listeners: dict[str, list[Callable[[], None]]] = {}
+        self._listeners: dict[str, Listeners[[]]] = {}
         self._seen: dict[str, object] = {}
         self._afresh = True
         self._served: dict[str | None, frozenset[str]] = {}
@@ -53,28 +51,16 @@ class Publisher:
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` when the part changes; returns how to stop that."""
-        listeners = self._listeners.setdefault(part, [])
-        listeners.append(listener)
-
-        @callback
-        def unlisten() -> None:
-            listeners.remove(listener)
-            if not listeners and self._listeners.get(part) is listeners:
-                del self._listeners[part]
-
-        return unlisten
+        if part not in self._listeners:
+            self._listeners[part] = Listeners(f"{part} cannot be shown")
+        return self._listeners[part].add(listener)
 
     @callback
     def tell(self, parts: Iterable[str]) -> None:
         """Have the entities of these parts look again, changed or not."""
         for part in parts:
-            for listener in tuple(self._listeners.get(part, ())):
-                try:
-                    listener()
-                except Exception:
-                    # What one of them gets wrong must stop neither the others nor
-                    # the shop.
-                    _LOGGER.exception("%s cannot be shown", part)
+            if (listeners := self._listeners.get(part)) is not None:
+                listeners.call()
 
     @callback
     def forget(self) -> None:

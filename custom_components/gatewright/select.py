@@ -1,19 +1,55 @@
 """Which gate is opened for a collector that a person switches on."""
 
-from collections.abc import Iterator
-from typing import override
+from typing import Any, override
 
 from homeassistant.components.select import SelectEntity
-from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .entity import CollectorEntity, GatewrightEntity, add_entities
+from .descriptions import CONFIG, SelectDescription
+from .entity import GatewrightEntity, add_entities
 from .shop.inputs import HandGatesChosen
 from .shop.plan import GateKind
-from .system_context import GatewrightConfigEntry, SystemContext, system_of
+from .subjects import CollectorSubject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
+
+
+def _gates(collector: CollectorSubject) -> dict[str, str]:
+    """Return the powered gates by name; a name that is taken gets a number."""
+    named: dict[str, str] = {}
+    for gate in collector.sequence.system.gates:
+        if gate.kind is GateKind.POWERED:
+            name, number = gate.name, 1
+            while name in named:
+                number += 1
+                name = f"{gate.name} {number}"
+            named[name] = gate.gate_id
+    return named
+
+
+def _hand_gate(collector: CollectorSubject) -> str | None:
+    chosen = collector.sequence.work_gates()[:1]
+    named = _gates(collector).items()
+    return next((name for name, gate in named if gate in chosen), None)
+
+
+def _choose_hand_gate(collector: CollectorSubject, name: str) -> None:
+    collector.handle(HandGatesChosen((_gates(collector)[name],)))
+
+
+SELECTS: tuple[SelectDescription[Any], ...] = (
+    SelectDescription(
+        key="hand_gate",
+        part=CollectorSubject,
+        **CONFIG,
+        exists_fn=lambda c: any(c.sequence.gates.powered()),
+        options_fn=lambda c: list(_gates(c)),
+        value_fn=_hand_gate,
+        set_fn=_choose_hand_gate,
+    ),
+)
 
 
 async def async_setup_entry(
@@ -22,47 +58,26 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(system_of(entry), async_add_entities, collector=_collector)
+    add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
 
 
-def _collector(system: SystemContext) -> Iterator[GatewrightEntity]:
-    if any(system.sequence.gates.powered()):
-        yield HandGateSelect(system, "hand_gate")
+class GatewrightSelect(GatewrightEntity, SelectEntity):
+    """Something that a person chooses."""
 
-
-class HandGateSelect(CollectorEntity, SelectEntity):
-    """The gate opened for a collector that a person switches on."""
-
-    _attr_entity_category = EntityCategory.CONFIG
-    _attr_translation_key = "hand_gate"
+    entity_description: SelectDescription[Any]
 
     @property
     @override
     def options(self) -> list[str]:
-        return list(self._gates)
+        return self.entity_description.options_fn(self.subject)
 
     @property
     @override
     def current_option(self) -> str | None:
-        chosen = self.system.sequence.work_gates()[:1]
-        return next(
-            (name for name, gate in self._gates.items() if gate in chosen), None
-        )
+        return self.entity_description.value_fn(self.subject)
 
     @override
     async def async_select_option(self, option: str) -> None:
-        """Choose the gate."""
-        self.system.handle(HandGatesChosen((self._gates[option],)))
-
-    @property
-    def _gates(self) -> dict[str, str]:
-        """The gates that can be driven, by name; a name that is taken gets a number."""
-        named: dict[str, str] = {}
-        for gate in self.system.sequence.system.gates:
-            if gate.kind is GateKind.POWERED:
-                name, number = gate.name, 1
-                while name in named:
-                    number += 1
-                    name = f"{gate.name} {number}"
-                named[name] = gate.gate_id
-        return named
+        """Choose it."""
+        with self.subject.acting():
+            self.entity_description.set_fn(self.subject, option)

@@ -1,8 +1,8 @@
 """Suggests a travel time where a gate's measured strokes differ much from the entered one."""
 
-from typing import Any
+from typing import Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
@@ -60,7 +60,7 @@ def proposal_for(system: SystemContext, gate: Gate) -> TravelProposal | None:
     )
 
 
-class TravelFlow(RepairsFlow):
+class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
     def __init__(self, system: SystemContext, gate_id: str) -> None:
@@ -68,12 +68,7 @@ class TravelFlow(RepairsFlow):
         self._system = system
         self._gate_id = gate_id
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show the figures."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
