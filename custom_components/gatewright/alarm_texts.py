@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 from homeassistant.core import HomeAssistant, callback
 
-from .filling import filled
 from .shop.alarms import AlarmKind
-from .wording import text_at_hand
+from .text.placeholders import fill
+from .text.texts import cached_text
 
 
 class AlarmText(NamedTuple):
@@ -38,13 +38,13 @@ def alarm_text(
 
     def text(name: str, otherwise: str = "") -> str:
         key = f"{translation_key(kind)}.{name}"
-        return text_at_hand(hass, "issues", key, otherwise, language=language)
+        return cached_text(hass, "issues", key, otherwise, language=language)
 
     description = text("description")
     if not description:
         # What Submit does closes the page of a repair; elsewhere there is no Submit.
         description, _, _ = text("fix_flow.step.confirm.description").rpartition("\n\n")
     return AlarmText(
-        filled(text("title", kind.value), placeholders),
-        filled(description, placeholders),
+        fill(text("title", kind.value), placeholders),
+        fill(description, placeholders),
     )

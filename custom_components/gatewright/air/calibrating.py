@@ -15,7 +15,7 @@ from ..airflow import (
     flow_by_hood_suction,
     flow_by_velocity,
 )
-from ..wording import Wording
+from ..text.texts import Texts
 from .needs import MachineNeed
 
 
@@ -93,7 +93,7 @@ def told_calibration(
 
 def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -> str:
     """Return what a calibration found, as lines of text."""
-    words = Wording.of_the_hub(hass)
+    words = Texts.cached(hass)
 
     def share(value: float) -> str:
         return f"{100 * value:.0f}"

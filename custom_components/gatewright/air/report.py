@@ -16,7 +16,7 @@ from ..web import SystemView, signed
 from .assessing import Data, assessment, seen_of
 from .ducts import AirShop
 from .report_page import page
-from .report_words import Words
+from .report_texts import ReportTexts
 from .sizing_action import SizingView
 from .units import AirUnits, units_of
 
@@ -95,7 +95,10 @@ class AirReport(AirView):
     @override
     async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
         when = dt_util.now().strftime("%Y-%m-%d %H:%M")
-        return page(shop, data, units_of(hass), when, await Words.load(hass))
+        texts = await ReportTexts.load(hass)
+        return await hass.async_add_executor_job(
+            page, shop, data, units_of(hass), when, texts
+        )
 
 
 class AirTable(AirView):

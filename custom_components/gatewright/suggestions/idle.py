@@ -17,7 +17,7 @@ from ..shop.record.next_machine import (
     most_often_next,
     saved_by_idling_open,
 )
-from ..wording import Wording
+from ..text.texts import Texts
 from .measured import seconds
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def _words(engine: Engine, idea: _Idea) -> dict[str, str]:
     return {
         "machine": entry.subentries[idea.next.machine_id].title,
         "system": entry.title,
-        "gates": Wording.of_the_hub(engine.hass).in_a_row(titles),
+        "gates": Texts.cached(engine.hass).join(titles),
         "times": str(idea.next.times),
         "first_runs": str(idea.next.first_runs),
         "saved": seconds(engine.hass, idea.saved),

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from homeassistant.config_entries import ConfigEntry, ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 
-from ..wording import Wording
+from ..text.texts import Texts
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -48,7 +48,7 @@ def seconds(hass: HomeAssistant, time: float | None) -> str:
     """Return a time in s as the language writes it, or a dash where there is none."""
     if time is None:
         return _NOTHING
-    return f"{Wording.of_the_hub(hass).decimal(f'{time:.1f}')} s"
+    return f"{Texts.cached(hass).decimal(f'{time:.1f}')} s"
 
 
 def _engine_of(entry: ConfigEntry[Any]) -> Engine | None:

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
-from ..filling import filled
 from ..shop.commissioning.findings import (
     MENDS,
     Finding,
@@ -19,7 +18,8 @@ from ..shop.commissioning.findings import (
     PartReport,
 )
 from ..shop.commissioning.task import Role
-from ..wording import text_at_hand
+from ..text.placeholders import fill
+from ..text.texts import cached_text
 
 if TYPE_CHECKING:
     from .kept import Walked
@@ -145,4 +145,4 @@ def _part_text(hass: HomeAssistant, part: PartReport, name: Namer) -> str:
 
 
 def _text(hass: HomeAssistant, category: str, key: str, values: dict[str, str]) -> str:
-    return filled(text_at_hand(hass, category, key, key), values)
+    return fill(cached_text(hass, category, key, key), values)

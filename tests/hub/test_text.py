@@ -1,6 +1,7 @@
 """Texts with gaps, and times as a person says them."""
 
-from custom_components.gatewright.filling import duration, filled
+from custom_components.gatewright.text.figures import duration
+from custom_components.gatewright.text.placeholders import fill
 
 
 def test_a_time_is_said_in_its_largest_units() -> None:
@@ -11,8 +12,8 @@ def test_a_time_is_said_in_its_largest_units() -> None:
 
 def test_what_is_put_in_is_not_filled_again() -> None:
     values = {"name": "{seconds}", "seconds": "3"}
-    assert filled("{name} took {seconds} s", values) == "{seconds} took 3 s"
+    assert fill("{name} took {seconds} s", values) == "{seconds} took 3 s"
 
 
 def test_a_gap_without_a_value_stays() -> None:
-    assert filled("{name} of {system}", {"name": "Saw"}) == "Saw of {system}"
+    assert fill("{name} of {system}", {"name": "Saw"}) == "Saw of {system}"
