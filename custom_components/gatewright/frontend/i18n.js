@@ -1,39 +1,46 @@
-/** Words in the language of the hub's user; English stands in for what is missing. */
+/** Texts in the language of Home Assistant's user, from the integration's own translations. */
 import { numberText, pluralOf } from "./figures.js";
-import en from "./i18n/en.js";
 
-const OTHERS = { de: () => import("./i18n/de.js"), fr: () => import("./i18n/fr.js") };
-const loaded = new Map([["en", en]]);
+const CATEGORY = "config_panel";
+const START = `component.gatewright.${CATEGORY}.`;
+const loaded = new Map();
+const asked = new Map();
 
-/** The language to use for a hub language such as `de-CH`. */
+/** The language to use for one such as `de-CH`. */
 function base(language) {
   return (language || "en").toLowerCase().split(/[-_]/)[0];
 }
 
-/** Load a language; returns whether words changed, so that a card draws again. */
-export async function load(language) {
+/** Load a language over a connection; returns whether it came, so that a card draws again. */
+export async function load(connection, language) {
   const name = base(language);
-  if (loaded.has(name) || !(name in OTHERS)) return false;
+  if (loaded.has(name)) return false;
+  if (!asked.has(name)) asked.set(name, ask(connection, name).finally(() => asked.delete(name)));
+  return asked.get(name);
+}
+
+/** Ask for the texts of a language; Home Assistant puts English in the place of what is missing. */
+async function ask(connection, language) {
+  const type = "frontend/get_translations";
   try {
-    loaded.set(name, (await OTHERS[name]()).default);
+    const answer = await connection.sendMessagePromise({ type, language, category: CATEGORY, integration: "gatewright" });
+    loaded.set(language, answer.resources);
     return true;
   } catch {
-    // The file went with an update of the hub: English it is, until the page is loaded again.
+    // Not now: whoever needs the texts asks again.
     return false;
   }
 }
 
-/** Return how to translate into a language: `t(key, values)`. */
+/** Return how to translate into a language, `t(key, values)`; null before it is loaded. */
 export function translator(language) {
-  const name = base(language);
-  const texts = loaded.get(name) || en;
-  // The plural follows the language of the words, which may not be that of the hub.
-  const plural = (count) => pluralOf(loaded.has(name) ? name : "en", count);
+  const texts = loaded.get(base(language));
+  if (!texts) return null;
   return (key, values = {}) => {
-    let text = texts[key] ?? en[key];
-    if (text === undefined) return undefined;
-    if (typeof text === "object") text = text[plural(values.count)] ?? text.other;
-    return text.replace(/\{(\w+)\}/g, (gap, what) => {
+    // The plural follows the language of the texts, which may not be the user's.
+    const form = (count) => texts[`${START}${key}_${pluralOf(texts[`${START}language.code`], count)}`];
+    const text = texts[START + key] ?? ("count" in values ? form(values.count) : undefined);
+    return text?.replace(/\{(\w+)\}/g, (gap, what) => {
       const value = values[what];
       return typeof value === "number" ? numberText(language, value) : (value ?? gap);
     });
