@@ -1,4 +1,4 @@
-"""The words of an alarm, in the hub's language: what is wrong, and what to do.
+"""The texts of an alarm: what is wrong, and what to do.
 
 They are kept with the repair issues, since some alarms are shown there as well.
 """
@@ -31,7 +31,7 @@ def alarm_text(
     placeholders: dict[str, str],
     language: str | None = None,
 ) -> AlarmText:
-    """Return the words of an alarm about a part of a system, in the hub's language.
+    """Return the texts of an alarm, in Home Assistant's language.
 
     Another `language` must have been loaded before.
     """

@@ -13,7 +13,8 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.gatewright.air.assessing import Data, assessment
+from custom_components.gatewright.air.assessing import assessment
+from custom_components.gatewright.air.data import Data
 from custom_components.gatewright.air.ducts import AirShop
 from custom_components.gatewright.air.report_page import page
 from custom_components.gatewright.air.report_texts import MARKS, NOTES, ReportTexts

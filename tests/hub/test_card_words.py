@@ -65,7 +65,9 @@ def plain(text: str) -> str:
 
 
 def differences(
-    cards: dict[str, dict[str, str]], translations: dict[str, dict[str, str]], language: str
+    cards: dict[str, dict[str, str]],
+    translations: dict[str, dict[str, str]],
+    language: str,
 ) -> list[str]:
     """Return the card texts that say in English what a translation says, but not in a language."""
     said = defaultdict(set)
@@ -136,10 +138,6 @@ def test_a_button_that_is_named_is_there(language: str) -> None:
         for path, text in read(language).items()
         if path.startswith("entity.button.")
     }
-    named = [
-        name
-        for text in texts(language).values()
-        for name in QUOTED.findall(text)
-    ]
+    named = [name for text in texts(language).values() for name in QUOTED.findall(text)]
     assert len(named) >= 3
     assert set(named) <= buttons

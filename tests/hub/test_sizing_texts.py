@@ -6,8 +6,8 @@ import re
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.air.data import Data
 from custom_components.gatewright.air.sizing_action import SERVICE_SIZE_DUCTS
-from custom_components.gatewright.air.sizing_data import Data
 from custom_components.gatewright.air.sizing_page import sizing_page
 from custom_components.gatewright.air.sizing_texts import (
     NOTES,

@@ -7,12 +7,10 @@ the drawing says the same without color.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
+from .data import Data
 from .ducts import AirShop
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 _ROW = 54.0
 _LEFT, _TOP = 110.0, 34.0

@@ -4,14 +4,12 @@ Which machines are fine, which are not, the three changes that gain most, and a 
 that is too small before anything is blamed on ducts.
 """
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from ..airflow import Finding, Verdict
+from .data import Data
 from .report_texts import ReportTexts
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 _CHANGES = 3
 

@@ -1,18 +1,16 @@
 """The printable page of a system's airflow, from its assessment."""
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
 
 from ..airflow import Verdict
 from ..text.pages import render
+from .data import Data
 from .ducts import AirShop
 from .report_drawing import drawing
 from .report_first import best_changes, change_text, diagnosis, groups, ports
 from .report_plot import plot
 from .report_texts import MARKS, NOTES, ReportTexts
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 _LETTERS = 80
 """How many letters the names beside each other above the pairs may have at most."""

@@ -5,14 +5,13 @@ it may surge: shaded. A tick on each system curve is the flow below which materi
 settles somewhere on that machine's way.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from itertools import count, takewhile
 from math import ceil, log10
 from typing import Any, Final
 
+from .data import Data
 from .units import AirUnits, Unit
-
-type Data = Mapping[str, Any]
 
 _WIDTH, _HEIGHT = 700, 330
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58, 550, 14, 290

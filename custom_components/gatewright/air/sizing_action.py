@@ -26,9 +26,11 @@ from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..text.figures import date_and_time
 from ..web import SystemView, signed
+from .data import Data
 from .ducts import USUAL_MARGIN
-from .sizing_data import Data, sizing
+from .sizing_data import sizing
 from .sizing_page import sizing_page
 from .sizing_request import ListedMachine, SizingRequest, make_request
 from .sizing_texts import SizingTexts, sizing_text
@@ -250,7 +252,7 @@ class SizingView(SystemView):
         except AirflowError, ServiceValidationError:
             # Nothing to be sized, or no longer: who asks by the action is told why.
             return None
-        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
+        when = date_and_time(dt_util.utcnow())
         texts = await SizingTexts.load(hass)
         page = await hass.async_add_executor_job(
             sizing_page, found, units_of(hass), when, texts

@@ -1,13 +1,9 @@
 """The printable page of a sized shop: pipes, what to buy, the fan, the sheets."""
 
-from collections.abc import Mapping
-from typing import Any
-
 from ..text.pages import render
+from .data import Data
 from .sizing_texts import NOTES, SizingTexts, shortfalls
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 _FITTINGS = ("hood", "friction", "elbows", "branch_entry")
 """The losses that have a column of their own; all others share one."""

@@ -1,12 +1,10 @@
 """The texts of the sizing page and of the pipe list, in Home Assistant's language."""
 
-from collections.abc import Mapping
-from typing import Any, override
+from typing import override
 
 from ..text.pages import PageTexts
+from .data import Data
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 NOTES = ("listed", "margin", "figures", "fan", "criteria", "safety")
 """What is said below the figures; the first about a plain list only."""

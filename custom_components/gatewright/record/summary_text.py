@@ -16,7 +16,7 @@ SENTENCES = "summary"
 REASONS = "no_air"
 NEEDS = "need"
 LIMITS = "dust_limit"
-"""The lists of texts: the sentences, and the words for each code of the core."""
+"""The lists of texts: the sentences, and the texts for each code of the core."""
 
 _NAMED_REASONS = 3
 _NAMED_MACHINES = 4
@@ -30,7 +30,7 @@ def summary_text(texts: Texts, found: Mapping[str, Any]) -> str:
 
 
 def caution(texts: Texts) -> str:
-    """Return what a figure of dust is not."""
+    """Return what a dust reading does not tell."""
     return texts(SENTENCES, "dust_caution")
 
 
@@ -168,7 +168,7 @@ def _dust(texts: Texts, found: Mapping[str, Any]) -> str | None:
 
 
 def _and_more(texts: Texts, key: str, told: list[str], most: int) -> str | None:
-    """Return the first of what is told in a row, and how many more there are."""
+    """Return the first items in a row, and how many more there are."""
     if not told:
         return None
     more = len(told) - most

@@ -10,7 +10,7 @@ from ..shop.learning.history import Interval, total
 from ..shop.rehearsal.happened import common
 from ..shop.rehearsal.rehearser import Figures
 from ..shop.units import HOUR, JOULES_PER_KWH
-from ..text.figures import NOT_KNOWN, duration, share_text
+from ..text.figures import NOT_KNOWN, date_and_time, duration, share_text
 from ..text.texts import Texts
 from .answer import names_of
 from .rehearsal import Rehearsal
@@ -21,23 +21,21 @@ _MARGIN = 10
 
 
 def figures_text(texts: Texts, found: Rehearsal, machine_id: str) -> dict[str, str]:
-    """Return what a form says about one machine and the whole shop."""
+    """Return the placeholders of a form, about one machine and the whole shop."""
     would, was = found.would.figures, found.was
     machine = would.machines[machine_id]
     then = None if was is None else was.machines.get(machine_id)
     raised = sum(change.raised for change in found.would.alarms)
     alarms = found.records.alarms
     return {
-        "from": _day(found.begins),
-        "to": _day(found.ends),
+        "from": date_and_time(found.begins),
+        "to": date_and_time(found.ends),
         "runs": str(machine.runs),
         "run_time": duration(machine.run_time),
         "would_coverage": share_text(machine.coverage),
         "was_coverage": share_text(None if then is None else then.coverage),
-        "would_time_to_air": _time_text(texts, machine.time_to_air),
-        "was_time_to_air": _time_text(
-            texts, None if then is None else then.time_to_air
-        ),
+        "would_time_to_air": texts.seconds(machine.time_to_air),
+        "was_time_to_air": texts.seconds(None if then is None else then.time_to_air),
         "time_to_air": time_to_air_text(
             texts, found.would.times_to_air.get(machine_id), names_of(found)
         ),
@@ -84,11 +82,3 @@ def _of_the_shop(figures: Figures | None) -> dict[str, str]:
         "on_time": duration(figures.on_time),
         "energy": NOT_KNOWN if energy is None else f"{energy / JOULES_PER_KWH:.1f} kWh",
     }
-
-
-def _time_text(texts: Texts, time: float | None) -> str:
-    return NOT_KNOWN if time is None else texts.seconds(time)
-
-
-def _day(at: datetime) -> str:
-    return f"{dt_util.as_local(at):%Y-%m-%d %H:%M}"

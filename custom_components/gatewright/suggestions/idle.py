@@ -18,7 +18,6 @@ from ..shop.record.next_machine import (
     saved_by_idling_open,
 )
 from ..text.texts import Texts
-from .measured import seconds
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -160,14 +159,15 @@ def _stroke(engine: Engine, gate: Gate) -> float | None:
 
 def _words(engine: Engine, idea: _Idea) -> dict[str, str]:
     entry = engine.entry
+    texts = Texts.cached(engine.hass)
     titles = [entry.subentries[gate].title for gate in idea.gates]
     return {
         "machine": entry.subentries[idea.next.machine_id].title,
         "system": entry.title,
-        "gates": Texts.cached(engine.hass).join(titles),
+        "gates": texts.join(titles),
         "times": str(idea.next.times),
         "first_runs": str(idea.next.first_runs),
-        "saved": seconds(engine.hass, idea.saved),
+        "saved": texts.seconds(idea.saved),
     }
 
 

@@ -1,5 +1,9 @@
 """Figures and times whose units are written alike in every language."""
 
+from datetime import datetime
+
+from homeassistant.util import dt as dt_util
+
 from ..const import UNIT_WATT
 from ..shop.units import DAY, HOUR, percent
 from .placeholders import fill
@@ -27,6 +31,11 @@ def rough_duration(seconds: float, days: str = "{count} d") -> str:
     if seconds < 2 * DAY:
         return f"{seconds / HOUR:.0f} h"
     return fill(days, {"count": f"{seconds / DAY:.0f}"})
+
+
+def date_and_time(at: datetime) -> str:
+    """Return an instant on the local clock: 2026-11-24 09:00."""
+    return f"{dt_util.as_local(at):%Y-%m-%d %H:%M}"
 
 
 def share_text(share: float | None) -> str:

@@ -18,6 +18,7 @@ from homeassistant.helpers.translation import (
 
 from ..const import DOMAIN
 from ..shop.units import percent
+from .figures import NOT_KNOWN
 from .placeholders import fill
 
 MONTHS = (
@@ -101,9 +102,9 @@ class Texts:
         whole, _, part = figure.partition(".")
         return self(_WRITING, "decimal", whole=whole, part=part) if part else figure
 
-    def seconds(self, time: float) -> str:
-        """Return a time in s to a tenth."""
-        return f"{self.decimal(f'{time:.1f}')} s"
+    def seconds(self, time: float | None) -> str:
+        """Return a time in s to a tenth, or a dash where there is none."""
+        return NOT_KNOWN if time is None else f"{self.decimal(f'{time:.1f}')} s"
 
     def join(self, items: Iterable[str], between: str = "comma") -> str:
         """Return items in one line, with commas or semicolons between them."""
