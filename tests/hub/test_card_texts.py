@@ -40,13 +40,6 @@ def test_a_text_for_one_has_another_for_many(language: str) -> None:
         assert key not in found
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-def test_keys_are_such_as_home_assistant_takes(language: str) -> None:
-    """Its check of integrations takes two levels of such keys in this category."""
-    for key in texts(language):
-        assert re.fullmatch(r"[a-z]+\.[a-z0-9]+(_[a-z0-9]+)*", key), key
-
-
 @pytest.mark.parametrize("kind", list(AlarmKind))
 def test_every_alarm_says_what_is_wrong_and_what_to_do(kind: AlarmKind) -> None:
     english = texts("en")

@@ -1,7 +1,7 @@
 /** Makes the cards and the dashboard known to the page. Every page of the hub loads this. */
 import { AlarmsCard } from "./alarms-card.js";
 import { DayCard } from "./day-card.js";
-import { load, translator } from "./i18n.js";
+import { base, load, translator } from "./i18n.js";
 import { MapCard } from "./map-card.js";
 import { RecordCard } from "./record-card.js";
 import { StatusCard } from "./status-card.js";
@@ -29,7 +29,7 @@ customElements.whenDefined("home-assistant").then(() => {
 });
 
 function userLanguage() {
-  return document.querySelector("home-assistant")?.hass?.language ?? navigator.language;
+  return document.querySelector("home-assistant")?.hass?.language ?? base(navigator.language);
 }
 
 /** A text in the language of the page's user, who is not known yet when this is loaded. */

@@ -6,17 +6,14 @@ const START = `component.gatewright.${CATEGORY}.`;
 const loaded = new Map();
 const asked = new Map();
 
-/** The language to use for one such as `de-CH`. */
-function base(language) {
-  return (language || "en").toLowerCase().split(/[-_]/)[0];
-}
+/** The language of one such as `de-CH`. */
+export const base = (language) => (language || "en").toLowerCase().split(/[-_]/)[0];
 
 /** Load a language over a connection; returns whether it came, so that a card draws again. */
 export async function load(connection, language) {
-  const name = base(language);
-  if (loaded.has(name)) return false;
-  if (!asked.has(name)) asked.set(name, ask(connection, name).finally(() => asked.delete(name)));
-  return asked.get(name);
+  if (loaded.has(language)) return false;
+  if (!asked.has(language)) asked.set(language, ask(connection, language).finally(() => asked.delete(language)));
+  return asked.get(language);
 }
 
 /** Ask for the texts of a language; Home Assistant puts English in the place of what is missing. */
@@ -34,17 +31,22 @@ async function ask(connection, language) {
 
 /** Return how to translate into a language, `t(key, values)`; null before it is loaded. */
 export function translator(language) {
-  const texts = loaded.get(base(language));
+  const texts = loaded.get(language) ?? loaded.get(base(language));
   if (!texts) return null;
   return (key, values = {}) => {
-    // The plural follows the language of the texts, which may not be the user's.
-    const form = (count) => texts[`${START}${key}_${pluralOf(texts[`${START}language.code`], count)}`];
-    const text = texts[START + key] ?? ("count" in values ? form(values.count) : undefined);
+    const text = texts[START + key] ?? plural(texts, START + key, values.count);
     return text?.replace(/\{(\w+)\}/g, (gap, what) => {
       const value = values[what];
       return typeof value === "number" ? numberText(language, value) : (value ?? gap);
     });
   };
+}
+
+/** The text for a number of things, `_one` or `_other` and so on; undefined where there is none. */
+function plural(texts, key, count) {
+  const other = texts[`${key}_other`];
+  // The plural follows the language of the texts, which may not be the user's.
+  return other && (texts[`${key}_${pluralOf(texts[`${START}language.code`], count)}`] ?? other);
 }
 
 /** Seconds left as a person reads them: `12 s`, from two minutes on `2:05`. */
