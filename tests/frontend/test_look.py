@@ -88,6 +88,55 @@ async def test_a_card_shows_nothing_before_its_texts(busy: Stage) -> None:
         await expect(headline(window)).to_have_text("Router table läuft ohne Absaugung")
 
 
+async def test_the_card_picker_speaks_its_users_language(stage: Stage) -> None:
+    """On a page without any card of ours; the picker asks for the names but once."""
+    script = """localStorage.selectedLanguage = '"fr"';"""
+    async with stage.page("/config/dashboard", scripts=[script]) as window:
+        names = "(window.customCards ?? []).map(({ name }) => name)"
+        await window.page.wait_for_function(f"{names}.includes('Plan Gatewright')")
+        assert "Aspiration de l'atelier" in await window.page.evaluate(
+            "window.customStrategies.map(({ name }) => name)"
+        )
+
+
+async def test_texts_that_did_not_come_are_asked_for_again(stage: Stage) -> None:
+    """And a language may have more plurals than English."""
+    async with stage.card("status") as window:
+        told = await window.page.evaluate(
+            """async () => {
+              const urls = performance.getEntriesByType("resource").map(({ name }) => name);
+              const { load, translator } = await import(urls.find((name) => name.endsWith("/i18n.js")));
+              const start = "component.gatewright.config_panel.";
+              const texts = { "language.code": "pl", "x.n_one": "{count} A", "x.n_few": "{count} B", "x.n_other": "{count} C" };
+              const resources = Object.fromEntries(Object.entries(texts).map(([key, text]) => [start + key, text]));
+              const asked = [];
+              let down = true;
+              const sendMessagePromise = async ({ language }) => {
+                asked.push(language);
+                if (down) throw new Error("no connection");
+                return { resources };
+              };
+              const connection = { sendMessagePromise };
+              const first = await load(connection, "pl");
+              const without = translator("pl");
+              down = false;
+              const both = await Promise.all([load(connection, "pl"), load(connection, "pl")]);
+              const again = await load(connection, "pl");
+              const t = translator("pl");
+              return { first, without, both, again, asked, forms: [1, 3, 5].map((count) => t("x.n", { count })), none: t("x.m", { count: 1 }) ?? null };
+            }"""
+        )
+    assert told == {
+        "first": False,
+        "without": None,
+        "both": [True, True],
+        "again": False,
+        "asked": ["pl", "pl"],
+        "forms": ["1 A", "3 B", "5 C"],
+        "none": None,
+    }
+
+
 async def test_the_dashboard_speaks_its_users_language_at_once(busy: Stage) -> None:
     """Also where its texts are slow to come: the views are made but once."""
     suffix = shop.YARD[-6:].lower()
