@@ -176,8 +176,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
         told = None
         if engine is not None and entry.state is ConfigEntryState.LOADED:
             told = engine.record.keeper.time_to_air(self._machine_id)
-        words = Texts.cached(self.hass)
-        return time_to_air_text(words, told, gate_names(entry))
+        texts = Texts.cached(self.hass)
+        return time_to_air_text(texts, told, gate_names(entry))
 
     def _stored(self) -> Mapping[str, Any]:
         """Return the data of the machine in hand; a new one has none."""

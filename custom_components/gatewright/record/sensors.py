@@ -278,21 +278,21 @@ class DustToday(_Recorded, CollectorEntity):
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
         dust = self.engine.record.dust_today()
-        words = Texts.cached(self.hass)
+        texts = Texts.cached(self.hass)
         return {
             "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
             "peak": round(dust.peak, 4),
             "working": round(dust.worked, 1),
             "limits": {
                 beside.limit.limit_id: {
-                    "name": words(LIMITS, beside.limit.limit_id),
+                    "name": texts(LIMITS, beside.limit.limit_id),
                     "limit": beside.limit.concentration,
                     "share": round(100 * beside.share, 1),
                     "source": beside.limit.source,
                 }
                 for beside in beside_limits(dust)
             },
-            "caution": caution(words),
+            "caution": caution(texts),
         }
 
 
