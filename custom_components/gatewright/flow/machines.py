@@ -12,9 +12,9 @@ from homeassistant.const import CONF_NAME
 from ..const import CONF_HAND_GATES, CONF_START, CONF_UNIT
 from ..finding.look import without_stale_certain
 from ..record.book import RecordBook
-from ..record.time_to_air import in_words as time_to_air_in_words
+from ..record.time_to_air_text import time_to_air_text
 from ..system_context import loaded_system
-from ..wording import Wording
+from ..text.texts import Texts
 from .claims import Claims
 from .fields import flatten, form, gate_names
 from .found import CONF_FIND, FoundSteps
@@ -173,8 +173,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
         told = None
         if (system := loaded_system(entry)) is not None:
             told = system.of(RecordBook).keeper.time_to_air(self._machine_id)
-        words = Wording.of_the_hub(self.hass)
-        return time_to_air_in_words(words, told, gate_names(entry))
+        texts = Texts.cached(self.hass)
+        return time_to_air_text(texts, told, gate_names(entry))
 
     def _stored(self) -> Mapping[str, Any]:
         """Return the data of the machine in hand; a new one has none."""

@@ -18,8 +18,8 @@ import voluptuous as vol
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
 from ..system_context import system_of
+from ..walk.report_text import line, report_text
 from ..walk.runner import Busy, WalkRunner
-from ..walk.words import line, report_text
 from .calibrate import CalibrateSteps
 from .fields import parts_field
 

@@ -11,10 +11,9 @@ from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
-from ..filling import duration
-from ..rehearsing.words import share_text
 from ..shop.rehearsal.onlooker import WatchedShop, totals_of
 from ..system_context import SystemContext
+from ..text.figures import duration, share_text
 from .mode import WATCHED, watching_since
 
 WEEK = timedelta(days=7)

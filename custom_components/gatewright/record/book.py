@@ -29,10 +29,10 @@ from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
 from ..storage import FileKind, KeptFile
 from ..system_context import SystemContext
+from ..text.texts import Texts
 from ..timer import Timer
 from ..upkeep.hub import UpkeepHub
-from ..wording import Wording
-from .words import in_words
+from .summary_text import summary_text
 
 EVENT_SUMMARY = f"{DOMAIN}_summary"
 
@@ -231,7 +231,7 @@ class RecordBook:
             service = services.get(row.get("service_id", row.get("part", "")))
             row["name"] = self.system.entry.title if service is None else service.name
         found["name"] = self.system.entry.title
-        found["text"] = in_words(Wording.of_the_hub(self.system.hass), found)
+        found["text"] = summary_text(Texts.cached(self.system.hass), found)
         return found
 
     def _names_seen(self, asker: Asker) -> set[str]:

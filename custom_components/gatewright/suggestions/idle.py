@@ -19,8 +19,7 @@ from ..shop.record.next_machine import (
     saved_by_idling_open,
 )
 from ..system_context import SystemContext
-from ..wording import Wording
-from .measured import seconds
+from ..text.texts import Texts
 
 ISSUE = "idle_open"
 """What the issue is about, and the key of its texts."""
@@ -158,14 +157,15 @@ def _stroke(system: SystemContext, gate: Gate) -> float | None:
 
 def _words(system: SystemContext, idea: _Idea) -> dict[str, str]:
     entry = system.entry
+    texts = Texts.cached(system.hass)
     titles = [entry.subentries[gate].title for gate in idea.gates]
     return {
         "machine": entry.subentries[idea.next.machine_id].title,
         "system": entry.title,
-        "gates": Wording.of_the_hub(system.hass).in_a_row(titles),
+        "gates": texts.join(titles),
         "times": str(idea.next.times),
         "first_runs": str(idea.next.first_runs),
-        "saved": seconds(system.hass, idea.saved),
+        "saved": texts.seconds(idea.saved),
     }
 
 

@@ -6,19 +6,15 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 
 from ..system_context import loaded_system
-from ..wording import Wording
-
-_NOTHING = "–"
+from ..text.texts import Texts
 
 
 @callback
 def measured_spin_up(hass: HomeAssistant, entry: ConfigEntry[Any]) -> str:
     """Return the measured spin-up time, as a form says it."""
     system = loaded_system(entry)
-    return seconds(
-        hass,
-        None if system is None else system.sequence.motor.spin_up_meter.measured,
-    )
+    meter = None if system is None else system.sequence.motor.spin_up_meter
+    return Texts.cached(hass).seconds(None if meter is None else meter.measured)
 
 
 @callback
@@ -35,15 +31,8 @@ def measured_strokes(
         gate.feedback for gate in system.layout.system.gates if gate.gate_id == gate_id
     ):
         travel = system.sequence.gates.travel(gate_id)
+    texts = Texts.cached(hass)
     return {
-        place: seconds(hass, None if travel is None else travel.stroke(opening=opening))
+        place: texts.seconds(None if travel is None else travel.stroke(opening=opening))
         for place, opening in (("opens_in", True), ("closes_in", False))
     }
-
-
-@callback
-def seconds(hass: HomeAssistant, time: float | None) -> str:
-    """Return a time in s as the language writes it, or a dash where there is none."""
-    if time is None:
-        return _NOTHING
-    return f"{Wording.of_the_hub(hass).decimal(f'{time:.1f}')} s"

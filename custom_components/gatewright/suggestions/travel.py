@@ -12,7 +12,7 @@ from ..issues import take_back
 from ..shop.learning.travel_time import TravelProposal, propose_travel
 from ..shop.plan import Gate, GateKind
 from ..system_context import SystemContext
-from .measured import seconds
+from ..text.texts import Texts
 
 ISSUE = "travel_differs"
 """What the issue is about."""
@@ -105,12 +105,13 @@ def _words(
     proposal: TravelProposal,
     entered: float,
 ) -> dict[str, str]:
+    seconds = Texts.cached(hass).seconds
     return {
         "gate": gate,
         "system": entry.title,
-        "longest": seconds(hass, proposal.longest),
-        "entered": seconds(hass, entered),
-        "travel": seconds(hass, proposal.travel),
+        "longest": seconds(proposal.longest),
+        "entered": seconds(entered),
+        "travel": seconds(proposal.travel),
     }
 
 

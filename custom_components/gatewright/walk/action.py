@@ -16,8 +16,8 @@ from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 from ..system_context import system_of
 from ..walk.runner import WalkRunner
+from .report_text import report_data
 from .runner import Busy
-from .words import report_data
 
 SERVICE_CHECK_GATES = "check_gates"
 
