@@ -1,6 +1,5 @@
 """Names shared by the Home Assistant side of Gatewright."""
 
-from enum import StrEnum
 from typing import Final
 
 DOMAIN: Final = "gatewright"
@@ -152,10 +151,3 @@ CONF_TOGETHER_ALARM: Final = "together_alarm"
 UNIT_WATT: Final = "W"
 UNIT_AMPERE: Final = "A"
 UNIT_PASCAL: Final = "Pa"
-
-
-class DischargeKind(StrEnum):
-    """Where the collector's air goes: back into the room, or out through a stack."""
-
-    RETURN = "return"
-    OUTSIDE = "outside"

@@ -138,8 +138,8 @@ def add_entities(
             SUBENTRY_GATE: gate,
             SUBENTRY_DUCT: duct,
         }
-        for part, subentry in engine.described.subentries.items():
-            if (builder := builders.get(subentry.subentry_type)) is not None:
+        for part, stored in engine.described.parts.items():
+            if (builder := builders.get(stored.SUBENTRY_TYPE)) is not None:
                 yield from ((part, entity) for entity in builder(engine, part))
 
     @callback

@@ -32,8 +32,13 @@ from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.shop import Shop
 from custom_components.gatewright.shop.upkeep.keeper import Upkeep
 from custom_components.gatewright.storage import FileKind
-from custom_components.gatewright.stored_fields import OF_COLLECTOR, OF_PARTS
-from custom_components.gatewright.upkeep.settings import read_upkeep
+from custom_components.gatewright.stored import (
+    StoredDuct,
+    StoredGate,
+    StoredMachine,
+    StoredSystem,
+    keys_of,
+)
 
 from .air_shop import FAN, ducted_parts
 from .upkeep_shop import SERVICES
@@ -375,12 +380,13 @@ async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
     )
     assert memory["machines"]["saw"]["running"]
     assert past["record"]
-    system = read_layout(hass, readable(hass, entry)).system
-    plan = read_upkeep(entry.data)
+    config = readable(hass, entry)
+    system, stored = read_layout(hass, config).system, config.system
+    plan = stored.upkeep()
     refused = taken = 0
     for kept, judge in (
-        (memory, lambda data: try_memory(system, entry.data, data)),
-        (past, lambda data: try_past(system, entry.data, data, memory)),
+        (memory, lambda data: try_memory(system, stored, data)),
+        (past, lambda data: try_past(system, stored, data, memory)),
     ):
         for place in mutations(kept):
             for value in MUTANTS:
@@ -519,12 +525,12 @@ def test_every_value_that_a_form_stores_can_be_judged() -> None:
     """So that a new one is not read without anybody knowing what it has to be."""
     asked_apart = {*CONF_CLEARING_TIME, *(f"clearing_{n}_gates" for n in (1, 2))}
     for stored, known in (
-        (collector.OWN_KEYS, OF_COLLECTOR),
-        (duct.OWN_KEYS, OF_PARTS["duct"]),
-        (gate.OWN_KEYS, OF_PARTS["gate"]),
-        ({*machine.OWN_KEYS} - asked_apart, OF_PARTS["machine"]),
+        (collector.OWN_KEYS, StoredSystem),
+        (duct.OWN_KEYS, StoredDuct),
+        (gate.OWN_KEYS, StoredGate),
+        ({*machine.OWN_KEYS} - asked_apart, StoredMachine),
     ):
-        assert {*stored} <= known.keys()
+        assert {*stored} <= keys_of(known)
 
 
 async def test_values_of_the_entry_mutated(

@@ -30,6 +30,7 @@ from custom_components.gatewright.finding.drift import (
 from custom_components.gatewright.finding.repair import DriftFlow
 from custom_components.gatewright.finding.words import WORDS
 from custom_components.gatewright.repairs import async_create_fix_flow
+from custom_components.gatewright.stored import StoredMachine, read_part
 
 from .flow_helpers import TEXTS, gate, machine, part_named, sensed, system
 from .recorded import record, saw_trace, without_engine
@@ -74,7 +75,7 @@ def issue(hass: HomeAssistant, entry: MockConfigEntry) -> ir.IssueEntry | None:
 
 
 async def look(entry: MockConfigEntry, watch: DriftWatch) -> None:
-    await watch.look(entry.subentries["m1"])
+    await watch.look(read_part(StoredMachine, entry.subentries["m1"]))
 
 
 async def repair(hass: HomeAssistant, entry: MockConfigEntry) -> DriftFlow:
@@ -225,8 +226,8 @@ async def test_each_machine_is_looked_at_once_a_week_and_never_at_the_start(
 ) -> None:
     looked: list[str] = []
 
-    async def note(self: DriftWatch, machine: Any) -> None:
-        looked.append(machine.title)
+    async def note(self: DriftWatch, machine: StoredMachine) -> None:
+        looked.append(machine.name)
 
     monkeypatch.setattr(DriftWatch, "look", note)
 
@@ -299,7 +300,7 @@ async def test_a_machine_removed_while_it_is_looked_at_is_not_told_of(
 ) -> None:
     saw = entry.subentries["m1"]
     hass.config_entries.async_remove_subentry(entry, "m1")
-    await watch.look(saw)
+    await watch.look(read_part(StoredMachine, saw))
     assert issue(hass, entry) is None
 
 

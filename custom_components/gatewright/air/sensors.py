@@ -27,7 +27,7 @@ from homeassistant.helpers.typing import StateType
 
 from ..airflow import Finding, Verdict
 from ..airflow.units import FPM
-from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
+from ..const import CONF_SUCTION
 from ..entity import GatewrightEntity, Named
 from ..shop.plan import COLLECTOR
 from ..shop.units import HOUR, JOULES_PER_KWH
@@ -192,15 +192,15 @@ def collector_sensors(engine: Engine) -> Iterator[GatewrightEntity]:
     """Yield the collector's figures, where they can be computed at all."""
     if engine.air.shop is None:
         return
-    data = engine.described.data
+    air, watching = engine.described.system.air, engine.described.system.watching
     for description in COLLECTOR_AIR:
         yield AirFigure(engine, COLLECTOR, description)
     if engine.air.controls_speed:
         yield EnergySaved(engine)
-    if CONF_SUCTION in data:
+    if air.suction is not None:
         yield AirFigure(engine, COLLECTOR, SUCTION_DIFFERENCE)
-    if CONF_SUCTION in data or (
-        CONF_FILTER_PRESSURE in data and CONF_FILTER_LOSS in data
+    if air.suction is not None or (
+        watching.filter_pressure is not None and air.filter_loss is not None
     ):
         yield AirFigure(engine, COLLECTOR, FINDING)
 

@@ -16,6 +16,7 @@ from ..rehearsing.proposal import propose_machine
 from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
 from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
+from ..stored import read_config
 from ..wording import Wording
 from .fields import Fields
 from .mistakes import Mistakes
@@ -125,8 +126,9 @@ class RehearseSteps(ConfigSubentryFlow):
                 told = share
                 self.async_update_progress(min(1.0, share))
 
+        config = read_config(self._get_entry())
         described = propose_machine(
-            self._get_entry(), self._rehearsed_id, self._asked_name, self._asked_data
+            config, self._rehearsed_id, self._asked_name, self._asked_data
         )
         begins, ends = period(None, None, None)
         found = await rehearse_system(self.hass, described, begins, ends, tell)

@@ -4,6 +4,7 @@ Before there was a choice it always waited. Who set a system up then may have pi
 must not bear suction behind a closed gate, so nobody chooses but the owner.
 """
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
@@ -11,8 +12,10 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_START_WHEN, DOMAIN
+from ..const import DOMAIN
+from ..entry_update import update_entry
 from ..shop.plan import GateKind, StartWhen
+from ..stored import StoredSystem
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -27,7 +30,7 @@ def ask_start_when(engine: Engine) -> None:
     hass, entry = engine.hass, engine.entry
     gates = engine.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
-    if CONF_START_WHEN in entry.data or not driven:
+    if _stored(entry).timing.start_when is not None or not driven:
         forget_start_when(hass, entry)
         return
     ir.async_create_issue(
@@ -59,7 +62,7 @@ class StartWhenFlow(RepairsFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Ask."""
-        if CONF_START_WHEN in self._entry.data:
+        if _stored(self._entry).timing.start_when is not None:
             return self.async_create_entry(data={})
         return self.async_show_menu(
             step_id="init",
@@ -80,9 +83,14 @@ class StartWhenFlow(RepairsFlow):
         return self._choose(StartWhen.GATE_OPEN)
 
     def _choose(self, choice: StartWhen) -> RepairsFlowResult:
-        data = {**self._entry.data, CONF_START_WHEN: choice.value}
-        self.hass.config_entries.async_update_entry(self._entry, data=data)
+        system = _stored(self._entry)
+        timing = replace(system.timing, start_when=choice)
+        update_entry(self.hass, self._entry, replace(system, timing=timing))
         return self.async_create_entry(data={})
+
+
+def _stored(entry: ConfigEntry[Any]) -> StoredSystem:
+    return StoredSystem.from_data(entry.data)
 
 
 def _issue_id(entry: ConfigEntry[Any]) -> str:

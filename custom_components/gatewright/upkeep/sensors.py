@@ -25,7 +25,6 @@ from homeassistant.const import (
 from homeassistant.helpers.typing import StateType
 from homeassistant.util import dt as dt_util
 
-from ..const import CONF_ENERGY_PRICE, CONF_FILTER_LIMIT, CONF_FILTER_LOSS, CONF_POWER
 from ..entity import GatewrightEntity
 from ..shop.units import HOUR, JOULES_PER_KWH
 from ..shop.upkeep.cleaning import CleaningPhase
@@ -92,8 +91,14 @@ def _has_filter(hub: UpkeepHub) -> bool:
 
 
 def _has_loss(hub: UpkeepHub) -> bool:
-    known = hub.engine.described.data.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
-    return _has_filter(hub) and bool(known)
+    system = hub.engine.described.system
+    known = system.watching.filter_limit, system.air.filter_loss
+    return _has_filter(hub) and known != (None, None)
+
+
+def _has_price(hub: UpkeepHub) -> bool:
+    system = hub.engine.described.system
+    return system.power is not None and system.energy_price is not None
 
 
 def _bin_emptied_at(hub: UpkeepHub) -> datetime | None:
@@ -299,7 +304,7 @@ COLLECTOR_SENSORS = (
         native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
         suggested_display_precision=1,
         value=_energy,
-        wanted=lambda hub: CONF_POWER in hub.engine.described.data,
+        wanted=lambda hub: hub.engine.described.system.power is not None,
     ),
     UpkeepSensor(
         key="energy_cost",
@@ -308,9 +313,7 @@ COLLECTOR_SENSORS = (
         state_class=SensorStateClass.TOTAL,
         suggested_display_precision=2,
         value=lambda hub: round(hub.collector_sum("cost"), 2),
-        wanted=lambda hub: (
-            hub.engine.described.data.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
-        ),
+        wanted=_has_price,
     ),
 )
 

@@ -1,0 +1,328 @@
+"""How stored values are read and written: a table made from the types of the fields.
+
+A value that isn't what its field has to be reads as if it had not been given. It stays
+stored as it is, like every key that no field knows, until somebody sets the field.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import MISSING, dataclass, field, fields
+from enum import StrEnum
+from functools import cache
+import math
+from operator import attrgetter
+from types import MappingProxyType, NoneType
+from typing import (
+    Annotated,
+    Any,
+    ClassVar,
+    Final,
+    NamedTuple,
+    Self,
+    cast,
+    get_args,
+    get_origin,
+    get_type_hints,
+)
+
+type Check = Callable[[Any], bool]
+
+_MOST: Final = 1e7
+"""No figure of a form is larger."""
+
+NAMED: Final = frozenset({"kept", "part_id", "name"})
+"""The fields of a system or part that Home Assistant keeps beside its data."""
+
+_NOTHING: Final[Mapping[str, Any]] = MappingProxyType({})
+
+
+class UnreadableError(Exception):
+    """Raised where nothing can be made of what is stored; `what` is the key to blame."""
+
+    def __init__(self, what: str) -> None:
+        """Keep what is to blame."""
+        super().__init__(what)
+        self.what = what
+
+
+# What a value has to be -----------------------------------------------------------------
+
+
+def is_number(value: Any) -> bool:
+    """Whether a stored value is a number that a form could have taken."""
+    return (
+        isinstance(value, int | float)
+        and not isinstance(value, bool)
+        and math.isfinite(value)
+        and 0 <= value <= _MOST
+    )
+
+
+def is_signed(value: Any) -> bool:
+    """Whether a stored value is such a number, or one below zero."""
+    return is_number(abs(value)) if isinstance(value, int | float) else False
+
+
+def is_text(value: Any) -> bool:
+    """Whether a stored value is a text."""
+    return isinstance(value, str)
+
+
+def is_anything(_value: Any) -> bool:
+    """Take every stored value."""
+    return True
+
+
+def is_one_of(choices: Iterable[str]) -> Check:
+    """Return the check for one of several words."""
+    known = {str(choice) for choice in choices}
+    return lambda value: isinstance(value, str) and value in known
+
+
+# The table ------------------------------------------------------------------------------
+
+
+def _once[T](make: Callable[[type[Stored]], T]) -> Callable[[type[Stored]], T]:
+    """Keep what is made of a class; `functools.cache` loses the types."""
+    return cast("Callable[[type[Stored]], T]", cache(make))
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """How a field is stored, in its annotation: the key if that isn't its own name.
+
+    `check` and `load` are those of its type unless given. A form `always` stores it, so
+    that a lack is told. What is stored under the key `needed_with` says nothing without
+    it.
+    """
+
+    key: str = ""
+    check: Check | None = None
+    load: Callable[[Any], Any] | None = None
+    always: bool = False
+    needed_with: str = ""
+
+
+class _Kind(NamedTuple):
+    """How the values of a type are stored."""
+
+    check: Check
+    load: Callable[[Any], Any]
+    dump: Callable[[Any], Any]
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _sequence(kinds: Callable[[Any], Iterable[_Kind]], length: int | None) -> _Kind:
+    """Return how a list is stored whose values have these kinds, for a list of them."""
+
+    def check(value: Any) -> bool:
+        return (
+            isinstance(value, list | tuple)
+            and length in (None, len(value))
+            and all(
+                kind.check(item)
+                for kind, item in zip(kinds(value), value, strict=False)
+            )
+        )
+
+    def each(way: str) -> Callable[[Any], list[Any]]:
+        return lambda value: [
+            getattr(kind, way)(item)
+            for kind, item in zip(kinds(value), value, strict=False)
+        ]
+
+    load = each("load")
+    return _Kind(check, lambda value: tuple(load(value)), each("dump"))
+
+
+def _kind_of(hint: Any) -> _Kind:
+    args = [arg for arg in get_args(hint) if arg is not NoneType]
+    if get_origin(hint) is tuple:
+        inner = [_kind_of(arg) for arg in args if arg is not Ellipsis]
+        if Ellipsis in args:
+            return _sequence(lambda value: inner * len(value), None)
+        return _sequence(lambda _: inner, len(inner))
+    if args:
+        # None is how a value that is not stored is read.
+        return _kind_of(args[0])
+    if hint in (float, int):
+        return _Kind(is_number, _same, _same)
+    if hint is bool:
+        return _Kind(lambda value: isinstance(value, bool), _same, _same)
+    if issubclass(hint, StrEnum):
+        return _Kind(is_one_of(hint), hint, str)
+    if issubclass(hint, Stored):
+        return _Kind(
+            lambda value: isinstance(value, Mapping) and not unreadable_in(hint, value),
+            hint.from_data,
+            lambda row: row.to_data(),
+        )
+    return _Kind(is_text if hint is str else is_anything, _same, _same)
+
+
+class Field(NamedTuple):
+    """One stored field: `place` leads to it from the description of the whole."""
+
+    place: str
+    key: str
+    kind: _Kind
+    default: Any
+    always: bool
+    needed_with: str
+
+
+@_once
+def _parts_of(cls: type[Stored]) -> Mapping[str, type[Stored]]:
+    """Return the parts of a description that are stored among its own values."""
+    hints = get_type_hints(cls)
+    return {
+        item.name: hints[item.name]
+        for item in fields(cls)
+        if isinstance(hints[item.name], type) and issubclass(hints[item.name], Stored)
+    }
+
+
+@_once
+def _own_fields(cls: type[Stored]) -> Mapping[str, Field]:
+    """Return the fields of a description by their names, without those of its parts."""
+    hints = get_type_hints(cls, include_extras=True)
+    found: dict[str, Field] = {}
+    for item in fields(cls):
+        if item.name in cls.BESIDE or item.name in _parts_of(cls):
+            continue
+        hint, at = hints[item.name], At()
+        if get_origin(hint) is Annotated:
+            hint, at = get_args(hint)
+        kind = _kind_of(hint)
+        found[item.name] = Field(
+            place=item.name,
+            key=at.key or item.name,
+            kind=kind._replace(check=at.check or kind.check, load=at.load or kind.load),
+            default=item.default,
+            always=at.always,
+            needed_with=at.needed_with,
+        )
+    return found
+
+
+@_once
+def table_of(cls: type[Stored]) -> tuple[Field, ...]:
+    """Return every field of a description, those of its parts among them."""
+    inner = (
+        item._replace(place=f"{name}.{item.place}")
+        for name, part in _parts_of(cls).items()
+        for item in table_of(part)
+    )
+    return (*_own_fields(cls).values(), *inner)
+
+
+def keys_of(cls: type[Stored]) -> frozenset[str]:
+    """Return the keys under which a description is stored."""
+    return frozenset(item.key for item in table_of(cls))
+
+
+def defaults_of(cls: type[Stored]) -> dict[str, Any]:
+    """Return what is always stored, by its key, with what counts where it isn't."""
+    return {
+        item.key: item.kind.dump(item.default) for item in table_of(cls) if item.always
+    }
+
+
+def unreadable_in(cls: type[Stored], data: Mapping[str, Any]) -> list[str]:
+    """Return the keys of what is lacking, then of what isn't what it has to be."""
+    good = _good_in(cls, data)
+    return [
+        item.key
+        for item in table_of(cls)
+        if item.key not in data
+        and (item.always or item.default is MISSING or _asks(data, good, item))
+    ] + [item.key for item in table_of(cls) if item.key in data.keys() - good]
+
+
+def readable_in(cls: type[Stored], data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return stored data without the values of fields that cannot be read."""
+    wrong = keys_of(cls) - _readable_keys(cls, data)
+    return {key: value for key, value in data.items() if key not in wrong}
+
+
+def _readable_keys(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
+    """Return the keys of what is right, but for what says nothing without another."""
+    good = _good_in(cls, data)
+    return good - {
+        item.needed_with
+        for item in table_of(cls)
+        if item.key not in good and _asks(data, good, item)
+    }
+
+
+def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
+    return {
+        item.key
+        for item in table_of(cls)
+        if item.key in data and item.kind.check(data[item.key])
+    }
+
+
+def _asks(data: Mapping[str, Any], good: set[str], item: Field) -> bool:
+    """Return whether something stored says nothing without a field."""
+    return item.needed_with in good and data[item.needed_with] is not False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stored:
+    """Something that is stored: its fields as they count, `kept` as it was read."""
+
+    BESIDE: ClassVar[frozenset[str]] = frozenset({"kept"})
+    """The fields that are not among the stored values."""
+
+    kept: Mapping[str, Any] = field(default=_NOTHING, repr=False, compare=False)
+
+    @classmethod
+    def from_data(cls, data: Mapping[str, Any], **known: Any) -> Self:
+        """Read stored data; `known` are the fields that are not stored in it.
+
+        Raises `UnreadableError` where a value without a default is missing or wrong.
+        """
+        return cls._made(data, _readable_keys(cls, data), known)
+
+    @classmethod
+    def from_form(cls, data: Mapping[str, Any], **known: Any) -> Self:
+        """Read what a form would store, mistakes and all: it tells them itself."""
+        return cls._made(data, set(data), known)
+
+    @classmethod
+    def _made(
+        cls, data: Mapping[str, Any], good: set[str], known: Mapping[str, Any]
+    ) -> Self:
+        values = {"kept": data, **known}
+        for name, item in _own_fields(cls).items():
+            if item.key in good:
+                values[name] = item.kind.load(data[item.key])
+            elif item.default is MISSING:
+                raise UnreadableError(item.key)
+        for name, part in _parts_of(cls).items():
+            values[name] = part._made(data, good, {})  # noqa: SLF001
+        return cls(**values)
+
+    def with_data(self, data: Mapping[str, Any]) -> Self:
+        """Return the same with some of its stored data changed."""
+        known = {name: getattr(self, name) for name in self.BESIDE - {"kept"}}
+        return type(self).from_data({**self.to_data(), **data}, **known)
+
+    def to_data(self) -> dict[str, Any]:
+        """Return the data to store: what was read, with what has been set since."""
+        before = type(self).from_data(self.kept) if self.kept else None
+        data = dict(self.kept)
+        for item in table_of(type(self)):
+            value_of = attrgetter(item.place)
+            value = value_of(self)
+            was = item.default if before is None else value_of(before)
+            if value == was and not (before is None and item.always):
+                continue
+            if value is None:
+                data.pop(item.key, None)
+            else:
+                data[item.key] = item.kind.dump(value)
+        return data
