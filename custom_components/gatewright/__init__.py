@@ -16,7 +16,7 @@ from .cards.panel import async_setup_panel
 from .const import DOMAIN
 from .devices import keep_devices
 from .engine import Engine, GatewrightConfigEntry
-from .entry_update import update_entry
+from .entry_data import update_entry
 from .finding.drift import DriftWatch
 from .onlooking.mode import is_watching
 from .planning import read_layout
@@ -27,7 +27,7 @@ from .record.download import async_setup_downloads
 from .removal import leave_for_good
 from .services import async_setup_services
 from .storage import MemoryStore, take
-from .stored import UnreadableError
+from .stored.table import UnreadableError
 from .suggestions.suggester import Suggester
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences

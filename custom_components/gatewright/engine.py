@@ -49,7 +49,8 @@ from .shop.times import earliest
 from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
-from .stored import Unread, UnreadableError
+from .stored.config import Unread
+from .stored.table import UnreadableError
 from .timer import Timer
 from .upkeep.hub import UpkeepHub
 from .walk.runner import WalkRunner

@@ -29,7 +29,9 @@ from .const import (
 from .entities import to_entity_id
 from .shop.plan import ClearingStep, Companion, Gate, GateKind, Machine, System
 from .sources import OPEN_FROM
-from .stored import StoredConfig, StoredGate, StoredMachine, StoredPart, StoredSystem
+from .stored.config import StoredConfig
+from .stored.parts import StoredGate, StoredMachine, StoredPart
+from .stored.system import StoredSystem
 
 SLIDES = ("cover", "valve")
 """The domains of actuators that say where the slide is, not only what they were told."""

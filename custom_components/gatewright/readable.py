@@ -16,19 +16,13 @@ from homeassistant.helpers import issue_registry as ir
 from .air.ducts import read_air, read_fan
 from .airflow import AirflowError
 from .const import CONF_DIAMETER, CONF_FAN_POINTS, CONF_FREE_FLOW, DOMAIN
+from .entry_data import read_config
 from .issues import take_back
 from .planning import read_layout
 from .shop.plan import PlanError
-from .stored import (
-    StoredAir,
-    StoredConfig,
-    StoredSystem,
-    Unread,
-    UnreadableError,
-    defaults_of,
-    read_config,
-    readable_in,
-)
+from .stored.config import StoredConfig, Unread
+from .stored.system import StoredAir, StoredSystem
+from .stored.table import UnreadableError, defaults_of, readable_in
 
 
 def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> StoredConfig:

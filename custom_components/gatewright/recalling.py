@@ -23,7 +23,7 @@ from .shop.shop import Shop
 from .shop.upkeep.keeper import Upkeep
 from .shop.words import Refused
 from .storage import Handover, KeptFile, MemoryStore
-from .stored import StoredSystem
+from .stored.system import StoredSystem
 
 _LATER: Final = (0.0, 1.0, 60.0, 3600.0, 90_000.0)
 """Seconds after which a shop is looked at while it is tried out."""

@@ -1,13 +1,21 @@
 """Fixtures for tests of the Home Assistant side."""
 
+from dataclasses import replace
+from importlib import import_module
 import math
 
 from freezegun.api import FrozenDateTimeFactory
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.publisher import Publisher, Touched
 from custom_components.gatewright.shop.plan import COLLECTOR
+from custom_components.gatewright.stored.config import StoredConfig
+from custom_components.gatewright.stored.parts import StoredPart
+from custom_components.gatewright.stored.system import StoredSystem
+from custom_components.gatewright.stored.table import defaults_of
 
 from .spoken import open_shop
 from .workshop import Workshop
@@ -63,3 +71,30 @@ def overlooked(publisher: Publisher, now: float) -> list[str]:
     looks |= {gate: publisher._gate(gate, alarms, now) for gate in sequence.gates}
     looks |= {m: publisher._machine(m, alarms, now) for m in sequence.machines}
     return [part for part, look in looks.items() if publisher._seen.get(part) != look]
+
+
+@pytest.fixture(autouse=True)
+def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold in every test that what a form stored is read whole and written the same."""
+
+    def checked(entry: ConfigEntry) -> StoredConfig:
+        config = read_config(entry)
+        for kept, data in (
+            (config.system, entry.data),
+            *((part, entry.subentries[i].data) for i, part in config.parts.items()),
+        ):
+            assert kept.to_data() == data
+            again = replace(kept, kept={}).to_data()
+            assert kept.with_data({}) == kept
+            if not config.unread:
+                assert again.items() <= {**defaults_of(type(kept)), **data}.items()
+                assert type(kept).from_data(again, **_named(kept)) == kept
+        return config
+
+    # The package has a function of this name.
+    module = import_module("custom_components.gatewright.readable")
+    monkeypatch.setattr(module, "read_config", checked)
+
+
+def _named(kept: StoredSystem | StoredPart) -> dict[str, str]:
+    return {"part_id": kept.part_id, "name": kept.name}

@@ -18,8 +18,8 @@ from custom_components.gatewright.airflow import (
     Seal,
     leak_area,
 )
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.stored import read_config
 
 from .air_shop import FAN, duct, ducted_parts
 from .workshop import (

@@ -32,13 +32,13 @@ from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.shop import Shop
 from custom_components.gatewright.shop.upkeep.keeper import Upkeep
 from custom_components.gatewright.storage import FileKind
-from custom_components.gatewright.stored import (
+from custom_components.gatewright.stored.parts import (
     StoredDuct,
     StoredGate,
     StoredMachine,
-    StoredSystem,
-    keys_of,
 )
+from custom_components.gatewright.stored.system import StoredSystem
+from custom_components.gatewright.stored.table import keys_of
 
 from .air_shop import FAN, ducted_parts
 from .upkeep_shop import SERVICES

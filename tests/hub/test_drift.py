@@ -17,6 +17,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entry_data import read_part
 from custom_components.gatewright.finding import drift
 from custom_components.gatewright.finding.drift import (
     EVERY,
@@ -30,7 +31,7 @@ from custom_components.gatewright.finding.drift import (
 from custom_components.gatewright.finding.repair import DriftFlow
 from custom_components.gatewright.finding.words import WORDS
 from custom_components.gatewright.repairs import async_create_fix_flow
-from custom_components.gatewright.stored import StoredMachine, read_part
+from custom_components.gatewright.stored.parts import StoredMachine
 
 from .flow_helpers import TEXTS, gate, machine, part_named, sensed, system
 from .recorded import record, saw_trace, without_engine

@@ -45,7 +45,7 @@ from custom_components.gatewright.shop.plan import (
     StartWhen,
 )
 from custom_components.gatewright.shop.spin_up import DEFAULT_SPIN_UP
-from custom_components.gatewright.stored import DischargeKind
+from custom_components.gatewright.stored.system import DischargeKind
 
 from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
 

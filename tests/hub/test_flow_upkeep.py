@@ -10,7 +10,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.flow.upkeep import UPKEEP_SECTIONS
 from custom_components.gatewright.shop.upkeep.plan import CleaningKind, find_problems
-from custom_components.gatewright.stored import StoredSystem
+from custom_components.gatewright.stored.system import StoredSystem
 
 from .flow_helpers import Form, Hub, machine, system, without_engine
 from .flow_shops import stored

@@ -26,7 +26,7 @@ from ..driver import Call, call_device
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..shop.words import Phase
-from ..stored import StoredDrive
+from ..stored.system import StoredDrive
 from ..timer import Timer
 from .ducts import AirShop
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import pi
 from typing import Any, Final
 
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
 from ..airflow import (
@@ -35,18 +36,17 @@ from ..airflow import (
     hose,
     leak_area,
 )
+from ..entry_data import read_parts
 from ..shop.plan import GateKind
-from ..stored import (
+from ..stored.config import StoredConfig
+from ..stored.parts import OLD_HOSE, OLD_SEAL, USUAL_HOOD, StoredDuct, StoredGate
+from ..stored.system import (
+    USUAL_INLET,
+    USUAL_MARGIN,
+    USUAL_TEMPERATURE,
     DischargeKind,
-    EntryLike,
     StoredAir,
-    StoredConfig,
-    StoredDuct,
-    StoredGate,
-    read_parts,
 )
-from ..stored.parts import OLD_HOSE, OLD_SEAL, USUAL_HOOD
-from ..stored.system import USUAL_INLET, USUAL_MARGIN, USUAL_TEMPERATURE
 from .calibrating import apply_to
 from .needs import IN_DUCT, USUAL_CARRIED, MachineNeed, read_needs
 
@@ -129,7 +129,7 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
     )
 
 
-def into_of(entry: EntryLike) -> dict[str, str | None]:
+def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
     """Return what each duct of a config entry flows into, as `flows_into` does."""
     return flows_into(read_parts(entry, StoredDuct))
 

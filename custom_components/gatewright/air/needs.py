@@ -9,7 +9,8 @@ from ..airflow import MACHINES, MATERIALS_CARRIED, Carried
 from ..airflow.machines import MachineKind as Need
 from ..shop.kinds import MachineKind
 from ..shop.plan import GateKind
-from ..stored import IN_DUCT, StoredConfig, StoredGate, StoredMachine
+from ..stored.config import StoredConfig
+from ..stored.parts import IN_DUCT, StoredGate, StoredMachine
 
 __all__ = [
     "IN_DUCT",

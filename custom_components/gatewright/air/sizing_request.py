@@ -18,7 +18,7 @@ from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
-from ..stored import StoredConfig
+from ..stored.config import StoredConfig
 from .assessing import seen_of
 from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow

@@ -5,7 +5,7 @@ from typing import Any
 from ..air.ducts import flows_into
 from ..air.live import AirMonitor
 from ..airflow import Verdict
-from ..stored import StoredConfig
+from ..stored.config import StoredConfig
 
 type Json = dict[str, Any]
 

@@ -17,11 +17,12 @@ from homeassistant.util import dt as dt_util
 
 from ..const import CONF_SENSOR, DOMAIN
 from ..entities import to_entity_id
+from ..entry_data import read_parts
 from ..issues import take_back
 from ..shop.learning.drift import Drift, Shift, check_drift
 from ..shop.pattern import check_numbers
 from ..storage import FileKind, KeptFile
-from ..stored import StoredMachine, read_parts
+from ..stored.parts import StoredMachine
 from .history import NoHistory, read_history
 from .look import certain_of, figures_of, levels_of, stored_figures
 from .words import Words

@@ -23,7 +23,7 @@ from ..shop.learning.levels import Role
 from ..shop.learning.pauses import Costs, NoProposal, WaitProposal, propose_wait
 from ..shop.learning.reporting import Advice, advise
 from ..shop.plan import Collector, Levels
-from ..stored import StoredMachine
+from ..stored.parts import StoredMachine
 from .history import NoHistory, read_history
 
 LEAST_RUN_ON = Collector(name="").run_on

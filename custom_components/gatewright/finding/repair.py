@@ -16,8 +16,8 @@ from ..const import (
     CONF_STOP_SETTLE,
     DOMAIN,
 )
-from ..entry_update import update_entry
-from ..stored import StoredMachine, read_parts
+from ..entry_data import read_parts, update_entry
+from ..stored.parts import StoredMachine
 from .drift import issue_of
 from .look import stored_figures
 

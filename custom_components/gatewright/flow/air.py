@@ -40,7 +40,7 @@ from ..const import (
     CONF_TRANSPORT_RUN_ON,
 )
 from ..entities import to_entity_id
-from ..stored import DischargeKind
+from ..stored.system import DischargeKind
 from .claims import Claims, Role
 from .fields import (
     Fields,

@@ -36,7 +36,7 @@ from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
 from ..finding.words import Line, Words
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
-from ..stored import StoredMachine
+from ..stored.parts import StoredMachine
 from .fields import LEVEL_LIMITS, Fields, form, number_field
 from .mistakes import Mistakes
 

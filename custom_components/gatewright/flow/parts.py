@@ -5,8 +5,9 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 
+from ..entry_data import read_parts
 from ..shop.plan import Collector, Companion, Gate, Machine, Problem, find_problems
-from ..stored import StoredGate, StoredMachine, read_parts
+from ..stored.parts import StoredGate, StoredMachine
 
 NEW_PART = "new"
 """The id of the gate or machine in a form, while it is not stored yet."""

@@ -11,12 +11,12 @@ from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
 from ..const import CONF_SENSOR
+from ..entry_data import read_config
 from ..rehearsing.archive import has_recorder
 from ..rehearsing.proposal import propose_machine
 from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
 from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
-from ..stored import read_config
 from ..wording import Wording
 from .fields import Fields
 from .mistakes import Mistakes

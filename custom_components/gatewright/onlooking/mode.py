@@ -17,7 +17,7 @@ from ..shop.rehearsal.onlooker import WatchedShop, carry_over
 from ..shop.shop import Shop
 from ..shop.words import Phase
 from ..storage import Handover
-from ..stored import StoredSystem
+from ..stored.system import StoredSystem
 
 if TYPE_CHECKING:
     from ..engine import Engine

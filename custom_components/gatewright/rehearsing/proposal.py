@@ -15,7 +15,8 @@ from ..const import (
     CONF_STOP_SETTLE,
 )
 from ..shop.plan import System
-from ..stored import StoredConfig, StoredMachine
+from ..stored.config import StoredConfig
+from ..stored.parts import StoredMachine
 
 COLLECTOR_SETTINGS = (CONF_RUN_ON, CONF_COAST)
 LEVEL_SETTINGS = (CONF_START, CONF_STOP)

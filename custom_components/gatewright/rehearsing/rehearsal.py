@@ -31,7 +31,7 @@ from ..shop.rehearsal.rehearser import (
     rehearse,
 )
 from ..shop.rehearsal.replay import Actuators
-from ..stored import StoredConfig
+from ..stored.config import StoredConfig
 from .archive import has_recorder
 from .proposal import rehearsable
 from .recorded import Recorded, read_records

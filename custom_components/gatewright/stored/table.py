@@ -18,7 +18,6 @@ from typing import (
     Final,
     NamedTuple,
     Self,
-    cast,
     get_args,
     get_origin,
     get_type_hints,
@@ -72,6 +71,14 @@ def is_anything(_value: Any) -> bool:
     return True
 
 
+_CHECKS: Final[Mapping[Any, Check]] = {
+    float: is_number,
+    int: is_number,
+    bool: lambda value: isinstance(value, bool),
+    str: is_text,
+}
+
+
 def is_one_of(choices: Iterable[str]) -> Check:
     """Return the check for one of several words."""
     known = {str(choice) for choice in choices}
@@ -79,11 +86,6 @@ def is_one_of(choices: Iterable[str]) -> Check:
 
 
 # The table ------------------------------------------------------------------------------
-
-
-def _once[T](make: Callable[[type[Stored]], T]) -> Callable[[type[Stored]], T]:
-    """Keep what is made of a class; `functools.cache` loses the types."""
-    return cast("Callable[[type[Stored]], T]", cache(make))
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,56 +112,35 @@ class _Kind(NamedTuple):
     dump: Callable[[Any], Any]
 
 
-def _same(value: Any) -> Any:
-    return value
-
-
-def _sequence(kinds: Callable[[Any], Iterable[_Kind]], length: int | None) -> _Kind:
-    """Return how a list is stored whose values have these kinds, for a list of them."""
-
-    def check(value: Any) -> bool:
-        return (
-            isinstance(value, list | tuple)
-            and length in (None, len(value))
-            and all(
-                kind.check(item)
-                for kind, item in zip(kinds(value), value, strict=False)
-            )
-        )
-
-    def each(way: str) -> Callable[[Any], list[Any]]:
-        return lambda value: [
-            getattr(kind, way)(item)
-            for kind, item in zip(kinds(value), value, strict=False)
-        ]
-
-    load = each("load")
-    return _Kind(check, lambda value: tuple(load(value)), each("dump"))
-
-
 def _kind_of(hint: Any) -> _Kind:
     args = [arg for arg in get_args(hint) if arg is not NoneType]
     if get_origin(hint) is tuple:
-        inner = [_kind_of(arg) for arg in args if arg is not Ellipsis]
-        if Ellipsis in args:
-            return _sequence(lambda value: inner * len(value), None)
-        return _sequence(lambda _: inner, len(inner))
+        each, length = _kind_of(args[0]), None if Ellipsis in args else len(args)
+        return _Kind(
+            lambda value: (
+                isinstance(value, list | tuple)
+                and length in (None, len(value))
+                and all(map(each.check, value))
+            ),
+            lambda value: tuple(map(each.load, value)),
+            lambda value: list(map(each.dump, value)),
+        )
     if args:
         # None is how a value that is not stored is read.
         return _kind_of(args[0])
-    if hint in (float, int):
-        return _Kind(is_number, _same, _same)
-    if hint is bool:
-        return _Kind(lambda value: isinstance(value, bool), _same, _same)
-    if issubclass(hint, StrEnum):
-        return _Kind(is_one_of(hint), hint, str)
     if issubclass(hint, Stored):
         return _Kind(
             lambda value: isinstance(value, Mapping) and not unreadable_in(hint, value),
-            hint.from_data,
-            lambda row: row.to_data(),
+            hint.from_form,
+            hint.to_data,
         )
-    return _Kind(is_text if hint is str else is_anything, _same, _same)
+    if issubclass(hint, StrEnum):
+        return _Kind(is_one_of(hint), hint, str)
+    return _Kind(_CHECKS.get(hint, is_anything), _same, _same)
+
+
+def _same(value: Any) -> Any:
+    return value
 
 
 class Field(NamedTuple):
@@ -173,30 +154,33 @@ class Field(NamedTuple):
     needed_with: str
 
 
-@_once
-def _parts_of(cls: type[Stored]) -> Mapping[str, type[Stored]]:
-    """Return the parts of a description that are stored among its own values."""
-    hints = get_type_hints(cls)
-    return {
-        item.name: hints[item.name]
-        for item in fields(cls)
-        if isinstance(hints[item.name], type) and issubclass(hints[item.name], Stored)
-    }
+class _Table(NamedTuple):
+    """The fields of a description by their names, and its parts.
+
+    The values of the parts are stored among its own; `fields` are those of all.
+    """
+
+    own: Mapping[str, Field]
+    parts: Mapping[str, type[Stored]]
+    fields: tuple[Field, ...]
 
 
-@_once
-def _own_fields(cls: type[Stored]) -> Mapping[str, Field]:
-    """Return the fields of a description by their names, without those of its parts."""
+@cache
+def _made_of(cls: Any) -> _Table:
     hints = get_type_hints(cls, include_extras=True)
-    found: dict[str, Field] = {}
+    own: dict[str, Field] = {}
+    parts: dict[str, type[Stored]] = {}
     for item in fields(cls):
-        if item.name in cls.BESIDE or item.name in _parts_of(cls):
-            continue
         hint, at = hints[item.name], At()
+        if item.name in cls.BESIDE:
+            continue
+        if isinstance(hint, type) and issubclass(hint, Stored):
+            parts[item.name] = hint
+            continue
         if get_origin(hint) is Annotated:
             hint, at = get_args(hint)
         kind = _kind_of(hint)
-        found[item.name] = Field(
+        own[item.name] = Field(
             place=item.name,
             key=at.key or item.name,
             kind=kind._replace(check=at.check or kind.check, load=at.load or kind.load),
@@ -204,18 +188,21 @@ def _own_fields(cls: type[Stored]) -> Mapping[str, Field]:
             always=at.always,
             needed_with=at.needed_with,
         )
-    return found
-
-
-@_once
-def table_of(cls: type[Stored]) -> tuple[Field, ...]:
-    """Return every field of a description, those of its parts among them."""
     inner = (
         item._replace(place=f"{name}.{item.place}")
-        for name, part in _parts_of(cls).items()
+        for name, part in parts.items()
         for item in table_of(part)
     )
-    return (*_own_fields(cls).values(), *inner)
+    return _Table(own, parts, (*own.values(), *inner))
+
+
+def _table(cls: Any) -> _Table:
+    return _made_of(cls)
+
+
+def table_of(cls: type[Stored]) -> tuple[Field, ...]:
+    """Return every field of a description, those of its parts among them."""
+    return _table(cls).fields
 
 
 def keys_of(cls: type[Stored]) -> frozenset[str]:
@@ -225,20 +212,19 @@ def keys_of(cls: type[Stored]) -> frozenset[str]:
 
 def defaults_of(cls: type[Stored]) -> dict[str, Any]:
     """Return what is always stored, by its key, with what counts where it isn't."""
-    return {
-        item.key: item.kind.dump(item.default) for item in table_of(cls) if item.always
-    }
+    return {f.key: f.kind.dump(f.default) for f in table_of(cls) if f.always}
 
 
 def unreadable_in(cls: type[Stored], data: Mapping[str, Any]) -> list[str]:
     """Return the keys of what is lacking, then of what isn't what it has to be."""
     good = _good_in(cls, data)
-    return [
+    lacking = [
         item.key
         for item in table_of(cls)
         if item.key not in data
         and (item.always or item.default is MISSING or _asks(data, good, item))
-    ] + [item.key for item in table_of(cls) if item.key in data.keys() - good]
+    ]
+    return lacking + [f.key for f in table_of(cls) if f.key in data.keys() - good]
 
 
 def readable_in(cls: type[Stored], data: Mapping[str, Any]) -> dict[str, Any]:
@@ -258,11 +244,7 @@ def _readable_keys(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
 
 
 def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
-    return {
-        item.key
-        for item in table_of(cls)
-        if item.key in data and item.kind.check(data[item.key])
-    }
+    return {f.key for f in table_of(cls) if f.key in data and f.kind.check(data[f.key])}
 
 
 def _asks(data: Mapping[str, Any], good: set[str], item: Field) -> bool:
@@ -296,13 +278,14 @@ class Stored:
     def _made(
         cls, data: Mapping[str, Any], good: set[str], known: Mapping[str, Any]
     ) -> Self:
+        table = _table(cls)
         values = {"kept": data, **known}
-        for name, item in _own_fields(cls).items():
+        for name, item in table.own.items():
             if item.key in good:
                 values[name] = item.kind.load(data[item.key])
             elif item.default is MISSING:
                 raise UnreadableError(item.key)
-        for name, part in _parts_of(cls).items():
+        for name, part in table.parts.items():
             values[name] = part._made(data, good, {})  # noqa: SLF001
         return cls(**values)
 
@@ -324,5 +307,13 @@ class Stored:
             if value is None:
                 data.pop(item.key, None)
             else:
+                data[item.key] = item.kind.dump(value)
+        for item in table_of(type(self)):
+            value = attrgetter(item.place)(self)
+            if (
+                item.key not in data
+                and value is not None
+                and _asks(data, {*data}, item)
+            ):
                 data[item.key] = item.kind.dump(value)
         return data

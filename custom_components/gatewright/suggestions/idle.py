@@ -9,7 +9,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
-from ..entry_update import update_entry
+from ..entry_data import read_part, update_entry
 from ..issues import take_back
 from ..shop.plan import Gate, GateKind, Rest
 from ..shop.record.next_machine import (
@@ -18,7 +18,7 @@ from ..shop.record.next_machine import (
     most_often_next,
     saved_by_idling_open,
 )
-from ..stored import StoredGate, read_part
+from ..stored.parts import StoredGate
 from ..wording import Wording
 from .measured import seconds
 

@@ -13,9 +13,9 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
-from ..entry_update import update_entry
+from ..entry_data import update_entry
 from ..shop.plan import GateKind, StartWhen
-from ..stored import StoredSystem
+from ..stored.system import StoredSystem
 
 if TYPE_CHECKING:
     from ..engine import Engine

@@ -9,11 +9,11 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
-from ..entry_update import update_entry
+from ..entry_data import read_part, update_entry
 from ..issues import take_back
 from ..shop.learning.travel_time import TravelProposal, propose_travel
 from ..shop.plan import Gate, GateKind
-from ..stored import StoredGate, read_part
+from ..stored.parts import StoredGate
 from .measured import seconds
 
 if TYPE_CHECKING:

@@ -7,9 +7,9 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 
-from ..entry_update import update_entry
+from ..entry_data import read_parts, update_entry
 from ..shop.commissioning.findings import Setting, SettingKind
-from ..stored import StoredGate, read_parts
+from ..stored.parts import StoredGate
 
 
 @callback
