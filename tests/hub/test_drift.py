@@ -32,6 +32,7 @@ from custom_components.gatewright.finding.repair import DriftFlow
 from custom_components.gatewright.finding.words import WORDS
 from custom_components.gatewright.repairs import async_create_fix_flow
 from custom_components.gatewright.stored.parts import StoredMachine
+from custom_components.gatewright.stored.table import unreadable_in
 
 from .flow_helpers import TEXTS, gate, machine, part_named, sensed, system
 from .recorded import record, saw_trace, without_engine
@@ -159,6 +160,26 @@ async def test_the_certain_level_is_that_of_the_new_figures(
         await flow.async_step_confirm({})
         data = part_named(entry, "Miter saw")[1]
         assert 6 < data["start"] <= data["certain_level"] < 5000
+
+
+async def test_a_certain_level_that_was_not_found_again_goes(
+    hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
+) -> None:
+    """A machine with none stored as nothing could not be read any more."""
+    saw = entry.subentries["m1"]
+    hass.config_entries.async_update_subentry(
+        entry, saw, data={**saw.data, "certain_level": 5000.0}
+    )
+    await look(entry, watch)
+    standing = issue(hass, entry)
+    assert standing is not None
+    assert standing.data
+    flow = DriftFlow(entry, {**standing.data, "certain_level": None})
+    flow.hass, flow.issue_id = hass, standing.issue_id
+    await flow.async_step_confirm({})
+    data = part_named(entry, "Miter saw")[1]
+    assert "certain_level" not in data
+    assert unreadable_in(StoredMachine, data) == []
 
 
 async def test_it_goes_when_the_owner_has_mended_it(
