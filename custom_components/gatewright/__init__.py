@@ -16,7 +16,7 @@ from .cards.panel import async_setup_panel
 from .const import DOMAIN
 from .devices import keep_devices
 from .engine import Engine, GatewrightConfigEntry
-from .entry_data import update_entry
+from .entry_data import read_system, update_entry
 from .finding.drift import DriftWatch
 from .onlooking.mode import is_watching
 from .planning import read_layout
@@ -85,7 +85,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     if not described.system.remembers:
         await store.write(engine.memory())
         if await store.read() is not None:
-            update_entry(hass, entry, replace(described.system, remembers=True))
+            update_entry(hass, entry, replace(read_system(entry), remembers=True))
     keep_devices(hass, entry, engine.layout)
     entry.async_on_unload(engine.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))

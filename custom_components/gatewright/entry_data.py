@@ -21,9 +21,7 @@ def read_config(entry: ConfigEntry[Any]) -> StoredConfig:
     A part goes as a whole, a value of the collector alone. Raises `UnreadableError` where
     the collector has no switch.
     """
-    system = StoredSystem.from_data(
-        entry.data, part_id=entry.entry_id, name=entry.title
-    )
+    system = read_system(entry)
     unread = [
         Unread(None, entry.title, what)
         for what in unreadable_in(StoredSystem, entry.data)
@@ -37,6 +35,11 @@ def read_config(entry: ConfigEntry[Any]) -> StoredConfig:
         else:
             parts[part_id] = read_part(kind, part)
     return StoredConfig(system=system, parts=parts, unread=tuple(unread))
+
+
+def read_system(entry: ConfigEntry[Any]) -> StoredSystem:
+    """Read what is stored of a collector; raises as `read_config` does."""
+    return StoredSystem.from_data(entry.data, part_id=entry.entry_id, name=entry.title)
 
 
 def read_part[P: StoredPart](kind: type[P], part: ConfigSubentry) -> P:
@@ -60,7 +63,11 @@ def read_parts[P: StoredPart](entry: ConfigEntry[Any], kind: type[P]) -> dict[st
 def update_entry(
     hass: HomeAssistant, entry: ConfigEntry[Any], changed: StoredSystem | StoredPart
 ) -> None:
-    """Store a system or a part of it that was read from the entry and then changed."""
+    """Store a system or a part of it that was read from the entry and then changed.
+
+    It has to be read from the entry just then: what was made usable of it lacks what
+    cannot be used, and stays stored.
+    """
     if isinstance(changed, StoredPart):
         hass.config_entries.async_update_subentry(
             entry, entry.subentries[changed.part_id], data=changed.to_data()

@@ -510,6 +510,25 @@ async def test_a_bad_value_of_the_collector_is_taken_as_not_given(
     assert entry.data["fan_points"] == bad["fan_points"]
 
 
+async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
+    hass: HomeAssistant, workshop: Workshop, disk: Path
+) -> None:
+    """A fan with one point is none; that a memory was written is noted beside it."""
+    odd = {"fan_points": [[0.3, 2500.0]], "run_on": "soon", "services": [{"id": 5}]}
+    entry = system_entry(ducted_parts(), **odd)
+    assert CONF_REMEMBERS not in entry.data
+    before = {**entry.data}
+    await workshop.load(entry)
+    assert entry.runtime_data.described.system.air.fan_points == ()
+    values = {
+        issue.translation_placeholders["value"]
+        for issue in told(hass, "unreadable_").values()
+        if issue.translation_placeholders
+    }
+    assert values == {*odd}
+    assert entry.data == before | {CONF_REMEMBERS: True}
+
+
 async def test_without_its_switch_a_system_says_so_and_can_be_removed(
     hass: HomeAssistant, workshop: Workshop, disk: Path
 ) -> None:

@@ -36,7 +36,7 @@ from ..airflow import (
     hose,
     leak_area,
 )
-from ..entry_data import read_parts
+from ..const import CONF_INTO
 from ..shop.plan import GateKind
 from ..stored.config import StoredConfig
 from ..stored.parts import OLD_HOSE, OLD_SEAL, USUAL_HOOD, StoredDuct, StoredGate
@@ -130,23 +130,24 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
 
 
 def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
-    """Return what each duct of a config entry flows into, as `flows_into` does."""
-    return flows_into(read_parts(entry, StoredDuct))
+    """Return what each duct of a config entry flows into, readable otherwise or not."""
+    ducts = entry.get_subentries_of_type(StoredDuct.SUBENTRY_TYPE)
+    return flows_into({duct.subentry_id: duct.data.get(CONF_INTO) for duct in ducts})
 
 
-def flows_into(ducts: Mapping[str, StoredDuct]) -> dict[str, str | None]:
-    """Return what each duct flows into; None is the collector.
+def flows_into(entered: Mapping[str, str | None]) -> dict[str, str | None]:
+    """Return what each duct flows into, by what was entered; None is the collector.
 
     What flows into a duct that is not there, or in a circle, is taken to flow into
     the collector: better a figure that is roughly right than none.
     """
     found: dict[str, str | None] = {}
-    for duct_id, duct in ducts.items():
-        at, seen = duct.into, {duct_id}
-        while at is not None and at in ducts and at not in seen:
+    for duct, into in entered.items():
+        at, seen = into, {duct}
+        while at is not None and at in entered and at not in seen:
             seen.add(at)
-            at = ducts[at].into
-        found[duct_id] = duct.into if duct.into in ducts and at not in seen else None
+            at = entered[at]
+        found[duct] = into if into in entered and at not in seen else None
     return found
 
 
@@ -185,7 +186,7 @@ def read_collector(air: StoredAir) -> dict[str, Any]:
 
 
 def _ducts(config: StoredConfig) -> Iterator[Duct]:
-    into = flows_into(config.ducts)
+    into = flows_into({i: duct.into for i, duct in config.ducts.items()})
     gates = {
         gate.duct: _gate(gate, duct.diameter)
         for gate in config.gates.values()

@@ -12,7 +12,7 @@ type Json = dict[str, Any]
 
 def draw_ducts(config: StoredConfig) -> list[Json]:
     """Return what each duct flows into, and the gates that sit on it."""
-    into = flows_into(config.ducts)
+    into = flows_into({i: duct.into for i, duct in config.ducts.items()})
     gates: dict[str, list[str]] = {duct: [] for duct in into}
     for gate_id, gate in config.gates.items():
         if gate.duct in gates:

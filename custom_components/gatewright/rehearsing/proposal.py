@@ -34,7 +34,9 @@ def propose(
         config,
         system=config.system.with_data(collector),
         parts={
-            part_id: part.with_data(machines.get(part_id, {}))
+            part_id: part.with_data(changed)
+            if (changed := machines.get(part_id))
+            else part
             for part_id, part in config.parts.items()
         },
     )

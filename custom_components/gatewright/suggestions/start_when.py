@@ -13,9 +13,8 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
-from ..entry_data import update_entry
+from ..entry_data import read_system, update_entry
 from ..shop.plan import GateKind, StartWhen
-from ..stored.system import StoredSystem
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -30,7 +29,7 @@ def ask_start_when(engine: Engine) -> None:
     hass, entry = engine.hass, engine.entry
     gates = engine.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
-    if _stored(entry).timing.start_when is not None or not driven:
+    if read_system(entry).timing.start_when is not None or not driven:
         forget_start_when(hass, entry)
         return
     ir.async_create_issue(
@@ -62,7 +61,7 @@ class StartWhenFlow(RepairsFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Ask."""
-        if _stored(self._entry).timing.start_when is not None:
+        if read_system(self._entry).timing.start_when is not None:
             return self.async_create_entry(data={})
         return self.async_show_menu(
             step_id="init",
@@ -83,14 +82,10 @@ class StartWhenFlow(RepairsFlow):
         return self._choose(StartWhen.GATE_OPEN)
 
     def _choose(self, choice: StartWhen) -> RepairsFlowResult:
-        system = _stored(self._entry)
+        system = read_system(self._entry)
         timing = replace(system.timing, start_when=choice)
         update_entry(self.hass, self._entry, replace(system, timing=timing))
         return self.async_create_entry(data={})
-
-
-def _stored(entry: ConfigEntry[Any]) -> StoredSystem:
-    return StoredSystem.from_data(entry.data)
 
 
 def _issue_id(entry: ConfigEntry[Any]) -> str:
