@@ -157,12 +157,15 @@ class Field(NamedTuple):
 class _Table(NamedTuple):
     """The fields of a description by their names, and its parts.
 
-    The values of the parts are stored among its own; `fields` are those of all.
+    The values of the parts are stored among its own; `fields` are those of all, `keyed`
+    the same by their keys, `asked` those whose lack may be told.
     """
 
     own: Mapping[str, Field]
     parts: Mapping[str, type[Stored]]
     fields: tuple[Field, ...]
+    keyed: Mapping[str, Field]
+    asked: tuple[Field, ...]
 
 
 @cache
@@ -193,7 +196,18 @@ def _made_of(cls: Any) -> _Table:
         for name, part in parts.items()
         for item in table_of(part)
     )
-    return _Table(own, parts, (*own.values(), *inner))
+    found = (*own.values(), *inner)
+    return _Table(
+        own=own,
+        parts=parts,
+        fields=found,
+        keyed={item.key: item for item in found},
+        asked=tuple(
+            item
+            for item in found
+            if item.always or item.needed_with or item.default is MISSING
+        ),
+    )
 
 
 def _table(cls: Any) -> _Table:
@@ -207,7 +221,7 @@ def table_of(cls: type[Stored]) -> tuple[Field, ...]:
 
 def keys_of(cls: type[Stored]) -> frozenset[str]:
     """Return the keys under which a description is stored."""
-    return frozenset(item.key for item in table_of(cls))
+    return frozenset(_table(cls).keyed)
 
 
 def defaults_of(cls: type[Stored]) -> dict[str, Any]:
@@ -217,14 +231,12 @@ def defaults_of(cls: type[Stored]) -> dict[str, Any]:
 
 def unreadable_in(cls: type[Stored], data: Mapping[str, Any]) -> list[str]:
     """Return the keys of what is lacking, then of what isn't what it has to be."""
-    good = _good_in(cls, data)
-    lacking = [
+    table, good = _table(cls), _good_in(cls, data)
+    return [
         item.key
-        for item in table_of(cls)
-        if item.key not in data
-        and (item.always or item.default is MISSING or _asks(data, good, item))
-    ]
-    return lacking + [f.key for f in table_of(cls) if f.key in data.keys() - good]
+        for item in table.asked
+        if item.key not in data and (not item.needed_with or _asks(data, good, item))
+    ] + [key for key in data if key in table.keyed and key not in good]
 
 
 def readable_in(cls: type[Stored], data: Mapping[str, Any]) -> dict[str, Any]:
@@ -238,13 +250,14 @@ def _readable_keys(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
     good = _good_in(cls, data)
     return good - {
         item.needed_with
-        for item in table_of(cls)
+        for item in _table(cls).asked
         if item.key not in good and _asks(data, good, item)
     }
 
 
 def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
-    return {f.key for f in table_of(cls) if f.key in data and f.kind.check(data[f.key])}
+    keyed = _table(cls).keyed
+    return {k for k, value in data.items() if k in keyed and keyed[k].kind.check(value)}
 
 
 def _asks(data: Mapping[str, Any], good: set[str], item: Field) -> bool:
