@@ -514,7 +514,11 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
     hass: HomeAssistant, workshop: Workshop, disk: Path
 ) -> None:
     """A fan with one point is none; that a memory was written is noted beside it."""
-    odd = {"fan_points": [[0.3, 2500.0]], "run_on": "soon", "services": [{"id": 5}]}
+    odd: dict[str, Any] = {
+        "fan_points": [[0.3, 2500.0]],
+        "run_on": "soon",
+        "services": [{"id": 5}],
+    }
     entry = system_entry(ducted_parts(), **odd)
     assert CONF_REMEMBERS not in entry.data
     before = {**entry.data}

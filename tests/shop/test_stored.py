@@ -23,8 +23,8 @@ from custom_components.gatewright.stored.parts import (
 )
 from custom_components.gatewright.stored.system import StoredService, StoredSystem
 from custom_components.gatewright.stored.table import (
-    Field,
     Stored,
+    StoredField,
     UnreadableError,
     defaults_of,
     keys_of,
@@ -139,7 +139,7 @@ CANDIDATES: tuple[Any, ...] = (
 )
 
 
-def another(item: Field, now: Any) -> Any:
+def another(item: StoredField, now: Any) -> Any:
     """Return stored data that a field can have and doesn't have now."""
     for data in CANDIDATES:
         if item.kind.check(data) and item.kind.load(data) != now:

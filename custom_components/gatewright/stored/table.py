@@ -23,7 +23,7 @@ from typing import (
     get_type_hints,
 )
 
-type Check = Callable[[Any], bool]
+type StoredCheck = Callable[[Any], bool]
 
 _MOST: Final = 1e7
 """No figure of a form is larger."""
@@ -71,7 +71,7 @@ def is_anything(_value: Any) -> bool:
     return True
 
 
-_CHECKS: Final[Mapping[Any, Check]] = {
+_CHECKS: Final[Mapping[Any, StoredCheck]] = {
     float: is_number,
     int: is_number,
     bool: lambda value: isinstance(value, bool),
@@ -79,7 +79,7 @@ _CHECKS: Final[Mapping[Any, Check]] = {
 }
 
 
-def is_one_of(choices: Iterable[str]) -> Check:
+def is_one_of(choices: Iterable[str]) -> StoredCheck:
     """Return the check for one of several words."""
     known = {str(choice) for choice in choices}
     return lambda value: isinstance(value, str) and value in known
@@ -98,25 +98,25 @@ class At:
     """
 
     key: str = ""
-    check: Check | None = None
+    check: StoredCheck | None = None
     load: Callable[[Any], Any] | None = None
     always: bool = False
     needed_with: str = ""
 
 
-class _Kind(NamedTuple):
+class _FieldType(NamedTuple):
     """How the values of a type are stored."""
 
-    check: Check
+    check: StoredCheck
     load: Callable[[Any], Any]
     dump: Callable[[Any], Any]
 
 
-def _kind_of(hint: Any) -> _Kind:
+def _kind_of(hint: Any) -> _FieldType:
     args = [arg for arg in get_args(hint) if arg is not NoneType]
     if get_origin(hint) is tuple:
         each, length = _kind_of(args[0]), None if Ellipsis in args else len(args)
-        return _Kind(
+        return _FieldType(
             lambda value: (
                 isinstance(value, list | tuple)
                 and length in (None, len(value))
@@ -129,49 +129,49 @@ def _kind_of(hint: Any) -> _Kind:
         # None is how a value that is not stored is read.
         return _kind_of(args[0])
     if issubclass(hint, Stored):
-        return _Kind(
+        return _FieldType(
             lambda value: isinstance(value, Mapping) and not unreadable_in(hint, value),
             hint.from_form,
             hint.to_data,
         )
     if issubclass(hint, StrEnum):
-        return _Kind(is_one_of(hint), hint, str)
-    return _Kind(_CHECKS.get(hint, is_anything), _same, _same)
+        return _FieldType(is_one_of(hint), hint, str)
+    return _FieldType(_CHECKS.get(hint, is_anything), _same, _same)
 
 
 def _same(value: Any) -> Any:
     return value
 
 
-class Field(NamedTuple):
+class StoredField(NamedTuple):
     """One stored field: `place` leads to it from the description of the whole."""
 
     place: str
     key: str
-    kind: _Kind
+    kind: _FieldType
     default: Any
     always: bool
     needed_with: str
 
 
-class _Table(NamedTuple):
+class _FieldTable(NamedTuple):
     """The fields of a description by their names, and its parts.
 
     The values of the parts are stored among its own; `fields` are those of all, `keyed`
     the same by their keys, `asked` those whose lack may be told.
     """
 
-    own: Mapping[str, Field]
+    own: Mapping[str, StoredField]
     parts: Mapping[str, type[Stored]]
-    fields: tuple[Field, ...]
-    keyed: Mapping[str, Field]
-    asked: tuple[Field, ...]
+    fields: tuple[StoredField, ...]
+    keyed: Mapping[str, StoredField]
+    asked: tuple[StoredField, ...]
 
 
 @cache
-def _made_of(cls: Any) -> _Table:
+def _made_of(cls: Any) -> _FieldTable:
     hints = get_type_hints(cls, include_extras=True)
-    own: dict[str, Field] = {}
+    own: dict[str, StoredField] = {}
     parts: dict[str, type[Stored]] = {}
     for item in fields(cls):
         hint, at = hints[item.name], At()
@@ -183,7 +183,7 @@ def _made_of(cls: Any) -> _Table:
         if get_origin(hint) is Annotated:
             hint, at = get_args(hint)
         kind = _kind_of(hint)
-        own[item.name] = Field(
+        own[item.name] = StoredField(
             place=item.name,
             key=at.key or item.name,
             kind=kind._replace(check=at.check or kind.check, load=at.load or kind.load),
@@ -197,7 +197,7 @@ def _made_of(cls: Any) -> _Table:
         for item in table_of(part)
     )
     found = (*own.values(), *inner)
-    return _Table(
+    return _FieldTable(
         own=own,
         parts=parts,
         fields=found,
@@ -210,11 +210,11 @@ def _made_of(cls: Any) -> _Table:
     )
 
 
-def _table(cls: Any) -> _Table:
+def _table(cls: Any) -> _FieldTable:
     return _made_of(cls)
 
 
-def table_of(cls: type[Stored]) -> tuple[Field, ...]:
+def table_of(cls: type[Stored]) -> tuple[StoredField, ...]:
     """Return every field of a description, those of its parts among them."""
     return _table(cls).fields
 
@@ -260,7 +260,7 @@ def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
     return {k for k, value in data.items() if k in keyed and keyed[k].kind.check(value)}
 
 
-def _asks(data: Mapping[str, Any], good: set[str], item: Field) -> bool:
+def _asks(data: Mapping[str, Any], good: set[str], item: StoredField) -> bool:
     """Return whether something stored says nothing without a field."""
     return item.needed_with in good and data[item.needed_with] is not False
 
