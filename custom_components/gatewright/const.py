@@ -34,8 +34,6 @@ CONF_MOTOR_PHASES: Final = "motor_phases"
 CONF_WHEEL_DIAMETER: Final = "wheel_diameter"
 CONF_WHEEL_WEIGHT: Final = "wheel_weight"
 CONF_WATCH_SINCE: Final = "watch_since"
-CONF_REMEMBERS: Final = "remembers"
-"""Says that a memory of modes was written: where it is gone, it has been lost."""
 
 # Upkeep: what is looked after, data of the config entry as well.
 CONF_BIN_VOLUME: Final = "bin_volume"

@@ -21,7 +21,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.gatewright.const import CONF_REMEMBERS, DOMAIN
+from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.finding.drift import DriftWatch
 from custom_components.gatewright.flow import collector, duct, gate, machine
 from custom_components.gatewright.flow.fields import CONF_CLEARING_TIME
@@ -237,7 +237,7 @@ async def test_the_owner_releases_a_system_whose_memory_is_gone(
 ) -> None:
     for component in ("http", "repairs"):
         assert await async_setup_component(hass, component, {})
-    assert entry.data[CONF_REMEMBERS] is True
+    assert entry.data["remembers"] is True
     await begin(hass, workshop)
     await hass.services.async_call(
         "switch", "turn_on", {"entity_id": LOCKOUT}, blocking=True
@@ -337,7 +337,7 @@ async def test_files_of_the_first_version_are_taken_up(
     await workshop.load(entry)
     assert lost(hass) == set()
     assert workshop.state(LOCKOUT) == "off"
-    assert entry.data[CONF_REMEMBERS] is True
+    assert entry.data["remembers"] is True
     assert workshop.state("switch.dust_collector_automatic") == "off"
     assert workshop.state("switch.floor_sweep") == "on"
     keeper = entry.runtime_data.upkeep.keeper
@@ -520,7 +520,7 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
         "services": [{"id": 5}],
     }
     entry = system_entry(ducted_parts(), **odd)
-    assert CONF_REMEMBERS not in entry.data
+    assert "remembers" not in entry.data
     before = {**entry.data}
     await workshop.load(entry)
     assert entry.runtime_data.described.system.air.fan_points == ()
@@ -530,7 +530,7 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
         if issue.translation_placeholders
     }
     assert values == {*odd}
-    assert entry.data == before | {CONF_REMEMBERS: True}
+    assert entry.data == before | {"remembers": True}
 
 
 async def test_without_its_switch_a_system_says_so_and_can_be_removed(

@@ -9,8 +9,9 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.flow.upkeep import UPKEEP_SECTIONS
-from custom_components.gatewright.shop.upkeep.plan import CleaningKind, find_problems
+from custom_components.gatewright.shop.upkeep.plan import CleaningKind
 from custom_components.gatewright.stored.system import StoredSystem
+from custom_components.gatewright.stored.table import unreadable_in
 
 from .flow_helpers import Form, Hub, machine, system, without_engine
 from .flow_shops import stored
@@ -116,7 +117,7 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert form.ended == "reconfigure_successful"
     assert entry.data["later"] == "kept"
     plan = StoredSystem.from_data(entry.data).upkeep()
-    assert find_problems(plan) == []
+    assert unreadable_in(StoredSystem, entry.data) == []
     assert plan.bin is not None
     assert plan.bin.volume == pytest.approx(0.18)
     assert (plan.bin.empty_reading, plan.bin.full_reading) == (600, 80)

@@ -161,12 +161,12 @@ def test_every_field_can_be_set_and_read_back(kind: str) -> None:
     cls = KINDS[kind]
     whole = cls.from_data(WHOLE[kind] | {ODD: "kept"})
     assert unreadable_in(cls, WHOLE[kind]) == []
-    for item in table_of(cls):
+    for item in table_of(cls).fields:
         now = attrgetter(item.place)(whole)
         data = another(item, now)
         changed = put(whole, item.place, item.kind.load(data))
         stored = changed.to_data()
-        lone = {f.key: f for f in table_of(cls) if f.needed_with == item.key}
+        lone = {f.key: f for f in table_of(cls).fields if f.needed_with == item.key}
         usual = {
             k: f.kind.dump(f.default) for k, f in lone.items() if f.default is not None
         }
@@ -185,8 +185,8 @@ def test_every_field_can_be_set_and_read_back(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_key_is_declared_twice_and_none_is_lacking_unnoticed(kind: str) -> None:
     cls = KINDS[kind]
-    assert len(keys_of(cls)) == len(table_of(cls))
-    for item in table_of(cls):
+    assert len(keys_of(cls)) == len(table_of(cls).fields)
+    for item in table_of(cls).fields:
         lacking = {k: v for k, v in WHOLE[kind].items() if k != item.key}
         told = unreadable_in(cls, lacking)
         assert told == ([item.key] if item.key in WHOLE[kind] else [])

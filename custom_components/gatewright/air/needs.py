@@ -12,15 +12,7 @@ from ..shop.plan import GateKind
 from ..stored.config import StoredConfig
 from ..stored.parts import IN_DUCT, StoredGate, StoredMachine
 
-__all__ = [
-    "IN_DUCT",
-    "NEEDS",
-    "OWNER",
-    "USUAL_CARRIED",
-    "MachineNeed",
-    "read_needs",
-    "usual_flow",
-]
+__all__ = ["IN_DUCT"]
 
 USUAL_CARRIED: Final = "sawdust"
 

@@ -1,6 +1,7 @@
 """Whether a system only watches: where that is kept, and how it begins and ends."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 import logging
 from time import monotonic
@@ -11,6 +12,7 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..const import CONF_WATCH_SINCE
+from ..entry_data import read_system, update_entry
 from ..shop.memory import restore
 from ..shop.plan import System
 from ..shop.rehearsal.onlooker import WatchedShop, carry_over
@@ -86,9 +88,9 @@ def data_with(data: Mapping[str, Any], *, watch: bool) -> dict[str, Any]:
 @callback
 def set_watching(hass: HomeAssistant, entry: ConfigEntry[Any], *, watch: bool) -> None:
     """Begin or end to only watch; the system is loaded anew for it, from rest."""
-    hass.config_entries.async_update_entry(
-        entry, data=data_with(entry.data, watch=watch)
-    )
+    system = read_system(entry)
+    since = system.watch_since or dt_util.utcnow().isoformat()
+    update_entry(hass, entry, replace(system, watch_since=since if watch else None))
 
 
 def at_work(engine: Engine) -> list[str]:

@@ -154,7 +154,7 @@ class StoredField(NamedTuple):
     needed_with: str
 
 
-class _FieldTable(NamedTuple):
+class FieldTable(NamedTuple):
     """The fields of a description by their names, and its parts.
 
     The values of the parts are stored among its own; `fields` are those of all, `keyed`
@@ -169,7 +169,7 @@ class _FieldTable(NamedTuple):
 
 
 @cache
-def _made_of(cls: Any) -> _FieldTable:
+def _made_of(cls: Any) -> FieldTable:
     hints = get_type_hints(cls, include_extras=True)
     own: dict[str, StoredField] = {}
     parts: dict[str, type[Stored]] = {}
@@ -194,10 +194,10 @@ def _made_of(cls: Any) -> _FieldTable:
     inner = (
         item._replace(place=f"{name}.{item.place}")
         for name, part in parts.items()
-        for item in table_of(part)
+        for item in table_of(part).fields
     )
     found = (*own.values(), *inner)
-    return _FieldTable(
+    return FieldTable(
         own=own,
         parts=parts,
         fields=found,
@@ -210,28 +210,24 @@ def _made_of(cls: Any) -> _FieldTable:
     )
 
 
-def _table(cls: Any) -> _FieldTable:
+def table_of(cls: Any) -> FieldTable:
+    """Return the fields of a description, a subclass of `Stored`."""
     return _made_of(cls)
-
-
-def table_of(cls: type[Stored]) -> tuple[StoredField, ...]:
-    """Return every field of a description, those of its parts among them."""
-    return _table(cls).fields
 
 
 def keys_of(cls: type[Stored]) -> frozenset[str]:
     """Return the keys under which a description is stored."""
-    return frozenset(_table(cls).keyed)
+    return frozenset(table_of(cls).keyed)
 
 
 def defaults_of(cls: type[Stored]) -> dict[str, Any]:
     """Return what is always stored, by its key, with what counts where it isn't."""
-    return {f.key: f.kind.dump(f.default) for f in table_of(cls) if f.always}
+    return {f.key: f.kind.dump(f.default) for f in table_of(cls).fields if f.always}
 
 
 def unreadable_in(cls: type[Stored], data: Mapping[str, Any]) -> list[str]:
     """Return the keys of what is lacking, then of what isn't what it has to be."""
-    table, good = _table(cls), _good_in(cls, data)
+    table, good = table_of(cls), _good_in(cls, data)
     return [
         item.key
         for item in table.asked
@@ -250,13 +246,13 @@ def _readable_keys(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
     good = _good_in(cls, data)
     return good - {
         item.needed_with
-        for item in _table(cls).asked
+        for item in table_of(cls).asked
         if item.key not in good and _asks(data, good, item)
     }
 
 
 def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
-    keyed = _table(cls).keyed
+    keyed = table_of(cls).keyed
     return {k for k, value in data.items() if k in keyed and keyed[k].kind.check(value)}
 
 
@@ -291,7 +287,7 @@ class Stored:
     def _made(
         cls, data: Mapping[str, Any], good: set[str], known: Mapping[str, Any]
     ) -> Self:
-        table = _table(cls)
+        table = table_of(cls)
         values = {"kept": data, **known}
         for name, item in table.own.items():
             if item.key in good:
@@ -311,7 +307,7 @@ class Stored:
         """Return the data to store: what was read, with what has been set since."""
         before = type(self).from_data(self.kept) if self.kept else None
         data = dict(self.kept)
-        for item in table_of(type(self)):
+        for item in table_of(type(self)).fields:
             value_of = attrgetter(item.place)
             value = value_of(self)
             was = item.default if before is None else value_of(before)
@@ -321,7 +317,7 @@ class Stored:
                 data.pop(item.key, None)
             else:
                 data[item.key] = item.kind.dump(value)
-        for item in table_of(type(self)):
+        for item in table_of(type(self)).fields:
             value = attrgetter(item.place)(self)
             if (
                 item.key not in data
