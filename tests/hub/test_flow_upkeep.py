@@ -9,7 +9,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.flow.upkeep import UPKEEP_SECTIONS
-from custom_components.gatewright.shop.upkeep.plan import CleaningKind
+from custom_components.gatewright.shop.upkeep.plan import CleaningKind, find_problems
 from custom_components.gatewright.stored.system import StoredSystem
 from custom_components.gatewright.stored.table import unreadable_in
 
@@ -118,6 +118,7 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert entry.data["later"] == "kept"
     plan = StoredSystem.from_data(entry.data).upkeep()
     assert unreadable_in(StoredSystem, entry.data) == []
+    assert find_problems(plan) == []
     assert plan.bin is not None
     assert plan.bin.volume == pytest.approx(0.18)
     assert (plan.bin.empty_reading, plan.bin.full_reading) == (600, 80)

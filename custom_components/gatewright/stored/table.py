@@ -4,7 +4,7 @@ A value that isn't what its field has to be reads as if it had not been given. I
 stored as it is, like every key that no field knows, until somebody sets the field.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields
 from enum import StrEnum
 from functools import cache
@@ -256,7 +256,7 @@ def _good_in(cls: type[Stored], data: Mapping[str, Any]) -> set[str]:
     return {k for k, value in data.items() if k in keyed and keyed[k].kind.check(value)}
 
 
-def _asks(data: Mapping[str, Any], good: set[str], item: StoredField) -> bool:
+def _asks(data: Mapping[str, Any], good: Container[str], item: StoredField) -> bool:
     """Return whether something stored says nothing without a field."""
     return item.needed_with in good and data[item.needed_with] is not False
 
@@ -311,18 +311,10 @@ class Stored:
             value_of = attrgetter(item.place)
             value = value_of(self)
             was = item.default if before is None else value_of(before)
-            if value == was and not (before is None and item.always):
-                continue
+            changed = value != was or (before is None and item.always)
             if value is None:
-                data.pop(item.key, None)
-            else:
-                data[item.key] = item.kind.dump(value)
-        for item in table_of(type(self)).fields:
-            value = attrgetter(item.place)(self)
-            if (
-                item.key not in data
-                and value is not None
-                and _asks(data, {*data}, item)
-            ):
+                if changed:
+                    data.pop(item.key, None)
+            elif changed or (item.key not in data and _asks(data, data, item)):
                 data[item.key] = item.kind.dump(value)
         return data
