@@ -11,13 +11,12 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
 from .air.ducts import read_air, read_fan
 from .airflow import AirflowError
-from .const import CONF_DIAMETER, CONF_FAN_POINTS, CONF_FREE_FLOW, DOMAIN
+from .const import CONF_DIAMETER, CONF_FAN_POINTS, CONF_FREE_FLOW
 from .entry_data import read_config
-from .issues import take_back
+from .issues import keep_errors
 from .planning import read_layout
 from .shop.plan import PlanError
 from .stored.config import StoredConfig, Unread
@@ -133,21 +132,11 @@ def tell_unread(
 ) -> None:
     """Raise a repair for each value that cannot be read; take back what is mended."""
     prefix = f"unreadable_{entry.entry_id}_"
-    wanted = {f"{prefix}{loss.part or ''}_{loss.what}": loss for loss in unread}
-    take_back(hass, prefix, but=wanted)
-    for issue_id, loss in wanted.items():
-        ir.async_create_issue(
-            hass,
-            DOMAIN,
-            issue_id,
-            is_fixable=False,
-            severity=ir.IssueSeverity.ERROR,
-            translation_key="unreadable_value"
-            if loss.part is None
-            else "unreadable_part",
-            translation_placeholders={
-                "name": loss.name,
-                "system": entry.title,
-                "value": loss.what,
-            },
+    issues = {
+        f"{prefix}{loss.part or ''}_{loss.what}": (
+            "unreadable_value" if loss.part is None else "unreadable_part",
+            {"name": loss.name, "system": entry.title, "value": loss.what},
         )
+        for loss in unread
+    }
+    keep_errors(hass, prefix, issues)
