@@ -8,7 +8,7 @@ is asked for is as it stands now.
 from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from typing import Any, override
+from typing import override
 
 from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.helpers.device_registry import DeviceInfo
@@ -30,6 +30,7 @@ from .shop.record.tally import MachineTime
 from .shop.upkeep.plan import ServiceInterval
 from .shop.words import Refused
 from .sources import Slide
+from .stored.system import StoredSystem
 from .system_context import SystemContext
 from .upkeep.hub import UPKEEP, UpkeepHub
 from .upkeep.settings import SERVICE_PREFIX
@@ -87,9 +88,9 @@ class Subject:
         return True
 
     @property
-    def settings(self) -> Mapping[str, Any]:
+    def settings(self) -> StoredSystem:
         """What the owner has set up for the system."""
-        return self.system.described.data
+        return self.system.described.system
 
     @property
     def alarms(self) -> list[Condition]:
@@ -270,6 +271,6 @@ def subjects_of(system: SystemContext) -> Iterator[Subject]:
     yield CollectorSubject(system)
     for service in system.of(UpkeepHub).keeper.plan.services:
         yield ServiceSubject(system, service)
-    for part, subentry in system.described.subentries.items():
-        if (build := _PARTS.get(subentry.subentry_type)) is not None:
+    for part, stored in system.described.parts.items():
+        if (build := _PARTS.get(stored.SUBENTRY_TYPE)) is not None:
             yield build(system, part)

@@ -11,7 +11,6 @@ from homeassistant.helpers.event import async_track_time_interval
 
 from .air.live import AirMonitor
 from .announce import Announcer
-from .const import CONF_HIDE_WRAPPED
 from .control_loop import ControlLoop
 from .devices import keep_devices
 from .disabled import tell_disabled
@@ -25,7 +24,7 @@ from .onlooking.watcher import begin_watching
 from .outputs import outputs_of
 from .planning import Layout, read_layout
 from .publisher import Publisher
-from .readable import Unread, UnreadableError, readable, tell_unread
+from .readable import readable, tell_unread
 from .record.book import RecordBook
 from .shop.inputs import (
     ActuatorExchanged,
@@ -41,6 +40,8 @@ from .shop.sequence import Sequence
 from .shop.shop import Shop
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
+from .stored.config import Unread
+from .stored.table import UnreadableError
 from .system_context import SystemContext
 from .upkeep.hub import UpkeepHub
 from .walk.runner import WalkRunner
@@ -73,7 +74,7 @@ class System:
         kept = {} if left is None else left.memory
         described = readable(hass, entry)
         layout = read_layout(hass, described)
-        shop = recalled_shop(layout.system, entry, left)
+        shop = recalled_shop(layout.system, described.system, left)
         contexts = Contexts()
         slides: dict[str, Slide] = {}
         announcer = Announcer(hass, entry, shop)
@@ -272,7 +273,7 @@ class System:
         # Who only watches has nothing to drive with.
         outputs = {} if context.watching else outputs_of(layout)
         self.loop.outputs.connect(outputs, self.sequence.actuator)
-        hide = context.described.data[CONF_HIDE_WRAPPED] and not context.watching
+        hide = context.described.system.hide_wrapped and not context.watching
         self._hider.keep(source.stored for source in (layout.wrapped() if hide else ()))
         tell_missing(hass, entry, layout.missing)
         self.loop.handle(EntitiesDisabled(tell_disabled(hass, entry, layout)))

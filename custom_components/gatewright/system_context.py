@@ -19,12 +19,12 @@ from .announce import Announcer
 from .driver import Contexts
 from .planning import Layout
 from .publisher import Publisher
-from .readable import Readable
 from .shop.alarms import AlarmKind, Condition
 from .shop.inputs import FireShutdownReset, Input, RetryAsked
 from .shop.sequence import Sequence
 from .shop.shop import Shop
 from .sources import Slide
+from .stored.config import StoredConfig
 
 
 @dataclass(kw_only=True, eq=False)
@@ -38,7 +38,7 @@ class SystemContext:
 
     hass: HomeAssistant
     entry: GatewrightConfigEntry
-    described: Readable
+    described: StoredConfig
     layout: Layout
     shop: Shop
     watching: bool

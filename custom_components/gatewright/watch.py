@@ -18,10 +18,8 @@ from homeassistant.helpers.event import async_track_state_change_event
 
 from .const import (
     CONF_AIR_SUPPLY,
-    CONF_AIR_SUPPLY_LOW,
     CONF_BIN_FULL,
     CONF_EMERGENCY,
-    CONF_FILTER_LIMIT,
     CONF_FILTER_PRESSURE,
     UNIT_PASCAL,
 )
@@ -56,7 +54,7 @@ class Watch:
         for detector in self._detectors:
             self._system.handle(DetectorReported(detector, alarm=False))
         self._detectors = {s.stored for s in watched.get(CONF_EMERGENCY, ())}
-        data = self._system.described.data
+        watching = self._system.described.system.watching
         for source in watched.get(CONF_EMERGENCY, ()):
             self._follow(source, self._detector(source.stored))
         self._limit(
@@ -68,13 +66,13 @@ class Watch:
         self._limit(
             watched,
             CONF_AIR_SUPPLY,
-            _judge(data.get(CONF_AIR_SUPPLY_LOW), low=True),
+            _judge(watching.air_supply_low, low=True),
             self._condition(AlarmKind.AIR_SUPPLY_LOW),
         )
         self._limit(
             watched,
             CONF_FILTER_PRESSURE,
-            _judge(data.get(CONF_FILTER_LIMIT), low=False),
+            _judge(watching.filter_limit, low=False),
             self._condition(AlarmKind.FILTER_PRESSURE_HIGH),
         )
 

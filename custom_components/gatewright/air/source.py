@@ -18,8 +18,13 @@ class AirSource(Protocol):
     diagnosis: Diagnosis | None
     readings: dict[str, float]
 
-    def entity(self, field: str) -> str | None:
-        """Return the entity that stands in a field of the collector."""
+    @property
+    def drive(self) -> str | None:
+        """The entity of the fan's drive; None without one."""
+
+    @property
+    def pressures(self) -> dict[str, str]:
+        """The entities of the pressure sensors by their fields."""
 
     def too_low(self, machine_id: str) -> bool | None:
         """Whether a machine in use, with its gates open, gets too little."""

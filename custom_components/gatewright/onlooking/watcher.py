@@ -96,7 +96,7 @@ class Watcher:
     @property
     def asked_about(self) -> str:
         """The week that the question is about, by its beginning."""
-        since = self._asked or watching_since(self._system.entry.data)
+        since = self._asked or watching_since(self._system.described.system)
         return "" if since is None else since.isoformat()
 
     @callback
@@ -107,7 +107,7 @@ class Watcher:
 
     def words(self) -> dict[str, str]:
         """Return the figures as a text has them."""
-        since = watching_since(self._system.entry.data)
+        since = watching_since(self._system.described.system)
         days = 0 if since is None else (dt_util.utcnow() - since).days
         would, was = self.would, self.was
         return {
@@ -124,7 +124,7 @@ class Watcher:
 
     @callback
     def _look_at_time(self, now: datetime) -> None:
-        since = self._asked or watching_since(self._system.entry.data)
+        since = self._asked or watching_since(self._system.described.system)
         if since is None or now - since < WEEK:
             return
         entry = self._system.entry

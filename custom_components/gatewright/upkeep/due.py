@@ -6,7 +6,6 @@ from typing import Final
 
 from homeassistant.core import callback
 
-from ..const import CONF_BIN_FULL
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.inputs import ConditionReported
 from ..shop.plan import COLLECTOR
@@ -87,7 +86,7 @@ class Due:
             forecast is not None
             and forecast.known is Known.GUESS
             and forecast.seen_by is not SeenBy.LEVEL_SENSOR
-            and CONF_BIN_FULL in self._system.described.data
+            and self._system.described.system.watching.bin_full is not None
         )
         return guess or self._system.sequence.bin.full
 

@@ -16,7 +16,6 @@ from homeassistant.util import dt as dt_util
 
 from ..const import (
     CONF_BIN_LEVEL,
-    CONF_FILTER_LIMIT,
     CONF_FILTER_PRESSURE,
     CONF_PARTICLES,
     UNIT_PASCAL,
@@ -107,8 +106,8 @@ class Feeds:
 
     def _gauge(self, source: Source | None) -> None:
         # A contact that only says "clogged" gives no pressure.
-        limited = CONF_FILTER_LIMIT in self._system.described.data
-        if source is None or source.entity_id is None or not limited:
+        limit = self._system.described.system.watching.filter_limit
+        if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None
             return
         entity_id = source.entity_id

@@ -15,7 +15,7 @@ from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.util import dt as dt_util
 
 from ..air.live import AirMonitor
-from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
+from ..const import CONF_CLEANING, CONF_ROOM_CLEANER
 from ..planning import UPKEEP_SWITCHES, Layout
 from ..shop.actuation import Actuator, Order
 from ..shop.alarms import AlarmKind
@@ -28,7 +28,7 @@ from ..system_context import SystemContext
 from ..upkeep.due import Look
 from .due import Due
 from .feeds import Feeds
-from .settings import SERVICE_PREFIX, read_upkeep
+from .settings import SERVICE_PREFIX
 from .store import UpkeepStore
 from .switches import Switchboard
 
@@ -84,7 +84,7 @@ class UpkeepHub:
 
     def _recalled(self, kept: Mapping[str, Any] | None) -> Upkeep:
         shop = self.system.shop
-        plan = read_upkeep(self.system.described.data)
+        plan = self.system.described.system.upkeep()
         core = Upkeep(plan, shop)
         if kept is not None:
             try:
@@ -96,7 +96,9 @@ class UpkeepHub:
                     err,
                 )
                 core = Upkeep(plan, shop)
-        core.meter.set_price(self._price(), self.system.now())
+        core.meter.set_price(
+            self.system.described.system.energy_price, self.system.now()
+        )
         return core
 
     @callback
@@ -113,8 +115,10 @@ class UpkeepHub:
     @callback
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
-        self.keeper.replan(read_upkeep(self.system.described.data))
-        self.keeper.meter.set_price(self._price(), self.system.now())
+        self.keeper.replan(self.system.described.system.upkeep())
+        self.keeper.meter.set_price(
+            self.system.described.system.energy_price, self.system.now()
+        )
         self._key = None
 
     def memory(self) -> dict[str, Any]:
@@ -389,7 +393,3 @@ class UpkeepHub:
         }
         for field, part in self.parts.items():
             self.board.switches[part].aim(wanted[field], now)
-
-    def _price(self) -> float | None:
-        price: float | None = self.system.described.data.get(CONF_ENERGY_PRICE)
-        return price

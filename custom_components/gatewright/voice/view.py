@@ -9,7 +9,7 @@ from homeassistant.helpers import entity_registry as er
 from ..actions.targets import Part
 from ..air.live import AirMonitor
 from ..airflow import Verdict
-from ..const import CONF_BIN_FULL, DOMAIN
+from ..const import DOMAIN
 from ..gatekeeper import Asker
 from ..internals.exposure import may_see
 from ..own import systems
@@ -71,7 +71,7 @@ class View:
     @property
     def bin_full(self) -> bool | None:
         """Whether the bin is full by its sensor; None without one."""
-        if CONF_BIN_FULL not in self.system.described.data:
+        if self.system.described.system.watching.bin_full is None:
             return None
         return self.system.sequence.bin.full
 
