@@ -5,7 +5,7 @@ import asyncio
 from collections.abc import Mapping
 from typing import Any
 
-from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
+from homeassistant.config_entries import SubentryFlowResult
 import voluptuous as vol
 
 from ..const import (
@@ -15,9 +15,7 @@ from ..const import (
     CONF_POWER,
     CONF_RUN_ON,
     CONF_SENSOR,
-    CONF_START,
     CONF_STARTS_PER_HOUR,
-    CONF_STOP,
     CONF_UNIT,
     SUBENTRY_MACHINE,
 )
@@ -34,15 +32,34 @@ from ..finding.look import (
 )
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
 from ..finding.words import Line, Words
+from ..forms.claims import Claims
+from ..forms.field import FormContext
+from ..forms.form import Form, Group
+from ..forms.mistakes import Mistakes
+from ..forms.numbers import NumberField
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
-from .fields import LEVEL_LIMITS, Fields, form, number_field
-from .mistakes import Mistakes
-
-CONF_FIND = "find_levels"
+from .detection import DETECTION, LEVEL_LIMITS, LEVELS
+from .part import PartFlow
 
 
-class FoundSteps(ConfigSubentryFlow):
+def figures_form(unit: str) -> Form:
+    """Return the form of the figures that were found, for a reading in a unit."""
+    limits = dict.fromkeys(LEVELS, LEVEL_LIMITS[unit])
+    fields = {field.key: field for field in DETECTION.fields}
+    return Form(
+        Group(
+            "figures",
+            *(
+                NumberField(key, limits[key]) if key in limits else fields[key]
+                for key in FIGURES
+            ),
+            collapsed=False,
+        )
+    )
+
+
+class FoundSteps(PartFlow):
     """Propose what was found out, and take what the owner makes of it.
 
     They come between a form that is filled in right and storing it; whatever happens in
@@ -57,7 +74,7 @@ class FoundSteps(ConfigSubentryFlow):
     _watching: asyncio.Task[Any] | None = None
 
     @abstractmethod
-    async def _store(self) -> SubentryFlowResult:
+    async def store_found(self) -> SubentryFlowResult:
         """Store the machine as it stands now."""
 
     @abstractmethod
@@ -97,7 +114,7 @@ class FoundSteps(ConfigSubentryFlow):
 
     async def async_step_keep(self, user_input: None = None) -> SubentryFlowResult:
         """Leave the form's figures as they are."""
-        return await self._store()
+        return await self.store_found()
 
     async def async_step_figures(
         self, user_input: Mapping[str, Any] | None = None
@@ -109,16 +126,10 @@ class FoundSteps(ConfigSubentryFlow):
             if not mistakes:
                 return await self._go_on()
         shown = user_input or self._found.figures or self._data
-        level = LEVEL_LIMITS[self._data[CONF_UNIT]]
-        limits = {CONF_START: level, CONF_STOP: level}
-        fields: Fields = {
-            vol.Optional(name): number_field(name, limits.get(name)) for name in FIGURES
-        }
+        form = figures_form(self._data[CONF_UNIT])
+        context = FormContext(hass=self.hass, claims=Claims(self.hass), name=self._name)
         return self.async_show_form(
-            step_id="figures",
-            data_schema=form(fields, shown),
-            errors=mistakes.errors,
-            description_placeholders={"name": self._name, **mistakes.placeholders},
+            step_id="figures", **form.show(context, shown, mistakes)
         )
 
     # The guided minute ------------------------------------------------------------
@@ -235,13 +246,13 @@ class FoundSteps(ConfigSubentryFlow):
         self.hass.config_entries.async_update_entry(
             entry, data={**entry.data, CONF_RUN_ON: self._wait.best.wait}
         )
-        return await self._store()
+        return await self.store_found()
 
     async def async_step_keep_run_on(
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Keep the present run-on."""
-        return await self._store()
+        return await self.store_found()
 
     # ------------------------------------------------------------------------------
 
@@ -260,7 +271,7 @@ class FoundSteps(ConfigSubentryFlow):
         """
         machine_id = self.context.get("subentry_id")
         if machine_id is None or not self._found.readings:
-            return await self._store()
+            return await self.store_found()
         entry = self._get_entry()
         stored = {
             machine.subentry_id: machine.data
@@ -278,7 +289,7 @@ class FoundSteps(ConfigSubentryFlow):
         ]
         wait = await look_at_demand(self.hass, sensed, self._waiting)
         if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
-            return await self._store()
+            return await self.store_found()
         self._wait = wait
         return await self.async_step_run_on_found()
 

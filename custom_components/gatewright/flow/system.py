@@ -8,10 +8,9 @@ from homeassistant.util.ulid import ulid_now
 
 from ..const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ..finding.look import Found
+from ..forms.mistakes import Mistakes
 from .collector import CollectorFlow
 from .draft import Draft
-from .fields import flatten, form
-from .mistakes import Mistakes
 from .pages import (
     CollectorPage,
     GatesPage,
@@ -99,10 +98,10 @@ class SystemFlow(CollectorFlow):
         draft = self._draft = Draft(self.hass, self._ids.__getitem__, self._found)
         for page in pages(draft):
             await page.prepare()
-            mistakes = Mistakes(page.sections)
+            mistakes = page.form.mistakes()
             answer = self._answers.get(page.key) if page.asked else {}
             if answer is not None:
-                page.read(flatten(answer, page.sections), mistakes)
+                page.read(page.form.flat(answer), mistakes)
             if answer is None or mistakes:
                 return self._show(page, mistakes)
 
@@ -134,11 +133,6 @@ class SystemFlow(CollectorFlow):
     def _show(self, page: Page, mistakes: Mistakes) -> ConfigFlowResult:
         self._shown = page.key
         known = self._answers.get(page.key) or self._earlier.get(page.key)
-        values = page.values() if known is None else flatten(known, page.sections)
         return self.async_show_form(
-            step_id=page.step,
-            data_schema=form(page.fields(), values, page.sections, mistakes.places),
-            errors=mistakes.errors,
-            description_placeholders=page.placeholders | mistakes.placeholders,
-            last_step=False,
+            step_id=page.step, **page.show(known, mistakes), last_step=False
         )

@@ -16,12 +16,12 @@ from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
 from ..engine import Engine
+from ..forms.selectors import parts_field
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
 from ..walk.runner import Busy, WalkRunner
 from ..walk.words import line, report_text
 from .calibrate import CalibrateSteps
-from .fields import parts_field
 
 CONF_PARTS = "parts"
 CONF_SET = "set"

@@ -17,6 +17,9 @@ _PROPOSED = 90
 NAME_LENGTH = 100
 """How many characters a name may have: what fits on a screen and in a sentence."""
 
+NAME_ERRORS = {"name_missing", "name_too_long", "name_marks", "name_used"}
+"""The codes of what can be wrong with a name."""
+
 _UNSEEN = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Unicode's categories of control marks, halves of characters and breaks."""
 

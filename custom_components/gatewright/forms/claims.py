@@ -81,6 +81,12 @@ ROLES = {
 """The role of each field that holds one entity or several."""
 
 
+def conflicts_of(role: Role) -> set[str]:
+    """Return the codes of why an entity cannot be used in a role as well."""
+    found = {"used_elsewhere", "already_used", "picked_twice"}
+    return found | {"switches_itself"} if role is Role.COMPANION else found
+
+
 @dataclass(frozen=True, slots=True)
 class Use:
     """One use of an entity: by which part of which system, and in which role."""
