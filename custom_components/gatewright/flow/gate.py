@@ -6,7 +6,6 @@ from typing import Any, override
 
 from homeassistant.config_entries import ConfigSubentry, SubentryFlowResult
 from homeassistant.const import CONF_NAME, PERCENTAGE
-from homeassistant.core import split_entity_id
 
 from .. import const
 from ..const import (
@@ -73,7 +72,7 @@ def _read_gate(answers: Answers) -> None:
 
 def _read_movement(answers: Answers) -> None:
     answers.read(CONF_INVERTED)
-    domains = {split_entity_id(entity)[0] for entity in answers.picked[CONF_ACTUATOR]}
+    domains = {entity.partition(".")[0] for entity in answers.picked[CONF_ACTUATOR]}
     if answers.data[CONF_INVERTED] and not domains <= set(ON_OFF):
         answers.refuse(CONF_INVERTED, "inverted_not_switch")
     answers.read(const.CONF_OPEN_FROM, CONF_TRAVEL, const.CONF_REST)
@@ -86,7 +85,7 @@ class _TravelField(NumberField):
     """How long a gate moves; what is usual depends on what moves it."""
 
     @override
-    def dump(self, answers: Answers) -> float:
+    def dump(self, answers: Answers) -> float | None:
         return self.typed(answers, TRAVEL_DEFAULTS[_sort(answers)])
 
 

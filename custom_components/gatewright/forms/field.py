@@ -3,6 +3,7 @@
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Mapping
 from dataclasses import KW_ONLY, dataclass, field
+import math
 from typing import Any, cast
 
 from homeassistant.config_entries import ConfigEntry
@@ -79,8 +80,9 @@ class Answers:
 
     def number(self, key: str, usual: float) -> float:
         """Judge a number; return what to store of it, or what is usual."""
-        value: float | None = self.dump(key)
-        return usual if value is None else value
+        value: float = self.dump(key)
+        typed = self.typed.get(key)
+        return usual if typed is None or not math.isfinite(typed) else value
 
     def refuse(self, key: str, code: str, detail: str = "") -> None:
         """Note what is wrong with a field."""

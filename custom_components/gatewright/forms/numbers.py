@@ -107,7 +107,7 @@ class NumberField(Field):
         """Return the limits that hold here and for the part in hand."""
         return limit_in(context.hass, self.limit)
 
-    def typed[T](self, answers: Answers, usual: T) -> float | T:
+    def typed(self, answers: Answers, usual: float | None) -> float | None:
         """Return the number as it was typed, or the usual one; note a bad one."""
         if (value := answers.typed.get(self.key)) is None:
             return usual
@@ -116,7 +116,7 @@ class NumberField(Field):
         if not limit.low <= value <= limit.high:
             answers.refuse(self.key, f"bad_{self.key}", str(limit))
         # With one that is infinite nothing more can be computed.
-        return float(value) if math.isfinite(value) else usual
+        return float(value) if math.isfinite(value) else usual or 0.0
 
 
 # Wide enough for any shop that was thought of, narrow enough to catch a value typed in
@@ -192,7 +192,7 @@ class QuantityField(NumberField):
             kept: float = context.stored[self.key]
             return kept
         unit = self.limit_for(context, {}).unit
-        return to_si(self.typed(answers, self.usual or 0.0), unit)
+        return to_si(self.typed(answers, self.usual) or 0.0, unit)
 
     @override
     def placeholders(self, context: FormContext) -> dict[str, str]:
