@@ -12,19 +12,6 @@ from homeassistant.core import HomeAssistant, split_entity_id
 from .. import const
 from ..air.ducts import USUAL_INLET, USUAL_TEMPERATURE
 from ..airflow import INLETS, MATERIALS_CARRIED, AirflowError, Fan
-from ..const import (
-    CONF_DISCHARGE,
-    CONF_DRIVE,
-    CONF_DRIVE_CEILING,
-    CONF_DRIVE_FLOOR,
-    CONF_FAN_POINTS,
-    CONF_FREE_FLOW,
-    CONF_SPEED_CONTROL,
-    CONF_STACK_DIAMETER,
-    CONF_STACK_LENGTH,
-    CONF_SUCTION,
-    DischargeKind,
-)
 from ..forms.claims import Role
 from ..forms.field import Answers, FormContext
 from ..forms.form import Group
@@ -52,7 +39,7 @@ FLOOR, CEILING = 40.0, 100.0
 many motors are no longer cooled well enough by their own fan."""
 
 BEHAVIORS = (
-    CONF_SPEED_CONTROL,
+    const.CONF_SPEED_CONTROL,
     const.CONF_RELIEF,
     const.CONF_TRANSPORT_RUN_ON,
     const.CONF_TOGETHER_ALARM,
@@ -60,14 +47,14 @@ BEHAVIORS = (
 """What the owner can switch on."""
 
 _PAIRS = (
-    (CONF_FREE_FLOW, const.CONF_MAX_SUCTION),
+    (const.CONF_FREE_FLOW, const.CONF_MAX_SUCTION),
     (const.CONF_SEPARATOR_FLOW, const.CONF_SEPARATOR_LOSS),
     (const.CONF_FILTER_FLOW, const.CONF_FILTER_LOSS),
 )
 _SINGLE = (
     const.CONF_INLET_DIAMETER,
-    CONF_STACK_DIAMETER,
-    CONF_STACK_LENGTH,
+    const.CONF_STACK_DIAMETER,
+    const.CONF_STACK_LENGTH,
     const.CONF_TEMPERATURE,
     const.CONF_ALTITUDE,
 )
@@ -108,10 +95,11 @@ def _point_text(hass: HomeAssistant, point: tuple[float, float]) -> str:
 class _FanPointsField(TextsField):
     """Points of the fan's curve: two numbers each, flow and pressure."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {"fan_point_unreadable", "fan_point_range", "fan_curve_odd"}
+    faults = (
+        "fan_point_unreadable",
+        "fan_point_range",
+        "fan_curve_odd",
+    )
 
     @override
     def placeholders(self, context: FormContext) -> dict[str, str]:
@@ -169,7 +157,12 @@ def _read_air(answers: Answers) -> None:
     for pair in _PAIRS:
         answers.read(*pair)
         answers.refuse_half(pair, "half_of_pair")
-    answers.read(CONF_FAN_POINTS, CONF_DISCHARGE, const.CONF_CARRIED, const.CONF_INLET)
+    answers.read(
+        const.CONF_FAN_POINTS,
+        const.CONF_DISCHARGE,
+        const.CONF_CARRIED,
+        const.CONF_INLET,
+    )
     _check_stack(answers)
     answers.read(const.CONF_AIR_MARGIN)
 
@@ -177,36 +170,36 @@ def _read_air(answers: Answers) -> None:
 def _check_stack(answers: Answers) -> None:
     """Find a stack that is half described, or that nothing flows through."""
     data = answers.data
-    if CONF_DISCHARGE in data:
-        if CONF_STACK_LENGTH in data and CONF_STACK_DIAMETER not in data:
-            answers.refuse(CONF_STACK_DIAMETER, "stack_diameter_missing")
+    if const.CONF_DISCHARGE in data:
+        if const.CONF_STACK_LENGTH in data and const.CONF_STACK_DIAMETER not in data:
+            answers.refuse(const.CONF_STACK_DIAMETER, "stack_diameter_missing")
         return
-    for key in (CONF_STACK_DIAMETER, CONF_STACK_LENGTH):
+    for key in (const.CONF_STACK_DIAMETER, const.CONF_STACK_LENGTH):
         if key in data and answers.touched(key):
-            answers.refuse(CONF_DISCHARGE, "stack_without_outside")
+            answers.refuse(const.CONF_DISCHARGE, "stack_without_outside")
 
 
 def _read_driving(answers: Answers) -> None:
     """Judge the speeds, and what the owner switched on."""
-    answers.read(CONF_DRIVE, CONF_SUCTION, *BEHAVIORS)
+    answers.read(const.CONF_DRIVE, const.CONF_SUCTION, *BEHAVIORS)
     data, typed = answers.data, answers.typed
-    floor = answers.number(CONF_DRIVE_FLOOR, FLOOR)
-    ceiling = answers.number(CONF_DRIVE_CEILING, CEILING)
-    if CONF_DRIVE in data:
-        data |= {CONF_DRIVE_FLOOR: floor, CONF_DRIVE_CEILING: ceiling}
-    elif CONF_SPEED_CONTROL in data and not typed.get(CONF_DRIVE):
-        answers.refuse(CONF_DRIVE, "drive_missing")
+    floor = answers.number(const.CONF_DRIVE_FLOOR, FLOOR)
+    ceiling = answers.number(const.CONF_DRIVE_CEILING, CEILING)
+    if const.CONF_DRIVE in data:
+        data |= {const.CONF_DRIVE_FLOOR: floor, const.CONF_DRIVE_CEILING: ceiling}
+    elif const.CONF_SPEED_CONTROL in data and not typed.get(const.CONF_DRIVE):
+        answers.refuse(const.CONF_DRIVE, "drive_missing")
     if floor > ceiling:
-        answers.refuse(CONF_DRIVE_FLOOR, "floor_over_ceiling")
-    known = typed.get(CONF_FAN_POINTS) or CONF_FREE_FLOW in data
+        answers.refuse(const.CONF_DRIVE_FLOOR, "floor_over_ceiling")
+    known = typed.get(const.CONF_FAN_POINTS) or const.CONF_FREE_FLOW in data
     if data.keys() & set(BEHAVIORS) and not known:
-        answers.refuse(CONF_FAN_POINTS, "fan_missing")
+        answers.refuse(const.CONF_FAN_POINTS, "fan_missing")
 
 
 AIR = Group(
     "air",
-    _FanPointsField(CONF_FAN_POINTS),
-    QuantityField(CONF_FREE_FLOW, FLOW),
+    _FanPointsField(const.CONF_FAN_POINTS),
+    QuantityField(const.CONF_FREE_FLOW, FLOW),
     QuantityField(const.CONF_MAX_SUCTION, LOSS),
     QuantityField(const.CONF_INLET_DIAMETER, WIDTH),
     ChoiceField(const.CONF_INLET, INLETS, omit=USUAL_INLET),
@@ -215,15 +208,15 @@ AIR = Group(
     QuantityField(const.CONF_FILTER_FLOW, FLOW),
     QuantityField(const.CONF_FILTER_LOSS, LOSS),
     ChoiceField(
-        CONF_DISCHARGE,
-        DischargeKind,
+        const.CONF_DISCHARGE,
+        const.DischargeKind,
         required=True,
-        default=DischargeKind.RETURN,
-        new=DischargeKind.RETURN,
-        omit=DischargeKind.RETURN,
+        default=const.DischargeKind.RETURN,
+        new=const.DischargeKind.RETURN,
+        omit=const.DischargeKind.RETURN,
     ),
-    QuantityField(CONF_STACK_DIAMETER, WIDTH),
-    QuantityField(CONF_STACK_LENGTH, RUN),
+    QuantityField(const.CONF_STACK_DIAMETER, WIDTH),
+    QuantityField(const.CONF_STACK_LENGTH, RUN),
     ChoiceField(const.CONF_CARRIED, MATERIALS_CARRIED),
     QuantityField(const.CONF_TEMPERATURE, TEMPERATURE, placeholder=USUAL_TEMPERATURE),
     QuantityField(
@@ -232,7 +225,7 @@ AIR = Group(
         placeholder=lambda context: float(context.hass.config.elevation),
     ),
     # A static pressure sensor is judged like any other pressure.
-    EntityField(CONF_SUCTION, FILTER_PRESSURE),
+    EntityField(const.CONF_SUCTION, FILTER_PRESSURE),
     NumberField(const.CONF_AIR_MARGIN, Limit(0, 100, PERCENTAGE)),
     read=_read_air,
     errors=("half_of_pair", "stack_diameter_missing", "stack_without_outside"),
@@ -240,9 +233,9 @@ AIR = Group(
 
 DRIVING = Group(
     "driving",
-    EntityField(CONF_DRIVE, DRIVE),
-    NumberField(CONF_DRIVE_FLOOR, Limit(10, 100, PERCENTAGE)),
-    NumberField(CONF_DRIVE_CEILING, Limit(10, 100, PERCENTAGE)),
+    EntityField(const.CONF_DRIVE, DRIVE),
+    NumberField(const.CONF_DRIVE_FLOOR, Limit(10, 100, PERCENTAGE)),
+    NumberField(const.CONF_DRIVE_CEILING, Limit(10, 100, PERCENTAGE)),
     *(SettingField(key, required=True, default=False, new=False) for key in BEHAVIORS),
     read=_read_driving,
     errors=("drive_missing", "floor_over_ceiling", "fan_missing"),

@@ -6,20 +6,6 @@ from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.helpers.selector import Selector
 
 from .. import const
-from ..const import (
-    CONF_CERTAIN,
-    CONF_ON_LOST,
-    CONF_RUN_LIMIT,
-    CONF_RUNNING_STATES,
-    CONF_SENSOR,
-    CONF_SILENCE,
-    CONF_START,
-    CONF_START_SETTLE,
-    CONF_STOP,
-    CONF_UNIT,
-    UNIT_AMPERE,
-    UNIT_WATT,
-)
 from ..entities import to_entity_id
 from ..forms.field import Answers, Field, FormContext, Values
 from ..forms.form import Group
@@ -32,18 +18,18 @@ from ..shop.kinds import LEVEL_DEFAULTS
 from ..shop.plan import SIGNAL_LEVELS, Levels, OnLost
 
 LEVEL_LIMITS = {
-    UNIT_WATT: Limit(0, 50_000, UNIT_WATT),
-    UNIT_AMPERE: Limit(0, 250, UNIT_AMPERE),
+    const.UNIT_WATT: Limit(0, 50_000, const.UNIT_WATT),
+    const.UNIT_AMPERE: Limit(0, 250, const.UNIT_AMPERE),
 }
 """Limits of the levels by the unit of the reading."""
-_ANY_LEVEL = Limit(0, LEVEL_LIMITS[UNIT_WATT].high, None)
+_ANY_LEVEL = Limit(0, LEVEL_LIMITS[const.UNIT_WATT].high, None)
 """The limit of a level while nobody knows the unit of the reading."""
 
-LEVELS = (CONF_START, CONF_STOP)
+LEVELS = (const.CONF_START, const.CONF_STOP)
 """The levels that every reading has."""
-ANY_LEVELS = (*LEVELS, CONF_CERTAIN)
+ANY_LEVELS = (*LEVELS, const.CONF_CERTAIN)
 """The same, and the one that may be left out."""
-_TIMES = (CONF_START_SETTLE, const.CONF_STOP_SETTLE, const.CONF_GRACE)
+_TIMES = (const.CONF_START_SETTLE, const.CONF_STOP_SETTLE, const.CONF_GRACE)
 
 _USUAL = Levels(start=1.0, stop=0.0)
 _START_SETTLE_ONCE = 1.0
@@ -58,7 +44,7 @@ Common practice, no source.
 
 def sensor_in(context: FormContext, values: Values) -> str | None:
     """Return the present id of the sensor that a form names."""
-    sensor: str | None = values.get(CONF_SENSOR)
+    sensor: str | None = values.get(const.CONF_SENSOR)
     return (to_entity_id(context.hass, sensor) or sensor) if sensor else None
 
 
@@ -66,10 +52,12 @@ def told_by(context: FormContext, sensor: str | None) -> Reading | Signal | Refu
     """Return what a sensor tells; of one that is silent now, what it told before."""
     if sensor is None:
         return Signal()
-    if sensor == context.shown.get(CONF_SENSOR) and is_silent(context.hass, sensor):
-        if unit := context.stored.get(CONF_UNIT):
+    if sensor == context.shown.get(const.CONF_SENSOR) and is_silent(
+        context.hass, sensor
+    ):
+        if unit := context.stored.get(const.CONF_UNIT):
             return Reading(unit)
-        states = tuple(context.stored.get(CONF_RUNNING_STATES, ()))
+        states = tuple(context.stored.get(const.CONF_RUNNING_STATES, ()))
         return Signal(states, states)
     return describe(context.hass, sensor)
 
@@ -86,10 +74,11 @@ class _LevelField(NumberField):
 class StatesField(Field):
     """The states that mean running, of those that the sensor is known to have."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {"states_missing", "states_unusable", "states_without_signal"}
+    faults = (
+        "states_missing",
+        "states_unusable",
+        "states_without_signal",
+    )
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
@@ -105,7 +94,9 @@ class _SilenceField(NumberField):
 
     @override
     def load(self, context: FormContext) -> float | None:
-        return super().load(context) or 0.0 if CONF_UNIT in context.stored else None
+        return (
+            super().load(context) or 0.0 if const.CONF_UNIT in context.stored else None
+        )
 
 
 def _read_detection(answers: Answers) -> None:
@@ -116,9 +107,9 @@ def _read_detection(answers: Answers) -> None:
         told = told_by(answers.context, sensor)
         _read_sensing(answers, sensor, told)
     elif answers.touched(*ANY_LEVELS):
-        answers.refuse(CONF_START, "levels_without_reading")
-    elif answers.touched(CONF_RUNNING_STATES):
-        answers.refuse(CONF_RUNNING_STATES, "states_without_signal")
+        answers.refuse(const.CONF_START, "levels_without_reading")
+    elif answers.touched(const.CONF_RUNNING_STATES):
+        answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
     _read_limits(answers, told)
 
 
@@ -127,27 +118,27 @@ def _read_sensing(
 ) -> None:
     usual = _USUAL
     if isinstance(told, Reading):
-        if answers.touched(CONF_RUNNING_STATES):
-            answers.refuse(CONF_RUNNING_STATES, "states_without_signal")
+        if answers.touched(const.CONF_RUNNING_STATES):
+            answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
         _read_levels(answers, sensor, told.unit)
     elif isinstance(told, Signal):
         usual = SIGNAL_LEVELS
         for key in ANY_LEVELS:
             if answers.touched(key):
                 answers.refuse(key, "levels_without_reading")
-        answers.data[CONF_RUNNING_STATES] = _read_states(answers, sensor, told)
-    was = _USUAL if answers.context.stored.get(CONF_UNIT) else SIGNAL_LEVELS
+        answers.data[const.CONF_RUNNING_STATES] = _read_states(answers, sensor, told)
+    was = _USUAL if answers.context.stored.get(const.CONF_UNIT) else SIGNAL_LEVELS
     for key in _TIMES:
         if usual is not was and answers.left_as(key, *_usual(key, was)):
             answers.typed[key] = None
         answers.data[key] = answers.number(key, getattr(usual, key))
-    answers.read(CONF_ON_LOST)
+    answers.read(const.CONF_ON_LOST)
 
 
 def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
     data, shown = answers.data, answers.context.shown
-    was = answers.context.stored.get(CONF_UNIT)
-    data[CONF_UNIT] = unit
+    was = answers.context.stored.get(const.CONF_UNIT)
+    data[const.CONF_UNIT] = unit
     for key, level in zip(LEVELS, LEVEL_DEFAULTS[unit], strict=True):
         # A level that was left as it stood for another unit says nothing.
         if was != unit and not answers.touched(key):
@@ -156,26 +147,26 @@ def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
     # What was certain of another sensor or start level is not of this one.
     same = (
         was == unit
-        and shown.get(CONF_SENSOR) == sensor
-        and shown.get(CONF_START) == data[CONF_START]
+        and shown.get(const.CONF_SENSOR) == sensor
+        and shown.get(const.CONF_START) == data[const.CONF_START]
     )
-    if same or answers.touched(CONF_CERTAIN):
-        answers.read(CONF_CERTAIN)
+    if same or answers.touched(const.CONF_CERTAIN):
+        answers.read(const.CONF_CERTAIN)
 
 
 def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
-    typed = answers.typed.get(CONF_RUNNING_STATES) or ()
+    typed = answers.typed.get(const.CONF_RUNNING_STATES) or ()
     states = [text for state in typed if (text := state.strip())]
-    if sensor != answers.context.shown.get(CONF_SENSOR) and not answers.touched(
-        CONF_RUNNING_STATES
+    if sensor != answers.context.shown.get(const.CONF_SENSOR) and not answers.touched(
+        const.CONF_RUNNING_STATES
     ):
         states = []
     states = states or list(told.running)
     if not states:
         name = name_of(answers.context.hass, sensor)
-        answers.refuse(CONF_RUNNING_STATES, "states_missing", name)
+        answers.refuse(const.CONF_RUNNING_STATES, "states_missing", name)
     if not {STATE_UNAVAILABLE, STATE_UNKNOWN}.isdisjoint(states):
-        answers.refuse(CONF_RUNNING_STATES, "states_unusable")
+        answers.refuse(const.CONF_RUNNING_STATES, "states_unusable")
     return states
 
 
@@ -183,13 +174,13 @@ def _read_limits(answers: Answers, told: Reading | Signal | Refused | None) -> N
     """Judge how long a reading may be silent and a machine be on."""
     limits: dict[str, float] = {}
     if isinstance(told, Reading):
-        limits[CONF_SILENCE] = answers.number(CONF_SILENCE, _SILENCE)
+        limits[const.CONF_SILENCE] = answers.number(const.CONF_SILENCE, _SILENCE)
     elif not isinstance(told, Refused):
-        _refuse_unused(answers, CONF_SILENCE, "silence_without_reading")
+        _refuse_unused(answers, const.CONF_SILENCE, "silence_without_reading")
     if told is not None:
-        limits[CONF_RUN_LIMIT] = answers.number(CONF_RUN_LIMIT, 0)
+        limits[const.CONF_RUN_LIMIT] = answers.number(const.CONF_RUN_LIMIT, 0)
     else:
-        _refuse_unused(answers, CONF_RUN_LIMIT, "run_limit_without_sensor")
+        _refuse_unused(answers, const.CONF_RUN_LIMIT, "run_limit_without_sensor")
     answers.data |= {key: limit for key, limit in limits.items() if limit}
 
 
@@ -202,20 +193,20 @@ def _refuse_unused(answers: Answers, key: str, code: str) -> None:
 def _usual(key: str, levels: Levels) -> tuple[float, ...]:
     """Return what is usual for a field now, and was in earlier versions."""
     usual: float = getattr(levels, key)
-    once = key == CONF_START_SETTLE and levels is _USUAL
+    once = key == const.CONF_START_SETTLE and levels is _USUAL
     return (usual, _START_SETTLE_ONCE) if once else (usual,)
 
 
 DETECTION = Group(
     "detection",
-    StatesField(CONF_RUNNING_STATES),
+    StatesField(const.CONF_RUNNING_STATES),
     *(_LevelField(key, _ANY_LEVEL) for key in ANY_LEVELS),
-    NumberField(CONF_START_SETTLE, Limit(0, 60)),
+    NumberField(const.CONF_START_SETTLE, Limit(0, 60)),
     NumberField(const.CONF_STOP_SETTLE, Limit(0, 300)),
     NumberField(const.CONF_GRACE, Limit(0, 3600)),
-    ChoiceField(CONF_ON_LOST, OnLost, required=True, new=OnLost.STOPPED),
-    _SilenceField(CONF_SILENCE, Limit(0, 1440, "min"), size=60),
-    NumberField(CONF_RUN_LIMIT, Limit(0, 1440, "min"), size=60),
+    ChoiceField(const.CONF_ON_LOST, OnLost, required=True, new=OnLost.STOPPED),
+    _SilenceField(const.CONF_SILENCE, Limit(0, 1440, "min"), size=60),
+    NumberField(const.CONF_RUN_LIMIT, Limit(0, 1440, "min"), size=60),
     EntityField(const.CONF_RELAY, RELAY),
     read=_read_detection,
     errors=(
@@ -225,6 +216,6 @@ DETECTION = Group(
         "stop_not_below_start",
         "certain_below_start",
     ),
-    owns=(CONF_UNIT,),
+    owns=(const.CONF_UNIT,),
 )
 """The part of a machine's form about its sensor; the relay is read with the others."""

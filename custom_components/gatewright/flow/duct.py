@@ -1,7 +1,7 @@
 """The form of a duct."""
 
 from collections.abc import Mapping
-from typing import Any, override
+from typing import Any, ClassVar, override
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.helpers.selector import (
@@ -44,10 +44,7 @@ _FIGURES = ("angle", "radius", "construction")
 class DuctField(Field):
     """One of a system's ducts: the one that something is on."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {"unknown_duct"}
+    faults: ClassVar[tuple[str, ...]] = ("unknown_duct",)
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
@@ -76,10 +73,10 @@ class DuctField(Field):
 class _IntoField(DuctField):
     """What a duct flows into: the collector, or a duct that does not flow into it."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {"unknown_duct", "duct_cycle"}
+    faults = (
+        "unknown_duct",
+        "duct_cycle",
+    )
 
     @override
     def ducts(self, context: FormContext) -> Mapping[str, str]:

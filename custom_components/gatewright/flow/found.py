@@ -8,17 +8,7 @@ from typing import Any
 from homeassistant.config_entries import SubentryFlowResult
 import voluptuous as vol
 
-from ..const import (
-    CONF_HOLD,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_POWER,
-    CONF_RUN_ON,
-    CONF_SENSOR,
-    CONF_STARTS_PER_HOUR,
-    CONF_UNIT,
-    SUBENTRY_MACHINE,
-)
+from .. import const
 from ..entities import to_entity_id
 from ..finding.look import (
     FIGURES,
@@ -83,7 +73,7 @@ class FoundSteps(PartFlow):
 
     async def _find(self) -> SubentryFlowResult:
         """Look at the sensor's history, and say what it tells."""
-        self._found = await look(self.hass, self._sensor, self._data[CONF_UNIT])
+        self._found = await look(self.hass, self._sensor, self._data[const.CONF_UNIT])
         return await self._tell()
 
     async def async_step_found(self, user_input: None = None) -> SubentryFlowResult:
@@ -126,7 +116,7 @@ class FoundSteps(PartFlow):
             if not mistakes:
                 return await self._go_on()
         shown = user_input or self._found.figures or self._data
-        form = figures_form(self._data[CONF_UNIT])
+        form = figures_form(self._data[const.CONF_UNIT])
         context = FormContext(hass=self.hass, claims=Claims(self.hass), name=self._name)
         return self.async_show_form(
             step_id="figures", **form.show(context, shown, mistakes)
@@ -139,7 +129,9 @@ class FoundSteps(PartFlow):
     ) -> SubentryFlowResult:
         """Ask for the machine to be left off."""
         if user_input is not None:
-            self._minute = GuidedMinute(self.hass, self._sensor, self._data[CONF_UNIT])
+            self._minute = GuidedMinute(
+                self.hass, self._sensor, self._data[const.CONF_UNIT]
+            )
             return await self.async_step_guided_off()
         return self._ask("guided")
 
@@ -217,7 +209,7 @@ class FoundSteps(PartFlow):
     async def async_step_take_hold(self, user_input: None = None) -> SubentryFlowResult:
         """Take the proposed hold."""
         # What is proposed is at most half of what the form allows.
-        self._type({CONF_HOLD: self._wait.best.wait}, Mistakes())
+        self._type({const.CONF_HOLD: self._wait.best.wait}, Mistakes())
         return await self._propose_run_on()
 
     async def async_step_keep_hold(self, user_input: None = None) -> SubentryFlowResult:
@@ -244,7 +236,7 @@ class FoundSteps(PartFlow):
         """Give the collector the proposed run-on."""
         entry = self._get_entry()
         self.hass.config_entries.async_update_entry(
-            entry, data={**entry.data, CONF_RUN_ON: self._wait.best.wait}
+            entry, data={**entry.data, const.CONF_RUN_ON: self._wait.best.wait}
         )
         return await self.store_found()
 
@@ -275,17 +267,18 @@ class FoundSteps(PartFlow):
         entry = self._get_entry()
         stored = {
             machine.subentry_id: machine.data
-            for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+            for machine in entry.get_subentries_of_type(const.SUBENTRY_MACHINE)
         }
         sensed = [
             Sensed(
-                sensor=to_entity_id(self.hass, data[CONF_SENSOR]) or data[CONF_SENSOR],
-                unit=data[CONF_UNIT],
+                sensor=to_entity_id(self.hass, data[const.CONF_SENSOR])
+                or data[const.CONF_SENSOR],
+                unit=data[const.CONF_UNIT],
                 levels=levels_of(data),
-                hold=data[CONF_HOLD],
+                hold=data[const.CONF_HOLD],
             )
             for data in (stored | {machine_id: self._data}).values()
-            if CONF_UNIT in data and data[CONF_NEEDS_AIR]
+            if const.CONF_UNIT in data and data[const.CONF_NEEDS_AIR]
         ]
         wait = await look_at_demand(self.hass, sensed, self._waiting)
         if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
@@ -294,8 +287,8 @@ class FoundSteps(PartFlow):
         return await self.async_step_run_on_found()
 
     async def _look_at_pauses(self) -> WaitProposal | NoProposal:
-        usual = KIND_DEFAULTS[MachineKind(self._data[CONF_KIND])].hold
-        hold = self._data[CONF_HOLD]
+        usual = KIND_DEFAULTS[MachineKind(self._data[const.CONF_KIND])].hold
+        hold = self._data[const.CONF_HOLD]
         # A machine that runs through is stopped when its work is over.
         if not self._found.readings or not (usual or hold):
             return NoProposal.TOO_FEW_PAUSES
@@ -307,12 +300,12 @@ class FoundSteps(PartFlow):
     def _waiting(self) -> Waiting:
         """Return how the machine in hand is waited for now."""
         collector = self._get_entry().data
-        meter = collector.get(CONF_POWER)
+        meter = collector.get(const.CONF_POWER)
         return Waiting(
-            hold=self._data[CONF_HOLD],
-            run_on=collector[CONF_RUN_ON],
+            hold=self._data[const.CONF_HOLD],
+            run_on=collector[const.CONF_RUN_ON],
             meter=meter and to_entity_id(self.hass, meter),
-            starts_per_hour=collector.get(CONF_STARTS_PER_HOUR),
+            starts_per_hour=collector.get(const.CONF_STARTS_PER_HOUR),
         )
 
     async def _tell(self) -> SubentryFlowResult:
@@ -327,5 +320,5 @@ class FoundSteps(PartFlow):
     @property
     def _sensor(self) -> str:
         """Return the present id of the machine's sensor."""
-        stored: str = self._data[CONF_SENSOR]
+        stored: str = self._data[const.CONF_SENSOR]
         return to_entity_id(self.hass, stored) or stored

@@ -8,16 +8,6 @@ from homeassistant.config_entries import ConfigSubentry, SubentryFlowResult
 from homeassistant.const import CONF_NAME, PERCENTAGE
 
 from .. import const
-from ..const import (
-    CONF_ACTUATOR,
-    CONF_ACTUATOR_SORT,
-    CONF_GATE_KIND,
-    CONF_INVERTED,
-    CONF_OPEN_SENSOR,
-    CONF_SHUT_SENSOR,
-    CONF_TRAVEL,
-    SUBENTRY_GATE,
-)
 from ..forms.field import Answers, FormContext, Values
 from ..forms.form import Form, Group
 from ..forms.kinds import BooleanField, ChoiceField, EntityField, NameField
@@ -33,7 +23,7 @@ from .part import PartFlow
 from .parts import machine_parts
 from .place import PLACE
 
-_SENSORS = (CONF_OPEN_SENSOR, CONF_SHUT_SENSOR)
+_SENSORS = (const.CONF_OPEN_SENSOR, const.CONF_SHUT_SENSOR)
 _USUAL = Gate(gate_id="", name="")
 ON_OFF = ("switch", INPUT_BOOLEAN)
 
@@ -42,43 +32,45 @@ def _follow_sort(answers: Answers) -> None:
     """Forget a travel time that was usual for the sort before and was left so."""
     shown = answers.context.shown
     sort = _sort(answers)
-    was = ActuatorSort(shown.get(CONF_ACTUATOR_SORT) or sort)
-    if was is not sort and answers.left_as(CONF_TRAVEL, TRAVEL_DEFAULTS[was]):
-        answers.typed[CONF_TRAVEL] = None
+    was = ActuatorSort(shown.get(const.CONF_ACTUATOR_SORT) or sort)
+    if was is not sort and answers.left_as(const.CONF_TRAVEL, TRAVEL_DEFAULTS[was]):
+        answers.typed[const.CONF_TRAVEL] = None
 
 
 def _sort(answers: Answers) -> ActuatorSort:
     """Return the sort of actuator, which only a powered gate has."""
-    sort = answers.typed.get(CONF_ACTUATOR_SORT)
-    powered = answers.typed[CONF_GATE_KIND] == GateKind.POWERED
+    sort = answers.typed.get(const.CONF_ACTUATOR_SORT)
+    powered = answers.typed[const.CONF_GATE_KIND] == GateKind.POWERED
     return ActuatorSort(sort) if powered and sort else ActuatorSort.OTHER
 
 
 def _read_gate(answers: Answers) -> None:
-    answers.read(CONF_ACTUATOR, *_SENSORS, CONF_NAME, CONF_GATE_KIND)
+    answers.read(const.CONF_ACTUATOR, *_SENSORS, CONF_NAME, const.CONF_GATE_KIND)
     sensed = [key for key in _SENSORS if answers.picked[key]]
-    moved = bool(answers.picked[CONF_ACTUATOR])
-    kind = GateKind(answers.typed[CONF_GATE_KIND])
+    moved = bool(answers.picked[const.CONF_ACTUATOR])
+    kind = GateKind(answers.typed[const.CONF_GATE_KIND])
     if kind is GateKind.POWERED and not moved:
-        answers.refuse(CONF_ACTUATOR, "actuator_missing")
+        answers.refuse(const.CONF_ACTUATOR, "actuator_missing")
     if kind is not GateKind.POWERED and moved:
-        answers.refuse(CONF_ACTUATOR, "actuator_unused")
+        answers.refuse(const.CONF_ACTUATOR, "actuator_unused")
     if kind is GateKind.HAND and not sensed:
-        answers.refuse(CONF_OPEN_SENSOR, "hand_without_sensor")
+        answers.refuse(const.CONF_OPEN_SENSOR, "hand_without_sensor")
     if kind is GateKind.FIXED:
         for key in sensed:
             answers.refuse(key, "sensor_unused")
 
 
 def _read_movement(answers: Answers) -> None:
-    answers.read(CONF_INVERTED)
-    domains = {entity.partition(".")[0] for entity in answers.picked[CONF_ACTUATOR]}
-    if answers.data[CONF_INVERTED] and not domains <= set(ON_OFF):
-        answers.refuse(CONF_INVERTED, "inverted_not_switch")
-    answers.read(const.CONF_OPEN_FROM, CONF_TRAVEL, const.CONF_REST)
+    answers.read(const.CONF_INVERTED)
+    domains = {
+        entity.partition(".")[0] for entity in answers.picked[const.CONF_ACTUATOR]
+    }
+    if answers.data[const.CONF_INVERTED] and not domains <= set(ON_OFF):
+        answers.refuse(const.CONF_INVERTED, "inverted_not_switch")
+    answers.read(const.CONF_OPEN_FROM, const.CONF_TRAVEL, const.CONF_REST)
     # Where none is stored, as by earlier versions, it is another.
     if (sort := _sort(answers)) is not ActuatorSort.OTHER:
-        answers.data[CONF_ACTUATOR_SORT] = sort.value
+        answers.data[const.CONF_ACTUATOR_SORT] = sort.value
 
 
 class _TravelField(NumberField):
@@ -107,13 +99,15 @@ GATE = Form(
         "gate",
         NameField(
             required=lambda context: not context.new,
-            after=(CONF_ACTUATOR, *_SENSORS),
+            after=(const.CONF_ACTUATOR, *_SENSORS),
             guess=gate_name,
         ),
-        ChoiceField(CONF_GATE_KIND, GateKind, required=True, new=GateKind.POWERED),
-        EntityField(CONF_ACTUATOR, GATE_ACTUATOR),
-        EntityField(CONF_OPEN_SENSOR, GATE_POSITION),
-        EntityField(CONF_SHUT_SENSOR, GATE_POSITION),
+        ChoiceField(
+            const.CONF_GATE_KIND, GateKind, required=True, new=GateKind.POWERED
+        ),
+        EntityField(const.CONF_ACTUATOR, GATE_ACTUATOR),
+        EntityField(const.CONF_OPEN_SENSOR, GATE_POSITION),
+        EntityField(const.CONF_SHUT_SENSOR, GATE_POSITION),
         collapsed=False,
         read=_read_gate,
         errors=(
@@ -127,9 +121,9 @@ GATE = Form(
     Group("users", USERS, collapsed=False),
     Group(
         "movement",
-        ChoiceField(CONF_ACTUATOR_SORT, ActuatorSort, new=ActuatorSort.OTHER),
-        BooleanField(CONF_INVERTED, required=True, new=False, usual=False),
-        _TravelField(CONF_TRAVEL, Limit(0, 120)),
+        ChoiceField(const.CONF_ACTUATOR_SORT, ActuatorSort, new=ActuatorSort.OTHER),
+        BooleanField(const.CONF_INVERTED, required=True, new=False, usual=False),
+        _TravelField(const.CONF_TRAVEL, Limit(0, 120)),
         NumberField(const.CONF_OPEN_FROM, Limit(50, 100, PERCENTAGE)),
         ChoiceField(const.CONF_REST, Rest, required=True, new=_USUAL.rest),
         read=_read_movement,
@@ -159,7 +153,7 @@ class GateFlow(PartFlow):
         entry = self._get_entry()
         gate = ConfigSubentry(
             data=MappingProxyType(data),
-            subentry_type=SUBENTRY_GATE,
+            subentry_type=const.SUBENTRY_GATE,
             title=name,
             unique_id=None,
         )

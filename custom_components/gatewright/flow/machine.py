@@ -8,19 +8,6 @@ from homeassistant.const import CONF_NAME
 
 from .. import const
 from ..air.needs import usual_flow
-from ..const import (
-    CONF_ATTACHED,
-    CONF_CLEARING,
-    CONF_COMPANIONS,
-    CONF_FORETOLD,
-    CONF_GATES,
-    CONF_HOLD,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_RELAY,
-    CONF_REQUEST_LIMIT,
-    CONF_SENSOR,
-)
 from ..forms.field import Answers, FormContext
 from ..forms.form import Form, Group
 from ..forms.kinds import BooleanField, ChoiceField, EntityField, NameField, PartsField
@@ -46,9 +33,14 @@ if TYPE_CHECKING:
 
 CONF_FIND = "find_levels"
 
-_FIELDS_OF_THE_CORE = {"certain": const.CONF_CERTAIN, CONF_CLEARING: FIRST_GATES}
+_FIELDS_OF_THE_CORE = {"certain": const.CONF_CERTAIN, const.CONF_CLEARING: FIRST_GATES}
 """Where the form shows what the core finds wrong under another name."""
-_LINKED = (CONF_ATTACHED, CONF_COMPANIONS, CONF_FORETOLD, CONF_RELAY)
+_LINKED = (
+    const.CONF_ATTACHED,
+    const.CONF_COMPANIONS,
+    const.CONF_FORETOLD,
+    const.CONF_RELAY,
+)
 """Entities that are picked in several groups; the first one of these has the entity."""
 
 
@@ -72,35 +64,35 @@ def _usual_for(kind: MachineKind) -> dict[str, float]:
     """Return what a kind brings along, as the form shows it."""
     usual = KIND_DEFAULTS[kind]
     return {
-        CONF_HOLD: usual.hold,
+        const.CONF_HOLD: usual.hold,
         **dict.fromkeys(CLEARING_TIMES, usual.clearing),
-        CONF_REQUEST_LIMIT: (usual.request_limit or 0) / 60,
+        const.CONF_REQUEST_LIMIT: (usual.request_limit or 0) / 60,
     }
 
 
 def _read_machine(answers: Answers) -> None:
-    answers.read(CONF_SENSOR, CONF_NAME)
-    kind = MachineKind(answers.typed.get(CONF_KIND) or guess_kind(answers.name))
-    answers.typed[CONF_KIND] = kind
-    answers.read(CONF_KIND, CONF_GATES)
+    answers.read(const.CONF_SENSOR, CONF_NAME)
+    kind = MachineKind(answers.typed.get(const.CONF_KIND) or guess_kind(answers.name))
+    answers.typed[const.CONF_KIND] = kind
+    answers.read(const.CONF_KIND, const.CONF_GATES)
     # Times that were usual for the kind before and were left so are forgotten.
-    was = answers.context.shown.get(CONF_KIND) or kind
+    was = answers.context.shown.get(const.CONF_KIND) or kind
     for key, usual in _usual_for(MachineKind(was)).items():
         if was != kind and answers.left_as(key, usual):
             answers.typed[key] = None
 
 
 def _read_afterwards(answers: Answers) -> None:
-    usual = KIND_DEFAULTS[answers.typed[CONF_KIND]]
-    answers.data[CONF_HOLD] = answers.number(CONF_HOLD, usual.hold)
-    answers.read(CONF_NEEDS_AIR)
+    usual = KIND_DEFAULTS[answers.typed[const.CONF_KIND]]
+    answers.data[const.CONF_HOLD] = answers.number(const.CONF_HOLD, usual.hold)
+    answers.read(const.CONF_NEEDS_AIR)
     read_clearing(answers, usual.clearing)
 
 
 def _read_more(answers: Answers) -> None:
-    usual = KIND_DEFAULTS[answers.typed[CONF_KIND]].request_limit
-    if limit := answers.number(CONF_REQUEST_LIMIT, usual or 0):
-        answers.data[CONF_REQUEST_LIMIT] = limit
+    usual = KIND_DEFAULTS[answers.typed[const.CONF_KIND]].request_limit
+    if limit := answers.number(const.CONF_REQUEST_LIMIT, usual or 0):
+        answers.data[const.CONF_REQUEST_LIMIT] = limit
 
 
 def _read_nothing(answers: Answers) -> None:
@@ -116,7 +108,7 @@ def _check(answers: Answers) -> None:
         place = _FIELDS_OF_THE_CORE.get(problem.field, problem.field)
         if problem.code not in ("negative", "not_positive"):
             answers.refuse(place, problem.code)
-        elif problem.field != CONF_CLEARING:
+        elif problem.field != const.CONF_CLEARING:
             field = cast("NumberField", MACHINE[place])
             limit = field.limit_for(context, answers.typed)
             answers.refuse(place, f"bad_{place}", str(limit))
@@ -124,7 +116,7 @@ def _check(answers: Answers) -> None:
 
 def _usual_flow(context: FormContext) -> float | None:
     """Return the flow in m3/s that is usual for the kind of machine that is stored."""
-    if (kind := context.stored.get(CONF_KIND)) is None:
+    if (kind := context.stored.get(const.CONF_KIND)) is None:
         return None
     return usual_flow(MachineKind(kind), context.stored.get(const.CONF_SIZE)) or None
 
@@ -145,13 +137,15 @@ MACHINE = Form(
         "machine",
         NameField(
             required=lambda context: not context.new,
-            after=(CONF_SENSOR,),
+            after=(const.CONF_SENSOR,),
             guess=machine_name,
         ),
-        ChoiceField(CONF_KIND, MachineKind, required=lambda context: not context.new),
-        EntityField(CONF_SENSOR, MACHINE_SENSOR),
+        ChoiceField(
+            const.CONF_KIND, MachineKind, required=lambda context: not context.new
+        ),
+        EntityField(const.CONF_SENSOR, MACHINE_SENSOR),
         _FindField(CONF_FIND, new=True, stored=False),
-        PartsField(CONF_GATES),
+        PartsField(const.CONF_GATES),
         REHEARSE,
         collapsed=False,
         read=_read_machine,
@@ -161,29 +155,29 @@ MACHINE = Form(
     DETECTION,
     Group(
         "afterwards",
-        NumberField(CONF_HOLD, Limit(0, 600)),
-        BooleanField(CONF_NEEDS_AIR, required=True, new=True, usual=True),
+        NumberField(const.CONF_HOLD, Limit(0, 600)),
+        BooleanField(const.CONF_NEEDS_AIR, required=True, new=True, usual=True),
         *CLEARING,
         read=_read_afterwards,
         errors=("machine_never_gets_air", *CLEARING_ERRORS),
-        owns=(CONF_CLEARING,),
+        owns=(const.CONF_CLEARING,),
     ),
     Group(
         "need",
         QuantityField(const.CONF_SIZE, SIZE),
         QuantityField(const.CONF_REQUIRED_FLOW, FLOW, placeholder=_usual_flow),
     ),
-    Group("ahead", EntityField(CONF_FORETOLD, FORETOLD), read=_read_nothing),
+    Group("ahead", EntityField(const.CONF_FORETOLD, FORETOLD), read=_read_nothing),
     Group(
         "movable",
-        EntityField(CONF_ATTACHED, ATTACHED),
+        EntityField(const.CONF_ATTACHED, ATTACHED),
         NumberField(const.CONF_HOSE_CONFIRM, Limit(0, 60)),
         read=lambda answers: answers.read(const.CONF_HOSE_CONFIRM),
     ),
     Group(
         "more",
-        EntityField(CONF_COMPANIONS, COMPANION, multiple=True, usual=[]),
-        _RequestField(CONF_REQUEST_LIMIT, Limit(0, 1440, "min"), size=60),
+        EntityField(const.CONF_COMPANIONS, COMPANION, multiple=True, usual=[]),
+        _RequestField(const.CONF_REQUEST_LIMIT, Limit(0, 1440, "min"), size=60),
         read=_read_more,
     ),
     check=_check,

@@ -36,10 +36,7 @@ def _machines_for_new(context: FormContext) -> Mapping[str, str]:
 class UsersField(PartsField):
     """The machines that a new gate is for: at least those that need one now."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {*super().errors, "machines_without_gates"}
+    faults = ("machines_without_gates",)
 
     @override
     def begin(self, context: FormContext) -> list[str]:

@@ -8,21 +8,7 @@ from typing import Any, ClassVar, cast, override
 from homeassistant.const import ATTR_ASSUMED_STATE, CONF_NAME
 from homeassistant.core import HomeAssistant, split_entity_id
 
-from ..const import (
-    CONF_ACTUATOR,
-    CONF_ACTUATOR_SORT,
-    CONF_GATE_KIND,
-    CONF_GATES,
-    CONF_INVERTED,
-    CONF_KIND,
-    CONF_OPEN_SENSOR,
-    CONF_RUNNING_STATES,
-    CONF_SENSOR,
-    CONF_SHUT_SENSOR,
-    CONF_SWITCH,
-    CONF_TRAVEL,
-    CONF_UNIT,
-)
+from .. import const
 from ..entities import to_entity_id
 from ..finding.words import Words
 from ..forms.claims import COLLECTOR_PART, Claims
@@ -159,7 +145,7 @@ class CollectorPage(Page):
         answers = self._read(typed, mistakes)
         draft.name, draft.data = answers.name, answers.data
         draft.taken[draft.name.casefold()] = draft.name
-        draft.claims.collector = to_entity_id(self.hass, draft.data[CONF_SWITCH])
+        draft.claims.collector = to_entity_id(self.hass, draft.data[const.CONF_SWITCH])
 
 
 class MachinesPage(Page):
@@ -180,7 +166,7 @@ class MachinesPage(Page):
     def read(self, typed: Values, mistakes: Mistakes) -> None:
         machines = self.draft.machines
         for machine in self._pick_each(CONF_MACHINES, typed, mistakes, machine_name):
-            machine.base[CONF_SENSOR] = machine.entity_id
+            machine.base[const.CONF_SENSOR] = machine.entity_id
             machines.append(machine)
         machines.extend(self._name_each(CONF_PICKUPS, typed, mistakes))
         if not machines:
@@ -194,8 +180,8 @@ class GatesPage(Page):
     form = Form(
         Group(
             "gates",
-            EntityField(CONF_GATES, GATE_ACTUATOR, multiple=True),
-            GATE[CONF_ACTUATOR_SORT],
+            EntityField(const.CONF_GATES, GATE_ACTUATOR, multiple=True),
+            GATE[const.CONF_ACTUATOR_SORT],
             BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
             collapsed=False,
         ),
@@ -212,20 +198,20 @@ class GatesPage(Page):
         gates = self.draft.gates
         # Names that were typed come before those that are made up.
         for gate in self._name_each(CONF_OPEN_INLETS, typed, mistakes):
-            gate.base[CONF_GATE_KIND] = GateKind.FIXED
+            gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
             gate.asked = False
             gates.append(gate)
-        for gate in self._pick_each(CONF_GATES, typed, mistakes, gate_name):
-            gate.base[CONF_GATE_KIND] = GateKind.POWERED
-            gate.base[CONF_ACTUATOR] = gate.entity_id
-            gate.base[CONF_ACTUATOR_SORT] = typed.get(
-                CONF_ACTUATOR_SORT, ActuatorSort.OTHER
+        for gate in self._pick_each(const.CONF_GATES, typed, mistakes, gate_name):
+            gate.base[const.CONF_GATE_KIND] = GateKind.POWERED
+            gate.base[const.CONF_ACTUATOR] = gate.entity_id
+            gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
+                const.CONF_ACTUATOR_SORT, ActuatorSort.OTHER
             )
             gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
             gates.append(gate)
         for gate in self._pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
-            gate.base[CONF_GATE_KIND] = GateKind.HAND
-            gate.base[CONF_OPEN_SENSOR] = gate.entity_id
+            gate.base[const.CONF_GATE_KIND] = GateKind.HAND
+            gate.base[const.CONF_OPEN_SENSOR] = gate.entity_id
             gate.asked = False
             gates.append(gate)
 
@@ -283,7 +269,7 @@ class _PartPage(Page):
 
 
 def _is_on_off(context: FormContext) -> bool:
-    return context.stored.get(CONF_ACTUATOR, "").partition(".")[0] in ON_OFF
+    return context.stored.get(const.CONF_ACTUATOR, "").partition(".")[0] in ON_OFF
 
 
 class GatePage(_PartPage):
@@ -294,10 +280,10 @@ class GatePage(_PartPage):
         Group(
             "gate",
             replace(GATE[CONF_NAME], required=True),
-            GATE[CONF_OPEN_SENSOR],
-            GATE[CONF_SHUT_SENSOR],
-            GATE[CONF_TRAVEL],
-            replace(GATE[CONF_INVERTED], exists=_is_on_off),
+            GATE[const.CONF_OPEN_SENSOR],
+            GATE[const.CONF_SHUT_SENSOR],
+            GATE[const.CONF_TRAVEL],
+            replace(GATE[const.CONF_INVERTED], exists=_is_on_off),
             collapsed=False,
         )
     )
@@ -319,7 +305,7 @@ class GatePage(_PartPage):
 
 def _is_unclear(context: FormContext) -> bool:
     """Return whether nobody knows which states of a machine's sensor mean running."""
-    sensor = context.stored.get(CONF_SENSOR)
+    sensor = context.stored.get(const.CONF_SENSOR)
     told = describe(context.hass, sensor) if sensor else None
     return isinstance(told, Signal) and not told.running
 
@@ -332,9 +318,9 @@ class MachinePage(_PartPage):
         Group(
             "machine",
             replace(MACHINE[CONF_NAME], required=True),
-            replace(MACHINE[CONF_KIND], required=True),
-            MACHINE[CONF_GATES],
-            replace(MACHINE[CONF_RUNNING_STATES], exists=_is_unclear),
+            replace(MACHINE[const.CONF_KIND], required=True),
+            MACHINE[const.CONF_GATES],
+            replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear),
             collapsed=False,
             errors=("machine_without_gates",),
         )
@@ -348,8 +334,8 @@ class MachinePage(_PartPage):
         gates = self._context(self.claims).part_names
         return {
             CONF_NAME: free_name(name, self._others()),
-            CONF_KIND: guess_kind(name),
-            CONF_GATES: guess_gates(name, gates),
+            const.CONF_KIND: guess_kind(name),
+            const.CONF_GATES: guess_gates(name, gates),
         }
 
     @override
@@ -378,7 +364,7 @@ class LevelsPage(Page):
     async def prepare(self) -> None:
         told = []
         for machine in self.draft.machines:
-            if (unit := machine.data.get(CONF_UNIT)) is None:
+            if (unit := machine.data.get(const.CONF_UNIT)) is None:
                 continue
             found = await self.draft.look(machine.entity_id, unit)
             told.append((machine.name, found))

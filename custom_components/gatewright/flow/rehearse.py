@@ -29,19 +29,16 @@ _LEAST_STEP = 0.01
 class _RehearseField(BooleanField):
     """Asks for a rehearsal, where there is something to play."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {
-            "rehearse_bad_settings",
-            "rehearse_empty",
-            "rehearse_machine_not_recorded",
-            "rehearse_no_recorder",
-            "rehearse_nothing_recorded",
-            "rehearse_too_long",
-            "rehearse_unreadable",
-            "rehearse_without_sensor",
-        }
+    faults = (
+        "rehearse_bad_settings",
+        "rehearse_empty",
+        "rehearse_machine_not_recorded",
+        "rehearse_no_recorder",
+        "rehearse_nothing_recorded",
+        "rehearse_too_long",
+        "rehearse_unreadable",
+        "rehearse_without_sensor",
+    )
 
     @override
     def is_there(self, context: FormContext) -> bool:

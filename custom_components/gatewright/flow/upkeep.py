@@ -1,11 +1,10 @@
 """What is looked after, in the collector's form: bin, filter, cleaning, services, room."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 import re
 from typing import Any, Final, override
 
-from homeassistant.components.fan import DOMAIN as FAN
-from homeassistant.components.light import DOMAIN as LIGHT
 from homeassistant.components.sensor import SensorDeviceClass
 from homeassistant.components.switch import DOMAIN as SWITCH
 from homeassistant.const import ATTR_DEVICE_CLASS, PERCENTAGE
@@ -14,19 +13,6 @@ from homeassistant.util import slugify
 from homeassistant.util.unit_conversion import DistanceConverter
 
 from .. import const
-from ..const import (
-    CONF_BIN_EMPTY_READING,
-    CONF_BIN_FULL,
-    CONF_BIN_FULL_READING,
-    CONF_BIN_LEVEL,
-    CONF_BIN_VOLUME,
-    CONF_CLEANING,
-    CONF_FILTER_PRESSURE,
-    CONF_PARTICLES,
-    CONF_POWER,
-    CONF_ROOM_CLEANER,
-    CONF_SERVICES,
-)
 from ..forms.claims import Claims, Role
 from ..forms.field import Answers, FormContext
 from ..forms.form import Group
@@ -87,20 +73,8 @@ PARTICLES = Pick(
     faults=("not_particles",),
     likely=likely_any,
 )
-CLEANING = Pick(
-    role=Role.ACTUATOR,
-    domains=(SWITCH, INPUT_BOOLEAN),
-    judge=COMPANION.judge,
-    faults=COMPANION.faults,
-    likely=COMPANION.likely,
-)
-ROOM_CLEANER = Pick(
-    role=Role.ACTUATOR,
-    domains=(SWITCH, FAN, LIGHT, INPUT_BOOLEAN),
-    judge=COMPANION.judge,
-    faults=COMPANION.faults,
-    likely=COMPANION.likely,
-)
+CLEANING = replace(COMPANION, role=Role.ACTUATOR, domains=(SWITCH, INPUT_BOOLEAN))
+ROOM_CLEANER = replace(COMPANION, role=Role.ACTUATOR)
 
 
 class _CleanField(NumberField):
@@ -119,27 +93,30 @@ class _CleanField(NumberField):
 
 def _check_bin(answers: Answers) -> None:
     empty, full = (
-        answers.data.get(key) for key in (CONF_BIN_EMPTY_READING, CONF_BIN_FULL_READING)
+        answers.data.get(key)
+        for key in (const.CONF_BIN_EMPTY_READING, const.CONF_BIN_FULL_READING)
     )
-    if not answers.given(CONF_BIN_LEVEL):
+    if not answers.given(const.CONF_BIN_LEVEL):
         return
     if empty is None or full is None:
-        answers.refuse(CONF_BIN_EMPTY_READING, "level_readings_missing")
+        answers.refuse(const.CONF_BIN_EMPTY_READING, "level_readings_missing")
     elif empty == full:
-        answers.refuse(CONF_BIN_FULL_READING, "level_readings_same")
+        answers.refuse(const.CONF_BIN_FULL_READING, "level_readings_same")
 
 
 _READING = Limit(-100_000, 100_000, None)
 _SHARE = Limit(10, 100, PERCENTAGE)
-_WITH_LEVEL = {"level_missing": (CONF_BIN_LEVEL,)}
-_WITH_BIN = {"bin_missing": (CONF_BIN_VOLUME, CONF_BIN_LEVEL, CONF_BIN_FULL)}
+_WITH_LEVEL = {"level_missing": (const.CONF_BIN_LEVEL,)}
+_WITH_BIN = {
+    "bin_missing": (const.CONF_BIN_VOLUME, const.CONF_BIN_LEVEL, const.CONF_BIN_FULL)
+}
 
 BIN_GROUP = Group(
     "bin",
-    QuantityField(CONF_BIN_VOLUME, BIN, placeholder=USUAL_BIN.volume),
-    EntityField(CONF_BIN_LEVEL, LEVEL),
-    NumberField(CONF_BIN_EMPTY_READING, _READING, requires=_WITH_LEVEL),
-    NumberField(CONF_BIN_FULL_READING, _READING, requires=_WITH_LEVEL),
+    QuantityField(const.CONF_BIN_VOLUME, BIN, placeholder=USUAL_BIN.volume),
+    EntityField(const.CONF_BIN_LEVEL, LEVEL),
+    NumberField(const.CONF_BIN_EMPTY_READING, _READING, requires=_WITH_LEVEL),
+    NumberField(const.CONF_BIN_FULL_READING, _READING, requires=_WITH_LEVEL),
     NumberField(
         const.CONF_BIN_WARN,
         _SHARE,
@@ -158,11 +135,11 @@ FILTER_GROUP = Group(
     QuantityField(
         const.CONF_FILTER_WORN,
         FILTER_LOSS,
-        requires={"worn_without_pressure": (CONF_FILTER_PRESSURE,)},
+        requires={"worn_without_pressure": (const.CONF_FILTER_PRESSURE,)},
     ),
 )
 
-_WITH_CLEANING = {"cleaning_missing": (CONF_CLEANING,)}
+_WITH_CLEANING = {"cleaning_missing": (const.CONF_CLEANING,)}
 
 
 def _cleaning(key: str, limit: Limit, usual: str) -> NumberField:
@@ -171,7 +148,7 @@ def _cleaning(key: str, limit: Limit, usual: str) -> NumberField:
 
 CLEANING_GROUP = Group(
     "filter_cleaning",
-    EntityField(CONF_CLEANING, CLEANING),
+    EntityField(const.CONF_CLEANING, CLEANING),
     ChoiceField(const.CONF_CLEANING_KIND, CleaningKind, requires=_WITH_CLEANING),
     _cleaning(const.CONF_CLEANING_WAIT, Limit(0, 600), f"{USUAL_CLEANING.wait:g} s"),
     _cleaning(
@@ -190,18 +167,18 @@ CLEANING_GROUP = Group(
         const.CONF_CLEANING_ABOVE,
         FILTER_LOSS,
         requires={
-            "above_without_pressure": (CONF_FILTER_PRESSURE,),
+            "above_without_pressure": (const.CONF_FILTER_PRESSURE,),
             **_WITH_CLEANING,
         },
     ),
     SettingField(const.CONF_CLEANING_RUNNING, requires=_WITH_CLEANING),
 )
 
-_WITH_CLEANER = {"room_cleaner_missing": (CONF_ROOM_CLEANER,)}
+_WITH_CLEANER = {"room_cleaner_missing": (const.CONF_ROOM_CLEANER,)}
 
 ROOM_GROUP = Group(
     "room",
-    EntityField(CONF_ROOM_CLEANER, ROOM_CLEANER),
+    EntityField(const.CONF_ROOM_CLEANER, ROOM_CLEANER),
     QuantityField(
         const.CONF_ROOM_VOLUME,
         ROOM,
@@ -212,11 +189,11 @@ ROOM_GROUP = Group(
         const.CONF_ROOM_FLOW, FLOW, requires=_WITH_CLEANER, placeholder=USUAL_ROOM.flow
     ),
     NumberField(const.CONF_ROOM_CHANGES, Limit(0.1, 50, None), requires=_WITH_CLEANER),
-    EntityField(CONF_PARTICLES, PARTICLES),
+    EntityField(const.CONF_PARTICLES, PARTICLES),
     _CleanField(
         const.CONF_PARTICLES_CLEAN,
         Limit(1, 10_000, "µg/m³"),
-        requires={"particles_missing": (CONF_PARTICLES,)},
+        requires={"particles_missing": (const.CONF_PARTICLES,)},
     ),
 )
 
@@ -243,11 +220,12 @@ def _text(item: Mapping[str, Any]) -> str:
 class _ServicesField(TextsField):
     """What is to be serviced: a name, a number, and hours, days or starts each."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        own = {"service_unreadable", "service_out_of_range", "service_twice"}
-        return own | NAME_ERRORS - {"name_missing", "name_used"}
+    faults = (
+        "service_unreadable",
+        "service_out_of_range",
+        "service_twice",
+        *(NAME_ERRORS - {"name_missing", "name_used"}),
+    )
 
     @override
     def load(self, context: FormContext) -> list[str] | None:
@@ -291,11 +269,11 @@ class _ServicesField(TextsField):
 
 SERVICE_GROUP = Group(
     "service",
-    _ServicesField(CONF_SERVICES),
+    _ServicesField(const.CONF_SERVICES),
     NumberField(
         const.CONF_ENERGY_PRICE,
         Limit(0.0001, 10_000, None),
-        requires={"price_without_power": (CONF_POWER,)},
+        requires={"price_without_power": (const.CONF_POWER,)},
     ),
     about=lambda context: {"currency": context.hass.config.currency},
 )

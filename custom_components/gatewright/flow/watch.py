@@ -54,14 +54,6 @@ _FULL_CLASSES = {
 _LOW_CLASSES = {BinarySensorDeviceClass.OPENING, BinarySensorDeviceClass.PROBLEM}
 
 
-def _likely_detector(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and has_class(state, _EMERGENCY_CLASSES)
-
-
-def _likely_full(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and has_class(state, _FULL_CLASSES)
-
-
 def _likely_pressure(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     """Leave out the pressure of the weather; the others may be any pressure."""
     device_class = state.attributes.get(ATTR_DEVICE_CLASS)
@@ -91,8 +83,8 @@ def _judge_air_supply(hass: HomeAssistant, entity_id: str) -> Refused | None:
 
 _PRESSURE_FAULTS = ("no_pressure_unit", "not_pressure")
 
-EMERGENCY = Pick(role=Role.WATCHED, domains=_SIGNALS, likely=_likely_detector)
-BIN_FULL = Pick(role=Role.WATCHED, domains=_SIGNALS, likely=_likely_full)
+EMERGENCY = Pick(role=Role.WATCHED, domains=_SIGNALS, classes=_EMERGENCY_CLASSES)
+BIN_FULL = Pick(role=Role.WATCHED, domains=_SIGNALS, classes=_FULL_CLASSES)
 AIR_SUPPLY = Pick(
     role=Role.WATCHED,
     domains=(*_SIGNALS, *NUMBER_DOMAINS),

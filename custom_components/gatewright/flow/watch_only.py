@@ -24,10 +24,7 @@ _NOBODY = "–"
 class WatchOnlyField(BooleanField):
     """The box; stored is since when the system watches, if it does."""
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return {"watch_not_at_rest"}
+    faults = ("watch_not_at_rest",)
 
     @property
     @override

@@ -1,10 +1,10 @@
 """A field of a form, and what it is read from: the answers of one filled-in form."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 import math
-from typing import Any, cast
+from typing import Any, ClassVar, cast
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
@@ -138,6 +138,7 @@ class Field(ABC):
     exists: Callable[[FormContext], bool] = always
     placeholder: Any = None
     stored: bool = True
+    faults: ClassVar[Iterable[str]] = ()
 
     @abstractmethod
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
@@ -146,7 +147,7 @@ class Field(ABC):
     @property
     def errors(self) -> set[str]:
         """Return the codes of what can be wrong with the field."""
-        return set(self.requires)
+        return {*self.requires, *self.faults}
 
     @property
     def owned(self) -> set[str]:

@@ -34,10 +34,7 @@ class NameField(Field):
     guess: Callable[[HomeAssistant, str], str] | None = None
     stored: bool = False
 
-    @property
-    @override
-    def errors(self) -> set[str]:
-        return NAME_ERRORS
+    faults = NAME_ERRORS
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
@@ -123,7 +120,7 @@ class PartsField(Field):
     @property
     @override
     def errors(self) -> set[str]:
-        return {self.unknown} - {""}
+        return {*super().errors, self.unknown} - {""}
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:

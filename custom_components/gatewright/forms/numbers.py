@@ -23,6 +23,7 @@ from homeassistant.helpers.selector import (
     Selector,
 )
 from homeassistant.util.unit_conversion import (
+    BaseUnitConverter,
     DistanceConverter,
     MassConverter,
     PowerConverter,
@@ -228,19 +229,19 @@ def _size(unit: str | None) -> float:
         return KILOWATTS_PER_HORSEPOWER * 1000
     if unit == UnitOfTemperature.CELSIUS:
         return 1.0
-    if unit in DistanceConverter.VALID_UNITS:
-        return DistanceConverter.convert(1, unit, UnitOfLength.METERS)
-    if unit in VolumeFlowRateConverter.VALID_UNITS:
-        return VolumeFlowRateConverter.convert(
-            1, unit, UnitOfVolumeFlowRate.CUBIC_METERS_PER_SECOND
-        )
-    if unit in VolumeConverter.VALID_UNITS:
-        return VolumeConverter.convert(1, unit, UnitOfVolume.CUBIC_METERS)
-    if unit in MassConverter.VALID_UNITS:
-        return MassConverter.convert(1, unit, UnitOfMass.KILOGRAMS)
-    if unit in PowerConverter.VALID_UNITS:
-        return PowerConverter.convert(1, unit, UnitOfPower.WATT)
+    for converter, si in _SI_UNITS:
+        if unit in converter.VALID_UNITS:
+            return converter.convert(1, unit, si)
     return PressureConverter.convert(1, unit, UnitOfPressure.PA)
+
+
+_SI_UNITS: tuple[tuple[type[BaseUnitConverter], str], ...] = (
+    (DistanceConverter, UnitOfLength.METERS),
+    (VolumeFlowRateConverter, UnitOfVolumeFlowRate.CUBIC_METERS_PER_SECOND),
+    (VolumeConverter, UnitOfVolume.CUBIC_METERS),
+    (MassConverter, UnitOfMass.KILOGRAMS),
+    (PowerConverter, UnitOfPower.WATT),
+)
 
 
 def _rounded(value: float, digits: int) -> float:

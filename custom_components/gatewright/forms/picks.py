@@ -46,16 +46,17 @@ type Judge = Callable[[HomeAssistant, str], Refused | None]
 class Pick:
     """What a picker is for.
 
-    `judge` says why an entity cannot be used, by one of the codes `faults`. `likely` is
-    narrower: a picker does not offer what is most probably meant for something else,
-    but takes it.
+    `judge` says why an entity cannot be used, by one of the codes `faults`. What is
+    offered is narrower, though all is taken: what is `likely`, or where nothing says so,
+    whatever its device is for, of binary sensors those of the device `classes`.
     """
 
     role: Role
     domains: tuple[str, ...]
     judge: Judge | None = None
     faults: tuple[str, ...] = ()
-    likely: Callable[[HomeAssistant, State, Claims], bool]
+    classes: Collection[str] = ()
+    likely: Callable[[HomeAssistant, State, Claims], bool] | None = None
     not_the_collectors: bool = False
 
     @property
@@ -65,6 +66,16 @@ class Pick:
         if self.not_the_collectors:
             found.add("collector_reading")
         return found | conflicts_of(self.role)
+
+    def is_offered(self, hass: HomeAssistant, state: State, claims: Claims) -> bool:
+        """Return whether an entity is not most probably meant for something else."""
+        if self.likely:
+            return self.likely(hass, state, claims)
+        return is_main(hass, state) and (
+            not self.classes
+            or state.domain != BINARY_SENSOR
+            or has_class(state, self.classes)
+        )
 
 
 def find_fault(
@@ -111,7 +122,7 @@ def offer(
         state.entity_id
         for state in hass.states.async_all(pick.domains)
         if find_fault(hass, pick, claims, state.entity_id) is None
-        and pick.likely(hass, state, claims)
+        and pick.is_offered(hass, state, claims)
     }
     return sorted(offered.union(kept))
 
@@ -235,10 +246,6 @@ _FORETOLD_CLASSES = {
 }
 
 
-def _likely_main(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state)
-
-
 def _likely_gate(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     """Leave out the relay of a plug whose meter tells whether a machine runs."""
     if not is_main(hass, state):
@@ -268,22 +275,6 @@ def _likely_sensor(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     return not any(
         level_unit(unit_of(hass, entry.entity_id))
         for entry in _siblings(hass, state.entity_id)
-    )
-
-
-def _likely_position(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and has_class(state, _POSITION_CLASSES)
-
-
-def _likely_attached(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and (
-        state.domain != BINARY_SENSOR or has_class(state, _ATTACHED_CLASSES)
-    )
-
-
-def _likely_foretold(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and (
-        state.domain != BINARY_SENSOR or has_class(state, _FORETOLD_CLASSES)
     )
 
 
@@ -330,7 +321,6 @@ COLLECTOR_SWITCH = Pick(
     domains=(SWITCH, FAN, INPUT_BOOLEAN),
     judge=_judge_switch,
     faults=("no_on_off",),
-    likely=_likely_main,
 )
 COLLECTOR_POWER = Pick(
     role=Role.READING,
@@ -355,27 +345,25 @@ GATE_ACTUATOR = Pick(
     likely=_likely_gate,
 )
 GATE_POSITION = Pick(
-    role=Role.READING, domains=(BINARY_SENSOR,), likely=_likely_position
+    role=Role.READING, domains=(BINARY_SENSOR,), classes=_POSITION_CLASSES
 )
 ATTACHED = Pick(
     role=Role.ATTACHED,
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, SWITCH),
-    likely=_likely_attached,
+    classes=_ATTACHED_CLASSES,
 )
 FORETOLD = Pick(
     role=Role.FORETOLD,
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, LIGHT, SWITCH),
-    likely=_likely_foretold,
+    classes=_FORETOLD_CLASSES,
 )
 RELAY = Pick(
     role=Role.FORETOLD,
     domains=(SWITCH, INPUT_BOOLEAN),
-    likely=_likely_main,
 )
 COMPANION = Pick(
     role=Role.COMPANION,
     domains=(SWITCH, FAN, LIGHT, INPUT_BOOLEAN),
     judge=_judge_switch,
     faults=("no_on_off",),
-    likely=_likely_main,
 )
