@@ -2,7 +2,7 @@
 
 from abc import abstractmethod
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from typing import Any
 
 from homeassistant.config_entries import SubentryFlowResult
@@ -74,23 +74,19 @@ class FoundSteps(PartFlow):
     async def _find(self) -> SubentryFlowResult:
         """Look at the sensor's history, and say what it tells."""
         self._found = await look(self.hass, self._sensor, self._data[const.CONF_UNIT])
-        return await self._tell()
+        if self._found.figures is None:
+            return await self.async_step_not_found()
+        return await self.async_step_found()
 
     async def async_step_found(self, user_input: None = None) -> SubentryFlowResult:
         """Say what was found, and ask what to do with it."""
-        return self.async_show_menu(
-            step_id="found",
-            menu_options=["accept", "figures", "guided", "keep"],
-            description_placeholders=await self._told(),
-        )
+        options = ["accept", "figures", "guided", "keep"]
+        return await self._offer("found", options, lambda w: w.found(self._found))
 
     async def async_step_not_found(self, user_input: None = None) -> SubentryFlowResult:
         """Say why nothing was found, and what else can be done."""
-        return self.async_show_menu(
-            step_id="not_found",
-            menu_options=["guided", "figures", "keep"],
-            description_placeholders=await self._told(),
-        )
+        options = ["guided", "figures", "keep"]
+        return await self._offer("not_found", options, lambda w: w.found(self._found))
 
     async def async_step_accept(self, user_input: None = None) -> SubentryFlowResult:
         """Take what was found."""
@@ -103,7 +99,7 @@ class FoundSteps(PartFlow):
         return await self._go_on()
 
     async def async_step_keep(self, user_input: None = None) -> SubentryFlowResult:
-        """Leave the form's figures as they are."""
+        """Leave what was found as it is in the form, or with the collector."""
         return await self.store_found()
 
     async def async_step_figures(
@@ -139,12 +135,9 @@ class FoundSteps(PartFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Watch the machine while it is off."""
-        if self._watching is None:
-            self._watching = self.hass.async_create_background_task(
-                self._minute.watch_off(self.async_update_progress), "guided minute"
-            )
-        if not self._watching.done():
-            return self._wait_for("guided_off", self._watching)
+        task = self._watch(self._minute.watch_off)
+        if not task.done():
+            return self._wait_for("guided_off", task)
         self._watching = None
         return self.async_show_progress_done(next_step_id="guided_switch")
 
@@ -158,14 +151,10 @@ class FoundSteps(PartFlow):
 
     async def async_step_guided_on(self, user_input: None = None) -> SubentryFlowResult:
         """Watch the machine until it has run for long enough."""
-        if self._watching is None:
-            self._watching = self.hass.async_create_background_task(
-                self._minute.watch_on(self.async_update_progress), "guided minute"
-            )
-        if not self._watching.done():
-            return self._wait_for("guided_on", self._watching)
-        self._found = self._watching.result()
-        self._watching = None
+        task = self._watch(self._minute.watch_on)
+        if not task.done():
+            return self._wait_for("guided_on", task)
+        self._found, self._watching = task.result(), None
         return self.async_show_progress_done(
             next_step_id="not_found" if self._found.figures is None else "found"
         )
@@ -182,6 +171,16 @@ class FoundSteps(PartFlow):
             },
         )
 
+    def _watch(
+        self, watch: Callable[[Callable[[float], None]], Coroutine[Any, Any, Any]]
+    ) -> asyncio.Task[Any]:
+        """Return what watches the machine, begun the first time."""
+        if self._watching is None:
+            self._watching = self.hass.async_create_background_task(
+                watch(self.async_update_progress), "guided minute"
+            )
+        return self._watching
+
     def _wait_for(self, step: str, task: asyncio.Task[Any]) -> SubentryFlowResult:
         return self.async_show_progress(
             step_id=step,
@@ -196,15 +195,8 @@ class FoundSteps(PartFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which hold would have served best."""
-        words = await Words.load(self.hass)
-        return self.async_show_menu(
-            step_id="hold_found",
-            menu_options=["take_hold", "keep_hold"],
-            description_placeholders={
-                "name": self._name,
-                "found": words.wait(self._wait),
-            },
-        )
+        options = ["take_hold", "keep_hold"]
+        return await self._offer("hold_found", options, lambda w: w.wait(self._wait))
 
     async def async_step_take_hold(self, user_input: None = None) -> SubentryFlowResult:
         """Take the proposed hold."""
@@ -220,14 +212,11 @@ class FoundSteps(PartFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which run-on would have served the whole shop best."""
-        words = await Words.load(self.hass)
-        return self.async_show_menu(
-            step_id="run_on_found",
-            menu_options=["take_run_on", "keep_run_on"],
-            description_placeholders={
-                "name": self._get_entry().title,
-                "found": words.wait(self._wait, Line.RUN_ON),
-            },
+        return await self._offer(
+            "run_on_found",
+            ["take_run_on", "keep_run_on"],
+            lambda words: words.wait(self._wait, Line.RUN_ON),
+            self._get_entry().title,
         )
 
     async def async_step_take_run_on(
@@ -240,11 +229,7 @@ class FoundSteps(PartFlow):
         )
         return await self.store_found()
 
-    async def async_step_keep_run_on(
-        self, user_input: None = None
-    ) -> SubentryFlowResult:
-        """Keep the present run-on."""
-        return await self.store_found()
+    async_step_keep_run_on = async_step_keep
 
     # ------------------------------------------------------------------------------
 
@@ -308,14 +293,23 @@ class FoundSteps(PartFlow):
             starts_per_hour=collector.get(const.CONF_STARTS_PER_HOUR),
         )
 
-    async def _tell(self) -> SubentryFlowResult:
-        if self._found.figures is None:
-            return await self.async_step_not_found()
-        return await self.async_step_found()
-
-    async def _told(self) -> dict[str, str]:
+    async def _offer(
+        self,
+        step: str,
+        options: list[str],
+        text: Callable[[Words], str],
+        name: str = "",
+    ) -> SubentryFlowResult:
+        """Say what was found of something, and offer what can be done with it."""
         words = await Words.load(self.hass)
-        return {"name": self._name, "found": words.found(self._found)}
+        return self.async_show_menu(
+            step_id=step,
+            menu_options=options,
+            description_placeholders={
+                "name": name or self._name,
+                "found": text(words),
+            },
+        )
 
     @property
     def _sensor(self) -> str:

@@ -11,14 +11,7 @@ from ..finding.look import Found
 from ..forms.mistakes import Mistakes
 from .collector import CollectorFlow
 from .draft import Draft
-from .pages import (
-    CollectorPage,
-    GatesPage,
-    LevelsPage,
-    MachinesPage,
-    Page,
-    pages,
-)
+from .pages import CollectorPage, Page, pages
 
 
 class SystemFlow(CollectorFlow):
@@ -46,24 +39,13 @@ class SystemFlow(CollectorFlow):
         return await self._answer(CollectorPage.step, user_input)
 
     async def async_step_machines(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which machines there are."""
-        return await self._answer(MachinesPage.step, user_input)
-
-    async def async_step_gates(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which gates there are."""
-        return await self._answer(GatesPage.step, user_input)
-
-    async def async_step_gate(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take how the gate on show tells its position."""
+        """Take the answer to the page that is on show."""
         return await self._answer(self._shown, user_input)
 
-    async def async_step_machine(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take what the machine on show is and which gates it needs."""
-        return await self._answer(self._shown, user_input)
-
-    async def async_step_levels(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which machines get the levels that were found."""
-        return await self._answer(LevelsPage.step, user_input)
+    async_step_gates = async_step_machines
+    async_step_gate = async_step_machines
+    async_step_machine = async_step_machines
+    async_step_levels = async_step_machines
 
     async def async_step_unused_gates(
         self, user_input: None = None
