@@ -7,11 +7,15 @@ from homeassistant.core import HomeAssistant
 import pytest
 
 from custom_components.gatewright.flow.collector import COLLECTOR
+from custom_components.gatewright.flow.duct import DUCT
+from custom_components.gatewright.flow.gate import GATE
+from custom_components.gatewright.flow.machine import MACHINE
 from custom_components.gatewright.flow.part import gate_names
 from custom_components.gatewright.flow.upkeep import BIN_GROUP, CLEANING_GROUP
-from custom_components.gatewright.forms.claims import Claims
+from custom_components.gatewright.forms.claims import ROLES, Claims
 from custom_components.gatewright.forms.field import FormContext
 from custom_components.gatewright.forms.form import Form
+from custom_components.gatewright.forms.kinds import EntityField
 from custom_components.gatewright.readable import readable_data
 
 from .flow_helpers import Hub, gate, system, without_engine
@@ -103,3 +107,13 @@ def test_what_is_wrong_on_another_page_is_said_for_the_whole_page(
     shown = page.show(context, {"filter_cleaning": {}}, answers.mistakes)
     section = shown["data_schema"].schema["filter_cleaning"]
     assert section.options == {"collapsed": False}
+
+
+def test_every_entity_is_known_by_the_role_that_its_picker_is_for() -> None:
+    """What the systems use is found in stored data, where there are no pickers."""
+    assert {
+        field.key: field.pick.role
+        for form in (COLLECTOR, GATE, MACHINE, DUCT)
+        for field in form.fields
+        if isinstance(field, EntityField)
+    } == ROLES
