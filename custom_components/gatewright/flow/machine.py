@@ -9,7 +9,7 @@ from homeassistant.const import CONF_NAME
 from .. import const
 from ..air.needs import usual_flow
 from ..forms.field import Answers, FormContext
-from ..forms.form import Form, Group
+from ..forms.form import Form, Group, read_elsewhere
 from ..forms.kinds import BooleanField, ChoiceField, EntityField, NameField, PartsField
 from ..forms.names import guess_kind, machine_name
 from ..forms.numbers import FLOW, SIZE, Limit, NumberField, QuantityField
@@ -95,10 +95,6 @@ def _read_more(answers: Answers) -> None:
         answers.data[const.CONF_REQUEST_LIMIT] = limit
 
 
-def _read_nothing(answers: Answers) -> None:
-    """Leave what a group picks until all is read."""
-
-
 def _check(answers: Answers) -> None:
     """Take what is picked, and add what the core finds wrong with the machine."""
     answers.read(*_LINKED)
@@ -167,7 +163,7 @@ MACHINE = Form(
         QuantityField(const.CONF_SIZE, SIZE),
         QuantityField(const.CONF_REQUIRED_FLOW, FLOW, placeholder=_usual_flow),
     ),
-    Group("ahead", EntityField(const.CONF_FORETOLD, FORETOLD), read=_read_nothing),
+    Group("ahead", EntityField(const.CONF_FORETOLD, FORETOLD), read=read_elsewhere),
     Group(
         "movable",
         EntityField(const.CONF_ATTACHED, ATTACHED),

@@ -13,6 +13,10 @@ type Read = Callable[[Answers], None]
 type About = Callable[[FormContext], Mapping[str, str]]
 
 
+def read_elsewhere(answers: Answers) -> None:
+    """Leave the fields of a group to another one, or to the form, which reads them."""
+
+
 class Group:
     """Some fields of a form that belong together: a section of it, or a page of its own.
 
@@ -68,8 +72,9 @@ class Shown(TypedDict):
 class Form:
     """Groups of fields that say one thing together.
 
-    A form can be shown in pages: `cut` returns one with some of its groups. Whatever is
-    not on the page is read as the form showed it, so that all is judged together.
+    A form can be shown in pages: `cut` returns one with some of its groups, or with new
+    groups of its fields. Whatever is not on the page is read as the form showed it, so
+    that all is judged together, by the groups that the form was made of.
     """
 
     def __init__(
