@@ -10,6 +10,7 @@ import voluptuous as vol
 
 from .. import const
 from ..entities import to_entity_id
+from ..finding.learning_texts import LearningLine, LearningTexts
 from ..finding.look import (
     FIGURES,
     Found,
@@ -21,7 +22,6 @@ from ..finding.look import (
     look_at_pauses,
 )
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
-from ..finding.words import Line, Words
 from ..forms.claims import Claims
 from ..forms.field import FormContext
 from ..forms.form import Form, Group
@@ -215,7 +215,7 @@ class FoundSteps(PartFlow):
         return await self._offer(
             "run_on_found",
             ["take_run_on", "keep_run_on"],
-            lambda words: words.wait(self._wait, Line.RUN_ON),
+            lambda words: words.wait(self._wait, LearningLine.RUN_ON),
             self._get_entry().title,
         )
 
@@ -297,11 +297,11 @@ class FoundSteps(PartFlow):
         self,
         step: str,
         options: list[str],
-        text: Callable[[Words], str],
+        text: Callable[[LearningTexts], str],
         name: str = "",
     ) -> SubentryFlowResult:
         """Say what was found of something, and offer what can be done with it."""
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         return self.async_show_menu(
             step_id=step,
             menu_options=options,

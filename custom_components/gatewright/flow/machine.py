@@ -14,9 +14,9 @@ from ..forms.kinds import BooleanField, ChoiceField, EntityField, NameField, Par
 from ..forms.names import guess_kind, machine_name
 from ..forms.numbers import FLOW, SIZE, Limit, NumberField, QuantityField
 from ..forms.picks import ATTACHED, COMPANION, FORETOLD, MACHINE_SENSOR
-from ..record.time_to_air import in_words as time_to_air_in_words
+from ..record.time_to_air_text import time_to_air_text
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
-from ..wording import Wording
+from ..text.texts import Texts
 from .clearing import (
     CLEARING,
     CLEARING_ERRORS,
@@ -124,8 +124,8 @@ def _time_to_air(context: FormContext) -> Mapping[str, str]:
     told = None
     if engine is not None and entry.state is ConfigEntryState.LOADED:
         told = engine.record.keeper.time_to_air(context.part_id)
-    words = Wording.of_the_hub(context.hass)
-    return {"time_to_air": time_to_air_in_words(words, told, context.part_names)}
+    texts = Texts.cached(context.hass)
+    return {"time_to_air": time_to_air_text(texts, told, context.part_names)}
 
 
 MACHINE = Form(

@@ -10,7 +10,7 @@ from homeassistant.core import HomeAssistant, split_entity_id
 
 from .. import const
 from ..entities import to_entity_id
-from ..finding.words import Words
+from ..finding.learning_texts import LearningTexts
 from ..forms.claims import COLLECTOR_PART, Claims
 from ..forms.field import Answers, FormContext, Values
 from ..forms.form import Form, Group, Shown
@@ -371,7 +371,7 @@ class LevelsPage(Page):
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         self.placeholders["found"] = words.overview(told)
 
     @override

@@ -12,11 +12,11 @@ from ..const import CONF_SENSOR
 from ..forms.field import FormContext
 from ..forms.kinds import BooleanField
 from ..rehearsing.archive import has_recorder
+from ..rehearsing.figures_text import figures_text
 from ..rehearsing.proposal import propose_machine
 from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
-from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
-from ..wording import Wording
+from ..text.texts import Texts
 from .part import PartFlow
 from .parts import NEW_PART
 
@@ -106,8 +106,8 @@ class RehearseSteps(PartFlow):
             errors={},
             description_placeholders={
                 "name": self._asked_name,
-                **words_of(
-                    Wording.of_the_hub(self.hass), self._rehearsed, self._rehearsed_id
+                **figures_text(
+                    Texts.cached(self.hass), self._rehearsed, self._rehearsed_id
                 ),
             },
             last_step=False,

@@ -20,8 +20,8 @@ from ..engine import Engine
 from ..forms.selectors import parts_field
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
+from ..walk.report_text import line, report_text
 from ..walk.runner import Busy, WalkRunner
-from ..walk.words import line, report_text
 from .calibrate import CalibrateSteps
 
 CONF_PARTS = "parts"
