@@ -1,19 +1,18 @@
 """The pages that ask for a whole system, one after the other."""
 
-from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
-from typing import Any, ClassVar, cast, override
+from typing import Any, override
 
 from homeassistant.const import ATTR_ASSUMED_STATE, CONF_NAME
-from homeassistant.core import HomeAssistant, split_entity_id
+from homeassistant.core import split_entity_id
 
 from .. import const
 from ..entities import to_entity_id
 from ..finding.learning_texts import LearningTexts
 from ..forms.claims import COLLECTOR_PART, Claims
-from ..forms.field import Answers, FormContext, Values
-from ..forms.form import Form, Group, Shown
+from ..forms.field import FormContext, Values
+from ..forms.form import Form, Group
 from ..forms.kinds import BooleanField, EntityField, PartsField, TextsField
 from ..forms.mistakes import Mistakes
 from ..forms.names import (
@@ -23,16 +22,16 @@ from ..forms.names import (
     guess_gates,
     guess_kind,
     machine_name,
-    take_name,
 )
-from ..forms.picks import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR, take
-from ..forms.readings import Signal, describe, name_of
+from ..forms.picks import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR
+from ..forms.readings import Signal, describe
 from ..shop.kinds import ActuatorSort
 from ..shop.plan import GateKind
 from .collector import COLLECTOR, COLLECTOR_GROUP
 from .draft import Draft, Part
 from .gate import GATE, ON_OFF
 from .machine import MACHINE
+from .page import Page
 from .parts import gate_part
 
 CONF_MACHINES = "machines"
@@ -41,95 +40,6 @@ CONF_ASK_POSITIONS = "ask_positions"
 CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
 CONF_ACCEPTED = "accepted"
-
-
-class Page(ABC):
-    """One page: what it asks, and what it makes of the answer."""
-
-    step: ClassVar[str]
-    form: ClassVar[Form]
-    asked = True
-
-    def __init__(self, draft: Draft) -> None:
-        """Stand before the answer: nothing of this page is claimed yet."""
-        self.draft = draft
-        self.hass = draft.hass
-        self.claims = draft.claims.copy()
-        self.placeholders: dict[str, str] = {"system": draft.name}
-        self._known: dict[str, Any] = {}
-
-    @property
-    def key(self) -> str:
-        """Return what the answer is kept under."""
-        return self.step
-
-    async def prepare(self) -> None:  # noqa: B027 - most pages know what to show
-        """Find out what the page is to show."""
-
-    def values(self) -> dict[str, Any]:
-        """Return what the page shows before it is answered."""
-        return {field.key: field.new for field in self.form.fields}
-
-    def show(self, answer: Values | None, mistakes: Mistakes) -> Shown:
-        """Return the page as it was answered, or as it is before."""
-        values = self._known | (self.values() if answer is None else dict(answer))
-        shown = self.form.show(self._context(self.claims), values, mistakes)
-        shown["description_placeholders"] |= self.placeholders
-        return shown
-
-    @abstractmethod
-    def read(self, typed: Values, mistakes: Mistakes) -> None:
-        """Judge an answer and take it into the draft."""
-
-    def _context(self, claims: Claims) -> FormContext:
-        """Return where the page stands."""
-        return FormContext(hass=self.hass, claims=claims, taken=self.draft.taken)
-
-    def _read(self, typed: Values, mistakes: Mistakes) -> Answers:
-        """Judge an answer; what else the form has is as in that of a new part."""
-        context = self.form.begun(self._context(self.draft.claims))
-        return self.form.read(context, typed, mistakes)
-
-    def _pick_each(
-        self,
-        name: str,
-        typed: Values,
-        mistakes: Mistakes,
-        named: Callable[[HomeAssistant, str], str],
-    ) -> Iterator[Part]:
-        """Yield a part for each entity picked in a field, the same one only once."""
-        pick, seen = cast("EntityField", self.form[name]).pick, set[str]()
-        answers = Answers(self._context(self.draft.claims), {}, typed, mistakes)
-        for picked in typed.get(name, []):
-            entity_id = to_entity_id(self.hass, picked) or picked
-            if entity_id in seen:
-                continue
-            seen.add(entity_id)
-            key = f"{name}:{entity_id}"
-            self.draft.claims.begin(key, named(self.hass, entity_id))
-            take(answers, pick, name, entity_id)
-            yield Part(
-                key=key,
-                part_id=self.draft.part_id(key),
-                label=name_of(self.hass, entity_id),
-                base={},
-                entity_id=entity_id,
-            )
-
-    def _name_each(
-        self, name: str, typed: Values, mistakes: Mistakes
-    ) -> Iterator[Part]:
-        """Yield a part for each name typed in a field."""
-        taken = dict(self.draft.taken)
-        for text in typed.get(name, []):
-            if not text.strip():
-                continue
-            part = take_name(text, taken, mistakes, name)
-            taken[part.casefold()] = part
-            key = f"{name}:{part}"
-            yield Part(
-                key=key, part_id=self.draft.part_id(key), label=part, base={}, name=part
-            )
 
 
 class CollectorPage(Page):
@@ -142,7 +52,7 @@ class CollectorPage(Page):
     def read(self, typed: Values, mistakes: Mistakes) -> None:
         draft = self.draft
         draft.claims.begin(COLLECTOR_PART, str(typed.get(CONF_NAME)))
-        answers = self._read(typed, mistakes)
+        answers = self.judge(typed, mistakes)
         draft.name, draft.data = answers.name, answers.data
         draft.taken[draft.name.casefold()] = draft.name
         draft.claims.collector = to_entity_id(self.hass, draft.data[const.CONF_SWITCH])
@@ -165,10 +75,10 @@ class MachinesPage(Page):
     @override
     def read(self, typed: Values, mistakes: Mistakes) -> None:
         machines = self.draft.machines
-        for machine in self._pick_each(CONF_MACHINES, typed, mistakes, machine_name):
+        for machine in self.pick_each(CONF_MACHINES, typed, mistakes, machine_name):
             machine.base[const.CONF_SENSOR] = machine.entity_id
             machines.append(machine)
-        machines.extend(self._name_each(CONF_PICKUPS, typed, mistakes))
+        machines.extend(self.name_each(CONF_PICKUPS, typed, mistakes))
         if not machines:
             mistakes.add(CONF_MACHINES, "nothing_chosen")
 
@@ -197,11 +107,11 @@ class GatesPage(Page):
     def read(self, typed: Values, mistakes: Mistakes) -> None:
         gates = self.draft.gates
         # Names that were typed come before those that are made up.
-        for gate in self._name_each(CONF_OPEN_INLETS, typed, mistakes):
+        for gate in self.name_each(CONF_OPEN_INLETS, typed, mistakes):
             gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
             gate.asked = False
             gates.append(gate)
-        for gate in self._pick_each(const.CONF_GATES, typed, mistakes, gate_name):
+        for gate in self.pick_each(const.CONF_GATES, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.POWERED
             gate.base[const.CONF_ACTUATOR] = gate.entity_id
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
@@ -209,7 +119,7 @@ class GatesPage(Page):
             )
             gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
             gates.append(gate)
-        for gate in self._pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
+        for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.HAND
             gate.base[const.CONF_OPEN_SENSOR] = gate.entity_id
             gate.asked = False
@@ -230,7 +140,7 @@ class _PartPage(Page):
         """Turn to a part."""
         super().__init__(draft)
         self.part = part
-        self._known = part.base
+        self.known = part.base
         self.asked = part in asked
         self.claims.begin(part.key, part.label)
         self.placeholders |= {
@@ -245,9 +155,9 @@ class _PartPage(Page):
         return self.part.key
 
     @override
-    def _context(self, claims: Claims) -> FormContext:
-        context = super()._context(claims)
-        context.stored = self._known
+    def form_context(self, claims: Claims) -> FormContext:
+        context = super().form_context(claims)
+        context.stored = self.known
         context.part_names = {gate.part_id: gate.name for gate in self.draft.gates}
         context.taken = self._others()
         return context
@@ -264,7 +174,7 @@ class _PartPage(Page):
     def read(self, typed: Values, mistakes: Mistakes) -> None:
         part = self.part
         self.draft.claims.begin(part.key, part.label)
-        answers = self._read({**typed, **part.base}, mistakes)
+        answers = self.judge({**typed, **part.base}, mistakes)
         part.name, part.data = answers.name, answers.data
 
 
@@ -331,7 +241,7 @@ class MachinePage(_PartPage):
         name = self.part.name
         if self.part.entity_id:
             name = machine_name(self.hass, self.part.entity_id)
-        gates = self._context(self.claims).part_names
+        gates = self.form_context(self.claims).part_names
         return {
             CONF_NAME: free_name(name, self._others()),
             const.CONF_KIND: guess_kind(name),
@@ -339,8 +249,8 @@ class MachinePage(_PartPage):
         }
 
     @override
-    def _context(self, claims: Claims) -> FormContext:
-        context = super()._context(claims)
+    def form_context(self, claims: Claims) -> FormContext:
+        context = super().form_context(claims)
         context.gates = {
             gate.part_id: gate_part(gate.part_id, gate.data)
             for gate in self.draft.gates
@@ -379,8 +289,8 @@ class LevelsPage(Page):
         return {CONF_ACCEPTED: list(self._found)}
 
     @override
-    def _context(self, claims: Claims) -> FormContext:
-        context = super()._context(claims)
+    def form_context(self, claims: Claims) -> FormContext:
+        context = super().form_context(claims)
         names = {machine.part_id: machine.name for machine in self.draft.machines}
         context.part_names = {part: names[part] for part in self._found}
         return context

@@ -11,7 +11,8 @@ from ..finding.look import Found
 from ..forms.mistakes import Mistakes
 from .collector import CollectorFlow
 from .draft import Draft
-from .pages import CollectorPage, Page, pages
+from .page import Page
+from .pages import CollectorPage, pages
 
 
 class SystemFlow(CollectorFlow):
