@@ -31,6 +31,7 @@ class Page(ABC):
         self.hass = draft.hass
         self.claims = draft.claims.copy()
         self.placeholders: dict[str, str] = {"system": draft.name}
+        # What is known without asking, and read as if it had been answered.
         self.known: dict[str, Any] = {}
 
     @property

@@ -1,10 +1,10 @@
 """Which entities Gatewright's systems use already, and what that rules out."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from copy import copy
 from dataclasses import dataclass
 from enum import Enum, auto
-from typing import Any, Self
+from typing import Self
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
@@ -78,19 +78,16 @@ class Use:
 
 def uses_of(hass: HomeAssistant, entry: ConfigEntry) -> Iterator[Use]:
     """Yield every use that a system makes of an entity that still exists."""
-    yield from _uses(hass, entry.entry_id, COLLECTOR_PART, entry.title, entry.data)
-    for part in entry.subentries.values():
-        yield from _uses(hass, entry.entry_id, part.subentry_id, part.title, part.data)
-
-
-def _uses(
-    hass: HomeAssistant, system: str, part: str, label: str, data: Mapping[str, Any]
-) -> Iterator[Use]:
-    for field, role in ROLES.items():
-        stored = data.get(field) or []
-        for reference in [stored] if isinstance(stored, str) else stored:
-            if entity_id := to_entity_id(hass, reference):
-                yield Use(entity_id, role, system, part, label)
+    parts = entry.subentries.values()
+    for part, label, data in (
+        (COLLECTOR_PART, entry.title, entry.data),
+        *((part.subentry_id, part.title, part.data) for part in parts),
+    ):
+        for field, role in ROLES.items():
+            stored = data.get(field) or []
+            for reference in [stored] if isinstance(stored, str) else stored:
+                if entity_id := to_entity_id(hass, reference):
+                    yield Use(entity_id, role, entry.entry_id, part, label)
 
 
 class Claims:

@@ -8,6 +8,7 @@ from homeassistant.const import CONF_NAME
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.selector import (
     BooleanSelector,
+    EntitySelectorConfig,
     Selector,
     TextSelector,
     TextSelectorConfig,
@@ -16,8 +17,8 @@ from homeassistant.helpers.selector import (
 from ..entities import to_entity_id, to_stored
 from .field import Answers, Field, FormContext, Values
 from .names import NAME_ERRORS, take_name
-from .picks import Pick, pick_field, take
-from .selectors import OfferedTexts, choice_field, parts_field
+from .picks import Pick, chosen_in, offer, take
+from .selectors import OfferedEntity, OfferedTexts, choice_field, parts_field
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,12 @@ class EntityField(Field):
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        return pick_field(context, self.pick, self.key, multiple=self.multiple)
+        # What the field showed at first is offered in any case.
+        shown = chosen_in(context.shown, self.key)
+        offered = offer(context.hass, self.pick, context.claims, shown)
+        return OfferedEntity(
+            EntitySelectorConfig(include_entities=offered, multiple=self.multiple)
+        )
 
     @override
     def load(self, context: FormContext) -> Any:

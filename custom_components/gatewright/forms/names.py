@@ -1,6 +1,6 @@
 """What a machine or a gate is called, and what its name gives away."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 import re
 import unicodedata
 
@@ -155,16 +155,13 @@ def taken_names(
     The part in hand is left out: the one with this id in this system, or the system
     itself where `part` is None.
     """
-    return {name.casefold(): name for name in _names(hass, system, part)}
-
-
-def _names(hass: HomeAssistant, system: str, part: str | None) -> Iterator[str]:
+    names: list[str] = []
     for entry in hass.config_entries.async_entries(DOMAIN):
         if entry.entry_id != system or part is not None:
-            yield entry.title
-        for other in entry.subentries.values():
-            if other.subentry_id != part:
-                yield other.title
+            names.append(entry.title)
+        others = entry.subentries.values()
+        names += [other.title for other in others if other.subentry_id != part]
+    return {name.casefold(): name for name in names}
 
 
 def take_name(

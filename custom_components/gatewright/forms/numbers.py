@@ -63,16 +63,6 @@ def limit_in(hass: HomeAssistant, limits: Limit | tuple[Limit, Limit]) -> Limit:
     return limits[hass.config.units is US_CUSTOMARY_SYSTEM]
 
 
-def number_field(limit: Limit) -> OfferedNumber:
-    """Return a field for a number."""
-    config = NumberSelectorConfig(
-        min=limit.low, max=limit.high, step="any", mode=NumberSelectorMode.BOX
-    )
-    if limit.unit:
-        config["unit_of_measurement"] = limit.unit
-    return OfferedNumber(config)
-
-
 @dataclass(frozen=True)
 class NumberField(Field):
     """A number between limits; `size` is how much one of it is where it is stored.
@@ -92,7 +82,13 @@ class NumberField(Field):
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        return number_field(self.limit_for(context, values))
+        limit = self.limit_for(context, values)
+        config = NumberSelectorConfig(
+            min=limit.low, max=limit.high, step="any", mode=NumberSelectorMode.BOX
+        )
+        if limit.unit:
+            config["unit_of_measurement"] = limit.unit
+        return OfferedNumber(config)
 
     @override
     def load(self, context: FormContext) -> float | None:

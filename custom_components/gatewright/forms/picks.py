@@ -18,12 +18,11 @@ from homeassistant.components.valve import DOMAIN as VALVE, ValveEntityFeature
 from homeassistant.const import ATTR_DEVICE_CLASS, ATTR_SUPPORTED_FEATURES
 from homeassistant.core import HomeAssistant, State, split_entity_id, valid_entity_id
 from homeassistant.helpers import entity_registry as er
-from homeassistant.helpers.selector import EntitySelectorConfig
 
 from ..const import DOMAIN, UNIT_WATT
 from ..entities import to_entity_id
 from .claims import Claims, Role, conflicts_of
-from .field import Answers, FormContext, Values
+from .field import Answers, Values
 from .readings import (
     INPUT_BOOLEAN,
     INPUT_SELECT,
@@ -37,7 +36,6 @@ from .readings import (
     name_of,
     unit_of,
 )
-from .selectors import OfferedEntity
 
 type Judge = Callable[[HomeAssistant, str], Refused | None]
 
@@ -125,17 +123,6 @@ def offer(
         and pick.is_offered(hass, state, claims)
     }
     return sorted(offered.union(kept))
-
-
-def pick_field(
-    context: FormContext, pick: Pick, key: str, *, multiple: bool = False
-) -> OfferedEntity:
-    """Return a field's picker; what it showed at first is offered in any case."""
-    shown = chosen_in(context.shown, key)
-    offered = offer(context.hass, pick, context.claims, shown)
-    return OfferedEntity(
-        EntitySelectorConfig(include_entities=offered, multiple=multiple)
-    )
 
 
 def chosen_in(values: Values, key: str) -> list[str]:
