@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Mapping
-from typing import Any, override
+from typing import Any, get_args, override
 
 from homeassistant.config_entries import SubentryFlowResult
 from homeassistant.core import callback
@@ -14,7 +14,13 @@ from ..forms.kinds import BooleanField
 from ..rehearsing.archive import has_recorder
 from ..rehearsing.figures_text import figures_text
 from ..rehearsing.proposal import propose_machine
-from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
+from ..rehearsing.rehearsal import (
+    CannotRehearse,
+    Rehearsal,
+    WhyNot,
+    period,
+    rehearse_system,
+)
 from ..shop.plan import PlanError
 from ..text.texts import Texts
 from .part import PartFlow
@@ -29,16 +35,7 @@ _LEAST_STEP = 0.01
 class _RehearseField(BooleanField):
     """Asks for a rehearsal, where there is something to play."""
 
-    faults = (
-        "rehearse_bad_settings",
-        "rehearse_empty",
-        "rehearse_machine_not_recorded",
-        "rehearse_no_recorder",
-        "rehearse_nothing_recorded",
-        "rehearse_too_long",
-        "rehearse_unreadable",
-        "rehearse_without_sensor",
-    )
+    faults = get_args(WhyNot.__value__)
 
     @override
     def is_there(self, context: FormContext) -> bool:
@@ -53,7 +50,7 @@ class RehearseSteps(PartFlow):
 
     _rehearsing: asyncio.Task[Rehearsal] | None = None
     _rehearsed: Rehearsal | None = None
-    _why_not = ""
+    _why_not: WhyNot = "rehearse_empty"
     _asked_from = "user"
     _asked_with: Mapping[str, Any]
     _asked_name: str
