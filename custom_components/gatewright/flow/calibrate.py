@@ -29,8 +29,8 @@ from ..air.live import STEADY, AirMonitor
 from ..air.units import units_of
 from ..airflow import AirflowError, Calibration, Sample
 from ..const import CONF_CALIBRATION, CONF_SUCTION
+from ..forms.selectors import choice_field, parts_field
 from ..system_context import SystemContext, system_of
-from .fields import choice_field, parts_field
 
 CONF_CLEAN = "filter_clean"
 CONF_MACHINES = "machines"

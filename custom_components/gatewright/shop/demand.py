@@ -103,7 +103,12 @@ class Demand(Floor, ABC):
     @property
     def allowed(self) -> bool:
         """Whether the collector may run at all."""
-        return self.modes.allowed
+        return not (self.modes.lockout or self.modes.emergency)
+
+    @property
+    def bin_refuses_start(self) -> bool:
+        """Whether the bin is full and nothing is to start before it is emptied."""
+        return self.bin.refuses_start(self.system.collector.bin_answer)
 
     @property
     def demand(self) -> bool:
@@ -140,8 +145,7 @@ class Demand(Floor, ABC):
             raise Refused(Refusal.EMERGENCY)
         if self.lockout:
             raise Refused(Refusal.LOCKOUT)
-        full = self.bin.refuses_start(self.system.collector.bin_answer)
-        if full and (self.bin.barred or not self.collector_wanted):
+        if self.bin_refuses_start and (self.bin.barred or not self.collector_wanted):
             raise Refused(Refusal.BIN_FULL)
 
     def _forget_requests(self) -> None:

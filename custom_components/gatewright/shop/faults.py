@@ -119,9 +119,9 @@ class Faults:
         return True
 
     def _next_look(self, sequence: Sequence) -> float | None:
-        gates = map(sequence.gates.actuator, sequence.wanted_gates())
         waits = sequence.coming_up and any(
-            gate and not gate.reachable for gate in gates
+            gate and not gate.reachable
+            for gate in map(sequence.gates.actuator, sequence.wanted_gates())
         )
         return earliest(
             (
@@ -168,8 +168,8 @@ def _found(sequence: Sequence, now: float) -> Iterator[Condition]:
         yield from _of_the_collector(sequence, now)
     yield from _of_the_gates(sequence, now)
     starved = sequence.starved(now)
-    for machine_id in _suspects(sequence):
-        run = sequence.machines[machine_id]
+    for run in _suspects(sequence):
+        machine_id = run.plan.machine_id
         for kind in _of_a_machine(sequence, run, now):
             if not (back and kind is AlarmKind.READING_LOST):
                 yield Condition(kind, machine_id)
@@ -181,15 +181,15 @@ def _told_as_disabled(sequence: Sequence, condition: Condition) -> bool:
     return condition.part in sequence.disabled and condition.kind in _OF_ENTITIES
 
 
-def _suspects(sequence: Sequence) -> Iterable[str]:
+def _suspects(sequence: Sequence) -> Iterable[MachineRun]:
     """Return the machines that may have something wrong with them, in order.
 
     Where nothing goes on at a machine only its companions may fail: they may do so
     after it has come to rest.
     """
     if sequence.companions.any_failed:
-        return sequence.machines
-    return sequence.roster.in_order()
+        return sequence.machines.values()
+    return map(sequence.machines.__getitem__, sequence.roster.in_order())
 
 
 def _all_away(sequence: Sequence) -> bool:

@@ -178,10 +178,8 @@ class Floor:
 
         The impeller is up to speed, and all its gates are open.
         """
-        return self.motor.up_to_speed(now) and all(
-            self.gates.is_open(gate, now)
-            for gate in self.machines[machine_id].work_gates
-        )
+        gates = self.machines[machine_id].work_gates
+        return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 
     def knows_air(self, machine_id: str) -> bool:
         """Whether the collector and all gates of a machine say how they stand."""
@@ -217,9 +215,8 @@ class Floor:
 
     def _clears(self, run: MachineRun, now: float) -> bool:
         """Whether the clearing step of a machine has air."""
-        return self.motor.up_to_speed(now) and all(
-            self.gates.is_open(gate, now) for gate in run.wanted_gates
-        )
+        gates = run.wanted_gates
+        return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 
     @property
     def _patience(self) -> float:

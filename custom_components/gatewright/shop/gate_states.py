@@ -105,6 +105,10 @@ class GateStates:
             return gate_id in self._plans
         return gate.actuator.stands(now) is True
 
+    def all_open(self, gates: Iterable[str], now: float) -> bool:
+        """Whether all of some gates are known to be open."""
+        return all(self.is_open(gate, now) for gate in gates)
+
     def is_held(self, gate_id: str) -> bool:
         """Whether a gate was moved by a person and is left where it was put."""
         return gate_id in self._held
@@ -114,12 +118,12 @@ class GateStates:
 
         A gate that was told to close is no way in, though it may still stand open.
         """
-        if not self._plans:
+        if not self._plans or (self._fixed and self._fixed != (but,)):
             return True
-        return any(gate != but for gate in self._fixed) or any(
-            gate.gate_id != but and gate.stays_passable(now)
-            for gate in self._stirring()
-        )
+        for gate in self._stirring():
+            if gate.stays_passable(now) and gate.gate_id != but:
+                return True
+        return False
 
     def has_way(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
@@ -261,6 +265,8 @@ class GateStates:
 
     def noteworthy(self, wanted: Collection[str]) -> list[str]:
         """Return the wanted gates and those not at rest, in the plan's order."""
+        if self.astir.issuperset(wanted):
+            return [gate.gate_id for gate in self._stirring()]
         return self.in_order(self.astir.union(wanted))
 
     def in_order(self, gates: Iterable[str]) -> list[str]:

@@ -159,8 +159,9 @@ class GateBoard(GateStates):
 
     def _free(self, gates: Iterable[str]) -> Iterator[ManagedGate]:
         """Yield those of some gates that can be driven and that no person has moved."""
-        for gate in self._of(gates):
-            if gate.is_powered and gate.gate_id not in self._held:
+        for gate_id in gates:
+            gate = self._gates.get(gate_id)
+            if gate is not None and gate.is_powered and gate_id not in self._held:
                 yield gate
 
     def _made(self, now: float) -> bool:

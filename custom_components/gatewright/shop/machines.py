@@ -10,7 +10,7 @@ from .hose_signal import HoseSignal
 from .plan import Machine
 from .plug_relay import PlugRelay
 from .sensing import RunSensor
-from .times import instant_after, over, time_left
+from .times import instant_after, next_after, over, time_left
 
 
 class MachinePhase(StrEnum):
@@ -174,9 +174,7 @@ class MachineRun:
             self.first_sign.due(starting=self.starting),
             self.foretold.due_after(now),
         )
-        return min(
-            (due for due in instants if due is not None and due > now), default=None
-        )
+        return next_after(now, instants)
 
     def attach(self, attached: bool | None, now: float) -> None:
         """Take the attached signal; None is "not known" and leaves it as it was."""
@@ -220,16 +218,16 @@ class MachineRun:
         seconds. `air` tells whether the gates of the present clearing step have air; a step
         waits at most `patience` seconds for it and is dropped then.
         """
-        self._look_at_signals(now)
+        runs = self._look_at_signals(now)
         self.first_sign.follow(
             now,
             starting=self.starting and automatic and allowed,
-            running=self.senses_running,
+            running=runs,
             rest=spin_down,
         )
         if over(self.request_until, now):
             self.withdraw()
-        sensed = automatic and self.senses_running
+        sensed = automatic and runs
         if not allowed:
             self.withdraw()
             self._enter(MachinePhase.IDLE)
@@ -292,15 +290,18 @@ class MachineRun:
         self.until = instant_after(kept["left"], now - passed)
         self.waits_until = instant_after(kept["waits_left"], now - passed)
 
-    def _look_at_signals(self, now: float) -> None:
+    def _look_at_signals(self, now: float) -> bool:
+        """Bring what is heard of it up to `now`; return whether it runs itself."""
         if self.sensor is not None:
             self.sensor.advance(now)
         if self.hose.advance(now, self.plan) and not self.is_attached:
             self.withdraw()
-        if not self.senses_running:
+        runs = self.senses_running
+        if not runs:
             self.running_since = None
         elif self.running_since is None:
             self.running_since = now
+        return runs
 
     def _end_work(self, now: float, patience: float) -> None:
         if self.senses_running:

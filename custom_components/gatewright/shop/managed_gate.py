@@ -130,6 +130,8 @@ class ManagedGate:
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
         self.actuator.advance(now)
+        if not self.travel.waits:
+            return
         self._note_arrival(now)
         if (overdue := self._overdue_at) is not None and now >= overdue:
             self.travel.trusted = False

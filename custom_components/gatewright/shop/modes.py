@@ -11,11 +11,6 @@ class Modes:
     lockout: bool = False
     emergency: bool = False
 
-    @property
-    def allowed(self) -> bool:
-        """Whether the collector may run at all."""
-        return not (self.lockout or self.emergency)
-
 
 @dataclass(slots=True)
 class RunOrigin:

@@ -97,9 +97,9 @@ class Motor:
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
-        before = self.state
+        stood = self.actuator.reported
         if self.actuator.advance(now):
-            self._note(before, now)
+            self._note(_STATES[stood, self.power_says_on], now)
 
     def read_power(self, watts: float | None, now: float) -> bool:
         """Take a reading of the motor's power; return whether it changed anything."""
@@ -148,8 +148,8 @@ class Motor:
 
         None while the motor is off. One that was found on has long been up to speed.
         """
-        if self._on_since is None:
-            return None
+        if self._on_since in (None, -math.inf):
+            return self._on_since
         return self._on_since + in_ticks(share * self.spin_up)
 
     def up_to_speed(self, now: float) -> bool:
@@ -187,9 +187,8 @@ class Motor:
             yield due
         if (ends := self.coast_ends) is not None and ends > now:
             yield ends
-        for share in (0.5, UP_TO_SPEED):
-            if (at := self.at_speed_from(share)) is not None and at > now:
-                yield at
+        if (at := self.at_speed_from(UP_TO_SPEED)) is not None and at > now:
+            yield at
         if (since := self._at_odds_since) is not None:
             due = since + self.actuator.window
             if due > now:

@@ -102,15 +102,16 @@ class Roster:
     def needs(self) -> MachineNeeds:
         """What the machines need now, found anew once anything has happened to one."""
         if self._needs is None:
-            active = self._active()
-            wanting = [run for run in active if run.wants_air]
-            self._needs = MachineNeeds(
-                air=bool(wanting),
-                surely=any(run.proven for run in wanting),
-                starting=any(run.starting for run in active),
-                unclear=any(run.unclear for run in active),
-                gates=frozenset(gate for run in wanting for gate in run.wanted_gates),
-            )
+            air = surely = starting = unclear = False
+            gates: set[str] = set()
+            for run in self.active:
+                starting = starting or run.starting
+                unclear = unclear or run.unclear
+                if run.wants_air:
+                    air = True
+                    surely = surely or run.proven
+                    gates.update(run.wanted_gates)
+            self._needs = MachineNeeds(air, surely, starting, unclear, frozenset(gates))
         return self._needs
 
     @property
@@ -127,7 +128,7 @@ class Roster:
         """Return the gates of machines that may be running, or soon will be."""
         return frozenset(
             gate
-            for run in self._active()
+            for run in self.active
             if run.first_sign.acts or (foretold and run.foretold.acts(now))
             for gate in run.foreseen_gates
         )
@@ -140,14 +141,14 @@ class Roster:
         """
         return frozenset(
             companion
-            for run in self._active()
+            for run in self.active
             if (run.in_use if lockout else run.runs_companions)
             for companion in run.plan.companions
         )
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
-        for run in self._active():
+        for run in self.active:
             if (due := run.due_after(now)) is not None:
                 yield due
 
@@ -156,5 +157,7 @@ class Roster:
         some = self.watched if machines is None else machines
         return sorted(some, key=self._place.__getitem__)
 
-    def _active(self) -> list[MachineRun]:
+    @property
+    def active(self) -> list[MachineRun]:
+        """The machines at which something goes on."""
         return [self.runs[machine_id] for machine_id in self.watched]

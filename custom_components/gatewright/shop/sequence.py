@@ -20,9 +20,9 @@ anywhere into collecting, run_on or coasting.
 Everything that happens is told by one of the methods, each with the instant `now` on a
 clock that only goes forward; then `advance` brings the shop up to that instant. `orders`
 lists the commands that are due, `next_look` says when to look again. Nothing here acts: the
-caller drives the actuators and reports back. What each part does for itself is in its own
-module: `demand` (who asks, what is forbidden), `machines` (hold, clearing), `gates` (make
-before break), `motor` and `duty` (coast, rest), `companions`, `modes` (what else is known).
+caller drives the actuators and reports back. Each part has its own module: `demand` (who
+asks, what is forbidden), `machines` (hold, clearing), `gates` (make before break), `motor`
+and `duty` (coast, rest), `companions`, `modes` (what is set, how a run began and ends).
 """
 
 from typing import assert_never, override
@@ -32,7 +32,7 @@ from .demand import Demand
 from .modes import RunEnd
 from .plan import StartWhen, System
 from .switchings import Switchings
-from .times import in_ticks
+from .times import in_ticks, next_after
 from .words import Cause, Phase, Refusal, Refused, Switching
 
 HALF_SPEED = 0.5
@@ -131,15 +131,18 @@ class Sequence(Demand):
 
     def next_look(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        looks = list(self.dues_after(now))
+        looks: list[float | None] = [*self.dues_after(now), self.phase_until]
         if self.phase is Phase.OPENING:
-            looks.append(self._opening_since + self.system.collector.start_delay)
-            looks.append(self.motor.duty.may_start_at(now))
-            looks.append(self.motor.duty.start_free_at(now) or now)
-            looks.append(self._early_start_at(now) or now)
-        if self.phase_until is not None:
-            looks.append(self.phase_until)
-        return min((look for look in looks if look > now), default=None)
+            duty = self.motor.duty
+            looks += (
+                self._opening_since + self.system.collector.start_delay,
+                duty.may_start_at(now),
+                duty.start_free_at(now),
+                self._early_start_at(now),
+            )
+        if self.origin.early:
+            looks.append(self.motor.at_speed_from(HALF_SPEED))
+        return next_after(now, looks)
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
@@ -157,10 +160,10 @@ class Sequence(Demand):
 
     def starved(self, now: float) -> bool:
         """Whether the collector waits for a gate and none is on its way to open."""
+        if self.phase is not Phase.OPENING:
+            return False
         wanted = self.wanted_gates()
-        return self.phase is Phase.OPENING and not (
-            self.gates.ready(wanted, now) or self.gates.coming(wanted, now)
-        )
+        return not (self.gates.ready(wanted, now) or self.gates.coming(wanted, now))
 
     # How it follows -------------------------------------------------------------
 
@@ -210,9 +213,8 @@ class Sequence(Demand):
             self._opening_since = now
         elif phase is Phase.RUN_ON:
             self.origin.resuming = False
-            self.phase_until = now + max(
-                self.system.collector.run_on, self.least_run_on
-            )
+            run_on = max(self.system.collector.run_on, self.least_run_on)
+            self.phase_until = now + run_on
         if phase in (Phase.OPENING, Phase.COLLECTING):
             self.origin.by_itself = self.ending.asked = False
         if not self.collector_wanted:
@@ -236,7 +238,7 @@ class Sequence(Demand):
     def _may_start(self, now: float) -> bool:
         return (
             (self.by_hand or self.roster.needs.surely)
-            and not self.bin.refuses_start(self.system.collector.bin_answer)
+            and not self.bin_refuses_start
             and self._gates_allow(now)
             and now >= self._opening_since + self.system.collector.start_delay
             and now >= self.motor.duty.may_start_at(now)
@@ -249,8 +251,7 @@ class Sequence(Demand):
             return Cause.LOCKOUT
         if self.held_off:
             return Cause.STOPPED_BY_HAND
-        if self.origin.early and self.gates.any_open(now):
-            self.origin.early = False
+        self.origin.early = self.origin.early and not self.gates.any_open(now)
         breathes = (
             self._gate_comes(now) if self.origin.early else self.gates.has_way(now)
         )
@@ -287,18 +288,17 @@ class Sequence(Demand):
 
     def _run_on_over(self, now: float) -> bool:
         # A start that is being confirmed holds the motor on: no blip at a hand-over.
-        if self.phase_until is None or self.roster.needs.starting:
-            return False
-        if self.origin.found_on or self.origin.resuming:
+        waits = self.roster.needs.starting or self.origin.found_on
+        if self.phase_until is None or waits or self.origin.resuming:
             return False
         return now >= self.phase_until or (self.ending.sparing and self.ending.asked)
 
     def _spare_a_start(self, now: float) -> bool:
         """Prolong the run-on, once, where a stop would leave the motor no start."""
-        if self.ending.sparing or self.ending.asked or self.origin.by_itself:
-            return False
         free = self.motor.duty.start_free_at(now)
         if free is None or self.phase_until is None:
+            return False
+        if self.ending.sparing or self.ending.asked or self.origin.by_itself:
             return False
         until = min(free, self.phase_until + self.system.collector.longest_run_on)
         if until <= now:
@@ -336,12 +336,10 @@ class Sequence(Demand):
             self.adopting = self.adopting and not self.motor.actuator.mute
         elif not self.adopting:
             self.motor.actuator.wish(False, now)
-        wanted: frozenset[str] = frozenset()
-        if not self.modes.emergency:
-            wanted = self.roster.companions(lockout=self.modes.lockout)
-        self.companions.aim(
-            wanted, now, start=self.allowed, at_once=self.modes.emergency
-        )
+        modes = self.modes
+        serve = self.system.companions and not modes.emergency
+        wanted = self.roster.companions(lockout=modes.lockout) if serve else frozenset()
+        self.companions.aim(wanted, now, start=self.allowed, at_once=modes.emergency)
 
     def _give_a_way(self, now: float, *, anew: bool = False) -> None:
         """Have a gate opened for a collector that runs, or came on `anew`, with none."""
