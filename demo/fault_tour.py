@@ -130,8 +130,8 @@ class FaultTour(Play):
         self.say("light something beside the smoke detector; the planer runs on")
         lit = await floor.truth()
         await floor.break_part("site", "smoke")
-        await self._alarms("emergency")
-        await self.until("phase", "coasting")
+        await self._alarms("fire_shutdown")
+        await self.until("phase", "spinning_down")
         truth = await floor.truth()
         told = truth.motor_told("off", lit.now)
         self.check(
@@ -145,14 +145,14 @@ class FaultTour(Play):
             "The planer's gate is shut once the impeller stands",
         )
         self.check(
-            await self._reset() == "refused_emergency",
+            await self._reset() == "refused_fire_shutdown",
             "While there is smoke it cannot be reset",
         )
         self.say("let the smoke out")
         await floor.mend("site")
         await floor.client.states.until_state(floor.seen("site_smoke"), "off")
         self.check(
-            floor.state("phase") == "resting" and floor.state("problem") == "on",
+            floor.state("phase") == "idle" and floor.state("problem") == "on",
             "The system stays locked though the planer runs",
         )
         self.say("reset it in the repairs of Home Assistant")
@@ -166,7 +166,7 @@ class FaultTour(Play):
         """Confirm the repair of the emergency; return what became of it."""
         client = self.floor.client
         for issue in await client.issues("gatewright"):
-            if issue["translation_key"] == "alarm_emergency":
+            if issue["translation_key"] == "alarm_fire_shutdown":
                 form = await Form.repair(client, issue)
                 await form.fill()
                 return form.step
@@ -224,7 +224,7 @@ class FaultTour(Play):
         """Switch a machine off, and wait until all is at rest."""
         self.say(f"switch the {machine.lower()} off")
         await self.floor.stop(machine)
-        await self.until("phase", "resting", timeout=40)
+        await self.until("phase", "idle", timeout=40)
 
     @override
     async def summary(self) -> None:

@@ -56,7 +56,7 @@ async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]
     # Whatever the hub's time zone, the session lies within these days.
     today = datetime.now(UTC).date()
     found = await floor.client.ask(
-        "gatewright.summary",
+        "gatewright.get_summary",
         config_entry_id=floor.entry_id,
         period="custom",
         first_day=str(today - timedelta(days=2)),
@@ -76,7 +76,7 @@ async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]
         ran = history[floor.own("running", name)]
         served = list(_within(ran, history[floor.own("air", name)]))
         compared.append(_row(f"{name} ran", row["run_time"], ran, away))
-        compared.append(_row(f"{name} had air", row["air_time"], served, away))
+        compared.append(_row(f"{name} had air", row["collecting_time"], served, away))
     return compared
 
 

@@ -108,7 +108,7 @@ class WorkingSession(Play):
             await self.until("phase", "holding", MITER_SAW)
         held_from = time.monotonic()
         worked = await floor.truth()
-        await self.until("phase", "clearing", MITER_SAW, HOLD + 10)
+        await self.until("phase", "purging", MITER_SAW, HOLD + 10)
         held = time.monotonic() - held_from
         self.check(
             abs(held - HOLD) < SLACK,
@@ -152,13 +152,13 @@ class WorkingSession(Play):
     async def _noise_without_a_hose(self) -> None:
         floor = self.floor
         self.timeline.title("4. A vacuum that is not docked makes noise")
-        await self.until("phase", "coasting")
+        await self.until("phase", "spinning_down")
         before = await floor.truth()
         # So that it runs while the impeller coasts as well as when all is at rest.
         await asyncio.sleep(3)
         self.say("run the shop vacuum, which is not docked, for 10 s")
         await floor.run(VACUUM, seconds=10)
-        await self.until("phase", "resting", timeout=30)
+        await self.until("phase", "idle", timeout=30)
         await self.states.until(
             lambda: (self.states.number(floor.reading(VACUUM)) or 0) < 1,
             what="the vacuum's end",
@@ -205,7 +205,7 @@ class WorkingSession(Play):
         await asyncio.sleep(4)
         self.say("turn the floor sweep off again")
         await floor.client.call("switch.turn_off", switch)
-        await self.until("phase", "run_on")
+        await self.until("phase", "shutting_off")
         truth = await floor.truth()
         self.check(
             truth["motor_starts"] - before["motor_starts"] == 1,
@@ -265,7 +265,7 @@ class WorkingSession(Play):
     async def _rest(self) -> None:
         floor = self.floor
         self.timeline.title("7. Everything comes to rest")
-        await self.until("phase", "resting", timeout=40)
+        await self.until("phase", "idle", timeout=40)
         for gate in floor.gate_keys:
             await self.until("gate", "closed", gate)
         truth = await floor.truth()
@@ -351,7 +351,7 @@ class WorkingSession(Play):
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
-            coverage = floor.number("coverage", name)
+            coverage = floor.number("collected_share", name)
             rows.append(
                 (
                     name,
@@ -373,7 +373,7 @@ class WorkingSession(Play):
             [
                 (
                     "Coverage of the whole shop, by Gatewright",
-                    f"{floor.number('coverage'):.0f}%",
+                    f"{floor.number('collected_share'):.0f}%",
                 ),
                 ("Motor starts", str(starts)),
                 ("Motor on", motor),

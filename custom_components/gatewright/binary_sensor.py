@@ -23,6 +23,7 @@ from .entity import (
     MachineEntity,
     add_entities,
 )
+from .old_names.shown import shown_data
 from .onlooking.entities import would_run
 from .shop.alarms import Condition
 from .shop.machines import MachineRun
@@ -63,8 +64,8 @@ COLLECTOR_SENSORS = (
         told=False,
     ),
     CollectorSensor(
-        key="walk",
-        translation_key="walk",
+        key="system_check",
+        translation_key="system_check",
         device_class=BinarySensorDeviceClass.RUNNING,
         entity_category=EntityCategory.DIAGNOSTIC,
         is_on=lambda engine: engine.walk.going,
@@ -82,8 +83,8 @@ MACHINE_SENSORS = (
         wanted=lambda plan: plan.levels is not None,
     ),
     MachineSensor(
-        key="air",
-        translation_key="air",
+        key="collecting",
+        translation_key="collecting",
         available=lambda engine, run: engine.knows_air(run.plan.machine_id),
         is_on=lambda engine, run: engine.sequence.has_air(
             run.plan.machine_id, monotonic()
@@ -91,8 +92,8 @@ MACHINE_SENSORS = (
         wanted=lambda _: True,
     ),
     MachineSensor(
-        key="attached",
-        translation_key="attached",
+        key="connected",
+        translation_key="connected",
         device_class=BinarySensorDeviceClass.PLUG,
         entity_category=EntityCategory.DIAGNOSTIC,
         available=lambda _, run: run.attached is not None,
@@ -199,11 +200,12 @@ class ProblemSensor(GatewrightEntity, BinarySensorEntity):
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
         announcer = self.engine.announcer
-        return {
+        told = {
             "alarms": [condition.kind.value for condition in self.conditions],
             "messages": [announcer.text(c).title for c in self.conditions],
             "occurrences": [announcer.occurrences.of(c) for c in self.conditions],
         }
+        return shown_data(self.engine.entry, told)
 
 
 class CollectorProblem(ProblemSensor, CollectorEntity):

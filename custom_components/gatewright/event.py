@@ -9,6 +9,7 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from .announce import AlarmNews
 from .engine import GatewrightConfigEntry
 from .entity import CollectorEntity, add_entities
+from .old_names.shown import shown_data
 from .record.event import SummaryEvent
 
 PARALLEL_UPDATES = 0
@@ -48,15 +49,15 @@ class AlarmEvent(CollectorEntity, EventEntity):
 
     @callback
     def _told(self, news: AlarmNews) -> None:
+        told = {
+            "alarm": news.kind.value,
+            "part": news.part,
+            "title": news.text.title,
+            "text": news.text.description,
+            "occurrence": news.occurrence,
+        }
         self._trigger_event(
-            RAISED if news.raised else CLEARED,
-            {
-                "alarm": news.kind.value,
-                "part": news.part,
-                "title": news.text.title,
-                "text": news.text.description,
-                "occurrence": news.occurrence,
-            },
+            RAISED if news.raised else CLEARED, shown_data(self.engine.entry, told)
         )
         self.async_write_ha_state()
 

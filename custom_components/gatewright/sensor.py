@@ -20,6 +20,7 @@ from homeassistant.helpers.typing import StateType
 from .air.sensors import collector_sensors, duct_sensors, machine_sensors
 from .engine import Engine, GatewrightConfigEntry
 from .entity import CollectorEntity, GatewrightEntity, MachineEntity, add_entities
+from .old_names.shown import shown_options, shown_state
 from .onlooking.entities import would_sensors
 from .record.sensors import machine_record, shop_record
 from .shop.ledger import MachineTotals
@@ -104,15 +105,15 @@ COLLECTOR_SENSORS = (
 
 WALK_SENSORS = (
     CollectorSensor(
-        key="last_walk",
-        translation_key="last_walk",
+        key="last_system_check",
+        translation_key="last_system_check",
         device_class=SensorDeviceClass.TIMESTAMP,
         entity_category=EntityCategory.DIAGNOSTIC,
         value=lambda engine: engine.walk.walked_at,
     ),
     CollectorSensor(
-        key="walk_findings",
-        translation_key="walk_findings",
+        key="system_check_findings",
+        translation_key="system_check_findings",
         entity_category=EntityCategory.DIAGNOSTIC,
         state_class=SensorStateClass.MEASUREMENT,
         value=lambda engine: engine.walk.findings,
@@ -191,7 +192,7 @@ def _machine(engine: Engine, machine_id: str) -> Iterator[GatewrightEntity]:
     yield from machine_sensors(engine, machine_id)
 
 
-class Figure(SensorEntity):
+class Figure(GatewrightEntity, SensorEntity):
     """A figure, and where it is a phase when that ends; an instant stands still.
 
     The core counts on another clock than the wall's. Turned from one into the other
@@ -206,10 +207,15 @@ class Figure(SensorEntity):
     @property
     @override
     def native_value(self) -> StateType | datetime:
-        value = self._value()
+        value = shown_state(self.engine.entry, self.translation_key, self._value())
         if not isinstance(value, datetime) or not _same(value, self._shown):
             self._shown = value
         return self._shown
+
+    @property
+    @override
+    def options(self) -> list[str] | None:
+        return shown_options(self.engine.entry, self.translation_key, super().options)
 
     def _ending(self, ends: datetime | None) -> dict[str, Any]:
         """Return the attribute that says when a phase ends."""

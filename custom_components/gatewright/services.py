@@ -20,7 +20,7 @@ from .rehearsing.action import async_setup_rehearsing
 from .upkeep.actions import async_setup_upkeep
 from .walk.action import async_setup_walk
 
-SERVICE_ASSESS = "assess"
+SERVICE_ASSESS = "assess_airflow"
 
 
 @callback

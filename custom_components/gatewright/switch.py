@@ -47,8 +47,8 @@ MODE_SWITCHES = (
         changes_at=lambda engine: pause_of(engine).until,
     ),
     ModeSwitch(
-        key="lockout",
-        translation_key="lockout",
+        key="start_block",
+        translation_key="start_block",
         entity_category=EntityCategory.CONFIG,
         is_on=lambda sequence: sequence.lockout,
         set_on=lambda sequence, on: sequence.set_lockout(on),

@@ -34,7 +34,7 @@ async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
             await floor.until_measured()
             newcomer = Newcomer(floor.client, lambda _: None)
             await floor.learn(await newcomer.set_up(layout.collector.coast))
-            await floor.until("phase", "resting")
+            await floor.until("phase", "idle")
             yield floor
         finally:
             await floor.leave()
@@ -100,7 +100,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.stop("Jointer")
     truth = await until_standing(floor)
     assert truth.motor_told("off", before.now)
-    await floor.until("phase", "resting")
+    await floor.until("phase", "idle")
     await floor.until("gate", "closed", "Jointer gate")
     truth = await floor.truth()
     assert truth["strained"] == 0
@@ -110,7 +110,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
 async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.run("Planer", seconds=5)
     await floor.until("air", "on", "Planer")
-    await floor.until("phase", "run_on")
+    await floor.until("phase", "shutting_off")
     before = await floor.truth()
     assert before["standing"]["collector"]["relay"]
 
@@ -118,7 +118,7 @@ async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.hub.restart()
     await floor.enter()
     await until_standing(floor)
-    await floor.until("phase", "resting")
+    await floor.until("phase", "idle")
     await floor.until("gate", "closed", "Planer gate")
 
     truth = await floor.truth()

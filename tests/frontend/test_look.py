@@ -106,7 +106,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         {"kind": kind, "part": "collector", "at": float(at)}
         for at, kind in enumerate(("service_due", "collector_not_starting"))
     ]
-    fire = {"kind": "emergency", "part": "collector", "at": 3.0}
+    fire = {"kind": "fire_shutdown", "part": "collector", "at": 3.0}
     async with busy.card("alarms", width=360) as window:
         page = window.page
         take = "(alarms) => findCard('alarms').feed._take({ now: 3, alarms })"

@@ -40,7 +40,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 async def _assess(hass: HomeAssistant) -> Any:
     return await hass.services.async_call(
         "gatewright",
-        "assess",
+        "assess_airflow",
         {"config_entry_id": "system"},
         blocking=True,
         return_response=True,
@@ -125,7 +125,7 @@ async def test_the_action_is_described(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     described = (await service.async_get_all_descriptions(hass))["gatewright"]
-    assert described["assess"]["fields"].keys() == {"config_entry_id"}
+    assert described["assess_airflow"]["fields"].keys() == {"config_entry_id"}
 
 
 async def test_pages_need_somebody_who_is_signed_in(

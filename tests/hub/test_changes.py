@@ -208,7 +208,7 @@ async def test_a_gate_in_use_is_removed(
     hass.config_entries.async_remove_subentry(entry, "saw_gate")
     await workshop.pass_time(30)
     assert ("turn_off", COLLECTOR) in workshop.sent()
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     (issue,) = issue_registry.issues.values()
     assert issue.translation_key == "missing_gates"
     assert workshop.state(SAW_GATE) == "open"
@@ -407,7 +407,7 @@ async def test_a_machine_becomes_a_pickup_asked_for_by_hand(
         "request",
         "run_time",
     }
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_what_changed_while_the_hub_was_off_leaves_no_entities_behind(

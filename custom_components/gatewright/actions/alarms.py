@@ -12,6 +12,7 @@ from homeassistant.util.json import JsonValueType
 
 from ..engine import Engine
 from ..gatekeeper import Asker, Deed, register_action
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from .targets import Part, parts
@@ -67,8 +68,9 @@ def _conditions(part: Part) -> list[Condition]:
 
 def _told(engine: Engine, condition: Condition) -> dict[str, JsonValueType]:
     text = engine.announcer.text(condition)
-    return {
+    told = {
         "alarm": condition.kind.value,
         "part": engine.announcer.name(condition.part),
         "title": text.title,
     }
+    return shown_data(engine.entry, told)

@@ -146,8 +146,8 @@ SUCTION_DIFFERENCE = AirSensor(
     **_PRESSURE,
 )
 FINDING = AirSensor(
-    key="air_finding",
-    translation_key="air_finding",
+    key="airflow_finding",
+    translation_key="airflow_finding",
     device_class=SensorDeviceClass.ENUM,
     options=[finding.value for finding in Finding],
     entity_category=EntityCategory.DIAGNOSTIC,
@@ -171,8 +171,8 @@ MACHINE_AIR = (
     ),
 )
 MACHINE_VERDICT = AirSensor(
-    key="air_verdict",
-    translation_key="air_verdict",
+    key="airflow_verdict",
+    translation_key="airflow_verdict",
     device_class=SensorDeviceClass.ENUM,
     options=[verdict.value for verdict in Verdict],
     value=_verdict,
@@ -298,11 +298,11 @@ class AirTooLow(AirEntity, BinarySensorEntity):
     """Whether a machine in use gets less air than it needs."""
 
     _attr_device_class = BinarySensorDeviceClass.PROBLEM
-    _attr_translation_key = "air_too_low"
+    _attr_translation_key = "airflow_too_low"
 
     def __init__(self, engine: Engine, machine_id: str) -> None:
         """Belong to the machine."""
-        super().__init__(engine, machine_id, "air_too_low")
+        super().__init__(engine, machine_id, "airflow_too_low")
 
     @property
     @override

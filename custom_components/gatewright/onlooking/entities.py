@@ -41,14 +41,14 @@ def _coverage(watcher: Watcher) -> float | None:
 
 WOULD_SENSORS = (
     WouldSensor(
-        key="would_starts",
-        translation_key="would_starts",
+        key="simulated_starts",
+        translation_key="simulated_starts",
         state_class=SensorStateClass.TOTAL_INCREASING,
         value=lambda watcher: watcher.would["starts"],
     ),
     WouldSensor(
-        key="would_on_time",
-        translation_key="would_on_time",
+        key="simulated_on_time",
+        translation_key="simulated_on_time",
         device_class=SensorDeviceClass.DURATION,
         state_class=SensorStateClass.TOTAL_INCREASING,
         native_unit_of_measurement=UnitOfTime.SECONDS,
@@ -57,8 +57,8 @@ WOULD_SENSORS = (
         value=lambda watcher: round(watcher.would["on_time"], 1),
     ),
     WouldSensor(
-        key="would_coverage",
-        translation_key="would_coverage",
+        key="simulated_collected_share",
+        translation_key="simulated_collected_share",
         state_class=SensorStateClass.MEASUREMENT,
         native_unit_of_measurement=PERCENTAGE,
         value=_coverage,
@@ -100,12 +100,12 @@ class WouldFigure(CollectorEntity, SensorEntity):
 class WouldRun(CollectorEntity, BinarySensorEntity):
     """Whether the collector would turn now."""
 
-    _attr_translation_key = "would_run"
+    _attr_translation_key = "simulated_running"
     _attr_device_class = BinarySensorDeviceClass.RUNNING
 
     def __init__(self, engine: Engine, watcher: Watcher) -> None:
         """Look at what would be."""
-        super().__init__(engine, "would_run")
+        super().__init__(engine, "simulated_running")
         self._watcher = watcher
 
     @property
@@ -118,11 +118,11 @@ class WatchOnlySwitch(CollectorEntity, SwitchEntity):
     """Watch only: everything is heard, nothing moves."""
 
     _attr_entity_category = EntityCategory.CONFIG
-    _attr_translation_key = "watch_only"
+    _attr_translation_key = "monitor_only"
 
     def __init__(self, engine: Engine) -> None:
         """Belong to the system."""
-        super().__init__(engine, "watch_only")
+        super().__init__(engine, "monitor_only")
 
     @property
     @override

@@ -24,7 +24,7 @@ from ..refusals import refusal
 from ..shop.record.summary import Period
 from .download import downloads
 
-SERVICE_SUMMARY = "summary"
+SERVICE_SUMMARY = "get_summary"
 
 ATTR_PERIOD = "period"
 ATTR_DATE = "date"

@@ -18,6 +18,7 @@ from ..announce import AlarmNews
 from ..const import CONF_PARTICLES, DOMAIN
 from ..devices import hub_device_id
 from ..gatekeeper import Asker
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind
 from ..shop.pattern import check_numbers, check_shape
 from ..shop.plan import COLLECTOR
@@ -368,7 +369,7 @@ class RecordBook:
                 "entry_id": engine.entry.entry_id,
                 ATTR_NAME: engine.entry.title,
                 ATTR_DEVICE_ID: hub_device_id(engine.hass, engine.entry),
-                **news.summary,
+                **shown_data(engine.entry, news.summary),
             },
         )
         for reader in tuple(self._readers):

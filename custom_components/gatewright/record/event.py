@@ -7,6 +7,7 @@ from homeassistant.core import callback
 
 from ..engine import Engine
 from ..entity import CollectorEntity
+from ..old_names.shown import shown_data
 from ..shop.record.summary import Period
 from .book import SummaryNews
 
@@ -36,21 +37,19 @@ class SummaryEvent(CollectorEntity, EventEntity):
         found = news.summary
         shop = found["shop"]
         # The whole is on the bus, and the action returns it any time.
-        self._trigger_event(
-            news.period.value,
-            {
-                "text": found["text"],
-                "first_day": found["first_day"],
-                "last_day": found["last_day"],
-                "run_time": round(shop["run_time"], 1),
-                "air_time": round(shop["air_time"], 1),
-                "coverage": None
-                if shop["coverage"] is None
-                else round(100 * shop["coverage"], 1),
-                "starts": found["collector"]["starts"],
-                "alarms": sum(row["times"] for row in found["alarms"]),
-            },
-        )
+        told = {
+            "text": found["text"],
+            "first_day": found["first_day"],
+            "last_day": found["last_day"],
+            "run_time": round(shop["run_time"], 1),
+            "collecting_time": round(shop["collecting_time"], 1),
+            "collected_share": None
+            if shop["collected_share"] is None
+            else round(100 * shop["collected_share"], 1),
+            "starts": found["collector"]["starts"],
+            "alarms": sum(row["times"] for row in found["alarms"]),
+        }
+        self._trigger_event(news.period.value, shown_data(self.engine.entry, told))
         self.async_write_ha_state()
 
     @callback

@@ -15,6 +15,7 @@ from homeassistant.const import PERCENTAGE, UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
 from ..entity import CollectorEntity, GatewrightEntity, MachineEntity
+from ..old_names.shown import shown_data
 from ..shop.plan import Machine
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
@@ -65,8 +66,8 @@ _TOTAL: dict[str, Any] = {
 def _coverages(*, enabled: bool) -> tuple[SpentSensor, ...]:
     return tuple(
         SpentSensor(
-            key=f"coverage_{reach}",
-            translation_key=f"coverage_{reach}",
+            key=f"collected_share_{reach}",
+            translation_key=f"collected_share_{reach}",
             reach=reach,
             entity_registry_enabled_default=enabled,
             **_SHARE,
@@ -76,19 +77,22 @@ def _coverages(*, enabled: bool) -> tuple[SpentSensor, ...]:
 
 
 _AIR_TIME = SpentSensor(
-    key="air_time",
-    translation_key="air_time",
+    key="collecting_time",
+    translation_key="collecting_time",
     entity_registry_enabled_default=False,
     value=lambda spent: round(spent.air, 1),
     **_TOTAL,
 )
 _WITHOUT_AIR = SpentSensor(
-    key="without_air", translation_key="without_air", value=_without, **_TOTAL
+    key="not_collecting_time",
+    translation_key="not_collecting_time",
+    value=_without,
+    **_TOTAL,
 )
 
 LITTLE_AIR = SpentSensor(
-    key="little_air",
-    translation_key="little_air",
+    key="low_airflow_time",
+    translation_key="low_airflow_time",
     entity_registry_enabled_default=False,
     value=lambda spent: round(spent.little, 1),
     **_TOTAL,
@@ -103,7 +107,7 @@ _SINCE = {
 """The attributes that say why air was missing: s by reason."""
 
 COVERAGE_EVER = SpentSensor(
-    key="coverage", translation_key="coverage", reach=Reach.EVER, **_SHARE
+    key="collected_share", translation_key="collected_share", reach=Reach.EVER, **_SHARE
 )
 
 SHOP_SPENT = (
@@ -175,13 +179,14 @@ class _Told(_Recorded):
         # Only here: they change no more often than the state does.
         if self.entity_description is not _WITHOUT_AIR:
             return None
-        return {
+        told = {
             name: {
                 reason.value: round(seconds, 1)
                 for reason, seconds in self.spent(reach).without.items()
             }
             for reach, name in _SINCE.items()
         }
+        return shown_data(self.engine.entry, told)
 
 
 class ShopTime(_Told, CollectorEntity):
@@ -217,7 +222,7 @@ class LastTimeToAir(_Recorded, MachineEntity):
             "reporting_interval",
             "runs",
             "saves",
-            "would_have",
+            "simulated",
         }
     )
 
@@ -250,7 +255,8 @@ class LastTimeToAir(_Recorded, MachineEntity):
         """Return what it would have been, while the system only watches."""
         if (watcher := self.engine.watcher) is None:
             return {}
-        return {"would_have": _to_a_tenth(watcher.would_time_to_air(self.part))}
+        told = {"simulated": _to_a_tenth(watcher.would_time_to_air(self.part))}
+        return shown_data(self.engine.entry, told)
 
 
 class DustToday(_Recorded, CollectorEntity):

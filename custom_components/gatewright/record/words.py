@@ -50,22 +50,22 @@ def _ran(words: Wording, found: Mapping[str, Any]) -> str:
     if shop["run_time"] <= 0:
         return words(SENTENCES, "ran_nothing", **values)
     values["time"] = duration(shop["run_time"])
-    if shop["coverage"] is not None:
+    if shop["collected_share"] is not None:
         key += "_air"
-        values["share"] = percent(words, shop["coverage"])
+        values["share"] = percent(words, shop["collected_share"])
     if before["run_time"] > 0:
         key += "_before"
         values["before"] = duration(before["run_time"])
-        if before["coverage"] is not None:
+        if before["collected_share"] is not None:
             key += "_air"
-            values["share_before"] = percent(words, before["coverage"])
+            values["share_before"] = percent(words, before["collected_share"])
     return words(SENTENCES, key, **values)
 
 
 def _lacked(words: Wording, found: Mapping[str, Any]) -> str | None:
     without = {
         reason: seconds
-        for reason, seconds in found["shop"]["without"].items()
+        for reason, seconds in found["shop"]["not_collecting"].items()
         if reason != NoAir.NOT_NEEDED and round(seconds) > 0
     }
     if not without:
@@ -86,7 +86,7 @@ def _lacked(words: Wording, found: Mapping[str, Any]) -> str | None:
 
 
 def _little(words: Wording, found: Mapping[str, Any]) -> str | None:
-    little = found["shop"]["too_little_air"]
+    little = found["shop"]["low_airflow_time"]
     if round(little) <= 0:
         return None
     return words(SENTENCES, "little", time=duration(little))
@@ -98,10 +98,10 @@ def _machines(words: Wording, found: Mapping[str, Any]) -> str | None:
         if round(machine["run_time"]) <= 0:
             continue
         values = {"name": machine["name"], "time": duration(machine["run_time"])}
-        if machine["coverage"] is None:
+        if machine["collected_share"] is None:
             told.append(words(SENTENCES, "machine", **values))
             continue
-        share = percent(words, machine["coverage"])
+        share = percent(words, machine["collected_share"])
         told.append(words(SENTENCES, "machine_air", share=share, **values))
     return _and_more(words, "machines", told, _NAMED_MACHINES)
 

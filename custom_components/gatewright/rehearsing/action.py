@@ -14,7 +14,15 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
+from ..const import (
+    CONF_COAST,
+    CONF_RUN_ON,
+    CONF_SENSOR,
+    CONF_START_SETTLE,
+    CONF_STOP_SETTLE,
+    CONF_UNIT,
+    SUBENTRY_MACHINE,
+)
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import moment, number
@@ -29,7 +37,7 @@ from .proposal import (
 )
 from .rehearsal import CannotRehearse, period, rehearse_system
 
-SERVICE_REHEARSE = "rehearse"
+SERVICE_REHEARSE = "simulate"
 
 _START = "start"
 _END = "end"
@@ -43,8 +51,20 @@ _LONGEST_WAIT = 600.0
 _time = number(0, _LONGEST_WAIT)
 _level = number(0, 50_000)
 
+_STORED = {
+    "shutoff_delay": CONF_RUN_ON,
+    "spin_down": CONF_COAST,
+    "start_confirm_time": CONF_START_SETTLE,
+    "stop_confirm_time": CONF_STOP_SETTLE,
+}
+"""The settings that are stored under another name than the field has."""
+
+_FIELDS = {stored: field for field, stored in _STORED.items()}
+
 _MACHINE_FIELDS: dict[Any, Any] = {
-    vol.Optional(setting): _level if setting in LEVEL_SETTINGS else _time
+    vol.Optional(_FIELDS.get(setting, setting)): _level
+    if setting in LEVEL_SETTINGS
+    else _time
     for setting in MACHINE_SETTINGS
 }
 
@@ -54,7 +74,7 @@ _SCHEMA = vol.Schema(
         vol.Optional(_START): moment,
         vol.Optional(_END): moment,
         vol.Optional(_DAYS): number(0.01, 31),
-        **{vol.Optional(setting): _time for setting in COLLECTOR_SETTINGS},
+        **{vol.Optional(_FIELDS[setting]): _time for setting in COLLECTOR_SETTINGS},
         vol.Optional(_MACHINES, default=list): vol.All(
             cv.ensure_list,
             [
@@ -87,7 +107,11 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     data = call.data
     described = propose(
         entry.runtime_data.described,
-        collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
+        collector={
+            key: data[_FIELDS[key]]
+            for key in COLLECTOR_SETTINGS
+            if _FIELDS[key] in data
+        },
         machines=_changed_machines(entry, asker, data[_MACHINES]),
     )
     try:
@@ -136,12 +160,13 @@ def _changed_machines(
                 machine=settings[_MACHINE],
                 name=entry.title,
             )
-        levels = [key for key in settings if key in MACHINE_SETTINGS[1:]]
+        asked = {_STORED.get(key, key): value for key, value in settings.items()}
+        levels = [key for key in asked if key in MACHINE_SETTINGS[1:]]
         if levels and CONF_SENSOR not in machine.data:
             raise refusal("rehearse_not_sensed", machine=machine.title)
         if CONF_UNIT not in machine.data and not {*LEVEL_SETTINGS}.isdisjoint(levels):
             raise refusal("rehearse_no_levels", machine=machine.title)
         changed[machine.subentry_id] = {
-            key: value for key, value in settings.items() if key != _MACHINE
+            key: value for key, value in asked.items() if key != _MACHINE
         }
     return changed

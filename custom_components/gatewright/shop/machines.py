@@ -20,7 +20,7 @@ class MachinePhase(StrEnum):
     IDLE = "idle"
     RUNNING = "running"
     HOLDING = "holding"
-    CLEARING = "clearing"
+    CLEARING = "purging"
 
 
 class MachineRun:

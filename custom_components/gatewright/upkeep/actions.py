@@ -16,9 +16,9 @@ from ..shop.alarms import AlarmKind
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
 
-SERVICE_MARK_EMPTIED = "mark_emptied"
-SERVICE_MARK_CLEANED = "mark_cleaned"
-SERVICE_MARK_REPLACED = "mark_replaced"
+SERVICE_MARK_EMPTIED = "mark_bin_emptied"
+SERVICE_MARK_CLEANED = "mark_filter_cleaned"
+SERVICE_MARK_REPLACED = "mark_filter_replaced"
 SERVICE_MARK_SERVICED = "mark_serviced"
 
 CONF_SHARE = "share"

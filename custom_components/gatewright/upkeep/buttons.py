@@ -75,7 +75,7 @@ class Said(UpkeepEntity, ButtonEntity):
 class ServiceDone(UpkeepEntity, ButtonEntity):
     """A person says that something at the collector was seen to."""
 
-    _attr_translation_key = "upkeep_service_done"
+    _attr_translation_key = "service_done"
 
     def __init__(self, engine: Engine, service: ServiceInterval) -> None:
         """Be about one interval."""

@@ -287,13 +287,13 @@ FILTER_SENSORS = (
 COLLECTOR_SENSORS = (
     UpkeepSensor(
         key="longest_run",
-        translation_key="upkeep_longest_run",
+        translation_key="longest_run",
         value=lambda hub: _hours(hub.keeper.care.longest_run),
         **_LEFT,
     ),
     UpkeepSensor(
         key="energy",
-        translation_key="upkeep_energy",
+        translation_key="energy",
         device_class=SensorDeviceClass.ENERGY,
         state_class=SensorStateClass.TOTAL_INCREASING,
         native_unit_of_measurement=UnitOfEnergy.KILO_WATT_HOUR,
@@ -303,7 +303,7 @@ COLLECTOR_SENSORS = (
     ),
     UpkeepSensor(
         key="energy_cost",
-        translation_key="upkeep_energy_cost",
+        translation_key="energy_cost",
         device_class=SensorDeviceClass.MONETARY,
         state_class=SensorStateClass.TOTAL,
         suggested_display_precision=2,
@@ -380,7 +380,7 @@ class ServiceLeft(UpkeepEntity, SensorEntity):
             unit = UnitOfTime.DAYS
         counted = unit is None
         self._attr_translation_key = (
-            "upkeep_service_starts_left" if counted else "upkeep_service_left"
+            "service_starts_left" if counted else "service_left"
         )
         self._attr_device_class = None if counted else SensorDeviceClass.DURATION
         self._attr_native_unit_of_measurement = unit
