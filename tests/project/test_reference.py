@@ -1,28 +1,19 @@
 """The README's reference is what the code says, and every entity is explained in it."""
 
-from importlib.machinery import SourceFileLoader
-from importlib.util import module_from_spec, spec_from_loader
 import json
 from pathlib import Path
 import re
-import sys
 from types import ModuleType
 
 import pytest
+
+from .scripts_as_modules import load_script
 
 
 @pytest.fixture(scope="module")
 def reference() -> ModuleType:
     """Return the script that writes the reference, as a module."""
-    path = Path(__file__).parents[2] / "scripts/reference"
-    loader = SourceFileLoader("gatewright_reference", str(path))
-    spec = spec_from_loader(loader.name, loader)
-    assert spec is not None
-    module = module_from_spec(spec)
-    before = list(sys.path)
-    loader.exec_module(module)
-    sys.path[:] = before
-    return module
+    return load_script(Path(__file__).parents[2] / "scripts/reference")
 
 
 def test_the_readme_holds_what_is_generated(reference: ModuleType, root: Path) -> None:

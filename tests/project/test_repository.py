@@ -24,10 +24,9 @@ def test_workflows_check_what_a_developer_checks(root: Path) -> None:
         for job in load(path)["jobs"].values()
         for step in job["steps"]
     ]
-    assert [step["run"] for step in steps if "run" in step] == [
-        "bash .ci/run",
-        "bash scripts/test --next",
-    ]
+    assert {"bash .ci/run", "bash scripts/test --next"} <= {
+        step["run"] for step in steps if "run" in step
+    }
     used = [step["uses"].partition("@") for step in steps if "uses" in step]
     # A tag or a branch may point elsewhere tomorrow.
     assert all(re.fullmatch(r"[0-9a-f]{40}", commit) for _, _, commit in used)
@@ -35,7 +34,24 @@ def test_workflows_check_what_a_developer_checks(root: Path) -> None:
     assert {"home-assistant/actions/hassfest", "hacs/action"} < actions
 
 
-@pytest.mark.parametrize("name", ["bug", "question"])
+def test_a_tag_is_released_only_after_everything_was_checked(root: Path) -> None:
+    jobs = load(root / ".github/workflows/release.yml")["jobs"]
+    runs = {
+        name: [step.get("run") for step in job["steps"]] for name, job in jobs.items()
+    }
+    assert runs["check"][1:] == [
+        'scripts/release check "$GITHUB_REF_NAME"',
+        "bash .ci/run",
+    ]
+    assert jobs["release"]["needs"] == "check"
+    built, noted, attested, published = runs["release"][1:]
+    assert (built, attested) == ("scripts/release build dist", None)
+    assert noted.startswith("scripts/release notes >")
+    assert published.startswith("gh release create")
+    assert "--verify-tag" in published
+
+
+@pytest.mark.parametrize("name", ["bug", "question", "wish"])
 def test_issue_forms_ask_something_and_say_what_for(name: str, root: Path) -> None:
     form = load(root / f".github/ISSUE_TEMPLATE/{name}.yml")
     assert form["name"]
