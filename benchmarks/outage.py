@@ -88,7 +88,7 @@ class Outage(Play):
         before = await self.floor.truth()
         self.say(f"switch the {machine.lower()} on")
         await self.floor.run(machine)
-        await self.until("air", "on", machine)
+        await self.until("collecting", "on", machine)
         truth = await self.floor.truth()
         self.reacted(machine, truth, before.now, starting=True)
         await self.floor.stop(machine)

@@ -24,7 +24,7 @@ async def start_again(play: Play) -> None:
     before = await floor.truth()
     play.say("switch the table saw on")
     await floor.run(MACHINE)
-    await play.until("air", "on", MACHINE)
+    await play.until("collecting", "on", MACHINE)
     truth = await _aired(play)
     play.reacted(MACHINE, truth, before.now, starting=True)
     _judge(play, before, truth)

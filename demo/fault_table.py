@@ -128,7 +128,7 @@ class Measurement:
         floor = self._floor
         if row.running is not None:
             await floor.run(row.running)
-            await floor.until("air", "on", row.running)
+            await floor.until("collecting", "on", row.running)
             await asyncio.sleep(2)
         before = await floor.truth()
         if row.fault != "bin full":

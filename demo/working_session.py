@@ -54,7 +54,7 @@ class WorkingSession(Play):
         before = self.first
         self.say("switch the table saw on")
         await floor.run(TABLE_SAW)
-        await self.until("air", "on", TABLE_SAW)
+        await self.until("collecting", "on", TABLE_SAW)
         truth = await floor.truth()
         self.reacted(TABLE_SAW, truth, before.now, starting=True)
         self.only_opened(["Table saw gate"], truth, before.now, "The table saw")
@@ -71,7 +71,7 @@ class WorkingSession(Play):
         before = await floor.truth()
         self.say("switch the planer on as well")
         await floor.run(PLANER)
-        await self.until("air", "on", PLANER)
+        await self.until("collecting", "on", PLANER)
         both = await floor.truth()
         self.reacted(PLANER, both, before.now, starting=False)
         standing = both["standing"]["machines"]
@@ -100,7 +100,7 @@ class WorkingSession(Play):
         await floor.cut(MITER_SAW, CUTS, CUT, PAUSE)
         self.say("switch the planer off")
         await floor.stop(PLANER)
-        await self.until("air", "on", MITER_SAW)
+        await self.until("collecting", "on", MITER_SAW)
         self.reacted(MITER_SAW, await floor.truth(), before.now, starting=False)
         # Two pauses, and the hold after the last cut, begin with the saw standing.
         for _ in range(CUTS):
@@ -187,7 +187,7 @@ class WorkingSession(Play):
         self.say("turn the floor sweep on")
         switch = floor.own("request", FLOOR_SWEEP)
         await floor.client.call("switch.turn_on", switch)
-        await self.until("air", "on", FLOOR_SWEEP)
+        await self.until("collecting", "on", FLOOR_SWEEP)
         truth = await floor.truth()
         asked = next(
             change.at
@@ -219,7 +219,7 @@ class WorkingSession(Play):
         before = await floor.truth()
         self.say("switch the jointer on while the collector still runs on")
         await floor.run(JOINTER)
-        await self.until("air", "on", JOINTER)
+        await self.until("collecting", "on", JOINTER)
         self.reacted(JOINTER, await floor.truth(), before.now, starting=False)
         served = await floor.truth()
         counted = floor.number("cuts", JOINTER)
@@ -235,7 +235,7 @@ class WorkingSession(Play):
         self.timeline.tell("Hub", f"runs again after {took:.1f} s")
         await floor.enter()
         await self.until("running", "on", JOINTER)
-        await self.until("air", "on", JOINTER)
+        await self.until("collecting", "on", JOINTER)
         self.away = down, time.time()
         await asyncio.sleep(2)
         truth = await floor.truth()

@@ -272,7 +272,7 @@ async def test_anything_may_happen(floor: ShopFloor) -> None:
 
     # And it still works.
     await floor.run("Table saw")
-    await floor.until("air", "on", "Table saw")
+    await floor.until("collecting", "on", "Table saw")
     await floor.stop("Table saw")
     await floor.until("phase", "idle", timeout=40)
     assert await floor.client.issues("gatewright") == []

@@ -68,7 +68,7 @@ async def until_standing(floor: ShopFloor) -> Truth:
 
 async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.run("Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await until_registered(floor)
     # The system remembers what happened more than a second ago.
     await asyncio.sleep(1.5)
@@ -82,7 +82,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.hub.start()
     await floor.enter()
     await floor.until("running", "on", "Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await asyncio.sleep(2)
 
     after = await floor.truth()
@@ -109,7 +109,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
 
 async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.run("Planer", seconds=5)
-    await floor.until("air", "on", "Planer")
+    await floor.until("collecting", "on", "Planer")
     await floor.until("phase", "shutting_off")
     before = await floor.truth()
     assert before["standing"]["collector"]["relay"]
@@ -133,7 +133,7 @@ async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
 async def test_a_system_is_disabled_and_removed_at_work(floor: ShopFloor) -> None:
     states, relay = floor.client.states, floor.seen("collector_relay")
     await floor.run("Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await _disable(floor, "user")
     await states.until_state(relay, "off", 10)
     truth = await until_standing(floor)
@@ -143,7 +143,7 @@ async def test_a_system_is_disabled_and_removed_at_work(floor: ShopFloor) -> Non
 
     # Levels count, not crossings: the jointer still runs when the system comes back.
     await _disable(floor, None)
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     truth = await floor.truth()
     assert truth["motor_starts"] == 2
     assert truth["strained"] == 0

@@ -945,3 +945,25 @@ async def test_nothing_is_told_once_the_last_system_is_gone(
     hass.bus.async_fire("automation_reloaded")
     await look(workshop)
     assert repair(hass) is None
+
+
+async def test_an_automation_of_a_blueprint_is_looked_through_with_its_inputs(
+    hass: HomeAssistant, workshop: Workshop, tmp_path: Path
+) -> None:
+    """The state is in the blueprint, the entity in the automation."""
+    hass.config.config_dir = str(tmp_path)
+    folder = tmp_path / "blueprints" / "automation"
+    folder.mkdir(parents=True)
+    (folder / "rest.yaml").write_text(
+        "blueprint:\n  name: Rest\n  domain: automation\n  input:\n    phase:\n"
+        "triggers:\n  - trigger: state\n    entity_id: !input phase\n    to: resting\n"
+        "actions: []\n",
+        "utf-8",
+    )
+    inputs = {"path": "rest.yaml", "input": {"phase": PHASE}}
+    automation = {"id": "b", "alias": "Cleaner", "use_blueprint": inputs}
+    assert await async_setup_component(hass, "automation", {"automation": [automation]})
+    await workshop.load(old_entry(hass))
+    await look(workshop)
+    assert told(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
+    assert workshop.state(PHASE) == "resting"

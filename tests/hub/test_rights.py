@@ -33,6 +33,7 @@ from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.gatekeeper import GUARDED, Deed
 from custom_components.gatewright.intent import ShopIntent
 from custom_components.gatewright.llm import ShopTool
+from custom_components.gatewright.old_names.table import INTENTS
 from custom_components.gatewright.web import SystemView
 
 from .air_shop import FAN, ducted_parts
@@ -168,7 +169,7 @@ async def test_everything_says_what_it_does(
 ) -> None:
     assert {*actions(hass), *commands(hass)} == hass.data[GUARDED].keys()
     handlers = [h for h in intent.async_get(hass) if h.intent_type.startswith("Gate")]
-    assert len(handlers) == 5
+    assert len(handlers) == 5 + len(INTENTS)
     for handler in handlers:
         assert isinstance(handler, ShopIntent)
         assert handler.deed in Deed
