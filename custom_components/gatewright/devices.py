@@ -11,7 +11,7 @@ from homeassistant.helpers.device_registry import DeviceInfo
 
 from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
-from .voice.words import words
+from .voice.spoken_texts import SpokenTexts
 
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 """The subentries that are things; the others only describe the shop."""
@@ -114,7 +114,7 @@ def _place(hass: HomeAssistant, device_id: str, source: Source | None) -> None:
 
 def _label(hass: HomeAssistant, device_id: str) -> None:
     """Give the collector a label, so that all that is ours can be found by it."""
-    name = words(hass, hass.config.language)("label")
+    name = SpokenTexts(hass, hass.config.language)("label")
     if not name:
         return
     registry = lr.async_get(hass)

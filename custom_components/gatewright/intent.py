@@ -15,8 +15,8 @@ from .given import whole
 from .old_names.notice import note_call
 from .old_names.table import INTENTS as OLD
 from .voice import answers
+from .voice.spoken_texts import SpokenTexts, spoken_texts
 from .voice.view import View, views
-from .voice.words import Words, words_in
 
 INTENT_CLEAR_AIR = "GatewrightClearAir"
 INTENT_WHO_HAS_AIR = "GatewrightWhereCollecting"
@@ -64,7 +64,7 @@ class ShopIntent(intent.IntentHandler):
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
         """Answer, in the language that was spoken."""
-        texts = await words_in(intent_obj.hass, intent_obj.language)
+        texts = await spoken_texts(intent_obj.hass, intent_obj.language)
         if new := OLD.get(self.intent_type):
             note_call(intent_obj.hass, self.intent_type, new)
         response = intent_obj.create_response()
@@ -86,7 +86,7 @@ class ShopIntent(intent.IntentHandler):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Do what is asked, and say it."""
@@ -107,7 +107,7 @@ class Asked(ShopIntent):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Say it."""
@@ -131,7 +131,7 @@ class ClearAir(ShopIntent):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Ask for air, or say why not."""

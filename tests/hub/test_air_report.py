@@ -3,8 +3,10 @@
 import asyncio
 import csv
 import io
+from threading import get_ident
 from time import perf_counter
 from typing import Any
+from unittest.mock import patch
 
 from homeassistant.auth.models import Group
 from homeassistant.core import HomeAssistant
@@ -21,6 +23,7 @@ from custom_components.gatewright.air.assessing import assessment
 from custom_components.gatewright.air.ducts import AirShop
 from custom_components.gatewright.air.needs import MachineNeed
 from custom_components.gatewright.airflow import Network
+from custom_components.gatewright.text.pages import render
 
 from .air_shop import FAN, duct, ducted_parts
 from .workshop import Workshop, change_part, system_entry
@@ -196,6 +199,27 @@ async def test_the_page_says_what_matters(
     assert "no safety device" in text
     # What is used is there, and nothing is fetched from anywhere.
     assert "http" not in text
+
+
+async def test_pages_are_made_in_a_thread(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_client: ClientSessionGenerator
+) -> None:
+    """Templates are files: none of them is read in the event loop."""
+    threads = set()
+
+    def noted(*args: Any, **kwargs: Any) -> str:
+        threads.add(get_ident())
+        return render(*args, **kwargs)
+
+    client = await hass_client()
+    with (
+        patch("custom_components.gatewright.air.report_page.render", noted),
+        patch("custom_components.gatewright.air.sizing_page.render", noted),
+    ):
+        for page in (PAGE, "/api/gatewright/system/sizing"):
+            assert (await client.get(page)).status == 200
+    assert threads
+    assert get_ident() not in threads
 
 
 async def test_the_page_in_a_customary_hub(

@@ -27,8 +27,8 @@ from custom_components.gatewright.finding.drift import (
     forget_drift,
     issue_of,
 )
+from custom_components.gatewright.finding.learning_texts import CODES
 from custom_components.gatewright.finding.repair import DriftFlow
-from custom_components.gatewright.finding.words import WORDS
 from custom_components.gatewright.repairs import async_create_fix_flow
 
 from .flow_helpers import TEXTS, gate, machine, part_named, sensed, system
@@ -303,10 +303,10 @@ async def test_a_machine_removed_while_it_is_looked_at_is_not_told_of(
     assert issue(hass, entry) is None
 
 
-@pytest.mark.parametrize("key", WORDS)
+@pytest.mark.parametrize("key", CODES)
 def test_every_code_has_its_words(key: str) -> None:
     options = TEXTS["selector"][key]["options"]
-    assert list(options) == [member.value for member in WORDS[key]]
+    assert list(options) == [member.value for member in CODES[key]]
     assert all(options.values())
 
 

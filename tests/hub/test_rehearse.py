@@ -20,9 +20,9 @@ from sqlalchemy.exc import OperationalError
 import voluptuous as vol
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.rehearsing.figures_text import chart_text
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
-from custom_components.gatewright.rehearsing.words import chart_of
-from custom_components.gatewright.wording import Wording
+from custom_components.gatewright.text.texts import Texts
 
 from .workshop import (
     COLLECTOR,
@@ -371,8 +371,8 @@ async def test_the_chart_has_its_days_in_the_language_of_the_hub(
     zone = dt_util.get_default_time_zone()
     begins = datetime(2026, 3, 1, tzinfo=zone)
     noon = (begins + timedelta(hours=36)).timestamp()
-    chart = chart_of(
-        Wording.of_the_hub(hass),
+    chart = chart_text(
+        Texts.cached(hass),
         [(noon, noon + 3600)],
         begins,
         begins + timedelta(days=2),

@@ -21,7 +21,7 @@ from custom_components.gatewright.intent import (
 )
 from custom_components.gatewright.old_names.table import INTENTS
 from custom_components.gatewright.voice.sentences import read_sentences, templates
-from custom_components.gatewright.voice.words import LANGUAGES
+from custom_components.gatewright.voice.spoken_texts import LANGUAGES
 
 from .spoken import SAID
 from .test_languages import FOLDER

@@ -8,7 +8,6 @@ the hub, to be run in a thread.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import combinations
-from typing import Any
 
 from ..airflow import (
     MATERIALS_CARRIED,
@@ -26,11 +25,10 @@ from ..airflow import (
     worst,
 )
 from .calibrating import told_calibration
+from .data import Data
 from .ducts import AirShop
 from .needs import MachineNeed
 from .telling import told_diagnosis
-
-type Data = dict[str, Any]
 
 _HELP = 6
 """How many of the changes that would help are told."""

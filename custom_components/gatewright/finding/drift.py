@@ -23,8 +23,8 @@ from ..shop.learning.drift import Drift, Shift, check_drift
 from ..shop.pattern import check_numbers
 from ..storage import FileKind, KeptFile
 from .history import NoHistory, read_history
+from .learning_texts import LearningTexts
 from .look import FIGURES, certain_of, figures_of, levels_of
-from .words import Words
 
 ISSUE = "levels_drifted"
 """What the issue is about, and the key of its texts."""
@@ -158,7 +158,7 @@ class DriftWatch:
         proposal, levels = drift.learned.proposal, drift.levels
         if proposal is None or levels is None:
             return
-        words = await Words.load(self._hass)
+        words = await LearningTexts.load(self._hass)
         unit = machine.data[CONF_UNIT]
         ir.async_create_issue(
             self._hass,

@@ -22,6 +22,7 @@ from ..const import (
     SUBENTRY_MACHINE,
 )
 from ..entities import to_entity_id
+from ..finding.learning_texts import LearningLine, LearningTexts
 from ..finding.look import (
     FIGURES,
     Found,
@@ -33,7 +34,6 @@ from ..finding.look import (
     look_at_pauses,
 )
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
-from ..finding.words import Line, Words
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
 from .fields import LEVEL_LIMITS, Fields, form, number_field
@@ -193,7 +193,7 @@ class FoundSteps(ConfigSubentryFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which hold would have served best."""
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         return self.async_show_menu(
             step_id="hold_found",
             menu_options=["take_hold", "keep_hold"],
@@ -217,13 +217,13 @@ class FoundSteps(ConfigSubentryFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which run-on would have served the whole shop best."""
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         return self.async_show_menu(
             step_id="run_on_found",
             menu_options=["take_run_on", "keep_run_on"],
             description_placeholders={
                 "name": self._get_entry().title,
-                "found": words.wait(self._wait, Line.RUN_ON),
+                "found": words.wait(self._wait, LearningLine.RUN_ON),
             },
         )
 
@@ -310,7 +310,7 @@ class FoundSteps(ConfigSubentryFlow):
         return await self.async_step_found()
 
     async def _told(self) -> dict[str, str]:
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         return {"name": self._name, "found": words.found(self._found)}
 
     @property

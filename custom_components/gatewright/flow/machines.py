@@ -12,8 +12,8 @@ from homeassistant.const import CONF_NAME
 
 from ..const import CONF_HAND_GATES, CONF_START, CONF_UNIT
 from ..finding.look import without_stale_certain
-from ..record.time_to_air import in_words as time_to_air_in_words
-from ..wording import Wording
+from ..record.time_to_air_text import time_to_air_text
+from ..text.texts import Texts
 from .claims import Claims
 from .fields import flatten, form, gate_names
 from .found import CONF_FIND, FoundSteps
@@ -176,8 +176,8 @@ class MachineFlow(FoundSteps, RehearseSteps):
         told = None
         if engine is not None and entry.state is ConfigEntryState.LOADED:
             told = engine.record.keeper.time_to_air(self._machine_id)
-        words = Wording.of_the_hub(self.hass)
-        return time_to_air_in_words(words, told, gate_names(entry))
+        texts = Texts.cached(self.hass)
+        return time_to_air_text(texts, told, gate_names(entry))
 
     def _stored(self) -> Mapping[str, Any]:
         """Return the data of the machine in hand; a new one has none."""

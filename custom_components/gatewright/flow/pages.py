@@ -25,7 +25,7 @@ from ..const import (
     CONF_UNIT,
 )
 from ..entities import to_entity_id
-from ..finding.words import Words
+from ..finding.learning_texts import LearningTexts
 from ..shop.kinds import ActuatorSort, MachineKind
 from ..shop.plan import GateKind
 from .claims import COLLECTOR_PART
@@ -399,7 +399,7 @@ class LevelsPage(Page):
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
-        words = await Words.load(self.hass)
+        words = await LearningTexts.load(self.hass)
         self.placeholders["found"] = words.overview(told)
 
     @override

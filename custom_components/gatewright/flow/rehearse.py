@@ -12,11 +12,11 @@ import voluptuous as vol
 
 from ..const import CONF_SENSOR
 from ..rehearsing.archive import has_recorder
+from ..rehearsing.figures_text import figures_text
 from ..rehearsing.proposal import propose_machine
 from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
-from ..rehearsing.words import words_of
 from ..shop.plan import PlanError
-from ..wording import Wording
+from ..text.texts import Texts
 from .fields import Fields
 from .mistakes import Mistakes
 from .parts import NEW_PART
@@ -92,8 +92,8 @@ class RehearseSteps(ConfigSubentryFlow):
             errors={},
             description_placeholders={
                 "name": self._asked_name,
-                **words_of(
-                    Wording.of_the_hub(self.hass), self._rehearsed, self._rehearsed_id
+                **figures_text(
+                    Texts.cached(self.hass), self._rehearsed, self._rehearsed_id
                 ),
             },
             last_step=False,

@@ -18,8 +18,8 @@ import voluptuous as vol
 from ..engine import Engine
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
+from ..walk.report_text import line, report_text
 from ..walk.runner import Busy, WalkRunner
-from ..walk.words import line, report_text
 from .calibrate import CalibrateSteps
 from .fields import parts_field
 

@@ -12,8 +12,8 @@ from homeassistant.helpers.start import async_at_started
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
+from ..text.texts import Texts
 from ..timer import Timer
-from ..wording import Wording
 from .places import find_uses
 from .shown import CONF_OLD_NAMES, shows_old
 
@@ -109,11 +109,11 @@ class Notice:
             f"- {_linked(use.name, use.address)}: {_told(use.names)}"
             for use in found.uses
         ]
-        words = Wording.of_the_hub(hass)
+        texts = Texts.cached(hass)
         if elsewhere:
-            lines.append(f"- {words(ISSUE, 'elsewhere')}: {_told(elsewhere)}")
+            lines.append(f"- {texts(ISSUE, 'elsewhere')}: {_told(elsewhere)}")
         if old and not found.whole:
-            lines.append(f"- {words(ISSUE, 'not_searched')}")
+            lines.append(f"- {texts(ISSUE, 'not_searched')}")
         if not lines:
             ir.async_delete_issue(hass, DOMAIN, ISSUE)
             return

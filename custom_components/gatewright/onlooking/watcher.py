@@ -12,9 +12,8 @@ from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
-from ..filling import duration
-from ..rehearsing.words import share_text
 from ..shop.rehearsal.onlooker import WatchedShop, totals_of
+from ..text.figures import duration, share_text
 from .mode import WATCHED, watching_since
 
 if TYPE_CHECKING:

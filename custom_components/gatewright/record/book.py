@@ -28,9 +28,9 @@ from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
 from ..storage import FileKind, KeptFile
+from ..text.texts import Texts
 from ..timer import Timer
-from ..wording import Wording
-from .words import in_words
+from .summary_text import summary_text
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -228,7 +228,7 @@ class RecordBook:
             service = services.get(row.get("service_id", row.get("part", "")))
             row["name"] = self.engine.entry.title if service is None else service.name
         found["name"] = self.engine.entry.title
-        found["text"] = in_words(Wording.of_the_hub(self.engine.hass), found)
+        found["text"] = summary_text(Texts.cached(self.engine.hass), found)
         return found
 
     def _names_seen(self, asker: Asker) -> set[str]:

@@ -21,10 +21,10 @@ from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
-from ..wording import Wording
+from ..text.texts import Texts
 from .book import Reach
-from .time_to_air import TIME_TO_AIR
-from .words import LIMITS, caution
+from .summary_text import LIMITS, caution
+from .time_to_air_text import TIME_TO_AIR
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -284,21 +284,21 @@ class DustToday(_Recorded, CollectorEntity):
     @override
     def extra_state_attributes(self) -> dict[str, Any]:
         dust = self.engine.record.dust_today()
-        words = Wording.of_the_hub(self.hass)
+        texts = Texts.cached(self.hass)
         return {
             "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
             "peak": round(dust.peak, 4),
             "working": round(dust.worked, 1),
             "limits": {
                 beside.limit.limit_id: {
-                    "name": words(LIMITS, beside.limit.limit_id),
+                    "name": texts(LIMITS, beside.limit.limit_id),
                     "limit": beside.limit.concentration,
                     "share": round(100 * beside.share, 1),
                     "source": beside.limit.source,
                 }
                 for beside in beside_limits(dust)
             },
-            "caution": caution(words),
+            "caution": caution(texts),
         }
 
 

@@ -17,8 +17,7 @@ from ..shop.record.next_machine import (
     most_often_next,
     saved_by_idling_open,
 )
-from ..wording import Wording
-from .measured import seconds
+from ..text.texts import Texts
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -160,14 +159,15 @@ def _stroke(engine: Engine, gate: Gate) -> float | None:
 
 def _words(engine: Engine, idea: _Idea) -> dict[str, str]:
     entry = engine.entry
+    texts = Texts.cached(engine.hass)
     titles = [entry.subentries[gate].title for gate in idea.gates]
     return {
         "machine": entry.subentries[idea.next.machine_id].title,
         "system": entry.title,
-        "gates": Wording.of_the_hub(engine.hass).in_a_row(titles),
+        "gates": texts.join(titles),
         "times": str(idea.next.times),
         "first_runs": str(idea.next.first_runs),
-        "saved": seconds(engine.hass, idea.saved),
+        "saved": texts.seconds(idea.saved),
     }
 
 

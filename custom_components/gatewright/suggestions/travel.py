@@ -11,7 +11,7 @@ from ..const import CONF_TRAVEL, DOMAIN
 from ..issues import take_back
 from ..shop.learning.travel_time import TravelProposal, propose_travel
 from ..shop.plan import Gate, GateKind
-from .measured import seconds
+from ..text.texts import Texts
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -107,12 +107,13 @@ def _words(
     proposal: TravelProposal,
     entered: float,
 ) -> dict[str, str]:
+    seconds = Texts.cached(hass).seconds
     return {
         "gate": gate,
         "system": entry.title,
-        "longest": seconds(hass, proposal.longest),
-        "entered": seconds(hass, entered),
-        "travel": seconds(hass, proposal.travel),
+        "longest": seconds(proposal.longest),
+        "entered": seconds(entered),
+        "travel": seconds(proposal.travel),
     }
 
 

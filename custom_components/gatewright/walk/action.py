@@ -15,8 +15,8 @@ from ..gatekeeper import Asker, Deed, register_action
 from ..old_names.shown import shown_data
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from .report_text import report_data
 from .runner import Busy
-from .words import report_data
 
 SERVICE_CHECK_GATES = "check_gates"
 

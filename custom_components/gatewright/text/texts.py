@@ -1,12 +1,13 @@
-"""Words in the hub's language that belong to no form and no entity: days, figures, lists.
+"""Texts in Home Assistant's language that belong to no form and no entity.
 
-Every language says them in a way of its own, so each is a text with gaps: the order of
-day and month, the sign of a percentage, what stands between two things in a row.
+Days, percentages and lists are written differently in every language, so each is a text
+with placeholders.
 """
 
 from collections.abc import Iterable, Mapping
 from datetime import date
 from functools import reduce
+from math import floor
 from typing import Self
 
 from homeassistant.core import HomeAssistant, callback
@@ -15,8 +16,10 @@ from homeassistant.helpers.translation import (
     async_get_translations,
 )
 
-from .const import DOMAIN
-from .filling import filled
+from ..const import DOMAIN
+from ..shop.units import percent
+from .figures import NOT_KNOWN
+from .placeholders import fill
 
 MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
@@ -32,7 +35,7 @@ _WRITING = "writing"
 
 
 @callback
-def text_at_hand(
+def cached_text(
     hass: HomeAssistant,
     category: str,
     key: str,
@@ -40,9 +43,9 @@ def text_at_hand(
     *,
     language: str | None = None,
 ) -> str:
-    """Return a text in the hub's language, or in another one that has been loaded.
+    """Return a text in Home Assistant's language, or in another loaded `language`.
 
-    What is cached is only read, so that a thread may ask as well.
+    The cache is only read, so a thread may call this as well.
     """
     texts = async_get_cached_translations(
         hass, language or hass.config.language, category, DOMAIN
@@ -50,46 +53,63 @@ def text_at_hand(
     return texts.get(f"component.{DOMAIN}.{category}.{key}", otherwise)
 
 
-class Wording:
+class Texts:
     """The texts for choices in one language, by their list and their key."""
 
     def __init__(self, texts: Mapping[str, str]) -> None:
-        """Take the hub's texts for choices."""
+        """Wrap translations, by the keys that Home Assistant gives them."""
         self._texts = texts
 
     @classmethod
     @callback
-    def of_the_hub(cls, hass: HomeAssistant) -> Self:
-        """Return the texts in the hub's language, English where there is none of ours."""
+    def cached(cls, hass: HomeAssistant) -> Self:
+        """Return the texts in Home Assistant's language, or else in English."""
         language = hass.config.language
         return cls(async_get_cached_translations(hass, language, _CATEGORY, DOMAIN))
 
     @classmethod
     async def load(cls, hass: HomeAssistant) -> Self:
-        """Return the same where they may not be at hand yet, as before the set-up."""
+        """Return the same texts, loaded first where needed, as before the set-up."""
         language = hass.config.language
         return cls(await async_get_translations(hass, language, _CATEGORY, [DOMAIN]))
 
     def __call__(self, kind: str, key: str, **values: str) -> str:
-        """Return a text with its gaps filled; its key where there is none."""
+        """Return a filled text, or its key where there is none."""
         path = f"component.{DOMAIN}.{_CATEGORY}.{kind}.options.{key}"
-        return filled(self._texts.get(path, key), values)
+        return fill(self._texts.get(path, key), values)
 
     # Figures and lists --------------------------------------------------------------
 
-    def percent(self, whole: int) -> str:
-        """Return a percentage as it is written: 29%, 29 %."""
-        return self(_WRITING, "percent", figure=str(whole))
+    @property
+    def language(self) -> str:
+        """Return the language that the texts are in."""
+        return self(_WRITING, "language")
+
+    def percent(self, whole: str) -> str:
+        """Return a percentage: 29%, 29 %."""
+        return self(_WRITING, "percent", figure=whole)
+
+    def share(self, share: float) -> str:
+        """Return a share, 0 to 1, in whole percent, rounded down."""
+        return self.percent(f"{floor(percent(share))}")
+
+    def nearest_share(self, share: float, sign: str = "") -> str:
+        """Return a share in the nearest percent; the sign "+" marks gains."""
+        return self.percent(f"{100 * share:{sign}.0f}")
 
     def decimal(self, figure: str) -> str:
-        """Return a figure that was written with a point as the language writes it."""
+        """Return a figure written with a point, with the language's decimal mark."""
         whole, _, part = figure.partition(".")
         return self(_WRITING, "decimal", whole=whole, part=part) if part else figure
 
-    def in_a_row(self, told: Iterable[str], between: str = "comma") -> str:
-        """Return things in a row, commas between them, or semicolons."""
+    def seconds(self, time: float | None) -> str:
+        """Return a time in s to a tenth, or a dash where there is none."""
+        return NOT_KNOWN if time is None else f"{self.decimal(f'{time:.1f}')} s"
+
+    def join(self, items: Iterable[str], between: str = "comma") -> str:
+        """Return items in one line, with commas or semicolons between them."""
         return reduce(
-            lambda some, more: self(_WRITING, between, some=some, more=more), told
+            lambda some, more: self(_WRITING, between, some=some, more=more), items
         )
 
     # Days -----------------------------------------------------------------------------
@@ -103,7 +123,7 @@ class Wording:
         return self(_WRITING, "day", day=self._day_of_month(day), month=self.month(day))
 
     def short_day(self, day: date) -> str:
-        """Return a day in a column: Wed 04 Mar."""
+        """Return a day of one width: Wed 04 Mar."""
         return self(
             _WRITING,
             "day_short",
@@ -113,7 +133,7 @@ class Wording:
         )
 
     def days(self, first: date, last: date) -> str:
-        """Return a day, or a first and a last one, as a person says it."""
+        """Return a day with its weekday, or a range of days."""
         if first == last:
             weekday = self("weekday", WEEKDAYS[first.weekday()])
             return self(_WRITING, "day_of_week", weekday=weekday, day=self.day(first))
@@ -125,8 +145,8 @@ class Wording:
                 last=self._day_of_month(last),
                 month=self.month(first),
             )
-        told = self.day if first.year == last.year else self._day_of_year
-        return self(_WRITING, "days", first=told(first), last=told(last))
+        write = self.day if first.year == last.year else self._day_of_year
+        return self(_WRITING, "days", first=write(first), last=write(last))
 
     def _day_of_month(self, day: date) -> str:
         key = "first_of_month" if day.day == 1 else "day_of_month"

@@ -1,5 +1,6 @@
 """The airflow report in every language: all of it is told, and nothing of it is left in English."""
 
+from collections import defaultdict
 from copy import deepcopy
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -12,10 +13,11 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.gatewright.air.assessing import Data, assessment
+from custom_components.gatewright.air.assessing import assessment
+from custom_components.gatewright.air.data import Data
 from custom_components.gatewright.air.ducts import AirShop
 from custom_components.gatewright.air.report_page import page
-from custom_components.gatewright.air.report_words import MARKS, Line, Note, Words
+from custom_components.gatewright.air.report_texts import MARKS, NOTES, ReportTexts
 from custom_components.gatewright.air.units import METRIC
 from custom_components.gatewright.airflow import (
     MATERIALS_CARRIED,
@@ -33,7 +35,6 @@ PAGE = "/api/gatewright/system/airflow"
 WHEN = "2026-11-24 09:00"
 
 CODES = {
-    "line": [line.value for line in Line],
     "loss": [kind.value for kind in StepKind if kind is not StepKind.FAN],
     "change": [kind.value for kind in ChangeKind],
     "material": list(MATERIALS_CARRIED),
@@ -42,9 +43,12 @@ CODES = {
         for finding in Finding
         if finding not in (Finding.AS_EXPECTED, Finding.UNDECIDED)
     ],
-    "note": [note.value for note in Note],
+    "note": list(NOTES),
 }
-"""Everything that has a text, by the list that it is in."""
+"""The codes that have texts, by the list that these are in."""
+
+WRITING = {"language", "percent"}
+"""The texts that the page shares with others."""
 
 NAME = re.compile(r"Ж\d*")
 """What everything in the shop is called here: letters that no language of ours has."""
@@ -56,6 +60,7 @@ def texts(language: str) -> dict[str, str]:
         f"component.gatewright.{path}": text
         for path, text in read(language).items()
         if path.startswith("selector.report_")
+        or path.removeprefix("selector.writing.options.") in WRITING
     }
 
 
@@ -216,25 +221,29 @@ def lonely(shop: AirShop) -> Data:
     return data
 
 
-def pages(shop: AirShop, words: Words) -> list[str]:
+def pages(shop: AirShop, words: ReportTexts) -> list[str]:
     """Return pages on which everything is said that can be said."""
     return [page(shop, of(shop), METRIC, WHEN, words) for of in (crowded, lonely)]
 
 
 @pytest.mark.parametrize("language", EVERY)
 def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
-    expected = {
-        f"component.gatewright.selector.report_{kind}.options.{code}"
-        for kind, codes in CODES.items()
-        for code in codes
+    """The page's lines are no codes: each is asked for by name, see below."""
+    lists = defaultdict(list)
+    for key in texts(language):
+        _, _, name, _, code = key.removeprefix("component.").split(".")
+        lists[name].append(code)
+    assert set(lists.pop("writing")) == WRITING
+    assert len(lists.pop("report_line")) > 80
+    assert {name: set(codes) for name, codes in lists.items()} == {
+        f"report_{kind}": set(codes) for kind, codes in CODES.items()
     }
-    assert texts(language).keys() == expected
 
 
 async def test_every_text_is_told(shop: AirShop) -> None:
     """So that the pages below are such that a text left in English would be seen."""
     known = Asked(texts("en"))
-    pages(shop, Words(known))
+    pages(shop, ReportTexts(known))
     assert known.asked == known.keys()
 
 
@@ -244,7 +253,7 @@ async def test_nothing_is_said_that_is_no_text(shop: AirShop) -> None:
     The brackets hold what would be a tag: a text is never taken for one.
     """
     marked = {key: f"⟦<u>&{text}⟧" for key, text in texts("en").items()}
-    for html in pages(shop, Words(marked)):
+    for html in pages(shop, ReportTexts(marked)):
         assert "<u>" not in html
         left = Read(html).text
         assert "⟦<u>&" in left
@@ -272,7 +281,7 @@ def left_in_english(html: str, language: str) -> list[str]:
     return [
         piece
         for key, text in texts("en").items()
-        if not key.endswith(".report_line.options.language")
+        if not key.endswith(".writing.options.language")
         for piece in pieces(text)
         if piece not in same and re.search(rf"(?<!\w){re.escape(piece)}(?!\w)", said)
     ]
@@ -280,7 +289,7 @@ def left_in_english(html: str, language: str) -> list[str]:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 async def test_no_english_is_left(shop: AirShop, language: str) -> None:
-    for html in pages(shop, Words(texts(language))):
+    for html in pages(shop, ReportTexts(texts(language))):
         assert left_in_english(html, language) == []
 
 
@@ -295,11 +304,11 @@ async def test_english_that_is_left_would_be_found(
         key
         for key, text in english.items()
         if any(piece not in same for piece in pieces(text))
-        and not key.endswith(".report_line.options.language")
+        and not key.endswith(".writing.options.language")
     ]
     assert len(asked) > 75
     for key in asked:
-        words = Words(own | {key: english[key]})
+        words = ReportTexts(own | {key: english[key]})
         found = [left_in_english(html, language) for html in pages(shop, words)]
         assert any(found), key
 
@@ -308,8 +317,8 @@ async def test_english_that_is_left_would_be_found(
 async def test_the_page_is_built_alike_in_every_language(
     shop: AirShop, language: str
 ) -> None:
-    english = pages(shop, Words(texts("en")))
-    other = pages(shop, Words(texts(language)))
+    english = pages(shop, ReportTexts(texts("en")))
+    other = pages(shop, ReportTexts(texts(language)))
     for one, two in zip(english, other, strict=True):
         assert Read(two).tags == Read(one).tags
         # No gap of any text is left open.
@@ -318,7 +327,7 @@ async def test_the_page_is_built_alike_in_every_language(
 
 @pytest.mark.parametrize("language", EVERY)
 async def test_sources_keep_their_names(shop: AirShop, language: str) -> None:
-    html = Read(pages(shop, Words(texts(language)))[0]).text
+    html = Read(pages(shop, ReportTexts(texts(language)))[0]).text
     for name in (
         "UFC 3-410-04N, Industrial Ventilation (US Department of Defense, 2004)",
         "7-4.1",
@@ -332,8 +341,8 @@ async def test_sources_keep_their_names(shop: AirShop, language: str) -> None:
 
 @pytest.mark.parametrize("language", EVERY)
 def test_a_mark_behind_a_figure_is_explained(language: str) -> None:
-    words = Words(texts(language))
-    for note in (Note.MEMORY, Note.PRACTICE):
+    words = ReportTexts(texts(language))
+    for note in ("memory", "practice"):
         assert words.note(note).startswith(f"{MARKS[note]} ")
 
 
@@ -362,7 +371,7 @@ async def test_the_page_and_the_table_of_a_hub(
     known = "en" if language == "es" else language
     told = Read(html)
     assert told.language == known
-    assert Words(texts(known)).line(Line.CRITERIA) in told.text
+    assert ReportTexts(texts(known)).line("criteria") in told.text
     assert "Planer <20 in> {name}" in told.said
     assert told.tags == Read(english[0]).tags
     assert (html == english[0]) is (known == "en")
@@ -379,7 +388,7 @@ def drawn(html: str) -> tuple[float, list[tuple[float, float, str]]]:
 
 async def test_long_names_have_room_in_the_drawing(shop: AirShop) -> None:
     """German machines have names of 20 letters, and their ducts are named after them."""
-    words = Words(texts("de"))
+    words = ReportTexts(texts("de"))
     short, _ = drawn(page(shop, assessment(shop), METRIC, WHEN, words))
     long = "Abrichthobelmaschine und Langlochbohrmaschine"
     shop = replace(shop, names={key: f"{long} {key}" for key in shop.names})
@@ -406,7 +415,7 @@ async def test_long_names_stand_upright_above_the_pairs(shop: AirShop) -> None:
             *(machine for pair in data["pairs"] for machine in pair["machines"]),
         ):
             machine["name"] = named[machine["name"]]
-        html = page(shop, data, METRIC, WHEN, Words(texts("de")))
+        html = page(shop, data, METRIC, WHEN, ReportTexts(texts("de")))
         found = re.search(r'<table class="(grid[^"]*)">', html)
         assert found is not None
         return found[1]

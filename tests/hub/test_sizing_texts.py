@@ -2,25 +2,23 @@
 
 from copy import deepcopy
 import re
-from typing import Any, override
 
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.air.data import Data
 from custom_components.gatewright.air.sizing_action import SERVICE_SIZE_DUCTS
-from custom_components.gatewright.air.sizing_data import Data
 from custom_components.gatewright.air.sizing_page import sizing_page
-from custom_components.gatewright.air.sizing_words import (
-    SizingLine,
-    SizingNote,
-    SizingWords,
-    spoken,
+from custom_components.gatewright.air.sizing_texts import (
+    NOTES,
+    SizingTexts,
+    sizing_text,
 )
 from custom_components.gatewright.air.units import CUSTOMARY, METRIC
 from custom_components.gatewright.airflow.sizing import ItemKind, RemedyKind
 
 from .air_shop import FAN, ducted_parts
-from .test_air_report_words import Read
+from .test_air_report_texts import WRITING, Asked, Read
 from .test_languages import LANGUAGES, read
 from .workshop import Workshop, system_entry
 
@@ -28,10 +26,9 @@ EVERY = ["en", *LANGUAGES]
 WHEN = "2026-11-24 09:00"
 NAME = re.compile(r"Ж\d*")
 CODES = {
-    "line": [line.value for line in SizingLine],
     "item": [kind.value for kind in ItemKind],
     "change": [kind.value for kind in RemedyKind],
-    "note": [note.value for note in SizingNote],
+    "note": list(NOTES),
 }
 
 
@@ -41,21 +38,8 @@ def texts(language: str) -> dict[str, str]:
         f"component.gatewright.{path}": text
         for path, text in read(language).items()
         if path.startswith("selector.sizing_")
+        or path.removeprefix("selector.writing.options.") in WRITING
     }
-
-
-class Asked(dict[str, str]):
-    """Texts that note which of them are asked for."""
-
-    def __init__(self, known: dict[str, str]) -> None:
-        """Take the texts."""
-        super().__init__(known)
-        self.asked: set[str] = set()
-
-    @override
-    def get(self, key: str, default: Any = None) -> Any:
-        self.asked.add(key)
-        return super().get(key, default)
 
 
 @pytest.fixture
@@ -127,17 +111,23 @@ def variants(sized: Data) -> list[Data]:
     return [short, listed, well]
 
 
-def told(sized: Data, words: SizingWords) -> list[str]:
+def told(sized: Data, words: SizingTexts) -> list[str]:
     """Return everything that is told, as pages and as text."""
     shops = variants(sized)
     pages = [Read(sizing_page(shop, METRIC, WHEN, words)).text for shop in shops]
-    return [*pages, *(spoken(shop, CUSTOMARY, words) for shop in shops)]
+    return [*pages, *(sizing_text(shop, CUSTOMARY, words) for shop in shops)]
 
 
 @pytest.mark.parametrize("language", EVERY)
 def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
-    assert texts(language).keys() == {
-        f"component.gatewright.selector.sizing_{kind}.options.{code}"
+    """The page's lines are no codes: each is asked for by name, see below."""
+    named = {
+        key.removeprefix("component.gatewright.selector.")
+        for key in texts(language)
+        if ".writing." not in key and ".sizing_line." not in key
+    }
+    assert named == {
+        f"sizing_{kind}.options.{code}"
         for kind, codes in CODES.items()
         for code in codes
     }
@@ -145,14 +135,14 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
 
 async def test_every_text_is_told(sized: Data) -> None:
     known = Asked(texts("en"))
-    told(sized, SizingWords(known))
+    told(sized, SizingTexts(known))
     assert known.asked == known.keys()
 
 
 async def test_nothing_is_said_that_is_no_text(sized: Data) -> None:
     """With every text in brackets, what is left are names, units and figures."""
     marked = {key: f"⟦<u>&{text}⟧" for key, text in texts("en").items()}
-    for text in told(sized, SizingWords(marked)):
+    for text in told(sized, SizingTexts(marked)):
         left = text
         while (less := re.sub(r"⟦[^⟦⟧]*⟧", "", left)) != left:
             left = less
@@ -168,7 +158,7 @@ async def test_nothing_is_left_in_english(sized: Data, language: str) -> None:
     same = {key for key, text in english.items() if other[key] == text}
     # Names of machines as they are, and a place that holds nothing but figures.
     assert {key.rpartition(".")[2] for key in same} <= {"sheet", "pipe_line", "pieces"}
-    for page in told(sized, SizingWords(other)):
+    for page in told(sized, SizingTexts(other)):
         assert "static pressure" not in page
         assert "{" not in page
 
@@ -177,6 +167,6 @@ async def test_a_page_escapes_names(sized: Data) -> None:
     shop = deepcopy(sized)
     shop["system"] = "<b>Ж</b>"
     shop["sets"][0]["name"] = "<i>Ж</i>"
-    html = sizing_page(shop, METRIC, WHEN, SizingWords(texts("en")))
+    html = sizing_page(shop, METRIC, WHEN, SizingTexts(texts("en")))
     assert "<b>Ж" not in html
     assert "<i>Ж" not in html

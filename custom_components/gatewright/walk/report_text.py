@@ -1,6 +1,6 @@
-"""A walk's report in words, in the hub's language.
+"""The report of a walk, in Home Assistant's language.
 
-The findings have their words among the issues, since some become ones; the lines around
+The findings have their texts among the issues, since some become ones; the lines around
 them are kept with the choices of forms.
 """
 
@@ -8,9 +8,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.util import dt as dt_util
 
-from ..filling import filled
 from ..shop.commissioning.findings import (
     MENDS,
     Finding,
@@ -19,7 +17,9 @@ from ..shop.commissioning.findings import (
     PartReport,
 )
 from ..shop.commissioning.task import Role
-from ..wording import text_at_hand
+from ..text.figures import NOT_KNOWN, date_and_time
+from ..text.placeholders import fill
+from ..text.texts import cached_text
 
 if TYPE_CHECKING:
     from .kept import Walked
@@ -33,9 +33,9 @@ def translation_key(kind: FindingKind) -> str:
 
 
 @callback
-def line(hass: HomeAssistant, key: str, **filled: str) -> str:
+def line(hass: HomeAssistant, key: str, **values: str) -> str:
     """Return a line of a report."""
-    return _text(hass, "selector", f"walk_line.options.{key}", filled)
+    return _text(hass, "selector", f"walk_line.options.{key}", values)
 
 
 @callback
@@ -53,21 +53,21 @@ def finding_text(hass: HomeAssistant, found: Finding, name: Namer) -> str:
 
 
 def placeholders(hass: HomeAssistant, found: Finding, name: Namer) -> dict[str, str]:
-    """Return what a finding's texts are filled with."""
+    """Return the values for a finding's texts."""
     about = found.about
     if about in {role.value for role in Role}:
         about = line(hass, about)
     elif about:
         about = name(about)
-    seconds = "–" if found.seconds is None else f"{found.seconds:.1f}"
-    return {"part": name(found.part), "about": about or "–", "seconds": seconds}
+    seconds = NOT_KNOWN if found.seconds is None else f"{found.seconds:.1f}"
+    return {"part": name(found.part), "about": about or NOT_KNOWN, "seconds": seconds}
 
 
 @callback
 def report_text(hass: HomeAssistant, walked: Walked, name: Namer) -> str:
     """Return the whole report in Markdown."""
     report = walked.report
-    at = dt_util.as_local(walked.at).strftime("%Y-%m-%d %H:%M")
+    at = date_and_time(walked.at)
     machine = name(report.machine) if report.machine else ""
     ended = line(hass, f"ended_{report.ended.value}", at=at, machine=machine)
     lines = [ended, ""]
@@ -96,7 +96,7 @@ def report_text(hass: HomeAssistant, walked: Walked, name: Namer) -> str:
 
 @callback
 def report_data(hass: HomeAssistant, walked: Walked, name: Namer) -> dict[str, Any]:
-    """Return the report of the gates as an action answers it."""
+    """Return the report of the gates for the answer of an action."""
     return {
         "ended": walked.report.ended.value,
         "at": walked.at.isoformat(),
@@ -145,4 +145,4 @@ def _part_text(hass: HomeAssistant, part: PartReport, name: Namer) -> str:
 
 
 def _text(hass: HomeAssistant, category: str, key: str, values: dict[str, str]) -> str:
-    return filled(text_at_hand(hass, category, key, key), values)
+    return fill(cached_text(hass, category, key, key), values)

@@ -1,14 +1,12 @@
-"""What was found out, in words: figures, reasons, and a small picture.
+"""What calibration found, as text: figures, reasons, and a small picture.
 
-The core tells codes and numbers. Their words are among the texts for choices (the
-category `selector`), one list for each kind of code, so that each can be translated.
+The core returns codes and numbers. Their texts are in the category `selector`, one list
+for each kind of code, so that each can be translated.
 """
 
 from collections.abc import Iterable
 from enum import StrEnum
 
-from ..const import UNIT_WATT
-from ..filling import filled
 from ..shop.learning.distribution import Bar
 from ..shop.learning.drift import Shift
 from ..shop.learning.learner import Confidence, Learned, Note, Proposal, Remark
@@ -21,13 +19,14 @@ from ..shop.learning.pauses import (
 )
 from ..shop.learning.reporting import Advice, Pace, first_cut_delay
 from ..shop.plan import Levels
-from ..shop.units import DAY, HOUR, JOULES_PER_KWH
-from ..wording import Wording
+from ..shop.units import JOULES_PER_KWH
+from ..text.figures import quantity, rough_duration
+from ..text.texts import Texts
 from .history import NoHistory
 from .look import Found
 
 
-class Line(StrEnum):
+class LearningLine(StrEnum):
     """The sentences that figures are put into."""
 
     LEVELS = "levels"
@@ -47,11 +46,11 @@ class Line(StrEnum):
     DAYS = "days"
 
 
-WORDS: dict[str, type[StrEnum]] = {
+CODES: dict[str, type[StrEnum]] = {
     "found_advice": Advice,
     "found_confidence": Confidence,
     "found_limit": Limit,
-    "found_line": Line,
+    "found_line": LearningLine,
     "found_no_history": NoHistory,
     "found_no_wait": NoProposal,
     "found_remark": Remark,
@@ -59,9 +58,9 @@ WORDS: dict[str, type[StrEnum]] = {
     "found_shift": Shift,
     "found_unlearned": Unlearned,
 }
-"""The codes that are told, by the key of their words among the texts for choices."""
+"""The kinds of codes, by the list of their texts."""
 
-_KEYS = {kind: key for key, kind in WORDS.items()}
+_KEYS = {kind: key for key, kind in CODES.items()}
 _SECONDS = {Remark.LITTLE_RUN_TIME, Remark.SINGLE_READINGS, Remark.LATE}
 _IN_UNIT = {
     Remark.OTHER_LOAD,
@@ -72,16 +71,16 @@ _IN_UNIT = {
 }
 
 
-class Words(Wording):
-    """The words in the hub's language."""
+class LearningTexts(Texts):
+    """The texts about what calibration found."""
 
     def of(self, code: StrEnum, **figures: str) -> str:
-        """Return the words of a code, with its figures put in."""
+        """Return the text of a code with its figures."""
         return self(_KEYS[type(code)], code.value, **figures)
 
     def time(self, seconds: float) -> str:
-        """Return a length of time as a person says it."""
-        return duration(seconds, self.of(Line.DAYS))
+        """Return a time in s in its largest unit."""
+        return rough_duration(seconds, self.of(LearningLine.DAYS))
 
     # Levels -----------------------------------------------------------------------
 
@@ -133,14 +132,18 @@ class Words(Wording):
             observed[reason] = max(seen, observed.get(reason, 0.0))
         for missing, names in refused.items():
             why = self.of(missing, observed=self.time(observed[missing]))
-            line = Line.MACHINE_REFUSED if len(names) == 1 else Line.MACHINES_REFUSED
+            line = (
+                LearningLine.MACHINE_REFUSED
+                if len(names) == 1
+                else LearningLine.MACHINES_REFUSED
+            )
             told.append(self.of(line, name=", ".join(names), why=why))
         return "\n\n".join(told)
 
     def _in_short(self, name: str, found: Found, proposal: Proposal) -> str:
         lines = [
             self.of(
-                Line.MACHINE,
+                LearningLine.MACHINE,
                 name=name,
                 levels=self.levels(proposal.levels, found.unit),
                 confidence=self.of(proposal.confidence),
@@ -152,7 +155,7 @@ class Words(Wording):
     def levels(self, levels: Levels, unit: str) -> str:
         """Return levels and settling times in one sentence."""
         return self.of(
-            Line.LEVELS,
+            LearningLine.LEVELS,
             start=quantity(levels.start, unit),
             stop=quantity(levels.stop, unit),
             start_settle=f"{levels.start_settle:g} s",
@@ -162,9 +165,9 @@ class Words(Wording):
     def pace(self, pace: Pace | None) -> str:
         """Return how the plug reports."""
         if pace is None:
-            return self.of(Line.PACE_UNKNOWN)
+            return self.of(LearningLine.PACE_UNKNOWN)
         return self.of(
-            Line.PACE_ON_CHANGE if pace.on_change else Line.PACE,
+            LearningLine.PACE_ON_CHANGE if pace.on_change else LearningLine.PACE,
             interval=self.time(pace.interval),
             shortest=self.time(pace.shortest),
             typical=self.time(pace.typical_delay),
@@ -191,7 +194,7 @@ class Words(Wording):
 
     def _because(self, proposal: Proposal, learned: Learned, unit: str) -> str:
         seen = self.of(
-            Line.SEEN,
+            LearningLine.SEEN,
             observed=self.time(learned.observed),
             runs=str(proposal.runs),
             run_time=self.time(proposal.run_time),
@@ -214,7 +217,7 @@ class Words(Wording):
     def _levels(self, levels: Iterable[Level], unit: str) -> list[str]:
         lines = [
             self.of(
-                Line.LEVEL,
+                LearningLine.LEVEL,
                 role=self.of(level.role),
                 typical=quantity(level.typical, unit),
                 low=quantity(level.low, unit),
@@ -228,14 +231,18 @@ class Words(Wording):
     def _picture(self, learned: Learned, unit: str) -> list[str]:
         if not learned.picture:
             return []
-        days = self.of(Line.DAYS)
+        days = self.of(LearningLine.DAYS)
         return [
-            f"{self.of(Line.PICTURE)}\n\n```\n{picture(learned.picture, unit, days)}\n```"
+            f"{self.of(LearningLine.PICTURE)}\n\n```\n{picture(learned.picture, unit, days)}\n```"
         ]
 
     # Waiting ----------------------------------------------------------------------
 
-    def wait(self, proposal: WaitProposal | NoProposal, line: Line = Line.WAIT) -> str:
+    def wait(
+        self,
+        proposal: WaitProposal | NoProposal,
+        line: LearningLine = LearningLine.WAIT,
+    ) -> str:
         """Return which hold or run-on is proposed and why, as Markdown."""
         if isinstance(proposal, NoProposal):
             return self.of(proposal)
@@ -257,33 +264,17 @@ class Words(Wording):
         if energy[0] is not None and energy[1] is not None:
             lines.append(
                 self.of(
-                    Line.WAIT_ENERGY,
+                    LearningLine.WAIT_ENERGY,
                     energy=f"{energy[0]:.2g} kWh",
                     energy_now=f"{energy[1]:.2g} kWh",
                 )
             )
-        lines.append(self.of(Line.BREAK_EVEN, worth=self.time(proposal.break_even)))
+        lines.append(
+            self.of(LearningLine.BREAK_EVEN, worth=self.time(proposal.break_even))
+        )
         if proposal.limited is not None:
             lines.append(self.of(proposal.limited))
         return "\n\n".join(lines)
-
-
-def quantity(value: float, unit: str) -> str:
-    """Return a power or current as a person reads it: three figures at most."""
-    if unit == UNIT_WATT:
-        return f"{value:.0f} W" if value >= 10 else f"{value:.1f} W"
-    return f"{value:.1f} A" if value >= 10 else f"{value:.2f} A"
-
-
-def duration(seconds: float, days: str = "{count} d") -> str:
-    """Return a length of time as a person says it; `days` is how days are written."""
-    if seconds < 120:
-        return f"{seconds:.0f} s" if seconds >= 20 else f"{seconds:.3g} s"
-    if seconds < 2 * HOUR:
-        return f"{seconds / 60:.0f} min"
-    if seconds < 2 * DAY:
-        return f"{seconds / HOUR:.0f} h"
-    return filled(days, {"count": f"{seconds / DAY:.0f}"})
 
 
 def picture(bars: Iterable[Bar], unit: str, days: str = "{count} d") -> str:
@@ -296,7 +287,7 @@ def picture(bars: Iterable[Bar], unit: str, days: str = "{count} d") -> str:
     lines = []
     for bar in bars:
         high = quantity(bar.high, unit)
-        time = duration(bar.seconds, days) if bar.seconds else ""
+        time = rough_duration(bar.seconds, days) if bar.seconds else ""
         lines.append(f"{high:>8} {marks[bar.running]} {bar.bar:<24} {time:>6}".rstrip())
     return "\n".join(reversed(lines))
 
