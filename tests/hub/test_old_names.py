@@ -550,6 +550,24 @@ async def test_an_old_action_does_what_the_new_one_does(
     )
 
 
+async def test_a_call_is_told_once_by_the_place_it_comes_from(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """Once that place is changed, nobody looks for another one."""
+    await workshop.start(system_entry())
+    call = {"action": f"{DOMAIN}.lock_out", "target": HUB}
+    script = {"stop": {"sequence": [call]}}
+    assert await async_setup_component(hass, "script", {"script": script})
+    await hass.services.async_call("script", "stop", blocking=True)
+    await look(workshop)
+    assert told(hass).startswith("- [stop](/config/script/edit/stop): ")
+    assert len(told(hass).splitlines()) == 1
+    await hass.data["script"].async_remove_entity("script.stop")
+    hass.bus.async_fire("automation_reloaded")
+    await look(workshop)
+    assert repair(hass) is None
+
+
 async def test_old_fields_are_taken_by_old_actions(
     hass: HomeAssistant, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -97,11 +97,10 @@ class Notice:
             return
         found = await find_uses(hass)
         known = {name for use in found.uses for name in use.names}
-        elsewhere = {
-            old: new
-            for old, new in hass.data.get(_CALLED, {}).items()
-            if old not in known
-        }
+        elsewhere = hass.data.setdefault(_CALLED, {})
+        for name in known & elsewhere.keys():
+            # It was called from there, and may be changed there before the next look.
+            del elsewhere[name]
         if found.whole and not found.uses:
             show_new_names(hass)
         old = bool(_old_systems(hass))
