@@ -19,6 +19,7 @@ from ..airflow import (
     lowest_speed,
     open_pickups,
     relief,
+    solve,
     transit_time,
 )
 from ..airflow.network import OpenGates
@@ -299,7 +300,7 @@ class AirControl:
         full = self._found(
             "full",
             frozenset(now.gates.items()),
-            partial(shop.network.solve, now.gates),
+            partial(solve, shop.network, now.gates),
         )
         if full is not None:
             self._saving = max(0.0, full.air_power - now.solution.air_power)

@@ -1,8 +1,8 @@
 """The repair that gives a machine the figures that fit what it does now."""
 
-from typing import Any
+from typing import Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.helpers import issue_registry as ir
 
@@ -16,7 +16,7 @@ from .drift import issue_of
 from .look import FIGURES, without_stale_certain
 
 
-class DriftFlow(RepairsFlow):
+class DriftFlow(ConfirmRepairFlow):
     """Shows the old and the new figures, and takes the new ones on a confirmation."""
 
     def __init__(self, entry: ConfigEntry[Any], figures: dict[str, Any]) -> None:
@@ -24,12 +24,7 @@ class DriftFlow(RepairsFlow):
         self._entry = entry
         self._figures = figures
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show the figures."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:

@@ -1,9 +1,9 @@
 """Suggests to leave the gate open at the machine that is most often the next."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
@@ -70,7 +70,7 @@ def forget_idle(
     take_back(hass, _prefix(entry), but=() if for_good else _ignored(hass))
 
 
-class IdleFlow(RepairsFlow):
+class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
     def __init__(self, engine: Engine, machine_id: str) -> None:
@@ -78,12 +78,7 @@ class IdleFlow(RepairsFlow):
         self._engine = engine
         self._machine_id = machine_id
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show what it would save."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:

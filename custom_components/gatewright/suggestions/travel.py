@@ -1,8 +1,8 @@
 """Suggests a travel time where a gate's measured strokes differ much from the entered one."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
@@ -62,7 +62,7 @@ def proposal_for(engine: Engine, gate: Gate) -> TravelProposal | None:
     )
 
 
-class TravelFlow(RepairsFlow):
+class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
     def __init__(self, engine: Engine, gate_id: str) -> None:
@@ -70,12 +70,7 @@ class TravelFlow(RepairsFlow):
         self._engine = engine
         self._gate_id = gate_id
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show the figures."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:

@@ -85,7 +85,7 @@ class UpkeepHub:
         self.parts: dict[str, str] = {}
         """What was stored for each field that names a switch."""
         self._plan_switches(engine.layout)
-        self._resume(kept or {})
+        self.board.take_up((kept or {}).get("switched", ()), monotonic())
 
     # Life -----------------------------------------------------------------------
 
@@ -105,12 +105,6 @@ class UpkeepHub:
                 core = Upkeep(plan, shop)
         core.meter.set_price(self._price(), monotonic())
         return core
-
-    def _resume(self, kept: Mapping[str, Any]) -> None:
-        """Take up the switches that were on, on our word."""
-        for stored in kept.get("switched", ()):
-            if (switch := self.board.switches.get(stored)) is not None:
-                switch.takes_up(monotonic())
 
     @callback
     def listen(self, layout: Layout) -> None:
@@ -210,8 +204,7 @@ class UpkeepHub:
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what is known of a switch."""
-        switch = self.board.switches.get(part)
-        return None if switch is None else switch.actuator
+        return self.board.actuator(part)
 
     def name(self, part: str) -> str | None:
         """Return the name of a service by its part; None for what is no service."""
