@@ -9,7 +9,7 @@ from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from time import monotonic
-from typing import Any, override
+from typing import override
 
 from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.helpers.device_registry import DeviceInfo
@@ -29,6 +29,7 @@ from .shop.record.tally import MachineTime
 from .shop.upkeep.plan import ServiceInterval
 from .shop.words import Refused
 from .sources import Slide
+from .stored.system import StoredSystem
 from .upkeep.hub import UPKEEP
 from .upkeep.settings import SERVICE_PREFIX
 
@@ -80,9 +81,9 @@ class Subject:
         return True
 
     @property
-    def settings(self) -> Mapping[str, Any]:
+    def settings(self) -> StoredSystem:
         """What the owner has set up for the system."""
-        return self.engine.described.data
+        return self.engine.described.system
 
     @property
     def alarms(self) -> list[Condition]:
@@ -267,6 +268,6 @@ def subjects_of(engine: Engine) -> Iterator[Subject]:
     yield CollectorSubject(engine)
     for service in engine.upkeep.keeper.plan.services:
         yield ServiceSubject(engine, service)
-    for part, subentry in engine.described.subentries.items():
-        if (build := _PARTS.get(subentry.subentry_type)) is not None:
+    for part, stored in engine.described.parts.items():
+        if (build := _PARTS.get(stored.SUBENTRY_TYPE)) is not None:
             yield build(engine, part)

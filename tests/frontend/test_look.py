@@ -217,7 +217,7 @@ async def test_what_is_read_aloud_does_not_count_seconds(busy: Stage) -> None:
         page = window.page
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
         await page.evaluate(
-            "findCard('map').feed._take({ now: 1, system: { phase: 'run_on', until: 9 } })"
+            "findCard('map').feed._take({ now: 1, system: { phase: 'shutting_off', until: 9 } })"
         )
         collector = page.locator(".collector")
         await expect(collector).to_contain_text("Run-on, ")

@@ -19,6 +19,7 @@ from custom_components.gatewright.airflow import (
     leak_area,
     solve,
 )
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.shop.kinds import MachineKind
 
 from .air_shop import FAN, duct, ducted_parts
@@ -36,7 +37,7 @@ from .workshop import (
 
 
 def _shop(hass: HomeAssistant, entry: MockConfigEntry) -> AirShop:
-    shop = read_air(hass, entry)
+    shop = read_air(hass, read_config(entry))
     assert shop is not None
     return shop
 
@@ -300,7 +301,7 @@ async def test_choices_reach_the_network(hass: HomeAssistant) -> None:
         if part["subentry_id"] == "branch":
             part["data"] = {**part["data"], "vertical": True}
     entry = system_entry(parts, **FAN, inlet="elbow_at", air_margin=20)
-    shop = read_air(hass, entry)
+    shop = read_air(hass, read_config(entry))
     assert shop is not None
     assert shop.margin == pytest.approx(1.2)
     system = shop.network.system
@@ -314,7 +315,7 @@ async def test_choices_reach_the_network(hass: HomeAssistant) -> None:
     assert saw.rising > saw.transport
     assert saw.velocity_ratio < 1.0
     assert next(d for d in system.ducts if d.id == "branch").vertical
-    plain = read_air(hass, system_entry(ducted_parts(), **FAN))
+    plain = read_air(hass, read_config(system_entry(ducted_parts(), **FAN)))
     assert plain is not None
     assert plain.margin == pytest.approx(1.15)
     gates = [p.gate for p in plain.network.system.pickups if p.gate]

@@ -14,7 +14,6 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 import custom_components.gatewright
 from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
-from custom_components.gatewright.const import DischargeKind
 from custom_components.gatewright.flow.duct import CONSTRUCTIONS, DuctFlow
 from custom_components.gatewright.flow.fields import ANY_LEVELS, LEVELS, LIMITS
 from custom_components.gatewright.flow.gate import GateFlow
@@ -46,6 +45,7 @@ from custom_components.gatewright.shop.plan import (
     StartWhen,
 )
 from custom_components.gatewright.shop.spin_up import DEFAULT_SPIN_UP
+from custom_components.gatewright.stored.system import DischargeKind
 
 from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
 

@@ -30,13 +30,7 @@ from ..airflow import (
     assess,
     solve,
 )
-from ..const import (
-    CONF_DRIVE,
-    CONF_FILTER_PRESSURE,
-    CONF_SPEED_CONTROL,
-    CONF_SUCTION,
-    DOMAIN,
-)
+from ..const import CONF_FILTER_PRESSURE, CONF_SUCTION, DOMAIN
 from ..entities import to_entity_id
 from ..listeners import Listeners
 from ..shop.plan import COLLECTOR
@@ -159,25 +153,35 @@ class AirMonitor:
         follow = [
             engine.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
         ]
-        if (drive := self.entity(CONF_DRIVE)) is not None:
+        if (drive := self.drive) is not None:
             follow.append(
                 async_track_state_change_event(engine.hass, drive, self._driven)
             )
-        sensors = [
-            sensor
-            for field in (CONF_SUCTION, CONF_FILTER_PRESSURE)
-            if (sensor := self.entity(field)) is not None
-        ]
+        sensors = [*self.pressures.values()]
         if sensors:
             follow.append(
                 async_track_state_change_event(engine.hass, sensors, self._measured)
             )
         return follow
 
-    def entity(self, field: str) -> str | None:
-        """Return the entity that stands in a field of the collector."""
-        stored = self.engine.described.data.get(field)
+    @property
+    def drive(self) -> str | None:
+        """The entity of the fan's drive; None without one."""
+        stored = self.engine.described.system.drive.entity
         return None if stored is None else to_entity_id(self.engine.hass, stored)
+
+    @property
+    def pressures(self) -> dict[str, str]:
+        """The entities of the pressure sensors by their fields."""
+        system = self.engine.described.system
+        return {
+            field: entity_id
+            for field, stored in (
+                (CONF_SUCTION, system.air.suction),
+                (CONF_FILTER_PRESSURE, system.watching.filter_pressure),
+            )
+            if stored and (entity_id := to_entity_id(self.engine.hass, stored))
+        }
 
     # What can be read off --------------------------------------------------------
 
@@ -302,14 +306,14 @@ class AirMonitor:
     @property
     def controls_speed(self) -> bool:
         """Whether we set the fan's speed ourselves."""
-        data = self.engine.described.data
-        return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
+        drive = self.engine.described.system.drive
+        return drive.entity is not None and drive.speed_control
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""
-        if CONF_DRIVE not in self.engine.described.data:
+        if self.engine.described.system.drive.entity is None:
             return 1.0
-        entity_id = self.entity(CONF_DRIVE)
+        entity_id = self.drive
         state = None if entity_id is None else self.engine.hass.states.get(entity_id)
         return None if state is None else drive_speed(state)
 

@@ -10,7 +10,7 @@ from homeassistant.helpers.typing import StateType
 
 from ..airflow import Finding, Solution, Verdict
 from ..airflow.units import FPM
-from ..const import CONF_FILTER_LOSS, CONF_FILTER_PRESSURE, CONF_SUCTION
+from ..const import CONF_SUCTION
 from ..descriptions import (
     AIRFLOW,
     DIAGNOSTIC,
@@ -149,14 +149,18 @@ def _suspects(collector: CollectorSubject) -> dict[str, Any]:
 
 
 def _has_gauge(collector: CollectorSubject) -> bool:
-    return collector.airflow.shop is not None and CONF_SUCTION in collector.settings
+    return (
+        collector.airflow.shop is not None
+        and collector.settings.air.suction is not None
+    )
 
 
 def _can_find(collector: CollectorSubject) -> bool:
-    known = collector.settings.keys()
+    settings = collector.settings
     return _has_gauge(collector) or (
         collector.airflow.shop is not None
-        and known >= {CONF_FILTER_PRESSURE, CONF_FILTER_LOSS}
+        and settings.watching.filter_pressure is not None
+        and settings.air.filter_loss is not None
     )
 
 

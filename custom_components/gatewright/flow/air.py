@@ -38,9 +38,9 @@ from ..const import (
     CONF_TEMPERATURE,
     CONF_TOGETHER_ALARM,
     CONF_TRANSPORT_RUN_ON,
-    DischargeKind,
 )
 from ..entities import to_entity_id
+from ..stored.system import DischargeKind
 from .claims import Claims, Role
 from .fields import (
     Fields,

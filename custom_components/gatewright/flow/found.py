@@ -36,6 +36,7 @@ from ..finding.look import (
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
+from ..stored.parts import StoredMachine
 from .fields import LEVEL_LIMITS, Fields, form, number_field
 from .mistakes import Mistakes
 
@@ -270,7 +271,7 @@ class FoundSteps(ConfigSubentryFlow):
             Sensed(
                 sensor=to_entity_id(self.hass, data[CONF_SENSOR]) or data[CONF_SENSOR],
                 unit=data[CONF_UNIT],
-                levels=levels_of(data),
+                levels=levels_of(StoredMachine.from_data(data)),
                 hold=data[CONF_HOLD],
             )
             for data in (stored | {machine_id: self._data}).values()
@@ -289,7 +290,10 @@ class FoundSteps(ConfigSubentryFlow):
         if not self._found.readings or not (usual or hold):
             return NoProposal.TOO_FEW_PAUSES
         return await look_at_pauses(
-            self.hass, self._found, levels_of(self._data), self._waiting
+            self.hass,
+            self._found,
+            levels_of(StoredMachine.from_data(self._data)),
+            self._waiting,
         )
 
     @property

@@ -11,6 +11,7 @@ from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
 from ..const import CONF_SENSOR
+from ..entry_data import read_config
 from ..rehearsing.archive import has_recorder
 from ..rehearsing.figures_text import figures_text
 from ..rehearsing.proposal import propose_machine
@@ -125,8 +126,9 @@ class RehearseSteps(ConfigSubentryFlow):
                 told = share
                 self.async_update_progress(min(1.0, share))
 
+        config = read_config(self._get_entry())
         described = propose_machine(
-            self._get_entry(), self._rehearsed_id, self._asked_name, self._asked_data
+            config, self._rehearsed_id, self._asked_name, self._asked_data
         )
         begins, ends = period(None, None, None)
         found = await rehearse_system(self.hass, described, begins, ends, tell)

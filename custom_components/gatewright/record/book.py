@@ -14,7 +14,7 @@ from homeassistant.util import dt as dt_util
 
 from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
-from ..const import CONF_PARTICLES, DOMAIN
+from ..const import DOMAIN
 from ..devices import hub_device_id
 from ..gatekeeper import Asker
 from ..listeners import Listeners
@@ -147,7 +147,7 @@ class RecordBook:
     @property
     def measures_dust(self) -> bool:
         """Whether there is a particle sensor."""
-        return CONF_PARTICLES in self.engine.described.data
+        return self.engine.described.system.room.particles is not None
 
     def dust_today(self) -> DayDust:
         """Return what the particle sensor read today while somebody worked."""

@@ -20,7 +20,7 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from ..planning import Described, Layout, read_layout
+from ..planning import Layout, read_layout
 from ..shop.plan import System
 from ..shop.rehearsal.happened import figures_of
 from ..shop.rehearsal.rehearser import (
@@ -31,6 +31,7 @@ from ..shop.rehearsal.rehearser import (
     rehearse,
 )
 from ..shop.rehearsal.replay import Actuators
+from ..stored.config import StoredConfig
 from .archive import has_recorder
 from .proposal import rehearsable
 from .recorded import Recorded, read_records
@@ -101,7 +102,7 @@ def period(
 
 async def rehearse_system(
     hass: HomeAssistant,
-    described: Described,
+    config: StoredConfig,
     begins: datetime,
     ends: datetime,
     progress: Callable[[float], None] | None = None,
@@ -117,15 +118,15 @@ async def rehearse_system(
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
     tell = progress or _silent
-    layout = read_layout(hass, described)
+    layout = read_layout(hass, config)
     system, actuators = _as_measured(
-        hass, described.entry_id, rehearsable(layout.system)
+        hass, config.system.part_id, rehearsable(layout.system)
     )
     async with hass.data.setdefault(_LOCK, asyncio.Lock()):
         try:
             records = await read_records(
                 hass,
-                described.entry_id,
+                config.system.part_id,
                 layout,
                 begins,
                 ends,

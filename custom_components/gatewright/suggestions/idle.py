@@ -1,6 +1,6 @@
 """Suggests to leave the gate open at the machine that is most often the next."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, override
 
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
@@ -8,7 +8,8 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_REST, DOMAIN
+from ..const import DOMAIN
+from ..entry_data import read_part, update_entry
 from ..issues import take_back
 from ..shop.plan import Gate, GateKind, Rest
 from ..shop.record.next_machine import (
@@ -17,6 +18,7 @@ from ..shop.record.next_machine import (
     most_often_next,
     saved_by_idling_open,
 )
+from ..stored.parts import StoredGate
 from ..text.texts import Texts
 
 if TYPE_CHECKING:
@@ -93,10 +95,8 @@ class IdleFlow(ConfirmRepairFlow):
             )
         entry = self._engine.entry
         for gate_id in idea.gates:
-            gate = entry.subentries[gate_id]
-            self.hass.config_entries.async_update_subentry(
-                entry, gate, data={**gate.data, CONF_REST: Rest.OPEN.value}
-            )
+            gate = read_part(StoredGate, entry.subentries[gate_id])
+            update_entry(self.hass, entry, replace(gate, idle_position=Rest.OPEN))
         return self.async_create_entry(data={})
 
 

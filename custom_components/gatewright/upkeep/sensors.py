@@ -12,7 +12,6 @@ from homeassistant.components.sensor import SensorDeviceClass, SensorStateClass
 from homeassistant.const import UnitOfTime
 from homeassistant.util import dt as dt_util
 
-from ..const import CONF_ENERGY_PRICE, CONF_FILTER_LIMIT, CONF_FILTER_LOSS, CONF_POWER
 from ..descriptions import (
     DIAGNOSTIC,
     DISABLED,
@@ -88,12 +87,14 @@ def _has_filter(collector: CollectorSubject) -> bool:
 
 
 def _has_loss(collector: CollectorSubject) -> bool:
-    known = collector.settings.keys() & {CONF_FILTER_LIMIT, CONF_FILTER_LOSS}
-    return _has_filter(collector) and bool(known)
+    settings = collector.settings
+    known = settings.watching.filter_limit, settings.air.filter_loss
+    return _has_filter(collector) and known != (None, None)
 
 
 def _has_price(collector: CollectorSubject) -> bool:
-    return collector.settings.keys() >= {CONF_POWER, CONF_ENERGY_PRICE}
+    settings = collector.settings
+    return settings.power is not None and settings.energy_price is not None
 
 
 def _is_replaced(collector: CollectorSubject) -> bool:
@@ -277,14 +278,12 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
         "longest_run",
         lambda hub: _hours(hub.keeper.care.longest_run),
-        translation_key="longest_run",
         **_LEFT,
     ),
     _figure(
         "energy",
         lambda hub: round(hub.collector_sum("energy") / JOULES_PER_KWH, 2),
-        exists_fn=lambda c: CONF_POWER in c.settings,
-        translation_key="energy",
+        exists_fn=lambda c: c.settings.power is not None,
         suggested_display_precision=1,
         **ENERGY,
     ),
@@ -293,7 +292,6 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         lambda hub: round(hub.collector_sum("cost"), 2),
         exists_fn=_has_price,
         fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
-        translation_key="energy_cost",
         device_class=SensorDeviceClass.MONETARY,
         state_class=SensorStateClass.TOTAL,
         suggested_display_precision=2,
