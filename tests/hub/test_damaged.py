@@ -23,8 +23,10 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.finding.drift import DriftWatch
-from custom_components.gatewright.flow import collector, duct, gate, machine
-from custom_components.gatewright.flow.fields import CONF_CLEARING_TIME
+from custom_components.gatewright.flow.collector import COLLECTOR as COLLECTOR_FORM
+from custom_components.gatewright.flow.duct import DUCT
+from custom_components.gatewright.flow.gate import GATE
+from custom_components.gatewright.flow.machine import MACHINE
 from custom_components.gatewright.planning import read_layout
 from custom_components.gatewright.readable import readable
 from custom_components.gatewright.recalling import try_memory, try_past, work
@@ -546,14 +548,13 @@ async def test_without_its_switch_a_system_says_so_and_can_be_removed(
 
 def test_every_value_that_a_form_stores_can_be_judged() -> None:
     """So that a new one is not read without anybody knowing what it has to be."""
-    asked_apart = {*CONF_CLEARING_TIME, *(f"clearing_{n}_gates" for n in (1, 2))}
-    for stored, known in (
-        (collector.OWN_KEYS, StoredSystem),
-        (duct.OWN_KEYS, StoredDuct),
-        (gate.OWN_KEYS, StoredGate),
-        ({*machine.OWN_KEYS} - asked_apart, StoredMachine),
+    for form, known in (
+        (COLLECTOR_FORM, StoredSystem),
+        (DUCT, StoredDuct),
+        (GATE, StoredGate),
+        (MACHINE, StoredMachine),
     ):
-        assert {*stored} <= keys_of(known)
+        assert form.owned <= keys_of(known)
 
 
 async def test_values_of_the_entry_mutated(

@@ -8,7 +8,7 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.flow.upkeep import UPKEEP_SECTIONS
+from custom_components.gatewright.flow.upkeep import UPKEEP
 from custom_components.gatewright.shop.upkeep.plan import CleaningKind, find_problems
 from custom_components.gatewright.stored.system import StoredSystem
 from custom_components.gatewright.stored.table import unreadable_in
@@ -16,7 +16,7 @@ from custom_components.gatewright.stored.table import unreadable_in
 from .flow_helpers import Form, Hub, machine, system, without_engine
 from .flow_shops import stored
 
-FIELDS = {field for held in UPKEEP_SECTIONS.values() for field in held}
+FIELDS = {field.key for group in UPKEEP for field in group.fields}
 
 
 @pytest.fixture(autouse=True)

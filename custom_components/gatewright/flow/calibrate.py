@@ -31,7 +31,7 @@ from ..air.units import units_of
 from ..airflow import AirflowError, Calibration, Sample
 from ..const import CONF_CALIBRATION, CONF_SUCTION
 from ..engine import Engine
-from .fields import choice_field, parts_field
+from ..forms.selectors import choice_field, parts_field
 
 CONF_CLEAN = "filter_clean"
 CONF_MACHINES = "machines"

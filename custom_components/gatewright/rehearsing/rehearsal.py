@@ -12,7 +12,7 @@ from functools import partial
 import logging
 from threading import Event
 from time import sleep
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
@@ -55,10 +55,23 @@ _LOGGER = logging.getLogger(__name__)
 _LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
 
 
+type WhyNot = Literal[
+    "rehearse_bad_settings",
+    "rehearse_empty",
+    "rehearse_machine_not_recorded",
+    "rehearse_no_recorder",
+    "rehearse_nothing_recorded",
+    "rehearse_too_long",
+    "rehearse_unreadable",
+    "rehearse_without_sensor",
+]
+"""The keys of the texts that say why nothing can be rehearsed."""
+
+
 class CannotRehearse(Exception):  # noqa: N818 - an answer to a person, not a failure
     """Raised where nothing can be rehearsed; `why` is the key of its text."""
 
-    def __init__(self, why: str) -> None:
+    def __init__(self, why: WhyNot) -> None:
         """Keep the reason."""
         super().__init__(why)
         self.why = why
