@@ -3,7 +3,9 @@
 from collections.abc import Iterable, Iterator
 from typing import Final
 
-from ..shop.actuation import Actuator, Deviation, Order, Tries
+from ..shop.actuation import Actuator, Order
+from ..shop.actuator_states import Deviation
+from ..shop.attempts import Tries
 from ..sources import Report
 
 CONFIRM: Final = 10.0
