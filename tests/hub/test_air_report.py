@@ -111,7 +111,7 @@ async def test_what_is_met_in_use_and_clearing_count_as_combinations(
     ] += 1
     entry.runtime_data.air.seen[frozenset()] += 1
     kinds = {row["kind"]: row for row in (await _assess(hass))["combinations"]}
-    assert kinds["clearing"]["gates"] == ["Sweep gate"]
+    assert kinds["purge"]["gates"] == ["Sweep gate"]
     assert kinds["pair"]["main_velocity"] > 0
 
 
@@ -261,9 +261,7 @@ async def test_the_table(
     response = await (await hass_client()).get(f"{PAGE}.csv")
     assert response.content_type == "text/csv"
     rows = list(csv.DictReader(io.StringIO(await response.text())))
-    assert [row["kind"] for row in rows] == ["alone"] * 3 + ["together"] * 6 + [
-        "clearing"
-    ]
+    assert [row["kind"] for row in rows] == ["alone"] * 3 + ["together"] * 6 + ["purge"]
     assert rows[0]["machine"] == "Table saw"
     shop = entry.runtime_data.air.shop
     flow = solve(shop.network, {"saw_gate"}).flow

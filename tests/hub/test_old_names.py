@@ -50,6 +50,7 @@ from custom_components.gatewright.old_names.table import (
     ENDINGS,
     ENTITIES,
     FIELDS,
+    GATE_SETS,
     INTENTS,
     MACHINE_PHASES,
     REASONS,
@@ -473,6 +474,7 @@ def test_each_value_has_its_old_name_and_each_key_both() -> None:
         "alarms": ["fire_shutdown", "bin_full", {"alarm": "fire_shutdown", "times": 2}],
         "cause": "purge",
         "kind": "hand_gate_closed",
+        "combinations": [{"kind": "purge"}],
         "phase": "purging",
         "ended": "start_block",
         "collecting": True,
@@ -486,6 +488,7 @@ def test_each_value_has_its_old_name_and_each_key_both() -> None:
         "alarms": ["emergency", "bin_full", {"alarm": "emergency", "times": 2}],
         "cause": "clearing",
         "kind": "hand_gate_shut",
+        "combinations": [{"kind": "clearing"}],
         "phase": "clearing",
         "ended": "lockout",
         "collecting": True,
@@ -874,6 +877,7 @@ def test_every_old_name_can_be_found() -> None:
         (ANSWER_KEYS, "gatewright_summary"),
         (CAUSES, "gatewright_switching"),
         (ENDINGS, "gatewright.check_gates"),
+        (GATE_SETS, "gatewright.assess"),
         (FIELDS, "gatewright.rehearse"),
     ):
         for old, new in table.items():

@@ -15,7 +15,15 @@ TABLES: dict[str, table.Renamed] = {
     name: renamed
     for name in (
         *("COLLECTOR_PHASES", "MACHINE_PHASES", "CAUSES", "ALARMS", "REASONS"),
-        *("ENDINGS", "ANSWER_KEYS", "ACTIONS", "FIELDS", "TRIGGERS", "CONDITIONS"),
+        *(
+            "ENDINGS",
+            "GATE_SETS",
+            "ANSWER_KEYS",
+            "ACTIONS",
+            "FIELDS",
+            "TRIGGERS",
+            "CONDITIONS",
+        ),
         "INTENTS",
     )
     if (renamed := getattr(table, name))

@@ -14,6 +14,7 @@ from .table import (
     CONDITIONS,
     ENDINGS,
     FIELDS,
+    GATE_SETS,
     INTENTS,
     MACHINE_PHASES,
     PHASES,
@@ -70,6 +71,7 @@ _OF_MENTIONS: Final[Mapping[str, Renamed]] = {
     f"{DOMAIN}_switching": CAUSES,
     f"{DOMAIN}_summary": _SUMMARY,
     # Actions, by what they are given and answer.
+    f"{DOMAIN}.assess": GATE_SETS,
     f"{DOMAIN}.check_gates": ENDINGS,
     f"{DOMAIN}.reset_alarms": ALARMS,
     f"{DOMAIN}.request_air": {**ANSWER_KEYS, **MACHINE_PHASES},

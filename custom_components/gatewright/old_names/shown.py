@@ -14,6 +14,7 @@ from .table import (
     ANSWER_KEYS,
     CAUSES,
     ENDINGS,
+    GATE_SETS,
     MACHINE_PHASES,
     PHASES,
     REASONS,
@@ -30,7 +31,7 @@ _OLD_VALUES: Final[Mapping[str, Renamed]] = {
     "alarms": old_of(ALARMS),
     "cause": old_of(CAUSES),
     "ended": old_of(ENDINGS),
-    "kind": old_of(ALARMS),
+    "kind": old_of(ALARMS) | old_of(GATE_SETS),
     "phase": old_of(MACHINE_PHASES),
 }
 """The old names of values, by the key that they have in attributes, events and answers."""

@@ -62,6 +62,9 @@ REASONS: Final[Renamed] = {
 ENDINGS: Final[Renamed] = {"lockout": "start_block", "emergency": "fire_shutdown"}
 """How a check of the gates ended: the answer of an action."""
 
+GATE_SETS: Final[Renamed] = {"clearing": "purge"}
+"""Why gates are open together: the answer of the assessment."""
+
 ANSWER_KEYS: Final[Renamed] = {
     "air_time": "collecting_time",
     "coverage": "collected_share",
