@@ -17,6 +17,8 @@ from .const import DOMAIN
 from .devices import keep_devices
 from .entry_data import read_system, update_entry
 from .finding.drift import DriftWatch
+from .old_names.migration import MINOR_VERSION, migrate
+from .old_names.notice import async_setup_notice
 from .onlooking.mode import is_watching
 from .planning import read_layout
 from .readable import readable
@@ -53,10 +55,22 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_services(hass)
     async_setup_sentences(hass)
     async_setup_asking(hass)
+    async_setup_notice(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+    return True
+
+
+async def async_migrate_entry(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> bool:
+    """Take up a system that an earlier version has set up; refuse a later one's."""
+    if entry.version > 1:
+        return False
+    if entry.minor_version < MINOR_VERSION:
+        migrate(hass, entry)
     return True
 
 

@@ -20,6 +20,7 @@ from .devices import hub_device_id
 from .entities import to_entity_id
 from .listeners import Listeners
 from .occurrences import Occurrences
+from .old_names.shown import shown_data
 from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
@@ -183,6 +184,6 @@ class Announcer:
                 ATTR_ENTITY_ID: registry.async_get_entity_id(
                     Platform.SWITCH, DOMAIN, unique_id
                 ),
-                **data,
+                **shown_data(self._entry, data),
             },
         )

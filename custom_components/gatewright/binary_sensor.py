@@ -52,7 +52,7 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         value_fn=lambda c: c.sequence.collector_wanted,
     ),
     BinarySensorDescription(
-        key="walk",
+        key="system_check",
         part=CollectorSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
         **DIAGNOSTIC,
@@ -71,13 +71,13 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         value_fn=lambda m: m.run.senses_running,
     ),
     BinarySensorDescription(
-        key="air",
+        key="collecting",
         part=MachineSubject,
         available_fn=lambda m: m.available and m.knows_air,
         value_fn=lambda m: m.has_air,
     ),
     BinarySensorDescription(
-        key="attached",
+        key="connected",
         part=MachineSubject,
         device_class=BinarySensorDeviceClass.PLUG,
         **DIAGNOSTIC,

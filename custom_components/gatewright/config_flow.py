@@ -18,7 +18,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     """Set up a system; its gates, machines and ducts are subentries."""
 
     VERSION = 1
-    MINOR_VERSION = 1
+    MINOR_VERSION = 2
 
     @staticmethod
     @callback

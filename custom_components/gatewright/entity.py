@@ -13,6 +13,7 @@ from homeassistant.helpers.entity_platform import (
 
 from .const import DOMAIN
 from .descriptions import PartDescription
+from .old_names.shown import shown_data
 from .subjects import Subject, subjects_of
 from .system_context import SystemContext
 from .voice.names import introduce
@@ -58,7 +59,8 @@ class GatewrightEntity(Entity):
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
         told = self.entity_description.attributes_fn
-        return None if told is None else told(self.subject)
+        found = None if told is None else told(self.subject)
+        return found and shown_data(self.subject.entry, found)
 
     @callback
     def _part_changed(self) -> None:

@@ -9,6 +9,7 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 from .announce import AlarmNews
 from .descriptions import EventDescription, Fire
 from .entity import GatewrightEntity, add_entities
+from .old_names.shown import shown_data
 from .record.event import SUMMARY
 from .subjects import CollectorSubject
 from .system_context import GatewrightConfigEntry, system_of
@@ -69,5 +70,6 @@ class GatewrightEvent(GatewrightEntity, EventEntity):
 
     @callback
     def _happened(self, event_type: str, attributes: dict[str, Any]) -> None:
-        self._trigger_event(event_type, attributes)
+        told = shown_data(self.subject.entry, attributes)
+        self._trigger_event(event_type, told)
         self.async_write_ha_state()

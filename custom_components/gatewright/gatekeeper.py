@@ -36,6 +36,7 @@ from homeassistant.util.hass_dict import HassKey
 import voluptuous as vol
 
 from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .old_names.actions import register_old_action
 from .shop.plan import COLLECTOR
 from .system_context import GatewrightConfigEntry, SystemContext
 
@@ -202,10 +203,13 @@ def register_action(
             answer = await answer
         return answer
 
-    hass.data.setdefault(GUARDED, {})[name] = deed
+    known = hass.data.setdefault(GUARDED, {})
+    known[name] = deed
     hass.services.async_register(
         DOMAIN, name, guarded, schema, supports_response=supports_response
     )
+    if old := register_old_action(hass, name, guarded, schema, supports_response):
+        known[old] = deed
 
 
 type CommandHandler = Callable[

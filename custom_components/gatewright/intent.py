@@ -12,12 +12,14 @@ from .actions.air import request_air
 from .actions.targets import Part
 from .gatekeeper import Asker, Deed, asker_of
 from .given import whole
+from .old_names.notice import note_call
+from .old_names.table import INTENTS as OLD
 from .voice import answers
 from .voice.spoken_texts import SpokenTexts, spoken_texts
 from .voice.view import View, views
 
 INTENT_CLEAR_AIR = "GatewrightClearAir"
-INTENT_WHO_HAS_AIR = "GatewrightWhoHasAir"
+INTENT_WHO_HAS_AIR = "GatewrightWhereCollecting"
 INTENT_ANYTHING_WRONG = "GatewrightAnythingWrong"
 INTENT_COLLECTOR_TIME = "GatewrightCollectorTime"
 INTENT_BIN = "GatewrightBin"
@@ -30,9 +32,15 @@ _LONGEST = 240
 
 async def async_setup_intents(hass: HomeAssistant) -> None:
     """Register the intents."""
+    which = "Says at which machines dust is collected"
     for handler in (
         ClearAir(),
-        Asked(INTENT_WHO_HAS_AIR, "Says which machines have air", answers.who_has_air),
+        Asked(INTENT_WHO_HAS_AIR, which, answers.who_has_air),
+        *(
+            Asked(old, which, answers.who_has_air)
+            for old, new in OLD.items()
+            if new == INTENT_WHO_HAS_AIR
+        ),
         Asked(
             INTENT_ANYTHING_WRONG,
             "Says what is wrong in the shop",
@@ -57,6 +65,8 @@ class ShopIntent(intent.IntentHandler):
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
         """Answer, in the language that was spoken."""
         texts = await spoken_texts(intent_obj.hass, intent_obj.language)
+        if new := OLD.get(self.intent_type):
+            note_call(intent_obj.hass, self.intent_type, new)
         response = intent_obj.create_response()
         asker = await asker_of(intent_obj.hass, intent_obj.context)
         seen = views(asker, intent_obj.assistant)

@@ -171,7 +171,7 @@ class AirTool(ShopTool):
 class RequestAir(AirTool):
     """Asks for air."""
 
-    name = f"{DOMAIN}__request_air"
+    name = f"{DOMAIN}__turn_on_collection"
     title = "Ask for air at a machine"
     description = (
         "Asks for air at a machine or pickup of the workshop: its gates open and the "
@@ -203,7 +203,7 @@ class RequestAir(AirTool):
 class WithdrawAir(AirTool):
     """Withdraws a request."""
 
-    name = f"{DOMAIN}__withdraw_air"
+    name = f"{DOMAIN}__turn_off_collection"
     title = "Withdraw air at a machine"
     description = (
         "Takes back what was asked for at a machine or pickup of the workshop. A "
@@ -238,8 +238,8 @@ def _system(view: View) -> JsonObjectType:
         "name": view.name,
         "phase": sequence.phase.value,
         "automatic": sequence.automatic,
-        "locked_out": sequence.lockout,
-        "emergency": sequence.emergency,
+        "start_block": sequence.lockout,
+        "fire_shutdown": sequence.emergency,
         "machines": [
             {**told(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines

@@ -14,11 +14,11 @@ type Kinds = Collection[tuple[str, str]]
 
 RUNNING = ("binary_sensor", "running")
 REQUEST = ("switch", "request")
-AIR = ("binary_sensor", "air")
+AIR = ("binary_sensor", "collecting")
 GATE = ("cover", "gate")
 COLLECTOR_PHASE = ("sensor", "collector_phase")
 MACHINE_PHASE = ("sensor", "machine_phase")
-LOCKOUT = ("switch", "lockout")
+LOCKOUT = ("switch", "start_block")
 ALARM = ("event", "alarm")
 SUMMARY = ("event", "summary")
 

@@ -14,6 +14,7 @@ from .alarm_issues import TRIED_AGAIN
 from .const import DOMAIN
 from .finding.drift import ISSUE as DRIFT
 from .finding.repair import DriftFlow
+from .old_names.notice import ISSUE as OLD_NAMES, OldNamesFlow
 from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind, Condition
@@ -119,6 +120,8 @@ async def async_create_fix_flow(
     hass: HomeAssistant, issue_id: str, data: dict[str, str | int | float | None] | None
 ) -> RepairsFlow:
     """Return the flow of an issue."""
+    if data is not None and data.get("what") == OLD_NAMES:
+        return OldNamesFlow()
     entry = None
     if data is not None:
         entry = hass.config_entries.async_get_entry(str(data["entry_id"]))

@@ -22,6 +22,7 @@ from .descriptions import (
     sensor,
 )
 from .entity import GatewrightEntity, add_entities, unrecorded
+from .old_names.shown import shown_options, shown_state
 from .onlooking.entities import SENSORS as MONITOR_ONLY_SENSORS
 from .record.sensors import SENSORS as STATISTICS_SENSORS
 from .shop.machines import MachinePhase
@@ -75,14 +76,14 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(CollectorSubject, "starts", lambda c: c.ledger.collector.starts, **GROWING),
     sensor(
         CollectorSubject,
-        "last_walk",
+        "last_system_check",
         lambda c: c.system_check.walked_at,
         **INSTANT,
         **DIAGNOSTIC,
     ),
     sensor(
         CollectorSubject,
-        "walk_findings",
+        "system_check_findings",
         lambda c: c.system_check.findings,
         **MEASURED,
         **DIAGNOSTIC,
@@ -147,7 +148,12 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     def native_value(self) -> Value:
         value = self.entity_description.value_fn(self.subject)
         shown: Value = self._steady(None, value)
-        return shown
+        return shown_state(self.subject.entry, self.translation_key, shown)
+
+    @property
+    @override
+    def options(self) -> list[str] | None:
+        return shown_options(self.subject.entry, self.translation_key, super().options)
 
     @property
     @override

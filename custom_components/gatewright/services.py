@@ -21,7 +21,7 @@ from .system_context import system_of
 from .upkeep.actions import async_setup_upkeep
 from .walk.action import async_setup_walk
 
-SERVICE_ASSESS = "assess"
+SERVICE_ASSESS = "assess_airflow"
 
 
 @callback

@@ -74,7 +74,7 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         attributes_fn=_pause_ends,
     ),
     SwitchDescription(
-        key="lockout",
+        key="start_block",
         part=CollectorSubject,
         **CONFIG,
         value_fn=lambda c: c.sequence.lockout,

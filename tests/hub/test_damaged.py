@@ -439,7 +439,7 @@ async def test_values_mutated_on_disk_leave_a_system_that_works(
         assert workshop.collector.is_on
         await hass.services.async_call(
             DOMAIN,
-            "summary",
+            "get_summary",
             {"config_entry_id": "system"},
             blocking=True,
             return_response=True,

@@ -23,8 +23,8 @@ from ..shop.plan import COLLECTOR
 from ..shop.words import Refusal, Refused
 from .targets import Part, machines
 
-SERVICE_REQUEST_AIR = "request_air"
-SERVICE_WITHDRAW_AIR = "withdraw_air"
+SERVICE_REQUEST_AIR = "turn_on_collection"
+SERVICE_WITHDRAW_AIR = "turn_off_collection"
 
 CONF_DURATION = "duration"
 
@@ -96,7 +96,7 @@ def told(part: Part) -> dict[str, JsonValueType]:
             "requested": run.requested,
             "until": None if until is None else until.isoformat(timespec="seconds"),
             "phase": run.phase.value,
-            "has_air": system.sequence.has_air(part.part, system.now()),
+            "collecting": system.sequence.has_air(part.part, system.now()),
         }
         if (verdict := system.of(AirMonitor).served_verdict(part.part)) is not None:
             answer["airflow"] = verdict.value

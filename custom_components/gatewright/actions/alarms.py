@@ -11,6 +11,7 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.util.json import JsonValueType
 
 from ..gatekeeper import Asker, Deed, register_action
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..system_context import SystemContext
@@ -67,8 +68,9 @@ def _conditions(part: Part) -> list[Condition]:
 
 def _told(system: SystemContext, condition: Condition) -> dict[str, JsonValueType]:
     text = system.announcer.text(condition)
-    return {
+    told = {
         "alarm": condition.kind.value,
         "part": system.announcer.name(condition.part),
         "title": text.title,
     }
+    return shown_data(system.entry, told)

@@ -26,9 +26,9 @@ from .targets import systems
 
 SERVICE_PAUSE_AUTOMATIC = "pause_automatic"
 SERVICE_RESUME_AUTOMATIC = "resume_automatic"
-SERVICE_LOCK_OUT = "lock_out"
-SERVICE_LIFT_LOCKOUT = "lift_lockout"
-SERVICE_RESET_EMERGENCY = "reset_emergency"
+SERVICE_LOCK_OUT = "block_starts"
+SERVICE_LIFT_LOCKOUT = "allow_starts"
+SERVICE_RESET_EMERGENCY = "reset_fire_shutdown"
 
 
 @callback
@@ -85,12 +85,12 @@ async def _resume(call: ServiceCall, asker: Asker) -> None:
 
 
 async def _lock_out(call: ServiceCall, asker: Asker) -> None:
-    for system in await systems(call, asker, "lockout"):
+    for system in await systems(call, asker, "start_block"):
         system.handle(ModeSet(Mode.START_BLOCK, on=True))
 
 
 async def _lift_lockout(call: ServiceCall, asker: Asker) -> None:
-    for system in await systems(call, asker, "lockout"):
+    for system in await systems(call, asker, "start_block"):
         system.handle(ModeSet(Mode.START_BLOCK, on=False))
 
 

@@ -146,7 +146,7 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
     rows += [
         (row["name"], row["kind"], [None], row)
         for row in data["combinations"]
-        if row["kind"] in ("clearing", "seen")
+        if row["kind"] in ("purge", "seen")
     ]
     for name, kind, machines, row in rows:
         for machine in machines:

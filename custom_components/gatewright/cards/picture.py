@@ -30,7 +30,7 @@ MACHINES = "machines"
 
 # What a card needs besides the one entity that is controlled.
 _SYSTEM_ENTITIES = {"turning": "binary_sensor"}
-_MACHINE_ENTITIES = {"air": "binary_sensor", "running": "binary_sensor"}
+_MACHINE_ENTITIES = {"collecting": "binary_sensor", "running": "binary_sensor"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

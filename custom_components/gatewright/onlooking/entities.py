@@ -38,15 +38,19 @@ def _would(
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    _would("would_starts", lambda shadow: shadow.would["starts"], **GROWING),
-    _would("would_on_time", lambda shadow: round(shadow.would["on_time"], 1), **HOURS),
+    _would("simulated_starts", lambda shadow: shadow.would["starts"], **GROWING),
     _would(
-        "would_coverage", lambda shadow: percent(coverage_of(shadow.would)), **SHARE
+        "simulated_on_time", lambda shadow: round(shadow.would["on_time"], 1), **HOURS
+    ),
+    _would(
+        "simulated_collected_share",
+        lambda shadow: percent(coverage_of(shadow.would)),
+        **SHARE,
     ),
 )
 
 WOULD_RUN = BinarySensorDescription(
-    key="would_run",
+    key="simulated_running",
     part=CollectorSubject,
     device_class=BinarySensorDeviceClass.RUNNING,
     exists_fn=_watches,
@@ -70,7 +74,7 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
 
 
 MONITOR_ONLY = SwitchDescription(
-    key="watch_only",
+    key="monitor_only",
     part=CollectorSubject,
     value_fn=_watches,
     set_fn=_set_watching,

@@ -25,7 +25,7 @@ from ..shop.record.summary import Period
 from ..system_context import GatewrightConfigEntry, system_of
 from .download import downloads
 
-SERVICE_SUMMARY = "summary"
+SERVICE_SUMMARY = "get_summary"
 
 ATTR_PERIOD = "period"
 ATTR_DATE = "date"

@@ -18,6 +18,7 @@ from ..const import DOMAIN
 from ..devices import hub_device_id
 from ..gatekeeper import Asker
 from ..listeners import Listeners
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind
 from ..shop.inputs import TimePassed
 from ..shop.pattern import check_numbers, check_shape
@@ -365,7 +366,7 @@ class RecordBook:
                 "entry_id": system.entry.entry_id,
                 ATTR_NAME: system.entry.title,
                 ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
-                **news.summary,
+                **shown_data(system.entry, news.summary),
             },
         )
         self._readers.call(news)

@@ -17,9 +17,9 @@ from ..shop.upkeep.plan import ServiceInterval
 from ..system_context import SystemContext
 from ..upkeep.hub import UpkeepHub
 
-SERVICE_MARK_EMPTIED = "mark_emptied"
-SERVICE_MARK_CLEANED = "mark_cleaned"
-SERVICE_MARK_REPLACED = "mark_replaced"
+SERVICE_MARK_EMPTIED = "mark_bin_emptied"
+SERVICE_MARK_CLEANED = "mark_filter_cleaned"
+SERVICE_MARK_REPLACED = "mark_filter_replaced"
 SERVICE_MARK_SERVICED = "mark_serviced"
 
 CONF_SHARE = "share"

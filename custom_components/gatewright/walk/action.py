@@ -12,6 +12,7 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..gatekeeper import Asker, Deed, register_action
+from ..old_names.shown import shown_data
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
 from ..system_context import system_of
@@ -69,4 +70,4 @@ async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
     await runner.finish(setting=call.data[CONF_STORE], telling=False)
     if not call.return_response or runner.last is None:
         return None
-    return report_data(call.hass, runner.last, runner.name)
+    return shown_data(entry, report_data(call.hass, runner.last, runner.name))

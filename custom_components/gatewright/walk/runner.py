@@ -103,7 +103,7 @@ class WalkRunner:
         if self._going is not None:
             return "walk_going"
         if self._system.watching:
-            return "walk_watch_only"
+            return "walk_monitor_only"
         refusal = Hands(self._system.sequence).refusal(self._system.now())
         return None if refusal is None else f"walk_{refusal.value}"
 
