@@ -19,36 +19,36 @@ from statistics import median
 import sys
 from time import perf_counter
 
-from custom_components.gatewright.airflow import solve
+from custom_components.gatewright.core.airflow import solve
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     CALIBRATED,
     Air,
+    AirflowFinding,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Finding,
-    Gate,
     HoseState,
     Junction,
     Network,
     Pickup,
     Pipe,
-    Reading,
+    PressureReading,
     Sample,
     Seal,
     Separator,
-    System,
+    SlideGate,
     alone,
+    bleed_gates,
     calibrate,
     calibrated,
     diagnose,
     lowest_speed,
     pairs,
-    relief,
     what_if,
 )
 from tests.airflow import oracle, test_pandapipes
@@ -57,7 +57,7 @@ from tests.airflow.reference_shop import MACHINES, reference_shop
 SPIRAL, HOSE = 9.0e-5, 9.0e-4
 
 
-def shop(ducts: int, junction: Junction = Junction.STATIC) -> System:
+def shop(ducts: int, junction: Junction = Junction.STATIC) -> DuctSystem:
     """Return a shop of so many ducts: wings of 20 along a trunk.
 
     Each wing is a main in ten pieces with a branch at each. The trunk and the
@@ -104,7 +104,7 @@ def shop(ducts: int, junction: Junction = Junction.STATIC) -> System:
                     duct=f"branch{name}",
                     machine=f"machine{name}",
                     pipes=(Pipe(diameter=0.1, length=1.2, roughness=HOSE),),
-                    gate=Gate(id=f"gate{name}"),
+                    gate=SlideGate(id=f"gate{name}"),
                     required=0.12,
                     transport=17.8,
                 )
@@ -117,7 +117,7 @@ def shop(ducts: int, junction: Junction = Junction.STATIC) -> System:
         (0.60, 1350.0),
         (0.75, 250.0),
     )
-    return System(
+    return DuctSystem(
         ducts=tuple(parts),
         pickups=tuple(pickups),
         fan=Fan(points=tuple((q * wings, p) for q, p in points), kind="static"),
@@ -128,10 +128,10 @@ def shop(ducts: int, junction: Junction = Junction.STATIC) -> System:
     )
 
 
-def bare(ducts: int) -> System:
+def bare(ducts: int) -> DuctSystem:
     """Return the same tree as pandapipes can have it: hoods, ducts and a fan."""
     system = shop(ducts, Junction.TOTAL)
-    return System(
+    return DuctSystem(
         ducts=tuple(
             Duct(
                 id=duct.id,
@@ -176,13 +176,13 @@ def decisions(target: Callable[[bool, str], None]) -> None:
     """Say what a shop's details and faults come to, in the reference shop of the tests."""
     names = [row[0] for row in MACHINES]
 
-    def flows(system: System) -> list[float]:
+    def flows(system: DuctSystem) -> list[float]:
         network = Network(system)
         return [solve(network, {f"{name}_gate"}).flow_of(name) for name in names]
 
     plain = flows(reference_shop())
 
-    def change(system: System) -> tuple[float, float]:
+    def change(system: DuctSystem) -> tuple[float, float]:
         found = [
             100 * (q / was - 1) for q, was in zip(flows(system), plain, strict=True)
         ]
@@ -211,14 +211,20 @@ def decisions(target: Callable[[bool, str], None]) -> None:
     )
     entered = Network(reference_shop())
     for title, system, finding in (
-        ("filter loaded 4 times", reference_shop(loading=4.0), Finding.FILTER_LOADED),
-        ("fan gives 80 %", weak, Finding.WEAK_FAN),
-        ("saw lost a fifth", saw, Finding.BLOCKED),
-        ("nothing wrong", reference_shop(), Finding.AS_EXPECTED),
+        (
+            "filter loaded 4 times",
+            reference_shop(loading=4.0),
+            AirflowFinding.FILTER_LOADED,
+        ),
+        ("fan gives 80 %", weak, AirflowFinding.WEAK_FAN),
+        ("saw lost a fifth", saw, AirflowFinding.BLOCKED),
+        ("nothing wrong", reference_shop(), AirflowFinding.AS_EXPECTED),
     ):
         really = Network(system)
         gates = [frozenset({f"{name}_gate"}) for name in reversed(names)]
-        readings = [Reading(gates=g, suction=solve(really, g).suction) for g in gates]
+        readings = [
+            PressureReading(gates=g, suction=solve(really, g).suction) for g in gates
+        ]
         work = partial(
             diagnose,
             entered,
@@ -259,7 +265,7 @@ def decisions(target: Callable[[bool, str], None]) -> None:
     )
 
 
-def replace_pickup(system: System, name: str, more: float) -> System:
+def replace_pickup(system: DuctSystem, name: str, more: float) -> DuctSystem:
     """Return a shop with one hood that resists more."""
     pickups = tuple(
         replace(p, entry_k=p.entry_k + more) if p.id == name else p
@@ -310,7 +316,7 @@ def main() -> int:
     say(f"  all 190 pairs assessed {every * 1e3:8.1f} ms")
     say(f"  each one alone         {one * 1e3:8.1f} ms")
     for name, call in (
-        ("gates for relief", lambda: relief(network, gate)),
+        ("gates for relief", lambda: bleed_gates(network, gate)),
         ("what if", lambda: what_if(network, gate)),
         ("lowest speed", lambda: lowest_speed(network, gate)),
     ):

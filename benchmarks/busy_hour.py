@@ -60,7 +60,7 @@ from pytest_homeassistant_custom_component.components.recorder.common import (
 # Home Assistant finds.
 import custom_components
 from custom_components.gatewright.const import DOMAIN
-from tests.hub.workshop import gate, machine
+from tests.integration.workshop import gate, machine
 
 from .weighing import Database, Share, most_states
 

@@ -49,7 +49,7 @@ from pytest_homeassistant_custom_component.common import (
 # The test plugin ships a package of this name; the one imported first is the one that
 # Home Assistant finds.
 import custom_components
-from tests.hub.workshop import gate, machine
+from tests.integration.workshop import gate, machine
 
 assert custom_components.__file__ is not None
 

@@ -36,7 +36,7 @@ class Outage(Play):
         self.begin()
         self._since = (await self.floor.truth()).now
         await self._work(TABLE_SAW)
-        self.check(await self._rehearse() == "", "What was recorded can be rehearsed")
+        self.check(await self._simulate() == "", "What was recorded can be rehearsed")
         await self._at_work()
         await self._at_the_start()
 
@@ -49,7 +49,7 @@ class Outage(Play):
         await self._do(self._stop)
         try:
             await self._work(PLANER)
-            refused = await self._rehearse()
+            refused = await self._simulate()
             self.check(
                 "cannot be read" in refused,
                 "A rehearsal says that the database cannot be read",
@@ -59,7 +59,7 @@ class Outage(Play):
             await self._do(self._start)
         await asyncio.sleep(_WRITTEN)
         await self._work(PLANER)
-        self.check(await self._rehearse() == "", "With the server back, it rehearses")
+        self.check(await self._simulate() == "", "With the server back, it rehearses")
 
     async def _at_the_start(self) -> None:
         floor, hub = self.floor, self.floor.hub
@@ -81,7 +81,7 @@ class Outage(Play):
         took = await hub.restart()
         await floor.enter()
         await floor.until_measured()
-        self.check(await self._rehearse() == "", "After a restart, there is history")
+        self.check(await self._simulate() == "", "After a restart, there is history")
 
     async def _work(self, machine: str) -> None:
         """Run a machine until it has air, and come to rest."""
@@ -95,7 +95,7 @@ class Outage(Play):
         await self.until("phase", "idle", timeout=60)
         await asyncio.sleep(_WRITTEN)
 
-    async def _rehearse(self) -> str:
+    async def _simulate(self) -> str:
         """Rehearse what was played; return why not, empty where it was done."""
         try:
             await self.floor.client.ask(

@@ -13,7 +13,7 @@ from datetime import datetime
 from pathlib import Path
 from statistics import median
 
-from custom_components.gatewright.shop.learning.history import (
+from custom_components.gatewright.core.calibration.history import (
     Interval,
     Reading,
     bridged,

@@ -5,13 +5,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from statistics import median
 
-from custom_components.gatewright.shop.learning.history import (
+from custom_components.gatewright.core.calibration.history import (
     Interval,
     Reading,
     runs_by,
 )
-from custom_components.gatewright.shop.plan import Levels
-from custom_components.gatewright.shop.units import HOUR
+from custom_components.gatewright.core.config import Thresholds
+from custom_components.gatewright.core.units import HOUR
 
 from .plug_folder import Recorded
 
@@ -72,7 +72,7 @@ class Score:
 
 
 def score(
-    levels: Levels,
+    levels: Thresholds,
     recorded: Recorded,
     reports: Sequence[Reading],
     interval: float,

@@ -30,26 +30,26 @@ from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 from sqlalchemy import insert
 
-from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
-from custom_components.gatewright.shop.kinds import MachineKind
-from custom_components.gatewright.shop.plan import GateKind, Rest
-from custom_components.gatewright.stored.config import StoredConfig
-from custom_components.gatewright.stored.parts import (
+from custom_components.gatewright.core.config import GateKind, IdlePosition
+from custom_components.gatewright.core.kinds import MachineKind
+from custom_components.gatewright.core.stored.config import StoredConfig
+from custom_components.gatewright.core.stored.parts import (
     StoredGate,
     StoredMachine,
     StoredPart,
 )
-from custom_components.gatewright.stored.system import (
+from custom_components.gatewright.core.stored.system import (
     StoredMotor,
     StoredSystem,
     StoredTiming,
 )
+from custom_components.gatewright.features.simulation.manager import simulate_system
 
-from .rehearsal import TARGET, WEEK, busy_week
+from .simulation import TARGET, WEEK, busy_week
 
 _ROWS = 20_000
 _BEAT = 0.01
-LONGEST_SILENCE = 0.5
+LONGEST_STALE_AFTER = 0.5
 """Seconds that the loop may be held up at most.
 
 The longest silences, 0.1 to 0.4 s, are the interpreter's full collections of garbage,
@@ -67,14 +67,14 @@ def system() -> StoredConfig:
             kind=GateKind.POWERED,
             actuator=f"cover.gate_{number}",
             travel=3.0,
-            idle_position=Rest.SHUT,
+            idle_position=IdlePosition.CLOSED,
         )
         machine = StoredMachine(
             part_id=f"machine_{number}",
             name=f"Machine {number}",
             kind=MachineKind.OTHER,
             gates=(gate.part_id,),
-            needs_air=True,
+            collect_while_running=True,
             hold=10.0 if number % 3 == 0 else 0.0,
             sensor=f"sensor.machine_{number}",
             unit="W",
@@ -172,7 +172,7 @@ async def measure(directory: Path) -> int:
         lateness: list[float] = []
         beat = asyncio.create_task(_beat(lateness))
         began, spent = perf_counter(), process_time()
-        found = await rehearse_system(
+        found = await simulate_system(
             hass,
             system(),
             begins,
@@ -195,9 +195,11 @@ async def measure(directory: Path) -> int:
         f"the loop came late by {late[len(late) // 2] * 1000:.0f} ms in the middle, "
         f"{late[-1] * 1000:.0f} ms at most\n"
         f"collector             {figures.starts} starts, "
-        f"{figures.on_time / 3600:.1f} h, coverage {figures.coverage:.3f}\n"
+        f"{figures.on_time / 3600:.1f} h, coverage {figures.collected_share:.3f}\n"
     )
-    return int("--check" in sys.argv and (spent > TARGET or late[-1] > LONGEST_SILENCE))
+    return int(
+        "--check" in sys.argv and (spent > TARGET or late[-1] > LONGEST_STALE_AFTER)
+    )
 
 
 def main() -> int:

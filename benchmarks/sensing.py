@@ -15,23 +15,23 @@ from pathlib import Path
 import sys
 from time import process_time
 
-from custom_components.gatewright.shop.kinds import LEVEL_DEFAULTS
-from custom_components.gatewright.shop.learning.drift import check_drift
-from custom_components.gatewright.shop.learning.history import Interval, Reading
-from custom_components.gatewright.shop.learning.learner import (
+from custom_components.gatewright.core.calibration.drift import check_drift
+from custom_components.gatewright.core.calibration.history import Interval, Reading
+from custom_components.gatewright.core.calibration.learner import (
     Confidence,
     Learned,
     learn,
 )
-from custom_components.gatewright.shop.plan import Levels
-from custom_components.gatewright.shop.units import HOUR
-from tests.learning.plugs import SORTS, Sort
+from custom_components.gatewright.core.config import Thresholds
+from custom_components.gatewright.core.kinds import LEVEL_DEFAULTS
+from custom_components.gatewright.core.units import HOUR
+from tests.calibration.plugs import SORTS, Sort
 
 from .plug_folder import Recorded, read_folder
 from .plug_score import Score, score
 
-FIXED = Levels(
-    start=LEVEL_DEFAULTS["W"][0], stop=LEVEL_DEFAULTS["W"][1], start_settle=0.0
+FIXED = Thresholds(
+    start=LEVEL_DEFAULTS["W"][0], stop=LEVEL_DEFAULTS["W"][1], start_confirm=0.0
 )
 """The plain threshold, 100 W and 50 W; a machine of which nothing was learned gets it."""
 
@@ -86,15 +86,15 @@ def hindsight(
     reports: Sequence[Reading],
     interval: float,
     part: Interval,
-    stop_settle: float,
+    stop_confirm: float,
 ) -> Score:
     """Return the score of the best threshold on a part, seen with its truth."""
     top = max((v for _, v in part_of(reports, part) if v is not None), default=0.0)
     tried = []
     level = 8.0
     while level < top:
-        levels = Levels(
-            start=level, stop=0.6 * level, start_settle=0.0, stop_settle=stop_settle
+        levels = Thresholds(
+            start=level, stop=0.6 * level, start_confirm=0.0, stop_confirm=stop_confirm
         )
         tried.append(score(levels, recorded, reports, interval, part))
         level *= 1.3
@@ -131,7 +131,7 @@ def trial(recorded: Recorded, sort: Sort, *, beside: bool = True) -> Trial:
             result.drifted += drift.due
         if beside:
             settle = max(4.0, 1.2 * interval)
-            plain = replace(FIXED, stop_settle=settle)
+            plain = replace(FIXED, stop_confirm=settle)
             result.fixed.add(score(plain, recorded, reports, interval, unseen))
             result.best.add(hindsight(recorded, reports, interval, unseen, settle))
     return result
@@ -161,8 +161,8 @@ def describe(result: Trial, number: int) -> str:
         return f"nothing ({learned.refusal})"
     levels = proposal.levels
     return (
-        f"{levels.start:g}/{levels.stop:g} W {levels.start_settle:g}/"
-        f"{levels.stop_settle:g} s {proposal.confidence}"
+        f"{levels.start:g}/{levels.stop:g} W {levels.start_confirm:g}/"
+        f"{levels.stop_confirm:g} s {proposal.confidence}"
     )
 
 

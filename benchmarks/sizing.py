@@ -15,16 +15,16 @@ from time import process_time
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent))
 
-from custom_components.gatewright.airflow.sizing import (
+from custom_components.gatewright.core.airflow.sizing import (
     METRIC_SIZES,
     Rules,
     each_alone,
     size_ducts,
     together,
 )
-from custom_components.gatewright.airflow.sizing.problem import Plan
-from custom_components.gatewright.airflow.sizing.search import Search
-from custom_components.gatewright.airflow.sizing.trial import Trials
+from custom_components.gatewright.core.airflow.sizing.problem import Plan
+from custom_components.gatewright.core.airflow.sizing.search import Search
+from custom_components.gatewright.core.airflow.sizing.trial import Trials
 from tests.airflow.sized_shops import random_shop
 
 LONGEST = 5.0

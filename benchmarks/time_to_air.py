@@ -19,17 +19,17 @@ from random import Random
 from statistics import median, quantiles
 import sys
 
-from custom_components.gatewright.shop.memory import restore, save
-from custom_components.gatewright.shop.plan import (
+from custom_components.gatewright.core.config import (
     COLLECTOR,
-    Collector,
-    Gate,
-    Levels,
-    Machine,
-    System,
+    CollectorConfig,
+    GateConfig,
+    MachineConfig,
+    SystemConfig,
+    Thresholds,
 )
-from custom_components.gatewright.shop.shop import Shop
-from tests.shop.bench import Bench, Device
+from custom_components.gatewright.core.control.persistence import restore, save
+from custom_components.gatewright.core.control.shop import ShopControl
+from tests.control.bench import Bench, Device
 
 RELAY = 0.3
 SPIN_UP = 3.0
@@ -41,7 +41,7 @@ CERTAIN = 700.0
 STEP = 0.02
 """Time in s between two looks at suction and air."""
 
-PLAIN = Levels(start=150.0, stop=60.0)
+PLAIN = Thresholds(start=150.0, stop=60.0)
 LEARNED = replace(PLAIN, certain=CERTAIN)
 
 
@@ -61,8 +61,8 @@ class Workshop(Bench):
         super().__post_init__()
         self.on_command = self._note_command
 
-    def _note_command(self, part: str, want: bool) -> None:
-        if part != COLLECTOR or not want:
+    def _note_command(self, part: str, target: bool) -> None:
+        if part != COLLECTOR or not target:
             return
         self.starts += 1
         told = {p for _, p, w in self.commands if w and p != COLLECTOR}
@@ -74,7 +74,7 @@ class Workshop(Bench):
         """Let the impeller turn, and see what it pulls against."""
         passed, self._looked = self.now - self._looked, self.now
         on = self.devices[COLLECTOR].state is True
-        rate = 1 / self.spin_up if on else -1 / self.system.collector.coast
+        rate = 1 / self.spin_up if on else -1 / self.system.collector.spin_down
         self._speed = min(1.0, max(0.0, self._speed + rate * passed))
         opened = max(
             (d.opened(self.now) for p, d in self.devices.items() if p != COLLECTOR),
@@ -97,7 +97,7 @@ class Workshop(Bench):
         for _ in self.watch(seconds):
             pass
 
-    def has_air(self, machine: Machine) -> bool:
+    def is_collecting(self, machine: MachineConfig) -> bool:
         """Whether the machine really has dust collection."""
         return self._speed >= UP_TO_SPEED - 1e-9 and all(
             self.devices[gate].opened(self.now) > 1 - STEP for gate in machine.gates
@@ -109,7 +109,7 @@ class Workshop(Bench):
         began = self.now
         self.say(machine_id, RUNS)
         for now in self.watch(within):
-            if self.has_air(machine):
+            if self.is_collecting(machine):
                 return now - began
         return None
 
@@ -122,7 +122,7 @@ class Workshop(Bench):
         """Have another process take up the shop's memory."""
         memory = json.loads(json.dumps(save(self.shop, self.now)))
         self.now += 2.0
-        self.shop = Shop(self.system, self.now)
+        self.shop = ShopControl(self.system, self.now)
         self._sent.clear()
         restore(self.shop, memory, self.now)
         self.power_up()
@@ -154,9 +154,9 @@ BEFORE = (8.8, 4.8, 5.7, 7.7)
 """The same rows in version 0.1.0, in s."""
 
 
-def gate_of(gate_id: str, sort: Sort) -> Gate:
+def gate_of(gate_id: str, sort: Sort) -> GateConfig:
     """Return the plan of a gate."""
-    return Gate(
+    return GateConfig(
         gate_id=gate_id, name=gate_id, travel=sort.travel, feedback=sort.feedback
     )
 
@@ -174,15 +174,15 @@ def device_of(gate_id: str, sort: Sort, delay: float = 0.1) -> Device:
 
 def workshop(
     gates: dict[str, tuple[Sort, float]],
-    machines: tuple[Machine, ...],
+    machines: tuple[MachineConfig, ...],
     *,
     relay: float = RELAY,
     spin_up: float = SPIN_UP,
 ) -> Workshop:
     """Return a workshop at rest, with idle readings."""
     made = Workshop(
-        System(
-            collector=Collector(name="Collector", spin_up=spin_up),
+        SystemConfig(
+            collector=CollectorConfig(name="Collector", spin_up=spin_up),
             gates=tuple(gate_of(gate, sort) for gate, (sort, _) in gates.items()),
             machines=machines,
         ),
@@ -208,9 +208,9 @@ def use(made: Workshop, machine_id: str) -> None:
     made._speed, made._looked = 0.0, made.now  # noqa: SLF001
 
 
-def row(sort: Sort, levels: Levels, *, used: bool = True) -> Workshop:
+def row(sort: Sort, levels: Thresholds, *, used: bool = True) -> Workshop:
     """Return a shop of one gate and one saw, used before or not."""
-    saw = Machine(machine_id="saw", name="Saw", gates=("gate",), levels=levels)
+    saw = MachineConfig(machine_id="saw", name="Saw", gates=("gate",), levels=levels)
     made = workshop({"gate": (sort, 0.1)}, (saw,))
     if used:
         use(made, "saw")
@@ -264,7 +264,7 @@ def random_start(random: Random) -> tuple[float, float, float | None, Workshop]:
         for n in range(random.randint(2, 5))
     }
     machines = tuple(
-        Machine(
+        MachineConfig(
             machine_id=f"machine{n}",
             name=f"Machine {n}",
             gates=tuple(random.sample(sorted(gates), k=random.choice((1, 1, 1, 2)))),
@@ -348,7 +348,9 @@ def lone_readings() -> bool:
         ("full power, 0.4 s, certain by the record", LEARNED, RUNS, 0.4, False),
     ):
         machines = tuple(
-            Machine(machine_id=f"m{n}", name=f"M{n}", gates=(f"g{n}",), levels=levels)
+            MachineConfig(
+                machine_id=f"m{n}", name=f"M{n}", gates=(f"g{n}",), levels=levels
+            )
             for n in range(10)
         )
         made = workshop({f"g{n}": (ROWS[2], 0.1) for n in range(10)}, machines)
@@ -380,20 +382,22 @@ def stuck_gate() -> bool:
 
 def first_cut() -> bool:
     """Print what a first cut of 4 s gets; return whether it is enough."""
-    saw = Machine(
+    saw = MachineConfig(
         machine_id="saw", name="Miter saw", gates=("gate",), levels=PLAIN, hold=15.0
     )
     made = workshop({"gate": (ROWS[1], 0.1)}, (saw,))
     made.say("saw", RUNS)
-    during = sum(STEP for _ in made.watch(4.0) if made.has_air(saw))
+    during = sum(STEP for _ in made.watch(4.0) if made.is_collecting(saw))
     made.say("saw", IDLE)
-    stop_settle = PLAIN.stop_settle
-    after = sum(STEP for _ in made.watch(stop_settle + 15.0) if made.has_air(saw))
+    stop_confirm = PLAIN.stop_confirm
+    after = sum(
+        STEP for _ in made.watch(stop_confirm + 15.0) if made.is_collecting(saw)
+    )
     print(
         f"\nA first cut of 4 s at a stop-start saw, compressed-air gate: collection for "
         f"its last {during:.1f} s and {after:.1f} s after it"
     )
-    return during >= 0.5 - STEP and after >= stop_settle + 15.0 - 2 * STEP
+    return during >= 0.5 - STEP and after >= stop_confirm + 15.0 - 2 * STEP
 
 
 def main() -> int:

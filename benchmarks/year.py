@@ -9,9 +9,9 @@ its machine runs. Everything is invented, and the same every time.
 import sys
 from time import process_time
 
-from custom_components.gatewright.shop.rehearsal.rehearser import complete, rehearse
+from custom_components.gatewright.core.simulation.simulation import complete, simulate
 
-from .rehearsal import WEEK, busy_shop, busy_week
+from .simulation import WEEK, busy_shop, busy_week
 
 WEEKS = 52
 READINGS = 50_000
@@ -27,9 +27,9 @@ def main() -> int:
         recording = busy_week(READINGS, seed=week)
         readings += sum(len(told) for told in recording.readings.values())
         began = process_time()
-        rehearsed = complete(rehearse(system, recording, power=1500.0))
+        simulated = complete(simulate(system, recording, power=1500.0))
         spent += process_time() - began
-        starts += rehearsed.figures.starts
+        starts += simulated.figures.starts
     hours = WEEKS * WEEK / 3600.0
     print(
         f"a year of       {readings} readings, {starts} starts of the collector\n"

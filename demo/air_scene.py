@@ -25,7 +25,7 @@ async def start_again(play: Play) -> None:
     play.say("switch the table saw on")
     await floor.run(MACHINE)
     await play.until("collecting", "on", MACHINE)
-    truth = await _aired(play)
+    truth = await _collected(play)
     play.reacted(MACHINE, truth, before.now, starting=True)
     _judge(play, before, truth)
     play.breathed(before, truth)
@@ -58,7 +58,7 @@ async def start_again(play: Play) -> None:
     )
 
 
-async def _aired(play: Play) -> Truth:
+async def _collected(play: Play) -> Truth:
     """Wait until the saw really has air, which the hub reckons from its own figures; return what happened."""
     key = play.floor.machine_keys[MACHINE]
     truth = await play.floor.truth()

@@ -58,15 +58,15 @@ def _play(floor: ShopFloor) -> Json:
     docked = [
         _button(
             # Two of them have to fit beside each other on a phone.
-            f"{name.split()[-1].capitalize()} hose {'on' if attached else 'off'}",
-            "mdi:pipe" if attached else "mdi:pipe-disconnected",
+            f"{name.split()[-1].capitalize()} hose {'on' if connected else 'off'}",
+            "mdi:pipe" if connected else "mdi:pipe-disconnected",
             "attach_machine",
             machine=key,
-            attached=attached,
+            attached=connected,
         )
         for name, key in floor.machine_keys.items()
         if floor.layout.machines[key].movable
-        for attached in (True, False)
+        for connected in (True, False)
     ]
     hand = [
         _button(

@@ -21,9 +21,9 @@ from .hub_directory import prepare
 from .newcomer import Newcomer
 from .shop_floor import ShopFloor
 
-GRACE = 8.0
+DROPOUT = 8.0
 """For how long a machine is to keep its air when its reading is lost [s]."""
-SILENCE = 15.0
+STALE_AFTER = 15.0
 """How long the reading of a running machine may not be renewed [s]."""
 CHANGES: dict[str, Any] = {"collector": {"coast": 3.0, "spin_up": 1.0}}
 
@@ -112,7 +112,7 @@ class Measurement:
         form = await Form.change_part(
             floor.client, floor.entry_id, "machine", floor.part_id("Table saw")
         )
-        await form.fill(grace=GRACE, silence=SILENCE / 60)
+        await form.fill(grace=DROPOUT, silence=STALE_AFTER / 60)
 
     async def dock(self) -> None:
         """Push the shop vacuum's hose on."""

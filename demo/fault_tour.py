@@ -12,7 +12,7 @@ PLANER = "Planer"
 JOINTER = "Jointer"
 TABLE_SAW = "Table saw"
 
-GRACE = 8.0
+DROPOUT = 8.0
 """For how long the table saw is to keep its air when its plug is lost [s]; an hour would make a long tour."""
 PATIENCE = 40.0
 """How long an alarm may take that waits for a device to answer, twice [s]."""
@@ -25,7 +25,7 @@ class FaultTour(Play):
 
     @override
     async def play(self) -> None:
-        await self._shorten_the_grace()
+        await self._shorten_the_dropout()
         self.first = await self.floor.truth()
         self.begin()
         await self._a_stuck_gate()
@@ -34,12 +34,12 @@ class FaultTour(Play):
         await self._smoke()
         await self._all_well()
 
-    async def _shorten_the_grace(self) -> None:
+    async def _shorten_the_dropout(self) -> None:
         floor = self.floor
         form = await Form.change_part(
             floor.client, floor.entry_id, "machine", floor.part_id(TABLE_SAW)
         )
-        await form.fill(grace=GRACE)
+        await form.fill(grace=DROPOUT)
 
     async def _a_stuck_gate(self) -> None:
         floor = self.floor
@@ -97,7 +97,7 @@ class FaultTour(Play):
         self.check(
             truth.machine("table_saw", "without_air")
             == served.machine("table_saw", "without_air"),
-            f"The saw kept its air for the grace time of {GRACE:g} s",
+            f"The saw kept its air for the grace time of {DROPOUT:g} s",
         )
         self.say("bring the plug back")
         await floor.mend("table_saw")

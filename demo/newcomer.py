@@ -16,11 +16,11 @@ SYSTEM = "Dust collector"
 FLOOR_SWEEP = "Floor sweep"
 BENCH_HOOD = "Bench hood"
 
-RUN_ON = 3.0
+SHUTOFF_DELAY = 3.0
 """How long the collector is to pull after the last machine [s]."""
 MARGIN = 1.0
 """What is added to the time in which the impeller was seen to stop [s]."""
-CLEARING = 5.0
+PURGING = 5.0
 """How long the pickup behind the miter saw is to pull after the work [s]."""
 TRAVEL = 3.0
 """A time in which every gate without a position of its own has moved [s]."""
@@ -48,7 +48,7 @@ WATCHED = {
 """What watches over the collector beside the detector; the limits are the form's own."""
 FULL_READING = 90.0
 """What the bin's level sensor shows when it must be emptied, in percent."""
-ATTACHED = {
+CONNECTED = {
     "Orbital sander": "orbital_sander_attached",
     "Shop vacuum": "shop_vacuum_attached",
 }
@@ -73,25 +73,25 @@ class Newcomer:
         self._add = add
         self._ids: dict[str, str] = {}
 
-    async def set_up(self, coast: float) -> str:
+    async def set_up(self, spin_down: float) -> str:
         """Set the system up; return the id of its entry.
 
         `coast` is the time in which the impeller was seen to stop [s].
         """
         self._ids = await self._client.entity_ids("virtual_workshop")
         entry_id = await self._add_system()
-        await self._finish_collector(entry_id, coast)
+        await self._finish_collector(entry_id, spin_down)
         parts = {
             part["title"]: part["subentry_id"]
             for part in await self._client.subentries(entry_id)
         }
-        for name, contact in ATTACHED.items():
+        for name, contact in CONNECTED.items():
             await self._change(entry_id, parts[name], attached=self._ids[contact])
         await self._change(
             entry_id,
             parts["Miter saw"],
             clearing_1_gates=[parts["Miter saw rear gate"]],
-            clearing_1_time=CLEARING,
+            clearing_1_time=PURGING,
         )
         self._tell(
             "the movable machines got their contacts, the miter saw its rear gate"
@@ -151,10 +151,10 @@ class Newcomer:
 
     async def _describe_gate(self, form: Form) -> None:
         """Say how a gate without a position of its own tells where it is."""
-        opened, shut = LIMITS.get(form.shown("name"), (None, None))
+        opened, closed = LIMITS.get(form.shown("name"), (None, None))
         await form.fill(
             open_sensor=opened and self._ids[opened],
-            shut_sensor=shut and self._ids[shut],
+            shut_sensor=closed and self._ids[closed],
             travel=TRAVEL,
         )
 
@@ -167,7 +167,7 @@ class Newcomer:
             answers["gates"] = [gates[gate] for gate in chosen]
         await form.fill(**answers)
 
-    async def _finish_collector(self, entry_id: str, coast: float) -> None:
+    async def _finish_collector(self, entry_id: str, spin_down: float) -> None:
         form = await Form.change(self._client, "gatewright", entry_id)
         gates = form.choices("hand_gates")
         watched = {
@@ -175,8 +175,8 @@ class Newcomer:
             for field, seen in WATCHED.items()
         }
         await form.fill(
-            run_on=RUN_ON,
-            coast=coast + MARGIN,
+            run_on=SHUTOFF_DELAY,
+            coast=spin_down + MARGIN,
             hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
             emergency=_those_offered(form, "emergency", [self._ids[DETECTOR]]),
             bin_answer="warn",
@@ -186,7 +186,7 @@ class Newcomer:
             **{field: picked for field, (picked,) in watched.items()},
         )
         _expect(form, "reconfigure_successful")
-        self._tell(f"run-on is {RUN_ON:g} s, coast {coast + MARGIN:g} s")
+        self._tell(f"run-on is {SHUTOFF_DELAY:g} s, coast {spin_down + MARGIN:g} s")
         self._tell("a smoke detector, bin, compressed air and filter are watched")
         self._tell("the bin's filling is forecast")
 

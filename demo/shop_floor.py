@@ -21,8 +21,8 @@ from .newcomer import TRAVEL
 
 LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
 """From which reading on a machine that nobody measured counts as running, and up to which as stopped [W, A]."""
-START_SETTLE = 0.5
-STOP_SETTLE = 4.0
+START_CONFIRM = 0.5
+STOP_CONFIRM = 4.0
 """How long the reading of such a machine has to stay there [s]."""
 
 _PATIENCE = 60.0
@@ -205,8 +205,8 @@ class ShopFloor:
         if not starting:
             return reading + moving
         if gate_seen:
-            return reading + max(moving, START_SETTLE + self.spinning)
-        return reading + max(moving, START_SETTLE) + self.spinning
+            return reading + max(moving, START_CONFIRM + self.spinning)
+        return reading + max(moving, START_CONFIRM) + self.spinning
 
     def floor_of(self, machine: str, *, starting: bool) -> float:
         """Return what a machine's gates and the collector need side by side, if nothing waits for anything [s]."""

@@ -5,11 +5,11 @@ import time
 
 from .air_scene import start_again
 from .bin_scene import fill_and_empty
-from .newcomer import CLEARING, FLOOR_SWEEP, RUN_ON
+from .newcomer import FLOOR_SWEEP, PURGING, SHUTOFF_DELAY
 from .play import Play
 from .record_check import compare
-from .rehearsal_scene import rehearse_session
 from .shop_floor import Truth
+from .simulation_scene import simulate_session
 
 TABLE_SAW = "Table saw"
 PLANER = "Planer"
@@ -45,7 +45,7 @@ class WorkingSession(Play):
         await self._rest()
         await start_again(self)
         await self._record()
-        await rehearse_session(self, self.first.now, self.away[1] - self.away[0])
+        await simulate_session(self, self.first.now, self.away[1] - self.away[0])
         await fill_and_empty(self)
 
     async def _a_machine_starts(self) -> None:
@@ -132,9 +132,9 @@ class WorkingSession(Play):
         truth = await floor.truth()
         pulled = truth["gates"]["miter_saw_rear_gate"]["air"]
         self.check(
-            CLEARING - 0.1 <= pulled <= CLEARING + RUN_ON + SLACK,
+            PURGING - 0.1 <= pulled <= PURGING + SHUTOFF_DELAY + SLACK,
             f"Behind the saw it was cleared for {pulled:.1f} s",
-            f"{CLEARING:g} s were asked for",
+            f"{PURGING:g} s were asked for",
         )
         self.only_opened(
             ["Miter saw gate", "Miter saw rear gate"],
@@ -351,7 +351,7 @@ class WorkingSession(Play):
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
-            coverage = floor.number("collected_share", name)
+            collected_share = floor.number("collected_share", name)
             rows.append(
                 (
                     name,
@@ -359,7 +359,7 @@ class WorkingSession(Play):
                     f"{waited:.1f} s",
                     f"{least:.1f} s",
                     f"{later:.1f} s",
-                    f"{coverage:.0f}%",
+                    f"{collected_share:.0f}%",
                 )
             )
         self.timeline.title("What came of it")

@@ -9,32 +9,32 @@ from homeassistant.exceptions import ConfigEntryError
 from homeassistant.helpers import config_validation as cv, device_registry as dr
 from homeassistant.helpers.typing import ConfigType
 
-from .actions.pause import async_setup_pause
-from .air.report import async_setup_report
-from .air.sizing_action import async_setup_sizing_page
-from .cards.panel import async_setup_panel
 from .const import DOMAIN
-from .devices import keep_devices
-from .entry_data import read_system, update_entry
-from .finding.drift import DriftWatch
-from .old_names.migration import MINOR_VERSION, migrate
-from .old_names.notice import async_setup_notice
-from .onlooking.mode import is_watching
-from .planning import read_layout
-from .readable import readable
-from .recalling import load_memory, load_past
-from .record.asking import async_setup_asking
-from .record.download import async_setup_downloads
+from .core.inputs import Mode, ModeSet
+from .core.stored.table import UnreadableError
+from .features.actions.pause import async_setup_pause
+from .features.airflow.actions import async_setup_sizing_page
+from .features.airflow.report import async_setup_report
+from .features.calibration.manager import DriftMonitor
+from .features.cards.panel import async_setup_panel
+from .features.maintenance.store import MaintenanceStore
+from .features.monitor_only.mode import is_monitor_only
+from .features.statistics.actions import async_setup_asking
+from .features.statistics.download import async_setup_downloads
+from .features.suggestions.manager import SuggestionsManager
+from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
+from .restore_check import load_memory, load_past
+from .runtime.config_loader import load_config
+from .runtime.devices import keep_devices
+from .runtime.entry_data import read_system, update_entry
+from .runtime.old_names.migration import MINOR_VERSION, migrate
+from .runtime.old_names.notice import async_setup_notice
+from .runtime.readable_config import readable
+from .runtime.store import MemoryStore, take
+from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services
-from .shop.inputs import Mode, ModeSet
-from .storage import MemoryStore, take
-from .stored.table import UnreadableError
-from .suggestions.suggester import Suggester
 from .system import System, running
-from .system_context import GatewrightConfigEntry
-from .upkeep.store import UpkeepStore
-from .voice.sentences import async_setup_sentences
 
 CONFIG_SCHEMA = cv.config_entry_only_config_schema(DOMAIN)
 
@@ -80,7 +80,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     Raises `ConfigEntryError` where its collector cannot be read.
     """
     try:
-        layout = read_layout(hass, described := readable(hass, entry))
+        layout = load_config(hass, described := readable(hass, entry))
     except UnreadableError as err:
         raise ConfigEntryError(
             translation_domain=DOMAIN,
@@ -91,8 +91,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     left = take(hass, entry.entry_id)
     if left is None:
         left = await load_memory(hass, store, described.system, layout.system)
-    upkeep = UpkeepStore(hass, entry)
-    past = await load_past(hass, upkeep, described.system, layout.system, left)
+    maintenance = MaintenanceStore(hass, entry)
+    past = await load_past(hass, maintenance, described.system, layout.system, left)
     system = entry.runtime_data = System(hass, entry, store, left, past)
     if left is None and (store.lost or described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
@@ -113,9 +113,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(system.context))
     await system.record.load()
     await system.walk.load()
-    suggester = Suggester(system.context)
+    suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
-    drift = DriftWatch(hass, entry)
+    drift = DriftMonitor(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
@@ -172,7 +172,7 @@ async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> N
 
     Only to begin or end to watch is to begin anew, from rest.
     """
-    if is_watching(entry.data) is not entry.runtime_data.context.watching:
+    if is_monitor_only(entry.data) is not entry.runtime_data.context.watching:
         hass.config_entries.async_schedule_reload(entry.entry_id)
         return
     running(entry).replan()

@@ -9,12 +9,17 @@ from homeassistant.components.binary_sensor import (
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .air.sensors import TOO_LOW
-from .descriptions import DIAGNOSTIC, BinarySensorDescription, always
 from .entity import GatewrightEntity, add_entities
-from .onlooking.entities import WOULD_RUN
-from .subjects import CollectorSubject, GateSubject, MachineSubject, Subject
-from .system_context import GatewrightConfigEntry, system_of
+from .features.airflow.entities import TOO_LOW
+from .features.entities.descriptions import DIAGNOSTIC, BinarySensorDescription, always
+from .features.entities.subjects import (
+    CollectorSubject,
+    GateSubject,
+    MachineSubject,
+    Subject,
+)
+from .features.monitor_only.entities import WOULD_RUN
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -73,8 +78,8 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
     BinarySensorDescription(
         key="collecting",
         part=MachineSubject,
-        available_fn=lambda m: m.available and m.knows_air,
-        value_fn=lambda m: m.has_air,
+        available_fn=lambda m: m.available and m.has_feedback,
+        value_fn=lambda m: m.is_collecting,
     ),
     BinarySensorDescription(
         key="connected",
@@ -82,8 +87,8 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         device_class=BinarySensorDeviceClass.PLUG,
         **DIAGNOSTIC,
         exists_fn=lambda m: m.plan.movable,
-        available_fn=lambda m: m.available and m.run.attached is not None,
-        value_fn=lambda m: m.run.attached,
+        available_fn=lambda m: m.available and m.run.connected is not None,
+        value_fn=lambda m: m.run.connected,
     ),
     BinarySensorDescription(part=MachineSubject, **_PROBLEM, **DIAGNOSTIC),
     TOO_LOW,

@@ -6,10 +6,10 @@ from homeassistant.components.button import ButtonEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .descriptions import ButtonDescription
 from .entity import GatewrightEntity, add_entities
-from .system_context import GatewrightConfigEntry, system_of
-from .upkeep.buttons import BUTTONS
+from .features.entities.descriptions import ButtonDescription
+from .features.maintenance.buttons import BUTTONS
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 

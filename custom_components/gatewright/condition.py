@@ -6,14 +6,22 @@ from homeassistant.const import STATE_ON
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.condition import Condition, EntityStateConditionBase
 
-from .old_names.table import COLLECTOR_PHASES, CONDITIONS as OLD, old_of
-from .own import AIR, AT_WORK, COLLECTOR_PHASE, LOCKOUT, Kinds, domains, own
-from .shop.words import Phase
+from .core.control.enums import Phase
+from .runtime.entity_lookup import (
+    AIR,
+    AT_WORK,
+    COLLECTOR_PHASE,
+    START_BLOCK,
+    Kinds,
+    domains,
+    own_entities,
+)
+from .runtime.old_names.table import COLLECTOR_PHASES, CONDITIONS as OLD, old_of
 
 ON: set[str | bool] = {STATE_ON}
-RESTING: set[str | bool] = {
-    Phase.RESTING.value,
-    old_of(COLLECTOR_PHASES)[Phase.RESTING.value],
+IDLE: set[str | bool] = {
+    Phase.IDLE.value,
+    old_of(COLLECTOR_PHASES)[Phase.IDLE.value],
 }
 
 
@@ -25,7 +33,7 @@ class OwnEntityCondition(EntityStateConditionBase):
     @override
     def entity_filter(self, entities: set[str]) -> set[str]:
         """Keep our own entities of the right kind."""
-        return own(self._hass, entities, self.kinds)
+        return own_entities(self._hass, entities, self.kinds)
 
 
 class IsRunning(OwnEntityCondition):
@@ -49,13 +57,13 @@ class IsAtRest(OwnEntityCondition):
 
     kinds = (COLLECTOR_PHASE,)
     _domain_specs = domains(kinds)
-    _states = RESTING
+    _states = IDLE
 
 
 class IsLockedOut(OwnEntityCondition):
     """The owner forbids any start."""
 
-    kinds = (LOCKOUT,)
+    kinds = (START_BLOCK,)
     _domain_specs = domains(kinds)
     _states = ON
     # The lockout is among the settings of its device, not beside its main switch.

@@ -6,12 +6,12 @@ from homeassistant.config_entries import ConfigSubentryFlow, OptionsFlow
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .flow.duct import DuctFlow
-from .flow.gate import GateFlow
-from .flow.machines import MachineFlow
-from .flow.system import SystemFlow
-from .flow.walk import WalkFlow
-from .system_context import GatewrightConfigEntry
+from .forms.flow.duct import DuctFlow
+from .forms.flow.gate import GateFlow
+from .forms.flow.machine_steps import MachineFlow
+from .forms.flow.system import SystemFlow
+from .forms.flow.system_check import SystemCheckFlow
+from .runtime.system_context import GatewrightConfigEntry
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
@@ -25,7 +25,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @override
     def async_get_options_flow(config_entry: GatewrightConfigEntry) -> OptionsFlow:
         """Return the walk round the shop."""
-        return WalkFlow()
+        return SystemCheckFlow()
 
     @classmethod
     @callback

@@ -10,10 +10,10 @@ from homeassistant.components.cover import (
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .descriptions import CoverDescription
 from .entity import GatewrightEntity, add_entities
-from .subjects import GateSubject
-from .system_context import GatewrightConfigEntry, system_of
+from .features.entities.descriptions import CoverDescription
+from .features.entities.subjects import GateSubject
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -59,11 +59,11 @@ class GateCover(GatewrightEntity, CoverEntity):
     @property
     @override
     def is_closed(self) -> bool | None:
-        stands = self.subject.stands
-        if stands is None:
+        state_at = self.subject.state_at
+        if state_at is None:
             # Part open is not shut.
             return None if self.subject.slide.position is None else False
-        return not stands
+        return not state_at
 
     @property
     @override
@@ -93,7 +93,7 @@ class GateCover(GatewrightEntity, CoverEntity):
         actuator = self.subject.actuator
         return (
             actuator is not None
-            and actuator.want is opened
+            and actuator.target is opened
             and not actuator.failed
-            and self.subject.stands is not opened
+            and self.subject.state_at is not opened
         )

@@ -17,13 +17,13 @@ from homeassistant.helpers.device_registry import DeviceEntry
 from homeassistant.util import dt as dt_util
 
 from .const import CONF_ALTITUDE, DOMAIN
-from .entities import to_entity_id
-from .shop.actuation import Actuator
-from .shop.faults import conditions
-from .shop.machines import MachineRun
-from .shop.sequence import Sequence
+from .core.control.actuator import Actuator
+from .core.control.faults import conditions
+from .core.control.machines import Machine
+from .core.control.sequence import Sequence
+from .runtime.entity_references import to_entity_id
+from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
-from .system_context import GatewrightConfigEntry, SystemContext
 
 _REDACTED = {CONF_ALTITUDE}
 """Says where the workshop is."""
@@ -99,7 +99,7 @@ def _going(runtime: System) -> dict[str, Any]:
             "demanding": list(sequence.demanding),
             "wanted_gates": sorted(sequence.wanted_gates()),
             "impeller_may_turn": sequence.impeller_may_turn(now),
-            "starved": sequence.starved(now),
+            "starved": sequence.no_gate_coming(now),
             "next_look_in": None
             if system.shop.wake is None
             else system.shop.wake - now,
@@ -121,7 +121,7 @@ def _going(runtime: System) -> dict[str, Any]:
                 "machine": run.machine_id,
                 "ended_ago": dt_util.utcnow().timestamp() - run.ended,
                 "run_time": run.run_time,
-                "air_time": run.air_time,
+                "air_time": run.collecting_time,
                 "cuts": run.cuts,
                 "without": {why.value: spent for why, spent in run.without.items()},
             }
@@ -145,14 +145,14 @@ def _measured(sequence: Sequence) -> dict[str, Any]:
     }
 
 
-def _work(system: SystemContext, run: MachineRun, now: float) -> dict[str, Any]:
+def _work(system: SystemContext, run: Machine, now: float) -> dict[str, Any]:
     """Return what a machine is taken for, and how its plug reports."""
     sensor = run.sensor
     work: dict[str, Any] = {
         "phase": run.phase.value,
         "requested": run.requested,
-        "attached": run.is_attached,
-        "has_air": system.sequence.has_air(run.plan.machine_id, now),
+        "attached": run.is_connected,
+        "has_air": system.sequence.is_collecting(run.plan.machine_id, now),
     }
     if sensor is not None:
         work |= {
@@ -171,12 +171,12 @@ def _work(system: SystemContext, run: MachineRun, now: float) -> dict[str, Any]:
 def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
     order = actuator.order
     return {
-        "want": actuator.want,
+        "want": actuator.target,
         "reported": actuator.reported,
-        "stands": actuator.stands(now),
+        "stands": actuator.state_at(now),
         "reachable": actuator.reachable,
         "failed": actuator.failed,
-        "order": None if order is None else order.want,
+        "order": None if order is None else order.target,
         "time_left": None if actuator.due is None else actuator.due - now,
     }
 

@@ -12,11 +12,11 @@ from homeassistant.helpers.entity_platform import (
 )
 
 from .const import DOMAIN
-from .descriptions import PartDescription
-from .old_names.shown import shown_data
-from .subjects import Subject, subjects_of
-from .system_context import SystemContext
-from .voice.names import introduce
+from .features.entities.descriptions import PartDescription
+from .features.entities.subjects import Subject, subjects_of
+from .runtime.assist_names import introduce
+from .runtime.old_names.shown import shown_data
+from .runtime.system_context import SystemContext
 
 type Build[D] = Callable[[Any, D], GatewrightEntity]
 

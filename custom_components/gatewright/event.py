@@ -6,13 +6,13 @@ from homeassistant.components.event import EventEntity
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .announce import AlarmNews
-from .descriptions import EventDescription, Fire
 from .entity import GatewrightEntity, add_entities
-from .old_names.shown import shown_data
-from .record.event import SUMMARY
-from .subjects import CollectorSubject
-from .system_context import GatewrightConfigEntry, system_of
+from .features.entities.descriptions import EventDescription, Fire
+from .features.entities.subjects import CollectorSubject
+from .features.statistics.event import SUMMARY
+from .runtime.events import AlarmNews
+from .runtime.old_names.shown import shown_data
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 

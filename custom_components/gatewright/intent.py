@@ -8,15 +8,15 @@ from homeassistant.exceptions import HomeAssistantError, Unauthorized
 from homeassistant.helpers import intent
 import voluptuous as vol
 
-from .actions.air import request_air
-from .actions.targets import Part
-from .gatekeeper import Asker, Deed, asker_of
-from .given import whole
-from .old_names.notice import note_call
-from .old_names.table import INTENTS as OLD
-from .voice import answers
-from .voice.spoken_texts import SpokenTexts, spoken_texts
-from .voice.view import View, views
+from .features.actions.requests import request_air
+from .features.actions.targets import TargetPart
+from .features.voice import answers
+from .features.voice.exposed import ExposedShop, views
+from .runtime.old_names.notice import note_call
+from .runtime.old_names.table import INTENTS as OLD
+from .runtime.parsing import whole
+from .runtime.permissions import Permission, Requester, asker_of
+from .texts.spoken_texts import SpokenTexts, spoken_texts
 
 INTENT_CLEAR_AIR = "GatewrightClearAir"
 INTENT_WHO_HAS_AIR = "GatewrightWhereCollecting"
@@ -35,9 +35,9 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
     which = "Says at which machines dust is collected"
     for handler in (
         ClearAir(),
-        Asked(INTENT_WHO_HAS_AIR, which, answers.who_has_air),
+        Asked(INTENT_WHO_HAS_AIR, which, answers.where_collecting),
         *(
-            Asked(old, which, answers.who_has_air)
+            Asked(old, which, answers.where_collecting)
             for old, new in OLD.items()
             if new == INTENT_WHO_HAS_AIR
         ),
@@ -59,7 +59,7 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
 class ShopIntent(intent.IntentHandler):
     """An intent about everything that the one who speaks may see."""
 
-    deed = Deed.READ
+    deed = Permission.READ
 
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
@@ -71,7 +71,7 @@ class ShopIntent(intent.IntentHandler):
         asker = await asker_of(intent_obj.hass, intent_obj.context)
         seen = views(asker, intent_obj.assistant)
         if not seen:
-            anything = views(Asker(asker.hass, None), intent_obj.assistant)
+            anything = views(Requester(asker.hass, None), intent_obj.assistant)
             response.async_set_error(
                 intent.IntentResponseErrorCode.NO_VALID_TARGETS,
                 texts("not_allowed" if anything else "no_shop"),
@@ -84,10 +84,10 @@ class ShopIntent(intent.IntentHandler):
     async def answer(
         self,
         intent_obj: intent.Intent,
-        asker: Asker,
+        asker: Requester,
         response: intent.IntentResponse,
         texts: SpokenTexts,
-        seen: list[View],
+        seen: list[ExposedShop],
     ) -> None:
         """Do what is asked, and say it."""
 
@@ -105,10 +105,10 @@ class Asked(ShopIntent):
     async def answer(
         self,
         intent_obj: intent.Intent,
-        asker: Asker,
+        asker: Requester,
         response: intent.IntentResponse,
         texts: SpokenTexts,
-        seen: list[View],
+        seen: list[ExposedShop],
     ) -> None:
         """Say it."""
         response.response_type = intent.IntentResponseType.QUERY_ANSWER
@@ -119,7 +119,7 @@ class ClearAir(ShopIntent):
     """Asks for air at a pickup for a while, to clear the air in the shop."""
 
     intent_type = INTENT_CLEAR_AIR
-    deed = Deed.MOVE
+    deed = Permission.MOVE
     description = "Clears the air in the workshop through a pickup for some minutes"
     slot_schema: ClassVar[dict[Any, Any]] = {
         vol.Optional("minutes"): whole(1, _LONGEST),
@@ -129,10 +129,10 @@ class ClearAir(ShopIntent):
     async def answer(
         self,
         intent_obj: intent.Intent,
-        asker: Asker,
+        asker: Requester,
         response: intent.IntentResponse,
         texts: SpokenTexts,
-        seen: list[View],
+        seen: list[ExposedShop],
     ) -> None:
         """Ask for air, or say why not."""
         slots = self.async_validate_slots(intent_obj.slots)
@@ -149,10 +149,10 @@ class ClearAir(ShopIntent):
         except HomeAssistantError as err:
             response.async_set_error(failed, texts.of_error(err))
         else:
-            response.async_set_speech(answers.clearing(texts, pickup.name, seconds))
+            response.async_set_speech(answers.purge(texts, pickup.name, seconds))
 
 
-def _pickup(seen: list[View]) -> Part | None:
+def _pickup(seen: list[ExposedShop]) -> TargetPart | None:
     """Return the pickup at the gate for work by hand, or else the first there is."""
     for view in seen:
         by_hand = set(view.system.sequence.work_gates())

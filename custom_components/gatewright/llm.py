@@ -23,11 +23,11 @@ from homeassistant.helpers.llm import (
 from homeassistant.util.json import JsonObjectType
 import voluptuous as vol
 
-from .actions.air import request_air, told, withdraw_air
-from .actions.targets import Part
 from .const import DOMAIN
-from .gatekeeper import Asker, Deed, asker_of, user_at_once
-from .voice.view import View, machines_of, views
+from .features.actions.requests import request_air, told, withdraw_air
+from .features.actions.targets import TargetPart
+from .features.voice.exposed import ExposedShop, machines_of, views
+from .runtime.permissions import Permission, Requester, asker_of, user_at_once
 
 _LONGEST = 240
 
@@ -52,7 +52,7 @@ class ShopTool(Tool):
     """A tool about what its assistant may see."""
 
     integration = DOMAIN
-    deed = Deed.READ
+    deed = Permission.READ
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         """Take the names of the machines that may be asked for."""
@@ -77,7 +77,7 @@ class ShopTool(Tool):
 
     @abstractmethod
     def run(
-        self, args: dict[str, Any], asker: Asker, assistant: str | None
+        self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
         """Return what is found, or was done."""
 
@@ -96,7 +96,7 @@ class ShopState(ShopTool):
 
     @override
     def run(
-        self, args: dict[str, Any], asker: Asker, assistant: str | None
+        self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
         """Return how things stand."""
         return {"systems": [_system(view) for view in views(asker, assistant)]}
@@ -115,7 +115,7 @@ class ExplainAlarms(ShopTool):
 
     @override
     def run(
-        self, args: dict[str, Any], asker: Asker, assistant: str | None
+        self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
         """Return the alarms in words."""
         return {
@@ -138,7 +138,7 @@ class AirTool(ShopTool):
     """A tool that is about one machine or pickup."""
 
     annotations = _MOVES
-    deed = Deed.MOVE
+    deed = Permission.MOVE
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         """Offer the machines by name."""
@@ -151,7 +151,7 @@ class AirTool(ShopTool):
 
     @override
     def run(
-        self, args: dict[str, Any], asker: Asker, assistant: str | None
+        self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
         """Do it, where the person may."""
         machines = machines_of(asker, assistant)
@@ -164,7 +164,7 @@ class AirTool(ShopTool):
         return told(part)
 
     @abstractmethod
-    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
+    def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
         """Do it."""
 
 
@@ -194,7 +194,7 @@ class RequestAir(AirTool):
         )
 
     @override
-    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
+    def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
         """Ask."""
         minutes = args.get("minutes")
         request_air(part, None if minutes is None else 60.0 * minutes, asker)
@@ -211,7 +211,7 @@ class WithdrawAir(AirTool):
     )
 
     @override
-    def act(self, part: Part, args: dict[str, Any], asker: Asker) -> None:
+    def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
         """Take it back."""
         withdraw_air(part)
 
@@ -232,14 +232,14 @@ def async_get_tools(
     return LLMTools(tools=tools, prompt=_PROMPT) if tools else None
 
 
-def _system(view: View) -> JsonObjectType:
+def _system(view: ExposedShop) -> JsonObjectType:
     sequence = view.system.sequence
     return {
         "name": view.name,
         "phase": sequence.phase.value,
         "automatic": sequence.automatic,
-        "start_block": sequence.lockout,
-        "fire_shutdown": sequence.emergency,
+        "start_block": sequence.start_block,
+        "fire_shutdown": sequence.fire_shutdown,
         "machines": [
             {**told(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines

@@ -11,12 +11,12 @@ from homeassistant.components.logbook import (
 from homeassistant.const import ATTR_NAME
 from homeassistant.core import Event, HomeAssistant, callback
 
-from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
-from .old_names.table import CAUSES
-from .shop.words import Cause
-from .text.texts import Texts
-from .voice.spoken_texts import SpokenTexts
+from .core.control.enums import Cause
+from .runtime.events import EVENT_ALARM, EVENT_SWITCHING
+from .runtime.old_names.table import CAUSES
+from .texts.spoken_texts import SpokenTexts
+from .texts.texts import Texts
 
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 

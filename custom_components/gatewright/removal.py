@@ -7,22 +7,22 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from . import hiding
-from .actions.pause import forget_pause
-from .air.tree import forget_ducts
-from .alarm_issues import clear_all_issues
 from .const import CONF_ACTUATOR, CONF_SWITCH
-from .finding.drift import forget_drift
-from .issues import take_back
-from .leaving import KEEPS_ON, let_go
-from .missing import tell_missing
-from .onlooking.mode import is_watching
-from .onlooking.watcher import forget_question
-from .readable import tell_unread
-from .record.book import record_file
-from .storage import FileKind, KeptFile, MemoryStore, forget_lost_files, take
-from .suggestions.suggester import forget_suggestions
-from .walk.issues import clear_issues
+from .features.actions.pause import forget_pause
+from .features.airflow.duct_tree import forget_ducts
+from .features.calibration.manager import forget_drift
+from .features.commissioning.issues import clear_issues
+from .features.monitor_only.manager import forget_question
+from .features.monitor_only.mode import is_monitor_only
+from .features.statistics.manager import record_file
+from .features.suggestions.manager import forget_suggestions
+from .runtime import wrapped_entities
+from .runtime.alarm_issues import clear_all_issues
+from .runtime.issues import delete_issues
+from .runtime.missing_entities import report_missing
+from .runtime.readable_config import report_unreadable
+from .runtime.release import KEEPS_ON, release_device
+from .runtime.store import FileKind, KeptFile, MemoryStore, forget_lost_files, take
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -32,23 +32,23 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     for stored in await _to_switch_off(hass, entry):
         # The gates stay open: the impeller still turns.
         with _Step("switching off"):
-            await let_go(hass, stored)
+            await release_device(hass, stored)
     for stored in _wrapped(entry):
         with _Step("showing what was hidden"):
-            hiding.show(hass, [stored])
+            wrapped_entities.show(hass, [stored])
     with _Step("taking repairs back"):
-        tell_missing(hass, entry, ())
-        tell_unread(hass, entry, ())
+        report_missing(hass, entry, ())
+        report_unreadable(hass, entry, ())
         clear_all_issues(hass, entry)
         clear_issues(hass, entry)
         forget_ducts(hass, entry)
         forget_question(hass, entry)
         forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
-        take_back(hass, f"air_impossible_{entry.entry_id}")
+        delete_issues(hass, f"air_impossible_{entry.entry_id}")
     for file in (
         MemoryStore(hass, entry),
-        KeptFile(hass, FileKind.UPKEEP, entry),
+        KeptFile(hass, FileKind.MAINTENANCE, entry),
         KeptFile(hass, FileKind.WALK, entry),
         record_file(hass, entry),
     ):
@@ -66,7 +66,7 @@ async def _to_switch_off(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[s
     While a system only watches, what is on is somebody else's. A disabled one was
     switched off then: what is on by now was switched on by somebody.
     """
-    if is_watching(entry.data):
+    if is_monitor_only(entry.data):
         return []
     found: dict[str, None] = {}
     with _Step("reading the memory"):

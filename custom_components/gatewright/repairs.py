@@ -10,20 +10,20 @@ from homeassistant.components.repairs import (
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
 
-from .alarm_issues import TRIED_AGAIN
 from .const import DOMAIN
-from .finding.drift import ISSUE as DRIFT
-from .finding.repair import DriftFlow
-from .old_names.notice import ISSUE as OLD_NAMES, OldNamesFlow
-from .onlooking.question import WatchedWeekFlow
-from .onlooking.watcher import ISSUE
-from .shop.alarms import AlarmKind, Condition
-from .shop.inputs import Mode, ModeSet
-from .shop.words import Refused
-from .storage import FILE_LOST, FileKind
-from .suggestions import idle, start_when, travel
-from .system_context import SystemContext, system_of
-from .upkeep.hub import UpkeepHub
+from .core.control.alarms import AlarmKind, Condition
+from .core.control.enums import RefusedError
+from .core.inputs import Mode, ModeSet
+from .features.calibration.manager import ISSUE as DRIFT
+from .features.calibration.repair import DriftFlow
+from .features.maintenance.manager import MaintenanceManager
+from .features.monitor_only.manager import ISSUE
+from .features.monitor_only.repair import WatchedWeekFlow
+from .features.suggestions import idle, start_when, travel
+from .runtime.alarm_issues import TRIED_AGAIN
+from .runtime.old_names.notice import ISSUE as OLD_NAMES, OldNamesFlow
+from .runtime.store import FILE_LOST, FileKind
+from .runtime.system_context import SystemContext, system_of
 
 
 class AlarmFlow(ConfirmRepairFlow):
@@ -52,9 +52,9 @@ class AlarmFlow(ConfirmRepairFlow):
         if self._offline:
             return self._form({"base": "still_offline"})
         try:
-            if not self._system.of(UpkeepHub).answer(self._kind, self._part):
+            if not self._system.of(MaintenanceManager).answer(self._kind, self._part):
                 self._system.answer(self._kind, self._part)
-        except Refused as err:
+        except RefusedError as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
         if self._still_wrong:
             # An end of this page would be called a success, and the repair be gone.

@@ -6,12 +6,12 @@ from homeassistant.components.select import SelectEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .descriptions import CONFIG, SelectDescription
+from .core.config import GateKind
+from .core.inputs import HandGatesChosen
 from .entity import GatewrightEntity, add_entities
-from .shop.inputs import HandGatesChosen
-from .shop.plan import GateKind
-from .subjects import CollectorSubject
-from .system_context import GatewrightConfigEntry, system_of
+from .features.entities.descriptions import CONFIG, SelectDescription
+from .features.entities.subjects import CollectorSubject
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 

@@ -8,8 +8,11 @@ from homeassistant.components.sensor import RestoreSensor, SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .air.sensors import SENSORS as AIRFLOW_SENSORS
-from .descriptions import (
+from .core.control.enums import Phase
+from .core.control.machines import MachinePhase
+from .entity import GatewrightEntity, add_entities, unrecorded
+from .features.airflow.entities import SENSORS as AIRFLOW_SENSORS
+from .features.entities.descriptions import (
     DIAGNOSTIC,
     DISABLED,
     GROWING,
@@ -21,15 +24,12 @@ from .descriptions import (
     one_of,
     sensor,
 )
-from .entity import GatewrightEntity, add_entities, unrecorded
-from .old_names.shown import shown_options, shown_state
-from .onlooking.entities import SENSORS as MONITOR_ONLY_SENSORS
-from .record.sensors import SENSORS as STATISTICS_SENSORS
-from .shop.machines import MachinePhase
-from .shop.words import Phase
-from .subjects import CollectorSubject, MachineSubject, Subject
-from .system_context import GatewrightConfigEntry, system_of
-from .upkeep.sensors import SENSORS as MAINTENANCE_SENSORS
+from .features.entities.subjects import CollectorSubject, MachineSubject, Subject
+from .features.maintenance.entities import SENSORS as MAINTENANCE_SENSORS
+from .features.monitor_only.entities import SENSORS as MONITOR_ONLY_SENSORS
+from .features.statistics.entities import SENSORS as STATISTICS_SENSORS
+from .runtime.old_names.shown import shown_options, shown_state
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -40,10 +40,10 @@ _SAME_INSTANT = timedelta(milliseconds=500)
 
 def _phase_ends(collector: CollectorSubject) -> datetime | None:
     sequence = collector.sequence
-    if sequence.phase is Phase.RUN_ON:
+    if sequence.phase is Phase.SHUTTING_OFF:
         return collector.instant(sequence.phase_until)
-    if sequence.phase is Phase.COASTING:
-        return collector.instant(sequence.motor.coast_ends)
+    if sequence.phase is Phase.SPINNING_DOWN:
+        return collector.instant(sequence.motor.spin_down_ends)
     return None
 
 

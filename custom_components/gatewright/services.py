@@ -11,15 +11,15 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from .actions import async_setup_actions
-from .air.report import addresses, assess_all, shop_for
-from .air.sizing_action import async_setup_sizing
-from .gatekeeper import Asker, Deed, register_action
-from .refusals import refusal
-from .rehearsing.action import async_setup_rehearsing
-from .system_context import system_of
-from .upkeep.actions import async_setup_upkeep
-from .walk.action import async_setup_walk
+from .features.actions import async_setup_actions
+from .features.airflow.actions import async_setup_sizing
+from .features.airflow.report import addresses, assess_all, shop_for
+from .features.commissioning.actions import async_setup_walk
+from .features.maintenance.actions import async_setup_maintenance
+from .features.simulation.actions import async_setup_simulating
+from .runtime.errors import validation_error
+from .runtime.permissions import Permission, Requester, register_action
+from .runtime.system_context import system_of
 
 SERVICE_ASSESS = "assess_airflow"
 
@@ -32,22 +32,22 @@ def async_setup_services(hass: HomeAssistant) -> None:
         SERVICE_ASSESS,
         _assess,
         vol.Schema({vol.Required(ATTR_CONFIG_ENTRY_ID): cv.string}),
-        deed=Deed.READ,
+        deed=Permission.READ,
         supports_response=SupportsResponse.ONLY,
     )
     async_setup_sizing(hass)
-    async_setup_rehearsing(hass)
+    async_setup_simulating(hass)
     async_setup_walk(hass)
     async_setup_actions(hass)
-    async_setup_upkeep(hass)
+    async_setup_maintenance(hass)
 
 
-async def _assess(call: ServiceCall, asker: Asker) -> ServiceResponse:
+async def _assess(call: ServiceCall, asker: Requester) -> ServiceResponse:
     """Return the whole assessment of a system's air."""
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     system = system_of(entry)
     if (shop := shop_for(asker, system)) is None:
-        raise refusal("air_not_described", name=entry.title)
+        raise validation_error("air_not_described", name=entry.title)
     found = await assess_all(system, shop)
     if "http" in call.hass.config.components:
         found["addresses"] = addresses(call.hass, entry.entry_id)

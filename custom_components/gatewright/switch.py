@@ -6,15 +6,15 @@ from homeassistant.components.switch import SwitchEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .actions.pause import pause_of
-from .descriptions import CONFIG, SwitchDescription
+from .core.control.enums import Phase
+from .core.inputs import CollectorTurned, Mode, ModeSet
 from .entity import GatewrightEntity, add_entities
-from .gatekeeper import asker_of
-from .onlooking.entities import MONITOR_ONLY
-from .shop.inputs import CollectorTurned, Mode, ModeSet
-from .shop.words import Phase
-from .subjects import CollectorSubject, MachineSubject
-from .system_context import GatewrightConfigEntry, system_of
+from .features.actions.pause import pause_of
+from .features.entities.descriptions import CONFIG, SwitchDescription
+from .features.entities.subjects import CollectorSubject, MachineSubject
+from .features.monitor_only.entities import MONITOR_ONLY
+from .runtime.permissions import asker_of
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -25,10 +25,10 @@ def _collector_is_on(collector: CollectorSubject) -> bool:
     Whether it should be on is an entity of its own.
     """
     reported = collector.actuator.reported
-    if reported is None or collector.actuator.mute:
+    if reported is None or collector.actuator.no_feedback:
         # It does not say how it stands: what it was told is all there is.
         phase = collector.sequence.phase
-        return phase in (Phase.OPENING, Phase.COLLECTING, Phase.RUN_ON)
+        return phase in (Phase.OPENING, Phase.COLLECTING, Phase.SHUTTING_OFF)
     return reported
 
 
@@ -77,7 +77,7 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         key="start_block",
         part=CollectorSubject,
         **CONFIG,
-        value_fn=lambda c: c.sequence.lockout,
+        value_fn=lambda c: c.sequence.start_block,
         set_fn=lambda collector, on: collector.handle(ModeSet(Mode.START_BLOCK, on)),
     ),
     MONITOR_ONLY,

@@ -9,43 +9,50 @@ from homeassistant.const import EVENT_HOMEASSISTANT_STOP
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers.event import async_track_time_interval
 
-from .air.live import AirMonitor
-from .announce import Announcer
-from .control_loop import ControlLoop
-from .devices import keep_devices
-from .disabled import tell_disabled
-from .driver import Contexts
-from .ears import Ears
-from .hiding import Hider
-from .leaving import KEEPS_ON, exchanged, keeps_on, leave_companions, let_go, let_go_of
-from .missing import tell_missing
-from .onlooking.mode import WATCHED, recalled_shop
-from .onlooking.watcher import begin_watching
-from .outputs import outputs_of
-from .planning import Layout, read_layout
-from .publisher import Publisher
-from .readable import readable, tell_unread
-from .record.book import RecordBook
-from .shop.inputs import (
+from .core.config import COLLECTOR
+from .core.control.persistence import save
+from .core.control.sequence import Sequence
+from .core.control.shop import ShopControl
+from .core.inputs import (
     ActuatorExchanged,
     EntitiesDisabled,
     HandGatesChosen,
     PlanChanged,
     TimePassed,
 )
-from .shop.memory import save
-from .shop.plan import COLLECTOR
-from .shop.rehearsal.onlooker import WatchedShop
-from .shop.sequence import Sequence
-from .shop.shop import Shop
-from .sources import Slide
-from .storage import Handover, MemoryStore, leave, take
-from .stored.config import Unread
-from .stored.table import UnreadableError
-from .system_context import SystemContext
-from .upkeep.hub import UpkeepHub
-from .walk.runner import WalkRunner
-from .watch import Watch
+from .core.simulation.shadow_control import MonitoredShop
+from .core.stored.config import Unread
+from .core.stored.table import UnreadableError
+from .features.airflow.manager import AirflowManager
+from .features.commissioning.manager import SystemCheckManager
+from .features.maintenance.manager import MaintenanceManager
+from .features.monitor_only.manager import start_monitor_only
+from .features.monitor_only.mode import WATCHED, recalled_shop
+from .features.statistics.manager import StatisticsManager
+from .runtime.actuator_driver import OwnContexts
+from .runtime.config_loader import LoadedConfig, load_config
+from .runtime.control_loop import ControlLoop
+from .runtime.decoding import CoverPosition
+from .runtime.devices import keep_devices
+from .runtime.disabled_entities import report_disabled
+from .runtime.events import EventReporter
+from .runtime.inputs import InputListener
+from .runtime.missing_entities import report_missing
+from .runtime.outputs import outputs_of
+from .runtime.readable_config import readable, report_unreadable
+from .runtime.release import (
+    KEEPS_ON,
+    keeps_on,
+    let_go_of,
+    release_device,
+    release_linked_devices,
+    was_replaced,
+)
+from .runtime.safety_inputs import SafetyInputs
+from .runtime.store import Handover, MemoryStore, leave, take
+from .runtime.system_context import SystemContext
+from .runtime.updates import Updates
+from .runtime.wrapped_entities import WrappedEntities
 
 _HIDDEN = "hidden"
 _OCCURRENCES = "occurrences"
@@ -73,15 +80,15 @@ class System:
         """
         kept = {} if left is None else left.memory
         described = readable(hass, entry)
-        layout = read_layout(hass, described)
+        layout = load_config(hass, described)
         shop = recalled_shop(layout.system, described.system, left)
-        contexts = Contexts()
-        slides: dict[str, Slide] = {}
-        announcer = Announcer(hass, entry, shop)
+        contexts = OwnContexts()
+        slides: dict[str, CoverPosition] = {}
+        announcer = EventReporter(hass, entry, shop)
         announcer.occurrences.restore(kept.get(_OCCURRENCES), shop.alarms.standing)
-        publisher = Publisher(shop, slides)
+        updates = Updates(shop, slides)
         loop = ControlLoop(
-            hass, entry, shop, contexts, announcer, publisher, self._save_soon
+            hass, entry, shop, contexts, announcer, updates, self._save_soon
         )
         context = SystemContext(
             hass=hass,
@@ -89,45 +96,45 @@ class System:
             described=described,
             layout=layout,
             shop=shop,
-            watching=isinstance(shop, WatchedShop),
+            watching=isinstance(shop, MonitoredShop),
             contexts=contexts,
             slides=slides,
             announcer=announcer,
-            publisher=publisher,
+            updates=updates,
             handle=loop.handle,
             gather=loop.gather,
             now=loop.now,
         )
         self.context = context
         self.loop = loop
-        self.watcher = begin_watching(context, kept)
-        self.air = AirMonitor(context)
-        self.upkeep = UpkeepHub(context, self.air, past)
-        self.walk = WalkRunner(context, loop.outputs)
-        self.record = RecordBook(context, self.air, self.upkeep)
-        for feature in (self.air, self.upkeep, self.walk, self.record):
+        self.watcher = start_monitor_only(context, kept)
+        self.air = AirflowManager(context)
+        self.maintenance = MaintenanceManager(context, self.air, past)
+        self.walk = SystemCheckManager(context, loop.outputs)
+        self.record = StatisticsManager(context, self.air, self.maintenance)
+        for feature in (self.air, self.maintenance, self.walk, self.record):
             context.add(feature)
         if self.watcher is not None:
             context.add(self.watcher)
-        self._ears = Ears(context, self.replan)
-        self._watch = Watch(context, self.upkeep.read_bin_sensor)
+        self._inputs = InputListener(context, self.replan)
+        self._watch = SafetyInputs(context, self.maintenance.read_bin_sensor)
         self._store = store
-        self._hider = Hider(hass, kept.get(_HIDDEN, ()))
+        self._wrapped_entities = WrappedEntities(hass, kept.get(_HIDDEN, ()))
         self._unsubs: list[CALLBACK_TYPE] = []
         self._started = False
         self._introduce()
 
     def _introduce(self) -> None:
         """Let the parts know what they have of each other."""
-        upkeep, watcher = self.upkeep, self.watcher
-        self.sequence.beside = upkeep.actuator
-        self.air.gauges.filter = lambda: upkeep.keeper.filter
-        self.context.announcer.name_also(upkeep.name)
+        maintenance, watcher = self.maintenance, self.watcher
+        self.sequence.beside = maintenance.actuator
+        self.air.gauges.filter = lambda: maintenance.keeper.filter
+        self.context.announcer.name_also(maintenance.name)
         if watcher is not None:
-            self.context.publisher.beside = lambda: watcher.look
+            self.context.updates.beside = lambda: watcher.look
 
     @property
-    def shop(self) -> Shop:
+    def shop(self) -> ShopControl:
         """The core."""
         return self.context.shop
 
@@ -137,7 +144,7 @@ class System:
         return self.context.shop.sequence
 
     @property
-    def layout(self) -> Layout:
+    def layout(self) -> LoadedConfig:
         """The plan, and the entities behind it."""
         return self.context.layout
 
@@ -152,7 +159,7 @@ class System:
             hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
         ]
         self._started = True
-        self.loop.start(self.upkeep)
+        self.loop.start(self.maintenance)
         self.context.announcer.recall()
         with self.loop.gather():
             self._connect()
@@ -167,9 +174,9 @@ class System:
             return
         self.walk.stop()
         self._started = False
-        self._ears.close()
+        self._inputs.close()
         self._watch.close()
-        self.upkeep.close()
+        self.maintenance.close()
         if self.watcher is not None:
             self.watcher.stop()
         while self._unsubs:
@@ -182,8 +189,8 @@ class System:
         """Return what has to survive a restart."""
         return {
             **save(self.shop, self.loop.now()),
-            _HIDDEN: self._hider.hidden,
-            KEEPS_ON: keeps_on(self.context, self.upkeep.board.at_work()),
+            _HIDDEN: self._wrapped_entities.hidden,
+            KEEPS_ON: keeps_on(self.context, self.maintenance.board.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
@@ -191,7 +198,7 @@ class System:
     async def save(self) -> None:
         """Write the memory at once."""
         await self._store.write(self.memory())
-        await self.upkeep.save()
+        await self.maintenance.save()
 
     async def retire(self) -> None:
         """End the work of a system that is not loaded again: only its totals are kept.
@@ -202,21 +209,21 @@ class System:
         take(hass, entry.entry_id)
         kept = self.memory()
         now = self.loop.now()
-        blank = save(Shop(self.layout.system, now), now)
+        blank = save(ShopControl(self.layout.system, now), now)
         blank["motor"] |= {key: kept["motor"][key] for key in ("starts", "stopped")}
         blank["ledger"] = {**kept["ledger"], "open": {}, "turning": False}
-        for key in ("automatic", "lockout", "emergency", "hand_gates"):
+        for key in ("automatic", "start_block", "fire_shutdown", "hand_gates"):
             blank[key] = kept[key]
-        self._hider.keep(())
-        tell_missing(hass, entry, ())
-        tell_disabled(hass, entry, None)
+        self._wrapped_entities.keep(())
+        report_missing(hass, entry, ())
+        report_disabled(hass, entry, None)
         self.context.announcer.retire()
         await self._store.write(
             blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
         )
-        await self.upkeep.save()
+        await self.maintenance.save()
         for stored in kept[KEEPS_ON]:
-            await let_go(hass, stored)
+            await release_device(hass, stored)
 
     @callback
     def replan(self) -> None:
@@ -227,15 +234,15 @@ class System:
         except UnreadableError as err:
             # It works on as it was.
             unread = Unread(None, context.entry.title, err.what)
-            tell_unread(context.hass, context.entry, (unread,))
+            report_unreadable(context.hass, context.entry, (unread,))
             return
         before = context.layout
         context.described = described
-        context.layout = read_layout(context.hass, described)
+        context.layout = load_config(context.hass, described)
         with self.loop.gather():
-            leave_companions(context, before, self.upkeep.board.at_work())
+            release_linked_devices(context, before, self.maintenance.board.at_work())
             self._take_plan(before)
-            self.upkeep.replan()
+            self.maintenance.replan()
             keep_devices(context.hass, context.entry, context.layout)
             self._connect()
             context.replanned()
@@ -243,7 +250,7 @@ class System:
 
     # How it works ----------------------------------------------------------------
 
-    def _take_plan(self, before: Layout) -> None:
+    def _take_plan(self, before: LoadedConfig) -> None:
         """Give the changed plan to the core, with what was exchanged for another."""
         layout, handle = self.context.layout, self.loop.handle
         handle(PlanChanged(layout.system))
@@ -255,11 +262,11 @@ class System:
             old = before.gates.get(gate_id)
             if (
                 old is not None
-                and exchanged(old.actuator, sources.actuator)
+                and was_replaced(old.actuator, sources.actuator)
                 and self.sequence.gates.actuator(gate_id) is not None
             ):
                 handle(ActuatorExchanged(gate_id))
-        if exchanged(before.switch, layout.switch):
+        if was_replaced(before.switch, layout.switch):
             # It is no longer ours, and may be running.
             on = self.sequence.motor.actuator.reported is not False
             if self.sequence.collector_wanted or on:
@@ -274,12 +281,14 @@ class System:
         outputs = {} if context.watching else outputs_of(layout)
         self.loop.outputs.connect(outputs, self.sequence.actuator)
         hide = context.described.system.hide_wrapped and not context.watching
-        self._hider.keep(source.stored for source in (layout.wrapped() if hide else ()))
-        tell_missing(hass, entry, layout.missing)
-        self.loop.handle(EntitiesDisabled(tell_disabled(hass, entry, layout)))
-        tell_unread(hass, entry, context.described.unread)
-        self._ears.listen(layout)
-        self.upkeep.listen(layout)
+        self._wrapped_entities.keep(
+            source.stored for source in (layout.wrapped() if hide else ())
+        )
+        report_missing(hass, entry, layout.missing)
+        self.loop.handle(EntitiesDisabled(report_disabled(hass, entry, layout)))
+        report_unreadable(hass, entry, context.described.unread)
+        self._inputs.listen(layout)
+        self.maintenance.listen(layout)
         self._watch.listen(layout.watched)
 
     def _save_soon(self) -> None:
@@ -288,12 +297,12 @@ class System:
     @callback
     def _tick(self, _now: datetime) -> None:
         """Show and save the totals while anything runs."""
-        in_use = self.sequence.roster.in_use
+        in_use = self.sequence.machine_set.in_use
         active = bool(in_use) or self.sequence.motor.turning
         now = self.loop.now()
         if active:
             self.shop.ledger.book(now)
-        self.upkeep.tick(now, active=active)
+        self.maintenance.tick(now, active=active)
         if active:
             self.context.tell((COLLECTOR, *in_use))
             self._save_soon()
@@ -302,7 +311,7 @@ class System:
     def _hub_stops(self, _event: Event) -> None:
         """Have the memory written once more, as late as the hub writes anything."""
         self._save_soon()
-        self.upkeep.save_soon()
+        self.maintenance.save_soon()
 
 
 def running(entry: ConfigEntry[Any]) -> System:

@@ -7,7 +7,7 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 
 from .const import DOMAIN
-from .system_context import GatewrightConfigEntry, system_of
+from .runtime.system_context import GatewrightConfigEntry, system_of
 
 
 @callback

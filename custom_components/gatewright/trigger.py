@@ -18,16 +18,12 @@ from homeassistant.helpers.trigger import (
 )
 import voluptuous as vol
 
+from .core.control.alarms import AlarmKind
+from .core.control.enums import Phase
+from .core.control.machines import MachinePhase
+from .core.statistics.summary import Period
 from .event import CLEARED, RAISED
-from .old_names.actions import renamed
-from .old_names.table import (
-    ALARMS,
-    COLLECTOR_PHASES,
-    MACHINE_PHASES,
-    TRIGGERS as OLD,
-    Renamed,
-)
-from .own import (
+from .runtime.entity_lookup import (
     AIR,
     ALARM,
     AT_WORK,
@@ -36,13 +32,17 @@ from .own import (
     SUMMARY,
     Kinds,
     domains,
-    own,
+    own_entities,
     system_with,
 )
-from .shop.alarms import AlarmKind
-from .shop.machines import MachinePhase
-from .shop.record.summary import Period
-from .shop.words import Phase
+from .runtime.old_names.actions import renamed
+from .runtime.old_names.table import (
+    ALARMS,
+    COLLECTOR_PHASES,
+    MACHINE_PHASES,
+    TRIGGERS as OLD,
+    Renamed,
+)
 
 CONF_PHASE = "phase"
 CONF_ALARM = "alarm"
@@ -69,7 +69,7 @@ class OwnEntityTrigger(EntityTriggerBase):
     @override
     def entity_filter(self, entities: set[str]) -> set[str]:
         """Keep our own entities of the right kind."""
-        return own(self._hass, entities, self.kinds)
+        return own_entities(self._hass, entities, self.kinds)
 
 
 class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):

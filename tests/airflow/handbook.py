@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from custom_components.gatewright.airflow.errors import require
-from custom_components.gatewright.airflow.machines import MachineKind, Need
-from custom_components.gatewright.airflow.units import (
+from custom_components.gatewright.core.airflow.errors import require
+from custom_components.gatewright.core.airflow.machines import AirflowNeed, DustSource
+from custom_components.gatewright.core.airflow.units import (
     CFM,
     FOOT,
     FPM,
@@ -21,9 +21,9 @@ from custom_components.gatewright.airflow.units import (
 )
 
 
-def _by_inches(*rows: tuple[float, tuple[float, ...]]) -> tuple[Need, ...]:
+def _by_inches(*rows: tuple[float, tuple[float, ...]]) -> tuple[AirflowNeed, ...]:
     return tuple(
-        Need(up_to=size * INCH, ports=tuple(cfm * CFM for cfm in ports))
+        AirflowNeed(up_to=size * INCH, ports=tuple(cfm * CFM for cfm in ports))
         for size, ports in rows
     )
 
@@ -91,7 +91,7 @@ _TITLE_8: Final = "California Code of Regulations, Title 8, section 5152"
 
 ANALOGUES: Final = MappingProxyType(
     {
-        "abrasive_belt": MachineKind(
+        "abrasive_belt": DustSource(
             size="belt_width",
             material="fine_dust",
             source=f"{_TITLE_8}, Table V-5",
@@ -99,7 +99,7 @@ ANALOGUES: Final = MappingProxyType(
             confidence="high",
             needs=_by_inches((3, (220,)), (5, (300,)), (7, (390,)), (9, (500,))),
         ),
-        "disc_grinder": MachineKind(
+        "disc_grinder": DustSource(
             size="disc_diameter",
             material="fine_dust",
             source=f"{_TITLE_8}, Table V-3",

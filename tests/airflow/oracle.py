@@ -17,13 +17,13 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import least_squares
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     Duct,
+    DuctSystem,
     Fan,
     Junction,
     Pickup,
     Pipe,
-    System,
 )
 
 # ACGIH branch entries (see tables/fittings.csv) that the random systems use.
@@ -143,7 +143,7 @@ class Equations:
     """The equations of one system with one set of open gates."""
 
     def __init__(
-        self, system: System, open_gates: Collection[str], speed: float
+        self, system: DuctSystem, open_gates: Collection[str], speed: float
     ) -> None:
         self.system = system
         self.open_gates = open_gates
@@ -352,7 +352,9 @@ def pattern(equations: Equations, start: np.ndarray) -> np.ndarray:
     return found
 
 
-def solve(system: System, open_gates: Collection[str], speed: float = 1.0) -> Answer:
+def solve(
+    system: DuctSystem, open_gates: Collection[str], speed: float = 1.0
+) -> Answer:
     """Return the flows of a system, or raise if SciPy finds none."""
     equations = Equations(system, open_gates, speed)
     if not equations.roots:

@@ -3,25 +3,25 @@
 A 2 hp collector on a main of 6 in pipe, drops of 5 and 4 in, a hose at each machine.
 """
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     HOODS,
     MATERIALS,
     MATERIALS_CARRIED,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Gate,
     HoseState,
     Pickup,
     Pipe,
     Seal,
     Separator,
-    System,
+    SlideGate,
     hose,
     leak_area,
 )
-from custom_components.gatewright.airflow.units import CFM, FOOT, INCH, INCH_WATER
+from custom_components.gatewright.core.airflow.units import CFM, FOOT, INCH, INCH_WATER
 
 SPIRAL = MATERIALS["spiral"].roughness
 
@@ -60,7 +60,7 @@ def reference_shop(
     construction: str = "five_piece",
     loading: float = 1.0,
     **changes: object,
-) -> System:
+) -> DuctSystem:
     """Return the shop with its hoses, gates, elbows and filter as they are said."""
     ducts: list[Duct] = []
     pickups: list[Pickup] = []
@@ -91,7 +91,9 @@ def reference_shop(
                         vertical=True,
                     ),
                 ),
-                gate=Gate(id=f"{name}_gate", leak_area=leak_area(seal, drop * INCH)),
+                gate=SlideGate(
+                    id=f"{name}_gate", leak_area=leak_area(seal, drop * INCH)
+                ),
                 entry_angle=30.0,
                 required=cfm * CFM,
                 transport=carried.minimum,
@@ -106,4 +108,4 @@ def reference_shop(
         "filter": Filter.from_point(600 * CFM, 0.8 * INCH_WATER, loading),
         "inlet_diameter": 6 * INCH,
     }
-    return System(**(parts | changes))  # type: ignore[arg-type]
+    return DuctSystem(**(parts | changes))  # type: ignore[arg-type]

@@ -4,21 +4,21 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     MATERIALS,
     MATERIALS_CARRIED,
     Air,
     Discharge,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Gate,
     Junction,
     Pickup,
     Pipe,
     Separator,
-    System,
+    SlideGate,
 )
 
 SPIRAL = MATERIALS["spiral"].roughness
@@ -37,7 +37,7 @@ FAN = Fan(
 )
 
 
-def shop(**changes: object) -> System:
+def shop(**changes: object) -> DuctSystem:
     """Return a shop of four machines on one main of three pieces.
 
     The saw has two ports behind one gate in its duct; planer, sander and floor
@@ -65,7 +65,7 @@ def shop(**changes: object) -> System:
                 roughness=SPIRAL,
                 elbows=(Elbow(),),
                 entry_angle=45.0,
-                gate=Gate(id="saw_gate"),
+                gate=SlideGate(id="saw_gate"),
             ),
         ),
         "pickups": (
@@ -91,7 +91,7 @@ def shop(**changes: object) -> System:
                 duct="far",
                 machine="planer",
                 pipes=(Pipe(diameter=0.125, length=1.0, roughness=HOSE),),
-                gate=Gate(id="planer_gate"),
+                gate=SlideGate(id="planer_gate"),
                 required=0.21,
                 transport=chips,
             ),
@@ -103,7 +103,7 @@ def shop(**changes: object) -> System:
                     Pipe(diameter=0.08, length=2.5, roughness=HOSE),
                     Pipe(diameter=0.1, length=2.0, roughness=SPIRAL),
                 ),
-                gate=Gate(id="sander_gate"),
+                gate=SlideGate(id="sander_gate"),
                 entry_angle=45.0,
                 required=0.05,
                 transport=dust,
@@ -114,7 +114,7 @@ def shop(**changes: object) -> System:
                 machine="sweep",
                 entry_k=0.65,
                 pipes=(Pipe(diameter=0.125, length=2.0, roughness=SPIRAL),),
-                gate=Gate(id="sweep_gate"),
+                gate=SlideGate(id="sweep_gate"),
                 entry_angle=90.0,
             ),
         ),
@@ -124,14 +124,14 @@ def shop(**changes: object) -> System:
         "filter": Filter.from_point(0.3, 200.0),
         "inlet_diameter": 0.18,
     }
-    return System(**(parts | changes))  # type: ignore[arg-type]
+    return DuctSystem(**(parts | changes))  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)
 class Case:
     """A random system and a choice of open gates in it."""
 
-    system: System
+    system: DuctSystem
     open_gates: frozenset[str]
 
 
@@ -191,7 +191,7 @@ def cases(
         taken.add(into)
         gate = None
         if draw(st.integers(0, 9)) == 0:
-            gate = Gate(id=f"dg{number}", allowance=draw(_between(0.0, 0.3)))
+            gate = SlideGate(id=f"dg{number}", allowance=draw(_between(0.0, 0.3)))
         ducts.append(
             Duct(
                 id=f"d{number}",
@@ -223,7 +223,9 @@ def cases(
             continue
         leak = draw(st.sampled_from([0.0, 0.0, 1e-4])) if leaks else 0.0
         gate = (
-            Gate(id=f"g{number}", leak_area=leak) if draw(st.integers(0, 4)) else None
+            SlideGate(id=f"g{number}", leak_area=leak)
+            if draw(st.integers(0, 4))
+            else None
         )
         pickups.append(
             Pickup(
@@ -242,7 +244,7 @@ def cases(
         d.gate.id for d in ducts if d.gate
     }
     closed = draw(st.sets(st.sampled_from(sorted(gates)))) if gates else set()
-    system = System(
+    system = DuctSystem(
         ducts=tuple(ducts),
         pickups=tuple(pickups),
         fan=draw(

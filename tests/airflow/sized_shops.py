@@ -10,24 +10,24 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     MATERIALS_CARRIED,
     Air,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Gate,
     Junction,
     Pickup,
     Pipe,
     Separator,
-    System,
+    SlideGate,
 )
-from custom_components.gatewright.airflow.machines import MACHINES
-from custom_components.gatewright.airflow.sizing.live import Choice
-from custom_components.gatewright.airflow.sizing.problem import Plan
-from custom_components.gatewright.airflow.sizing.trial import Score, Trials
+from custom_components.gatewright.core.airflow.machines import MACHINES
+from custom_components.gatewright.core.airflow.sizing.live import Choice
+from custom_components.gatewright.core.airflow.sizing.problem import Plan
+from custom_components.gatewright.core.airflow.sizing.trial import Score, Trials
 
 HOSE = 9.0e-4
 AIR = Air(density=1.2, viscosity=1.81e-5)
@@ -43,7 +43,7 @@ CURVE = (
 
 def random_shop(
     draw: Random, machines: int, *, junction: Junction = Junction.STATIC
-) -> System:
+) -> DuctSystem:
     """Return a shop of so many machines along a main that may branch.
 
     About a quarter of them share a place on the main with the one before.
@@ -83,14 +83,14 @@ def random_shop(
                             elbows=(Elbow(),),
                         ),
                     ),
-                    gate=Gate(id=f"gate{number}.{port}"),
+                    gate=SlideGate(id=f"gate{number}.{port}"),
                     entry_angle=draw.choice([30.0, 45.0]),
                     required=flow,
                     transport=MATERIALS_CARRIED[kind.material].minimum,
                 )
             )
     size = draw.choice([0.7, 1.0, 1.5])
-    return System(
+    return DuctSystem(
         ducts=tuple(ducts),
         pickups=tuple(pickups),
         fan=Fan(points=tuple((q * size, p) for q, p in CURVE), kind="static"),
@@ -101,7 +101,7 @@ def random_shop(
     )
 
 
-def plain_shop(draw: Random, machines: int, junction: Junction) -> System:
+def plain_shop(draw: Random, machines: int, junction: Junction) -> DuctSystem:
     """Return a shop with one pickup a machine and losses given as coefficients.
 
     So that its losses can be written down without the code under test.
@@ -135,10 +135,10 @@ def plain_shop(draw: Random, machines: int, junction: Junction) -> System:
                 ),
                 required=draw.choice([0.10, 0.12, 0.14, 0.16]),
                 transport=draw.choice([10.0, 12.0, 15.0]),
-                gate=Gate(id=f"gate{number}", allowance=0.0),
+                gate=SlideGate(id=f"gate{number}", allowance=0.0),
             )
         )
-    return System(
+    return DuctSystem(
         ducts=tuple(ducts),
         pickups=tuple(pickups),
         fan=Fan.from_free_air(1.0, 2500.0),

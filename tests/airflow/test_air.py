@@ -1,7 +1,7 @@
 from fluids.atmosphere import ATMOSPHERE_1976
 import pytest
 
-from custom_components.gatewright.airflow.air import (
+from custom_components.gatewright.core.airflow.air import (
     SEA_LEVEL_PRESSURE,
     Air,
     density,
@@ -11,7 +11,7 @@ from custom_components.gatewright.airflow.air import (
     velocity,
     velocity_pressure,
 )
-from custom_components.gatewright.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.errors import AirflowError
 from tests.airflow import tables
 from tests.airflow.handbook import density_factor
 

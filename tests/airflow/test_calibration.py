@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     AirflowError,
     Calibration,
+    DuctSystem,
     Network,
     Sample,
-    System,
     calibrate,
     calibrated,
     flow_by_hood_suction,
@@ -23,8 +23,8 @@ from custom_components.gatewright.airflow import (
     robust,
     solve,
 )
-from custom_components.gatewright.airflow.robust import fit
-from custom_components.gatewright.airflow.units import INCH
+from custom_components.gatewright.core.airflow.robust import fit
+from custom_components.gatewright.core.airflow.units import INCH
 from tests.airflow.reference_shop import MACHINES, reference_shop
 
 NAMES = [row[0] for row in MACHINES]
@@ -148,7 +148,7 @@ def test_scaled_networks_are_whole() -> None:
     )
 
 
-def scaled_by_hand(system: System, share: float) -> System:
+def scaled_by_hand(system: DuctSystem, share: float) -> DuctSystem:
     points = tuple((q, p * share) for q, p in system.fan.points)
     return replace(system, fan=replace(system.fan, points=points))
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
-from custom_components.gatewright.airflow import solve
-from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.fan import Fan
-from custom_components.gatewright.airflow.fittings import slide_gate
-from custom_components.gatewright.airflow.network import Network
+from custom_components.gatewright.core.airflow import solve
+from custom_components.gatewright.core.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.fan import Fan
+from custom_components.gatewright.core.airflow.fittings import slide_gate
+from custom_components.gatewright.core.airflow.network import Network
 from tests.airflow.shops import FAN, shop
 
 type Points = tuple[tuple[float, float], ...]

@@ -6,30 +6,30 @@ from random import Random
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     CALIBRATED,
     CAUSES,
     AirflowError,
+    AirflowFinding,
     CheckKind,
     Diagnosis,
+    DuctSystem,
     Filter,
-    Finding,
     Network,
     Pickup,
-    Reading,
+    PressureReading,
     Solution,
-    System,
     diagnose,
     solve,
 )
-from custom_components.gatewright.airflow.diagnosis import implied_flow
+from custom_components.gatewright.core.airflow.diagnosis import implied_flow
 from tests.airflow.reference_shop import MACHINES, reference_shop
 from tests.airflow.shops import FAN, shop
 
 GATES = {"planer_gate"}
 
 
-def faulty(system: System, speed: float = 1.0) -> Solution:
+def faulty(system: DuctSystem, speed: float = 1.0) -> Solution:
     """Return what a shop with a fault really does."""
     return solve(Network(system), GATES, speed=speed)
 
@@ -68,19 +68,19 @@ def torn() -> Solution:
 @pytest.mark.parametrize(
     ("fault", "with_filter", "with_flow", "finding"),
     [
-        (blocked, True, False, Finding.BLOCKED),
-        (blocked, True, True, Finding.BLOCKED),
-        (leaking, True, False, Finding.LEAK),
-        (leaking, False, True, Finding.LEAK),
-        (weak, True, False, Finding.WEAK_FAN),
-        (loaded, True, False, Finding.FILTER_LOADED),
-        (loaded, True, True, Finding.FILTER_LOADED),
-        (torn, True, True, Finding.FILTER_PASSES),
-        (torn, True, False, Finding.FILTER_PASSES),
+        (blocked, True, False, AirflowFinding.BLOCKED),
+        (blocked, True, True, AirflowFinding.BLOCKED),
+        (leaking, True, False, AirflowFinding.LEAK),
+        (leaking, False, True, AirflowFinding.LEAK),
+        (weak, True, False, AirflowFinding.WEAK_FAN),
+        (loaded, True, False, AirflowFinding.FILTER_LOADED),
+        (loaded, True, True, AirflowFinding.FILTER_LOADED),
+        (torn, True, True, AirflowFinding.FILTER_PASSES),
+        (torn, True, False, AirflowFinding.FILTER_PASSES),
     ],
 )
 def test_faults(
-    fault: object, with_filter: bool, with_flow: bool, finding: Finding
+    fault: object, with_filter: bool, with_flow: bool, finding: AirflowFinding
 ) -> None:
     assert callable(fault)
     really: Solution = fault()
@@ -100,11 +100,13 @@ def test_one_gauge_and_one_set_of_gates_cannot_tell() -> None:
     """A dirty filter, a weak fan and a leak all lower the suction: it says so."""
     for fault in (leaking, weak, loaded):
         found = diagnose(Network(shop()), GATES, suction=fault().suction)
-        assert found.finding is Finding.UNDECIDED
+        assert found.finding is AirflowFinding.UNDECIDED
         assert len(found.suspects) > 1
-        assert {Finding.WEAK_FAN, Finding.FILTER_LOADED} & set(found.findings)
+        assert {AirflowFinding.WEAK_FAN, AirflowFinding.FILTER_LOADED} & set(
+            found.findings
+        )
         if fault is leaking:
-            assert Finding.LEAK in found.findings
+            assert AirflowFinding.LEAK in found.findings
             assert "open_access" in found.causes
         assert {"dirty_filter", "slipping_belt"} & set(found.causes)
         # What to do is said too.
@@ -117,21 +119,24 @@ def test_a_fan_and_a_filter_look_the_same_to_suction_and_flow() -> None:
     """Both are behind the gauge; only the filter's own gauge tells them apart."""
     really = weak()
     found = diagnose(Network(shop()), GATES, suction=really.suction, flow=really.flow)
-    assert set(found.findings[:2]) == {Finding.FILTER_LOADED, Finding.WEAK_FAN}
-    assert found.finding is Finding.UNDECIDED
-    assert Finding.LEAK not in found.findings
+    assert set(found.findings[:2]) == {
+        AirflowFinding.FILTER_LOADED,
+        AirflowFinding.WEAK_FAN,
+    }
+    assert found.finding is AirflowFinding.UNDECIDED
+    assert AirflowFinding.LEAK not in found.findings
 
 
 NAMES = [row[0] for row in MACHINES]
 
 
-def walked(real: System, names: list[str], noise: float = 0.0) -> Diagnosis:
+def walked(real: DuctSystem, names: list[str], noise: float = 0.0) -> Diagnosis:
     """Take a suction gauge's reading at each machine's gate in turn, and diagnose."""
     entered = Network(reference_shop())
     really = Network(real)
     random = Random(3)
     readings = [
-        Reading(
+        PressureReading(
             gates=frozenset({f"{name}_gate"}),
             suction=solve(really, {f"{name}_gate"}).suction
             * (1.0 + random.gauss(0.0, noise)),
@@ -147,13 +152,13 @@ def walked(real: System, names: list[str], noise: float = 0.0) -> Diagnosis:
     )
 
 
-def weaker_fan(share: float) -> System:
+def weaker_fan(share: float) -> DuctSystem:
     system = reference_shop()
     points = tuple((q, p * share) for q, p in system.fan.points)
     return replace(system, fan=replace(system.fan, points=points))
 
 
-def blocked_saw(k: float) -> System:
+def blocked_saw(k: float) -> DuctSystem:
     system = reference_shop()
     return replace(
         system,
@@ -170,7 +175,7 @@ class TestOneGaugeAndSeveralGates:
 
     def test_a_dirty_filter(self, noise: float) -> None:
         found = walked(reference_shop(loading=4.0), NAMES[::-1], noise)
-        assert found.finding is Finding.FILTER_LOADED
+        assert found.finding is AirflowFinding.FILTER_LOADED
         assert found.suspects[0].size == pytest.approx(4.0, rel=0.05)
         assert found.loading == pytest.approx(4.0, rel=0.05)
         assert found.suspects[0].lost == pytest.approx(0.11, abs=0.02)
@@ -178,12 +183,12 @@ class TestOneGaugeAndSeveralGates:
     def test_an_optimistic_fan(self, noise: float) -> None:
         """The fan first, or a leak beside it: then which port to measure is said."""
         found = walked(weaker_fan(0.8), NAMES[::-1], noise)
-        fan = next(s for s in found.suspects if s.finding is Finding.WEAK_FAN)
+        fan = next(s for s in found.suspects if s.finding is AirflowFinding.WEAK_FAN)
         assert fan.size == pytest.approx(0.8, abs=0.02)
-        assert Finding.FILTER_LOADED not in found.findings
-        if found.finding is not Finding.WEAK_FAN:
-            assert found.finding is Finding.UNDECIDED
-            assert found.findings[0] is Finding.WEAK_FAN
+        assert AirflowFinding.FILTER_LOADED not in found.findings
+        if found.finding is not AirflowFinding.WEAK_FAN:
+            assert found.finding is AirflowFinding.UNDECIDED
+            assert found.findings[0] is AirflowFinding.WEAK_FAN
             (check,) = (c for c in found.checks if c.kind is CheckKind.READ_PORT)
             assert check.pickup == "table_saw"
             assert len(check.expected) >= 2
@@ -193,8 +198,11 @@ class TestOneGaugeAndSeveralGates:
         slow = replace(system, fan=system.fan.scaled(speed=0.85))
         found = walked(slow, NAMES[::-1], noise)
         # A gauge that reads too little looks the same; the figure says how slow it is.
-        assert set(found.findings) <= {Finding.WEAK_FAN, Finding.IMPLAUSIBLE}
-        fan = next(s for s in found.suspects if s.finding is Finding.WEAK_FAN)
+        assert set(found.findings) <= {
+            AirflowFinding.WEAK_FAN,
+            AirflowFinding.IMPLAUSIBLE,
+        }
+        fan = next(s for s in found.suspects if s.finding is AirflowFinding.WEAK_FAN)
         assert fan.size == pytest.approx(0.85, abs=0.01)
 
     def test_a_branch_that_lost_a_fifth_of_its_flow(self, noise: float) -> None:
@@ -203,7 +211,7 @@ class TestOneGaugeAndSeveralGates:
         after = solve(Network(real), {"table_saw_gate"}).flow
         assert 1 - after / before == pytest.approx(0.22, abs=0.02)
         found = walked(real, NAMES[::-1], noise)
-        assert found.finding is Finding.BLOCKED
+        assert found.finding is AirflowFinding.BLOCKED
         assert found.suspects[0].element == "table_saw"
         assert found.suspects[0].lost == pytest.approx(1 - after / before, abs=0.05)
 
@@ -211,23 +219,23 @@ class TestOneGaugeAndSeveralGates:
         system = reference_shop()
         hole = Pickup(id="hole", duct="main0", entry_k=3.0)
         holed = replace(system, pickups=(*system.pickups, hole))
-        assert walked(holed, NAMES[::-1], noise).finding is Finding.LEAK
+        assert walked(holed, NAMES[::-1], noise).finding is AirflowFinding.LEAK
 
     def test_nothing_wrong(self, noise: float) -> None:
         found = walked(reference_shop(), NAMES[::-1], noise)
-        assert found.finding is Finding.AS_EXPECTED
+        assert found.finding is AirflowFinding.AS_EXPECTED
         assert found.checks == ()
 
 
 def test_the_other_gate_to_open_is_the_most_telling_one() -> None:
     """After the saw alone, the planer: its flow makes a dirty filter stand out."""
     found = walked(reference_shop(loading=4.0), ["table_saw"])
-    assert found.finding is Finding.UNDECIDED
+    assert found.finding is AirflowFinding.UNDECIDED
     check = next(c for c in found.checks if c.kind is CheckKind.OPEN_GATES)
     assert check.gates == {"planer_gate"}
     assert len(check.expected) == len(found.suspects[:3])
     clear = walked(reference_shop(loading=4.0), ["planer", "lathe", "table_saw"])
-    assert clear.finding is Finding.FILTER_LOADED
+    assert clear.finding is AirflowFinding.FILTER_LOADED
 
 
 def test_a_gauge_at_the_filter_decides_at_once() -> None:
@@ -238,7 +246,7 @@ def test_a_gauge_at_the_filter_decides_at_once() -> None:
         suction=really.suction,
         filter_difference=really.filter_pressure,
     )
-    assert found.finding is Finding.FILTER_LOADED
+    assert found.finding is AirflowFinding.FILTER_LOADED
     assert found.loading == pytest.approx(4.0, rel=0.02)
 
 
@@ -253,7 +261,7 @@ def test_a_healthy_shop(error: float) -> None:
         filter_difference=solution.filter_pressure,
         flow=solution.flow,
     )
-    assert found.findings == (Finding.AS_EXPECTED,)
+    assert found.findings == (AirflowFinding.AS_EXPECTED,)
     assert found.suction_ratio == pytest.approx(1 + error)
     assert found.filter_ratio == pytest.approx(1.0)
     assert found.flow_ratio == pytest.approx(1.0)
@@ -290,7 +298,7 @@ def test_loading_of_the_filter() -> None:
         network, GATES, filter_difference=really.filter_pressure, flow=really.flow
     )
     assert both.loading == pytest.approx(6.0)
-    assert both.findings == (Finding.FILTER_LOADED,)
+    assert both.findings == (AirflowFinding.FILTER_LOADED,)
     by_suction = diagnose(
         network,
         GATES,
@@ -299,12 +307,12 @@ def test_loading_of_the_filter() -> None:
     )
     assert by_suction.loading == pytest.approx(6.0, rel=0.02)
     alone = diagnose(network, GATES, filter_difference=really.filter_pressure)
-    assert alone.findings == (Finding.FILTER_LOADED,)
+    assert alone.findings == (AirflowFinding.FILTER_LOADED,)
     assert alone.loading is not None
     assert alone.loading < 6.0
 
 
-def readings(flow: float | None, through: float | None) -> tuple[Finding, ...]:
+def readings(flow: float | None, through: float | None) -> tuple[AirflowFinding, ...]:
     """Return the findings of readings as shares of what is expected, no suction."""
     network = Network(shop())
     solution = solve(network, GATES)
@@ -319,13 +327,15 @@ def readings(flow: float | None, through: float | None) -> tuple[Finding, ...]:
 
 
 def test_without_a_suction_gauge() -> None:
-    assert readings(1.0, None) == (Finding.AS_EXPECTED,)
-    assert readings(1.3, None)[0] is Finding.LEAK
-    assert {Finding.BLOCKED, Finding.WEAK_FAN} <= set(readings(0.6, None))
-    assert readings(None, 1.0) == (Finding.AS_EXPECTED,)
-    assert readings(None, 2.0) == (Finding.FILTER_LOADED,)
-    assert {Finding.BLOCKED, Finding.FILTER_PASSES} <= set(readings(None, 0.5))
-    assert readings(1.0, 0.5) == (Finding.FILTER_PASSES,)
+    assert readings(1.0, None) == (AirflowFinding.AS_EXPECTED,)
+    assert readings(1.3, None)[0] is AirflowFinding.LEAK
+    assert {AirflowFinding.BLOCKED, AirflowFinding.WEAK_FAN} <= set(readings(0.6, None))
+    assert readings(None, 1.0) == (AirflowFinding.AS_EXPECTED,)
+    assert readings(None, 2.0) == (AirflowFinding.FILTER_LOADED,)
+    assert {AirflowFinding.BLOCKED, AirflowFinding.FILTER_PASSES} <= set(
+        readings(None, 0.5)
+    )
+    assert readings(1.0, 0.5) == (AirflowFinding.FILTER_PASSES,)
 
 
 def test_readings_that_cannot_be() -> None:
@@ -334,16 +344,19 @@ def test_readings_that_cannot_be() -> None:
     both_high = diagnose(
         network, GATES, suction=1.4 * solution.suction, flow=1.4 * solution.flow
     )
-    assert both_high.findings[0] in {Finding.STRONG_FAN, Finding.IMPLAUSIBLE}
+    assert both_high.findings[0] in {
+        AirflowFinding.STRONG_FAN,
+        AirflowFinding.IMPLAUSIBLE,
+    }
     wrong_way = diagnose(network, GATES, suction=-500.0)
-    assert wrong_way.findings == (Finding.IMPLAUSIBLE,)
+    assert wrong_way.findings == (AirflowFinding.IMPLAUSIBLE,)
     assert wrong_way.causes == ("sensor", "fan_data")
     still = diagnose(network, GATES, flow=0.0, filter_difference=0.0)
-    assert Finding.BLOCKED in still.findings
+    assert AirflowFinding.BLOCKED in still.findings
 
 
 def test_every_finding_has_its_causes() -> None:
-    assert set(CAUSES) == set(Finding)
+    assert set(CAUSES) == set(AirflowFinding)
 
 
 @pytest.mark.parametrize(
@@ -368,4 +381,4 @@ def test_without_a_filter() -> None:
     network = Network(shop(filter=None, fan=FAN))
     solution = solve(network, GATES)
     found = diagnose(network, GATES, suction=solution.suction)
-    assert found.findings == (Finding.AS_EXPECTED,)
+    assert found.findings == (AirflowFinding.AS_EXPECTED,)

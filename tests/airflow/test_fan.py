@@ -4,9 +4,9 @@ from hypothesis import given, strategies as st
 import pytest
 from scipy.interpolate import PchipInterpolator
 
-from custom_components.gatewright.airflow.curve import Curve
-from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.fan import GENERIC_SHAPE, Fan
+from custom_components.gatewright.core.airflow.curve import Curve
+from custom_components.gatewright.core.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.fan import GENERIC_SHAPE, Fan
 from tests.airflow.shops import FAN
 
 # Cengel and Cimbala, Table 14-1 (read): cfm and in. w.g. of a small centrifugal fan.

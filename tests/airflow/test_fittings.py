@@ -4,9 +4,9 @@ from fluids import fittings as fluids
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import fittings
-from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.tables import interpolate
+from custom_components.gatewright.core.airflow import fittings
+from custom_components.gatewright.core.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.tables import interpolate
 from tests.airflow import tables
 
 

@@ -4,14 +4,14 @@ from fluids.friction import friction_factor as fluids_factor
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.friction import (
+from custom_components.gatewright.core.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.friction import (
     LAMINAR,
     MATERIALS,
     TURBULENT,
     friction_factor,
 )
-from custom_components.gatewright.airflow.units import CFM, FOOT, FPM, INCH
+from custom_components.gatewright.core.airflow.units import CFM, FOOT, FPM, INCH
 from tests.airflow import tables
 from tests.airflow.handbook import HANDBOOK_FRICTION
 

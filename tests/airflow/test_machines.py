@@ -1,12 +1,12 @@
 import pytest
 
-from custom_components.gatewright.airflow.errors import AirflowError
-from custom_components.gatewright.airflow.machines import (
+from custom_components.gatewright.core.airflow.errors import AirflowError
+from custom_components.gatewright.core.airflow.machines import (
     MACHINES,
     MATERIALS_CARRIED,
     required_flow,
 )
-from custom_components.gatewright.airflow.units import CFM, FPM, INCH
+from custom_components.gatewright.core.airflow.units import CFM, FPM, INCH
 from tests.airflow import tables
 from tests.airflow.handbook import ANALOGUES, BENCH_FACE_VELOCITY, face_flow
 

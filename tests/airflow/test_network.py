@@ -6,24 +6,24 @@ import sys
 
 import pytest
 
-from custom_components.gatewright import airflow
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core import airflow
+from custom_components.gatewright.core.airflow import (
     Air,
     AirflowError,
     Discharge,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Gate,
     InvalidSystem,
     Junction,
     Network,
     Pickup,
     Pipe,
     Separator,
+    SlideGate,
     StepKind,
-    System,
     hose,
     loss_breakdown,
     loss_shares,
@@ -31,12 +31,12 @@ from custom_components.gatewright.airflow import (
     solve,
     solver,
 )
-from custom_components.gatewright.airflow.fittings import slide_gate
-from custom_components.gatewright.airflow.friction import friction_factor
+from custom_components.gatewright.core.airflow.fittings import slide_gate
+from custom_components.gatewright.core.airflow.friction import friction_factor
 from tests.airflow.shops import FAN, shop
 
 
-def simple(**changes: object) -> System:
+def simple(**changes: object) -> DuctSystem:
     """Return two pickups behind gates on one main."""
     parts: dict[str, object] = {
         "ducts": (
@@ -44,19 +44,19 @@ def simple(**changes: object) -> System:
             Duct(id="side", into="main", diameter=0.1, length=2.0, entry_angle=30.0),
         ),
         "pickups": (
-            Pickup(id="a", duct="main", gate=Gate(id="ga"), machine="one"),
-            Pickup(id="b", duct="side", gate=Gate(id="gb"), machine="two"),
-            Pickup(id="c", duct="side", gate=Gate(id="gc"), machine="two"),
+            Pickup(id="a", duct="main", gate=SlideGate(id="ga"), machine="one"),
+            Pickup(id="b", duct="side", gate=SlideGate(id="gb"), machine="two"),
+            Pickup(id="c", duct="side", gate=SlideGate(id="gc"), machine="two"),
         ),
         "fan": FAN,
     }
-    return System(**(parts | changes))  # type: ignore[arg-type]
+    return DuctSystem(**(parts | changes))  # type: ignore[arg-type]
 
 
 def test_one_hood_by_hand() -> None:
     """Everything on one way, added up with pencil and paper."""
     d, flow, rho, mu = 0.125, 0.25, 1.2, 1.81e-5
-    system = System(
+    system = DuctSystem(
         ducts=(
             Duct(
                 id="duct",
@@ -76,7 +76,7 @@ def test_one_hood_by_hand() -> None:
                     Pipe(diameter=0.1, length=1.0, roughness=9e-4),
                     Pipe(diameter=0.16),
                 ),
-                gate=Gate(id="gate", allowance=0.2),
+                gate=SlideGate(id="gate", allowance=0.2),
             ),
         ),
         fan=Fan.quadratic(3000.0, 1.0),
@@ -373,7 +373,7 @@ def test_a_closed_gate_in_a_duct_shuts_all_upstream_of_it() -> None:
     barred = replace(
         system,
         ducts=tuple(
-            replace(d, gate=Gate(id="bar")) if d.id == "far" else d
+            replace(d, gate=SlideGate(id="bar")) if d.id == "far" else d
             for d in system.ducts
         ),
     )
@@ -436,20 +436,20 @@ def test_leaks() -> None:
     assert solution.flow_of("sweep") == pytest.approx(orifice, rel=0.06)
     # A nearly closed gate never lets through less than a leaking shut one.
     nearly = solve(Network(leaky), {"sweep_gate": 0.001})
-    shut = solve(Network(leaky), {"sweep_gate": 0.0})
-    assert nearly.flow_of("sweep") == pytest.approx(shut.flow_of("sweep"))
+    closed = solve(Network(leaky), {"sweep_gate": 0.0})
+    assert nearly.flow_of("sweep") == pytest.approx(closed.flow_of("sweep"))
 
 
 def test_two_ducts_at_the_collector() -> None:
-    system = System(
+    system = DuctSystem(
         ducts=(
             Duct(id="left", diameter=0.15, length=5.0),
             Duct(id="right", diameter=0.1, length=5.0),
             Duct(id="capped", into="left", diameter=0.1),
         ),
         pickups=(
-            Pickup(id="l", duct="left", gate=Gate(id="gl")),
-            Pickup(id="r", duct="right", gate=Gate(id="gr")),
+            Pickup(id="l", duct="left", gate=SlideGate(id="gl")),
+            Pickup(id="r", duct="right", gate=SlideGate(id="gr")),
         ),
         fan=FAN,
     )
@@ -552,7 +552,7 @@ def test_duct_order_does_not_matter() -> None:
 
 
 def test_problems_of_a_tree() -> None:
-    broken = System(
+    broken = DuctSystem(
         ducts=(
             Duct(id="x", into="y", diameter=0.1),
             Duct(id="y", into="z", diameter=0.1),
@@ -582,7 +582,7 @@ def test_problems_of_a_tree() -> None:
     assert caught.value.code == "duplicate_id"
     assert len(caught.value.problems) == 7
     assert "used twice" in str(caught.value)
-    empty = System(ducts=(), pickups=(), fan=FAN)
+    empty = DuctSystem(ducts=(), pickups=(), fan=FAN)
     assert [p.code for p in problems(empty)] == ["no_ducts", "no_pickups"]
     assert problems(shop()) == ()
 
@@ -603,9 +603,9 @@ def test_problems_of_a_tree() -> None:
         (lambda: Elbow(construction="bent"), "elbow_construction", ""),
         (lambda: Elbow(angle=200.0), "elbow_angle", ""),
         (lambda: Elbow(k=-1.0), "coefficient_range", ""),
-        (lambda: Gate(id="g", allowance=-1.0), "coefficient_range", "g"),
-        (lambda: Gate(id="g", leak_area=-1.0), "leak_range", "g"),
-        (lambda: Gate(id="g", leak_area=1.0), "leak_range", "g"),
+        (lambda: SlideGate(id="g", allowance=-1.0), "coefficient_range", "g"),
+        (lambda: SlideGate(id="g", leak_area=-1.0), "leak_range", "g"),
+        (lambda: SlideGate(id="g", leak_area=1.0), "leak_range", "g"),
         (lambda: Pickup(id="p", duct="d", entry_k=-1.0), "coefficient_range", "p"),
         (lambda: Pickup(id="p", duct="d", required=-1.0), "flow_range", "p"),
         (lambda: Pickup(id="p", duct="d", transport=-1.0), "velocity_range", "p"),

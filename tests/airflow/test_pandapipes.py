@@ -12,24 +12,24 @@ from hypothesis import Phase, assume, given, settings, strategies as st
 import pandapipes as pp
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     Air,
     Duct,
+    DuctSystem,
     Fan,
     Junction,
     Network,
     Pickup,
-    System,
     solve,
 )
-from custom_components.gatewright.airflow.fittings import branch_entry
+from custom_components.gatewright.core.airflow.fittings import branch_entry
 from tests.airflow.test_worked_examples import three_branches
 
 # Pa and m3/s per m3/h: the fan as a parabola, which pandapipes fits exactly.
 SHUTOFF, FALL = 2200.0, 2e-4 * 3600.0**2
 
 
-def build(system: System) -> tuple[pp.pandapipesNet, int]:
+def build(system: DuctSystem) -> tuple[pp.pandapipesNet, int]:
     """Return the system as a net of pandapipes, and the junction before the fan."""
     air = system.air
     fluid = pp.create_constant_fluid(
@@ -96,7 +96,7 @@ def run(net: pp.pandapipesNet) -> None:
         )
 
 
-def with_pandapipes(system: System) -> tuple[dict[str, float], float]:
+def with_pandapipes(system: DuctSystem) -> tuple[dict[str, float], float]:
     """Return pandapipes' flows (m3/s) by duct, and the pressure of the fan (Pa)."""
     net, inlet = build(system)
     run(net)
@@ -109,7 +109,7 @@ def with_pandapipes(system: System) -> tuple[dict[str, float], float]:
     )
 
 
-def check_friction(system: System, net: pp.pandapipesNet) -> None:
+def check_friction(system: DuctSystem, net: pp.pandapipesNet) -> None:
     """See that the friction factors are those of Colebrook-White."""
     from fluids.friction import friction_factor  # noqa: PLC0415
 
@@ -121,7 +121,7 @@ def check_friction(system: System, net: pp.pandapipesNet) -> None:
         assert theirs == pytest.approx(expected, rel=2e-3)
 
 
-def compare(system: System, share: float) -> None:
+def compare(system: DuctSystem, share: float) -> None:
     """Compare all flows and the fan's pressure."""
     flows, pressure = with_pandapipes(system)
     solution = solve(Network(system), ())
@@ -137,7 +137,7 @@ def test_reference_tree() -> None:
 
 
 @st.composite
-def trees(draw: st.DrawFn) -> System:
+def trees(draw: st.DrawFn) -> DuctSystem:
     """Return a tree with one hood on each of its outer ends."""
     ducts: list[Duct] = []
     taken: set[str | None] = set()
@@ -168,7 +168,7 @@ def trees(draw: st.DrawFn) -> System:
             )
         )
         taken.add(into)
-    return System(
+    return DuctSystem(
         ducts=tuple(ducts),
         pickups=tuple(
             Pickup(id=f"p{d.id}", duct=d.id, entry_k=0.93)
@@ -183,7 +183,7 @@ def trees(draw: st.DrawFn) -> System:
 
 @given(system=trees())
 @settings(max_examples=12, phases=[Phase.explicit, Phase.generate])
-def test_random_trees(system: System) -> None:
+def test_random_trees(system: DuctSystem) -> None:
     """0.5 % of flow is what is promised; 0.1 % is what is found.
 
     Turbulent flow only: pandapipes goes on with Colebrook-White into laminar flow.
@@ -203,11 +203,11 @@ def test_a_shut_branch() -> None:
     """Branch 3 shut: 0.6023 kg/s and 1551.4 Pa; branch 1 shut: 0.6432 and 1460.2."""
     fan = Fan.quadratic(SHUTOFF, FALL, density=1.204)
     system = three_branches(fan).system
-    for shut, mass, pressure in (("3", 0.6023, 1551.4), ("1", 0.6432, 1460.2)):
+    for closed, mass, pressure in (("3", 0.6023, 1551.4), ("1", 0.6432, 1460.2)):
         rest = replace(
             system,
-            ducts=tuple(d for d in system.ducts if d.id != f"b{shut}"),
-            pickups=tuple(p for p in system.pickups if p.id != f"hood{shut}"),
+            ducts=tuple(d for d in system.ducts if d.id != f"b{closed}"),
+            pickups=tuple(p for p in system.pickups if p.id != f"hood{closed}"),
         )
         solution = solve(Network(rest), ())
         assert solution.flow * 1.204 == pytest.approx(mass, abs=1e-4)

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     AirflowError,
     Network,
     PortLimit,
     port_limit,
 )
-from custom_components.gatewright.airflow.units import CFM, FPM, INCH, INCH_WATER
+from custom_components.gatewright.core.airflow.units import CFM, FPM, INCH, INCH_WATER
 from tests.airflow.reference_shop import reference_shop
 
 

@@ -5,16 +5,16 @@ from dataclasses import replace
 from hypothesis import assume, given, settings, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     Air,
     Duct,
+    DuctSystem,
     Fan,
     Junction,
     Network,
     Pickup,
     Pipe,
     StepKind,
-    System,
     loss_breakdown,
     solve,
 )
@@ -24,7 +24,7 @@ from tests.airflow.shops import FAN, Case, cases
 LOSSY = cases(most=20, least_loss=0.5)
 
 
-def gates(system: System) -> list[str]:
+def gates(system: DuctSystem) -> list[str]:
     """Return all gates."""
     return list(Network(system).gates)
 
@@ -97,7 +97,7 @@ def test_a_nearly_lossless_way_pumps_a_slow_one() -> None:
     Air drawn through the grille by the fast stream's low static pressure has to be
     sped up at the expense of the fast one.
     """
-    system = System(
+    system = DuctSystem(
         ducts=(Duct(id="main", diameter=0.15, extra_k=0.1),),
         pickups=(
             Pickup(id="fast", duct="main", entry_k=0.04),
@@ -120,7 +120,7 @@ def test_a_nearly_lossless_way_pumps_a_slow_one() -> None:
     assert solve(Network(total), ()).flow > solve(Network(fast), ()).flow
 
 
-def changed(system: System, duct: str, **fields: float) -> Network:
+def changed(system: DuctSystem, duct: str, **fields: float) -> Network:
     """Return the network with one duct changed."""
     return Network(
         replace(
@@ -192,7 +192,7 @@ def test_a_duct_wider_than_what_feeds_it_wastes_velocity() -> None:
     """
 
     def flow(diameter: float) -> float:
-        system = System(
+        system = DuctSystem(
             ducts=(
                 Duct(id="main", diameter=0.1, extra_k=0.5),
                 Duct(id="piece", into="main", diameter=diameter, length=0.2),
@@ -209,7 +209,7 @@ def test_a_duct_wider_than_what_feeds_it_wastes_velocity() -> None:
     assert flow(0.1) > flow(0.15) > flow(0.25)
 
 
-def without_reynolds(system: System) -> System:
+def without_reynolds(system: DuctSystem) -> DuctSystem:
     """Return the system with coefficients instead of friction, without a filter.
 
     What is left goes exactly with density and the square of the flow.
@@ -304,7 +304,7 @@ def test_opening_a_pickups_gate_further_never_lowers_its_own_flow(
 @given(flow=st.floats(0.05, 1.2))
 def test_a_given_flow_needs_the_pressure_that_gives_it(flow: float) -> None:
     """Solving for a flow and solving with a fan that gives it are the same."""
-    system = System(
+    system = DuctSystem(
         ducts=(
             Duct(id="main", diameter=0.2, length=5.0),
             Duct(id="side", into="main", diameter=0.1, length=3.0, entry_angle=45.0),

@@ -10,7 +10,7 @@ from time import thread_time
 import pytest
 
 from benchmarks.airflow import bare, shop
-from custom_components.gatewright.airflow import Network, pairs, solve
+from custom_components.gatewright.core.airflow import Network, pairs, solve
 from tests.airflow import test_pandapipes
 
 type Call = Callable[[], object]

@@ -3,7 +3,7 @@
 from hypothesis import Phase, event, given, reject, settings
 import pytest
 
-from custom_components.gatewright.airflow import Junction, Network, Solution, solve
+from custom_components.gatewright.core.airflow import Junction, Network, Solution, solve
 from tests.airflow import oracle
 from tests.airflow.shops import Case, cases, shop
 

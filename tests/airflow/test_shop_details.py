@@ -4,7 +4,7 @@ from functools import cache
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     HOSES,
     MATERIALS_CARRIED,
     AirflowError,
@@ -19,8 +19,8 @@ from custom_components.gatewright.airflow import (
     leak_area,
     solve,
 )
-from custom_components.gatewright.airflow.fittings import leak
-from custom_components.gatewright.airflow.units import CFM, FPM, INCH, INCH_WATER
+from custom_components.gatewright.core.airflow.fittings import leak
+from custom_components.gatewright.core.airflow.units import CFM, FPM, INCH, INCH_WATER
 from tests.airflow.reference_shop import MACHINES, reference_shop
 
 NAMES = tuple(row[0] for row in MACHINES)

@@ -4,17 +4,22 @@ from random import Random
 
 import pytest
 
-from custom_components.gatewright.airflow import AirflowError, Junction, Network, solve
-from custom_components.gatewright.airflow.sizing import (
+from custom_components.gatewright.core.airflow import (
+    AirflowError,
+    Junction,
+    Network,
+    solve,
+)
+from custom_components.gatewright.core.airflow.sizing import (
     METRIC_SIZES,
     Rules,
     each_alone,
     size_ducts,
     together,
 )
-from custom_components.gatewright.airflow.sizing.problem import Plan
-from custom_components.gatewright.airflow.sizing.search import Search
-from custom_components.gatewright.airflow.sizing.trial import Trials
+from custom_components.gatewright.core.airflow.sizing.problem import Plan
+from custom_components.gatewright.core.airflow.sizing.search import Search
+from custom_components.gatewright.core.airflow.sizing.trial import Trials
 
 from .sized_shops import Program, every_choice, plain_shop, random_shop
 

@@ -5,21 +5,21 @@ from math import pi
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     AirflowError,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Filter,
-    Gate,
     Network,
     Pickup,
     Pipe,
     Separator,
-    System,
+    SlideGate,
     solve,
 )
-from custom_components.gatewright.airflow.sizing import (
+from custom_components.gatewright.core.airflow.sizing import (
     METRIC_SIZES,
     Branch,
     ItemKind,
@@ -31,8 +31,8 @@ from custom_components.gatewright.airflow.sizing import (
     size_ducts,
     together,
 )
-from custom_components.gatewright.airflow.sizing.outcome import outcome
-from custom_components.gatewright.airflow.verdict import Verdict
+from custom_components.gatewright.core.airflow.sizing.outcome import outcome
+from custom_components.gatewright.core.airflow.verdict import Verdict
 
 from .shops import shop
 from .sized_shops import CURVE, Program
@@ -40,13 +40,13 @@ from .sized_shops import CURVE, Program
 CHIPS = 20.32
 
 
-def listed(*machines: tuple[str, float, float, float], size: float = 1.0) -> System:
+def listed(*machines: tuple[str, float, float, float], size: float = 1.0) -> DuctSystem:
     """Return a shop from names, distances (m), flows (m3/s) and ports (m)."""
     ducts, pickups = lay_out(
         Branch(id=name, distance=far, required=flow, transport=CHIPS, port=port)
         for name, far, flow, port in machines
     )
-    return System(
+    return DuctSystem(
         ducts=ducts,
         pickups=pickups,
         fan=Fan(points=CURVE, kind="static").scaled(size=size),
@@ -110,7 +110,7 @@ def test_the_sizing_table_adds_up() -> None:
 
 
 def _leaking(pickups: tuple[Pickup, ...]) -> tuple[Pickup, ...]:
-    return tuple(replace(p, gate=Gate(id=p.id, leak_area=2e-4)) for p in pickups)
+    return tuple(replace(p, gate=SlideGate(id=p.id, leak_area=2e-4)) for p in pickups)
 
 
 def test_leaks_of_closed_gates_are_made_up_for() -> None:
@@ -264,7 +264,7 @@ def test_what_to_buy() -> None:
     """Counted by hand on a shop of two machines."""
     hose = Pipe(diameter=0.1, length=1.5, roughness=9e-4)
     drop = Pipe(diameter=0.125, length=4.0, elbows=(Elbow(count=2),))
-    system = System(
+    system = DuctSystem(
         ducts=(
             Duct(id="main", diameter=0.16, length=7.0, elbows=(Elbow(),)),
             Duct(id="far", into="main", diameter=0.125, length=2.0),
@@ -274,10 +274,10 @@ def test_what_to_buy() -> None:
                 id="saw",
                 duct="main",
                 pipes=(Pipe(diameter=0.08), hose, drop),
-                gate=Gate(id="saw"),
+                gate=SlideGate(id="saw"),
                 entry_angle=45.0,
             ),
-            Pickup(id="planer", duct="far", gate=Gate(id="planer")),
+            Pickup(id="planer", duct="far", gate=SlideGate(id="planer")),
         ),
         fan=Fan.from_free_air(1.0, 2500.0),
         inlet_diameter=0.2,

@@ -7,25 +7,25 @@ answers of a static regain example beyond its first table.
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     Air,
     Duct,
+    DuctSystem,
     Fan,
     Pickup,
     Pipe,
     StepKind,
-    System,
 )
-from custom_components.gatewright.airflow.air import velocity_pressure
-from custom_components.gatewright.airflow.friction import friction_factor
-from custom_components.gatewright.airflow.sizing import (
+from custom_components.gatewright.core.airflow.air import velocity_pressure
+from custom_components.gatewright.core.airflow.friction import friction_factor
+from custom_components.gatewright.core.airflow.sizing import (
     INCH_SIZES,
     OperatingSet,
     Rules,
     Sizing,
     size_ducts,
 )
-from custom_components.gatewright.airflow.units import (
+from custom_components.gatewright.core.airflow.units import (
     CFM,
     FOOT,
     FPM,
@@ -48,7 +48,7 @@ def one_pipe(
     density: float = 1.2,
 ) -> Sizing:
     """Return the sizing of a hood on one straight pipe, at the published flow."""
-    system = System(
+    system = DuctSystem(
         ducts=(Duct(id="fan", diameter=0.1),),
         pickups=(
             Pickup(

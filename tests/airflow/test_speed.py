@@ -3,7 +3,7 @@ from dataclasses import replace
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     MARGIN,
     AirflowError,
     Fan,
@@ -18,7 +18,7 @@ from custom_components.gatewright.airflow import (
     solve,
     speed as speed_module,
 )
-from custom_components.gatewright.airflow.units import INCH
+from custom_components.gatewright.core.airflow.units import INCH
 from tests.airflow.reference_shop import reference_shop
 from tests.airflow.shops import FAN, shop
 from tests.airflow.test_advice import narrow_main
@@ -38,7 +38,7 @@ def test_the_lowest_speed_just_does() -> None:
     assert at.ratio == pytest.approx(1.0, abs=1e-3)
     below = assess(network, {"planer_gate"}, speed=advice.speed * 0.99)
     assert not below.ok
-    assert advice.element in (*below.starved, *below.slow)
+    assert advice.element in (*below.no_gate_coming, *below.slow)
     assert advice.reason in {Reason.FLOW, Reason.VELOCITY}
     # Power goes with the cube of the speed, nearly.
     assert advice.power_ratio == pytest.approx(advice.speed**3, rel=0.05)

@@ -5,18 +5,18 @@ from itertools import pairwise
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     MARGIN,
     Judge,
     Network,
     Verdict,
     assess,
+    bleed_gates,
     ratio_of,
-    relief,
     verdict,
     worst,
 )
-from custom_components.gatewright.airflow.verdict import BAND
+from custom_components.gatewright.core.airflow.verdict import BAND
 from tests.airflow.reference_shop import reference_shop
 from tests.airflow.test_advice import narrow_main
 
@@ -102,9 +102,9 @@ def test_an_assessment_has_a_verdict() -> None:
 def test_bleed_gates_keep_the_margin_where_they_can() -> None:
     """The saw's main: slow by the bare limit; the sander makes it fast by no margin."""
     network = Network(narrow_main())
-    bare = relief(network, {"saw_gate"}, margin=1.0)
+    bare = bleed_gates(network, {"saw_gate"}, margin=1.0)
     assert bare[0].restored
-    usual = relief(network, {"saw_gate"})
+    usual = bleed_gates(network, {"saw_gate"})
     # Nothing has the whole margin, so what keeps the bare limits counts.
     assert usual[0].restored
     assert usual[0].margin >= 1.0

@@ -2,14 +2,14 @@ from dataclasses import replace
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     AirflowError,
     Change,
     ChangeKind,
+    DuctSystem,
     Elbow,
     Filter,
     Network,
-    System,
     changes_for,
     solve,
     what_if,
@@ -17,7 +17,7 @@ from custom_components.gatewright.airflow import (
 from tests.airflow.shops import shop
 
 
-def worn() -> System:
+def worn() -> DuctSystem:
     """Return the shop with a dirty filter, leaking gates and a tight bend or two."""
     system = shop(filter=Filter.from_point(0.3, 200.0, loading=2.5))
     bends = (Elbow(radius_ratio=0.75, construction="three_piece"), Elbow(k=0.2))

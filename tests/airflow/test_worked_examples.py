@@ -8,28 +8,26 @@ from math import pi
 
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     Air,
     Discharge,
     Duct,
+    DuctSystem,
     Elbow,
     Fan,
     Junction,
     Network,
-    Outcome,
     Pickup,
     Pipe,
-    System,
+    SheetResult,
     loss_breakdown,
     solve,
 )
-from custom_components.gatewright.airflow.air import velocity, velocity_pressure
-from custom_components.gatewright.airflow.breakdown import StepKind
-from custom_components.gatewright.airflow.friction import (
-    friction_factor,
-)
-from custom_components.gatewright.airflow.units import CFM, FOOT, FPM, INCH
-from custom_components.gatewright.airflow.worksheet import (
+from custom_components.gatewright.core.airflow.air import velocity, velocity_pressure
+from custom_components.gatewright.core.airflow.breakdown import StepKind
+from custom_components.gatewright.core.airflow.friction import friction_factor
+from custom_components.gatewright.core.airflow.units import CFM, FOOT, FPM, INCH
+from custom_components.gatewright.core.airflow.worksheet import (
     Segment,
     acceleration_loss,
     balance,
@@ -60,7 +58,7 @@ def one_duct(
 ) -> Network:
     """Return a hood, a duct with losses, a fan and the same duct's end."""
     return Network(
-        System(
+        DuctSystem(
             ducts=(
                 Duct(id="duct", diameter=diameter, length=length, roughness=roughness),
             ),
@@ -253,7 +251,7 @@ def test_four_branches_into_one_delivery_duct(junction: Junction) -> None:
     """
     darcy = 4 * 0.008
     branches = tuple(f"b{i}" for i in range(4))
-    system = System(
+    system = DuctSystem(
         ducts=(
             Duct(id="main", diameter=0.30, extra_k=darcy * 26 / 0.30),
             *(
@@ -284,7 +282,7 @@ def parallel(resistances: list[float], flow: float) -> tuple[list[float], float]
     """Return what a set of parallel resistances (SI) shares out, and the loss."""
     diameter = 3.0
     k = 2.0 * circle(diameter) ** 2 / 1.2
-    system = System(
+    system = DuctSystem(
         ducts=(Duct(id="main", diameter=diameter),),
         pickups=tuple(
             Pickup(id=f"p{i}", duct="main", entry_k=r * k)
@@ -374,7 +372,7 @@ def test_equation_sheet_pressures_in_a_duct() -> None:
     rho = 1.2
     speed = velocity(2.0 * INWG, rho)
     network = Network(
-        System(
+        DuctSystem(
             ducts=(
                 Duct(id="narrow", into="wide", diameter=6 * INCH),
                 Duct(id="wide", diameter=12 * INCH),
@@ -450,7 +448,7 @@ def three_branches(fan: Fan) -> Network:
         )
 
     return Network(
-        System(
+        DuctSystem(
             ducts=(
                 duct("b1", "m1", 6.0, 0.100, 1.65),
                 duct("b2", "m1", 4.0, 0.125, 1.50),
@@ -563,9 +561,9 @@ class TestBalanceOfTwoBranches:
     @pytest.mark.parametrize(
         ("cfm", "inches", "suction", "ratio", "outcome"),
         [
-            (800, 6.0, 2.4345, 1.5265, Outcome.RESIZE),
-            (760, 5.5, 3.2277, 1.1514, Outcome.CORRECT),
-            (800, 5.5, 3.5707, 1.0408, Outcome.ACCEPT),
+            (800, 6.0, 2.4345, 1.5265, SheetResult.RESIZE),
+            (760, 5.5, 3.2277, 1.1514, SheetResult.CORRECT),
+            (800, 5.5, 3.5707, 1.0408, SheetResult.ACCEPT),
         ],
     )
     def test_trials(
@@ -574,7 +572,7 @@ class TestBalanceOfTwoBranches:
         inches: float,
         suction: float,
         ratio: float,
-        outcome: Outcome,
+        outcome: SheetResult,
     ) -> None:
         other = self.segment(cfm, inches, 20, entry=0.25, elbows=0.24)
         assert other.suction / INWG == pytest.approx(suction, abs=1e-4)
@@ -621,7 +619,7 @@ class TestBalanceOfTwoBranches:
         total = branch.flow + raised
         main = self.segment(total / CFM, 6.5, 30, entry=None, elbows=0.24)
         network = Network(
-            System(
+            DuctSystem(
                 ducts=(
                     Duct(id="CD", diameter=6.5 * INCH, extra_k=main.friction + 0.24),
                     Duct(

@@ -5,15 +5,15 @@ from dataclasses import replace
 from hypothesis import given, settings, strategies as st
 import pytest
 
-from custom_components.gatewright.airflow import (
+from custom_components.gatewright.core.airflow import (
     AirflowError,
     Junction,
     Network,
-    Outcome,
+    SheetResult,
     design,
     solve,
 )
-from custom_components.gatewright.airflow.worksheet import (
+from custom_components.gatewright.core.airflow.worksheet import (
     balance,
     corrected_flow,
     entry_coefficient,
@@ -38,7 +38,7 @@ def test_a_shop() -> None:
         for name, flow in line.flows.items():
             if name in wanted:
                 assert flow >= wanted[name] * (1 - 1e-9)
-        assert line.outcome in Outcome
+        assert line.outcome in SheetResult
     assert sheet.flow >= 0.37
     assert sheet.fan_pressure > 0
     # Without a collector's inlet the mean of what arrives is taken along.
@@ -74,7 +74,7 @@ def test_the_solved_flows_balance_on_the_sheet(case: Case) -> None:
         solution.fan_pressure, rel=1e-4, abs=0.01
     )
     assert all(line.ratio == pytest.approx(1.0, abs=1e-5) for line in sheet.lines)
-    assert all(line.outcome is Outcome.ACCEPT for line in sheet.lines)
+    assert all(line.outcome is SheetResult.ACCEPT for line in sheet.lines)
 
 
 @given(ratio=st.floats(1.0, 2.0))
@@ -82,11 +82,11 @@ def test_thresholds_of_the_balance(ratio: float) -> None:
     """Below 1.05 accept, to 1.20 correct, above resize (ACGIH, memory)."""
     outcome = balance(ratio, 1.0)[1]
     if ratio < 1.05:
-        assert outcome is Outcome.ACCEPT
+        assert outcome is SheetResult.ACCEPT
     elif ratio <= 1.20:
-        assert outcome is Outcome.CORRECT
+        assert outcome is SheetResult.CORRECT
     else:
-        assert outcome is Outcome.RESIZE
+        assert outcome is SheetResult.RESIZE
 
 
 @pytest.mark.parametrize(

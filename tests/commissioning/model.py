@@ -8,29 +8,37 @@ tells the truth. Everything goes through the shop's own sequence.
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from custom_components.gatewright.shop.commissioning.findings import Report
-from custom_components.gatewright.shop.commissioning.hands import (
-    Hands,
+from custom_components.gatewright.core.commissioning.findings import CheckReport
+from custom_components.gatewright.core.commissioning.plant_access import (
+    PlantAccess,
     collector_plan,
     gate_plans,
     machine_plans,
 )
-from custom_components.gatewright.shop.commissioning.task import (
+from custom_components.gatewright.core.commissioning.system_check import (
+    SystemCheck,
+    SystemCheckConfig,
+)
+from custom_components.gatewright.core.commissioning.task import (
     Answer,
     Ask,
-    Role,
     Sight,
     Signal,
+    SignalRole,
     Stage,
     Task,
 )
-from custom_components.gatewright.shop.commissioning.walk import Walk, WalkPlan
-from custom_components.gatewright.shop.plan import COLLECTOR, Levels, Rest, System
-from custom_components.gatewright.shop.sequence import Sequence
-from custom_components.gatewright.shop.words import Phase
+from custom_components.gatewright.core.config import (
+    COLLECTOR,
+    IdlePosition,
+    SystemConfig,
+    Thresholds,
+)
+from custom_components.gatewright.core.control.enums import Phase
+from custom_components.gatewright.core.control.sequence import Sequence
 
 STEP = 0.2
-LEVELS = Levels(start=100.0, stop=50.0, start_settle=0.5, stop_settle=2.0)
+LEVELS = Thresholds(start=100.0, stop=50.0, start_confirm=0.5, stop_confirm=2.0)
 
 
 @dataclass
@@ -52,16 +60,16 @@ class Slide:
         way = self.target - self.position
         self.position += max(-stroke, min(stroke, way))
 
-    def says(self, role: Role) -> bool | None:
+    def says(self, role: SignalRole) -> bool | None:
         """Return what a good sensor says."""
-        opened, shut = self.position > 0.999, self.position < 0.001
+        opened, closed = self.position > 0.999, self.position < 0.001
         match role:
-            case Role.SLIDE:
-                return True if opened else False if shut else None
-            case Role.OPEN_SENSOR:
+            case SignalRole.SLIDE:
+                return True if opened else False if closed else None
+            case SignalRole.OPEN_SENSOR:
                 return opened
-            case Role.SHUT_SENSOR:
-                return shut
+            case SignalRole.CLOSED_SENSOR:
+                return closed
 
 
 @dataclass
@@ -70,7 +78,7 @@ class Wire:
 
     source: Signal
     inverted: bool = False
-    stands: bool = False
+    state_at: bool = False
     silent: bool = False
 
 
@@ -99,8 +107,8 @@ class Fan:
 class Model:
     """A shop, its wiring, and a walk through it."""
 
-    system: System
-    roles: dict[str, tuple[Role, ...]]
+    system: SystemConfig
+    roles: dict[str, tuple[SignalRole, ...]]
     invertible: frozenset[str] = frozenset()
     person: bool = True
     slides: dict[str, Slide] = field(default_factory=dict)
@@ -122,7 +130,7 @@ class Model:
         for gate in self.system.gates:
             slide = self.slides[self.drives[gate.gate_id]]
             slide.position = slide.target = float(
-                (gate.rest is Rest.OPEN) is not slide.reversed
+                (gate.rest is IdlePosition.OPEN) is not slide.reversed
             )
             for role in self.roles.get(gate.gate_id, ()):
                 signal = (gate.gate_id, role)
@@ -134,8 +142,8 @@ class Model:
         self.sent: dict[str, int] = {}
         self.said_at: float | None = None
         self.sequence = Sequence(self.system, self.now)
-        self.walk: Walk | None = None
-        self.hands: Hands | None = None
+        self.walk: SystemCheck | None = None
+        self.hands: PlantAccess | None = None
 
     # The wires -------------------------------------------------------------------
 
@@ -144,8 +152,8 @@ class Model:
         said: dict[Signal, bool | None] = {}
         for signal, wire in self.wires.items():
             value = self.slides[wire.source[0]].says(wire.source[1])
-            if wire.stands:
-                value = signal[1] is Role.SHUT_SENSOR
+            if wire.state_at:
+                value = signal[1] is SignalRole.CLOSED_SENSOR
             elif wire.inverted and value is not None:
                 value = not value
             said[signal] = None if wire.silent else value
@@ -157,15 +165,15 @@ class Model:
         for gate in self.system.gates:
             gate_id = gate.gate_id
             roles = self.roles.get(gate_id, ())
-            opened = signals.get((gate_id, Role.OPEN_SENSOR))
-            shut = signals.get((gate_id, Role.SHUT_SENSOR))
+            opened = signals.get((gate_id, SignalRole.OPEN_SENSOR))
+            closed = signals.get((gate_id, SignalRole.CLOSED_SENSOR))
             value: bool | None = self.told.get(gate_id, False)
-            if roles == (Role.SLIDE,):
-                value = signals[(gate_id, Role.SLIDE)]
-            elif opened is not None or shut is not None:
-                value = opened if shut is None else not shut
-                if opened is not None and shut is not None:
-                    value = None if opened is shut else opened
+            if roles == (SignalRole.SLIDE,):
+                value = signals[(gate_id, SignalRole.SLIDE)]
+            elif opened is not None or closed is not None:
+                value = opened if closed is None else not closed
+                if opened is not None and closed is not None:
+                    value = None if opened is closed else opened
             reachable = not self.slides[gate_id].away
             self.sequence.report_gate(
                 gate_id, value, self.now, reachable=reachable, own=False
@@ -190,22 +198,22 @@ class Model:
                 continue
             self.sent[part] = order.number
             self.sequence.dispatched(part, self.now)
-            self.commands.append((part, order.want))
+            self.commands.append((part, order.target))
             if part == COLLECTOR:
-                if not self.fan.deaf and order.want is not self.fan.on:
-                    self.fan.on, self.fan.changed = order.want, self.now
+                if not self.fan.deaf and order.target is not self.fan.on:
+                    self.fan.on, self.fan.changed = order.target, self.now
                 continue
-            self.told[part] = order.want
+            self.told[part] = order.target
             slide = self.slides[self.drives[part]]
-            slide.target = float(order.want is not slide.reversed)
+            slide.target = float(order.target is not slide.reversed)
 
     # The walk --------------------------------------------------------------------
 
-    def begin(self) -> Walk:
+    def begin(self) -> SystemCheck:
         """Begin a walk."""
-        self.hands = Hands(self.sequence)
+        self.hands = PlantAccess(self.sequence)
         assert self.hands.refusal(self.now) is None
-        plan = WalkPlan(
+        plan = SystemCheckConfig(
             gates=gate_plans(self.sequence, self.roles, self.invertible),
             machines=machine_plans(self.sequence),
             collector=collector_plan(
@@ -213,7 +221,7 @@ class Model:
             ),
             person=self.person,
         )
-        self.walk = Walk(plan, self.sight(), self.now)
+        self.walk = SystemCheck(plan, self.sight(), self.now)
         self.hands.carry_out(self.walk.task, self.now)
         return self.walk
 
@@ -254,7 +262,7 @@ class Model:
         while self.now < until:
             self.step()
 
-    def finish(self, most: float = 3000.0) -> Report:
+    def finish(self, most: float = 3000.0) -> CheckReport:
         """Walk to the end; a shop that is left by its walk is at rest soon after."""
         assert self.walk is not None
         until = self.now + most
@@ -266,7 +274,7 @@ class Model:
     def at_rest(self) -> bool:
         """Whether the collector stands still and every powered gate that can is home."""
         return (
-            self.sequence.phase is Phase.RESTING
+            self.sequence.phase is Phase.IDLE
             and not self.fan.on
             and not self.sequence.suspended
             and not self.sequence.trying
@@ -275,7 +283,7 @@ class Model:
 
     # The person ------------------------------------------------------------------
 
-    def _answer(self, walk: Walk, task: Task) -> None:
+    def _answer(self, walk: SystemCheck, task: Task) -> None:
         assert task.ask is not None
         if not self.asked or self.asked[-1] != (task.part, task.ask):
             self.asked.append((task.part, task.ask))
@@ -291,21 +299,21 @@ class Model:
     def _prepare(self, task: Task) -> None:
         if task.ask is Ask.RUN_MACHINE:
             self.running.add(task.part)
-        if task.ask in (Ask.OPEN_BY_HAND, Ask.SHUT_BY_HAND):
+        if task.ask in (Ask.OPEN_BY_HAND, Ask.CLOSED_BY_HAND):
             self.slides[task.part].target = float(task.ask is Ask.OPEN_BY_HAND)
 
     def _says(self, task: Task, waited: float) -> Answer | None:
         assert self.walk is not None
         slide = self.slides.get(task.part, Slide())
         match task.ask:
-            case Ask.SEE_OPEN | Ask.SEE_SHUT:
+            case Ask.SEE_OPEN | Ask.SEE_CLOSED:
                 end = float(task.ask is Ask.SEE_OPEN)
                 if slide.position == end != self._looked[task.part]:
                     return Answer.ARRIVED
                 return self._sees_wrong(task, waited)
             case Ask.HOW_STANDS if waited > 2 * slide.travel:
-                return Answer.IS_OPEN if slide.position > 0.9 else Answer.IS_SHUT
-            case Ask.OPEN_BY_HAND | Ask.SHUT_BY_HAND if waited > slide.travel:
+                return Answer.IS_OPEN if slide.position > 0.9 else Answer.IS_CLOSED
+            case Ask.OPEN_BY_HAND | Ask.CLOSED_BY_HAND if waited > slide.travel:
                 return Answer.GO
             case Ask.RUN_MACHINE if waited > 2:
                 return Answer.GO

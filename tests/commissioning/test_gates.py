@@ -4,31 +4,31 @@ from typing import Any
 
 import pytest
 
-from custom_components.gatewright.shop.commissioning.findings import (
+from custom_components.gatewright.core.commissioning.findings import (
+    CheckOutcome,
     End,
     FindingKind,
-    Outcome,
     Setting,
     SettingKind,
 )
-from custom_components.gatewright.shop.commissioning.task import Role
-from custom_components.gatewright.shop.plan import (
-    Collector,
-    Gate,
+from custom_components.gatewright.core.commissioning.task import SignalRole
+from custom_components.gatewright.core.config import (
+    CollectorConfig,
+    GateConfig,
     GateKind,
-    Rest,
-    System,
+    IdlePosition,
+    SystemConfig,
 )
 
 from .model import Model, Slide, Wire
 
-OPEN, SHUT, SLIDE = Role.OPEN_SENSOR, Role.SHUT_SENSOR, Role.SLIDE
-ENDS = (OPEN, SHUT)
-ALL = [(SLIDE,), (OPEN,), (SHUT,), ENDS]
+OPEN, CLOSED, SLIDE = SignalRole.OPEN_SENSOR, SignalRole.CLOSED_SENSOR, SignalRole.SLIDE
+ENDS = (OPEN, CLOSED)
+ALL = [(SLIDE,), (OPEN,), (CLOSED,), ENDS]
 
 
 def shop(
-    roles: tuple[Role, ...] = ENDS,
+    roles: tuple[SignalRole, ...] = ENDS,
     *,
     slide: Slide | None = None,
     wires: dict[Any, Wire] | None = None,
@@ -39,11 +39,11 @@ def shop(
     """Return a shop of two gates; the first is the one in question."""
     feedback = bool({OPEN, SLIDE} & set(roles)) or (plan or {}).get("kind") == "hand"
     model = Model(
-        System(
-            collector=Collector(name="Collector"),
+        SystemConfig(
+            collector=CollectorConfig(name="Collector"),
             gates=(
-                Gate(gate_id="a", name="A", feedback=feedback, **(plan or {})),
-                Gate(gate_id="b", name="B"),
+                GateConfig(gate_id="a", name="A", feedback=feedback, **(plan or {})),
+                GateConfig(gate_id="b", name="B"),
             ),
         ),
         roles={"a": roles, "b": ENDS},
@@ -74,18 +74,20 @@ def walked(model: Model) -> list[tuple[str, FindingKind, str]]:
 
 
 @pytest.mark.parametrize("roles", [*ALL, ()])
-@pytest.mark.parametrize("rest", Rest)
+@pytest.mark.parametrize("rest", IdlePosition)
 @pytest.mark.parametrize("person", [True, False])
-def test_a_good_gate(roles: tuple[Role, ...], rest: Rest, person: bool) -> None:
+def test_a_good_gate(
+    roles: tuple[SignalRole, ...], rest: IdlePosition, person: bool
+) -> None:
     model = shop(roles, plan={"rest": rest}, person=person)
     assert walked(model) == []
     assert model.walk is not None
     part = model.walk.report.parts[0]
     # The collector's own check opens the first gate, and one that is left stays open.
-    left_open = rest is Rest.LEAVE and person
-    assert model.slides["a"].position == float(rest is Rest.OPEN or left_open)
+    left_open = rest is IdlePosition.LEAVE and person
+    assert model.slides["a"].position == float(rest is IdlePosition.OPEN or left_open)
     if not roles and not person:
-        assert part.outcome is Outcome.UNSEEN
+        assert part.outcome is CheckOutcome.UNSEEN
         assert ("a", True) not in model.commands
         return
     assert part.seconds == pytest.approx(2.0, abs=0.5)
@@ -101,8 +103,10 @@ def test_the_right_travel_is_not_set_anew() -> None:
 
 
 @pytest.mark.parametrize("roles", [*ALL, ()])
-@pytest.mark.parametrize("rest", [Rest.SHUT, Rest.OPEN])
-def test_a_gate_slower_than_set(roles: tuple[Role, ...], rest: Rest) -> None:
+@pytest.mark.parametrize("rest", [IdlePosition.CLOSED, IdlePosition.OPEN])
+def test_a_gate_slower_than_set(
+    roles: tuple[SignalRole, ...], rest: IdlePosition
+) -> None:
     model = shop(roles, slide=Slide(travel=15.0), plan={"rest": rest})
     assert walked(model) == [("a", FindingKind.TRAVEL_TOO_SHORT, "")]
     assert model.walk is not None
@@ -121,7 +125,7 @@ def test_a_gate_slower_than_set(roles: tuple[Role, ...], rest: Rest) -> None:
     [(True, FindingKind.NOT_MOVING), (False, FindingKind.NO_ANSWER)],
 )
 def test_a_gate_that_does_not_move(
-    roles: tuple[Role, ...], person: bool, kind: FindingKind
+    roles: tuple[SignalRole, ...], person: bool, kind: FindingKind
 ) -> None:
     assert walked(shop(roles, slide=Slide(stuck=True), person=person)) == [
         ("a", kind, "")
@@ -140,19 +144,19 @@ def test_a_bare_gate_that_does_not_move() -> None:
     [(True, FindingKind.FEEDBACK_DEAD), (False, FindingKind.NO_ANSWER)],
 )
 def test_feedback_that_never_changes(
-    roles: tuple[Role, ...], person: bool, kind: FindingKind
+    roles: tuple[SignalRole, ...], person: bool, kind: FindingKind
 ) -> None:
-    wires = {("a", role): Wire(("a", role), stands=True) for role in roles}
+    wires = {("a", role): Wire(("a", role), state_at=True) for role in roles}
     assert walked(shop(roles, wires=wires, person=person)) == [("a", kind, "")]
 
 
-@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (SHUT,)])
+@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (CLOSED,)])
 @pytest.mark.parametrize(
     ("person", "kind"),
     [(True, FindingKind.SENSORS_CONTRARY), (False, FindingKind.CONTRARY)],
 )
 def test_inverted_sensors(
-    roles: tuple[Role, ...], person: bool, kind: FindingKind
+    roles: tuple[SignalRole, ...], person: bool, kind: FindingKind
 ) -> None:
     wires = {("a", role): Wire(("a", role), inverted=True) for role in roles}
     model = shop(roles, wires=wires, person=person)
@@ -162,9 +166,9 @@ def test_inverted_sensors(
     assert (swap in model.walk.report.settings) is person
 
 
-@pytest.mark.parametrize("rest", Rest)
-def test_swapped_sensors(rest: Rest) -> None:
-    wires = {("a", OPEN): Wire(("a", SHUT)), ("a", SHUT): Wire(("a", OPEN))}
+@pytest.mark.parametrize("rest", IdlePosition)
+def test_swapped_sensors(rest: IdlePosition) -> None:
+    wires = {("a", OPEN): Wire(("a", CLOSED)), ("a", CLOSED): Wire(("a", OPEN))}
     model = shop(wires=wires, plan={"rest": rest})
     assert walked(model) == [("a", FindingKind.SENSORS_CONTRARY, "")]
     assert model.walk is not None
@@ -176,7 +180,7 @@ def test_swapped_sensors(rest: Rest) -> None:
 @pytest.mark.parametrize("roles", [*ALL, ()])
 @pytest.mark.parametrize("invertible", [True, False])
 def test_an_actuator_the_wrong_way_round(
-    roles: tuple[Role, ...], invertible: bool
+    roles: tuple[SignalRole, ...], invertible: bool
 ) -> None:
     chosen = frozenset({"a"}) if invertible else frozenset()
     model = shop(roles, slide=Slide(reversed=True), invertible=chosen)
@@ -187,18 +191,18 @@ def test_an_actuator_the_wrong_way_round(
 
 
 @pytest.mark.parametrize("role", ENDS)
-def test_one_of_two_sensors(role: Role) -> None:
+def test_one_of_two_sensors(role: SignalRole) -> None:
     contrary = {("a", role): Wire(("a", role), inverted=True)}
     found = (FindingKind.SENSOR_CONTRARY, role.value)
     assert walked(shop(wires=contrary)) == [("a", *found)]
-    dead = {("a", role): Wire(("a", role), stands=True)}
+    dead = {("a", role): Wire(("a", role), state_at=True)}
     assert walked(shop(wires=dead)) == [("a", FindingKind.SENSOR_DEAD, role.value)]
     silent = {("a", role): Wire(("a", role), silent=True)}
     assert walked(shop(wires=silent)) == [("a", FindingKind.SENSOR_SILENT, role.value)]
 
 
-@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (SHUT,)])
-def test_sensors_that_say_nothing(roles: tuple[Role, ...]) -> None:
+@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (CLOSED,)])
+def test_sensors_that_say_nothing(roles: tuple[SignalRole, ...]) -> None:
     wires = {("a", role): Wire(("a", role), silent=True) for role in roles}
     assert walked(shop(roles, wires=wires)) == [
         ("a", FindingKind.SENSOR_SILENT, role.value) for role in roles
@@ -214,7 +218,7 @@ def test_a_gate_out_of_reach() -> None:
 @pytest.mark.parametrize("roles", [ENDS, (OPEN,)])
 @pytest.mark.parametrize("person", [True, False])
 def test_gates_wired_to_each_others_sensors(
-    roles: tuple[Role, ...], person: bool
+    roles: tuple[SignalRole, ...], person: bool
 ) -> None:
     wires = {
         **{("a", role): Wire(("b", role)) for role in roles},
@@ -247,22 +251,22 @@ def test_a_bare_gate_that_moves_another() -> None:
     assert ("a", FindingKind.ANOTHER_MOVES, "") in walked(model)
 
 
-@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (SHUT,)])
-def test_a_gate_moved_by_hand(roles: tuple[Role, ...]) -> None:
+@pytest.mark.parametrize("roles", [ENDS, (OPEN,), (CLOSED,)])
+def test_a_gate_moved_by_hand(roles: tuple[SignalRole, ...]) -> None:
     plan = {"kind": GateKind.HAND}
     assert walked(shop(roles, plan=plan, slide=Slide(travel=20))) == []
     wires = {("a", role): Wire(("a", role), inverted=True) for role in roles}
     assert walked(shop(roles, plan=plan, wires=wires)) == [
         ("a", FindingKind.SENSORS_CONTRARY, "")
     ]
-    wires = {("a", role): Wire(("a", role), stands=True) for role in roles}
+    wires = {("a", role): Wire(("a", role), state_at=True) for role in roles}
     assert walked(shop(roles, plan=plan, wires=wires)) == [
         ("a", FindingKind.FEEDBACK_DEAD, "")
     ]
     model = shop(roles, plan=plan, person=False)
     assert walked(model) == []
     assert model.walk is not None
-    assert model.walk.report.parts[0].outcome is Outcome.UNSEEN
+    assert model.walk.report.parts[0].outcome is CheckOutcome.UNSEEN
 
 
 def test_a_fixed_opening_is_not_asked_about() -> None:

@@ -6,47 +6,50 @@ from typing import Any
 from hypothesis import given, settings, strategies as st
 import pytest
 
-from custom_components.gatewright.shop.commissioning.findings import (
+from custom_components.gatewright.core.commissioning.findings import (
+    CheckOutcome,
     End,
     FindingKind,
-    Outcome,
     as_data,
     from_data,
 )
-from custom_components.gatewright.shop.commissioning.hands import Hands, NotNow
-from custom_components.gatewright.shop.commissioning.task import (
+from custom_components.gatewright.core.commissioning.plant_access import (
+    NotNowError,
+    PlantAccess,
+)
+from custom_components.gatewright.core.commissioning.system_check import EARNEST, PERSON
+from custom_components.gatewright.core.commissioning.task import (
     Answer,
     Ask,
-    Role,
+    SignalRole,
     Stage,
 )
-from custom_components.gatewright.shop.commissioning.walk import EARNEST, PERSON
-from custom_components.gatewright.shop.memory import restore, save
-from custom_components.gatewright.shop.plan import (
+from custom_components.gatewright.core.config import (
     COLLECTOR,
-    BinAnswer,
-    Collector,
-    Gate,
-    Machine,
-    Rest,
-    System,
+    CollectorConfig,
+    GateConfig,
+    IdlePosition,
+    MachineConfig,
+    SystemConfig,
+    WhenBinFull,
 )
-from custom_components.gatewright.shop.shop import Shop
-from custom_components.gatewright.shop.words import Phase
+from custom_components.gatewright.core.control.enums import Phase
+from custom_components.gatewright.core.control.persistence import restore, save
+from custom_components.gatewright.core.control.shop import ShopControl
 
 from .model import LEVELS, Fan, Model, Slide, Wire
 
-ENDS = (Role.OPEN_SENSOR, Role.SHUT_SENSOR)
-PLAN = System(
-    collector=Collector(name="Collector", confirm=4.0, hand_gates=("a",)),
+ENDS = (SignalRole.OPEN_SENSOR, SignalRole.CLOSED_SENSOR)
+PLAN = SystemConfig(
+    collector=CollectorConfig(name="Collector", confirm=4.0, hand_gates=("a",)),
     gates=(
-        Gate(gate_id="a", name="A", travel=3.0),
-        Gate(gate_id="b", name="B", travel=3.0),
+        GateConfig(gate_id="a", name="A", travel=3.0),
+        GateConfig(gate_id="b", name="B", travel=3.0),
     ),
     machines=(
-        Machine(machine_id="saw", name="Saw", gates=("a",), levels=LEVELS),
-        Machine(machine_id="planer", name="Planer", gates=("b",), levels=LEVELS),
-        Machine(machine_id="sweep", name="Sweep", gates=("b",)),
+        MachineConfig(machine_id="saw", name="Saw", gates=("a",), levels=LEVELS),
+        MachineConfig(machine_id="planer", name="Planer", gates=("b",), levels=LEVELS),
+        MachineConfig(machine_id="sweep", name="Sweep", gates=("b",)),
     ),
 )
 
@@ -85,7 +88,7 @@ def test_a_shop_in_which_all_is_well() -> None:
         "planer",
         COLLECTOR,
     ]
-    assert all(part.outcome is Outcome.CHECKED for part in report.parts)
+    assert all(part.outcome is CheckOutcome.CHECKED for part in report.parts)
     assert model.walk.progress == (5, 5)
     # The machines ran and got no air by themselves: the collector started once.
     assert model.commands.count((COLLECTOR, True)) == 1
@@ -222,7 +225,7 @@ def test_a_machine_that_runs_on_gets_its_air(machine: str) -> None:
     runs = model.now
     model.pass_time(EARNEST - 5)
     assert not model.fan.on
-    model.pass_time(5 + LEVELS.stop_settle + 8)
+    model.pass_time(5 + LEVELS.stop_confirm + 8)
     assert model.walk is not None
     assert (model.walk.report.ended, model.walk.report.machine) == (
         End.MACHINE,
@@ -258,8 +261,8 @@ def test_skipping() -> None:
     assert model.walk.answer(Answer.SKIP, model.sight(), model.now)
     report = model.finish()
     assert [part.outcome for part in report.parts][2:4] == [
-        Outcome.SKIPPED,
-        Outcome.CHECKED,
+        CheckOutcome.SKIPPED,
+        CheckOutcome.CHECKED,
     ]
     assert not model.walk.answer(Answer.GO, model.sight(), model.now)
 
@@ -267,8 +270,8 @@ def test_skipping() -> None:
 @pytest.mark.parametrize(
     ("disturb", "why"),
     [
-        (lambda m: m.sequence.set_lockout(True), End.LOCKOUT),
-        (lambda m: m.sequence.set_emergency(True), End.EMERGENCY),
+        (lambda m: m.sequence.set_start_block(True), End.START_BLOCK),
+        (lambda m: m.sequence.set_fire_shutdown(True), End.FIRE_SHUTDOWN),
         (lambda m: m.sequence.request("sweep", m.now), End.REQUEST),
         (lambda m: m.sequence.start_by_hand(), End.COLLECTOR),
         (
@@ -305,28 +308,28 @@ def test_a_collector_switched_off_by_hand_during_its_check() -> None:
 
 def test_a_walk_begins_only_in_a_shop_at_rest() -> None:
     model = shop()
-    hands = Hands(model.sequence)
+    hands = PlantAccess(model.sequence)
     assert hands.refusal(model.now) is None
-    model.sequence.set_lockout(True)
-    assert hands.refusal(model.now) is NotNow.LOCKOUT
-    model.sequence.set_emergency(True)
-    assert hands.refusal(model.now) is NotNow.EMERGENCY
-    model.sequence.set_lockout(False)
-    model.sequence.set_emergency(False)
+    model.sequence.set_start_block(True)
+    assert hands.refusal(model.now) is NotNowError.START_BLOCK
+    model.sequence.set_fire_shutdown(True)
+    assert hands.refusal(model.now) is NotNowError.FIRE_SHUTDOWN
+    model.sequence.set_start_block(False)
+    model.sequence.set_fire_shutdown(False)
     model.running.add("saw")
     model.pass_time(1)
-    assert hands.refusal(model.now) is NotNow.AT_WORK
+    assert hands.refusal(model.now) is NotNowError.AT_WORK
     model.pass_time(6)
     model.running.clear()
     model.pass_time(10)
-    assert hands.refusal(model.now) is NotNow.AT_WORK
+    assert hands.refusal(model.now) is NotNowError.AT_WORK
     model.pass_time(20)
     assert hands.refusal(model.now) is None
 
 
 def test_a_full_bin_keeps_the_collector_off() -> None:
     model = shop()
-    plan = replace(PLAN.collector, bin_answer=BinAnswer.REFUSE)
+    plan = replace(PLAN.collector, bin_answer=WhenBinFull.REFUSE)
     model.sequence.replan(replace(PLAN, collector=plan), model.now)
     model.sequence.set_bin_full(True)
     assert (COLLECTOR, FindingKind.NO_WAY, "") in found(model)
@@ -347,7 +350,9 @@ METERS = ("none", "swapped", "dead", "lost", "shared", "collector")
 FANS = ("none", "late", "tripped", "deaf")
 
 
-def mistaken(gate: str, meter: str, fan: str, rest: Rest) -> tuple[Model, set[Any]]:
+def mistaken(
+    gate: str, meter: str, fan: str, rest: IdlePosition
+) -> tuple[Model, set[Any]]:
     """Return a shop with these mistakes, and what has to be found."""
     more: dict[str, Any] = {}
     wanted: set[Any] = set()
@@ -368,7 +373,7 @@ def mistaken(gate: str, meter: str, fan: str, rest: Rest) -> tuple[Model, set[An
     if gate in slides:
         more["slides"] = {"b": slides[gate]}
     if gate == "dead":
-        more["wires"] = {("b", role): Wire(("b", role), stands=True) for role in ENDS}
+        more["wires"] = {("b", role): Wire(("b", role), state_at=True) for role in ENDS}
     if gate == "swapped":
         more["wires"] = {
             ("b", ENDS[0]): Wire(("b", ENDS[1])),
@@ -428,7 +433,7 @@ def harmless(model: Model) -> None:
     sequence = model.sequence
     if sequence.collector_wanted:
         # Never told to run without a gate open or on its way.
-        assert sequence.gates.has_way(model.now)
+        assert sequence.gates.has_open_path(model.now)
     walk = model.walk
     if walk is not None and walk.task is not None and walk.task.command is not None:
         assert not model.fan.on
@@ -439,10 +444,10 @@ def harmless(model: Model) -> None:
     gate=st.sampled_from(MISTAKES),
     meter=st.sampled_from(METERS),
     fan=st.sampled_from(FANS),
-    rest=st.sampled_from(list(Rest)),
+    rest=st.sampled_from(list(IdlePosition)),
 )
 def test_every_mistake_is_found_and_none_invented(
-    gate: str, meter: str, fan: str, rest: Rest
+    gate: str, meter: str, fan: str, rest: IdlePosition
 ) -> None:
     model, wanted = mistaken(gate, meter, fan, rest)
     model.checks.append(harmless)
@@ -466,7 +471,7 @@ def test_every_mistake_is_found_and_none_invented(
 def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
     gate: str, meter: str, fan: str, steps: int, restart: bool
 ) -> None:
-    model, _ = mistaken(gate, meter, fan, Rest.SHUT)
+    model, _ = mistaken(gate, meter, fan, IdlePosition.CLOSED)
     model.checks.append(harmless)
     walk = model.begin()
     for _ in range(steps):
@@ -476,10 +481,10 @@ def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
     model.running.clear()
     assert model.hands is not None
     if restart:
-        kept = Shop(model.system, 0.0)
+        kept = ShopControl(model.system, 0.0)
         kept.sequence = model.sequence
         memory = save(kept, model.now)
-        fresh = Shop(model.system, model.now)
+        fresh = ShopControl(model.system, model.now)
         restore(fresh, memory, model.now)
         model.sequence, model.walk = fresh.sequence, None
         model.sent.clear()
@@ -493,6 +498,6 @@ def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
         model.meters["planer"] = {"planer"}
     model.pass_time(90)
     assert model.at_rest()
-    assert model.sequence.phase is Phase.RESTING
+    assert model.sequence.phase is Phase.IDLE
     if gate in ("none", "slow", "dead"):
         assert [slide.position for slide in model.slides.values()] == [0.0, 0.0]

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 import sqlite3
 
-from custom_components.gatewright.shop.learning.learner import Confidence, learn
+from custom_components.gatewright.core.calibration.learner import Confidence, learn
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.past import DATABASE, DAYS, remember
 

@@ -129,10 +129,10 @@ class Chaos:
                 return f"{gate} is moved to {position}% by hand"
             case _:
                 machine = random.choice(MOVABLE)
-                attached = random.random() < 0.6
+                connected = random.random() < 0.6
                 key = floor.machine_keys[machine]
-                await self._act("attach_machine", machine=key, attached=attached)
-                return f"{machine} is {'at' if attached else 'de'}tached"
+                await self._act("attach_machine", machine=key, attached=connected)
+                return f"{machine} is {'at' if connected else 'de'}tached"
 
     async def _ask(self) -> str:
         """Ask for something in Gatewright, and do not wait for what it answers."""
@@ -217,7 +217,7 @@ class Chaos:
             await asyncio.wait(self._calls)
         await floor.until("phase", "idle", timeout=PATIENCE)
 
-    async def shut(self) -> None:
+    async def closed(self) -> None:
         """Shut the gates that somebody left open, and try those that were given up."""
         floor = self.floor
         for action, state in (
@@ -250,7 +250,7 @@ async def test_anything_may_happen(floor: ShopFloor) -> None:
         await chaos.step()
 
     await chaos.calm()
-    await chaos.shut()
+    await chaos.closed()
     said = "\n".join(chaos.happened)
     try:
         await floor.until("problem", "off", timeout=PATIENCE)

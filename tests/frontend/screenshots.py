@@ -123,9 +123,9 @@ class Photographer:
     async def set_up(self) -> str:
         """Set the system up; return the id of its entry."""
         floor = self._floor
-        coast = floor.layout.collector.coast
+        spin_down = floor.layout.collector.coast
         if not self._wanted & {DONE, *(page.name for page in SET_UP)}:
-            return await Newcomer(floor.client, lambda _: None).set_up(coast)
+            return await Newcomer(floor.client, lambda _: None).set_up(spin_down)
         window = await self._window(700, 2000)
         panels = window.page.locator("step-flow-form ha-expansion-panel")
 
@@ -139,7 +139,7 @@ class Photographer:
 
         paper = Paper(window, look)
         newcomer = Newcomer(floor.client, lambda _: None, add=paper.add)
-        entry_id = await newcomer.set_up(coast)
+        entry_id = await newcomer.set_up(spin_down)
         await window.page.set_viewport_size({"width": 700, "height": 1058})
         await window.open("/config/integrations/integration/gatewright")
         await self._take(DONE, window, window.page.locator("body"), framed=True)

@@ -8,7 +8,7 @@ import pytest
 import pytest_asyncio
 import pytest_socket
 
-from custom_components.gatewright.shop.commissioning.task import Ask
+from custom_components.gatewright.core.commissioning.task import Ask
 from demo.hub import Hub
 from demo.hub_client import HubClient
 from demo.hub_directory import prepare
@@ -24,10 +24,10 @@ _TURNED = "([dialog, last]) => dialog._step && dialog._step !== last"
 HANDS: dict[Ask, tuple[str, str] | None] = {
     Ask.WATCH_GATE: None,
     Ask.SEE_OPEN: None,
-    Ask.SEE_SHUT: None,
+    Ask.SEE_CLOSED: None,
     Ask.HOW_STANDS: None,
     Ask.OPEN_BY_HAND: ("turn_on", annex.HAND_GATE),
-    Ask.SHUT_BY_HAND: ("turn_off", annex.HAND_GATE),
+    Ask.CLOSED_BY_HAND: ("turn_off", annex.HAND_GATE),
     Ask.RUN_MACHINE: ("turn_on", annex.SAW),
     Ask.START_COLLECTOR: None,
     Ask.DOES_TURN: None,
@@ -37,10 +37,10 @@ HANDS: dict[Ask, tuple[str, str] | None] = {
 NAMES = {
     Ask.WATCH_GATE: "Bench gate",
     Ask.SEE_OPEN: "Bench gate",
-    Ask.SEE_SHUT: "Bench gate",
+    Ask.SEE_CLOSED: "Bench gate",
     Ask.HOW_STANDS: "Lathe gate",
     Ask.OPEN_BY_HAND: "Drill gate",
-    Ask.SHUT_BY_HAND: "Drill gate",
+    Ask.CLOSED_BY_HAND: "Drill gate",
     Ask.RUN_MACHINE: "Bench saw",
     Ask.START_COLLECTOR: "Bench collector",
     Ask.DOES_TURN: "Bench collector",

@@ -9,7 +9,7 @@ from typing import Any
 from homeassistant.util.yaml import load_yaml_dict
 import pytest
 
-from custom_components.gatewright.old_names import table
+from custom_components.gatewright.runtime.old_names import table
 
 TABLES: dict[str, table.Renamed] = {
     name: renamed
@@ -36,13 +36,13 @@ PAIRS = {
 
 EXEMPT = (
     # Here they are, and here they are tried and listed.
-    "custom_components/gatewright/old_names/table.py",
-    "tests/hub/test_old_names.py",
+    "custom_components/gatewright/runtime/old_names/table.py",
+    "tests/integration/test_old_names.py",
     "tests/project/test_old_names.py",
     "CHANGELOG.md",
     # Written by 0.1.0.
-    "tests/hub/kept_by_0_1_0.json",
-    "tests/hub/left_by_0_1_0.json",
+    "tests/integration/kept_by_0_1_0.json",
+    "tests/integration/left_by_0_1_0.json",
 )
 
 STILL = {
@@ -77,7 +77,7 @@ def test_nothing_is_called_by_an_old_name(root: Path, files: tuple[Path, ...]) -
     """Actions, triggers, conditions and intents, in code, texts, blueprints and manual."""
     old = "|".join({**table.ACTIONS, **table.TRIGGERS, **table.CONDITIONS})
     left = re.compile(rf"\bgatewright\.(?:{old})\b|\b(?:{'|'.join(table.INTENTS)})\b")
-    search = "custom_components/gatewright/old_names/search.py"
+    search = "custom_components/gatewright/runtime/old_names/search.py"
     found = {
         name: names
         for name, text in texts(root, files)

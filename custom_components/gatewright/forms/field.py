@@ -11,9 +11,9 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.selector import Selector
 import voluptuous as vol
 
-from ..shop.plan import Gate
-from .claims import Claims
-from .mistakes import Mistakes
+from ..core.config import GateConfig
+from .entity_usage import EntityUsage
+from .form_errors import FormErrors
 
 type Values = Mapping[str, Any]
 """What a form's fields show or hold, by their keys."""
@@ -29,14 +29,14 @@ class FormContext:
     """
 
     hass: HomeAssistant
-    claims: Claims
+    claims: EntityUsage
     entry: ConfigEntry[Any] | None = None
     part_id: str = ""
     name: str = ""
     new: bool = True
     stored: Values = field(default_factory=dict)
     shown: Values = field(default_factory=dict)
-    gates: Mapping[str, Gate] = field(default_factory=dict)
+    gates: Mapping[str, GateConfig] = field(default_factory=dict)
     part_names: Mapping[str, str] = field(default_factory=dict)
     taken: Mapping[str, str] = field(default_factory=dict)
 
@@ -58,7 +58,7 @@ class Answers:
         context: FormContext,
         fields: Mapping[str, Field],
         typed: Values,
-        mistakes: Mistakes,
+        mistakes: FormErrors,
     ) -> None:
         """Start before the first field."""
         self.context = context

@@ -7,7 +7,7 @@ from homeassistant.data_entry_flow import section
 import voluptuous as vol
 
 from .field import Answers, Field, FormContext, Values, always
-from .mistakes import Mistakes
+from .form_errors import FormErrors
 
 type Read = Callable[[Answers], None]
 type About = Callable[[FormContext], Mapping[str, str]]
@@ -127,13 +127,13 @@ class Form:
         page._all = self._all
         return page
 
-    def mistakes(self) -> Mistakes:
+    def mistakes(self) -> FormErrors:
         """Return the mistakes of a form that was not read yet.
 
         Those at fields that are on another page are shown for the page as a whole.
         """
         on_show = {field.key for field in self.fields}
-        return Mistakes({**self.sections, "base": self._fields.keys() - on_show})
+        return FormErrors({**self.sections, "base": self._fields.keys() - on_show})
 
     def begun(self, context: FormContext) -> FormContext:
         """Return the context, with what the form shows at first."""
@@ -164,7 +164,7 @@ class Form:
         self,
         context: FormContext,
         user_input: Values,
-        mistakes: Mistakes | None = None,
+        mistakes: FormErrors | None = None,
     ) -> Answers:
         """Judge a filled-in form, and return what is to be stored."""
         typed = dict(context.shown)
@@ -185,7 +185,7 @@ class Form:
         self,
         context: FormContext,
         user_input: Values | None = None,
-        mistakes: Mistakes | None = None,
+        mistakes: FormErrors | None = None,
     ) -> Shown:
         """Return the form as it was filled in, or as it begins."""
         values = context.shown if user_input is None else self.flat(user_input)

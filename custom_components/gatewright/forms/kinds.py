@@ -14,10 +14,10 @@ from homeassistant.helpers.selector import (
     TextSelectorConfig,
 )
 
-from ..entities import to_entity_id, to_stored
+from ..runtime.entity_references import to_entity_id, to_stored
+from .entity_picker import EntityPicker, chosen_in, offer, take
 from .field import Answers, Field, FormContext, Values
 from .names import NAME_ERRORS, take_name
-from .picks import Pick, chosen_in, offer, take
 from .selectors import OfferedEntity, OfferedTexts, choice_field, parts_field
 
 
@@ -144,7 +144,7 @@ class PartsField(Field):
 class EntityField(Field):
     """A picker of one entity or several, kept by the ids that outlast a renaming."""
 
-    pick: Pick
+    pick: EntityPicker
     _: KW_ONLY
     multiple: bool = False
 

@@ -7,9 +7,9 @@ import unicodedata
 from homeassistant.core import HomeAssistant
 
 from ..const import DOMAIN
-from ..shop.kinds import MachineKind
-from .mistakes import Mistakes
-from .readings import name_of
+from ..core.kinds import MachineKind
+from .form_errors import FormErrors
+from .sensor_description import name_of
 
 _PROPOSED = 90
 """As many of a proposed name, so that there is room for a number."""
@@ -90,7 +90,7 @@ def _without(name: str, words: re.Pattern[str]) -> str:
     return text[:1].upper() + text[1:]
 
 
-def is_usable(name: str, mistakes: Mistakes, field: str) -> bool:
+def is_usable(name: str, mistakes: FormErrors, field: str) -> bool:
     """Whether a name is one that can be shown and said; note what is wrong with it."""
     if len(name) > NAME_LENGTH:
         mistakes.add(field, "name_too_long")
@@ -165,7 +165,7 @@ def taken_names(
 
 
 def take_name(
-    typed: str | None, taken: Mapping[str, str], mistakes: Mistakes, field: str
+    typed: str | None, taken: Mapping[str, str], mistakes: FormErrors, field: str
 ) -> str:
     """Return a typed name, tidied; note when it is missing, taken or unusable."""
     name = " ".join((typed or "").split())

@@ -34,7 +34,7 @@ from homeassistant.util.unit_conversion import (
 )
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 
-from ..shop.motor_rating import KILOWATTS_PER_HORSEPOWER, LARGEST_KILOWATTS
+from ..core.control.motor_rating import KILOWATTS_PER_HORSEPOWER, LARGEST_KILOWATTS
 from .field import Answers, Field, FormContext, Values
 from .selectors import OfferedNumber
 
@@ -42,7 +42,7 @@ HORSEPOWER = "hp"
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class FieldLimits:
     """The least and the greatest sensible value of a number, and its unit."""
 
     low: float
@@ -56,9 +56,11 @@ class Limit:
         return f"{self.low:g}–{self.high:g}{unit}"
 
 
-def limit_in(hass: HomeAssistant, limits: Limit | tuple[Limit, Limit]) -> Limit:
+def limit_in(
+    hass: HomeAssistant, limits: FieldLimits | tuple[FieldLimits, FieldLimits]
+) -> FieldLimits:
     """Return the limits in the units of this Home Assistant: metric or US customary."""
-    if isinstance(limits, Limit):
+    if isinstance(limits, FieldLimits):
         return limits
     return limits[hass.config.units is US_CUSTOMARY_SYSTEM]
 
@@ -71,7 +73,7 @@ class NumberField(Field):
     catch a slip of the finger or milliseconds typed for seconds; no source.
     """
 
-    limit: Limit | tuple[Limit, Limit]
+    limit: FieldLimits | tuple[FieldLimits, FieldLimits]
     _: KW_ONLY
     size: float = 1
 
@@ -100,7 +102,7 @@ class NumberField(Field):
         value = self.typed(answers, self.usual)
         return value if value is None or self.size == 1 else value * self.size
 
-    def limit_for(self, context: FormContext, values: Values) -> Limit:
+    def limit_for(self, context: FormContext, values: Values) -> FieldLimits:
         """Return the limits that hold here and for the part in hand."""
         return limit_in(context.hass, self.limit)
 
@@ -119,48 +121,54 @@ class NumberField(Field):
 # Wide enough for any shop that was thought of, narrow enough to catch a value typed in
 # another unit; no source. Metric limits first, then US customary ones.
 WIDTH = (
-    Limit(20, 1000, UnitOfLength.MILLIMETERS),
-    Limit(0.8, 40, UnitOfLength.INCHES),
+    FieldLimits(20, 1000, UnitOfLength.MILLIMETERS),
+    FieldLimits(0.8, 40, UnitOfLength.INCHES),
 )
 SIZE = (
-    Limit(5, 3000, UnitOfLength.MILLIMETERS),
-    Limit(0.2, 120, UnitOfLength.INCHES),
+    FieldLimits(5, 3000, UnitOfLength.MILLIMETERS),
+    FieldLimits(0.2, 120, UnitOfLength.INCHES),
 )
-RUN = (Limit(0, 200, UnitOfLength.METERS), Limit(0, 650, UnitOfLength.FEET))
+RUN = (FieldLimits(0, 200, UnitOfLength.METERS), FieldLimits(0, 650, UnitOfLength.FEET))
 ALTITUDE = (
-    Limit(-400, 6000, UnitOfLength.METERS),
-    Limit(-1300, 19_600, UnitOfLength.FEET),
+    FieldLimits(-400, 6000, UnitOfLength.METERS),
+    FieldLimits(-1300, 19_600, UnitOfLength.FEET),
 )
 FLOW = (
-    Limit(10, 100_000, UnitOfVolumeFlowRate.CUBIC_METERS_PER_HOUR),
-    Limit(5, 60_000, UnitOfVolumeFlowRate.CUBIC_FEET_PER_MINUTE),
+    FieldLimits(10, 100_000, UnitOfVolumeFlowRate.CUBIC_METERS_PER_HOUR),
+    FieldLimits(5, 60_000, UnitOfVolumeFlowRate.CUBIC_FEET_PER_MINUTE),
 )
 LOSS = (
-    Limit(1, 20_000, UnitOfPressure.PA),
-    Limit(0.004, 80, UnitOfPressure.INH2O),
+    FieldLimits(1, 20_000, UnitOfPressure.PA),
+    FieldLimits(0.004, 80, UnitOfPressure.INH2O),
 )
 FILTER_LOSS = (
-    Limit(10, 10_000, UnitOfPressure.PA),
-    Limit(0.05, 40, UnitOfPressure.INH2O),
+    FieldLimits(10, 10_000, UnitOfPressure.PA),
+    FieldLimits(0.05, 40, UnitOfPressure.INH2O),
 )
-AIR_SUPPLY = (Limit(0.5, 16, UnitOfPressure.BAR), Limit(5, 250, UnitOfPressure.PSI))
+AIR_SUPPLY = (
+    FieldLimits(0.5, 16, UnitOfPressure.BAR),
+    FieldLimits(5, 250, UnitOfPressure.PSI),
+)
 WEIGHT = (
-    Limit(0.1, 500, UnitOfMass.KILOGRAMS),
-    Limit(0.2, 1100, UnitOfMass.POUNDS),
+    FieldLimits(0.1, 500, UnitOfMass.KILOGRAMS),
+    FieldLimits(0.2, 1100, UnitOfMass.POUNDS),
 )
 TEMPERATURE = (
-    Limit(-30, 60, UnitOfTemperature.CELSIUS),
-    Limit(-22, 140, UnitOfTemperature.FAHRENHEIT),
+    FieldLimits(-30, 60, UnitOfTemperature.CELSIUS),
+    FieldLimits(-22, 140, UnitOfTemperature.FAHRENHEIT),
 )
-BIN = (Limit(5, 5000, UnitOfVolume.LITERS), Limit(1, 1300, UnitOfVolume.GALLONS))
+BIN = (
+    FieldLimits(5, 5000, UnitOfVolume.LITERS),
+    FieldLimits(1, 1300, UnitOfVolume.GALLONS),
+)
 ROOM = (
-    Limit(5, 20_000, UnitOfVolume.CUBIC_METERS),
-    Limit(100, 700_000, UnitOfVolume.CUBIC_FEET),
+    FieldLimits(5, 20_000, UnitOfVolume.CUBIC_METERS),
+    FieldLimits(100, 700_000, UnitOfVolume.CUBIC_FEET),
 )
 # The table of motor ratings ends where the limit does.
 MOTOR = (
-    Limit(0.1, math.floor(LARGEST_KILOWATTS), UnitOfPower.KILO_WATT),
-    Limit(0.1, LARGEST_KILOWATTS / KILOWATTS_PER_HORSEPOWER, HORSEPOWER),
+    FieldLimits(0.1, math.floor(LARGEST_KILOWATTS), UnitOfPower.KILO_WATT),
+    FieldLimits(0.1, LARGEST_KILOWATTS / KILOWATTS_PER_HORSEPOWER, HORSEPOWER),
 )
 
 

@@ -23,9 +23,9 @@ from .phone import Phone
 SYSTEM = "Dust collector"
 BLUEPRINTS = ROOT / "blueprints" / "automation" / "gatewright"
 
-RUN_ON = 1.0
+SHUTOFF_DELAY = 1.0
 FILTER_LIMIT = 1500.0
-COAST = 1.0
+SPIN_DOWN = 1.0
 QUICK = {"start_settle": 1.0, "stop_settle": 1.5, "hold": 0.0}
 
 _YAML = """\
@@ -119,8 +119,8 @@ class PartsShop:
         form = await Form.change(self.client, "gatewright", entry_id)
         gates = form.choices("hand_gates")
         await form.fill(
-            run_on=RUN_ON,
-            coast=COAST,
+            run_on=SHUTOFF_DELAY,
+            coast=SPIN_DOWN,
             hand_gates=[gates["Floor sweep gate"]],
             bin_full="binary_sensor.bin_level",
             filter_pressure="sensor.filter_gauge",

@@ -1,7 +1,11 @@
 """What really happened, kept by the simulation itself and not by anything that is to be tested."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
+
+from .glance import Seen
+from .layout import COLLECTOR
 
 KEPT = 150
 """How many happenings and commands are kept, newest last."""
@@ -64,6 +68,25 @@ class Truth:
     def note(self, now: float, part: str, what: str) -> None:
         """Write down that something happened."""
         self.happenings = [*self.happenings[1 - KEPT :], (now, part, what)]
+
+    def note_changes(
+        self,
+        now: float,
+        before: Seen,
+        after: Seen,
+        none_open: bool,
+        stands: Mapping[str, float],
+    ) -> None:
+        """Write down what is different; `stands` is how far the gates are open that moved."""
+        if after.starts > before.starts:
+            self.motor_starts += after.starts - before.starts
+            self.starts_none_open += none_open
+        if after.powered != before.powered:
+            self.note(now, COLLECTOR, "motor on" if after.powered else "motor off")
+        for key in sorted(before.driving - after.driving):
+            self.note(now, key, f"stands at {stands[key]:.0%}")
+        for key in sorted(before.running ^ after.running):
+            self.note(now, key, "runs" if key in after.running else "stands")
 
     def count_command(self, now: float, part: str, what: str) -> None:
         """Write down that the hub gave a command."""

@@ -381,19 +381,9 @@ class World:
         """Note what is different from what was noted before."""
         before = self._seen
         after = self._seen = self._look_around()
-        if after.starts > before.starts:
-            self.truth.motor_starts += after.starts - before.starts
-            self.truth.starts_none_open += self._flags(self.now).none_open
-        if after.powered != before.powered:
-            self.truth.note(
-                self.now, COLLECTOR, "motor on" if after.powered else "motor off"
-            )
-        for key in sorted(before.driving - after.driving):
-            self.truth.note(
-                self.now, key, f"stands at {self.gates[key].position(self.now):.0%}"
-            )
-        for key in sorted(before.running ^ after.running):
-            self.truth.note(self.now, key, "runs" if key in after.running else "stands")
+        stands = {k: self.gates[k].position(self.now) for k in before.driving}
+        none_open = self._flags(self.now).none_open
+        self.truth.note_changes(self.now, before, after, none_open, stands)
 
     def _look_around(self) -> Seen:
         return Seen.of(self.collector, self.gates, self.machines)

@@ -1,0 +1,1 @@
+"""One folder per feature: what it shows, asks and does in Home Assistant."""

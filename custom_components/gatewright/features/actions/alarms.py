@@ -1,0 +1,76 @@
+"""Trying again what has given up."""
+
+from homeassistant.core import (
+    HomeAssistant,
+    ServiceCall,
+    ServiceResponse,
+    SupportsResponse,
+    callback,
+)
+from homeassistant.helpers import config_validation as cv
+from homeassistant.util.json import JsonValueType
+
+from ...core.config import COLLECTOR
+from ...core.control.alarms import AlarmKind, Condition
+from ...runtime.old_names.shown import shown_data
+from ...runtime.permissions import Permission, Requester, register_action
+from ...runtime.system_context import SystemContext
+from .targets import TargetPart, parts
+
+SERVICE_RESET_ALARMS = "reset_alarms"
+
+
+@callback
+def async_setup_alarms(hass: HomeAssistant) -> None:
+    """Register the action."""
+    register_action(
+        hass,
+        SERVICE_RESET_ALARMS,
+        _reset,
+        cv.make_entity_service_schema({}),
+        deed=Permission.MOVE,
+        supports_response=SupportsResponse.OPTIONAL,
+    )
+
+
+async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
+    """Try again wherever an actuator has given up; never what an emergency stopped.
+
+    The other alarms go when their cause does: they are returned as left.
+    """
+    tried: list[JsonValueType] = []
+    left: list[JsonValueType] = []
+    seen: set[tuple[str, Condition]] = set()
+    for part in await parts(call, asker):
+        system = part.system
+        for condition in _conditions(part):
+            if not asker.sees_part(system, condition.part):
+                continue
+            if (system.entry.entry_id, condition) in seen:
+                continue
+            seen.add((system.entry.entry_id, condition))
+            again = (
+                condition.kind is not AlarmKind.FIRE_SHUTDOWN
+                and (actuator := system.sequence.actuator(condition.part)) is not None
+                and actuator.failed
+            )
+            (tried if again else left).append(_told(system, condition))
+            if again:
+                system.answer(condition.kind, condition.part)
+    return {"tried_again": tried, "left": left}
+
+
+def _conditions(part: TargetPart) -> list[Condition]:
+    """Return the standing alarms of a machine or gate, or all of a system."""
+    standing = part.system.shop.alarms.standing
+    return [c for c in standing if part.part in (COLLECTOR, c.part)]
+
+
+def _told(system: SystemContext, condition: Condition) -> dict[str, JsonValueType]:
+    text = system.announcer.text(condition)
+    told = {
+        "alarm": condition.kind.value,
+        "part": system.announcer.name(condition.part),
+        "title": text.title,
+    }
+    return shown_data(system.entry, told)

@@ -1,0 +1,91 @@
+"""Keeps the tree of ducts whole when the owner removes one of them.
+
+Home Assistant gives no veto when a subentry is removed. What flowed into a duct that
+is gone then flows into what that duct flowed into, and the owner is told.
+"""
+
+from collections.abc import Container
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+
+from ...const import CONF_DUCT, CONF_INTO, DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE
+from ...runtime.issues import delete_issues
+from ...runtime.system_context import SystemContext
+
+_FIELDS = {SUBENTRY_DUCT: CONF_INTO, SUBENTRY_GATE: CONF_DUCT}
+"""Where a part says which duct it is on."""
+
+
+class Tree:
+    """The ducts of one system as they were last seen."""
+
+    def __init__(self, system: SystemContext) -> None:
+        """Know of no duct yet."""
+        self._system = system
+        self._into: dict[str, str | None] = {}
+        self._titles: dict[str, str] = {}
+
+    @callback
+    def mend(self) -> None:
+        """Join again what a removed duct has left behind."""
+        entry = self._system.entry
+        ducts = {d.subentry_id: d for d in entry.get_subentries_of_type(SUBENTRY_DUCT)}
+        moved: dict[str, list[str]] = {}
+        changes: list[tuple[ConfigSubentry, dict[str, Any]]] = []
+        for part in entry.subentries.values():
+            field = _FIELDS.get(part.subentry_type)
+            at = None if field is None else part.data.get(field)
+            if field is None or not isinstance(at, str) or at in ducts:
+                continue
+            moved.setdefault(at, []).append(part.title)
+            data = {key: value for key, value in part.data.items() if key != field}
+            if (following := self._following(at, ducts)) is not None:
+                data[field] = following
+            changes.append((part, data))
+        for at, titles in moved.items():
+            self._tell(at, titles, self._following(at, ducts))
+        self._into = {duct: ducts[duct].data.get(CONF_INTO) for duct in ducts}
+        self._titles |= {duct: ducts[duct].title for duct in ducts}
+        # Each change is taken up at once, and comes back here before this ends.
+        for part, data in changes:
+            self._system.hass.config_entries.async_update_subentry(
+                entry, part, data=data
+            )
+
+    def _following(self, duct: str, ducts: Container[str]) -> str | None:
+        """Return what a removed duct flowed into and is still there."""
+        following = self._into.get(duct)
+        while following is not None and following not in ducts:
+            following = self._into.get(following)
+        return following
+
+    def _tell(self, duct: str, titles: list[str], following: str | None) -> None:
+        entry = self._system.entry
+        into = entry.title if following is None else entry.subentries[following].title
+        ir.async_create_issue(
+            self._system.hass,
+            DOMAIN,
+            f"{_prefix(entry)}{duct}",
+            is_fixable=False,
+            severity=ir.IssueSeverity.WARNING,
+            translation_key="duct_removed",
+            translation_placeholders={
+                "system": entry.title,
+                "duct": self._titles.get(duct, "–"),
+                "parts": ", ".join(sorted(titles)),
+                "into": into,
+            },
+        )
+
+
+@callback
+def forget_ducts(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take back what was told of the ducts of a system that is removed."""
+    delete_issues(hass, _prefix(entry))
+
+
+def _prefix(entry: ConfigEntry[Any]) -> str:
+    return f"duct_removed_{entry.entry_id}_"

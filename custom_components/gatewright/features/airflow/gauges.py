@@ -1,0 +1,98 @@
+"""What the gauges of a system read, what that means, and how loaded its filter is."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import Final
+
+from ...core.airflow import Diagnosis, Network
+from ...core.maintenance.filter import FilterMonitor
+from ...runtime.system_context import SystemContext
+from .measured import Remembered, compare, measured
+from .snapshot import AirNow
+from .source import AirSource
+
+_LOADED: Final = 20.0
+"""The filter's loading is taken for no more than this: beyond it nothing flows."""
+
+_SAME_LOADING: Final = 0.08
+"""Share by which the loading has to change to be computed with: a small gauge's error."""
+
+
+class Gauges:
+    """The gauges of one system, held against what is computed for a clean filter."""
+
+    def __init__(self, system: SystemContext, air: AirSource) -> None:
+        """Know of no reading yet."""
+        self.loading = 1.0
+        """The filter's resistance over the clean one, as measured or found."""
+        self.clean: Network | None = None
+        """The network as entered or calibrated, with its filter clean."""
+        self.filter: Callable[[], FilterMonitor | None] = lambda: None
+        """Returns what is known of the filter's care, where it is looked after."""
+        self._system = system
+        self._air = air
+        self._remembered = Remembered()
+        self._cleaned: tuple[float | None, float | None] = (None, None)
+
+    def replan(self, network: Network | None) -> None:
+        """Take up what the owner entered; older readings were of another shop."""
+        self.clean = network
+        self._remembered.forget()
+
+    def compare(self, now: AirNow | None, *, calibrated: bool) -> None:
+        """Read the gauges and have their meaning found."""
+        self._see_cleaning()
+        air = self._air
+        air.readings = measured(air.pressures, self._system.hass.states.get)
+        if (
+            self.clean is None
+            or now is None
+            or now.solution is None
+            or not air.readings
+        ):
+            air.diagnosis = None
+            air.tell()
+            return
+        before = self._remembered.take(now.gates, now.speed, air.readings)
+        work = partial(
+            compare,
+            self.clean,
+            now.gates,
+            now.speed,
+            air.readings,
+            before,
+            calibrated=calibrated,
+        )
+        self._system.entry.async_create_task(
+            self._system.hass, self._diagnose(work, now), "gatewright air compared"
+        )
+
+    async def _diagnose(
+        self, work: Callable[[], Diagnosis | None], now: AirNow
+    ) -> None:
+        """Have the causes found in a thread: there may be many of them."""
+        found = await self._system.hass.async_add_executor_job(work)
+        air = self._air
+        if air.now is not now:
+            return
+        air.diagnosis = found
+        if found is not None and found.loading is not None:
+            self._follow(found.loading)
+        air.tell()
+
+    def _follow(self, loading: float) -> None:
+        """Have the air computed with the filter as it is."""
+        loading = round(min(_LOADED, max(1.0, loading)), 1)
+        # A gauge that trembles must not have everything computed again and again.
+        if abs(loading / self.loading - 1.0) > _SAME_LOADING:
+            self.loading = loading
+            self._air.load_filter(loading)
+
+    def _see_cleaning(self) -> None:
+        """Take the filter for clean again once somebody has cleaned it."""
+        core = self.filter()
+        cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
+        if cleaned != self._cleaned:
+            self._cleaned = cleaned
+            self._remembered.forget()
+            self._follow(1.0)

@@ -1,0 +1,41 @@
+"""The printable page of a sized shop: pipes, what to buy, the fan, the sheets."""
+
+from ...texts.pages import render
+from .data import Data
+from .sizing_texts import NOTES, SizingTexts, shortfalls
+from .units import AirUnits
+
+_FITTINGS = ("hood", "friction", "elbows", "branch_entry")
+"""The losses that have a column of their own; all others share one."""
+
+_SOLVED = 1 - 1e-4
+"""What the solver may miss a flow or velocity by, as a factor."""
+
+
+def sizing_page(data: Data, units: AirUnits, when: str, texts: SizingTexts) -> str:
+    """Return the page, for a thread to render; `when` says when it was computed."""
+    return render(
+        "sizing",
+        texts,
+        data=data,
+        units=units,
+        when=when,
+        short=shortfalls(data, texts),
+        stalled={one["name"] for one in data["sets"] if one["stalled"]},
+        sheets=[
+            {**one, "rows": [_row(row) for row in one["table"]]} for one in data["sets"]
+        ],
+        fittings=_FITTINGS,
+        notes=NOTES if data["listed"] else NOTES[1:],
+    )
+
+
+def _row(row: Data) -> Data:
+    """Return a line of a sheet, with what has no column of its own, and what is wrong."""
+    losses = row["losses"]
+    return {
+        **row,
+        "other": sum(v for kind, v in losses.items() if kind not in _FITTINGS),
+        "slow": row["velocity"] < row["transport"] * _SOLVED,
+        "starved": row["flow"] < row["required"] * _SOLVED,
+    }

@@ -1,0 +1,70 @@
+"""The units in which figures of air are shown: the hub's own system's."""
+
+from dataclasses import dataclass
+
+from homeassistant.const import (
+    UnitOfLength,
+    UnitOfPressure,
+    UnitOfSpeed,
+    UnitOfVolumeFlowRate,
+)
+from homeassistant.core import HomeAssistant
+from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
+
+from ...core.airflow.units import CFM, FOOT, FPM, INCH, INCH_WATER
+
+FEET_PER_MINUTE = "ft/min"
+"""Home Assistant has no such unit; the trade counts in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit: its sign, how many SI units it is, and digits behind the point."""
+
+    sign: str
+    size: float
+    digits: int
+
+    def number(self, value: float) -> float:
+        """Return a value in SI in this unit, rounded."""
+        return round(value / self.size, self.digits)
+
+    def text(self, value: float) -> str:
+        """Return a value in SI as a person reads it."""
+        return f"{self.bare(value)} {self.sign}"
+
+    def bare(self, value: float) -> str:
+        """Return it without the sign of the unit."""
+        return f"{value / self.size:.{self.digits}f}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirUnits:
+    """One unit for each kind of figure."""
+
+    flow: Unit
+    velocity: Unit
+    pressure: Unit
+    width: Unit
+    length: Unit
+
+
+METRIC = AirUnits(
+    flow=Unit(UnitOfVolumeFlowRate.CUBIC_METERS_PER_HOUR, 1 / 3600, 0),
+    velocity=Unit(UnitOfSpeed.METERS_PER_SECOND, 1.0, 1),
+    pressure=Unit(UnitOfPressure.PA, 1.0, 0),
+    width=Unit(UnitOfLength.MILLIMETERS, 0.001, 0),
+    length=Unit(UnitOfLength.METERS, 1.0, 1),
+)
+CUSTOMARY = AirUnits(
+    flow=Unit("cfm", CFM, 0),
+    velocity=Unit(FEET_PER_MINUTE, FPM, 0),
+    pressure=Unit("in. w.g.", INCH_WATER, 2),
+    width=Unit(UnitOfLength.INCHES, INCH, 1),
+    length=Unit(UnitOfLength.FEET, FOOT, 1),
+)
+
+
+def units_of(hass: HomeAssistant) -> AirUnits:
+    """Return the units of a hub."""
+    return CUSTOMARY if hass.config.units is US_CUSTOMARY_SYSTEM else METRIC

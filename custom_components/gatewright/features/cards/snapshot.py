@@ -1,0 +1,249 @@
+"""The picture of a system that a card draws: plain data, part by part.
+
+Instants are seconds on the hub's monotonic clock. A card reads them against the
+`now` that comes with every message, so that neither the hub's wall clock nor the
+browser's has to be right.
+"""
+
+from collections.abc import Container
+from dataclasses import dataclass
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import entity_registry as er
+
+from ...const import DOMAIN
+from ...core.config import GateConfig, GateKind, SystemConfig
+from ...core.control.actuator import Actuator
+from ...core.control.enums import Phase
+from ...core.control.machines import Machine
+from ...runtime.system_context import SystemContext
+from ..airflow.manager import AirflowManager
+from ..maintenance.manager import MaintenanceManager
+from .snapshot_airflow import draw_ducts, draw_flows
+from .snapshot_maintenance import draw_maintenance
+
+type Part = dict[str, Any]
+
+GATES = "gates"
+MACHINES = "machines"
+
+# What a card needs besides the one entity that is controlled.
+_SYSTEM_ENTITIES = {"turning": "binary_sensor"}
+_MACHINE_ENTITIES = {"collecting": "binary_sensor", "running": "binary_sensor"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """A system, or the parts of it that were looked at; `known` are all there are."""
+
+    system: Part
+    gates: dict[str, Part]
+    machines: dict[str, Part]
+    alarms: list[Part]
+    ducts: list[Part]
+    flows: Part | None
+    maintenance: Part | None
+    known: frozenset[str]
+
+
+class SnapshotBuilder:
+    """Describes the parts of one running system."""
+
+    def __init__(self, hass: HomeAssistant, system: SystemContext) -> None:
+        """Describe a system that runs."""
+        self._hass = hass
+        self._system = system
+        self._registry = er.async_get(hass)
+        self._planned: SystemConfig | None = None
+        self._plans: dict[str, GateConfig] = {}
+
+    def picture(self, now: float, parts: Container[str] | None) -> Snapshot:
+        """Describe the system with some of its gates and machines; None is all."""
+        gates = self.gate_ids()
+        machines = self.machine_ids()
+        return Snapshot(
+            system=self._collector(now),
+            gates={
+                gate_id: self._gate(gate_id, now)
+                for gate_id in gates
+                if parts is None or gate_id in parts
+            },
+            machines={
+                machine_id: self._machine(machine_id, now)
+                for machine_id in machines
+                if parts is None or machine_id in parts
+            },
+            alarms=self._alarms(),
+            ducts=draw_ducts(self._system.described),
+            flows=draw_flows(self._system.of(AirflowManager)),
+            maintenance=draw_maintenance(self._system.of(MaintenanceManager)),
+            known=frozenset({*gates, *machines}),
+        )
+
+    def gate_ids(self) -> list[str]:
+        """Return the gates in the owner's order."""
+        return [gate.gate_id for gate in self._system.sequence.system.gates]
+
+    def machine_ids(self) -> list[str]:
+        """Return the machines in the owner's order, those not served as well."""
+        return [*self._system.described.machines]
+
+    def _collector(self, now: float) -> Part:
+        """Describe the collector and the modes of the whole system."""
+        sequence = self._system.sequence
+        actuator = sequence.motor.actuator
+        until = None
+        waits = False
+        match sequence.phase:
+            case Phase.SHUTTING_OFF:
+                until = sequence.phase_until
+            case Phase.SPINNING_DOWN:
+                until = sequence.motor.spin_down_ends
+            case Phase.OPENING:
+                allowed = sequence.motor.duty.may_start_at(now)
+                if allowed > now:
+                    until, waits = allowed, True
+        owner = self._system.entry.entry_id
+        return {
+            "name": self._system.entry.title,
+            "phase": sequence.phase.value,
+            "until": _instant(until),
+            "waits": waits,
+            "turning": sequence.motor.turning,
+            "wanted": sequence.collector_wanted,
+            "may_turn": sequence.impeller_may_turn(now),
+            "fault": _fault(actuator),
+            "automatic": sequence.automatic,
+            "lockout": sequence.start_block,
+            "emergency": sequence.fire_shutdown,
+            "by_hand": sequence.by_hand,
+            "held_off": sequence.held_off,
+            "watching": self._system.watching,
+            "entity": self._entity("switch", owner, "collector"),
+            "entities": self._entities(owner, _SYSTEM_ENTITIES),
+        }
+
+    def _gate(self, gate_id: str, now: float) -> Part:
+        """Describe a gate."""
+        plan = self._plan(gate_id)
+        sequence = self._system.sequence
+        actuator = sequence.gates.actuator(gate_id)
+        return {
+            "name": plan.name,
+            "kind": plan.kind.value,
+            "stand": "open" if actuator is None else _stand(actuator, now),
+            "fault": None if actuator is None else _fault(actuator),
+            "entity": None
+            if plan.kind is GateKind.FIXED
+            else self._entity("cover", gate_id, "gate"),
+        }
+
+    def _machine(self, machine_id: str, now: float) -> Part:
+        """Describe a machine; one that lacks what it needs to be served has no phase."""
+        stored = self._system.described.machines[machine_id]
+        run = self._system.sequence.machines.get(machine_id)
+        part: Part = {
+            "name": stored.name,
+            "kind": stored.kind.value,
+            "gates": list(stored.gates if run is None else run.plan.gates),
+            "entity": self._entity("switch", machine_id, "request"),
+            "entities": self._entities(machine_id, _MACHINE_ENTITIES),
+        }
+        if run is None:
+            return part | {"phase": None}
+        return part | {
+            **_work(run),
+            "air": self._system.sequence.is_collecting(machine_id, now),
+        }
+
+    def _alarms(self) -> list[Part]:
+        """Return the alarms that stand, oldest first."""
+        standing = self._system.shop.alarms.standing.values()
+        return [
+            {
+                "kind": alarm.condition.kind.value,
+                "part": alarm.condition.part,
+                "at": _instant(alarm.raised_at),
+                **self._linked_device(alarm.condition.part),
+            }
+            for alarm in sorted(standing, key=lambda alarm: alarm.raised_at)
+        ]
+
+    def _linked_device(self, part: str) -> Part:
+        """Name a companion, or what is looked after: shown when it needs a person."""
+        if (name := self._system.of(MaintenanceManager).name(part)) is not None:
+            owner = self._system.entry.entry_id
+            return {"entity": self._entity("sensor", owner, part), "name": name}
+        layout = self._system.layout
+        switched = layout.maintenance_switches()
+        source = layout.linked_devices.get(part) or switched.get(part)
+        if source is None or source.entity_id is None:
+            return {}
+        state = self._hass.states.get(source.entity_id)
+        name = source.entity_id if state is None else state.name
+        return {"entity": source.entity_id, "name": name}
+
+    def _plan(self, gate_id: str) -> GateConfig:
+        planned = self._system.sequence.system
+        if planned is not self._planned:
+            self._planned = planned
+            self._plans = {gate.gate_id: gate for gate in planned.gates}
+        return self._plans[gate_id]
+
+    def _entity(self, domain: str, owner: str, key: str) -> str | None:
+        return self._registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
+
+    def _entities(self, owner: str, kinds: dict[str, str]) -> dict[str, str]:
+        return {
+            key: entity_id
+            for key, domain in kinds.items()
+            if (entity_id := self._entity(domain, owner, key)) is not None
+        }
+
+
+def _work(run: Machine) -> Part:
+    sensor = run.sensor
+    return {
+        "sensed": sensor is not None,
+        "needs_air": run.plan.collect_while_running,
+        "phase": run.phase.value,
+        "until": _instant(run.until),
+        "clears": [
+            gate
+            for step in run.plan.purge
+            for gate in step.gates
+            if gate not in run.plan.gates
+        ],
+        "running": run.senses_running,
+        "requested": run.requested,
+        "request_until": _instant(run.request_until),
+        "attached": run.is_connected,
+        "missing": sensor is not None and sensor.missing,
+        "lost": sensor is not None and sensor.lost,
+    }
+
+
+def _instant(at: float | None) -> float | None:
+    return None if at is None else round(at, 3)
+
+
+def _stand(actuator: Actuator, now: float) -> str:
+    state_at = actuator.state_at(now)
+    under_way = (
+        actuator.target is not None
+        and actuator.target is not state_at
+        and actuator.reachable
+        and not actuator.failed
+    )
+    if under_way:
+        return "opening" if actuator.target else "shutting"
+    if state_at is None:
+        return "between"
+    return "open" if state_at else "shut"
+
+
+def _fault(actuator: Actuator) -> str | None:
+    if not actuator.reachable:
+        return "away"
+    return "failed" if actuator.failed else None

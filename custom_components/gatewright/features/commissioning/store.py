@@ -1,0 +1,121 @@
+"""The last walk's report, kept on disk."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
+from homeassistant.util import dt as dt_util
+
+from ...core.commissioning.findings import (
+    CheckFinding,
+    CheckOutcome,
+    CheckReport,
+    Setting,
+    as_data,
+    findings_data,
+    findings_from,
+    from_data,
+    settings_data,
+    settings_from,
+)
+from ...core.pattern import check_numbers, check_shape
+from ...runtime.store import FileKind, KeptFile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptCheck:
+    """A walk that is over: when, what was found, and what was set after it.
+
+    `told` says that its open findings are among the repairs. `standing` are those of
+    earlier walks that were there when it began.
+    """
+
+    at: datetime
+    report: CheckReport
+    made: tuple[Setting, ...] = ()
+    told: bool = False
+    standing: tuple[CheckFinding, ...] = ()
+
+    @property
+    def open(self) -> tuple[CheckFinding, ...]:
+        """What it found that still needs mending."""
+        return self.report.open(self.made)
+
+    @property
+    def issues(self) -> tuple[CheckFinding, ...]:
+        """What belongs among the repairs: an earlier finding until it is in order."""
+        checked = {
+            part.part
+            for part in self.report.parts
+            if part.outcome is CheckOutcome.CHECKED
+        }
+        still = {found.key for found in self.open}
+        kept = [
+            found
+            for found in self.standing
+            if found.part not in checked or found.key in still
+        ]
+        if self.told:
+            known = {found.key for found in kept}
+            kept += [found for found in self.open if found.key not in known]
+        return tuple(kept)
+
+    @property
+    def count(self) -> int:
+        """How much needs mending, as far as is known."""
+        return len({found.key for found in (*self.open, *self.issues)})
+
+
+_READ = {"told": True, "of": 0}
+
+
+class CheckStore:
+    """One system's last walk on disk."""
+
+    def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+        """Keep it in a file of its own."""
+        self._file = KeptFile(hass, FileKind.WALK, entry)
+
+    async def load(self) -> KeptCheck | None:
+        """Return the last walk; None without one that can be read."""
+        data = await self._file.read()
+        if data is None:
+            return None
+        try:
+            check_numbers(data)
+            at = dt_util.parse_datetime(data["at"], raise_on_error=True)
+            walked = KeptCheck(
+                at=at,
+                report=from_data(data["report"]),
+                made=settings_from(data["made"]),
+                told=data["told"],
+                standing=findings_from(data["standing"]),
+            )
+            check_shape({"told": walked.told, "of": walked.count}, _READ)
+            # What cannot be written was not read as it should be.
+            dt_util.as_utc(at)
+            check_shape(_plain(walked), data)
+        except Exception as err:  # noqa: BLE001 - whatever is wrong with it
+            await self._file.put_aside(err)
+            return None
+        return walked
+
+    async def write(self, walked: KeptCheck) -> None:
+        """Keep a walk."""
+        await self._file.write(_plain(walked))
+
+    async def remove(self) -> None:
+        """Delete the file."""
+        await self._file.remove()
+
+
+def _plain(walked: KeptCheck) -> dict[str, Any]:
+    return {
+        "at": walked.at.isoformat(),
+        "report": as_data(walked.report),
+        "made": settings_data(walked.made),
+        "told": walked.told,
+        "standing": findings_data(walked.standing),
+    }

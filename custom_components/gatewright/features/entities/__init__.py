@@ -1,0 +1,1 @@
+"""What entities show and move: one subject per part, one description type per platform."""

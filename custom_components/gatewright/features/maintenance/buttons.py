@@ -1,0 +1,48 @@
+"""What a person says with a button: emptied, cleaned, replaced, seen to."""
+
+from collections.abc import Callable
+from typing import Any
+
+from ..entities.descriptions import MAINTENANCE, ButtonDescription
+from ..entities.subjects import CollectorSubject, ServiceSubject
+from .manager import MaintenanceManager
+
+
+def _button(
+    key: str,
+    press: Callable[[MaintenanceManager], None],
+    exists: Callable[[MaintenanceManager], bool],
+) -> ButtonDescription[CollectorSubject]:
+    return ButtonDescription(
+        key=key,
+        part=CollectorSubject,
+        exists_fn=lambda c: exists(c.maintenance),
+        press_fn=lambda c: press(c.maintenance),
+        follows=MAINTENANCE,
+    )
+
+
+def _has_filter(hub: MaintenanceManager) -> bool:
+    return hub.keeper.filter is not None
+
+
+BUTTONS: tuple[ButtonDescription[Any], ...] = (
+    _button(
+        "bin_emptied",
+        MaintenanceManager.bin_emptied,
+        lambda hub: hub.keeper.bin is not None,
+    ),
+    _button("filter_cleaned", MaintenanceManager.filter_cleaned, _has_filter),
+    _button("filter_replaced", MaintenanceManager.filter_replaced, _has_filter),
+    _button(
+        "filter_clean",
+        MaintenanceManager.clean_filter,
+        lambda hub: hub.keeper.cleaning is not None,
+    ),
+    ButtonDescription(
+        key="done",
+        translation_key="service_done",
+        part=ServiceSubject,
+        press_fn=lambda service: service.maintenance.service_done(service.service_id),
+    ),
+)

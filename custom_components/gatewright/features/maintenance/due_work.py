@@ -1,0 +1,95 @@
+"""What is due, told as alarms, and what a person has done about it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from homeassistant.core import callback
+
+from ...core.config import COLLECTOR
+from ...core.control.alarms import AlarmKind, Condition
+from ...core.inputs import ConditionReported
+from ...core.maintenance.bin_forecast import Forecast, Known, SeenBy
+from ...core.maintenance.filter import FilterState
+from ...core.maintenance.maintenance import DueWork, DueWorkKind, Maintenance
+from ...core.maintenance.motor_service import ServiceState
+from ...runtime.system_context import SystemContext
+from .config import SERVICE_PREFIX
+from .switches import Switchboard
+
+_ALARMS: Final = {
+    DueWorkKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
+    # What a sensor says is told by the sequence; this is what was reckoned.
+    DueWorkKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
+    DueWorkKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
+    DueWorkKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
+    DueWorkKind.SERVICE_DUE: AlarmKind.SERVICE_DUE,
+}
+
+_BIN: Final = (DueWorkKind.BIN_NEARLY_FULL, DueWorkKind.BIN_FULL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How things stood when they were last looked at; None where there is no such."""
+
+    forecast: Forecast | None
+    filter: FilterState | None
+    services: Mapping[str, ServiceState]
+    needs: tuple[DueWork, ...]
+
+
+class Due:
+    """The alarms of one system's upkeep."""
+
+    def __init__(
+        self, system: SystemContext, keeper: Maintenance, board: Switchboard
+    ) -> None:
+        """Tell nothing yet."""
+        self._system = system
+        self._keeper = keeper
+        self._board = board
+        self._told: set[Condition] = set()
+
+    @callback
+    def tell(self, look: Look, cleaner: str | None) -> None:
+        """Raise what is due now, and take back what no longer is.
+
+        `cleaner` is the part that cleans the filter.
+        """
+        system = self._system
+        standing = self._standing(look, cleaner)
+        if standing == self._told:
+            return
+        changes = self._told ^ standing
+        self._told = standing
+        with system.gather():
+            for condition in changes:
+                system.handle(ConditionReported(condition, condition in standing))
+
+    def _standing(self, look: Look, cleaner: str | None) -> set[Condition]:
+        standing: set[Condition] = set()
+        for need in look.needs:
+            if need.kind in _BIN and self._bin_is_told_better(look.forecast):
+                continue
+            part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
+            standing.add(Condition(_ALARMS[need.kind], part))
+        now = self._system.now()
+        for part, switch in self._board.switches.items():
+            if switch.faulty(now) or (part == cleaner and self._cleans_in_vain()):
+                standing.add(Condition(AlarmKind.MAINTENANCE_NOT_SWITCHING, part))
+        return standing
+
+    def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
+        """Whether a sensor says that the bin is full, or will, and all else is a guess."""
+        guess = (
+            forecast is not None
+            and forecast.known is Known.GUESS
+            and forecast.seen_by is not SeenBy.LEVEL_SENSOR
+            and self._system.described.system.watching.bin_full is not None
+        )
+        return guess or self._system.sequence.bin.full
+
+    def _cleans_in_vain(self) -> bool:
+        cleaning = self._keeper.cleaning
+        return not self._system.watching and cleaning is not None and cleaning.failed

@@ -1,0 +1,172 @@
+"""What a system that only watches would have done, and the question after a week."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+from homeassistant.helpers.event import async_track_time_interval
+from homeassistant.util import dt as dt_util
+
+from ...const import DOMAIN
+from ...core.simulation.shadow_control import MonitoredShop, totals_of
+from ...runtime.system_context import SystemContext
+from ...texts.figures import duration, share_text
+from .mode import WATCHED, monitor_only_since
+
+WEEK = timedelta(days=7)
+ISSUE = "watched_week"
+
+_LOOK = timedelta(hours=1)
+
+
+class MonitorOnlyManager:
+    """What belongs to a system that only watches.
+
+    `before` are the totals of what really happened when it began, so that both can be
+    told for the same time.
+    """
+
+    def __init__(
+        self, system: SystemContext, shop: MonitoredShop, memory: Mapping[str, Any]
+    ):
+        """Go on from what was kept."""
+        kept = memory.get(WATCHED) or {}
+        self._system = system
+        self._shop = shop
+        self._before = kept.get("before") or totals_of(shop.ledger)
+        asked = kept.get("asked")
+        self._asked = None if asked is None else dt_util.parse_datetime(asked)
+        self._unsub: CALLBACK_TYPE | None = None
+
+    @callback
+    def start(self) -> None:
+        """Ask after a week, and every week again."""
+        self._unsub = async_track_time_interval(
+            self._system.hass, self._look_at_time, _LOOK, cancel_on_shutdown=True
+        )
+        self._look_at_time(dt_util.utcnow())
+
+    @callback
+    def stop(self) -> None:
+        """Ask no more."""
+        if self._unsub is not None:
+            self._unsub()
+            self._unsub = None
+        if self._system.entry.disabled_by is not None:
+            forget_question(self._system.hass, self._system.entry)
+
+    def memory(self) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return {
+            "would": self._shop.would.ledger.save(self._system.now()),
+            "before": self._before,
+            "asked": None if self._asked is None else self._asked.isoformat(),
+        }
+
+    @property
+    def would_run(self) -> bool:
+        """Whether the collector would turn now."""
+        return self._shop.would.sequence.motor.turning
+
+    @property
+    def look(self) -> object:
+        """What has to be shown anew when it changes."""
+        totals = self._shop.would.ledger.collector
+        return self.would_run, totals.starts
+
+    @property
+    def would(self) -> dict[str, float]:
+        """What it would have done since it watches, up to now."""
+        self._shop.would.ledger.book(self._system.now())
+        return totals_of(self._shop.would.ledger)
+
+    def would_time_to_air(self, machine_id: str) -> float | None:
+        """Return the median time to air in s that a machine's last runs would have had."""
+        return self._shop.would.ledger.times_to_air.usual(machine_id)
+
+    @property
+    def was(self) -> dict[str, float]:
+        """What really happened since it watches."""
+        now = totals_of(self._shop.ledger)
+        return {key: max(0.0, now[key] - self._before[key]) for key in now}
+
+    @property
+    def asked_about(self) -> str:
+        """The week that the question is about, by its beginning."""
+        since = self._asked or monitor_only_since(self._system.described.system)
+        return "" if since is None else since.isoformat()
+
+    @callback
+    def wait_another_week(self) -> None:
+        """Ask again in a week."""
+        self._asked = dt_util.utcnow()
+        forget_question(self._system.hass, self._system.entry)
+
+    def words(self) -> dict[str, str]:
+        """Return the figures as a text has them."""
+        since = monitor_only_since(self._system.described.system)
+        days = 0 if since is None else (dt_util.utcnow() - since).days
+        would, was = self.would, self.was
+        return {
+            "name": self._system.entry.title,
+            "days": str(days),
+            "run_time": duration(would["run_time"]),
+            "would_starts": f"{would['starts']:.0f}",
+            "would_on_time": duration(would["on_time"]),
+            "would_coverage": share_text(collected_share_of(would)),
+            "was_starts": f"{was['starts']:.0f}",
+            "was_on_time": duration(was["on_time"]),
+            "was_coverage": share_text(collected_share_of(was)),
+        }
+
+    @callback
+    def _look_at_time(self, now: datetime) -> None:
+        since = self._asked or monitor_only_since(self._system.described.system)
+        if since is None or now - since < WEEK:
+            return
+        entry = self._system.entry
+        ir.async_create_issue(
+            self._system.hass,
+            DOMAIN,
+            _issue_id(entry),
+            data={
+                "entry_id": entry.entry_id,
+                "what": ISSUE,
+                "asked": self.asked_about,
+            },
+            is_fixable=True,
+            severity=ir.IssueSeverity.WARNING,
+            translation_key=ISSUE,
+            translation_placeholders=self.words(),
+        )
+
+
+def start_monitor_only(
+    system: SystemContext, memory: Mapping[str, Any]
+) -> MonitorOnlyManager | None:
+    """Return what belongs to a system that only watches; None to one that drives."""
+    shop = system.shop
+    if isinstance(shop, MonitoredShop):
+        return MonitorOnlyManager(system, shop, memory)
+    forget_question(system.hass, system.entry)
+    return None
+
+
+@callback
+def forget_question(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
+    """Take the question back."""
+    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry))
+
+
+def collected_share_of(totals: Mapping[str, float]) -> float | None:
+    """Return the share of the running time that had air; None without any."""
+    if totals["run_time"] <= 0:
+        return None
+    return min(1.0, totals["collecting_time"] / totals["run_time"])
+
+
+def _issue_id(entry: ConfigEntry[Any]) -> str:
+    return f"{ISSUE}_{entry.entry_id}"

@@ -1,0 +1,222 @@
+"""Rehearses a system: reads what was recorded and plays it through the core.
+
+The recorder is read in its executor and the core runs in the hub's, so that the loop is
+never held up. One rehearsal runs at a time.
+"""
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import partial
+import logging
+from threading import Event
+from time import sleep
+from typing import Literal
+
+from homeassistant.config_entries import ConfigEntryState
+from homeassistant.core import HomeAssistant
+from homeassistant.util import dt as dt_util
+from homeassistant.util.hass_dict import HassKey
+
+from ...const import DOMAIN
+from ...core.config import SystemConfig
+from ...core.simulation.actual import figures_of
+from ...core.simulation.simulation import (
+    Figures,
+    Recording,
+    SimulationResult,
+    complete,
+    simulate,
+)
+from ...core.simulation.simulator import Actuators
+from ...core.stored.config import StoredConfig
+from ...runtime.config_loader import LoadedConfig, load_config
+from ...runtime.system_context import GatewrightConfigEntry, system_of
+from .proposed_config import can_simulate
+from .recorded_inputs import Recorded, read_records
+from .recorder import has_recorder
+
+LONGEST = timedelta(days=31)
+"""How much may be rehearsed at once; recorders seldom keep more."""
+
+USUAL = timedelta(days=7)
+
+_READING = 0.3
+"""The share of the work that reading is, for the progress."""
+
+_BREATH = 0.001
+"""How long in s the core rests between two looks at its progress, for the loop's sake."""
+
+_LOGGER = logging.getLogger(__name__)
+
+_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
+
+
+type WhyNot = Literal[
+    "rehearse_bad_settings",
+    "rehearse_empty",
+    "rehearse_machine_not_recorded",
+    "rehearse_no_recorder",
+    "rehearse_nothing_recorded",
+    "rehearse_too_long",
+    "rehearse_unreadable",
+    "rehearse_without_sensor",
+]
+"""The keys of the texts that say why nothing can be rehearsed."""
+
+
+class CannotSimulateError(Exception):
+    """Raised where nothing can be rehearsed; `why` is the key of its text."""
+
+    def __init__(self, why: WhyNot) -> None:
+        """Keep the reason."""
+        super().__init__(why)
+        self.why = why
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedWeek:
+    """What would have been from `begins` to `ends`, beside what was.
+
+    `was` is None where nothing was recorded of the collector; a machine is missing in
+    it where its gates were not recorded.
+    """
+
+    begins: datetime
+    ends: datetime
+    layout: LoadedConfig
+    records: Recorded
+    would: SimulationResult
+    was: Figures | None
+
+
+def period(
+    begins: datetime | None, ends: datetime | None, days: float | None
+) -> tuple[datetime, datetime]:
+    """Return the period that was asked for, as far as it is over.
+
+    The times are aware. Raises `CannotRehearse` for one that is empty or too long.
+    """
+    now = dt_util.utcnow()
+    last = min(now, ends or now)
+    length = USUAL if days is None else timedelta(days=days)
+    first = begins or last - length
+    if begins is not None and ends is None and days is not None:
+        last = min(last, first + length)
+    if first >= last:
+        raise CannotSimulateError("rehearse_empty")
+    if last - first > LONGEST:
+        raise CannotSimulateError("rehearse_too_long")
+    return dt_util.as_utc(first), dt_util.as_utc(last)
+
+
+async def simulate_system(
+    hass: HomeAssistant,
+    config: StoredConfig,
+    begins: datetime,
+    ends: datetime,
+    progress: Callable[[float], None] | None = None,
+) -> SimulatedWeek:
+    """Rehearse a system as it is or might be described; tell `progress`, 0 to 1.
+
+    Raises `CannotRehearse` where nothing was recorded or it cannot be read, and
+    `PlanError` for settings that cannot work.
+    """
+    if not has_recorder(hass):
+        raise CannotSimulateError("rehearse_no_recorder")
+    # Not installed before the hub has a recorder.
+    from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
+
+    tell = progress or _silent
+    layout = load_config(hass, config)
+    system, actuators = _as_measured(
+        hass, config.system.part_id, can_simulate(layout.system)
+    )
+    async with hass.data.setdefault(_LOCK, asyncio.Lock()):
+        try:
+            records = await read_records(
+                hass,
+                config.system.part_id,
+                layout,
+                begins,
+                ends,
+                lambda share: tell(_READING * share),
+            )
+        except SQLAlchemyError as err:
+            # A database server may be out of reach while the hub works on.
+            _LOGGER.warning("What was recorded cannot be read: %s", err)
+            raise CannotSimulateError("rehearse_unreadable") from err
+        if not records.recording.readings:
+            raise CannotSimulateError("rehearse_nothing_recorded")
+        would = await _play(
+            hass,
+            system,
+            actuators,
+            records.recording,
+            records.power,
+            lambda share: tell(_READING + (1.0 - _READING) * share),
+        )
+    was = None
+    if records.happened is not None:
+        was = figures_of(would, records.happened, system, power=records.power)
+    return SimulatedWeek(
+        begins=dt_util.utc_from_timestamp(records.recording.begins),
+        ends=ends,
+        layout=layout,
+        records=records,
+        would=would,
+        was=was,
+    )
+
+
+def _as_measured(
+    hass: HomeAssistant, entry_id: str, system: SystemConfig
+) -> tuple[SystemConfig, Actuators]:
+    """Return a plan and actuators that take as long as the real ones were seen to."""
+    entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
+    if entry is None or entry.state is not ConfigEntryState.LOADED:
+        return system, Actuators()
+    sequence = system_of(entry).sequence
+    if system.collector.spin_up is None:
+        spin_up = sequence.motor.spin_up_meter.measured
+        system = replace(system, collector=replace(system.collector, spin_up=spin_up))
+    strokes = {
+        gate.gate_id: stroke
+        for gate in system.gates
+        if (travel := sequence.gates.travel(gate.gate_id)) is not None
+        and (stroke := travel.stroke()) is not None
+    }
+    return system, Actuators(travel=strokes)
+
+
+async def _play(
+    hass: HomeAssistant,
+    system: SystemConfig,
+    actuators: Actuators,
+    recording: Recording,
+    power: float | None,
+    tell: Callable[[float], None],
+) -> SimulationResult:
+    given_up = Event()
+
+    def told(share: float) -> None:
+        if given_up.is_set():
+            raise _GivenUp
+        hass.loop.call_soon_threadsafe(tell, share)
+        sleep(_BREATH)
+
+    try:
+        return await hass.async_add_executor_job(
+            partial(complete, simulate(system, recording, actuators, power=power), told)
+        )
+    finally:
+        given_up.set()
+
+
+class _GivenUp(Exception):  # noqa: N818 - ends a thread that nobody waits for
+    """Raised in the thread once nobody waits for it."""
+
+
+def _silent(_share: float) -> None:
+    """Tell nobody."""

@@ -1,0 +1,219 @@
+"""Time with and without air as entities: by day, week, month and ever."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from homeassistant.components.sensor import SensorDeviceClass
+from homeassistant.const import UnitOfDensity, UnitOfTime
+from homeassistant.helpers.typing import StateType
+
+from ...core.maintenance.dust_exposure import beside_limits
+from ...core.statistics.calendar import MachineTime
+from ...core.statistics.not_collecting import NotCollectingReason
+from ...core.units import percent
+from ...texts.texts import Texts
+from ..entities.descriptions import (
+    DISABLED,
+    HOURS,
+    MEASURED,
+    SHARE,
+    STATISTICS,
+    SensorDescription,
+    sensor,
+)
+from ..entities.subjects import CollectorSubject, MachineSubject, WorkSubject
+from .manager import Reach
+from .summary_text import LIMITS, caution
+from .time_to_air_text import TIME_TO_AIR
+
+_SINCE = {
+    Reach.DAY: "today",
+    Reach.WEEK: "this_week",
+    Reach.MONTH: "this_month",
+    Reach.EVER: "in_all",
+}
+"""The attributes that say why air was missing: s by reason."""
+
+
+def _total[S: WorkSubject](
+    part: type[S], key: str, seconds: Callable[[MachineTime], float], **more: Any
+) -> SensorDescription[S]:
+    """Describe how much time was spent in all."""
+
+    def spent(subject: S) -> float:
+        return round(seconds(subject.spent(Reach.EVER)), 1)
+
+    return sensor(part, key, spent, follows=STATISTICS, **HOURS, **more)
+
+
+def _collected_share[S: WorkSubject](
+    part: type[S], key: str, reach: Reach, **more: Any
+) -> SensorDescription[S]:
+    """Describe the share of the running time that had air."""
+
+    def share(subject: S) -> float | None:
+        return percent(subject.spent(reach).collected_share)
+
+    return sensor(part, key, share, follows=STATISTICS, **SHARE, **more)
+
+
+def _collected_shares[S: WorkSubject](
+    part: type[S], by_day: Mapping[str, Any] = {}, **more: Any
+) -> tuple[SensorDescription[S], ...]:
+    return (
+        _collected_share(part, "collected_share", Reach.EVER, **more),
+        *(
+            _collected_share(part, f"collected_share_{reach}", reach, **by_day, **more)
+            for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
+        ),
+    )
+
+
+def _lost(spent: MachineTime) -> float:
+    """Return the seconds without air that needed it."""
+    needless = spent.without.get(NotCollectingReason.NOT_NEEDED, 0.0)
+    return max(0.0, spent.run - spent.air - needless)
+
+
+def _reasons(subject: WorkSubject) -> dict[str, Any]:
+    """Say why air was missing."""
+    # Only beside the time without air: they change no more often than that does.
+    return {
+        name: {
+            reason.value: round(seconds, 1)
+            for reason, seconds in subject.spent(reach).without.items()
+        }
+        for reach, name in _SINCE.items()
+    }
+
+
+_WHY: dict[str, Any] = {
+    "attributes_fn": _reasons,
+    "unrecorded": frozenset(_SINCE.values()),
+}
+
+
+def _times[S: WorkSubject](
+    part: type[S], **more: Any
+) -> tuple[SensorDescription[S], ...]:
+    return (
+        _total(part, "collecting_time", lambda spent: spent.air, **DISABLED, **more),
+        _total(part, "not_collecting_time", _lost, **_WHY, **more),
+    )
+
+
+def _little[S: WorkSubject](
+    part: type[S], exists_fn: Callable[[S], bool]
+) -> SensorDescription[S]:
+    def little(spent: MachineTime) -> float:
+        return spent.little
+
+    return _total(part, "low_airflow_time", little, exists_fn=exists_fn, **DISABLED)
+
+
+def _is_kept(machine: MachineSubject) -> bool:
+    """Whether there is a record of a machine: one that is heard and needs air."""
+    return machine.plan.levels is not None and machine.plan.collect_while_running
+
+
+def _to_a_tenth(time: float | None) -> float | None:
+    return None if time is None else round(time, 1)
+
+
+def _time_to_air(machine: MachineSubject) -> float | None:
+    return _to_a_tenth(machine.ledger.times_to_air.latest(machine.part))
+
+
+def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
+    """Say what the time to air depends on, and what would shorten it."""
+    told = machine.statistics.keeper.time_to_air(machine.part)
+    if told is None:
+        return None
+    found = {
+        "median": _to_a_tenth(told.usual),
+        "runs": told.runs,
+        "at_best": _to_a_tenth(told.chain.at_best),
+        "limited_by": told.judged.limit.value,
+        "saves": _to_a_tenth(told.judged.saves),
+        "reporting_interval": _to_a_tenth(told.chain.reporting),
+    }
+    if machine.shadow is not None:
+        would = machine.shadow.would_time_to_air(machine.part)
+        found["simulated"] = _to_a_tenth(would)
+    return found
+
+
+def _dust_today(collector: CollectorSubject) -> StateType:
+    average = collector.statistics.dust_today().average
+    return None if average is None else round(average, 4)
+
+
+def _on_dust(collector: CollectorSubject) -> dict[str, Any]:
+    """Put the published limits beside the day's dust."""
+    dust = collector.statistics.dust_today()
+    texts = Texts.cached(collector.hass)
+    return {
+        "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
+        "peak": round(dust.peak, 4),
+        "working": round(dust.worked, 1),
+        "limits": {
+            beside.limit.limit_id: {
+                "name": texts(LIMITS, beside.limit.limit_id),
+                "limit": beside.limit.concentration,
+                "share": round(100 * beside.share, 1),
+                "source": beside.limit.source,
+            }
+            for beside in beside_limits(dust)
+        },
+        "caution": caution(texts),
+    }
+
+
+SENSORS: tuple[SensorDescription[Any], ...] = (
+    *_collected_shares(CollectorSubject),
+    _total(CollectorSubject, "shop_run_time", lambda spent: spent.run),
+    *_times(CollectorSubject),
+    _little(CollectorSubject, lambda c: c.airflow.shop is not None),
+    # Today's dust as a mean over 8 h.
+    sensor(
+        CollectorSubject,
+        "dust_today",
+        _dust_today,
+        exists_fn=lambda c: c.statistics.measures_dust,
+        attributes_fn=_on_dust,
+        follows=STATISTICS,
+        native_unit_of_measurement=UnitOfDensity.MILLIGRAMS_PER_CUBIC_METER,
+        suggested_display_precision=2,
+        unrecorded=frozenset(
+            {"caution", "limits", "mean_while_working", "peak", "working"}
+        ),
+        **MEASURED,
+    ),
+    *_collected_shares(MachineSubject, DISABLED, exists_fn=_is_kept),
+    *_times(MachineSubject, exists_fn=_is_kept),
+    sensor(
+        MachineSubject,
+        TIME_TO_AIR,
+        _time_to_air,
+        exists_fn=_is_kept,
+        attributes_fn=_on_time_to_air,
+        follows=STATISTICS,
+        device_class=SensorDeviceClass.DURATION,
+        native_unit_of_measurement=UnitOfTime.SECONDS,
+        suggested_display_precision=1,
+        unrecorded=frozenset(
+            [
+                "at_best",
+                "limited_by",
+                "median",
+                "reporting_interval",
+                "runs",
+                "saves",
+                "simulated",
+            ]
+        ),
+        **MEASURED,
+        **DISABLED,
+    ),
+    _little(MachineSubject, lambda m: _is_kept(m) and m.need is not None),
+)

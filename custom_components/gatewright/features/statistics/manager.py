@@ -1,0 +1,391 @@
+"""What one system did, day by day: looked up, and told when a day or week is over."""
+
+from collections.abc import Collection
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+from typing import Any, NamedTuple
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
+from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
+from homeassistant.helpers.start import async_at_started
+from homeassistant.util import dt as dt_util
+
+from ...const import DOMAIN
+from ...core.config import COLLECTOR
+from ...core.control.alarms import AlarmKind
+from ...core.inputs import TimePassed
+from ...core.maintenance.dust_exposure import DayDust
+from ...core.maintenance.maintenance import Maintenance
+from ...core.pattern import check_numbers, check_shape
+from ...core.statistics.alarm_days import AlarmDays, Raised
+from ...core.statistics.calendar import MachineTime, Span
+from ...core.statistics.summary import Period, bounds, summarize, summarize_days
+from ...runtime.devices import hub_device_id
+from ...runtime.events import AlarmNews
+from ...runtime.listeners import Listeners
+from ...runtime.old_names.shown import shown_data
+from ...runtime.permissions import Requester
+from ...runtime.store import FileKind, KeptFile
+from ...runtime.system_context import SystemContext
+from ...runtime.timer import Timer
+from ...texts.alarm_texts import alarm_text
+from ...texts.texts import Texts
+from ..airflow.manager import AirflowManager
+from ..maintenance.manager import MaintenanceManager
+from .summary_text import summary_text
+
+EVENT_SUMMARY = f"{DOMAIN}_summary"
+
+_DELAY = 10.0
+"""Seconds that changes are gathered before they are written."""
+
+_DAYS_TOLD = 7
+"""Days told after the hub was off; the week has the rest."""
+
+
+class Reach(StrEnum):
+    """How far back a figure reaches."""
+
+    DAY = "day"
+    WEEK = "week"
+    MONTH = "month"
+    EVER = "ever"
+
+
+class SummaryNews(NamedTuple):
+    """A day or a week that is over."""
+
+    period: Period
+    summary: dict[str, Any]
+
+
+class StatisticsManager:
+    """The record of one system, and what is told of it."""
+
+    def __init__(
+        self,
+        system: SystemContext,
+        air: AirflowManager,
+        maintenance: MaintenanceManager,
+    ) -> None:
+        """Prepare; `load` what was kept, then `start`."""
+        self.system = system
+        self._air = air
+        self._maintenance = maintenance
+        self.alarms = AlarmDays()
+        self._told: date | None = None
+        """All days before this one have been told."""
+        self._file = record_file(system.hass, system.entry)
+        self._listeners = Listeners[[]]("The record cannot be shown")
+        self.listen = self._listeners.add
+        """Calls a listener when days begin to count anew; returns how to stop that."""
+        self._readers = Listeners[[SummaryNews]](
+            "A day or week that is over cannot be told"
+        )
+        self.read = self._readers.add
+        """Calls a reader with every day and week that is over; returns how to stop."""
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self._midnight = Timer(system.hass, "gatewright day", self._turn_over)
+        self._past: dict[Reach, Span] = {}
+        self._past_on: date | None = None
+
+    # Life -----------------------------------------------------------------------
+
+    async def load(self) -> None:
+        """Read what was kept."""
+        kept = await self._file.read()
+        if kept is None:
+            return
+        try:
+            check_numbers(kept)
+            self.alarms.restore(kept.get("alarms", {}))
+            if (told := kept.get("told")) is not None:
+                self._told = date.fromisoformat(told)
+            for raised in self.alarms.between(date.min, date.max):
+                check_shape(raised._asdict(), Raised("", "", 0)._asdict())
+            self.alarms.save()
+        except Exception as err:  # noqa: BLE001 - whatever is wrong with it
+            self.alarms = AlarmDays()
+            self._told = None
+            await self._file.put_aside(err)
+
+    @callback
+    def start(self) -> None:
+        """Follow alarms, air and the calendar; the entities are there."""
+        system = self.system
+        self._unsubs = [
+            system.announcer.listen(self._alarm),
+            self._air.listen(self._air_changed),
+            system.on_replan(self._replanned),
+            system.hass.bus.async_listen(
+                EVENT_CORE_CONFIG_UPDATE, self._config_changed
+            ),
+            # Until then automations may not be listening.
+            async_at_started(system.hass, self._hub_started),
+        ]
+        self._air_changed()
+
+    async def stop(self) -> None:
+        """Follow nothing any more, and write what is to be kept."""
+        self._midnight.disarm()
+        while self._unsubs:
+            self._unsubs.pop()()
+        await self._file.write(self._kept())
+
+    # What can be looked up --------------------------------------------------------
+
+    @property
+    def keeper(self) -> Maintenance:
+        """What keeps the calendar."""
+        return self._maintenance.keeper
+
+    def spent(self, reach: Reach, machine_id: str) -> MachineTime:
+        """Return what a machine did up to the last look."""
+        return self._sum(reach, (machine_id,))
+
+    def spent_by_all(self, reach: Reach) -> MachineTime:
+        """Return what all machines did; pickups asked for by hand have no run."""
+        machines = self.system.sequence.machines
+        known = {*self._before(reach).machines, *self._today().machines}
+        cutting = [m for m in known if m not in machines or machines[m].sensor]
+        return self._sum(reach, cutting)
+
+    @property
+    def measures_dust(self) -> bool:
+        """Whether there is a particle sensor."""
+        return self.system.described.system.room.particles is not None
+
+    def dust_today(self) -> DayDust:
+        """Return what the particle sensor read today while somebody worked."""
+        return self.keeper.exposure.day(dt_util.now().date())
+
+    def pickups(self) -> frozenset[str]:
+        """Return the machines that only take air in when somebody asks for it."""
+        return frozenset(
+            machine_id
+            for machine_id, run in self.system.sequence.machines.items()
+            if run.sensor is None
+        )
+
+    @callback
+    def summary(
+        self, period: Period, day: date | None = None, asker: Requester | None = None
+    ) -> dict[str, Any]:
+        """Return the period that a day is in, up to now; as data and in words.
+
+        Of the machines it has those that the asker may see, all without one.
+        """
+        now = self._look()
+        asker = asker or self._owner
+        found = summarize(
+            self.keeper,
+            period,
+            day or now.date(),
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
+        )
+        return self._told_as(found, asker)
+
+    @callback
+    def summary_of_days(
+        self, first: date, last: date, asker: Requester | None = None
+    ) -> dict[str, Any]:
+        """Return any run of days, as `summary` does."""
+        now = self._look()
+        asker = asker or self._owner
+        found = summarize_days(
+            self.keeper,
+            first,
+            last,
+            now,
+            pickups=self.pickups(),
+            shown=asker.sees_machine,
+        )
+        return self._told_as(found, asker)
+
+    @property
+    def _owner(self) -> Requester:
+        return Requester(self.system.hass, None)
+
+    def _told_as(self, found: dict[str, Any], asker: Requester) -> dict[str, Any]:
+        """Add what the core does not know: the alarms, the money's name, the words."""
+        first = date.fromisoformat(found["first_day"])
+        last = date.fromisoformat(found["last_day"])
+        told = None if asker.administers else self._names_seen(asker)
+        found["alarms"] = [
+            {**raised._asdict(), "title": self._title(raised)}
+            for raised in self.alarms.between(first, last)
+            if told is None or raised.part in told
+        ]
+        collector = found["collector"]
+        collector["currency"] = self.system.hass.config.currency
+        collector["measured"] = self.system.layout.power is not None
+        services = {
+            service.service_id: service for service in self.keeper.plan.services
+        }
+        for row in (*found["services"], *found["needs"]):
+            service = services.get(row.get("service_id", row.get("part", "")))
+            row["name"] = self.system.entry.title if service is None else service.name
+        found["name"] = self.system.entry.title
+        found["text"] = summary_text(Texts.cached(self.system.hass), found)
+        return found
+
+    def _names_seen(self, asker: Requester) -> set[str]:
+        """Return what the parts that somebody may see are called: alarms keep names."""
+        system = self.system
+        layout = system.layout
+        parts = (
+            COLLECTOR,
+            *system.entry.subentries,
+            *layout.linked_devices,
+            *layout.maintenance_switches(),
+            *self._maintenance.service_parts(),
+        )
+        seen: set[str] = set()
+        hidden: set[str] = set()
+        for part in parts:
+            of = seen if asker.sees_part(system, part) else hidden
+            of.add(system.announcer.name(part))
+        return seen - hidden
+
+    def _title(self, raised: Raised) -> str:
+        """Return what an alarm said in a line."""
+        if raised.alarm not in AlarmKind:
+            # Of a later version, or an earlier one.
+            return raised.part
+        names = {"part": raised.part, "system": self.system.entry.title, "detail": ""}
+        return alarm_text(self.system.hass, AlarmKind(raised.alarm), names).title
+
+    def _look(self) -> datetime:
+        """Book everything up to now, and return the local time."""
+        self.system.shop.ledger.book(self.system.now())
+        self.system.handle(TimePassed())
+        return dt_util.now()
+
+    # How figures are summed up ---------------------------------------------------
+
+    def _sum(self, reach: Reach, machines: Collection[str]) -> MachineTime:
+        total = self._before(reach).shop(machines)
+        total.add(self._today().shop(machines))
+        return total
+
+    def _today(self) -> Span:
+        return self.keeper.calendar.days.get(dt_util.now().date(), Span())
+
+    def _before(self, reach: Reach) -> Span:
+        """Return the part of a reach that is over; it is summed up once a day."""
+        today = dt_util.now().date()
+        if self._past_on != today:
+            self._past.clear()
+            self._past_on = today
+        if (past := self._past.get(reach)) is None:
+            past = self._past[reach] = self._add_up(reach, today)
+        return past
+
+    def _add_up(self, reach: Reach, today: date) -> Span:
+        yesterday = today - timedelta(days=1)
+        if reach is Reach.DAY:
+            return Span()
+        if reach is Reach.EVER:
+            return self.keeper.calendar.total(before=today)
+        first, _ = bounds(Period(reach), today)
+        return self.keeper.calendar.between(first, yesterday)
+
+    # What happens ---------------------------------------------------------------
+
+    @callback
+    def _alarm(self, news: AlarmNews) -> None:
+        if news.raised:
+            self.alarms.note(news.kind.value, news.part, dt_util.now().date())
+            self._write_soon()
+
+    @callback
+    def _air_changed(self) -> None:
+        """Have a machine that gets too little, or enough again, booked so from now on."""
+        air = self._air
+        short = frozenset(
+            machine_id
+            for machine_id in self.system.sequence.machines
+            if air.falls_short(machine_id)
+        )
+        if short != self.keeper.too_little:
+            self.keeper.too_little = short
+            self.system.handle(TimePassed())
+
+    @callback
+    def _replanned(self) -> None:
+        # A machine may have taken over the past of another.
+        self._past.clear()
+
+    @callback
+    def _hub_started(self, _hass: HomeAssistant) -> None:
+        self._turn_over()
+
+    @callback
+    def _config_changed(self, _event: Event) -> None:
+        """Begin the days by another clock, where the time zone was changed."""
+        if self._midnight.armed:
+            self._turn_over()
+
+    @callback
+    def _turn_over(self) -> None:
+        """Tell what is over, and look again when this day is."""
+        self._midnight.disarm()
+        today = self._look().date()
+        # What went on over midnight was booked on yesterday just now.
+        self._past.clear()
+        self._tell(today)
+        self._listeners.call()
+        # Where the clocks differ it comes too early, finds nothing over and waits on.
+        left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
+        self._midnight.arm(max(0.0, left.total_seconds()))
+
+    def _tell(self, today: date) -> None:
+        """Tell the days that are over and on which something ran, and the last week."""
+        told = today if self._told is None else self._told
+        self._told = max(told, today)
+        if self._told == told:
+            self._write_soon()
+            return
+        days = self.keeper.calendar.days
+        over = sorted(
+            day for day in days if told <= day < today and days[day] != Span()
+        )
+        for day in over[-_DAYS_TOLD:]:
+            self._tell_one(Period.DAY, day)
+        monday, _ = bounds(Period.WEEK, today)
+        if told < monday:
+            self._tell_one(Period.WEEK, monday - timedelta(days=1))
+        self._write_soon()
+
+    def _tell_one(self, period: Period, day: date) -> None:
+        news = SummaryNews(period, self.summary(period, day))
+        system = self.system
+        system.hass.bus.async_fire(
+            EVENT_SUMMARY,
+            {
+                "entry_id": system.entry.entry_id,
+                ATTR_NAME: system.entry.title,
+                ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+                **shown_data(system.entry, news.summary),
+            },
+        )
+        self._readers.call(news)
+
+    # Memory ---------------------------------------------------------------------
+
+    def _write_soon(self) -> None:
+        self._file.write_soon(self._kept, _DELAY)
+
+    def _kept(self) -> dict[str, Any]:
+        return {
+            "told": None if self._told is None else self._told.isoformat(),
+            "alarms": self.alarms.save(),
+        }
+
+
+def record_file(hass: HomeAssistant, entry: ConfigEntry[Any]) -> KeptFile:
+    """Return where the days told and the alarms of a system are kept."""
+    return KeptFile(hass, FileKind.RECORD, entry)

@@ -1,0 +1,123 @@
+"""The form of a system's collector, and its step for changing one."""
+
+from typing import Any, override
+
+from homeassistant.config_entries import ConfigFlowResult
+
+from ... import const
+from ...const import CONF_HAND_GATES, CONF_START_WHEN
+from ...core.config import CollectorConfig, StartWhen
+from ...features.suggestions.measured import measured_spin_up
+from ...runtime.readable_config import readable_data
+from ..entity_picker import COLLECTOR_POWER, COLLECTOR_SWITCH
+from ..entity_usage import EntityUsage
+from ..field import Answers, FormContext
+from ..form import Form, Group
+from ..kinds import BooleanField, ChoiceField, EntityField, NameField, PartsField
+from ..names import taken_names
+from ..numbers import FieldLimits, NumberField
+from .collector_air import AIR, DRIVING
+from .maintenance import MAINTENANCE
+from .monitor_only import CONF_MONITOR_ONLY, GoLiveStep, WatchOnlyField
+from .motor import MOTOR_GROUP
+from .part_steps import gate_names
+from .safety_inputs import WATCH
+
+_USUAL = CollectorConfig(name="")
+
+
+class _StartWhenField(ChoiceField):
+    """When the collector starts: a choice that was made can be changed, not taken back.
+
+    It may have been decided among the repairs while the form stood open.
+    """
+
+    @property
+    @override
+    def owned(self) -> set[str]:
+        return set()
+
+    @override
+    def dump(self, answers: Answers) -> str | None:
+        # An old system that was never asked waits for its gate until its owner chose.
+        usual = StartWhen.GATE_OPENING.value if answers.context.new else None
+        return super().dump(answers) or usual
+
+
+COLLECTOR_GROUP = Group(
+    "collector",
+    NameField(required=True),
+    EntityField(const.CONF_SWITCH, COLLECTOR_SWITCH, required=True),
+    EntityField(const.CONF_POWER, COLLECTOR_POWER),
+    BooleanField(const.CONF_HIDE_WRAPPED, required=True, default=True, new=True),
+    WatchOnlyField(CONF_MONITOR_ONLY, required=True, default=False),
+    collapsed=False,
+)
+"""What is asked for at once: what the collector is."""
+
+COLLECTOR = Form(
+    COLLECTOR_GROUP,
+    MOTOR_GROUP,
+    Group(
+        "timing",
+        _StartWhenField(
+            CONF_START_WHEN,
+            StartWhen,
+            required=lambda context: bool(context.shown.get(CONF_START_WHEN)),
+        ),
+        NumberField(
+            const.CONF_SHUTOFF_DELAY, FieldLimits(0, 600), usual=_USUAL.shutoff_delay
+        ),
+        NumberField(const.CONF_SPIN_DOWN, FieldLimits(0, 600), usual=_USUAL.spin_down),
+        NumberField(
+            const.CONF_START_DELAY, FieldLimits(0, 60), usual=_USUAL.start_delay
+        ),
+        NumberField(const.CONF_CONFIRM, FieldLimits(1, 120), usual=_USUAL.confirm),
+        NumberField(const.CONF_SPIN_UP, FieldLimits(0, 60)),
+        about=lambda context: {
+            "measured_spin_up": measured_spin_up(context.hass, context.system)
+        },
+    ),
+    Group("by_hand", PartsField(CONF_HAND_GATES, unknown="unknown_gate")),
+    WATCH,
+    *MAINTENANCE,
+    AIR,
+    DRIVING,
+)
+
+
+class CollectorFlow(GoLiveStep):
+    """Change a system's collector."""
+
+    async def async_step_reconfigure(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Change the collector; the system takes it up without a restart."""
+        entry = self._get_reconfigure_entry()
+        mistakes = None
+        if user_input is not None:
+            answers = COLLECTOR.read(self._form_context(), user_input)
+            if not answers.mistakes:
+                data = COLLECTOR.merged(entry.data, answers.data)
+                return await self.store_system(entry, answers.name, data)
+            mistakes = answers.mistakes
+        return self.async_show_form(
+            step_id="reconfigure",
+            **COLLECTOR.show(self._form_context(), user_input, mistakes),
+        )
+
+    def _form_context(self) -> FormContext:
+        """Return where the form stands, for the system in hand."""
+        entry = self._get_reconfigure_entry()
+        return COLLECTOR.begun(
+            FormContext(
+                hass=self.hass,
+                claims=EntityUsage(self.hass, entry),
+                entry=entry,
+                name=entry.title,
+                new=False,
+                stored=readable_data(entry),
+                part_names=gate_names(entry),
+                taken=taken_names(self.hass, entry.entry_id),
+            )
+        )

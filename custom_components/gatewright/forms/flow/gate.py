@@ -1,0 +1,168 @@
+"""The form of a gate, and the steps for adding and changing one."""
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, override
+
+from homeassistant.config_entries import ConfigSubentry, SubentryFlowResult
+from homeassistant.const import CONF_NAME, PERCENTAGE
+
+from ... import const
+from ...core.config import GateConfig, GateKind, IdlePosition, gates_of
+from ...core.kinds import TRAVEL_DEFAULTS, ActuatorSort
+from ...features.suggestions.measured import measured_strokes
+from ..entity_picker import GATE_ACTUATOR, GATE_POSITION
+from ..field import Answers, FormContext, Values
+from ..form import Form, Group
+from ..kinds import BooleanField, ChoiceField, EntityField, NameField
+from ..names import gate_name
+from ..numbers import FieldLimits, NumberField
+from ..sensor_description import INPUT_BOOLEAN
+from .new_gate import CONF_USERS, USERS, add_gate
+from .part_steps import PartFlow
+from .parts import machine_parts
+from .place import PLACE
+
+_SENSORS = (const.CONF_OPEN_SENSOR, const.CONF_CLOSED_SENSOR)
+_USUAL = GateConfig(gate_id="", name="")
+ON_OFF = ("switch", INPUT_BOOLEAN)
+
+
+def _follow_sort(answers: Answers) -> None:
+    """Forget a travel time that was usual for the sort before and was left so."""
+    shown = answers.context.shown
+    sort = _sort(answers)
+    was = ActuatorSort(shown.get(const.CONF_ACTUATOR_SORT) or sort)
+    if was is not sort and answers.left_as(const.CONF_TRAVEL, TRAVEL_DEFAULTS[was]):
+        answers.typed[const.CONF_TRAVEL] = None
+
+
+def _sort(answers: Answers) -> ActuatorSort:
+    """Return the sort of actuator, which only a powered gate has."""
+    sort = answers.typed.get(const.CONF_ACTUATOR_SORT)
+    powered = answers.typed[const.CONF_GATE_KIND] == GateKind.POWERED
+    return ActuatorSort(sort) if powered and sort else ActuatorSort.OTHER
+
+
+def _read_gate(answers: Answers) -> None:
+    answers.read(const.CONF_ACTUATOR, *_SENSORS, CONF_NAME, const.CONF_GATE_KIND)
+    sensed = [key for key in _SENSORS if answers.picked[key]]
+    moved = bool(answers.picked[const.CONF_ACTUATOR])
+    kind = GateKind(answers.typed[const.CONF_GATE_KIND])
+    if kind is GateKind.POWERED and not moved:
+        answers.refuse(const.CONF_ACTUATOR, "actuator_missing")
+    if kind is not GateKind.POWERED and moved:
+        answers.refuse(const.CONF_ACTUATOR, "actuator_unused")
+    if kind is GateKind.HAND and not sensed:
+        answers.refuse(const.CONF_OPEN_SENSOR, "hand_without_sensor")
+    if kind is GateKind.FIXED:
+        for key in sensed:
+            answers.refuse(key, "sensor_unused")
+
+
+def _read_movement(answers: Answers) -> None:
+    answers.read(const.CONF_INVERTED)
+    domains = {
+        entity.partition(".")[0] for entity in answers.picked[const.CONF_ACTUATOR]
+    }
+    if answers.data[const.CONF_INVERTED] and not domains <= set(ON_OFF):
+        answers.refuse(const.CONF_INVERTED, "inverted_not_switch")
+    answers.read(const.CONF_OPEN_FROM, const.CONF_TRAVEL, const.CONF_IDLE_POSITION)
+    # Where none is stored, as by earlier versions, it is another.
+    if (sort := _sort(answers)) is not ActuatorSort.OTHER:
+        answers.data[const.CONF_ACTUATOR_SORT] = sort.value
+
+
+class _TravelField(NumberField):
+    """How long a gate moves; what is usual depends on what moves it."""
+
+    @override
+    def dump(self, answers: Answers) -> float | None:
+        return self.typed(answers, TRAVEL_DEFAULTS[_sort(answers)])
+
+
+def _about(context: FormContext) -> Mapping[str, str]:
+    entry = context.system
+    users = [
+        entry.subentries[machine_id].title
+        for machine_id, machine in machine_parts(entry).items()
+        if context.part_id in gates_of(machine)
+    ]
+    return {
+        "machines": ", ".join(users) or "–",
+        **measured_strokes(context.hass, entry, context.part_id),
+    }
+
+
+GATE = Form(
+    Group(
+        "gate",
+        NameField(
+            required=lambda context: not context.new,
+            after=(const.CONF_ACTUATOR, *_SENSORS),
+            guess=gate_name,
+        ),
+        ChoiceField(
+            const.CONF_GATE_KIND, GateKind, required=True, new=GateKind.POWERED
+        ),
+        EntityField(const.CONF_ACTUATOR, GATE_ACTUATOR),
+        EntityField(const.CONF_OPEN_SENSOR, GATE_POSITION),
+        EntityField(const.CONF_CLOSED_SENSOR, GATE_POSITION),
+        collapsed=False,
+        read=_read_gate,
+        errors=(
+            "actuator_missing",
+            "actuator_unused",
+            "hand_without_sensor",
+            "sensor_unused",
+        ),
+        about=_about,
+    ),
+    Group("users", USERS, collapsed=False),
+    Group(
+        "movement",
+        ChoiceField(const.CONF_ACTUATOR_SORT, ActuatorSort, new=ActuatorSort.OTHER),
+        BooleanField(const.CONF_INVERTED, required=True, new=False, usual=False),
+        _TravelField(const.CONF_TRAVEL, FieldLimits(0, 120)),
+        NumberField(const.CONF_OPEN_FROM, FieldLimits(50, 100, PERCENTAGE)),
+        ChoiceField(
+            const.CONF_IDLE_POSITION, IdlePosition, required=True, new=_USUAL.rest
+        ),
+        read=_read_movement,
+        errors=("inverted_not_switch",),
+    ),
+    PLACE,
+    prepare=_follow_sort,
+)
+
+
+class GateFlow(PartFlow):
+    """Add or change a gate."""
+
+    form = GATE
+
+    @override
+    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
+        users = answers.typed.get(CONF_USERS)
+        if not self.part_id and users:
+            return self._add_for(users, answers.name, answers.data)
+        return await super().take(answers, user_input)
+
+    def _add_for(
+        self, users: list[str], name: str, data: dict[str, Any]
+    ) -> SubentryFlowResult:
+        """Add a gate to the system and to the machines that use it."""
+        entry = self._get_entry()
+        gate = ConfigSubentry(
+            data=MappingProxyType(data),
+            subentry_type=const.SUBENTRY_GATE,
+            title=name,
+            unique_id=None,
+        )
+        add_gate(self.hass, entry, gate, users)
+        titles = [entry.subentries[machine].title for machine in users]
+        # Home Assistant cannot be told the id of a gate that it creates itself.
+        return self.async_abort(
+            reason="gate_added",
+            description_placeholders={"name": name, "machines": ", ".join(titles)},
+        )

@@ -1,0 +1,316 @@
+"""The pages that ask for a whole system, one after the other."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any, override
+
+from homeassistant.const import ATTR_ASSUMED_STATE, CONF_NAME
+from homeassistant.core import split_entity_id
+
+from ... import const
+from ...core.config import GateKind
+from ...core.kinds import ActuatorSort
+from ...features.calibration.learning_texts import LearningTexts
+from ...runtime.entity_references import to_entity_id
+from ..entity_picker import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR
+from ..entity_usage import COLLECTOR_PART, EntityUsage
+from ..field import FormContext, Values
+from ..form import Form, Group
+from ..form_errors import FormErrors
+from ..kinds import BooleanField, EntityField, PartsField, TextsField
+from ..names import (
+    NAME_ERRORS,
+    free_name,
+    gate_name,
+    guess_gates,
+    guess_kind,
+    machine_name,
+)
+from ..sensor_description import Signal, describe
+from .collector import COLLECTOR, COLLECTOR_GROUP
+from .gate import GATE, ON_OFF
+from .machine import MACHINE
+from .parts import gate_part
+from .setup_page import Page
+from .system_draft import Draft, DraftPart
+
+CONF_MACHINES = "machines"
+CONF_PICKUPS = "pickups"
+CONF_ASK_POSITIONS = "ask_positions"
+CONF_HAND_SENSORS = "hand_sensors"
+CONF_OPEN_INLETS = "open_inlets"
+CONF_ACCEPTED = "accepted"
+
+
+class CollectorPage(Page):
+    """What the collector is."""
+
+    step = "user"
+    form = COLLECTOR.cut(COLLECTOR_GROUP)
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        draft = self.draft
+        draft.claims.begin(COLLECTOR_PART, str(typed.get(CONF_NAME)))
+        answers = self.judge(typed, mistakes)
+        draft.name, draft.data = answers.name, answers.data
+        draft.taken[draft.name.casefold()] = draft.name
+        draft.claims.collector = to_entity_id(self.hass, draft.data[const.CONF_SWITCH])
+
+
+class MachinesPage(Page):
+    """Which machines and pickups there are."""
+
+    step = "machines"
+    form = Form(
+        Group(
+            "machines",
+            EntityField(CONF_MACHINES, MACHINE_SENSOR, multiple=True),
+            TextsField(CONF_PICKUPS),
+            collapsed=False,
+            errors=("nothing_chosen", *NAME_ERRORS),
+        )
+    )
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        machines = self.draft.machines
+        for machine in self.pick_each(CONF_MACHINES, typed, mistakes, machine_name):
+            machine.base[const.CONF_SENSOR] = machine.entity_id
+            machines.append(machine)
+        machines.extend(self.name_each(CONF_PICKUPS, typed, mistakes))
+        if not machines:
+            mistakes.add(CONF_MACHINES, "nothing_chosen")
+
+
+class GatesPage(Page):
+    """Which gates and inlets there are."""
+
+    step = "gates"
+    form = Form(
+        Group(
+            "gates",
+            EntityField(const.CONF_GATES, GATE_ACTUATOR, multiple=True),
+            GATE[const.CONF_ACTUATOR_SORT],
+            BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
+            collapsed=False,
+        ),
+        Group(
+            "other_gates",
+            EntityField(CONF_HAND_SENSORS, GATE_POSITION, multiple=True),
+            TextsField(CONF_OPEN_INLETS),
+            errors=NAME_ERRORS,
+        ),
+    )
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        gates = self.draft.gates
+        # Names that were typed come before those that are made up.
+        for gate in self.name_each(CONF_OPEN_INLETS, typed, mistakes):
+            gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
+            gate.asked = False
+            gates.append(gate)
+        for gate in self.pick_each(const.CONF_GATES, typed, mistakes, gate_name):
+            gate.base[const.CONF_GATE_KIND] = GateKind.POWERED
+            gate.base[const.CONF_ACTUATOR] = gate.entity_id
+            gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
+                const.CONF_ACTUATOR_SORT, ActuatorSort.OTHER
+            )
+            gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
+            gates.append(gate)
+        for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
+            gate.base[const.CONF_GATE_KIND] = GateKind.HAND
+            gate.base[const.CONF_OPEN_SENSOR] = gate.entity_id
+            gate.asked = False
+            gates.append(gate)
+
+    def _tells(self, entity_id: str) -> bool:
+        """Return whether an actuator tells where it is, not only what it was told."""
+        state = self.hass.states.get(entity_id)
+        return split_entity_id(entity_id)[0] not in ON_OFF and not (
+            state and state.attributes.get(ATTR_ASSUMED_STATE)
+        )
+
+
+class _PartPage(Page):
+    """One gate or machine of several."""
+
+    def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
+        """Turn to a part."""
+        super().__init__(draft)
+        self.part = part
+        self.known = part.base
+        self.asked = part in asked
+        self.claims.begin(part.key, part.label)
+        self.placeholders |= {
+            "part": part.label,
+            "number": str(asked.index(part) + 1) if self.asked else "",
+            "count": str(len(asked)),
+        }
+
+    @property
+    @override
+    def key(self) -> str:
+        return self.part.key
+
+    @override
+    def form_context(self, claims: EntityUsage) -> FormContext:
+        context = super().form_context(claims)
+        context.stored = self.known
+        context.part_names = {gate.part_id: gate.name for gate in self.draft.gates}
+        context.taken = self._others()
+        return context
+
+    def _others(self) -> dict[str, str]:
+        """Return the names that are taken for this part, which others have."""
+        parts = self.draft.machines
+        if self.part not in parts:
+            parts = self.draft.gates
+        names = [part.name for part in parts if part is not self.part]
+        return self.draft.taken | {name.casefold(): name for name in names if name}
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        part = self.part
+        self.draft.claims.begin(part.key, part.label)
+        answers = self.judge({**typed, **part.base}, mistakes)
+        part.name, part.data = answers.name, answers.data
+
+
+def _is_on_off(context: FormContext) -> bool:
+    return context.stored.get(const.CONF_ACTUATOR, "").partition(".")[0] in ON_OFF
+
+
+class GatePage(_PartPage):
+    """How one gate tells its position; the page of the others is not shown."""
+
+    step = "gate"
+    form = GATE.cut(
+        Group(
+            "gate",
+            replace(GATE[CONF_NAME], required=True),
+            GATE[const.CONF_OPEN_SENSOR],
+            GATE[const.CONF_CLOSED_SENSOR],
+            GATE[const.CONF_TRAVEL],
+            replace(GATE[const.CONF_INVERTED], exists=_is_on_off),
+            collapsed=False,
+        )
+    )
+
+    @override
+    def values(self) -> dict[str, Any]:
+        return super().values() | {CONF_NAME: self._free_name()}
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        super().read({CONF_NAME: self._free_name(), **typed}, mistakes)
+
+    def _free_name(self) -> str:
+        """Return the name of an inlet, or one made from the actuator's."""
+        return self.part.name or free_name(
+            gate_name(self.hass, self.part.entity_id), self._others()
+        )
+
+
+def _is_unclear(context: FormContext) -> bool:
+    """Return whether nobody knows which states of a machine's sensor mean running."""
+    sensor = context.stored.get(const.CONF_SENSOR)
+    told = describe(context.hass, sensor) if sensor else None
+    return isinstance(told, Signal) and not told.running
+
+
+class MachinePage(_PartPage):
+    """What one machine is and which gates it needs."""
+
+    step = "machine"
+    form = MACHINE.cut(
+        Group(
+            "machine",
+            replace(MACHINE[CONF_NAME], required=True),
+            replace(MACHINE[const.CONF_KIND], required=True),
+            MACHINE[const.CONF_GATES],
+            replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear),
+            collapsed=False,
+            errors=("machine_without_gates",),
+        )
+    )
+
+    @override
+    def values(self) -> dict[str, Any]:
+        name = self.part.name
+        if self.part.entity_id:
+            name = machine_name(self.hass, self.part.entity_id)
+        gates = self.form_context(self.claims).part_names
+        return {
+            CONF_NAME: free_name(name, self._others()),
+            const.CONF_KIND: guess_kind(name),
+            const.CONF_GATES: guess_gates(name, gates),
+        }
+
+    @override
+    def form_context(self, claims: EntityUsage) -> FormContext:
+        context = super().form_context(claims)
+        context.gates = {
+            gate.part_id: gate_part(gate.part_id, gate.data)
+            for gate in self.draft.gates
+        }
+        return context
+
+
+class LevelsPage(Page):
+    """What the histories of the machines' sensors tell; not shown where they do not."""
+
+    step = "levels"
+    form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
+
+    def __init__(self, draft: Draft) -> None:
+        """Find nothing before it was looked."""
+        super().__init__(draft)
+        self._found: dict[str, dict[str, float | None]] = {}
+        self.asked = False
+
+    @override
+    async def prepare(self) -> None:
+        told = []
+        for machine in self.draft.machines:
+            if (unit := machine.data.get(const.CONF_UNIT)) is None:
+                continue
+            found = await self.draft.look(machine.entity_id, unit)
+            told.append((machine.name, found))
+            if (figures := found.figures) is not None:
+                self._found[machine.part_id] = {**figures, **found.certain}
+        self.asked = bool(self._found)
+        words = await LearningTexts.load(self.hass)
+        self.placeholders["found"] = words.overview(told)
+
+    @override
+    def values(self) -> dict[str, Any]:
+        return {CONF_ACCEPTED: list(self._found)}
+
+    @override
+    def form_context(self, claims: EntityUsage) -> FormContext:
+        context = super().form_context(claims)
+        names = {machine.part_id: machine.name for machine in self.draft.machines}
+        context.part_names = {part: names[part] for part in self._found}
+        return context
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        accepted = typed.get(CONF_ACCEPTED, [])
+        for machine in self.draft.machines:
+            if machine.part_id in accepted:
+                machine.data |= self._found.get(machine.part_id, {})
+
+
+def pages(draft: Draft) -> Iterator[Page]:
+    """Yield the pages in their order; what comes depends on what was answered."""
+    yield CollectorPage(draft)
+    yield MachinesPage(draft)
+    yield GatesPage(draft)
+    asked = [gate for gate in draft.gates if gate.asked]
+    for gate in draft.gates:
+        yield GatePage(draft, gate, asked)
+    for machine in draft.machines:
+        yield MachinePage(draft, machine, draft.machines)
+    yield LevelsPage(draft)

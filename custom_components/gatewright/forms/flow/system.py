@@ -1,0 +1,121 @@
+"""The steps for setting up a whole system: collector, machines, gates, all at once."""
+
+from collections import defaultdict
+from typing import Any
+
+from homeassistant.config_entries import ConfigFlowResult, ConfigSubentryDataWithId
+from homeassistant.util.ulid import ulid_now
+
+from ...const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
+from ...features.calibration.evaluation import Found
+from ..form_errors import FormErrors
+from .collector import CollectorFlow
+from .setup_page import Page
+from .setup_pages import CollectorPage, pages
+from .system_draft import Draft
+
+
+class SystemFlow(CollectorFlow):
+    """Set up a system step by step.
+
+    Every answer is kept. After each one, all are judged again from the first on, and
+    the first page that is unanswered or wrong is shown, filled in with what is known:
+    so nothing is lost when something changed in between.
+    """
+
+    def __init__(self) -> None:
+        """Start without answers."""
+        self._answers: dict[str, dict[str, Any]] = {}
+        self._earlier: dict[str, dict[str, Any]] = {}
+        self._ids: defaultdict[str, str] = defaultdict(ulid_now)
+        self._found: dict[tuple[str, str], Found] = {}
+        self._draft: Draft
+        self._shown = ""
+        self._unused_accepted = False
+
+    async def async_step_user(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Ask what the collector is."""
+        return await self._answer(CollectorPage.step, user_input)
+
+    async def async_step_machines(self, user_input: dict[str, Any]) -> ConfigFlowResult:
+        """Take the answer to the page that is on show."""
+        return await self._answer(self._shown, user_input)
+
+    async_step_gates = async_step_machines
+    async_step_gate = async_step_machines
+    async_step_machine = async_step_machines
+    async_step_levels = async_step_machines
+
+    async def async_step_unused_gates(
+        self, user_input: None = None
+    ) -> ConfigFlowResult:
+        """Tell that there are gates without a machine, and what can be done."""
+        return self.async_show_menu(
+            step_id="unused_gates",
+            menu_options=["again", "finish"],
+            description_placeholders={"gates": ", ".join(self._draft.unused_gates())},
+        )
+
+    async def async_step_finish(self, user_input: None = None) -> ConfigFlowResult:
+        """Leave the gates without a machine as they are."""
+        self._unused_accepted = True
+        return await self._continue()
+
+    async def async_step_again(self, user_input: None = None) -> ConfigFlowResult:
+        """Go through the machines again."""
+        for machine in self._draft.machines:
+            self._earlier[machine.key] = self._answers.pop(machine.key)
+        return await self._continue()
+
+    async def _answer(
+        self, key: str, user_input: dict[str, Any] | None
+    ) -> ConfigFlowResult:
+        if user_input is not None:
+            self._answers[key] = user_input
+        return await self._continue()
+
+    async def _continue(self) -> ConfigFlowResult:
+        """Show the first page that is unanswered or wrong, or create the system."""
+        draft = self._draft = Draft(self.hass, self._ids.__getitem__, self._found)
+        for page in pages(draft):
+            await page.prepare()
+            mistakes = page.form.mistakes()
+            answer = self._answers.get(page.key) if page.asked else {}
+            if answer is not None:
+                page.read(page.form.flat(answer), mistakes)
+            if answer is None or mistakes:
+                return self._show(page, mistakes)
+
+        if draft.unused_gates() and not self._unused_accepted:
+            return await self.async_step_unused_gates()
+        # Another form for the same collector may be open: the first one done wins, and
+        # the other is told so by its first page.
+        await self.async_set_unique_id(draft.data[CONF_SWITCH], raise_on_progress=False)
+        draft.name_gates_apart()
+        return self.async_create_entry(
+            title=draft.name,
+            data=draft.data,
+            subentries=[
+                ConfigSubentryDataWithId(
+                    subentry_id=part.part_id,
+                    subentry_type=subentry_type,
+                    title=part.name,
+                    data=part.data,
+                    unique_id=None,
+                )
+                for subentry_type, parts in (
+                    (SUBENTRY_GATE, draft.gates),
+                    (SUBENTRY_MACHINE, draft.machines),
+                )
+                for part in parts
+            ],
+        )
+
+    def _show(self, page: Page, mistakes: FormErrors) -> ConfigFlowResult:
+        self._shown = page.key
+        known = self._answers.get(page.key) or self._earlier.get(page.key)
+        return self.async_show_form(
+            step_id=page.step, **page.show(known, mistakes), last_step=False
+        )

@@ -1,0 +1,79 @@
+"""A system in the making: what the answers of its pages come to."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from homeassistant.core import HomeAssistant
+
+from ...features.calibration.evaluation import Found, look
+from ..entity_usage import EntityUsage
+from ..names import free_name, taken_names
+from .parts import gate_part, machine_part, unused_gates
+
+
+@dataclass(slots=True, kw_only=True)
+class DraftPart:
+    """A gate or a machine of the draft.
+
+    `label` is what a person knows it by before it has a name, `base` what is known
+    of it without asking.
+    """
+
+    key: str
+    part_id: str
+    label: str
+    base: dict[str, Any]
+    entity_id: str = ""
+    name: str = ""
+    data: dict[str, Any] = field(default_factory=dict)
+    asked: bool = True
+
+
+class Draft:
+    """What the answers so far come to."""
+
+    def __init__(
+        self,
+        hass: HomeAssistant,
+        part_id: Callable[[str], str],
+        found: dict[tuple[str, str], Found],
+    ) -> None:
+        """Start with nothing; `part_id` gives each gate and machine its id.
+
+        `found` keeps what was found out about sensors from one draft to the next.
+        """
+        self.hass = hass
+        self._found = found
+        self.part_id = part_id
+        self.claims = EntityUsage(hass)
+        self.taken = taken_names(hass)
+        self.name = ""
+        self.data: dict[str, Any] = {}
+        self.gates: list[DraftPart] = []
+        self.machines: list[DraftPart] = []
+
+    async def look(self, entity_id: str, unit: str) -> Found:
+        """Return what the history of a sensor tells; it is looked at once."""
+        key = entity_id, unit
+        if key not in self._found:
+            self._found[key] = await look(self.hass, entity_id, unit)
+        return self._found[key]
+
+    def unused_gates(self) -> list[str]:
+        """Return the names of the gates that no machine uses."""
+        unused = unused_gates(
+            [gate_part(gate.part_id, gate.data) for gate in self.gates],
+            [machine_part(part.part_id, part.data) for part in self.machines],
+            (),
+        )
+        return sorted(gate.name for gate in self.gates if gate.part_id in unused)
+
+    def name_gates_apart(self) -> None:
+        """Rename gates that are called like a machine: "Planer" to "Planer gate"."""
+        machines = {machine.name.casefold() for machine in self.machines}
+        taken = {*self.taken, *machines, *(gate.name.casefold() for gate in self.gates)}
+        for gate in self.gates:
+            if gate.name.casefold() in machines:
+                gate.name = free_name(f"{gate.name} gate", taken)
+                taken.add(gate.name.casefold())

@@ -1,0 +1,1 @@
+"""Where the core meets Home Assistant's states, services and clock."""

@@ -1,0 +1,95 @@
+"""Raises a repair issue for alarms that need hands on the set-up or the hardware."""
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import issue_registry as ir
+
+from ..const import DOMAIN
+from ..core.control.alarms import AlarmKind, Condition
+from ..texts.alarm_texts import translation_key
+from .issues import delete_issues
+
+DUE = frozenset(
+    {
+        AlarmKind.BIN_NEARLY_FULL,
+        AlarmKind.FILTER_CLEAN_DUE,
+        AlarmKind.FILTER_REPLACE_DUE,
+        AlarmKind.SERVICE_DUE,
+    }
+)
+"""What wants a person's hands soon, and is over once that person says it is done."""
+
+TRIED_AGAIN = frozenset(
+    {
+        AlarmKind.COLLECTOR_NOT_STARTING,
+        AlarmKind.GATE_NOT_MOVING,
+        AlarmKind.GATE_OFFLINE,
+        AlarmKind.MAINTENANCE_NOT_SWITCHING,
+    }
+)
+"""What a person can have tried again, once its device is there."""
+
+FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.FIRE_SHUTDOWN}
+"""What a person can end in the hub: try again, reset, or say that it is done."""
+
+_TOLD = FIXABLE | {
+    AlarmKind.AIR_SUPPLY_LOW,
+    AlarmKind.CONNECTED_LOST,
+    AlarmKind.COLLECTOR_NOT_STOPPING,
+    AlarmKind.COMMAND_FAILED,
+    AlarmKind.LINKED_DEVICE_NOT_SWITCHING,
+    AlarmKind.FILTER_PRESSURE_HIGH,
+    AlarmKind.READING_STUCK,
+    AlarmKind.RELAY_NOT_CUTTING,
+}
+
+
+@callback
+def tell_issue(
+    hass: HomeAssistant,
+    entry: ConfigEntry,
+    condition: Condition,
+    placeholders: dict[str, str],
+    occurrence: str,
+) -> None:
+    """Raise the issue of an alarm, if it is one for the repairs."""
+    if condition.kind not in _TOLD:
+        return
+    fixable = condition.kind in FIXABLE
+    ir.async_create_issue(
+        hass,
+        DOMAIN,
+        _issue_id(entry, condition),
+        data={
+            "entry_id": entry.entry_id,
+            "kind": condition.kind,
+            "part": condition.part,
+            "occurrence": occurrence,
+        },
+        is_fixable=fixable,
+        severity=ir.IssueSeverity.WARNING
+        if condition.kind in DUE
+        else ir.IssueSeverity.ERROR,
+        translation_key=translation_key(condition.kind),
+        translation_placeholders=placeholders,
+    )
+
+
+@callback
+def clear_issue(hass: HomeAssistant, entry: ConfigEntry, condition: Condition) -> None:
+    """Take the issue of an alarm back."""
+    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry, condition))
+
+
+@callback
+def clear_all_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
+    """Take back every issue of an entry's alarms."""
+    delete_issues(hass, _prefix(entry))
+
+
+def _prefix(entry: ConfigEntry) -> str:
+    return f"alarm_{entry.entry_id}_"
+
+
+def _issue_id(entry: ConfigEntry, condition: Condition) -> str:
+    return f"{_prefix(entry)}{condition.part}_{condition.kind.value}"

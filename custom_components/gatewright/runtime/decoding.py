@@ -1,0 +1,213 @@
+"""From the states of the hub's entities to what the core understands.
+
+Three things are kept apart: a state that says something, one that says nothing
+(`unknown`, a text that is no number), and an entity that is not there.
+"""
+
+from collections.abc import Callable
+import math
+from typing import NamedTuple
+
+from homeassistant.components.cover import ATTR_CURRENT_POSITION
+from homeassistant.const import (
+    ATTR_ASSUMED_STATE,
+    ATTR_UNIT_OF_MEASUREMENT,
+    STATE_CLOSED,
+    STATE_CLOSING,
+    STATE_OFF,
+    STATE_ON,
+    STATE_OPEN,
+    STATE_OPENING,
+    STATE_UNAVAILABLE,
+    STATE_UNKNOWN,
+    UnitOfElectricCurrent,
+    UnitOfPower,
+    UnitOfPressure,
+)
+from homeassistant.core import State
+from homeassistant.exceptions import HomeAssistantError
+from homeassistant.util.unit_conversion import (
+    ElectricCurrentConverter,
+    PowerConverter,
+    PressureConverter,
+)
+
+from ..const import UNIT_AMPERE, UNIT_PASCAL, UNIT_WATT
+
+OPEN_FROM = 95.0
+"""Position in percent from which a gate counts as open; as far from the other end it
+counts as closed."""
+
+_CONVERTERS = {
+    UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
+    UNIT_AMPERE: (ElectricCurrentConverter, UnitOfElectricCurrent.AMPERE),
+    UNIT_PASCAL: (PressureConverter, UnitOfPressure.PA),
+}
+
+
+MILLIGRAMS = {
+    "µg/m³": 0.001,
+    "μg/m³": 0.001,
+    "ug/m3": 0.001,
+    "mg/m³": 1.0,
+    "g/m³": 1000.0,
+}
+"""Units of a particle sensor in mg/m3."""
+
+
+class Feedback(NamedTuple):
+    """What an actuator says: True on or open, None between; or that it is not there.
+
+    One that is `mute` is there and says nothing of how it stands. `position` is how far
+    it is open, 0 to 1, where it says so.
+    """
+
+    value: bool | None
+    reachable: bool
+    no_feedback: bool = False
+    position: float | None = None
+
+
+class CoverPosition(NamedTuple):
+    """How a cover or valve shows its slide: percent open, and where it moves to."""
+
+    position: int | None = None
+    opening: bool | None = None
+
+
+AWAY = Feedback(None, reachable=False)
+
+
+class NumberReader:
+    """Reads a power, current or pressure in W, A or Pa from its entity's own unit."""
+
+    __slots__ = ("_convert", "_unit", "_wanted")
+
+    def __init__(self, unit: str) -> None:
+        """Read in `unit`: W, A or Pa."""
+        self._wanted = unit
+        self._unit: str | None = unit
+        self._convert: Callable[[float], float] | None = _identity
+
+    def __call__(self, state: State | None) -> float | None:
+        """Return the reading; None where the state is none or its unit is not one."""
+        if state is None:
+            return None
+        unit = state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)
+        if unit != self._unit:
+            self._unit = unit
+            self._convert = _converter(unit, self._wanted)
+        if self._convert is None:
+            return None
+        try:
+            return self._convert(float(state.state))
+        except ValueError:
+            return None
+
+
+class SignalReader:
+    """Reads 1 or 0 from an entity with a list of the states that mean running."""
+
+    __slots__ = ("_running",)
+
+    def __init__(self, running: frozenset[str]) -> None:
+        """Take the states that mean running."""
+        self._running = running
+
+    def __call__(self, state: State | None) -> float | None:
+        """Return 1.0 or 0.0; None where the state says nothing."""
+        if state is None or state.state in (STATE_UNAVAILABLE, STATE_UNKNOWN):
+            return None
+        return 1.0 if state.state in self._running else 0.0
+
+
+def read_flag(state: State | None) -> bool | None:
+    """Return what an on/off entity says; None where it says nothing."""
+    if state is None:
+        return None
+    if state.state == STATE_ON:
+        return True
+    return False if state.state == STATE_OFF else None
+
+
+def read_switch(state: State | None, *, inverted: bool = False) -> Feedback:
+    """Return what a switch, fan or toggle says of itself."""
+    if state is None:
+        return AWAY
+    if (report := _presence(state)) is not None:
+        return report
+    value = read_flag(state)
+    return Feedback(value if value is None else value is not inverted, reachable=True)
+
+
+def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
+    """Return where a cover or valve stands; part open is between the two."""
+    if state is None:
+        return AWAY
+    if (report := _presence(state)) is not None:
+        return report
+    # Where there is a position it decides: some covers say `opening` for ever.
+    position = state.attributes.get(ATTR_CURRENT_POSITION)
+    if isinstance(position, int | float) and math.isfinite(position):
+        value = None
+        if position >= open_from:
+            value = True
+        elif position <= 100.0 - open_from:
+            value = False
+        return Feedback(value, reachable=True, position=position / 100)
+    if state.state == STATE_OPEN:
+        return Feedback(True, reachable=True)
+    return Feedback(False if state.state == STATE_CLOSED else None, reachable=True)
+
+
+def read_look(state: State | None) -> CoverPosition:
+    """Return what a cover or valve shows besides open or shut."""
+    if state is None:
+        return CoverPosition()
+    position = state.attributes.get(ATTR_CURRENT_POSITION)
+    moving = {STATE_OPENING: True, STATE_CLOSING: False}.get(state.state)
+    if not isinstance(position, int | float) or not math.isfinite(position):
+        return CoverPosition(None, moving)
+    return CoverPosition(round(position), moving)
+
+
+def read_ends(opened: bool | None, closed: bool | None) -> bool | None:
+    """Return where a slide is by the sensors at the ends of its stroke.
+
+    Each is None where there is no such sensor or it says nothing. A single sensor
+    decides alone; two that contradict each other say nothing.
+    """
+    if opened is None:
+        return None if closed is None else not closed
+    if closed is None:
+        return opened
+    return None if opened is closed else opened
+
+
+def _presence(state: State) -> Feedback | None:
+    """Return the report of a state that says nothing of the actuator, else None.
+
+    An entity that never knows its state (`assumed_state`) can be told what to do all
+    the same. Of any other the caller has to know whether it can: a gate's slide may
+    not know where it is until it was moved once, a collector has to come up first.
+    """
+    if state.state == STATE_UNAVAILABLE:
+        return AWAY
+    if state.state == STATE_UNKNOWN:
+        assumed = bool(state.attributes.get(ATTR_ASSUMED_STATE))
+        return Feedback(None, reachable=assumed, no_feedback=True)
+    return None
+
+
+def _converter(unit: str | None, wanted: str) -> Callable[[float], float] | None:
+    if unit == wanted:
+        return _identity
+    converter, target = _CONVERTERS[wanted]
+    try:
+        return converter.converter_factory(unit, target)
+    except HomeAssistantError:
+        return None
+
+
+def _identity(value: float) -> float:
+    return value

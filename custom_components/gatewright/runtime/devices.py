@@ -1,0 +1,134 @@
+"""The devices of one system: the collector, and each gate and machine behind it."""
+
+from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers import (
+    device_registry as dr,
+    entity_registry as er,
+    label_registry as lr,
+)
+from homeassistant.helpers.device_registry import DeviceInfo
+
+from ..const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from ..texts.spoken_texts import SpokenTexts
+from .config_loader import EntitySource, LoadedConfig
+
+_DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
+"""The subentries that are things; the others only describe the shop."""
+
+
+def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) -> None:
+    """Create the devices that are new and rename those whose title has changed.
+
+    A new device takes the area of what it stands for, or else the collector's, and the
+    label that the collector was given; later both are the owner's.
+    """
+    registry = dr.async_get(hass)
+    hub = registry.async_get_device_by_identifier(
+        (DOMAIN, entry.entry_id), entry.entry_id
+    )
+    created = registry.async_get_or_create(
+        config_entry_id=entry.entry_id,
+        identifiers={(DOMAIN, entry.entry_id)},
+        name=entry.title,
+        entry_type=dr.DeviceEntryType.SERVICE,
+    )
+    if hub is None:
+        _place(hass, created.id, layout.switch)
+        _label(hass, created.id)
+    for subentry in entry.subentries.values():
+        readable = subentry.subentry_id in {*layout.gates, *layout.machines}
+        if subentry.subentry_type not in _DEVICES or not readable:
+            continue
+        known = registry.async_get_device_by_identifier(
+            (DOMAIN, subentry.subentry_id), entry.entry_id
+        )
+        device = registry.async_get_or_create(
+            config_entry_id=entry.entry_id,
+            config_subentry_id=subentry.subentry_id,
+            identifiers={(DOMAIN, subentry.subentry_id)},
+            name=subentry.title,
+            via_device_id=created.id,
+        )
+        if known is None:
+            _place(hass, device.id, _stands_for(subentry, layout))
+            _follow(registry, device.id, created.id)
+
+
+def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
+    """Return the id of the device that stands for the collector."""
+    device = dr.async_get(hass).async_get_device_by_identifier(
+        (DOMAIN, entry.entry_id), entry.entry_id
+    )
+    return None if device is None else device.id
+
+
+def device_info(
+    hass: HomeAssistant, entry: ConfigEntry, subentry_id: str | None
+) -> DeviceInfo:
+    """Return the device that an entity belongs to; None is the collector."""
+    if subentry_id is None:
+        return DeviceInfo(identifiers={(DOMAIN, entry.entry_id)})
+    info = DeviceInfo(
+        identifiers={(DOMAIN, subentry_id)}, name=entry.subentries[subentry_id].title
+    )
+    if (hub := hub_device_id(hass, entry)) is not None:
+        info["via_device_id"] = hub
+    return info
+
+
+def _stands_for(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
+    if subentry.subentry_type == SUBENTRY_GATE:
+        return _gate_stands_for(subentry.subentry_id, layout)
+    machine = layout.machines[subentry.subentry_id]
+    if source := machine.sensor or machine.connected:
+        return source
+    # A pickup has nothing of its own: it is where its gate is.
+    sources = (
+        _gate_stands_for(gate, layout)
+        for gate in layout.plans[subentry.subentry_id].gates
+    )
+    return next((source for source in sources if source is not None), None)
+
+
+def _gate_stands_for(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
+    gate = layout.gates[gate_id]
+    return gate.actuator or gate.open_sensor or gate.closed_sensor
+
+
+def _place(hass: HomeAssistant, device_id: str, source: EntitySource | None) -> None:
+    if source is None or source.entity_id is None:
+        return
+    entity = er.async_get(hass).async_get(source.entity_id)
+    if entity is None:
+        return
+    registry = dr.async_get(hass)
+    area_id = entity.area_id
+    if area_id is None and entity.device_id is not None:
+        device = registry.async_get(entity.device_id)
+        area_id = None if device is None else device.area_id
+    if area_id is not None:
+        registry.async_update_device(device_id, area_id=area_id)
+
+
+def _label(hass: HomeAssistant, device_id: str) -> None:
+    """Give the collector a label, so that all that is ours can be found by it."""
+    name = SpokenTexts(hass, hass.config.language)("label")
+    if not name:
+        return
+    registry = lr.async_get(hass)
+    label = registry.async_get_label_by_name(name) or registry.async_create(
+        name, icon="mdi:fan"
+    )
+    dr.async_get(hass).async_update_device(device_id, labels={label.label_id})
+
+
+def _follow(registry: dr.DeviceRegistry, device_id: str, hub_id: str) -> None:
+    """Put a new device where the collector is, and under its labels."""
+    hub = registry.async_get(hub_id)
+    device = registry.async_get(device_id)
+    if hub is None or device is None:
+        return
+    registry.async_update_device(
+        device_id, area_id=device.area_id or hub.area_id, labels=hub.labels
+    )

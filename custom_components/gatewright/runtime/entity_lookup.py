@@ -1,0 +1,83 @@
+"""Which of our entities somebody means: for triggers, conditions, actions and voice."""
+
+from collections.abc import Collection, Iterable, Iterator
+
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers.automation import DomainSpec
+
+from ..const import DOMAIN
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
+
+type Kinds = Collection[tuple[str, str]]
+"""Kinds of entity, each a domain and the key of its name."""
+
+RUNNING = ("binary_sensor", "running")
+REQUEST = ("switch", "request")
+AIR = ("binary_sensor", "collecting")
+GATE = ("cover", "gate")
+COLLECTOR_PHASE = ("sensor", "collector_phase")
+MACHINE_PHASE = ("sensor", "machine_phase")
+START_BLOCK = ("switch", "start_block")
+ALARM = ("event", "alarm")
+SUMMARY = ("event", "summary")
+
+AT_WORK = (RUNNING, REQUEST)
+"""What says that a machine works: its sensor, or the request of one that has none."""
+
+
+def domains(kinds: Kinds) -> dict[str, DomainSpec]:
+    """Return the domains of kinds of entity, as triggers and conditions name them."""
+    return {domain: DomainSpec() for domain, _ in kinds}
+
+
+@callback
+def own_entities(
+    hass: HomeAssistant, entities: Iterable[str], kinds: Kinds
+) -> set[str]:
+    """Return those of the entities that are ours and of one of these kinds."""
+    registry = er.async_get(hass)
+    found = set()
+    for entity_id in entities:
+        entry = registry.async_get(entity_id)
+        if (
+            entry is not None
+            and entry.platform == DOMAIN
+            and (entry.domain, entry.translation_key) in kinds
+            and not (kinds is AT_WORK and _has_sensor_beside(registry, entry))
+        ):
+            found.add(entity_id)
+    return found
+
+
+def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> bool:
+    """Whether this is the request of a machine whose running is sensed."""
+    if (entry.domain, entry.translation_key) != REQUEST:
+        return False
+    running = f"{entry.config_subentry_id}_{RUNNING[1]}"
+    return registry.async_get_entity_id(RUNNING[0], DOMAIN, running) is not None
+
+
+@callback
+def systems(hass: HomeAssistant) -> Iterator[SystemContext]:
+    """Return the systems that are set up and going."""
+    entry: GatewrightConfigEntry
+    for entry in hass.config_entries.async_loaded_entries(DOMAIN):
+        yield system_of(entry)
+
+
+@callback
+def system_with(
+    hass: HomeAssistant, entity_id: str
+) -> tuple[SystemContext, str | None] | None:
+    """Return the system of an entity of ours, and its machine, gate or duct.
+
+    None for an entity that is not ours, or whose system is not going.
+    """
+    registered = er.async_get(hass).async_get(entity_id)
+    if registered is None or registered.platform != DOMAIN:
+        return None
+    for system in systems(hass):
+        if system.entry.entry_id == registered.config_entry_id:
+            return system, registered.config_subentry_id
+    return None

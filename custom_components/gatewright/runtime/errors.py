@@ -1,0 +1,18 @@
+"""What a person is told whose wish is not carried out, in the language of the screen."""
+
+from homeassistant.exceptions import ServiceValidationError
+
+from ..const import DOMAIN
+from ..core.control.enums import RefusedError
+
+
+def validation_error(key: str, **names: str) -> ServiceValidationError:
+    """Return the error with the text `key` among the exceptions, filled with names."""
+    return ServiceValidationError(
+        translation_domain=DOMAIN, translation_key=key, translation_placeholders=names
+    )
+
+
+def refusal_error(err: RefusedError, name: str) -> ServiceValidationError:
+    """Return the error that tells why the shop did not do something to `name`."""
+    return validation_error(f"refused_{err.why.value}", name=name)

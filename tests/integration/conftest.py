@@ -1,0 +1,102 @@
+"""Fixtures for tests of the Home Assistant side."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from importlib import import_module
+import math
+from typing import Any
+
+from freezegun.api import FrozenDateTimeFactory
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
+import pytest
+
+from custom_components.gatewright.core.config import COLLECTOR
+from custom_components.gatewright.core.stored.config import StoredConfig
+from custom_components.gatewright.core.stored.parts import StoredPart
+from custom_components.gatewright.core.stored.system import StoredSystem
+from custom_components.gatewright.runtime.control_loop import ControlLoop
+from custom_components.gatewright.runtime.entry_data import read_config
+from custom_components.gatewright.runtime.updates import ChangedParts, Updates
+
+from .spoken import open_shop
+from .workshop import Workshop
+
+MORNING = "2026-11-24T17:00:00+00:00"
+"""A morning where the tests' hub is, far from midnight: what was done "today" is told."""
+
+
+@pytest.fixture
+async def workshop(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> Workshop:
+    """Return a small workshop with everything idle and shut."""
+    # Time is moved in the middle of steps: none of them is slow.
+    hass.loop.slow_callback_duration = math.inf
+    freezer.move_to(MORNING)
+    workshop = Workshop(hass, freezer)
+    await workshop.open()
+    return workshop
+
+
+@pytest.fixture
+def language() -> str:
+    """Return the language of the hub, unless a test says another one."""
+    return "en"
+
+
+@pytest.fixture
+async def spoken_shop(
+    hass: HomeAssistant, workshop: Workshop, language: str
+) -> Workshop:
+    """Return a workshop in the hub's language, which is listened to."""
+    await open_shop(hass, workshop, language, language)
+    return workshop
+
+
+@pytest.fixture(autouse=True)
+def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold in every test that the parts not looked at look as they did."""
+    show = ControlLoop._show
+
+    def checked(loop: ControlLoop, touched: ChangedParts, now: float) -> None:
+        show(loop, touched, now)
+        if not loop._again:
+            assert not overlooked(loop._updates, now), "changed, and nobody was told"
+
+    monkeypatch.setattr(ControlLoop, "_show", checked)
+
+
+def overlooked(updates: Updates, now: float) -> list[str]:
+    """Return the parts that look different from what their entities were told."""
+    sequence, alarms = updates._shop.sequence, updates._alarms()
+    looks = {COLLECTOR: updates._collector(alarms, now)}
+    looks |= {gate: updates._gate(gate, alarms, now) for gate in sequence.gates}
+    looks |= {m: updates._machine(m, alarms, now) for m in sequence.machines}
+    return [part for part, look in looks.items() if updates._seen.get(part) != look]
+
+
+@pytest.fixture(autouse=True)
+def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold in every test that what a form stored is read whole and written the same."""
+
+    def checked(entry: ConfigEntry) -> StoredConfig:
+        config = read_config(entry)
+        _hold(config.system, entry.data, whole=not config.unread)
+        for part_id, part in config.parts.items():
+            _hold(part, entry.subentries[part_id].data, whole=True)
+        return config
+
+    # The package has a function of this name.
+    module = import_module("custom_components.gatewright.runtime.readable_config")
+    monkeypatch.setattr(module, "read_config", checked)
+
+
+def _hold(
+    kept: StoredSystem | StoredPart, data: Mapping[str, Any], *, whole: bool
+) -> None:
+    """Hold that data is read `whole`, nothing of it being wrong, and written the same."""
+    assert kept.to_data() == data
+    assert kept.with_data({}) == kept
+    if whole:
+        again = replace(kept, kept={})
+        assert again.to_data().items() <= data.items()
+        assert again.with_data({}) == kept

@@ -1,0 +1,143 @@
+"""The cards and the rest of Gatewright call the same thing by the same word, in every language."""
+
+from collections import defaultdict
+import re
+
+import pytest
+
+from custom_components.gatewright.core.control.enums import Phase
+
+from .test_card_texts import LANGUAGES, texts
+from .test_languages import read
+
+OTHERS = [language for language in LANGUAGES if language != "en"]
+
+NAMES = re.compile(r"\{(?:name|part|system)\}")
+LEFT = re.compile(r",? ?\{left\}$")
+
+OTHER_SENSE = {
+    # A button's verb, where the translations name a state.
+    "gate.do_open",
+    "gate.do_shut",
+    # A gate that opens, where the translations name the opening of a hood.
+    "gate.opening",
+    # Short below the collector on the map, long as a heading.
+    "label.bin",
+}
+"""Card texts whose English is that of another thing as well."""
+
+STATES = {
+    **{
+        f"collector.{phase.value}": f"entity.sensor.collector_phase.state.{phase.value}"
+        for phase in Phase
+    },
+    "machine.idle": "entity.sensor.machine_phase.state.idle",
+    "machine.run_own": "entity.sensor.machine_phase.state.running",
+    "machine.clear": "entity.sensor.machine_phase.state.clearing",
+    "gate.open": "selector.walk_line.options.open",
+    "gate.shut": "selector.walk_line.options.shut",
+}
+"""States that the cards show, and the key of the same state elsewhere."""
+
+REASONS = {
+    "why.not_connected": "machine.loose",
+    "why.start_block": "mode.lockout",
+    "why.fire_shutdown": "mode.emergency",
+}
+"""Reasons for missing air, and the state that is the reason."""
+
+TERMS = {
+    "collector": {"de": "absaug", "fr": "aspir"},
+    "companion": {"de": "begleiter", "fr": "appareil associé"},
+    "coverage": {"de": "erfassung", "fr": "couverture"},
+    "gate": {"de": "schieber", "fr": "vanne"},
+    "bin": {"de": "behälter", "fr": "bac"},
+    "filter": {"de": "filter", "fr": "filtre"},
+    "respirator": {"de": "atemschutzmaske", "fr": "protection respiratoire"},
+    "out of reach": {"de": "nicht erreichbar", "fr": "hors de portée"},
+}
+"""English words, and what has to be in every text that translates them."""
+
+
+def plain(text: str) -> str:
+    """Return a text without what differs by its place: names, seconds, the first letter."""
+    return LEFT.sub("", NAMES.sub("{x}", text)).strip(" .:").casefold()
+
+
+def differences(
+    cards: dict[str, dict[str, str]],
+    translations: dict[str, dict[str, str]],
+    language: str,
+) -> list[str]:
+    """Return the card texts that say in English what a translation says, but not in a language."""
+    said = defaultdict(set)
+    for path, text in translations["en"].items():
+        if path.startswith("config_panel."):
+            continue
+        said[plain(text)].add(plain(translations[language][path]))
+    return [
+        f"{key}: {text}, elsewhere {' or '.join(sorted(known))}"
+        for key, text in cards[language].items()
+        if key not in OTHER_SENSE
+        and (known := said.get(plain(cards["en"][key])))
+        and plain(text) not in known
+    ]
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_what_is_one_word_in_english_is_one_word(language: str) -> None:
+    cards = {each: texts(each) for each in ("en", language)}
+    translations = {each: read(each) for each in ("en", language)}
+    assert differences(cards, translations, language) == []
+
+
+def test_a_word_of_its_own_would_be_found() -> None:
+    """Of two texts that mean the same, and of one that stands nowhere else."""
+    cards = {
+        "en": {"machine.clear": "Clearing, {left}", "alarm.x": "{name} stops"},
+        "fr": {"machine.clear": "Vidange, {left}", "alarm.x": "{name} cesse"},
+    }
+    translations = {"en": {"phase": "Clearing"}, "fr": {"phase": "Purge"}}
+    found = differences(cards, translations, "fr")
+    assert found == ["machine.clear: Vidange, {left}, elsewhere purge"]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_states_are_named_as_the_entities_name_them(language: str) -> None:
+    cards, entities = texts(language), read(language)
+    for key, path in STATES.items():
+        assert plain(cards[key]) == plain(entities[path]), key
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_reasons_are_named_as_the_cards_name_the_state(language: str) -> None:
+    cards = texts(language)
+    for reason, state in REASONS.items():
+        assert plain(cards[reason]) == plain(cards[state]), reason
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_terms_are_translated_by_one_word(language: str) -> None:
+    english, other = texts("en"), texts(language)
+    for term, words in TERMS.items():
+        word = re.compile(rf"\b{term}s?\b")
+        asked = [key for key, text in english.items() if word.search(plain(text))]
+        assert asked, term
+        without = [key for key in asked if words[language] not in plain(other[key])]
+        assert without == [], term
+
+
+QUOTED = re.compile(r"[“„«] ?([^“”„»]+?) ?[”“»]")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_button_that_is_named_is_there(language: str) -> None:
+    """Whoever is told to press something finds it under that name."""
+    buttons = {
+        text
+        for path, text in read(language).items()
+        if path.startswith("entity.button.")
+    }
+    named = [name for text in texts(language).values() for name in QUOTED.findall(text)]
+    assert len(named) >= 3
+    assert set(named) <= buttons
