@@ -143,7 +143,9 @@ def _ducts(plan: Plan, pieces: Pieces) -> Iterator[Problem]:
                 code=_OF_ENDS[landing.fault],
                 kind="duct",
                 part=duct.id,
-                other=(duct.end.duct or "") if landing.fault == OFF and duct.end else "",
+                other=(duct.end.duct or "")
+                if landing.fault == OFF and duct.end
+                else "",
                 point=last,
                 distance=landing.distance if landing.fault == OFF else None,
             )

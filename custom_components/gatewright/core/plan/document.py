@@ -197,3 +197,11 @@ class Plan:
     ducts: tuple[Duct, ...] = ()
     gates: tuple[Gate, ...] = ()
     more: More = field(default=_NOTHING, hash=False)
+
+    @property
+    def ids(self) -> set[str]:
+        """The ids of everything drawn."""
+        found = {item.id for item in self.items}
+        found.update(duct.id for duct in self.ducts)
+        found.update(gate.id for gate in self.gates)
+        return found

@@ -74,7 +74,11 @@ class Fields:
             return None
         if not low <= value <= high:
             self.refuse(
-                "out_of_range", key, value=f"{value:g}", low=f"{low:g}", high=f"{high:g}"
+                "out_of_range",
+                key,
+                value=f"{value:g}",
+                low=f"{low:g}",
+                high=f"{high:g}",
             )
             return None
         return float(value)

@@ -79,7 +79,9 @@ class Line:
             share = 0.0
             if square > 0.0:
                 to = minus(point, one)
-                share = (to[0] * along[0] + to[1] * along[1] + to[2] * along[2]) / square
+                share = (
+                    to[0] * along[0] + to[1] * along[1] + to[2] * along[2]
+                ) / square
                 share = max(0.0, min(1.0, share))
             at = (
                 one[0] + share * along[0],

@@ -290,7 +290,9 @@ def _dressed(work: _Work, stock: Stock) -> Plan:
     stands = {gate: moved(spot) for gate, spot in work.stands.items()}
     items, gates = _with_machines(stands, gates, stock)
     x, y = moved((0.0, 0.0))
-    collector = Item(id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT)
+    collector = Item(
+        id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT
+    )
     far = [moved(spot) for spot in spots]
     right = round(max(spot[0] for spot in far) + 1.5, 1)
     bottom = round(max(spot[1] for spot in far) + 1.5, 1)

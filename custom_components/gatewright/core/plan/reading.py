@@ -67,7 +67,9 @@ def read_text(text: str) -> Plan:
 def read(raw: Any) -> Plan:
     """Return the plan of a file's data. Raises `UnreadablePlanError`."""
     if not isinstance(raw, Mapping) or raw.get("format") != FORMAT:
-        raise UnreadablePlanError((Refusal(code="not_a_plan", path="format", values={}),))
+        raise UnreadablePlanError(
+            (Refusal(code="not_a_plan", path="format", values={}),)
+        )
     version = raw.get("version")
     if version != VERSION or isinstance(version, bool):
         values = {"version": str(version), "newest": str(VERSION)}
@@ -89,9 +91,15 @@ def read(raw: Any) -> Plan:
         step=grid or 0.1,
         outline=outline,
         height=height,
-        items=tuple(_item(row) for row in fields.rows("items", MOST_PARTS, needed=True)),
-        ducts=tuple(_duct(row) for row in fields.rows("ducts", MOST_PARTS, needed=True)),
-        gates=tuple(_gate(row) for row in fields.rows("gates", MOST_PARTS, needed=True)),
+        items=tuple(
+            _item(row) for row in fields.rows("items", MOST_PARTS, needed=True)
+        ),
+        ducts=tuple(
+            _duct(row) for row in fields.rows("ducts", MOST_PARTS, needed=True)
+        ),
+        gates=tuple(
+            _gate(row) for row in fields.rows("gates", MOST_PARTS, needed=True)
+        ),
         more=fields.more,
     )
     _refuse_twice(plan, refusals)
@@ -235,7 +243,8 @@ def _gate(fields: Fields) -> Gate:
         mount=mount,
         at=fields.number("at", 0, _REACH) or 0.0,
         items=fields.texts("items", MOST_PARTS),
-        seal=fields.choice("seal", [seal.value for seal in Seal]) or Seal.AIRTIGHT.value,
+        seal=fields.choice("seal", [seal.value for seal in Seal])
+        or Seal.AIRTIGHT.value,
         opening=None if mount == INLINE else opening,
         more=fields.more,
     )
