@@ -48,11 +48,16 @@ class Piece:
     key: str
     duct: Duct
     number: int
+    count: int
     start: float
     end: float
-    last: bool
     into: str | None
     leads: bool
+
+    @property
+    def last(self) -> bool:
+        """Whether it is the one that ends where the duct ends."""
+        return self.number == self.count - 1
 
     @property
     def leg(self) -> int:
@@ -239,9 +244,9 @@ class Pieces:
                 key=key,
                 duct=duct,
                 number=number,
+                count=len(breaks) - 1,
                 start=start,
                 end=end,
-                last=number == len(breaks) - 2,
                 into=self._into[key] or None,
                 leads=self._leads[key],
             )

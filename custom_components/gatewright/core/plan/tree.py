@@ -59,11 +59,14 @@ def read_tree(plan: Plan, pieces: Pieces | None = None) -> Tree:
 
 
 def name_of(piece: Piece) -> str:
-    """Return the name of a piece: the duct's, with a number where it was split."""
+    """Return the name of a piece: the duct's, where it is split with a number.
+
+    Counted from the collector out, as people number a main.
+    """
     duct = piece.duct
     if (piece.number == 0 and (piece.last or duct.bound is not None)) or not duct.name:
         return duct.name
-    return f"{duct.name} {piece.number + 1}"
+    return f"{duct.name} {piece.count - piece.number}"
 
 
 def _sided(gate: Gate) -> Gate:

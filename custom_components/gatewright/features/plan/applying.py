@@ -24,11 +24,11 @@ from ...core.plan.splitting import split
 from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE, Data
 from ...core.plan.tree import read_tree
 from ...engine import GatewrightConfigEntry
-from ...flow.names import NAME_LENGTH
 from .held import held
 from .words import PlanWords
 
-_ROOM_FOR_NUMBER: Final = 5
+_LONGEST_NAME: Final = 95
+"""Characters of a name; the forms take 100, and a number may have to follow."""
 
 
 def ready(plan: Plan, stored: Stored, taken: set[str], words: PlanWords) -> Plan:
@@ -41,7 +41,7 @@ def ready(plan: Plan, stored: Stored, taken: set[str], words: PlanWords) -> Plan
     named: dict[str, str] = {}
     # What is there already keeps its name before something new.
     for duct in sorted(plan.ducts, key=lambda one: one.bound not in stored.ducts):
-        wanted = " ".join(duct.name.split())[: NAME_LENGTH - _ROOM_FOR_NUMBER]
+        wanted = " ".join(duct.name.split())[: _LONGEST_NAME]
         if not wanted:
             wanted = stored.names.get(duct.bound or "", "")
         named[duct.id] = _free(wanted, used, words)
