@@ -15,6 +15,10 @@ from .cards.panel import async_setup_panel
 from .const import CONF_REMEMBERS, DOMAIN
 from .devices import keep_devices
 from .engine import Engine, GatewrightConfigEntry
+from .features.plan.commands import async_setup_reading
+from .features.plan.drafts import async_setup_plan
+from .features.plan.held import is_held
+from .features.plan.writing_commands import async_setup_writing
 from .finding.drift import DriftWatch
 from .onlooking.mode import is_watching
 from .planning import read_layout
@@ -48,6 +52,8 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_services(hass)
     async_setup_sentences(hass)
     async_setup_asking(hass)
+    async_setup_reading(hass)
+    async_setup_writing(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
@@ -94,6 +100,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(engine.air.stop)
     engine.air.start()
     entry.async_on_unload(await async_setup_pause(engine))
+    entry.async_on_unload(await async_setup_plan(engine))
     await engine.record.load()
     await engine.walk.load()
     suggester = Suggester(engine)
@@ -155,6 +162,8 @@ async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> N
 
     Only to begin or end to watch is to begin anew, from rest.
     """
+    if is_held(hass, entry.entry_id):
+        return
     if is_watching(entry.data) is (entry.runtime_data.watcher is None):
         hass.config_entries.async_schedule_reload(entry.entry_id)
         return

@@ -13,6 +13,7 @@ from .air.tree import forget_ducts
 from .alarm_issues import clear_all_issues
 from .const import CONF_ACTUATOR, CONF_SWITCH
 from .engine import KEEPS_ON
+from .features.plan.drafts import forget_plan
 from .finding.drift import forget_drift
 from .issues import take_back
 from .leaving import let_go
@@ -57,6 +58,8 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
             await file.remove()
     with _Step("deleting a file"):
         await forget_drift(hass, entry)
+    with _Step("deleting a file"):
+        await forget_plan(hass, entry)
     with _Step("taking repairs back"):
         forget_lost_files(hass, entry)
 

@@ -61,6 +61,7 @@ class FileKind(StrEnum):
     WALK = "walk"
     DRIFT = "drift"
     PAUSES = "pauses"
+    PLAN = "plan"
 
 
 class KeptFile:

@@ -25,6 +25,7 @@ from ..const import (
 )
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker
+from ..planning import Described
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
 from .assessing import seen_of
@@ -110,9 +111,9 @@ def make_request(
             found,
             frozenset(part for part in found.names if asker.sees_part(engine, part)),
         )
-        system = _with_ports(shop.network.system, entry)
-        if (scale := shop.network.fan_scale) != 1.0 and rules.fan:
-            system = replace(system, fan=_as_found(system.fan, scale))
+        system = with_ports(shop.network.system, entry)
+        if rules.fan:
+            system = with_found_fan(system, shop.network.fan_scale)
         names = dict(shop.names)
         placed = [need for need in shop.needs.values() if need.placed]
         pickups = {need.name: need.pickups for need in placed}
@@ -136,15 +137,19 @@ def make_request(
     )
 
 
-def _as_found(fan: Fan, scale: float) -> Fan:
-    """Return the fan with the pressure that a calibration found it to have."""
-    return replace(
+def with_found_fan(system: System, scale: float) -> System:
+    """Return a system whose fan has the pressure that a calibration found."""
+    if scale == 1.0:
+        return system
+    fan = system.fan
+    found = replace(
         fan,
         points=tuple((flow, scale * pressure) for flow, pressure in fan.points),
         slopes=None
         if fan.slopes is None
         else tuple(scale * slope for slope in fan.slopes),
     )
+    return replace(system, fan=found)
 
 
 def _together(
@@ -163,7 +168,7 @@ def _together(
     return OperatingSet(name=" + ".join(found), pickups=tuple(dict.fromkeys(ids)))
 
 
-def _with_ports(system: System, entry: ConfigEntry[Any]) -> System:
+def with_ports(system: System, entry: Described) -> System:
     """Return the system with every machine's port as a pipe that stays as it is."""
     ports = {
         gate.subentry_id: gate.data[CONF_PORT_DIAMETER]

@@ -142,7 +142,7 @@ def values_of(hass: HomeAssistant, entry: ConfigEntry, duct_id: str) -> dict[str
         **dict.fromkeys(CONF_ELBOW_CONSTRUCTION, CONSTRUCTIONS[0]),
         **{field: shown(hass, field, duct.data[field]) for field in _QUANTITIES},
     }
-    for number, row in enumerate(rows):
+    for number, row in enumerate(rows[: len(_ANGLES)]):
         values[CONF_ELBOW_COUNT[number]] = row["count"]
         values[CONF_ELBOW_ANGLE[number]] = row["angle"]
         values[CONF_ELBOW_RADIUS[number]] = row["radius"]
@@ -209,6 +209,8 @@ def read_duct(
         for number, angle in enumerate(_ANGLES)
         if (row := _read_row(typed, mistakes, number, angle))["count"]
     ]
+    # A drawn duct may have elbows of more kinds than the form shows.
+    data[CONF_ELBOWS] += stored.get(CONF_ELBOWS, [])[len(_ANGLES) :]
     return name, data
 
 

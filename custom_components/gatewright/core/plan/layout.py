@@ -1,0 +1,419 @@
+"""Draws ducts that were entered by forms: flat, to scale, without crossings.
+
+The main goes straight on from the collector, branches leave it square and take turns
+on its sides, as on squared paper. Where that has no room, every duct goes out within a
+wedge of its own, in which nothing crosses whatever the lengths are. What the straight
+lines don't say (elbows, odd lengths) is kept as typed figures, so that the drawing
+means what the forms hold.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from math import atan2, cos, hypot, pi, radians, sin
+from typing import Any, Final
+
+from .document import (
+    COLLECTOR,
+    INLINE,
+    MACHINE,
+    START,
+    Duct,
+    End,
+    Gate,
+    Item,
+    Plan,
+    Typed,
+    Vertex,
+)
+from .geometry import Point, apart
+from .pieces import Pieces
+from .stored import (
+    DIAMETER,
+    DUCT,
+    ELBOWS,
+    ENTRY_ANGLE,
+    HOOD,
+    INTO,
+    LENGTH,
+    MATERIAL,
+    NO_HOOD,
+    SEAL,
+    VERTICAL,
+    Data,
+    opening_of,
+    stored_rows,
+)
+from .tree import read_tree
+
+SHORTEST: Final = 0.3
+"""Length (m) at which the shortest duct is drawn, so that it can be seen and taken."""
+
+HEIGHT: Final = 2.4
+"""Height (m) of ducts that nobody has drawn: below a usual ceiling."""
+
+SIZE: Final = 0.6
+"""Side (m) of a machine whose size nobody knows."""
+
+_REACH: Final = 0.9
+"""How far (m) from the end of its duct a machine stands."""
+_ROOM: Final = 0.25
+"""Room (m) kept between what is drawn."""
+_FLAT: Final = radians(170)
+_SQUARE: Final = (90, -90, 45, -45, 60, -60, 120, -120, 135, -135, 30, -30, 75, -75)
+
+type Spot = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """What a system has, by id: names, what machines are, and which gates they use."""
+
+    name: str
+    machines: Mapping[str, tuple[str, str]]
+    """Name and kind."""
+    served: Mapping[str, tuple[str, ...]]
+    gates: Mapping[str, str]
+    ducts: Mapping[str, str]
+
+
+class NoRoomError(Exception):
+    """Raised where what is to be drawn square doesn't fit."""
+
+
+def lay_out(
+    ducts: Mapping[str, Data], places: Mapping[str, Data], stock: Stock
+) -> Plan:
+    """Return a drawing of ducts and gates (normal data, by id).
+
+    The tree of the drawing is the data again. A duct must not flow into itself.
+    """
+    work = _Work(ducts, places)
+    try:
+        work.draw_square()
+    except NoRoomError:
+        work = _Work(ducts, places)
+        work.draw_wedges()
+    return _dressed(work, stock)
+
+
+class _Work:
+    """A drawing in the making: where the ends of each duct lie, in plan view."""
+
+    def __init__(self, ducts: Mapping[str, Data], places: Mapping[str, Data]) -> None:
+        self.ducts = ducts
+        self.places = places
+        self.lines: dict[str, tuple[Spot, Spot]] = {}
+        """The upstream and the downstream end of each duct."""
+        self.stands: dict[str, Spot] = {}
+        """Where the machine of each gate stands."""
+        self.above: dict[str | None, list[str]] = {None: []}
+        for duct, data in ducts.items():
+            self.above.setdefault(data.get(INTO), []).append(duct)
+        self.gates: dict[str, list[str]] = {}
+        for gate, place in places.items():
+            if place and place[HOOD] != NO_HOOD:
+                self.gates.setdefault(place[DUCT], []).append(gate)
+        self.reach: dict[str, float] = {}
+        for duct in self._upwards():
+            inner = [self.reach[up] for up in self.above.get(duct, ())]
+            self.reach[duct] = self.drawn(duct) + max(inner, default=0.0)
+
+    def drawn(self, duct: str) -> float:
+        """Return the length at which a duct is drawn."""
+        return max(SHORTEST, float(self.ducts[duct][LENGTH]))
+
+    def _upwards(self) -> list[str]:
+        order: list[str] = []
+        waiting = list(self.above[None])
+        while waiting:
+            duct = waiting.pop()
+            order.append(duct)
+            waiting += self.above.get(duct, ())
+        return order[::-1]
+
+    # Square ------------------------------------------------------------------------
+
+    def draw_square(self) -> None:
+        """Draw the mains first, then what joins them, side by side."""
+        waiting: list[tuple[str | None, Spot, float]] = [(None, (0.0, 0.0), 0.0)]
+        turns = 0
+        while waiting:
+            # The longest runs first: they need the room.
+            into, node, heading = waiting.pop(0)
+            above = sorted(
+                self.above.get(into, ()),
+                key=lambda duct: (-float(not self._enters(duct)), -self.reach[duct]),
+            )
+            for number, duct in enumerate(above):
+                angles = [*_SQUARE]
+                if turns % 2:
+                    angles = [-angle for angle in angles]
+                straight = number == 0 and (into is None or not self._enters(duct))
+                if straight:
+                    angles = [0, *angles]
+                else:
+                    turns += 1
+                chosen = self._fit(duct, node, heading, angles)
+                waiting.append((duct, self.lines[duct][0], chosen))
+        for duct, gates in self.gates.items():
+            for gate in sorted(gates):
+                self._stand(gate, duct)
+
+    def _enters(self, duct: str) -> bool:
+        return bool(self.ducts[duct][ENTRY_ANGLE])
+
+    def _fit(
+        self, duct: str, node: Spot, heading: float, angles: Iterable[float]
+    ) -> float:
+        length = self.drawn(duct)
+        # Beyond its end a duct needs room for the machine.
+        more = _REACH + SIZE if duct in self.gates else 0.0
+        for angle in angles:
+            along = heading + radians(angle)
+            end = (node[0] + length * cos(along), node[1] + length * sin(along))
+            far = (end[0] + more * cos(along), end[1] + more * sin(along))
+            if self._is_free(node, far):
+                self.lines[duct] = (_rounded(end), node)
+                return along
+        raise NoRoomError
+
+    def _is_free(self, node: Spot, far: Spot) -> bool:
+        whole = hypot(far[0] - node[0], far[1] - node[1])
+        # What leaves from the same place is close to it there.
+        share = min(0.5, _ROOM / whole)
+        start = (
+            node[0] + share * (far[0] - node[0]),
+            node[1] + share * (far[1] - node[1]),
+        )
+        return all(
+            apart(_flat(start), _flat(far), _flat(one), _flat(other)) >= _ROOM * 0.65
+            for one, other in self.lines.values()
+        ) and all(
+            apart(_flat(start), _flat(far), _flat(at), _flat(at)) >= SIZE * 0.75
+            for at in self.stands.values()
+        )
+
+    def _stand(self, gate: str, duct: str) -> None:
+        """Find a place for the machine of a gate, near the end of its duct."""
+        node, before = self.lines[duct]
+        heading = _heading(before, node)
+        for reach in (_REACH, 1.5 * _REACH, 2.5 * _REACH, 4 * _REACH):
+            for angle in (0, 45, -45, 90, -90, 135, -135, 22, -22, 67, -67):
+                along = heading + radians(angle)
+                spot = node[0] + reach * cos(along), node[1] + reach * sin(along)
+                if self._has_room(spot):
+                    self.stands[gate] = _rounded(spot)
+                    return
+        raise NoRoomError
+
+    def _has_room(self, spot: Spot) -> bool:
+        at = _flat(spot)
+        return all(
+            apart(at, at, _flat(one), _flat(other)) >= SIZE * 0.75
+            for one, other in self.lines.values()
+        ) and all(
+            apart(at, at, _flat(other), _flat(other)) >= SIZE * 1.45
+            for other in (*self.stands.values(), (0.0, 0.0))
+        )
+
+    # Wedges ------------------------------------------------------------------------
+
+    def draw_wedges(self) -> None:
+        """Draw every duct within a wedge of its own, as wide as what is upstream."""
+        width: dict[str | None, int] = {}
+        for duct in self._upwards():
+            inner = sum(width[up] for up in self.above.get(duct, ()))
+            width[duct] = max(1, inner + len(self.gates.get(duct, ())))
+        waiting: list[tuple[str | None, Spot, float, float]] = [
+            (None, (0.0, 0.0), -_FLAT / 2, _FLAT / 2)
+        ]
+        while waiting:
+            into, node, low, high = waiting.pop()
+            above = self.above.get(into, [])
+            gates = sorted(self.gates.get(into or "", ()))
+            whole = sum(width[duct] for duct in above) + len(gates)
+            at = low
+            for duct in above:
+                to = at + (high - low) * width[duct] / whole
+                length, along = self.drawn(duct), (at + to) / 2
+                end = (node[0] + length * cos(along), node[1] + length * sin(along))
+                self.lines[duct] = (end, node)
+                waiting.append((duct, end, at, to))
+                at = to
+            for gate in gates:
+                to = at + (high - low) / whole
+                along = (at + to) / 2
+                # Far enough out that machines side by side don't overlap.
+                reach = max(_REACH, SIZE * 1.5 / max(1e-3, min(to - at, pi / 2)))
+                reach = min(reach, 50.0)
+                spot = node[0] + reach * cos(along), node[1] + reach * sin(along)
+                self.stands[gate] = _rounded(spot)
+                at = to
+
+
+def _heading(one: Spot, other: Spot) -> float:
+    return atan2(other[1] - one[1], other[0] - one[0])
+
+
+def _flat(spot: Spot) -> Point:
+    return spot[0], spot[1], 0.0
+
+
+def _rounded(spot: Spot) -> Spot:
+    return round(spot[0], 6) + 0.0, round(spot[1], 6) + 0.0
+
+
+# What is drawn, with all that it means -----------------------------------------------
+
+
+def _dressed(work: _Work, stock: Stock) -> Plan:
+    """Return the plan of what was laid out, moved into the positive corner."""
+    spots = [spot for line in work.lines.values() for spot in line]
+    spots += [(0.0, 0.0), *work.stands.values()]
+    left = min(spot[0] for spot in spots) - 1.5
+    top = min(spot[1] for spot in spots) - 1.5
+
+    def moved(spot: Spot) -> Spot:
+        return round(spot[0] - left, 6), round(spot[1] - top, 6)
+
+    ducts = tuple(
+        drawn_duct(
+            duct, stock.ducts.get(duct, ""), work.ducts[duct], moved(up), moved(down)
+        )
+        for duct, (up, down) in work.lines.items()
+    )
+    gates = tuple(
+        drawn_gate(gate, stock.gates.get(gate, ""), place)
+        for gate, place in work.places.items()
+        if place
+    )
+    stands = {gate: moved(spot) for gate, spot in work.stands.items()}
+    items, gates = _with_machines(stands, gates, stock)
+    x, y = moved((0.0, 0.0))
+    collector = Item(
+        id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT
+    )
+    far = [moved(spot) for spot in spots]
+    right = round(max(spot[0] for spot in far) + 1.5, 1)
+    bottom = round(max(spot[1] for spot in far) + 1.5, 1)
+    plan = Plan(
+        name=stock.name,
+        outline=((0.0, 0.0), (right, 0.0), (right, bottom), (0.0, bottom)),
+        items=(collector, *items),
+        ducts=ducts,
+        gates=gates,
+    )
+    return with_figures(plan, work.ducts)
+
+
+def drawn_duct(duct: str, name: str, data: Data, up: Spot, down: Spot) -> Duct:
+    """Return a stored duct as a straight line."""
+    entry = data[ENTRY_ANGLE]
+    into = data.get(INTO)
+    return Duct(
+        id=f"duct {duct}",
+        bound=duct,
+        name=name,
+        points=(Vertex(at=(*up, HEIGHT)), Vertex(at=(*down, HEIGHT))),
+        diameter=data[DIAMETER],
+        material=data[MATERIAL],
+        end=End()
+        if into is None
+        else End(duct=f"duct {into}", wye=entry)
+        if entry
+        else End(duct=f"duct {into}", run=True),
+    )
+
+
+def drawn_gate(gate: str, name: str, place: Data) -> Gate:
+    """Return a stored gate that has a place."""
+    inline = place[HOOD] == NO_HOOD
+    return Gate(
+        id=f"gate {gate}",
+        bound=gate,
+        name=name,
+        duct=f"duct {place[DUCT]}",
+        mount=INLINE if inline else START,
+        at=0.1,
+        seal=place.get(SEAL, "airtight"),
+        opening=None if inline else opening_of(place),
+    )
+
+
+def _with_machines(
+    stands: Mapping[str, Spot], gates: tuple[Gate, ...], stock: Stock
+) -> tuple[list[Item], tuple[Gate, ...]]:
+    """Return the machines at their gates, and the gates that serve them."""
+    items: list[Item] = []
+    serves: dict[str, list[str]] = {}
+    for machine, (name, kind) in stock.machines.items():
+        own = [gate for gate in stock.served.get(machine, ()) if gate in stands]
+        if not own:
+            continue
+        for gate in own:
+            serves.setdefault(gate, []).append(f"machine {machine}")
+        x, y = stands[own[0]]
+        # Of machines that share a gate, the second stands behind the first.
+        behind = sum((item.x, item.y) == (x, y) for item in items)
+        items.append(
+            Item(
+                id=f"machine {machine}",
+                type=MACHINE,
+                bound=machine,
+                name=name,
+                kind=kind,
+                x=x,
+                y=round(y + behind * 1.2 * SIZE, 6),
+                z=0.9,
+                width=SIZE,
+                depth=SIZE,
+            )
+        )
+    placed = tuple(
+        replace(gate, items=tuple(serves.get(gate.bound or "", ()))) for gate in gates
+    )
+    return items, placed
+
+
+def with_figures(
+    plan: Plan, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None = None
+) -> Plan:
+    """Return a plan with typed figures wherever the drawing says something else.
+
+    `ducts` is what is stored of the bound ducts (normal data); `only` some of them.
+    """
+    bare = replace(
+        plan,
+        ducts=tuple(
+            replace(duct, typed=Typed()) if _meant(duct, ducts, only) else duct
+            for duct in plan.ducts
+        ),
+    )
+    pieces = Pieces(bare)
+    tree = read_tree(bare, pieces)
+
+    def typed(duct: Duct) -> Duct:
+        if not _meant(duct, ducts, only) or duct.bound is None:
+            return duct
+        stored, drawn = ducts[duct.bound], tree.ducts[duct.bound]
+        if len(pieces.breaks[duct.id]) > 2:
+            return duct
+        figures = Typed(
+            length=stored[LENGTH] if stored[LENGTH] != drawn[LENGTH] else None,
+            elbows=stored_rows(stored) if stored[ELBOWS] != drawn[ELBOWS] else None,
+            entry_angle=stored[ENTRY_ANGLE]
+            if stored[ENTRY_ANGLE] != drawn[ENTRY_ANGLE]
+            else None,
+            vertical=bool(stored.get(VERTICAL))
+            if bool(stored.get(VERTICAL)) != bool(drawn.get(VERTICAL))
+            else None,
+        )
+        return replace(duct, typed=figures)
+
+    return replace(bare, ducts=tuple(map(typed, bare.ducts)))
+
+
+def _meant(
+    duct: Duct, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None
+) -> bool:
+    return duct.bound in ducts and (only is None or duct.bound in only)

@@ -1,0 +1,1 @@
+"""What each feature adds to a system, a folder each."""

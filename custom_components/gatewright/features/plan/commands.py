@@ -1,0 +1,323 @@
+"""The websocket commands of the plan that read: draft, figures, sizes, changes, file."""
+
+from collections.abc import Callable, Coroutine, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+import re
+from typing import Any, Final
+
+from homeassistant.components import websocket_api
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
+import voluptuous as vol
+
+from ...air.ducts import USUAL_MARGIN, read_fan
+from ...air.needs import IN_DUCT
+from ...airflow import HOODS, MATERIALS, HoseState, Seal
+from ...airflow.sizing import SERIES, Rules
+from ...cards.feed import send_absence, system_asked_for
+from ...const import (
+    CONF_AIR_MARGIN,
+    CONF_GATE_KIND,
+    CONF_REQUIRED_FLOW,
+    SUBENTRY_GATE,
+    SUBENTRY_MACHINE,
+)
+from ...core.plan.changes import changes
+from ...core.plan.checks import ERROR, Problem, check
+from ...core.plan.document import MACHINE, Plan
+from ...core.plan.fields import UnreadablePlanError
+from ...core.plan.pieces import Pieces
+from ...core.plan.reading import CONSTRUCTIONS, read
+from ...core.plan.tree import read_tree
+from ...core.plan.writing import write
+from ...engine import GatewrightConfigEntry
+from ...gatekeeper import Asker, Deed, register_command
+from ...given import number
+from ...shop.kinds import MachineKind
+from .draft_shop import draft_shop
+from .drafts import DRAFTS, Draft, News
+from .figures import figures
+from .seen import seen_plan
+from .sizes import SizingWish, proposal
+from .words import PlanWords
+
+type Data = dict[str, Any]
+
+REFUSED: Final = "refused"
+
+_LANGUAGE = vol.Optional("language")
+_MOST_RUNNING: Final = 200
+
+OF_SYSTEM: Final[Mapping[Any, Any]] = {vol.Required("entry_id"): str, _LANGUAGE: str}
+
+_ITEMS = vol.All([str], vol.Length(max=_MOST_RUNNING))
+_DRAWN: Final[Mapping[Any, Any]] = {**OF_SYSTEM, vol.Optional("document"): dict}
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A command about a plan: who asks, of which system, and in which words to answer."""
+
+    hass: HomeAssistant
+    connection: websocket_api.ActiveConnection
+    msg: Data
+    asker: Asker
+    entry: GatewrightConfigEntry
+    draft: Draft
+    words: PlanWords
+
+    def plan(self) -> Plan:
+        """Return the drawing that was sent along, or else the draft.
+
+        Raises `UnreadablePlanError`.
+        """
+        sent = self.msg.get("document")
+        return self.draft.plan if sent is None else read(sent)
+
+    def checked(self, plan: Plan) -> tuple[Pieces, list[Problem]]:
+        """Return what a drawing is made of, and what is wrong with it."""
+        pieces = Pieces(plan)
+        return pieces, check(plan, pieces, self.draft.known)
+
+    def document(self, plan: Plan) -> Data:
+        """Return a drawing as far as the asker may see it."""
+        return write(seen_plan(plan, self.asker))
+
+
+type Answer = Callable[[Asked], Coroutine[Any, Any, Data]]
+
+
+@callback
+def register_plan_command(
+    hass: HomeAssistant,
+    name: str,
+    fields: Mapping[Any, Any],
+    answer: Answer,
+    *,
+    deed: Deed = Deed.READ,
+) -> None:
+    """Register a command that is about one system's plan."""
+
+    async def handle(
+        hass: HomeAssistant,
+        connection: websocket_api.ActiveConnection,
+        msg: Data,
+        asker: Asker,
+    ) -> None:
+        entry = system_asked_for(asker, connection, msg)
+        if entry is None:
+            return
+        draft = hass.data[DRAFTS][entry.entry_id]
+        words = await PlanWords.read(hass, msg.get("language"))
+        asked = Asked(hass, connection, msg, asker, entry, draft, words)
+        try:
+            found = await answer(asked)
+        except UnreadablePlanError as err:
+            rows = [words.refusal(refusal) for refusal in err.refusals]
+            found = {"saved": False, "available": False, "possible": False}
+            found |= {"reason": REFUSED, "why": REFUSED, "problems": rows}
+        connection.send_result(msg["id"], found)
+
+    register_command(hass, f"plan/{name}", fields, handle, deed=deed)
+
+
+@callback
+def async_setup_reading(hass: HomeAssistant) -> None:
+    """Register the commands that change nothing."""
+    register = partial(register_plan_command, hass)
+    register("get", OF_SYSTEM, answer_get)
+    register(
+        "compute",
+        {
+            **_DRAWN,
+            vol.Optional("running", default=list): _ITEMS,
+            vol.Optional("speed", default=1.0): number(0.1, 1.5),
+            vol.Optional("all", default=False): bool,
+        },
+        _compute,
+    )
+    register(
+        "size",
+        {
+            **_DRAWN,
+            vol.Optional("series"): vol.In(tuple(SERIES)),
+            vol.Optional("sizes"): vol.All(
+                [number(0.02, 1.0)], vol.Length(min=1, max=20)
+            ),
+            vol.Optional("margin"): number(0, 100),
+            vol.Optional("together", default=list): vol.All(
+                [_ITEMS], vol.Length(max=60)
+            ),
+            vol.Optional("bleed", default=False): bool,
+            vol.Optional("use_fan", default=True): bool,
+            vol.Optional("take"): [str],
+        },
+        _size,
+    )
+    register("preview", _DRAWN, _preview)
+    register("export", OF_SYSTEM, _export)
+    register_command(hass, "plan/subscribe", OF_SYSTEM, _subscribe, deed=Deed.READ)
+
+
+async def answer_get(asked: Asked) -> Data:
+    """Return the draft, and what there is to draw with."""
+    draft, described = asked.draft, asked.entry.runtime_data.described
+    sees, stock = asked.asker.sees_part, draft.stock
+    engine = asked.entry.runtime_data
+    customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
+    computable = read_fan(described.data) is not None
+    return {
+        "revision": draft.revision,
+        "document": asked.document(draft.plan),
+        "stored": draft.is_kept,
+        "editable": asked.asker.administers,
+        "problems": asked.words.problems(
+            draft.problems, seen_plan(draft.plan, asked.asker)
+        ),
+        "differs": draft.differs,
+        "machines": [
+            {
+                "id": part.subentry_id,
+                "name": part.title,
+                "kind": stock.machines[part.subentry_id][1],
+                "gates": list(stock.served[part.subentry_id]),
+                "required_flow": part.data.get(CONF_REQUIRED_FLOW),
+            }
+            for part in described.get_subentries_of_type(SUBENTRY_MACHINE)
+            if part.subentry_id in stock.machines and sees(engine, part.subentry_id)
+        ],
+        "gates": [
+            {
+                "id": part.subentry_id,
+                "name": part.title,
+                "kind": part.data[CONF_GATE_KIND],
+            }
+            for part in described.get_subentries_of_type(SUBENTRY_GATE)
+            if sees(engine, part.subentry_id)
+        ],
+        "ducts": [{"id": duct, "name": name} for duct, name in stock.ducts.items()],
+        "units": "us" if customary else "metric",
+        "sizes": list(SERIES["inch" if customary else "metric"]),
+        "choices": {
+            "materials": list(MATERIALS),
+            "constructions": list(CONSTRUCTIONS),
+            "hoods": [hood for hood in HOODS if hood != IN_DUCT],
+            "seals": [seal.value for seal in Seal],
+            "hose_states": [state.value for state in HoseState],
+            "kinds": [kind.value for kind in MachineKind],
+        },
+        "computable": computable,
+        "why": "" if computable else "no_fan",
+    }
+
+
+async def _compute(asked: Asked) -> Data:
+    plan = asked.plan()
+    pieces, problems = asked.checked(plan)
+    engine = asked.entry.runtime_data
+    shop = draft_shop(plan, engine.described, asked.draft.known, pieces)
+    found = await asked.hass.async_add_executor_job(
+        partial(
+            figures,
+            asked.hass,
+            shop,
+            asked.msg["running"],
+            speed=asked.msg["speed"],
+            everything=asked.msg["all"],
+        )
+    )
+    return _told(asked, found, problems, plan)
+
+
+async def _size(asked: Asked) -> Data:
+    msg, plan = asked.msg, asked.plan()
+    pieces, problems = asked.checked(plan)
+    described = asked.entry.runtime_data.described
+    customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
+    series = SERIES[msg.get("series", "inch" if customary else "metric")]
+    margin = msg.get("margin", described.data.get(CONF_AIR_MARGIN, USUAL_MARGIN))
+    shop = draft_shop(plan, described, asked.draft.known, pieces)
+    wish = SizingWish(
+        rules=Rules(
+            sizes=tuple(sorted(set(msg["sizes"]))) if "sizes" in msg else series,
+            margin=1.0 + margin / 100.0,
+            bleed=msg["bleed"],
+            fan=msg["use_fan"],
+        ),
+        together=msg["together"],
+        take=msg.get("take"),
+        customary=customary,
+    )
+    found = await asked.hass.async_add_executor_job(proposal, asked.hass, shop, wish)
+    return _told(asked, found, problems, plan)
+
+
+def _told(asked: Asked, found: Data, problems: list[Problem], plan: Plan) -> Data:
+    seen = seen_plan(plan, asked.asker)
+    if "at" in found:
+        found["text"] = asked.words.impossible(found["at"], seen)
+    return {**found, "problems": asked.words.problems(problems, seen)}
+
+
+async def _preview(asked: Asked) -> Data:
+    plan = asked.plan()
+    pieces, problems = asked.checked(plan)
+    tree = read_tree(plan, pieces)
+    base = asked.draft.base
+    rows = asked.words.changes(changes(tree, base), tree, base, asked.entry.title)
+    if not asked.asker.administers:
+        # Of gates, those that somebody may see.
+        engine = asked.entry.runtime_data
+        sees = partial(asked.asker.sees_part, engine)
+        rows = [row for row in rows if row["part"] is None or sees(row["part"])]
+    return {
+        "revision": asked.draft.revision,
+        "changes": rows,
+        "planned": [
+            *(i.id for i in plan.items if i.type == MACHINE and not i.bound),
+            *(gate.id for gate in plan.gates if not gate.bound),
+        ],
+        "problems": asked.words.problems(problems, seen_plan(plan, asked.asker)),
+        "possible": not any(problem.severity == ERROR for problem in problems),
+    }
+
+
+async def _export(asked: Asked) -> Data:
+    name = re.sub(r"[^\w-]+", "-", asked.entry.title.casefold()).strip("-")
+    plan = replace(asked.draft.plan, name=asked.entry.title)
+    return {
+        "filename": f"{name or 'gatewright'}-plan.json",
+        "content": asked.document(plan),
+    }
+
+
+@callback
+def _subscribe(
+    hass: HomeAssistant,
+    connection: websocket_api.ActiveConnection,
+    msg: Data,
+    asker: Asker,
+) -> None:
+    """Tell somebody of each new revision."""
+    entry = system_asked_for(asker, connection, msg)
+    if entry is None:
+        return
+    draft = hass.data[DRAFTS].get(entry.entry_id)
+    if draft is None:
+        send_absence(connection, msg)
+        return
+
+    @callback
+    def send(news: News) -> None:
+        event = {
+            "revision": news.revision,
+            "cause": news.cause.value,
+            "mine": news.by is connection,
+        }
+        connection.send_message(websocket_api.event_message(msg["id"], event))
+
+    connection.subscriptions[msg["id"]] = draft.listen(send)
+    connection.send_result(msg["id"])
+    now = {"revision": draft.revision, "cause": "now", "mine": False}
+    connection.send_message(websocket_api.event_message(msg["id"], now))

@@ -1,0 +1,212 @@
+"""The draft of a system's plan: one document with a revision, on disk and for all browsers."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from functools import partial
+from typing import TYPE_CHECKING, Any, Final
+
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.util.hass_dict import HassKey
+
+from ...const import DOMAIN
+from ...core.plan.changes import Stored, changes
+from ...core.plan.checks import Known, Problem, check
+from ...core.plan.document import Plan
+from ...core.plan.following import follow
+from ...core.plan.layout import Stock, lay_out
+from ...core.plan.pieces import Pieces
+from ...core.plan.reading import read
+from ...core.plan.tree import read_tree
+from ...core.plan.writing import write
+from ...storage import FileKind, KeptFile
+from .held import is_held
+from .parts import known_of, stock_of, stored_of
+
+if TYPE_CHECKING:
+    from ...engine import Engine, GatewrightConfigEntry
+
+DRAFTS: Final[HassKey[dict[str, Draft]]] = HassKey(f"{DOMAIN}_plans")
+
+
+class Cause(StrEnum):
+    """Why there is a newer revision."""
+
+    SAVED = "saved"
+    APPLIED = "applied"
+    IMPORTED = "imported"
+    DISCARDED = "discarded"
+    SET_UP = "set_up"
+
+
+@dataclass(frozen=True, slots=True)
+class News:
+    """A new revision, why it is there, and by which connection."""
+
+    revision: int
+    cause: Cause
+    by: object
+
+
+class Draft:
+    """The draft of one system; lives on over a reload.
+
+    `base` is what was stored when drawing and forms were last compared: what the forms
+    change after that is taken over into the drawing. A plan that was never saved is
+    laid out from the forms, and is on no disk.
+    """
+
+    def __init__(self, hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
+        """Know of nothing yet; `load` reads the file."""
+        self._file = KeptFile(hass, FileKind.PLAN, entry)
+        self._listeners: list[Callable[[News], None]] = []
+        self.entry = entry
+        self.revision = 0
+        self.cause = Cause.SET_UP
+        self.is_kept = False
+        """Whether somebody has saved it."""
+        self.plan = Plan()
+        self.base = Stored(ducts={}, places={}, names={})
+        self.stock = Stock(name="", machines={}, served={}, gates={}, ducts={})
+
+    @property
+    def known(self) -> Known:
+        """What a drawing may be bound to."""
+        return known_of(self.stock)
+
+    @property
+    def problems(self) -> list[Problem]:
+        """What is wrong with the draft."""
+        return check(self.plan, Pieces(self.plan), self.known)
+
+    @property
+    def differs(self) -> bool:
+        """Whether applying it would change something."""
+        return bool(changes(read_tree(self.plan), self.base))
+
+    # From and to the disk --------------------------------------------------------
+
+    async def load(self) -> None:
+        """Read what was kept; what is damaged is put aside, and told."""
+        kept = await self._file.read()
+        if kept is None:
+            return
+        try:
+            plan, base = read(kept["document"]), _stored(kept["base"])
+            revision, cause = int(kept["revision"]), Cause(kept["cause"])
+        except Exception as err:  # noqa: BLE001 - whatever is wrong with it
+            await self._file.put_aside(err)
+            return
+        self.plan, self.base = plan, base
+        self.revision, self.cause = revision, cause
+        self.is_kept = True
+
+    async def write(self) -> None:
+        """Write it at once: what a person was told is saved, is."""
+        await self._file.write(self._kept())
+
+    def _kept(self) -> dict[str, Any]:
+        return {
+            "revision": self.revision,
+            "cause": self.cause.value,
+            "document": write(self.plan),
+            "base": {
+                "ducts": self.base.ducts,
+                "places": self.base.places,
+                "names": self.base.names,
+            },
+        }
+
+    # What changes it -------------------------------------------------------------
+
+    @callback
+    def attach(self, engine: Engine) -> CALLBACK_TYPE:
+        """Follow what is set up, from now on; returns how to stop that."""
+        stop = engine.on_replan(partial(self.follow, engine))
+        self.follow(engine)
+        return stop
+
+    @callback
+    def follow(self, engine: Engine) -> None:
+        """Take over what was changed by forms; not what is applied just now."""
+        if is_held(engine.hass, self.entry.entry_id):
+            return
+        described = engine.described
+        now, stock = stored_of(described), stock_of(described)
+        if (now, stock) == (self.base, self.stock):
+            return
+        before, self.stock = self.plan, stock
+        if self.is_kept:
+            self.plan = follow(before, self.base, now, stock)
+        else:
+            self.plan = lay_out(now.ducts, now.places, stock)
+        self.base = now
+        if self.plan != before:
+            self._renew(Cause.SET_UP, None)
+        if self.is_kept:
+            self._file.write_soon(self._kept)
+
+    @callback
+    def put(self, plan: Plan, cause: Cause, by: object) -> None:
+        """Take a new drawing in place of the last."""
+        self.plan = _named_as(plan, self.stock, self.base)
+        self.is_kept = True
+        self._renew(cause, by)
+
+    @callback
+    def applied(self, plan: Plan, engine: Engine, by: object) -> None:
+        """Note that a drawing is what is set up now."""
+        self.base, self.stock = stored_of(engine.described), stock_of(engine.described)
+        self.plan = plan
+        self.is_kept = True
+        self._renew(Cause.APPLIED, by)
+
+    @callback
+    def discard(self, by: object) -> None:
+        """Forget what was drawn; what is set up is laid out anew."""
+        plan = lay_out(self.base.ducts, self.base.places, self.stock)
+        self.put(plan, Cause.DISCARDED, by)
+
+    def _renew(self, cause: Cause, by: object) -> None:
+        self.revision += 1
+        self.cause = cause
+        news = News(self.revision, cause, by)
+        for listener in tuple(self._listeners):
+            listener(news)
+
+    # Who looks at it -------------------------------------------------------------
+
+    @callback
+    def listen(self, listener: Callable[[News], None]) -> CALLBACK_TYPE:
+        """Tell somebody of each new revision; returns how to stop that."""
+        self._listeners.append(listener)
+        return partial(self._listeners.remove, listener)
+
+
+async def async_setup_plan(engine: Engine) -> CALLBACK_TYPE:
+    """Have a system's draft at hand; returns what lets go of the system."""
+    drafts = engine.hass.data.setdefault(DRAFTS, {})
+    draft = drafts.get(engine.entry.entry_id)
+    if draft is None:
+        draft = drafts[engine.entry.entry_id] = Draft(engine.hass, engine.entry)
+        await draft.load()
+    return draft.attach(engine)
+
+
+async def forget_plan(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
+    """Delete the draft of a system that is removed."""
+    hass.data.get(DRAFTS, {}).pop(entry.entry_id, None)
+    await KeptFile(hass, FileKind.PLAN, entry).remove()
+
+
+def _named_as(plan: Plan, stock: Stock, base: Stored) -> Plan:
+    """Return a plan with the names that its machines and gates have in the system."""
+    return replace(follow(plan, base, base, stock), more=plan.more)
+
+
+def _stored(kept: Mapping[str, Any]) -> Stored:
+    ducts, places, names = (dict(kept[key]) for key in ("ducts", "places", "names"))
+    for rows in (ducts, places):
+        if not all(isinstance(data, dict) for data in rows.values()):
+            raise TypeError("no data of parts")
+    return Stored(ducts=ducts, places=places, names=names)

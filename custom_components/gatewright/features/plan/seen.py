@@ -1,0 +1,35 @@
+"""A drawing as far as somebody may see it: lines are for all, names are not."""
+
+from dataclasses import replace
+from typing import Any
+
+from ...core.plan.document import MACHINE, Gate, Item, Plan
+from ...gatekeeper import Asker
+
+
+def seen_plan(plan: Plan, asker: Asker) -> Plan:
+    """Return a drawing without what somebody may not see of machines and gates.
+
+    What is only planned has no entity, so only who administers sees its name.
+    """
+    if asker.administers:
+        return plan
+
+    def item(one: Item) -> Item:
+        if one.type != MACHINE or (one.bound and asker.sees_machine(one.bound)):
+            return one
+        return replace(one, **_HIDDEN, kind=None)
+
+    def gate(one: Gate) -> Gate:
+        if one.bound and asker.sees_gate(one.bound):
+            return one
+        return replace(one, **_HIDDEN)
+
+    return replace(
+        plan,
+        items=tuple(map(item, plan.items)),
+        gates=tuple(map(gate, plan.gates)),
+    )
+
+
+_HIDDEN: dict[str, Any] = {"name": "", "bound": None, "more": {}}
