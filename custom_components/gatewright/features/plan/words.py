@@ -31,7 +31,7 @@ from ...core.plan.stored import (
     VERTICAL,
 )
 from ...core.plan.tree import Tree
-from ...wording import Wording
+from ...text.wording import Wording
 
 type Data = dict[str, Any]
 

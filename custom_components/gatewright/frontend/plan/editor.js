@@ -1,0 +1,508 @@
+/** The editor of the plan: drawing, tools, panels, and what they have in common. */
+import { el, setAttribute, setText } from "../dom.js";
+import { AirPanel } from "./air-panel.js";
+import { Bar } from "./bar.js";
+import { clash, confirmApply, sure } from "./dialogs.js";
+import { kindOf, partOf, parts, same, stepOf } from "./document.js";
+import { moveAll, remove } from "./edits.js";
+import { Files } from "./files.js";
+import { gridOf, Measure } from "./measure.js";
+import { PlanModel } from "./model.js";
+import { copied, PartPanel } from "./part-panel.js";
+import { Pointers } from "./pointer.js";
+import { addItem } from "./route.js";
+import { Scene } from "./scene.js";
+import { Draft, Newest, Session } from "./server.js";
+import { ShopPanel } from "./shop-panel.js";
+import { SizePanel } from "./size-panel.js";
+import { itemAt, onGrid } from "./snap.js";
+import { ChooseTool, DuctTool, GateTool, RoomTool, TryTool } from "./tools.js";
+import { PlanWords } from "./words.js";
+
+/** Narrower than this (px), the plan is looked at and not drawn on. */
+const PHONE = 600;
+const PANELS = ["shop", "air", "size"];
+
+export class PlanEditor {
+  /** `card` gives `hass`, `t`, and what is the case in the shop. */
+  constructor(card, texts) {
+    this.card = card;
+    this.t = card.t;
+    this.language = card.hass.language;
+    this._texts = texts;
+    this.model = new PlanModel();
+    this.node = el("div.editor");
+    this.live = el("p.unseen", { role: "status", "aria-live": "polite" });
+    this.node.append(this.live);
+  }
+
+  /** Fetch the draft and draw it. */
+  async start(entryId) {
+    const { connection } = this.card.hass;
+    this.entryId = entryId;
+    this.session = new Session(connection, entryId, this.language);
+    const got = await this.session.call("get");
+    this._allowed = got.editable;
+    this.measure = new Measure(got.units, this.language);
+    const { machines, gates, sizes, choices, units } = got;
+    Object.assign(this.model, { machines, gates, sizes, choices, units, problems: got.problems ?? [], system: this.card.picture?.system?.name, differs: got.differs, editable: got.editable });
+    this.words = new PlanWords(this.model, this.t, this.measure, (kind, key) => this._choice(kind, key));
+    this.draft = new Draft(this.session, {
+      key: entryId,
+      told: (status) => this._told(status),
+      stored: (answer) => this._stored(answer),
+      conflict: (theirs) => clash(this, theirs),
+      storage: globalThis.localStorage,
+    });
+    const left = got.editable ? this.draft.left() : null;
+    this._build();
+    this._takeOver(got);
+    if (left && !same(left.document, got.document)) this._restore(left);
+    this._figures = new Newest(
+      (what) => this.session.call("compute", what),
+      (answer) => this._show(answer),
+      () => this.model.set("figures", { figures: { available: false, why: "failed" } })
+    );
+    this.compute();
+    this._unsubscribe = await this.session.subscribe((event) => this._heard(event));
+  }
+
+  stop() {
+    this._resize?.disconnect();
+    this.draft?.save();
+    this._unsubscribe?.().catch?.(() => {});
+    document.removeEventListener("visibilitychange", this._hidden);
+  }
+
+  get settings() {
+    const { model, words, t } = this;
+    return {
+      height: model.newHeight,
+      sizes: model.sizes,
+      machines: model.machines,
+      name: (item) => (item?.type === "machine" ? t("plan.branch_name", { name: words.name(item) }) : this._free(t("plan.main_name"))),
+      gateName: (item) => this._free(t("plan.gate_name", { name: words.name(item) })),
+    };
+  }
+
+  _free(name) {
+    const taken = new Set([...parts(this.model.doc).values()].map(({ part }) => part.name));
+    let [free, number] = [name, 2];
+    while (taken.has(free)) free = `${name} ${number++}`;
+    return free;
+  }
+
+  freshName() {
+    return this._free(this.t("plan.new_name"));
+  }
+
+  _choice(kind, key) {
+    return this._texts[`component.gatewright.selector.${kind}.options.${key}`] ?? key;
+  }
+
+  options(kind, keys = []) {
+    return keys.map((key) => [key, this._choice(kind, key)]);
+  }
+
+  // Building ---------------------------------------------------------------------------------
+
+  _build() {
+    const { t, model } = this;
+    this.scene = new Scene(model, this.words);
+    this.tools = { choose: new ChooseTool(this), duct: new DuctTool(this), gate: new GateTool(this), room: new RoomTool(this), try: new TryTool(this) };
+    new Pointers(this.scene, () => this.tool);
+    for (const [name, value] of Object.entries({ tabindex: "0", role: "application", "aria-label": t("plan.drawing"), "aria-describedby": "plan-keys", "aria-roledescription": t("plan.drawing_role") })) this.scene.node.setAttribute(name, value);
+    this.scene.node.addEventListener("keydown", (event) => this._key(event));
+    this.bar = new Bar(this);
+    this.part = new PartPanel(this);
+    this.panels = { shop: new ShopPanel(this), air: new AirPanel(this), size: new SizePanel(this) };
+    this._tabs = el("div.tabs", { role: "tablist", "aria-label": t("plan.panels") });
+    for (const name of PANELS) {
+      const tab = el("button", { type: "button", role: "tab", id: `plan-tab-${name}`, "aria-controls": `plan-panel-${name}`, onclick: () => this.open(name) }, t(`plan.tab_${name}`));
+      tab.dataset.panel = name;
+      this._tabs.append(tab);
+      const { node } = this.panels[name];
+      for (const [key, value] of Object.entries({ role: "tabpanel", id: `plan-panel-${name}`, "aria-labelledby": `plan-tab-${name}`, tabindex: "-1" })) node.setAttribute(key, value);
+    }
+    this._tabs.addEventListener("keydown", (event) => this._walkTabs(event));
+    this._note = el("p.phone", {}, t("plan.phone"));
+    this._keys = el("p.unseen", { id: "plan-keys" }, t("plan.keys"));
+    this._wait = el("p.begin", {});
+    this._stage = el("div.stage", {}, this.scene.node, this._wait, this.bar.zoom);
+    const aside = el("aside", { "aria-label": t("plan.beside") }, this._tabs, this.part.node, ...PANELS.map((name) => this.panels[name].node));
+    this.node.replaceChildren(this.bar.node, this._note, el("div.desk", {}, this._stage, aside), this._keys, this.live);
+    model.on("doc", () => this._changed());
+    model.on("trial figures problems proposal running selection", () => this._soon());
+    model.on("tool", () => this._toolChanged());
+    model.on("running", () => this.compute());
+    this.node.addEventListener("keydown", (event) => this._shortcut(event));
+    this._resize = new ResizeObserver(() => this._measure());
+    this._resize.observe(this._stage);
+    this._resize.observe(this.node);
+    this._hidden = () => document.visibilityState === "hidden" && this.draft.save();
+    document.addEventListener("visibilitychange", this._hidden);
+    this.open("shop");
+    this._measure();
+  }
+
+  _measure() {
+    const { clientWidth, clientHeight } = this._stage;
+    const phone = this.node.clientWidth > 0 && this.node.clientWidth < PHONE;
+    const editable = this._allowed && !phone;
+    this.node.classList.toggle("narrow", this.node.clientWidth < 900);
+    this._note.hidden = !(phone && this._allowed);
+    if (this.model.editable !== editable || this._phone === undefined) {
+      this._phone = phone;
+      this.model.editable = editable;
+      this.node.classList.toggle("viewing", !editable);
+      setText(this._note, this.t("plan.phone"));
+      if (!editable) this.open("air");
+      this.model.tell("selection");
+      this.model.tell("doc");
+      this._toolChanged();
+    }
+    this.scene.resize(clientWidth, clientHeight);
+  }
+
+  /** Open a panel; what a tap on the drawing means depends on it. */
+  open(name) {
+    const shown = name === "shop" && !this.model.editable ? "air" : name;
+    this.panel = shown;
+    for (const tab of this._tabs.children) {
+      const on = tab.dataset.panel === shown;
+      tab.setAttribute("aria-selected", String(on));
+      tab.tabIndex = on ? 0 : -1;
+      tab.hidden = !this.model.editable && tab.dataset.panel === "shop";
+    }
+    for (const one of PANELS) this.panels[one].node.hidden = one !== shown;
+    this.model.use(shown === "air" ? "try" : "choose");
+    this.panels[shown].update();
+  }
+
+  _walkTabs(event) {
+    const way = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+    if (!way) return;
+    const tabs = [...this._tabs.children].filter(({ hidden }) => !hidden);
+    const next = tabs[(tabs.indexOf(event.target) + way + tabs.length) % tabs.length];
+    this.open(next.dataset.panel);
+    next.focus();
+  }
+
+  get tool() {
+    return this.tools[this.model.editable || this.model.tool === "try" ? this.model.tool : "try"];
+  }
+
+  _toolChanged() {
+    for (const tool of Object.values(this.tools)) if (tool !== this.tool) tool.cancel();
+    this.scene.node.dataset.tool = this.model.tool;
+    this.bar.update();
+    this._begin();
+    this._soon();
+  }
+
+  /** What to do first, over a drawing on which nothing leads anywhere yet. */
+  _begin() {
+    const { doc, tool, editable } = this.model;
+    let key = null;
+    if (tool === "duct") key = "plan.hint_duct";
+    else if (tool === "gate") key = "plan.hint_gate";
+    else if (tool === "room") key = "plan.hint_room";
+    else if (tool === "try" && !this.model.running.size) key = "plan.hint_try";
+    else if (editable && !doc.items.length) key = "plan.hint_items";
+    else if (editable && !doc.ducts.length) key = "plan.hint_first";
+    this._wait.hidden = !key;
+    if (key) setText(this._wait, this.t(key));
+  }
+
+  // What changed -----------------------------------------------------------------------------
+
+  _changed() {
+    const { model } = this;
+    this._begin();
+    this._soon();
+    if (model.ours) {
+      this.draft.changed(model.history.settled);
+      if (model.proposal) this.dropProposal();
+      model.alone = null;
+    }
+    this.compute();
+    this.bar.update();
+  }
+
+  /** Draw once in a frame, whatever changed. */
+  _soon() {
+    this._frame ??= requestAnimationFrame(() => {
+      this._frame = undefined;
+      this.frames = (this.frames ?? 0) + 1;
+      this.card.guard.attempt(this, () => this.scene.draw());
+    });
+  }
+
+  compute() {
+    if (!this._figures) return;
+    this._figures.ask({ document: this.model.history.settled, running: [...this.model.running] });
+  }
+
+  _show(answer) {
+    this.model.set("figures", { figures: answer });
+    if (answer.problems) this.model.set("problems", { problems: answer.problems });
+    this._begin();
+  }
+
+  async askAll() {
+    const answer = await this.session.call("compute", { document: this.model.history.settled, running: [...this.model.running], all: true });
+    this.model.alone = answer.alone ?? [];
+    this._show(answer);
+    const worst = this.model.alone[0];
+    if (worst) this.say(this.t("plan.worst", { name: this.words.name(partOf(this.model.doc, worst.item)) }));
+  }
+
+  get canRunAsInShop() {
+    return Boolean(this.card.picture?.machines?.size);
+  }
+
+  runAsInShop() {
+    const bound = new Map(this.model.doc.items.map((item) => [item.bound, item.id]));
+    const ids = [...this.card.picture.machines].filter(([, machine]) => machine.air || machine.running).map(([id]) => bound.get(id));
+    this.model.runOnly(ids.filter(Boolean));
+  }
+
+  // The draft --------------------------------------------------------------------------------
+
+  _takeOver({ revision, document, problems, differs }, step = false) {
+    this.draft.begin(revision, document);
+    if (!document.grid) document.grid = { step: gridOf(this.model.units) };
+    this.model.take(document, { step });
+    if (differs !== undefined) this.model.differs = differs;
+    if (problems) this.model.set("problems", { problems });
+    this.bar.update();
+  }
+
+  /** What an earlier page had not stored: it counts where nobody stored anything since. */
+  _restore({ revision, document }) {
+    const newest = this.draft.revision;
+    this.model.change(document);
+    if (revision !== newest) this.draft.revision = revision;
+    this.draft.changed(document);
+    this.say(this.t("plan.restored"));
+  }
+
+  _told(status) {
+    this.status = status;
+    this.bar?.update();
+  }
+
+  _stored(answer) {
+    if (answer.differs !== undefined) this.model.differs = answer.differs;
+    if (answer.problems) this.model.set("problems", { problems: answer.problems });
+    this.bar.update();
+  }
+
+  async _heard(event) {
+    if (event.cause === "now" || !this.draft.heard(event)) return;
+    const got = await this.session.call("get");
+    if (this.draft.dirty) return;
+    Object.assign(this.model, { machines: got.machines, gates: got.gates });
+    this._takeOver(got, true);
+    this.say(this.t("plan.changed_elsewhere"));
+  }
+
+  /** Keep what is drawn here (`mine`), or take the other browser's; undo brings the other one back. */
+  solve(mine) {
+    if (mine) return this.draft.keepMine();
+    const theirs = this.draft.takeTheirs();
+    this.model.take(theirs, { step: true });
+    return true;
+  }
+
+  async apply() {
+    if (!(await this.draft.save())) return this.say(this.t(`plan.status_${this.status}`));
+    const preview = await this.session.call("preview");
+    if (!(await confirmApply(this, preview))) return undefined;
+    const answer = await this.session.call("apply", { revision: this.draft.revision });
+    if (answer.applied) {
+      this._takeOver({ ...answer, differs: false }, true);
+      return this.say(this.t("plan.applied", { count: answer.changes?.length ?? 0 }));
+    }
+    if (answer.reason === "stale") {
+      this._takeOver(answer, true);
+      return this.say(this.t("plan.changed_elsewhere"));
+    }
+    if (answer.problems) this.model.set("problems", { problems: answer.problems });
+    return this.say(this.t("plan.not_applied"));
+  }
+
+  async discard() {
+    if (!(await sure(this, "plan.discard_ask", "plan.discard_do"))) return;
+    await this.draft.save();
+    const got = await this.session.call("discard", { revision: this.draft.revision });
+    if (got.document) this._takeOver(got, true);
+  }
+
+  get files() {
+    this._files ??= new Files(this);
+    return this._files;
+  }
+
+  // Sizing -----------------------------------------------------------------------------------
+
+  async size() {
+    this.model.set("proposal", { sizing: true, proposal: null });
+    let answer = null;
+    try {
+      const running = [...this.model.running];
+      answer = await this.session.call("size", { document: this.model.history.settled, ...(running.length > 1 ? { together: [running] } : {}) });
+    } finally {
+      this.model.set("proposal", { sizing: false, proposal: answer });
+    }
+    return answer;
+  }
+
+  /** Take the proposed sizes, or some of them, into the plan. */
+  async takeSizes(keys) {
+    const { proposal } = this.model;
+    let { document } = proposal;
+    let rest = null;
+    if (keys) {
+      ({ document } = await this.session.call("size", { document: this.model.history.settled, take: keys }));
+      rest = { ...proposal, changes: proposal.changes.filter(({ key }) => !keys.includes(key)) };
+    }
+    this.dropProposal();
+    this.model.change(document);
+    if (rest?.changes.length) this.model.set("proposal", { proposal: rest });
+    this.say(this.t("plan.sizes_taken", { count: keys?.length ?? proposal.changes.length }));
+  }
+
+  dropProposal() {
+    this.model.set("proposal", { proposal: null });
+  }
+
+  // Deeds ------------------------------------------------------------------------------------
+
+  /** Put something on the drawing where a pointer let it go. */
+  dropAt(event, what) {
+    const box = this.scene.node.getBoundingClientRect();
+    const inside = event.clientX >= box.left && event.clientX <= box.right && event.clientY >= box.top && event.clientY <= box.bottom;
+    if (inside) this.placeAt(this.scene.at(event), what);
+  }
+
+  /** Put something on the drawing; without a place, where there is room in the middle. */
+  placeAt(where, what) {
+    const { model } = this;
+    const step = stepOf(model.doc);
+    const place = where ? onGrid(where, step) : this._free_place(step);
+    const { doc, id } = addItem(model.doc, what, place);
+    model.change(doc);
+    model.choose([id]);
+    this.say(this.t("plan.placed", { name: this.words.name(partOf(doc, id)) }));
+    return id;
+  }
+
+  _free_place(step) {
+    const { model, scene } = this;
+    const middle = onGrid(scene.middle, step);
+    for (let ring = 0; ring < 40; ring += 1) {
+      const angle = ring * 2.4;
+      const place = onGrid({ x: middle.x + 0.35 * ring * Math.cos(angle), y: middle.y + 0.35 * ring * Math.sin(angle) }, step);
+      if (!itemAt(model.doc, place, model.kindOf, 0.7)) return place;
+    }
+    return middle;
+  }
+
+  /** What the next gate that is put on a duct is: one of the system's that is on no duct yet, or a new one. */
+  nextGate() {
+    const { model, t } = this;
+    const placed = new Set(model.doc.gates.filter(({ duct }) => duct).map(({ bound }) => bound));
+    const next = model.gates.find(({ id }) => !placed.has(id));
+    if (!next) return { bound: null, kind: "powered", name: this._free(t("plan.new_gate")), items: [] };
+    const items = model.machines.filter(({ gates }) => gates.includes(next.id)).map(({ id }) => model.doc.items.find(({ bound }) => bound === id)?.id);
+    return { bound: next.id, items: items.filter(Boolean) };
+  }
+
+  remove() {
+    const { model } = this;
+    const names = [...model.selection].map((id) => this.words.name(partOf(model.doc, id)));
+    if (!names.length) return;
+    model.change(remove(model.doc, model.selection));
+    this.say(this.t("plan.removed", { name: names.join(", ") }));
+  }
+
+  copy() {
+    const { model } = this;
+    const { doc, ids } = copied(model, 10 * stepOf(model.doc));
+    if (!ids.length) return;
+    model.change(doc);
+    model.choose(ids);
+    this.say(this.t("plan.copied", { count: ids.length }));
+  }
+
+  say(text) {
+    // The same text again is to be read again.
+    this.live.textContent = "";
+    requestAnimationFrame(() => (this.live.textContent = text ?? ""));
+  }
+
+  /** A mistake, with a way to the part that it is at. */
+  problemRow({ at, severity, text }) {
+    const tone = severity === "error" || severity === "refused" ? "bad" : "weak";
+    const go = () => {
+      this.model.choose([at.id]);
+      this.say(text);
+    };
+    const known = at?.id && partOf(this.model.doc, at.id);
+    const content = known ? el("button.link", { type: "button", onclick: go }, text) : el("span", {}, text);
+    return el("li.problem", { "data-tone": tone }, el("span.mark", { "aria-hidden": "true" }, tone === "bad" ? "✕" : "!"), content);
+  }
+
+  // Keys -------------------------------------------------------------------------------------
+
+  _shortcut(event) {
+    if (!(event.ctrlKey || event.metaKey) || event.composedPath()[0].localName === "input") return;
+    const key = event.key.toLowerCase();
+    if (key === "z") event.shiftKey ? this.model.redo() : this.model.undo();
+    else if (key === "y") this.model.redo();
+    else return;
+    event.preventDefault();
+  }
+
+  _key(event) {
+    const { model, scene } = this;
+    const { key } = event;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[key];
+    if (this.tool.key?.(key)) event.preventDefault();
+    else if (arrow) {
+      const step = stepOf(model.doc) * (event.shiftKey ? 10 : 1);
+      const movable = model.editable && model.tool === "choose" && [...model.selection].some((id) => kindOf(model.doc, id) !== "gate");
+      if (movable) {
+        model.change(moveAll(model.doc, [...model.selection], arrow[0] * step, arrow[1] * step, model.machines), `move ${[...model.selection]}`);
+        const [id] = model.selection;
+        const { x, y } = partOf(model.doc, id).points?.[0] ?? partOf(model.doc, id);
+        this.say(this.t("plan.moved_to", { x: this.measure.length(x), y: this.measure.length(y) }));
+      } else scene.pan(-60 * arrow[0], -60 * arrow[1]);
+    } else if (key === "[" || key === "]") {
+      const all = [...model.doc.items, ...model.doc.ducts, ...model.doc.gates].map(({ id }) => id);
+      const at = all.indexOf([...model.selection].at(-1));
+      const next = all[(at + (key === "]" ? 1 : -1) + all.length) % all.length];
+      if (next) {
+        model.choose([next]);
+        this.say(this.words.describe(next));
+      }
+    } else if (key === "Enter" || key === " ") {
+      for (const id of model.selection) if (partOf(model.doc, id)?.type === "machine") model.run(id);
+    } else if (key === "Delete" || key === "Backspace") {
+      if (model.editable) this.remove();
+    } else if (key === "Escape") model.tool === "choose" || model.tool === "try" ? model.choose([]) : model.use("choose");
+    else if (key === "+" || key === "=") scene.zoom(1.25);
+    else if (key === "-") scene.zoom(0.8);
+    else if (key === "0") scene.fit();
+    else return;
+    event.preventDefault();
+  }
+
+  /** Take over what changed in the shop. */
+  update() {
+    setAttribute(this.node, "data-system", this.card.picture?.entry_id);
+    if (this.model.system !== this.card.picture?.system?.name) this.model.system = this.card.picture?.system?.name;
+  }
+}

@@ -1,0 +1,131 @@
+/** The plan on paper: one sheet, the drawing to a usual scale, and beside it what the shop is built from. */
+import { timeText } from "../figures.js";
+import { lengthOf } from "./line.js";
+import { DuctNode, GateNode, ItemNode, pathOf, UNIT } from "./scene-parts.js";
+import { extent } from "./snap.js";
+
+const SVG = "http://www.w3.org/2000/svg";
+/** The room for the drawing on a landscape A4 or letter sheet (mm), beside a column of tables. */
+const ROOM = { width: 190, height: 165 };
+const METRIC = [10, 20, 25, 50, 75, 100, 150, 200, 250, 500];
+/** From 1 in to the foot (1:12) up; 1/4 in to the foot is 1:48. */
+const US = [12, 16, 24, 32, 48, 64, 96, 128, 192, 384];
+
+/** The usual scale (drawn : real, as the second figure) at which so many meters fit on the sheet. */
+export function scaleFor({ width, height }, us = false) {
+  const least = Math.max((width * 1000) / ROOM.width, (height * 1000) / ROOM.height);
+  const usual = us ? US : METRIC;
+  return usual.find((scale) => scale >= least) ?? Math.ceil(least / 100) * 100;
+}
+
+const STYLES = `
+@page { size: landscape; margin: 10mm; }
+* { box-sizing: border-box; }
+body { margin: 0; font: 8.5pt/1.3 system-ui, sans-serif; color: #000; }
+.sheet { display: grid; grid-template-columns: ${ROOM.width}mm 1fr; gap: 5mm; }
+h1 { font-size: 13pt; margin: 0 0 1mm; } h2 { font-size: 9.5pt; margin: 3mm 0 1mm; }
+p { margin: 0 0 1mm; }
+table { border-collapse: collapse; width: 100%; font-size: 7.5pt; }
+th, td { text-align: start; padding: .3mm 1mm; border-bottom: .2mm solid #999; }
+td:not(:first-child), th:not(:first-child) { text-align: end; white-space: nowrap; }
+svg { display: block; border: .3mm solid #000; }
+.room { fill: none; stroke: #000; stroke-width: 5; }
+.pipe { fill: none; stroke: #000; stroke-width: calc(var(--wide) * 1px); stroke-linejoin: round; }
+.inner { fill: none; stroke: #fff; stroke-linejoin: round; }
+.halo, .badge, .air, .figure { display: none; }
+.box { fill: #fff; stroke: #000; stroke-width: 2; } .planned .box { stroke-dasharray: 8 5; }
+.front { stroke: #000; stroke-width: 2; } .wheel { fill: none; stroke: #000; stroke-width: 2; } .blades path { fill: none; stroke: #000; stroke-width: 4; }
+.flange, .plate { stroke: #000; stroke-width: 3; fill: none; }
+.drop circle { fill: #fff; stroke: #000; stroke-width: 2; } .drop path { fill: none; stroke: #000; stroke-width: 3; stroke-linecap: round; }
+text { font: var(--text) system-ui, sans-serif; text-anchor: middle; paint-order: stroke; stroke: #fff; stroke-width: 4px; }
+.bar { fill: none; stroke: #000; stroke-width: 3; }
+`;
+
+/** Fill an empty page with the sheet. */
+export function paper(page, editor, sized) {
+  const { model, words, measure, t, language } = editor;
+  const { doc } = model;
+  const box = extent(doc, 0.4);
+  const scale = scaleFor(box, measure.us);
+  page.title = t("plan.paper_title", { name: words.name({ type: "collector" }) });
+  const style = page.createElement("style");
+  style.textContent = STYLES;
+  page.head.append(style);
+  const node = (name, text, ...children) => {
+    const one = page.createElement(name);
+    if (text) one.textContent = text;
+    one.append(...children);
+    return one;
+  };
+  const table = (head, rows) => {
+    const line = (cells, kind) => node("tr", "", ...cells.map((cell) => node(kind, cell)));
+    return node("table", "", node("thead", "", line(head, "th")), node("tbody", "", ...rows.map((row) => line(row, "td"))));
+  };
+  const side = node("div", "");
+  side.append(node("h1", page.title), node("p", t("plan.paper_scale", { scale: `1:${scale}` })), node("p", timeText(language, new Date(), { dateStyle: "medium" })));
+  const ducts = doc.ducts.map((duct) => [words.name(duct), measure.diameter(duct.diameter), measure.length(lengthOf(duct.points))]);
+  if (ducts.length) side.append(node("h2", t("plan.ducts")), table([t("plan.name"), t("plan.diameter"), t("plan.length")], ducts));
+  const changes = sized?.available ? sized.changes.map((row) => [row.name, words.change(row)]) : [];
+  if (changes.length) side.append(node("h2", t("plan.proposal")), table([t("plan.name"), t("plan.diameter")], changes));
+  const materials = sized?.available ? (sized.materials ?? []).map((row) => material(row, editor)) : [];
+  if (materials.length) side.append(node("h2", t("plan.materials")), table([t("plan.name"), t("plan.amount")], materials));
+  const sheet = node("div", "", drawing(page, editor, box, scale), side);
+  sheet.className = "sheet";
+  page.body.append(sheet);
+}
+
+/** A row of the list of materials: what, and how many or how long. */
+function material({ item, diameter, other, angle, count, length }, { words, measure }) {
+  const facts = [words.choice("sizing_item", item), diameter ? measure.diameter(diameter) : "", other ? `→ ${measure.diameter(other)}` : "", angle ? `${Math.round(angle)}°` : ""];
+  return [facts.filter(Boolean).join(" "), length ? measure.length(length) : String(count ?? "")];
+}
+
+function drawing(page, { model, words, measure }, box, scale) {
+  const { doc } = model;
+  const make = (name, attributes, ...children) => {
+    const one = page.createElementNS(SVG, name);
+    for (const [key, value] of Object.entries(attributes)) one.setAttribute(key, value);
+    one.append(...children);
+    return one;
+  };
+  const [width, height] = [(box.width * 1000) / scale, (box.height * 1000) / scale];
+  const view = [box.x, box.y, box.width, box.height].map((value) => (value * UNIT).toFixed(1)).join(" ");
+  const root = make("svg", { width: `${width.toFixed(2)}mm`, height: `${height.toFixed(2)}mm`, viewBox: view });
+  // 2.4 mm on paper, in centimeters of the shop.
+  const text = (0.24 * scale).toFixed(1);
+  root.style.setProperty("--text", `${text}px`);
+  const outline = doc.room?.outline ?? [];
+  if (outline.length) root.append(make("path", { class: "room", d: `${pathOf(outline.map(([x, y]) => ({ x, y })))}Z` }));
+  for (const item of doc.items) {
+    const drawn = new ItemNode(item);
+    drawn.update(item, model.kindOf(item), words.name(item));
+    drawn.name.setAttribute("dy", ".35em");
+    root.append(page.adoptNode(drawn.node));
+  }
+  for (const duct of doc.ducts) {
+    const drawn = new DuctNode(duct);
+    drawn.update(duct);
+    root.append(page.adoptNode(drawn.node));
+    const inner = make("path", { class: "inner", d: pathOf(duct.points) });
+    inner.style.strokeWidth = `${Math.max(1, duct.diameter * UNIT - 3)}px`;
+    drawn.casing.append(inner);
+    const middle = duct.points[Math.max(0, Math.floor((duct.points.length - 1) / 2))];
+    const after = duct.points[Math.floor((duct.points.length - 1) / 2) + 1] ?? middle;
+    const label = make("text", { x: ((middle.x + after.x) / 2) * UNIT, y: ((middle.y + after.y) / 2) * UNIT - duct.diameter * 60 });
+    label.textContent = words.duct(duct);
+    root.append(label);
+  }
+  for (const gate of doc.gates) {
+    const drawn = new GateNode(gate);
+    drawn.update(doc, gate);
+    if (gate.duct) root.append(page.adoptNode(drawn.node));
+  }
+  // A bar to check the print with a rule.
+  const unit = measure.us ? 0.3048 * 3 : 1;
+  const [x, y] = [(box.x + 0.15) * UNIT, (box.y + box.height - 0.15) * UNIT];
+  root.append(make("path", { class: "bar", d: `M${x} ${y - 8}v8h${unit * UNIT}v-8` }));
+  const label = make("text", { x: x + (unit * UNIT) / 2, y: y - 10 });
+  label.textContent = measure.length(unit);
+  root.append(label);
+  return root;
+}
