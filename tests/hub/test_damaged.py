@@ -22,6 +22,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import CONF_REMEMBERS, DOMAIN
+from custom_components.gatewright.features.plan.drafts import DRAFTS, Cause
 from custom_components.gatewright.finding.drift import DriftWatch
 from custom_components.gatewright.flow import collector, duct, gate, machine
 from custom_components.gatewright.flow.fields import CONF_CLEARING_TIME
@@ -54,6 +55,7 @@ FILES = {
     FileKind.WALK: "gatewright.system.walk",
     FileKind.DRIFT: "gatewright.system.drift",
     FileKind.PAUSES: "gatewright.pauses",
+    FileKind.PLAN: "gatewright.system.plan",
 }
 KEPT: dict[str, Any] = {"bin_volume": 0.2, "filter_hours": 10.0, "services": SERVICES}
 
@@ -122,6 +124,9 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
     if runner.last is None:
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})
+    draft = hass.data[DRAFTS]["system"]
+    draft.put(draft.plan, Cause.SAVED, None)
+    await draft.write()
     await end(hass)
     workshop.sent()
     return entry
@@ -132,6 +137,7 @@ async def end(hass: HomeAssistant) -> None:
     assert await hass.config_entries.async_unload("system")
     hass.data["gatewright_handovers"].clear()
     hass.data.pop("gatewright_pauses", None)
+    hass.data.pop("gatewright_plans", None)
     await hass.async_block_till_done()
 
 

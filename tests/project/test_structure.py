@@ -99,6 +99,17 @@ def test_the_core_is_plain_python(part: str, root: Path) -> None:
     assert found == {}
 
 
+def test_the_plan_knows_the_rest_of_the_core_and_nobody_else(root: Path) -> None:
+    folder = root / "custom_components" / "gatewright" / "core" / "plan"
+    home = f"{INTEGRATION}.core.plan"
+    core = tuple(f"imports {INTEGRATION}.{part}" for part in ("shop", "airflow"))
+    modules = sorted(folder.glob("*.py"))
+    assert modules
+    for module in modules:
+        found = offences(module.read_text(encoding="utf-8"), home, home)
+        assert [wrong for wrong in found if not wrong.startswith(core)] == [], module
+
+
 @pytest.mark.parametrize(
     ("source", "expected"),
     [

@@ -261,10 +261,13 @@ def _box(item: Item) -> tuple[float, float, float, float] | None:
 def _crossings(pieces: Pieces) -> Iterator[Problem]:
     """Yield the ducts that run through each other, each pair once.
 
-    Not those that meet: what ends at one is close to it.
+    Not those that meet: what ends at one is close to it. What leads nowhere is told as
+    that.
     """
     legs: list[tuple[float, float, Duct, Point, Point, float]] = []
     for duct in pieces.plan.ducts:
+        if pieces.landings[duct.id].fault:
+            continue
         for leg, (one, other) in enumerate(pairwise(duct.line.points)):
             width = duct.width_of(leg) / 2
             low, high = sorted((one[0], other[0]))

@@ -37,11 +37,10 @@ def follow(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
     changed = {duct for duct in now.ducts if base.ducts.get(duct) != now.ducts[duct]}
     for duct in _downstream_first(changed, now.ducts):
         plan = _with_duct(plan, duct, now, stock)
-    plan = with_figures(plan, now.ducts, changed)
     for gate, place in now.places.items():
         if base.places.get(gate, {}) != place:
             plan = _with_gate(plan, gate, place, stock)
-    return plan
+    return with_figures(plan, now.ducts, changed)
 
 
 def _named(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
@@ -150,7 +149,7 @@ def _end(target: Duct | None, data: Data) -> End:
     if target is None:
         return End()
     if data[ENTRY_ANGLE]:
-        return End(duct=target.id, wye=data[ENTRY_ANGLE])
+        return End(duct=target.id, wye=data[ENTRY_ANGLE], run=False)
     return End(duct=target.id, run=True)
 
 

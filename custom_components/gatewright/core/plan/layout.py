@@ -319,7 +319,7 @@ def drawn_duct(duct: str, name: str, data: Data, up: Spot, down: Spot) -> Duct:
         material=data[MATERIAL],
         end=End()
         if into is None
-        else End(duct=f"duct {into}", wye=entry)
+        else End(duct=f"duct {into}", wye=entry, run=False)
         if entry
         else End(duct=f"duct {into}", run=True),
     )

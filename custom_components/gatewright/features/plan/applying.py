@@ -41,7 +41,7 @@ def ready(plan: Plan, stored: Stored, taken: set[str], words: PlanWords) -> Plan
     named: dict[str, str] = {}
     # What is there already keeps its name before something new.
     for duct in sorted(plan.ducts, key=lambda one: one.bound not in stored.ducts):
-        wanted = " ".join(duct.name.split())[: _LONGEST_NAME]
+        wanted = " ".join(duct.name.split())[:_LONGEST_NAME]
         if not wanted:
             wanted = stored.names.get(duct.bound or "", "")
         named[duct.id] = _free(wanted, used, words)

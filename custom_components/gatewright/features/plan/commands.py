@@ -249,7 +249,14 @@ async def _size(asked: Asked) -> Data:
         take=msg.get("take"),
         customary=customary,
     )
+    if not asked.asker.administers:
+        engine = asked.entry.runtime_data
+        seen = [p for p in described.subentries if asked.asker.sees_part(engine, p)]
+        wish = replace(wish, seen=frozenset({*seen, *shop.tree.ducts}))
+        shop = replace(shop, plan=seen_plan(plan, asked.asker))
     found = await asked.hass.async_add_executor_job(proposal, asked.hass, shop, wish)
+    if "document" in found:
+        found["document"] = write(found["document"])
     return _told(asked, found, problems, plan)
 
 

@@ -9,6 +9,7 @@ from typing import Final
 
 from homeassistant.core import HomeAssistant
 
+from ...air.assessing import seen_of
 from ...air.ducts import AirShop, read_fan
 from ...air.sizing_data import told_sizing
 from ...air.sizing_request import SizingRequest, with_found_fan, with_ports
@@ -24,7 +25,6 @@ from ...airflow.sizing import (
 from ...airflow.units import FOOT
 from ...core.plan.document import Gate
 from ...core.plan.splitting import with_widths
-from ...core.plan.writing import write
 from .draft_shop import DraftShop
 from .figures import IMPOSSIBLE, NO_DUCTS, Data, place
 
@@ -35,23 +35,27 @@ _SAME: Final = 1e-6
 class SizingWish:
     """How a drawing is to be sized: `together` are items that run at once.
 
-    `take`: keys of the changes to take into the drawing; None takes all.
+    `take`: keys of the changes to take into the drawing; None takes all. `seen`: the
+    parts whose names may be told; machines that are none of them are left out.
     """
 
     rules: Rules
     together: Sequence[Sequence[str]] = ()
     take: Collection[str] | None = None
     customary: bool = False
+    seen: frozenset[str] | None = None
 
 
 def proposal(hass: HomeAssistant, shop: DraftShop, wish: SizingWish) -> Data:
-    """Return the sizes of a drawing's pipes, and the drawing with them."""
+    """Return the sizes of a drawing's pipes, and the drawing with them, a `Plan`."""
     fan = read_fan(shop.described.data)
     rules = wish.rules if fan is not None else replace(wish.rules, fan=False)
     try:
         air = shop.air(hass, fan or ANY_FAN)
         if air is None:
             return {"available": False, "why": NO_DUCTS}
+        if wish.seen is not None:
+            air = seen_of(air, wish.seen)
         request = _request(shop, air, replace(wish, rules=rules))
         if not request.sets:
             return {"available": False, "why": NO_DUCTS}
@@ -79,7 +83,7 @@ def proposal(hass: HomeAssistant, shop: DraftShop, wish: SizingWish) -> Data:
         "why": "",
         **{key: found[key] for key in ("ratio", "verdict", "power", "margin", "sizes")},
         "changes": [{k: v for k, v in row.items() if k != "part"} for row in rows],
-        "document": write(with_widths(shop.plan, taken)),
+        "document": with_widths(shop.plan, taken),
         "sets": [
             {
                 "name": one["name"],

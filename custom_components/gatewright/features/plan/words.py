@@ -8,7 +8,7 @@ from homeassistant.helpers.translation import async_get_translations
 
 from ...air.units import units_of
 from ...const import DOMAIN
-from ...core.plan.changes import DUCT_ADDED, Change, FieldChange, Stored
+from ...core.plan.changes import DUCT_ADDED, GATE_MOVED, Change, FieldChange, Stored
 from ...core.plan.checks import Problem
 from ...core.plan.document import COLLECTOR, Plan
 from ...core.plan.fields import Refusal
@@ -39,6 +39,8 @@ _PROBLEM: Final = "plan_problem"
 _CHANGE: Final = "plan_change"
 _WIDTHS: Final = (DIAMETER, PORT, HOSE_DIAMETER, DROP_DIAMETER)
 _LENGTHS: Final = (LENGTH, HOSE_LENGTH, DROP_LENGTH)
+_USUAL: Final = {SEAL: "airtight", HOSE_STATE: "stretched"}
+"""What is meant where nothing is stored of a gate's place."""
 _CHOICES: Final = (MATERIAL, HOOD, SEAL, HOSE_STATE)
 
 
@@ -124,9 +126,9 @@ class PlanWords(Wording):
         for key in tree.names:
             names[key] = names[key] or self(_PROBLEM, "unnamed_duct")
 
-        def told(field: FieldChange) -> Data:
+        def told(field: FieldChange, usual: Mapping[str, str]) -> Data:
             before, after = (
-                self._value(field.field, value, names, system)
+                self._value(field.field, value or usual.get(field.field), names, system)
                 for value in (field.before, field.after)
             )
             label = self("plan_field", field.field)
@@ -156,7 +158,10 @@ class PlanWords(Wording):
                     "part": change.part,
                     "drawn": change.drawn,
                     "name": change.name,
-                    "fields": [told(field) for field in change.fields],
+                    "fields": [
+                        told(field, _USUAL if change.code == GATE_MOVED else {})
+                        for field in change.fields
+                    ],
                     "text": self(_CHANGE, change.code, **values),
                 }
             )
