@@ -31,7 +31,7 @@ from ...core.plan.stored import (
     VERTICAL,
 )
 from ...core.plan.tree import Tree
-from ...text.wording import Wording
+from ...text.texts import Texts as Wording
 
 type Data = dict[str, Any]
 
