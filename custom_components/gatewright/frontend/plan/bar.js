@@ -30,7 +30,7 @@ export class Bar {
     this._redo = plain("redo", () => model.redo());
     this._several = el("button.tool", { type: "button", title: t("plan.several"), onclick: () => this._toggle() }, icon("several"), el("span.wide", {}, t("plan.several")));
     this._status = el("p.status", { role: "status" });
-    this._apply = el("button.apply", { type: "button", onclick: () => editor.apply() }, t("plan.apply"));
+    this._apply = el("button.apply", { type: "button", onclick: () => editor.draft.apply() }, t("plan.apply"));
     this._menu = el("details.menu", {}, el("summary", { "aria-label": t("plan.more") }, "⋯"), this._deeds());
     this._menu.addEventListener("focusout", (event) => this._menu.contains(event.relatedTarget) || (this._menu.open = false));
     this._menu.addEventListener("keydown", (event) => event.key === "Escape" && (this._menu.open = false));
@@ -55,7 +55,7 @@ export class Bar {
       deed("plan.print", print),
       deed("plan.export", () => editor.files.download()),
       deed("plan.import", () => editor.files.upload(), true),
-      deed("plan.discard", () => editor.discard(), true)
+      deed("plan.discard", () => editor.draft.discard(), true)
     );
   }
 
@@ -72,7 +72,8 @@ export class Bar {
   }
 
   update() {
-    const { model, t, status } = this.editor;
+    const { model, t } = this.editor;
+    const { status } = this.editor.draft;
     for (const node of this._tools) setAttribute(node, "aria-pressed", String(node.dataset.tool === model.tool));
     setAttribute(this._several, "aria-pressed", String(model.several));
     this._undo.disabled = !model.history.canUndo;

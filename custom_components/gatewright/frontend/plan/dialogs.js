@@ -62,8 +62,8 @@ export async function clash(editor) {
       { text: t("plan.clash_mine"), value: "mine", main: true },
     ],
   });
-  if (answer === "mine") return editor.solve(true);
-  if (answer === "theirs") return editor.solve(false);
+  if (answer === "mine") return editor.draft.solve(true);
+  if (answer === "theirs") return editor.draft.solve(false);
   if (answer === "export") editor.files.save(editor.model.history.settled);
   // Neither is thrown away by closing a dialog.
   return answer === undefined && !editor.node.isConnected ? undefined : clash(editor);

@@ -2,17 +2,19 @@
 import { el, setAttribute, setText } from "../dom.js";
 import { AirPanel } from "./air-panel.js";
 import { Bar } from "./bar.js";
-import { clash, confirmApply, sure } from "./dialogs.js";
-import { kindOf, partOf, parts, same, stepOf } from "./document.js";
-import { moveAll, remove } from "./edits.js";
+import { partOf, parts, stepOf } from "./document.js";
+import { Drafting } from "./drafting.js";
+import { remove } from "./edits.js";
 import { Files } from "./files.js";
-import { gridOf, Measure } from "./measure.js";
+import { onKey, onShortcut } from "./keys.js";
+import { Measure } from "./measure.js";
 import { PlanModel } from "./model.js";
-import { copied, PartPanel } from "./part-panel.js";
+import { copied } from "./part-edits.js";
+import { PartPanel } from "./part-panel.js";
 import { Pointers } from "./pointer.js";
 import { addItem } from "./route.js";
 import { Scene } from "./scene.js";
-import { Draft, Newest, Session } from "./server.js";
+import { Newest, Session } from "./server.js";
 import { ShopPanel } from "./shop-panel.js";
 import { SizePanel } from "./size-panel.js";
 import { itemAt, onGrid } from "./snap.js";
@@ -47,29 +49,21 @@ export class PlanEditor {
     const { machines, gates, sizes, choices, units } = got;
     Object.assign(this.model, { machines, gates, sizes, choices, units, problems: got.problems ?? [], system: this.card.picture?.system?.name, differs: got.differs, editable: got.editable });
     this.words = new PlanWords(this.model, this.t, this.measure, (kind, key) => this._choice(kind, key));
-    this.draft = new Draft(this.session, {
-      key: entryId,
-      told: (status) => this._told(status),
-      stored: (answer) => this._stored(answer),
-      conflict: (theirs) => clash(this, theirs),
-      storage: globalThis.localStorage,
-    });
-    const left = got.editable ? this.draft.left() : null;
+    this.draft = new Drafting(this);
     this._build();
-    this._takeOver(got);
-    if (left && !same(left.document, got.document)) this._restore(left);
+    this.draft.begin(got);
     this._figures = new Newest(
       (what) => this.session.call("compute", what),
       (answer) => this._show(answer),
       () => this.model.set("figures", { figures: { available: false, why: "failed" } })
     );
     this.compute();
-    this._unsubscribe = await this.session.subscribe((event) => this._heard(event));
+    this._unsubscribe = await this.session.subscribe((event) => this.draft.heard(event));
   }
 
   stop() {
     this._resize?.disconnect();
-    this.draft?.save();
+    this.draft?.stop();
     this._unsubscribe?.().catch?.(() => {});
     document.removeEventListener("visibilitychange", this._hidden);
   }
@@ -112,7 +106,7 @@ export class PlanEditor {
     this.tools = { choose: new ChooseTool(this), duct: new DuctTool(this), gate: new GateTool(this), room: new RoomTool(this), try: new TryTool(this) };
     new Pointers(this.scene, () => this.tool);
     for (const [name, value] of Object.entries({ tabindex: "0", role: "application", "aria-label": t("plan.drawing"), "aria-describedby": "plan-keys", "aria-roledescription": t("plan.drawing_role") })) this.scene.node.setAttribute(name, value);
-    this.scene.node.addEventListener("keydown", (event) => this._key(event));
+    this.scene.node.addEventListener("keydown", (event) => onKey(this, event));
     this.bar = new Bar(this);
     this.part = new PartPanel(this);
     this.panels = { shop: new ShopPanel(this), air: new AirPanel(this), size: new SizePanel(this) };
@@ -135,7 +129,7 @@ export class PlanEditor {
     model.on("trial figures problems proposal running selection", () => this._soon());
     model.on("tool", () => this._toolChanged());
     model.on("running", () => this.compute());
-    this.node.addEventListener("keydown", (event) => this._shortcut(event));
+    this.node.addEventListener("keydown", (event) => onShortcut(this, event));
     this._resize = new ResizeObserver(() => this._measure());
     this._resize.observe(this._stage);
     this._resize.observe(this.node);
@@ -175,6 +169,7 @@ export class PlanEditor {
       tab.hidden = !this.model.editable && tab.dataset.panel === "shop";
     }
     for (const one of PANELS) this.panels[one].node.hidden = one !== shown;
+    this.part.show(shown === "shop");
     this.model.use(shown === "air" ? "try" : "choose");
     this.panels[shown].update();
   }
@@ -221,7 +216,7 @@ export class PlanEditor {
     this._begin();
     this._soon();
     if (model.ours) {
-      this.draft.changed(model.history.settled);
+      this.draft.changed();
       if (model.proposal) this.dropProposal();
       model.alone = null;
     }
@@ -265,78 +260,6 @@ export class PlanEditor {
     const bound = new Map(this.model.doc.items.map((item) => [item.bound, item.id]));
     const ids = [...this.card.picture.machines].filter(([, machine]) => machine.air || machine.running).map(([id]) => bound.get(id));
     this.model.runOnly(ids.filter(Boolean));
-  }
-
-  // The draft --------------------------------------------------------------------------------
-
-  _takeOver({ revision, document, problems, differs }, step = false) {
-    this.draft.begin(revision, document);
-    if (!document.grid) document.grid = { step: gridOf(this.model.units) };
-    this.model.take(document, { step });
-    if (differs !== undefined) this.model.differs = differs;
-    if (problems) this.model.set("problems", { problems });
-    this.bar.update();
-  }
-
-  /** What an earlier page had not stored: it counts where nobody stored anything since. */
-  _restore({ revision, document }) {
-    const newest = this.draft.revision;
-    this.model.change(document);
-    if (revision !== newest) this.draft.revision = revision;
-    this.draft.changed(document);
-    this.say(this.t("plan.restored"));
-  }
-
-  _told(status) {
-    this.status = status;
-    this.bar?.update();
-  }
-
-  _stored(answer) {
-    if (answer.differs !== undefined) this.model.differs = answer.differs;
-    if (answer.problems) this.model.set("problems", { problems: answer.problems });
-    this.bar.update();
-  }
-
-  async _heard(event) {
-    if (event.cause === "now" || !this.draft.heard(event)) return;
-    const got = await this.session.call("get");
-    if (this.draft.dirty) return;
-    Object.assign(this.model, { machines: got.machines, gates: got.gates });
-    this._takeOver(got, true);
-    this.say(this.t("plan.changed_elsewhere"));
-  }
-
-  /** Keep what is drawn here (`mine`), or take the other browser's; undo brings the other one back. */
-  solve(mine) {
-    if (mine) return this.draft.keepMine();
-    const theirs = this.draft.takeTheirs();
-    this.model.take(theirs, { step: true });
-    return true;
-  }
-
-  async apply() {
-    if (!(await this.draft.save())) return this.say(this.t(`plan.status_${this.status}`));
-    const preview = await this.session.call("preview");
-    if (!(await confirmApply(this, preview))) return undefined;
-    const answer = await this.session.call("apply", { revision: this.draft.revision });
-    if (answer.applied) {
-      this._takeOver({ ...answer, differs: false }, true);
-      return this.say(this.t("plan.applied", { count: answer.changes?.length ?? 0 }));
-    }
-    if (answer.reason === "stale") {
-      this._takeOver(answer, true);
-      return this.say(this.t("plan.changed_elsewhere"));
-    }
-    if (answer.problems) this.model.set("problems", { problems: answer.problems });
-    return this.say(this.t("plan.not_applied"));
-  }
-
-  async discard() {
-    if (!(await sure(this, "plan.discard_ask", "plan.discard_do"))) return;
-    await this.draft.save();
-    const got = await this.session.call("discard", { revision: this.draft.revision });
-    if (got.document) this._takeOver(got, true);
   }
 
   get files() {
@@ -452,52 +375,6 @@ export class PlanEditor {
     const known = at?.id && partOf(this.model.doc, at.id);
     const content = known ? el("button.link", { type: "button", onclick: go }, text) : el("span", {}, text);
     return el("li.problem", { "data-tone": tone }, el("span.mark", { "aria-hidden": "true" }, tone === "bad" ? "✕" : "!"), content);
-  }
-
-  // Keys -------------------------------------------------------------------------------------
-
-  _shortcut(event) {
-    if (!(event.ctrlKey || event.metaKey) || event.composedPath()[0].localName === "input") return;
-    const key = event.key.toLowerCase();
-    if (key === "z") event.shiftKey ? this.model.redo() : this.model.undo();
-    else if (key === "y") this.model.redo();
-    else return;
-    event.preventDefault();
-  }
-
-  _key(event) {
-    const { model, scene } = this;
-    const { key } = event;
-    if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[key];
-    if (this.tool.key?.(key)) event.preventDefault();
-    else if (arrow) {
-      const step = stepOf(model.doc) * (event.shiftKey ? 10 : 1);
-      const movable = model.editable && model.tool === "choose" && [...model.selection].some((id) => kindOf(model.doc, id) !== "gate");
-      if (movable) {
-        model.change(moveAll(model.doc, [...model.selection], arrow[0] * step, arrow[1] * step, model.machines), `move ${[...model.selection]}`);
-        const [id] = model.selection;
-        const { x, y } = partOf(model.doc, id).points?.[0] ?? partOf(model.doc, id);
-        this.say(this.t("plan.moved_to", { x: this.measure.length(x), y: this.measure.length(y) }));
-      } else scene.pan(-60 * arrow[0], -60 * arrow[1]);
-    } else if (key === "[" || key === "]") {
-      const all = [...model.doc.items, ...model.doc.ducts, ...model.doc.gates].map(({ id }) => id);
-      const at = all.indexOf([...model.selection].at(-1));
-      const next = all[(at + (key === "]" ? 1 : -1) + all.length) % all.length];
-      if (next) {
-        model.choose([next]);
-        this.say(this.words.describe(next));
-      }
-    } else if (key === "Enter" || key === " ") {
-      for (const id of model.selection) if (partOf(model.doc, id)?.type === "machine") model.run(id);
-    } else if (key === "Delete" || key === "Backspace") {
-      if (model.editable) this.remove();
-    } else if (key === "Escape") model.tool === "choose" || model.tool === "try" ? model.choose([]) : model.use("choose");
-    else if (key === "+" || key === "=") scene.zoom(1.25);
-    else if (key === "-") scene.zoom(0.8);
-    else if (key === "0") scene.fit();
-    else return;
-    event.preventDefault();
   }
 
   /** Take over what changed in the shop. */

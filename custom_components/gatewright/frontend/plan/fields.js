@@ -72,7 +72,7 @@ export function choice({ label, options, get, put }) {
 /** A box to tick. */
 export function ticked({ label, get, put }) {
   const input = el("input", { type: "checkbox", id: `plan-field-${(count += 1)}` });
-  const node = el("label.tick", { for: input.id }, input, el("span", {}, label));
+  const node = el("label", { class: "tick", for: input.id }, input, el("span", {}, label));
   input.addEventListener("change", () => put(input.checked));
   const update = () => {
     input.checked = Boolean(get());

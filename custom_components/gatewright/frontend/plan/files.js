@@ -17,7 +17,7 @@ export class Files {
   }
 
   /** Hand a document out as a file. */
-  save(content, filename = "plan.json") {
+  save(content, filename = "workshop-plan.json") {
     const url = URL.createObjectURL(new Blob([`${JSON.stringify(content, null, 2)}\n`], { type: "application/json" }));
     const link = el("a", { href: url, download: filename });
     link.click();
@@ -40,7 +40,7 @@ export class Files {
     if (!(await editor.draft.save())) return undefined;
     const answer = await editor.session.call("import", { revision: editor.draft.revision, content: text });
     if (!answer.saved) return answer.reason === "stale" ? editor.say(editor.t("plan.changed_elsewhere")) : refusal(editor, answer.problems ?? []);
-    editor._takeOver({ ...answer, differs: true }, true);
+    editor.draft.take({ ...answer, differs: true }, true);
     editor.scene.fit();
     editor.say(editor.t("plan.imported"));
     return answer.unbound?.length ? unbound(editor, answer.unbound) : undefined;

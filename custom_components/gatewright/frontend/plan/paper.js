@@ -96,10 +96,12 @@ function drawing(page, { model, words, measure }, box, scale) {
   root.style.setProperty("--text", `${text}px`);
   const outline = doc.room?.outline ?? [];
   if (outline.length) root.append(make("path", { class: "room", d: `${pathOf(outline.map(([x, y]) => ({ x, y })))}Z` }));
+  const names = [];
   for (const item of doc.items) {
     const drawn = new ItemNode(item);
     drawn.update(item, model.kindOf(item), words.name(item));
     drawn.name.setAttribute("dy", ".35em");
+    names.push(page.adoptNode(drawn.over));
     root.append(page.adoptNode(drawn.node));
   }
   for (const duct of doc.ducts) {
@@ -120,6 +122,7 @@ function drawing(page, { model, words, measure }, box, scale) {
     drawn.update(doc, gate);
     if (gate.duct) root.append(page.adoptNode(drawn.node));
   }
+  root.append(...names);
   // A bar to check the print with a rule.
   const unit = measure.us ? 0.3048 * 3 : 1;
   const [x, y] = [(box.x + 0.15) * UNIT, (box.y + box.height - 0.15) * UNIT];

@@ -1,10 +1,11 @@
 /** The panel of what is chosen: its figures, for one part or for many of a kind, and what can be done with it. */
 import { el, setText } from "../dom.js";
 import { edit, kindOf, partOf, set, setAll, setWithin } from "./document.js";
-import { besides, copy, follower, join, moveAll, split } from "./edits.js";
+import { follower, join, moveAll, split } from "./edits.js";
 import { button, choice, common, ticked, typed } from "./fields.js";
-import { CLOSE, lengthOf, nearest, pointAt } from "./line.js";
-import { addPoint, dropPoint, movePoint, reshape, runHeight, setHeight } from "./shaping.js";
+import { lengthOf, nearest } from "./line.js";
+import { addCorner, leadTo, meetAt, pointTo, raisePort, wider } from "./part-edits.js";
+import { dropPoint, runHeight, setHeight } from "./shaping.js";
 
 /** Shows and changes what is chosen. */
 export class PartPanel {
@@ -18,6 +19,12 @@ export class PartPanel {
     this.model.on("trial", () => this.update());
   }
 
+  /** Whether the panel has its place now. */
+  show(on) {
+    this._shown = on;
+    this.node.hidden = !on || !this.ids.length;
+  }
+
   get ids() {
     return [...this.model.selection];
   }
@@ -27,7 +34,7 @@ export class PartPanel {
     const { editor, ids } = this;
     this._fields = [];
     this._shape = this._shapeNow();
-    this.node.hidden = !ids.length;
+    this.node.hidden = !ids.length || !this._shown;
     if (!ids.length) {
       this.node.replaceChildren();
       return;
@@ -337,85 +344,3 @@ export class PartPanel {
     return el("div.deeds", {}, ...deeds);
   }
 }
-
-// What the fields do to a plan -------------------------------------------------------------------
-
-/** A duct of one diameter, also where parts of it had others. */
-function wider(doc, id, diameter) {
-  return edit(doc, id, (duct) => ({
-    ...duct,
-    diameter,
-    points: duct.points.map(({ pipe, ...point }) => {
-      const { diameter: old, ...rest } = pipe ?? {};
-      return Object.keys(rest).length ? { ...point, pipe: rest } : point;
-    }),
-  }));
-}
-
-/** The height of a port; the drop of the duct there begins or ends at it. */
-function raisePort(doc, id, z, machines) {
-  const item = partOf(doc, id);
-  const old = item.z ?? 0;
-  let next = set(doc, id, { z });
-  for (const duct of doc.ducts) {
-    const ends = item.type === "collector" ? (duct.end?.to === "collector" ? [duct.points.length - 1] : []) : [0];
-    for (const at of ends) {
-      const point = duct.points[at];
-      const here = Math.hypot(point.x - item.x, point.y - item.y) < CLOSE && Math.abs((point.z ?? 0) - old) < CLOSE;
-      if (!here) continue;
-      const points = duct.points.map((one, index) => (index === at ? { ...one, z } : one));
-      next = reshape(next, duct.id, points);
-    }
-  }
-  return next;
-}
-
-function meetAt(doc, id, place) {
-  const duct = partOf(doc, id);
-  const target = partOf(doc, duct.end.duct);
-  const to = pointAt(target.points, Math.max(0, Math.min(place, lengthOf(target.points))));
-  return movePoint(doc, id, duct.points.length - 1, to);
-}
-
-function leadTo(doc, id, value) {
-  const duct = partOf(doc, id);
-  if (!value) return set(doc, id, { end: null });
-  const [to, target] = value.split(" ");
-  const last = duct.points.length - 1;
-  if (to === "collector") {
-    const collector = doc.items.find(({ type }) => type === "collector");
-    const next = set(doc, id, { end: { to: "collector" } });
-    if (!collector) return next;
-    const points = [...duct.points, { ...duct.points[last], x: collector.x, y: collector.y }, { x: collector.x, y: collector.y, z: collector.z ?? 0 }];
-    return reshape(next, id, points);
-  }
-  const next = set(doc, id, { end: { to: "duct", duct: target, wye: 45 } });
-  const { point } = nearest(partOf(doc, target).points, duct.points[last]);
-  return reshape(next, id, [...duct.points, { x: point.x, y: point.y, z: point.z }]);
-}
-
-function pointTo(doc, id, at, axis, value) {
-  const { points } = partOf(doc, id);
-  if (axis === "z") return reshape(doc, id, points.map((point, index) => (index === at ? { ...point, z: value } : point)));
-  return movePoint(doc, id, at, { x: points[at].x, y: points[at].y, [axis]: value });
-}
-
-/** Put a corner into the middle of the longest leg. */
-function addCorner(doc, id) {
-  const { points } = partOf(doc, id);
-  let [best, mark, place] = [0, 0, 0];
-  for (let leg = 0; leg < points.length - 1; leg += 1) {
-    const length = lengthOf(points.slice(leg, leg + 2));
-    if (length > best) [best, place] = [length, mark + length / 2];
-    mark += length;
-  }
-  return addPoint(doc, id, place);
-}
-
-/** Copy what is chosen: returns the plan and the ids of the copies. */
-export function copied(model, distance) {
-  const ids = [...model.selection];
-  const { dx, dy } = besides(model.doc, ids, distance);
-  return copy(model.doc, ids, dx, dy);
-}
-

@@ -77,13 +77,13 @@ export function addDuct(doc, from, corners, to, settings) {
   const collects = to.item?.type === "collector";
   const otherwise = to.duct ? Math.min(to.duct.diameter, 0.127) : collects ? 0.16 : 0.127;
   const flow = known?.required_flow ?? machine?.required_flow;
-  const name = settings.name(machine ?? (collects ? to.item : null), doc);
+  const name = settings.name(collects ? to.item : machine, doc);
   const duct = {
     id,
     bound: null,
     name,
     points,
-    diameter: usualDiameter(settings.sizes, flow, otherwise),
+    diameter: usualDiameter(settings.sizes, collects ? null : flow, otherwise),
     material: "galvanized",
     end: endAt(to),
   };

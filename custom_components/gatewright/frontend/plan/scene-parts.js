@@ -17,15 +17,15 @@ export const TONES = { enough: "good", marginal: "weak", too_little: "bad" };
 const MARKS = {
   good: "M-5 .5l3.4 3.4L5.2-4",
   weak: "M0-5.5v6.5M0 4.4v.3",
-  bad: "M-4-4l8 8M4-4l-8 8",
+  bad: "M0-5.5v6.5M0 4.4v.3",
 };
 const SHAPES = {
   good: "M0-9a9 9 0 1 0 0 18a9 9 0 0 0 0-18z",
   weak: "M0-10.5L11 8.5H-11z",
-  bad: "M-5-10H5L10-5V5L5 10H-5L-10 5V-5z",
+  bad: "M0-11.5L12.5 10H-12.5z",
 };
 
-/** A badge that keeps its size when the drawing is zoomed: a disc, a triangle or an octagon. */
+/** A badge that keeps its size when the drawing is zoomed: a disc, a hollow triangle or a full one, as on the cards. */
 export function badge() {
   return svg("g.badge", {}, svg("path.shape"), svg("path.sign"));
 }
@@ -49,7 +49,9 @@ export class ItemNode {
     this.name = svg("text.name");
     this.figure = svg("text.figure");
     this.badge = badge();
-    this.node = svg(`g.item.${item.type}`, { "data-id": item.id }, this.shape, this.name, this.figure, this.badge);
+    this.node = svg(`g.item.${item.type}`, { "data-id": item.id }, this.shape);
+    // What is written lies over the ducts.
+    this.over = svg(`g.words.${item.type}`, {}, this.name, this.figure, this.badge);
     if (item.type === "collector") {
       const blades = [0, 72, 144, 216, 288].map((turn) => svg("path", { d: BLADE, transform: `rotate(${turn}) scale(.5)` }));
       this.shape.append(svg("circle.wheel", { r: 40 }), svg("g.blades", {}, ...blades));
@@ -59,7 +61,7 @@ export class ItemNode {
   update(item, kind, name) {
     const { width, depth } = sizeOf(item, kind);
     const [w, h] = [cm(width), cm(depth)];
-    setAttribute(this.node, "transform", `translate(${cm(item.x)} ${cm(item.y)})`);
+    for (const node of [this.node, this.over]) setAttribute(node, "transform", `translate(${cm(item.x)} ${cm(item.y)})`);
     setAttribute(this.shape, "transform", item.turn ? `rotate(${item.turn})` : null);
     for (const [key, value] of Object.entries({ x: -w / 2, y: -h / 2, width: w, height: h })) setAttribute(this.box, key, value);
     for (const [key, value] of Object.entries({ x: -w / 2 - 8, y: -h / 2 - 8, width: w + 16, height: h + 16 })) setAttribute(this.halo, key, value);
@@ -68,7 +70,7 @@ export class ItemNode {
     // Machines stand on the near side of their names.
     const upright = Math.abs(Math.round((item.turn ?? 0) / 90) % 2) === 1;
     const low = (upright ? w : h) / 2;
-    this.node.style.setProperty("--low", low);
+    this.over.style.setProperty("--low", low);
     setText(this.name, name);
   }
 

@@ -7,7 +7,8 @@ import { extent } from "./snap.js";
 
 const LEAST = 12; // px per m
 const MOST = 500;
-const ROOMY = 54; // px that a duct's piece needs for its figure.
+const ROOMY = 54; // px that a level piece of a duct needs for its figure,
+const TALL = 34; // and an upright one.
 
 /** Draws a model into an SVG; `words` puts figures into text. */
 export class Scene {
@@ -21,6 +22,7 @@ export class Scene {
     this._bold = svg("path.grid.bold");
     this._room = svg("path.room");
     this._layers = { items: svg("g.items"), ducts: svg("g.ducts"), gates: svg("g.gates") };
+    this._words = svg("g.names");
     this._labels = svg("g.labels");
     this._handles = svg("g.handles");
     this.sketch = svg("g.sketch");
@@ -33,6 +35,7 @@ export class Scene {
       this._layers.items,
       this._layers.ducts,
       this._layers.gates,
+      this._words,
       this._labels,
       this._handles,
       this.sketch
@@ -104,7 +107,7 @@ export class Scene {
     const step = stepOf(this.model.doc);
     const { width, height } = this._size;
     const [w, h] = [width / this.scale, height / this.scale];
-    const fine = step * this.scale >= 7 ? step : step * this.scale >= 2.5 ? 5 * step : 10 * step;
+    const fine = step * this.scale >= 9 ? step : step * this.scale >= 2.5 ? 5 * step : 10 * step;
     const lines = (every) => {
       const found = [];
       for (let at = Math.ceil(this.origin.x / every); at * every <= this.origin.x + w; at += 1) {
@@ -150,6 +153,7 @@ export class Scene {
         held = { kind, drawing: make(part) };
         this._nodes.set(part.id, held);
         layer.append(held.drawing.node);
+        if (held.drawing.over) this._words.append(held.drawing.over);
       }
       const other = beside(part);
       if (held.part === part && held.other === other) continue;
@@ -159,6 +163,7 @@ export class Scene {
     for (const [id, held] of this._nodes) {
       if (held.kind !== kind || seen.has(id)) continue;
       held.drawing.node.remove();
+      held.drawing.over?.remove();
       this._nodes.delete(id);
     }
   }
@@ -194,7 +199,7 @@ export class Scene {
           wrong: wrong.get(id) ?? null,
         });
       } else if (held.kind === "ducts") {
-        tell(held, { rows: live?.ducts?.[id] ?? null, selected, wrong: wrong.get(id) ?? null, changes: changes.get(id) ?? null });
+        tell(held, { rows: proposal ? null : (live?.ducts?.[id] ?? null), selected, wrong: wrong.get(id) ?? null, changes: changes.get(id) ?? null });
       } else {
         const own = live?.gates?.[id];
         tell(held, {
@@ -230,7 +235,7 @@ export class Scene {
     if (key === this._labelKey) return;
     this._labelKey = key;
     this._labels.replaceChildren(
-      ...labels.map(({ text, x, y, tone }) => svg("text.label", { x: x * UNIT, y: y * UNIT, "data-tone": tone }, text))
+      ...labels.map(({ text, x, y, tone, side }) => svg(`text.label${side ? ".side" : ""}`, { x: x * UNIT, y: y * UNIT, "data-tone": tone }, text))
     );
   }
 
@@ -250,8 +255,11 @@ export class Scene {
       }
       mark += length;
     }
-    if (!best || best.flat * this.scale < (best.level ? ROOMY : 26)) return;
-    labels.push({ text, x: best.x, y: best.y - (best.level ? (duct.diameter / 2 + 6 / this.scale) : 0), tone: tone ?? "" });
+    if (!best || best.flat * this.scale < (best.level ? ROOMY : TALL)) return;
+    // Above a level leg, beside an upright one: what is in the duct stays in sight.
+    const beside = duct.diameter / 2 + 6 / this.scale;
+    const at = best.level ? { x: best.x, y: best.y - beside } : { x: best.x + beside, y: best.y };
+    labels.push({ text, ...at, tone: tone ?? "", side: !best.level });
   }
 
   /** The points of a chosen duct that can be dragged. */

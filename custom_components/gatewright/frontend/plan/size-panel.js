@@ -33,7 +33,7 @@ export class SizePanel {
     setText(this._told, proposal.changes.length ? t(`plan.sized_${proposal.verdict}`, { count: proposal.changes.length }) : t("plan.nothing_better"));
     this._changes.replaceChildren(
       ...proposal.changes.map((row) =>
-        el("li", {}, button(row.name || words.describe(row.id), () => this.model.choose([row.id]), {}, ".link"), el("span", {}, words.change(row)), button(t("plan.take"), () => this.editor.takeSizes([row.key]), { "aria-label": t("plan.take_one", { name: row.name, change: words.change(row) }) }))
+        el("li", {}, button(row.name || words.describe(row.id), () => this.model.choose([row.id]), {}, ".link"), el("span", {}, words.change(row)), button(t("plan.take"), () => this.editor.takeSizes([row.key]), { "aria-label": t("plan.take_this", { name: row.name, change: words.change(row) }) }))
       )
     );
     this._duty.replaceChildren(...(proposal.duty ?? []).map(({ name, flow, pressure }) => el("li", {}, t("plan.duty_says", { name, flow: measure.flow(flow), pressure: measure.pressure(pressure) }))));

@@ -171,12 +171,13 @@ export function gatePoint(doc, gate) {
   // An opening's gate is shown beside its machine, where the duct has come out from under it.
   const [start] = duct.points;
   const length = lengthOf(duct.points);
+  const beside = Math.min(BESIDE, 0.6 * Math.max(...duct.points.map((point) => apartFlat(point, start))));
   let at = gate.at ?? 0;
-  while (at < length / 2 && apartFlat(pointAt(duct.points, at), start) < BESIDE) at += 0.05;
+  while (at < length && apartFlat(pointAt(duct.points, at), start) < beside) at += 0.05;
   return pointAt(duct.points, Math.min(at, length));
 }
 
-const BESIDE = 0.5;
+const BESIDE = 0.75;
 
 /** The box of all that is drawn: `{x, y, width, height}` in m, with a margin. */
 export function extent(doc, margin = 0.6) {

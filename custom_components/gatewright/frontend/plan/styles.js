@@ -97,7 +97,7 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .changes { display: grid; gap: 4px; }
 .changes li { display: flex; gap: 8px; align-items: center; justify-content: space-between; font-size: .9rem; }
 .size-panel p, .air-panel p { line-height: 1.4; margin-bottom: 6px; }
-.grid { stroke: var(--line); stroke-width: calc(1px * var(--px)); fill: none; }
+.grid { stroke: color-mix(in srgb, var(--ink) 8%, var(--ground)); stroke-width: calc(1px * var(--px)); fill: none; }
 .grid.bold { stroke: color-mix(in srgb, var(--ink) 24%, var(--ground)); }
 .room { fill: none; stroke: var(--ink); stroke-width: 8; stroke-linejoin: miter; }
 .items .box { fill: var(--ground); stroke: var(--off); stroke-width: calc(2px * var(--px)); }
@@ -107,9 +107,8 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .items .blades path { fill: var(--off); }
 .items .running .box { fill: color-mix(in srgb, var(--air) 22%, var(--ground)); stroke: var(--air); stroke-width: calc(3px * var(--px)); }
 .plan text { font-size: calc(13px * var(--px)); text-anchor: middle; fill: var(--ink); paint-order: stroke; stroke: var(--ground); stroke-width: calc(4px * var(--px)); stroke-linejoin: round; pointer-events: none; }
-.items .name { font-weight: 600; transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
-.items .figure { transform: translateY(calc(1px * (var(--low) + 31 * var(--px)))); }
-.items .collector .name { transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
+.names .name { font-weight: 600; transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
+.names .figure { transform: translateY(calc(1px * (var(--low) + 31 * var(--px)))); }
 .halo { fill: none; stroke: transparent; }
 .selected > .halo, .selected .turned > .halo { stroke: var(--ask); }
 .items .halo { stroke-width: calc(3px * var(--px)); }
@@ -133,7 +132,7 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .gate.open .plate { stroke: var(--air); }
 .gate.planned .flange { stroke-dasharray: calc(3px * var(--px)) calc(2px * var(--px)); }
 .badge { transform: translate(calc(14px * var(--px)), calc(-14px * var(--px))) scale(var(--px)); }
-.items .badge { transform: translate(0, 0) scale(var(--px)); }
+.names .badge { transform: translateY(calc(-1px * var(--low))) scale(var(--px)); }
 .badge .shape { fill: none; stroke: none; }
 .badge .sign { fill: none; stroke: var(--ground); stroke-width: 2.4; stroke-linecap: round; stroke-linejoin: round; }
 .badge[data-tone="good"] .shape { fill: var(--good); }
@@ -141,6 +140,7 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .badge[data-tone="weak"] .sign { stroke: var(--wait); }
 .badge[data-tone="bad"] .shape { fill: var(--bad); }
 .plan .label { font-size: calc(12px * var(--px)); font-weight: 500; }
+.plan .label.side { text-anchor: start; dominant-baseline: middle; }
 .plan .label[data-tone="marginal"] { fill: var(--wait); font-weight: 700; }
 .plan .label[data-tone="too_little"] { fill: var(--bad); font-weight: 700; }
 .plan .label[data-tone="proposal"], .plan .label[data-tone="sketch"] { fill: var(--ask); font-weight: 700; }
@@ -149,6 +149,8 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .sketched { fill: none; stroke: var(--ask); stroke-width: calc(5px * var(--px)); stroke-dasharray: calc(12px * var(--px)) calc(6px * var(--px)); stroke-linecap: round; }
 .aim { fill: none; stroke: var(--ask); stroke-width: calc(2.5px * var(--px)); r: calc(7px * var(--px)); }
 .aim.joins { fill: color-mix(in srgb, var(--ask) 40%, transparent); r: calc(12px * var(--px)); }
+.narrow .plan text { font-size: calc(12px * var(--px)); }
+.narrow .plan .label { font-size: calc(11px * var(--px)); }
 .narrow .bar .tool span.wide { display: none; }
 @media (max-width: 899px) { .bar .tool span { font-size: .85rem; } .desk { grid-template-columns: minmax(0, 1fr) 270px; } }
 .editor.viewing .desk { grid-template-columns: minmax(0, 1fr) minmax(250px, 320px); }

@@ -1,0 +1,484 @@
+"""Drawing a plan in a real browser: with a mouse, a finger, a keyboard, and two browsers at once."""
+
+from typing import Any
+
+from playwright.async_api import Page, expect
+import pytest
+
+from ..browser import Chromium
+from ..test_people import AXE
+from .page import doc, drag, editor, given, placed, spot, tap
+
+AXE_RUN = """
+async () => {
+  const result = await axe.run(card, {
+    resultTypes: ["violations"],
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    // The page around the card is none of Home Assistant's.
+    rules: { region: { enabled: false }, "page-has-heading-one": { enabled: false } },
+  });
+  return result.violations.map(({ id, nodes }) => [id, nodes.map(({ html, failureSummary }) => `${html}: ${failureSummary}`)]);
+}
+"""
+
+
+async def choose(page: Page, tool: str) -> None:
+    """Take a tool in hand."""
+    await page.get_by_role("button", name=tool, exact=True).click()
+
+
+async def draw_all(page: Page) -> None:
+    """Draw a main and a branch for every other machine."""
+    await choose(page, "Duct")
+    await tap(page, 7.5, 2.5)
+    await tap(page, 0.7, 0.7)
+    for x, y in ((2, 4), (4, 4), (6, 4), (3, 1.6), (5, 1.6)):
+        await tap(page, x, y)
+        await tap(page, x, 2.5)
+
+
+async def sent(page: Page, name: str) -> list[dict[str, Any]]:
+    """Return what was sent to the server under a name."""
+    found: list[dict[str, Any]] = await page.evaluate(
+        "(name) => connection.sent.filter(({ type }) => type === `gatewright/plan/${name}`)",
+        name,
+    )
+    return found
+
+
+async def test_a_first_duct_is_three_actions(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await expect(page.locator(".begin")).to_contain_text("Choose Duct")
+        await choose(page, "Duct")
+        await tap(page, 7.5, 2.5)
+        await tap(page, 0.7, 0.7)
+        found = await doc(page)
+        [duct] = found["ducts"]
+        assert duct["end"] == {"to": "collector"}
+        assert [(p["x"], p["y"], p["z"]) for p in duct["points"]] == [
+            (7.5, 2.5, 1),
+            (7.5, 2.5, 2.4),
+            (0.7, 2.5, 2.4),
+            (0.7, 0.7, 2.4),
+            (0.7, 0.7, 1.5),
+        ]
+        [gate] = found["gates"]
+        assert (gate["bound"], gate["duct"], gate["items"]) == (
+            "k6",
+            duct["id"],
+            ["i6"],
+        )
+        # It is stored without anybody asking for it.
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+        assert await page.evaluate("connection.document.ducts.length") == 1
+
+
+async def test_a_stroke_of_a_finger_draws_a_duct(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        await choose(window.page, "Duct")
+        await drag(window.page, (7.5, 2.5), (0.7, 0.7))
+        assert len((await doc(window.page))["ducts"]) == 1
+
+
+async def test_branches_meet_the_main_and_follow_it(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await choose(page, "Select")
+        await page.keyboard.press("Escape")
+        await drag(page, (4.6, 2.5), (4.6, 2.8))
+        found = await doc(page)
+        main = found["ducts"][0]
+        assert main["points"][3]["y"] == pytest.approx(2.8)
+        for branch in found["ducts"][1:]:
+            assert branch["end"]["duct"] == main["id"]
+            assert branch["points"][-1]["y"] == pytest.approx(2.8)
+        await drag(page, (4, 4), (4.5, 4.2))
+        planer = next(
+            d for d in (await doc(page))["ducts"] if d["name"] == "Planer branch"
+        )
+        assert [(p["x"], p["y"]) for p in planer["points"]] == [
+            (4.5, 4.2),
+            (4.5, 4.2),
+            (4.5, 2.8),
+        ]
+
+
+async def test_every_step_can_be_undone(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        before = await doc(page)
+        await draw_all(page)
+        after = await doc(page)
+        await page.locator(".plan").focus()
+        for _ in range(6):
+            await page.keyboard.press("Control+z")
+        assert await doc(page) == before
+        for _ in range(6):
+            await page.keyboard.press("Control+y")
+        assert await doc(page) == after
+
+
+async def test_machines_are_dragged_from_the_list(chromium: Chromium) -> None:
+    async with editor(chromium, given()) as window:
+        page = window.page
+        await choose(page, "Room")
+        await drag(page, (0.5, 0.5), (6.5, 4.5))
+        assert (await doc(page))["room"]["outline"] == [
+            [0.5, 0.5],
+            [6.5, 0.5],
+            [6.5, 4.5],
+            [0.5, 4.5],
+        ]
+        row = page.get_by_role("button", name="Table saw", exact=True)
+        box = await row.bounding_box()
+        assert box is not None
+        await page.mouse.move(box["x"] + 20, box["y"] + 20)
+        await page.mouse.down()
+        await page.mouse.move(*await spot(page, 3, 3), steps=5)
+        await page.mouse.up()
+        [item] = (await doc(page))["items"]
+        assert (item["bound"], item["x"], item["y"]) == ("m3", 3, 3)
+        await expect(row).to_have_count(0)
+        # A press of a key does it as well, where there is room.
+        await page.get_by_role("button", name="Planer", exact=True).focus()
+        await page.keyboard.press("Enter")
+        assert [one["bound"] for one in (await doc(page))["items"]] == ["m3", "m2"]
+
+
+async def test_what_is_chosen_is_changed_at_once(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await choose(page, "Select")
+        await page.get_by_role("button", name="Done").click()
+        await choose(page, "Select several")
+        for x in (2, 4, 6):
+            await tap(page, x, 3.2)
+        await expect(page.locator(".part h3")).to_have_text("3 selected")
+        await page.locator(".part .offers").get_by_role("button", name="125 mm").click()
+        await page.get_by_label("Height above the floor (m)").fill("2")
+        await page.keyboard.press("Enter")
+        found = await doc(page)
+        chosen = [d for d in found["ducts"] if d["diameter"] == 0.125]
+        assert [d["name"] for d in chosen] == [
+            "Band saw branch",
+            "Planer branch",
+            "Table saw branch",
+        ]
+        for duct in chosen:
+            # It rises to the main, which stays where it is.
+            assert [p["z"] for p in duct["points"]] == [1, 2, 2, 2.4]
+
+
+async def test_a_figure_that_is_none_is_told_where_it_was_typed(
+    chromium: Chromium,
+) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await tap(page, 2, 4)
+        field = page.get_by_label("Height of the port (m)")
+        await field.fill("high")
+        await field.press("Enter")
+        await expect(page.locator(".fault:visible")).to_have_text(
+            "Enter a length, such as 2.4."
+        )
+        await expect(field).to_have_attribute("aria-invalid", "true")
+        await field.fill("120 cm")
+        await field.press("Enter")
+        await expect(page.locator(".fault:visible")).to_have_count(0)
+        assert (await doc(page))["items"][1]["z"] == 1.2
+
+
+async def test_all_is_done_with_the_keyboard(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        said = page.locator("[aria-live]")
+        # A duct from lists.
+        await page.locator("summary", has_text="Draw a duct from lists").press("Enter")
+        await page.get_by_label("From", exact=True).select_option(label="Table saw")
+        await page.get_by_role("button", name="Draw the duct").press("Enter")
+        await expect(said).to_contain_text("Duct drawn. Main: 160 mm")
+        # The list is one stop of the tab key, and the arrows go through it.
+        pieces = page.locator(".piece")
+        assert (
+            await pieces.evaluate_all(
+                "(all) => all.filter(({ tabIndex }) => tabIndex === 0).length"
+            )
+            == 1
+        )
+        await page.locator('.piece[tabindex="0"]').focus()
+        await page.keyboard.press("Home")
+        await page.keyboard.press("ArrowDown")
+        await page.keyboard.press("Enter")
+        await expect(page.locator(".part h3")).to_have_text("Band saw")
+        await expect(page.locator(".piece:focus")).to_have_attribute(
+            "aria-pressed", "true"
+        )
+        # On the drawing the arrows move what is chosen.
+        await page.locator(".plan").focus()
+        await page.keyboard.press("ArrowRight")
+        await page.keyboard.press("Shift+ArrowUp")
+        item = (await doc(page))["items"][1]
+        assert (item["x"], item["y"]) == (pytest.approx(2.1), pytest.approx(3))
+        await expect(said).to_contain_text("Moved to")
+        await page.keyboard.press("]")
+        await expect(page.locator(".part h3")).to_have_text("Planer")
+        await page.keyboard.press("Delete")
+        assert len((await doc(page))["items"]) == 6
+        await expect(said).to_have_text("Planer removed")
+
+
+async def test_what_runs_is_tried_by_tapping(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await page.get_by_role("tab", name="Airflow").click()
+        for x in (2, 4, 6):
+            await tap(page, x, 4)
+        rows = page.locator(".toggles .tile")
+        await expect(rows.nth(0)).to_contain_text("enough")
+        await expect(rows.nth(1)).to_contain_text("marginal")
+        await expect(rows.nth(2)).to_contain_text("too little")
+        # On the drawing the three differ by more than their color.
+        shapes = await page.locator(".names .badge .shape").evaluate_all(
+            "(all) => all.map((node) => [node.parentNode.dataset.tone, node.getAttribute('d')]).filter(([tone]) => tone)"
+        )
+        assert {tone for tone, _ in shapes} == {"good", "weak", "bad"}
+        assert len({shape for _, shape in shapes}) == 3
+        await expect(
+            page.locator(".plan .label", has_text="too slow").first
+        ).to_be_visible()
+        await expect(page.locator(".fan-curve")).to_have_attribute(
+            "aria-label", "The fan's curve. It works at 1,260 m³/h and 2,400 Pa."
+        )
+        before = await doc(page)
+        await page.get_by_role("button", name="Check every machine").click()
+        await expect(page.locator(".alone .tile")).to_have_count(6)
+        assert await doc(page) == before
+
+
+async def test_only_the_newest_drawing_is_computed(chromium: Chromium) -> None:
+    """However much is asked for while an answer is awaited, one question waits."""
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await page.evaluate("connection.slow = 150")
+        before = len(await sent(page, "compute"))
+        await page.locator(".plan").focus()
+        await tap(page, 2, 4)
+        await page.evaluate(
+            """() => {
+              const { model } = card._editor;
+              for (let step = 0; step < 20; step += 1) model.change({ ...model.doc, name: `${step}` });
+            }"""
+        )
+        await page.wait_for_function("!card._editor._figures._busy")
+        asked = (await sent(page, "compute"))[before:]
+        assert len(asked) <= 3
+        assert asked[-1]["document"]["name"] == "19"
+
+
+async def test_a_drag_asks_for_figures_once_it_has_ended(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await page.get_by_role("button", name="Select", exact=True).click()
+        await page.wait_for_function("!card._editor._figures._busy")
+        before = len(await sent(page, "compute"))
+        await page.mouse.move(*await spot(page, 2, 4))
+        await page.mouse.down()
+        await page.mouse.move(*await spot(page, 2.6, 4.3), steps=12)
+        assert len(await sent(page, "compute")) == before
+        await page.mouse.up()
+        # In the very turn in which the finger was lifted.
+        assert len(await sent(page, "compute")) == before + 1
+
+
+async def test_mistakes_are_shown_at_their_place(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await choose(page, "Duct")
+        await tap(page, 6, 4)
+        await tap(page, 6, 2)
+        await page.keyboard.press("Enter")
+        await page.locator(".plan").focus()
+        await page.keyboard.press("Enter")
+        [duct] = (await doc(page))["ducts"]
+        assert duct["end"] is None
+        row = page.locator(".shop .problem")
+        await expect(row).to_contain_text("leads nowhere yet")
+        await expect(page.locator(f'.ducts [data-id="{duct["id"]}"]')).to_have_class(
+            "duct loose selected wrong"
+        )
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+
+
+async def test_a_proposal_is_taken_whole_or_piece_by_piece(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await page.get_by_role("tab", name="Sizing").click()
+        await page.get_by_role("button", name="Propose diameters").click()
+        await expect(page.locator(".changes li")).to_have_count(6)
+        await expect(page.locator(".plan .proposal")).to_have_count(6)
+        await page.get_by_role(
+            "button", name="Take Planer branch: 100 mm → 200 mm"
+        ).click()
+        await expect(page.locator(".changes li")).to_have_count(5)
+        widths = [d["diameter"] for d in (await doc(page))["ducts"]]
+        assert widths == [0.16, 0.1, 0.2, 0.1, 0.1, 0.1]
+        await page.get_by_role("button", name="Take all").click()
+        assert {d["diameter"] for d in (await doc(page))["ducts"]} == {0.2}
+        await expect(page.locator(".plan .proposal")).to_have_count(0)
+
+
+async def test_two_browsers_lose_nothing(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+        mine = await doc(page)
+        await page.evaluate(
+            "connection.document = { ...connection.document, ducts: [], gates: [] }, connection.revision += 1"
+        )
+        await choose(page, "Select")
+        await drag(page, (2, 4), (2.5, 4.3))
+        moved = await doc(page)
+        assert moved != mine
+        dialog = page.get_by_role("dialog", name="Drawn in two places")
+        await expect(dialog).to_be_visible()
+        # Closing the question throws nothing away: it is asked again.
+        await page.keyboard.press("Escape")
+        await expect(dialog).to_be_visible()
+        await dialog.get_by_role("button", name="Take the other").click()
+        await expect(dialog).to_be_hidden()
+        assert (await doc(page))["ducts"] == []
+        await page.locator(".plan").focus()
+        await page.keyboard.press("Control+z")
+        assert await doc(page) == moved
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+        assert await page.evaluate("connection.document.ducts.length") == 6
+
+
+async def test_a_broken_connection_loses_nothing(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await page.evaluate("connection.down = true")
+        await draw_all(page)
+        await expect(page.locator(".status")).to_contain_text(
+            "Not saved: no connection"
+        )
+        mine = await doc(page)
+        # Not even if the page is closed meanwhile.
+        await page.reload()
+        await page.wait_for_function("window.card?._editor?.draft?.status")
+        assert await doc(page) == mine
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+
+
+async def test_applying_says_what_changes_and_asks(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        apply = page.locator(".apply")
+        await apply.click()
+        dialog = page.get_by_role("dialog", name="Use this plan?")
+        await expect(dialog).to_contain_text("Main is added")
+        await dialog.get_by_role("button", name="Cancel").click()
+        assert await sent(page, "apply") == []
+        await apply.click()
+        await dialog.get_by_role("button", name="Apply").click()
+        await expect(page.locator(".status")).to_have_text("Same as in use")
+        assert len(await sent(page, "apply")) == 1
+
+
+async def test_a_phone_looks_and_changes_nothing(chromium: Chromium) -> None:
+    async with editor(chromium, width=390, height=844, touch=True) as window:
+        page = window.page
+        await expect(page.locator(".phone")).to_contain_text(
+            "To draw, open the plan on a tablet"
+        )
+        assert await page.locator(".tools:visible, .apply:visible").count() == 0
+        before = await doc(page)
+        await page.touchscreen.tap(*await spot(page, 2, 4))
+        await expect(page.locator('.toggles .tile[aria-pressed="true"]')).to_have_text(
+            "Band sawNo figures"
+        )
+        await drag(page, (4, 4), (5, 5))
+        assert await doc(page) == before
+        wide = await page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= 390
+
+
+async def test_who_is_no_administrator_looks_only(chromium: Chromium) -> None:
+    async with editor(chromium, placed(editable=False)) as window:
+        page = window.page
+        assert (
+            await page.locator(
+                ".tools:visible, .apply:visible, .deeds .danger:visible"
+            ).count()
+            == 0
+        )
+        assert await page.locator(".phone:visible").count() == 0
+        await tap(page, 2, 4)
+        await expect(page.locator('.toggles .tile[aria-pressed="true"]')).to_have_count(
+            1
+        )
+        assert await sent(page, "save") == []
+
+
+@pytest.mark.parametrize("dark", [False, True])
+async def test_axe_finds_nothing(chromium: Chromium, *, dark: bool) -> None:
+    async with editor(
+        chromium, dark=dark, still=True, width=820, height=1100
+    ) as window:
+        page = window.page
+        await draw_all(page)
+        await page.evaluate(AXE.read_text("utf-8"))
+        await choose(page, "Select")
+        await tap(page, 4.6, 2.5)
+        await page.locator("details.points summary").click()
+        assert await page.evaluate(AXE_RUN) == []
+        await page.get_by_role("tab", name="Airflow").click()
+        for x in (2, 4, 6):
+            await tap(page, x, 4)
+        await page.get_by_role("button", name="Check every machine").click()
+        await page.locator(".alone .tile").first.wait_for()
+        assert await page.evaluate(AXE_RUN) == []
+        await page.get_by_role("tab", name="Sizing").click()
+        await page.get_by_role("button", name="Propose diameters").click()
+        await page.locator(".changes li").first.wait_for()
+        assert await page.evaluate(AXE_RUN) == []
+        await page.locator(".apply").click()
+        await page.get_by_role("dialog").wait_for()
+        assert await page.evaluate(AXE_RUN) == []
+
+
+@pytest.mark.parametrize("language", ["de", "fr"])
+async def test_other_languages_have_all_texts(
+    chromium: Chromium, language: str
+) -> None:
+    async with editor(chromium, placed(language=language)) as window:
+        page = window.page
+        for tab in await page.get_by_role("tab").all():
+            await tab.click()
+            text = await page.evaluate(
+                "card.shadowRoot.querySelector('.editor').innerText"
+            )
+            assert "undefined" not in text
+            assert "{" not in text
+
+
+async def test_everything_is_large_enough_for_a_finger(chromium: Chromium) -> None:
+    async with editor(chromium, width=820, height=1100) as window:
+        page = window.page
+        await draw_all(page)
+        small = """() => [...card.shadowRoot.querySelectorAll("button, select, summary, input[type=text]")]
+          .filter((node) => node.offsetParent && !node.matches(".link"))
+          .map((node) => [node.outerHTML, node.offsetHeight, node.offsetWidth])
+          .filter(([, height, width]) => height < 44 || width < 40)"""
+        assert await page.evaluate(small) == []
+        await page.get_by_role("tab", name="Airflow").click()
+        assert await page.evaluate(small) == []
