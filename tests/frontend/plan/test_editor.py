@@ -155,7 +155,7 @@ async def test_what_is_chosen_is_changed_at_once(chromium: Chromium) -> None:
         await page.get_by_role("button", name="Done").click()
         await choose(page, "Select several")
         for x in (2, 4, 6):
-            await tap(page, x, 3.2)
+            await tap(page, x, 2.8)
         await expect(page.locator(".part h3")).to_have_text("3 selected")
         await page.locator(".part .offers").get_by_role("button", name="125 mm").click()
         await page.get_by_label("Height above the floor (m)").fill("2")
