@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from custom_components.gatewright.core.plan.layout import Stock
 from custom_components.gatewright.core.plan.stored import normal_duct, normal_place
+from custom_components.gatewright.core.plan.stored_drawing import Stock
 from demo.ducting import DUCTS, PLACES
 
 type Data = dict[str, Any]

@@ -10,8 +10,8 @@ from ...const import (
 )
 from ...core.plan.changes import Stored
 from ...core.plan.checks import Known
-from ...core.plan.layout import Stock
 from ...core.plan.stored import normal_duct, normal_place
+from ...core.plan.stored_drawing import Stock
 from ...planning import Described
 
 

@@ -10,8 +10,8 @@ import voluptuous as vol
 
 from ...core.plan.checks import ERROR
 from ...core.plan.document import MACHINE, Duct, Gate, Item, Plan
-from ...core.plan.layout import Stock
 from ...core.plan.reading import read, read_text
+from ...core.plan.stored_drawing import Stock
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
 from ...gatekeeper import Deed
