@@ -1,4 +1,4 @@
-"""The words of an alarm, in the hub's language: what is wrong, and what to do.
+"""The texts of an alarm: what is wrong, and what to do.
 
 They are kept with the repair issues, since some alarms are shown there as well.
 """
@@ -7,9 +7,9 @@ from typing import NamedTuple
 
 from homeassistant.core import HomeAssistant, callback
 
-from .filling import filled
 from .shop.alarms import AlarmKind
-from .wording import text_at_hand
+from .text.placeholders import fill
+from .text.texts import cached_text
 
 
 class AlarmText(NamedTuple):
@@ -31,20 +31,20 @@ def alarm_text(
     placeholders: dict[str, str],
     language: str | None = None,
 ) -> AlarmText:
-    """Return the words of an alarm about a part of a system, in the hub's language.
+    """Return the texts of an alarm, in Home Assistant's language.
 
     Another `language` must have been loaded before.
     """
 
     def text(name: str, otherwise: str = "") -> str:
         key = f"{translation_key(kind)}.{name}"
-        return text_at_hand(hass, "issues", key, otherwise, language=language)
+        return cached_text(hass, "issues", key, otherwise, language=language)
 
     description = text("description")
     if not description:
         # What Submit does closes the page of a repair; elsewhere there is no Submit.
         description, _, _ = text("fix_flow.step.confirm.description").rpartition("\n\n")
     return AlarmText(
-        filled(text("title", kind.value), placeholders),
-        filled(description, placeholders),
+        fill(text("title", kind.value), placeholders),
+        fill(description, placeholders),
     )

@@ -9,9 +9,9 @@ from homeassistant.helpers import (
 )
 from homeassistant.helpers.device_registry import DeviceInfo
 
-from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
-from .voice.words import words
+from .voice.spoken_texts import SpokenTexts
 
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 """The subentries that are things; the others only describe the shop."""
@@ -86,8 +86,7 @@ def _stands_for(subentry: ConfigSubentry, layout: Layout) -> Source | None:
     # A pickup has nothing of its own: it is where its gate is.
     sources = (
         _gate_stands_for(gate, layout)
-        for gate in subentry.data[CONF_GATES]
-        if gate in layout.gates
+        for gate in layout.plans[subentry.subentry_id].gates
     )
     return next((source for source in sources if source is not None), None)
 
@@ -114,7 +113,7 @@ def _place(hass: HomeAssistant, device_id: str, source: Source | None) -> None:
 
 def _label(hass: HomeAssistant, device_id: str) -> None:
     """Give the collector a label, so that all that is ours can be found by it."""
-    name = words(hass, hass.config.language)("label")
+    name = SpokenTexts(hass, hass.config.language)("label")
     if not name:
         return
     registry = lr.async_get(hass)

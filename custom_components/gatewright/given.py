@@ -1,4 +1,4 @@
-"""What people and automations give: times, days, durations and numbers.
+"""Validators for what people and automations enter: times, days, durations, numbers.
 
 Every time is local unless it says otherwise. What is out of range ends in an error of
 the form or action, never in one of arithmetic.
@@ -31,7 +31,7 @@ def day(value: Any) -> date:
 
 
 def duration(*, least: timedelta, most: timedelta) -> Callable[[Any], timedelta]:
-    """Return what judges a duration between two others."""
+    """Return a validator for durations between two others."""
 
     def judge(value: Any) -> timedelta:
         try:
@@ -46,7 +46,7 @@ def duration(*, least: timedelta, most: timedelta) -> Callable[[Any], timedelta]
 
 
 def number(least: float, most: float) -> Callable[[Any], float]:
-    """Return what judges a number between two others; infinite or none it is not."""
+    """Return a validator for finite numbers between two others."""
 
     def judge(value: Any) -> float:
         try:
@@ -61,7 +61,7 @@ def number(least: float, most: float) -> Callable[[Any], float]:
 
 
 def whole(least: int, most: int) -> Callable[[Any], int]:
-    """Return what judges a whole number between two others."""
+    """Return a validator for whole numbers between two others."""
     judge = number(least, most)
     return lambda value: int(judge(value))
 

@@ -13,8 +13,8 @@ from .actions.targets import Part
 from .gatekeeper import Asker, Deed, asker_of
 from .given import whole
 from .voice import answers
+from .voice.spoken_texts import SpokenTexts, spoken_texts
 from .voice.view import View, views
-from .voice.words import Words, words_in
 
 INTENT_CLEAR_AIR = "GatewrightClearAir"
 INTENT_WHO_HAS_AIR = "GatewrightWhoHasAir"
@@ -56,7 +56,7 @@ class ShopIntent(intent.IntentHandler):
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
         """Answer, in the language that was spoken."""
-        texts = await words_in(intent_obj.hass, intent_obj.language)
+        texts = await spoken_texts(intent_obj.hass, intent_obj.language)
         response = intent_obj.create_response()
         asker = await asker_of(intent_obj.hass, intent_obj.context)
         seen = views(asker, intent_obj.assistant)
@@ -76,7 +76,7 @@ class ShopIntent(intent.IntentHandler):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Do what is asked, and say it."""
@@ -97,7 +97,7 @@ class Asked(ShopIntent):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Say it."""
@@ -121,7 +121,7 @@ class ClearAir(ShopIntent):
         intent_obj: intent.Intent,
         asker: Asker,
         response: intent.IntentResponse,
-        texts: Words,
+        texts: SpokenTexts,
         seen: list[View],
     ) -> None:
         """Ask for air, or say why not."""

@@ -14,8 +14,8 @@ from homeassistant.core import Event, HomeAssistant, callback
 from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
 from .shop.words import Cause
-from .voice.words import listed, words
-from .wording import Wording
+from .text.texts import Texts
+from .voice.spoken_texts import SpokenTexts
 
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 
@@ -37,9 +37,9 @@ def async_describe_events(
         key = data["cause"]
         if key == Cause.MACHINE and len(machines) > 1:
             key = "machines"
-        spoken = words(hass, hass.config.language)
-        message = Wording.of_the_hub(hass)(
-            _LOGBOOK, key, machines=listed(spoken, machines or [""])
+        spoken = SpokenTexts(hass, hass.config.language)
+        message = Texts.cached(hass)(
+            _LOGBOOK, key, machines=spoken.join(machines or [""])
         )
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
@@ -53,7 +53,7 @@ def async_describe_events(
         key = "alarm_raised" if data["raised"] else "alarm_cleared"
         return {
             LOGBOOK_ENTRY_NAME: data[ATTR_NAME],
-            LOGBOOK_ENTRY_MESSAGE: Wording.of_the_hub(hass)(
+            LOGBOOK_ENTRY_MESSAGE: Texts.cached(hass)(
                 _LOGBOOK, key, title=data["title"]
             ),
             LOGBOOK_ENTRY_ICON: "mdi:alert" if data["raised"] else "mdi:check",

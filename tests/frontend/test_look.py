@@ -4,10 +4,10 @@ import asyncio
 import json
 from typing import Any
 
-from playwright.async_api import Route, expect
+from playwright.async_api import WebSocketRoute, expect
 
 from . import shop
-from .stage import CARDS, MADE, Stage, tile
+from .stage import CARDS, MADE, Stage, headline, tile
 
 FINGER = 44
 """How large something has to be to be met by a finger [CSS px]."""
@@ -49,18 +49,101 @@ async def test_everything_is_large_enough_for_a_finger(busy: Stage) -> None:
             assert await window.page.evaluate(SMALL, [kind, FINGER]) == [], kind
 
 
+def late_texts(route: WebSocketRoute) -> None:
+    """Let the texts of the cards come late, and all else as usual."""
+    server = route.connect_to_server()
+    asked: set[int] = set()
+
+    def of_page(message: str | bytes) -> None:
+        told = json.loads(message)
+        for each in told if isinstance(told, list) else [told]:
+            if each.get("category") == "config_panel":
+                asked.add(each["id"])
+        server.send(message)
+
+    async def of_server(message: str | bytes) -> None:
+        told = json.loads(message)
+        every = told if isinstance(told, list) else [told]
+        if late := [each for each in every if each.get("id") in asked]:
+            route.send(json.dumps([each for each in every if each not in late]))
+            await asyncio.sleep(1.5)
+            message = json.dumps(late)
+        route.send(message)
+
+    route.on_message(of_page)
+    server.on_message(of_server)
+
+
+async def test_a_card_shows_nothing_before_its_texts(busy: Stage) -> None:
+    script = """localStorage.selectedLanguage = '"de"';"""
+    async with busy.page(None, scripts=[script]) as window:
+        await window.page.route_web_socket("**/api/websocket", late_texts)
+        await window.open(f"{CARDS}/map")
+        await window.page.wait_for_function("findCard('map')?.feed?.picture")
+        shown = "findCard('map').shadowRoot.querySelector('ha-card').innerText.trim()"
+        drawn = "findCard('map').t !== null"
+        text, ready = await window.page.evaluate(f"[{shown}, {drawn}]")
+        assert not ready
+        assert text == ""
+        await expect(headline(window)).to_have_text("Router table läuft ohne Absaugung")
+
+
+async def test_the_card_picker_speaks_its_users_language(stage: Stage) -> None:
+    """On a page without any card of ours; the picker asks for the names but once."""
+    script = """localStorage.selectedLanguage = '"fr"';"""
+    async with stage.page("/config/dashboard", scripts=[script]) as window:
+        names = "(window.customCards ?? []).map(({ name }) => name)"
+        await window.page.wait_for_function(f"{names}.includes('Plan Gatewright')")
+        assert "Aspiration de l'atelier" in await window.page.evaluate(
+            "window.customStrategies.map(({ name }) => name)"
+        )
+
+
+async def test_texts_that_did_not_come_are_asked_for_again(stage: Stage) -> None:
+    """And a language may have more plurals than English."""
+    async with stage.card("status") as window:
+        told = await window.page.evaluate(
+            """async () => {
+              const urls = performance.getEntriesByType("resource").map(({ name }) => name);
+              const { load, translator } = await import(urls.find((name) => name.endsWith("/i18n.js")));
+              const start = "component.gatewright.config_panel.";
+              const texts = { "language.code": "pl", "x.n_one": "{count} A", "x.n_few": "{count} B", "x.n_other": "{count} C" };
+              const resources = Object.fromEntries(Object.entries(texts).map(([key, text]) => [start + key, text]));
+              const asked = [];
+              let down = true;
+              const sendMessagePromise = async ({ language }) => {
+                asked.push(language);
+                if (down) throw new Error("no connection");
+                return { resources };
+              };
+              const connection = { sendMessagePromise };
+              const first = await load(connection, "pl");
+              const without = translator("pl");
+              down = false;
+              const both = await Promise.all([load(connection, "pl"), load(connection, "pl")]);
+              const again = await load(connection, "pl");
+              const t = translator("pl");
+              return { first, without, both, again, asked, forms: [1, 3, 5].map((count) => t("x.n", { count })), none: t("x.m", { count: 1 }) ?? null };
+            }"""
+        )
+    assert told == {
+        "first": False,
+        "without": None,
+        "both": [True, True],
+        "again": False,
+        "asked": ["pl", "pl"],
+        "forms": ["1 A", "3 B", "5 C"],
+        "none": None,
+    }
+
+
 async def test_the_dashboard_speaks_its_users_language_at_once(busy: Stage) -> None:
-    """Also where its words are slow to come: the views are made but once."""
+    """Also where its texts are slow to come: the views are made but once."""
     suffix = shop.YARD[-6:].lower()
-
-    async def later(route: Route) -> None:
-        await asyncio.sleep(1.5)
-        await route.continue_()
-
     for language, title in (("de", "Übersicht"), ("fr", "Aperçu")):
         script = f"localStorage.selectedLanguage = {json.dumps(json.dumps(language))};"
         async with busy.page(None, scripts=[script]) as window:
-            await window.page.route(f"**/i18n/{language}.js", later)
+            await window.page.route_web_socket("**/api/websocket", late_texts)
             await window.open(f"{MADE}/overview-{suffix}")
             tab = window.page.get_by_text(f"Dust collector: {title}", exact=True)
             await expect(tab.first).to_be_visible()

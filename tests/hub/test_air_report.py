@@ -3,8 +3,10 @@
 import asyncio
 import csv
 import io
+from threading import get_ident
 from time import perf_counter
 from typing import Any
+from unittest.mock import patch
 
 from homeassistant.auth.models import Group
 from homeassistant.core import HomeAssistant
@@ -20,7 +22,8 @@ from benchmarks.airflow import shop as benchmark_shop
 from custom_components.gatewright.air.assessing import assessment
 from custom_components.gatewright.air.ducts import AirShop
 from custom_components.gatewright.air.needs import MachineNeed
-from custom_components.gatewright.airflow import Network
+from custom_components.gatewright.airflow import Network, solve
+from custom_components.gatewright.text.pages import render
 
 from .air_shop import FAN, duct, ducted_parts
 from .workshop import Workshop, change_part, system_entry
@@ -64,7 +67,7 @@ async def test_the_whole_assessment(
     # 350 cfm for a small saw.
     assert saw["required"] == pytest.approx(350 * 4.7194745e-4)
     shop = entry.runtime_data.air.shop
-    solution = shop.network.solve({"saw_gate"})
+    solution = solve(shop.network, {"saw_gate"})
     assert saw["flow"] == solution.flow_of("saw_gate")
     assert saw["suction"] == solution.suction
     # The losses add up to what the fan gives.
@@ -76,7 +79,7 @@ async def test_the_whole_assessment(
     assert gains == sorted(gains, reverse=True)
     assert gains[0] > 0
     assert len(found["pairs"]) == 3
-    both = shop.network.solve({"saw_gate", "planer_gate"})
+    both = solve(shop.network, {"saw_gate", "planer_gate"})
     pair = found["pairs"][0]
     assert [m["name"] for m in pair["machines"]] == ["Table saw", "Planer"]
     assert pair["flow"] == both.flow
@@ -198,6 +201,27 @@ async def test_the_page_says_what_matters(
     assert "http" not in text
 
 
+async def test_pages_are_made_in_a_thread(
+    hass: HomeAssistant, entry: MockConfigEntry, hass_client: ClientSessionGenerator
+) -> None:
+    """Templates are files: none of them is read in the event loop."""
+    threads = set()
+
+    def noted(*args: Any, **kwargs: Any) -> str:
+        threads.add(get_ident())
+        return render(*args, **kwargs)
+
+    client = await hass_client()
+    with (
+        patch("custom_components.gatewright.air.report_page.render", noted),
+        patch("custom_components.gatewright.air.sizing_page.render", noted),
+    ):
+        for page in (PAGE, "/api/gatewright/system/sizing"):
+            assert (await client.get(page)).status == 200
+    assert threads
+    assert get_ident() not in threads
+
+
 async def test_the_page_in_a_customary_hub(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
@@ -242,7 +266,7 @@ async def test_the_table(
     ]
     assert rows[0]["machine"] == "Table saw"
     shop = entry.runtime_data.air.shop
-    flow = shop.network.solve({"saw_gate"}).flow
+    flow = solve(shop.network, {"saw_gate"}).flow
     assert float(rows[0]["flow (m³/h)"]) == round(flow * 3600)
     assert rows[-1]["machine"] == ""
 

@@ -1,9 +1,7 @@
-"""The words of the cards: complete in every language, and for everything that can be."""
+"""The texts of the cards: complete in every language, and for everything that can be."""
 
-import json
 from pathlib import Path
 import re
-from typing import Any
 
 import pytest
 
@@ -11,46 +9,42 @@ import custom_components.gatewright
 from custom_components.gatewright.shop.alarms import AlarmKind
 from custom_components.gatewright.shop.words import Phase
 
+from .test_languages import LANGUAGES as OTHERS, read
+
 FRONTEND = Path(custom_components.gatewright.__file__).parent / "frontend"
-LANGUAGES = sorted(file.stem for file in (FRONTEND / "i18n").glob("*.js"))
+LANGUAGES = ["en", *OTHERS]
+PLURAL = re.compile("_(one|other)$")
+"""What the key of a text for some number ends in."""
 LONGEST_MODULE = 400
 
 
-def texts(language: str) -> dict[str, Any]:
-    """Return the texts of a language; the modules hold plain JSON."""
-    module = (FRONTEND / "i18n" / f"{language}.js").read_text("utf-8")
-    found: dict[str, Any] = json.loads(
-        module.removeprefix("export default ").rstrip().removesuffix(";")
-    )
-    return found
-
-
-def gaps(text: str | dict[str, str]) -> set[str]:
-    """Return the gaps of a text, those of all its plural forms."""
-    forms = [text] if isinstance(text, str) else text.values()
-    return {gap for form in forms for gap in re.findall(r"\{(\w+)\}", form)}
-
-
-def test_there_are_languages_beside_english() -> None:
-    assert {"en", "de", "fr"} <= set(LANGUAGES)
-    loader = (FRONTEND / "i18n.js").read_text("utf-8")
-    assert all(f"./i18n/{language}.js" in loader for language in LANGUAGES)
+def texts(language: str) -> dict[str, str]:
+    """Return the cards' texts in a language, by their keys."""
+    start = "config_panel."
+    return {
+        path.removeprefix(start): text
+        for path, text in read(language).items()
+        if path.startswith(start)
+    }
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_every_language_is_complete(language: str) -> None:
-    english, other = texts("en"), texts(language)
-    assert other.keys() == english.keys()
-    for key, text in other.items():
-        assert gaps(text) == gaps(english[key]), key
-        assert isinstance(text, str) or text.keys() >= {"one", "other"}, key
+def test_a_text_for_one_has_another_for_many(language: str) -> None:
+    found = texts(language)
+    assert found["language.code"] == language
+    plural = {PLURAL.sub("", key) for key in found if PLURAL.search(key)}
+    assert len(plural) > 5
+    for key in plural:
+        assert {f"{key}_one", f"{key}_other"} <= found.keys()
+        # A text with that key would be taken whatever the number.
+        assert key not in found
 
 
 @pytest.mark.parametrize("kind", list(AlarmKind))
 def test_every_alarm_says_what_is_wrong_and_what_to_do(kind: AlarmKind) -> None:
     english = texts("en")
     assert "{name}" in english[f"alarm.{kind.value}"]
-    assert len(english[f"alarm.{kind.value}.do"]) > 15
+    assert len(english[f"alarm.{kind.value}_do"]) > 15
 
 
 def test_every_phase_has_words() -> None:
@@ -59,7 +53,7 @@ def test_every_phase_has_words() -> None:
 
 
 def test_every_text_that_is_asked_for_is_there_and_used() -> None:
-    english = texts("en")
+    english = {PLURAL.sub("", key) for key in texts("en")} - {"language.code"}
     source = "\n".join(file.read_text("utf-8") for file in FRONTEND.glob("*.js"))
     asked = set(re.findall(r'"([a-z]+\.[a-z_.]+)"', source))
     kinds = {key.partition(".")[0] for key in english}

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 import re
-from typing import Any
 
 import pytest
 
@@ -60,19 +59,21 @@ TERMS = {
 """English words, and what has to be in every text that translates them."""
 
 
-def plain(text: str | dict[str, str]) -> str:
+def plain(text: str) -> str:
     """Return a text without what differs by its place: names, seconds, the first letter."""
-    if not isinstance(text, str):
-        text = " / ".join(text.values())
     return LEFT.sub("", NAMES.sub("{x}", text)).strip(" .:").casefold()
 
 
 def differences(
-    cards: dict[str, Any], translations: dict[str, dict[str, str]], language: str
+    cards: dict[str, dict[str, str]],
+    translations: dict[str, dict[str, str]],
+    language: str,
 ) -> list[str]:
     """Return the card texts that say in English what a translation says, but not in a language."""
     said = defaultdict(set)
     for path, text in translations["en"].items():
+        if path.startswith("config_panel."):
+            continue
         said[plain(text)].add(plain(translations[language][path]))
     return [
         f"{key}: {text}, elsewhere {' or '.join(sorted(known))}"
@@ -137,11 +138,6 @@ def test_a_button_that_is_named_is_there(language: str) -> None:
         for path, text in read(language).items()
         if path.startswith("entity.button.")
     }
-    named = [
-        name
-        for text in texts(language).values()
-        if isinstance(text, str)
-        for name in QUOTED.findall(text)
-    ]
+    named = [name for text in texts(language).values() for name in QUOTED.findall(text)]
     assert len(named) >= 3
     assert set(named) <= buttons

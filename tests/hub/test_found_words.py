@@ -7,13 +7,8 @@ from homeassistant.core import HomeAssistant
 import pytest
 
 from custom_components.gatewright.finding.history import NoHistory
+from custom_components.gatewright.finding.learning_texts import LearningTexts, picture
 from custom_components.gatewright.finding.look import Found, advice_of
-from custom_components.gatewright.finding.words import (
-    Words,
-    duration,
-    picture,
-    quantity,
-)
 from custom_components.gatewright.shop.learning.learner import Learned, learn
 from custom_components.gatewright.shop.learning.pauses import (
     Costs,
@@ -23,14 +18,15 @@ from custom_components.gatewright.shop.learning.pauses import (
     propose_wait,
 )
 from custom_components.gatewright.shop.units import DAY, HOUR
+from custom_components.gatewright.text.figures import quantity, rough_duration
 
 from .recorded import saw_trace
 
 
 @pytest.fixture
-async def words(hass: HomeAssistant) -> Words:
+async def words(hass: HomeAssistant) -> LearningTexts:
     """Return the words of a hub in English."""
-    return await Words.load(hass)
+    return await LearningTexts.load(hass)
 
 
 def found(unit: str = "W") -> Found:
@@ -42,14 +38,14 @@ def found(unit: str = "W") -> Found:
     return Found(unit=unit, learned=learned, advice=advice_of(learned))
 
 
-def test_amperes_are_told_in_amperes(words: Words) -> None:
+def test_amperes_are_told_in_amperes(words: LearningTexts) -> None:
     told = words.found(found("A"))
     assert "Runs from 0." in told
     assert not re.search(r"\d W", told)
     assert "{" not in told
 
 
-def test_a_plug_that_reports_on_change_is_told_so(words: Words) -> None:
+def test_a_plug_that_reports_on_change_is_told_so(words: LearningTexts) -> None:
     seen = found()
     assert seen.learned is not None
     assert seen.learned.pace is not None
@@ -58,7 +54,7 @@ def test_a_plug_that_reports_on_change_is_told_so(words: Words) -> None:
     assert "reports on change, as often as every 0.5 s" in told
 
 
-def test_a_refusal_shows_what_there_is(words: Words) -> None:
+def test_a_refusal_shows_what_there_is(words: LearningTexts) -> None:
     learned = learn([(600.0 * n, 3.0) for n in range(99)], "W", 60_000.0)
     told = words.found(Found(unit="W", learned=learned))
     assert "one level" in told
@@ -75,7 +71,9 @@ def test_a_refusal_shows_what_there_is(words: Words) -> None:
     assert advice_of(Learned()) == ()
 
 
-def test_machines_of_which_the_same_is_missing_share_a_line(words: Words) -> None:
+def test_machines_of_which_the_same_is_missing_share_a_line(
+    words: LearningTexts,
+) -> None:
     def seen(seconds: float) -> Found:
         return Found(unit="W", learned=learn([(0.0, 3.0)], "W", seconds))
 
@@ -97,7 +95,9 @@ def test_machines_of_which_the_same_is_missing_share_a_line(words: Words) -> Non
     assert "it gets the usual figures" in told[2]
 
 
-def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(words: Words) -> None:
+def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
+    words: LearningTexts,
+) -> None:
     cuts = [(40.0 * n, 40.0 * n + 5.0) for n in range(200)]
     proposal = propose_wait(
         cuts, 24 * HOUR, Costs(starts_per_hour=6.0), present=5.0, least=60.0
@@ -123,7 +123,7 @@ def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(words: Words) -> No
     ],
 )
 def test_a_time_is_said_as_a_person_does(seconds: float, said: str) -> None:
-    assert duration(seconds) == said
+    assert rough_duration(seconds) == said
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ async def test_days_are_written_as_the_language_does(
     hass: HomeAssistant, language: str, said: str
 ) -> None:
     hass.config.language = language
-    words = await Words.load(hass)
+    words = await LearningTexts.load(hass)
     seen = learn([(600.0 * n, 3.0) for n in range(7 * 24 * 6)], "W", 7 * DAY)
     assert words.time(7 * DAY) == said
     # Beside the bars of the picture as well.

@@ -31,7 +31,7 @@ async def test_every_page_loads_the_cards(
     assert version.startswith("0.")
 
     client = await hass_client()
-    for file in ("gatewright.js", "i18n/de.js"):
+    for file in ("gatewright.js", "i18n.js"):
         answer = await client.get(f"{folder}/{file}")
         assert answer.status == 200
         assert "javascript" in answer.headers["Content-Type"]
@@ -45,8 +45,7 @@ async def test_every_page_loads_the_cards(
 
 
 def test_any_change_of_a_file_changes_the_address(tmp_path: Path) -> None:
-    (tmp_path / "i18n").mkdir()
-    entry, words = tmp_path / "gatewright.js", tmp_path / "i18n" / "en.js"
+    entry, words = tmp_path / "gatewright.js", tmp_path / "i18n.js"
     seen = []
     with patch.object(panel, "_FOLDER", tmp_path):
         for file, text in ((entry, "1"), (words, "2"), (words, "3"), (entry, "4")):

@@ -18,9 +18,10 @@ from pytest_homeassistant_custom_component.common import (
 )
 import voluptuous as vol
 
+from custom_components.gatewright.airflow import solve
 from custom_components.gatewright.record.book import EVENT_SUMMARY
-from custom_components.gatewright.record.words import caution
-from custom_components.gatewright.wording import Wording
+from custom_components.gatewright.record.summary_text import caution
+from custom_components.gatewright.text.texts import Texts
 
 from .air_shop import FAN, ducted_parts
 from .test_restart import forget_the_process, restart
@@ -131,7 +132,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     air = entry.runtime_data.air
     network = air.shop.network
     flows = [
-        network.solve(gates).flow_of("planer_gate")
+        solve(network, gates).flow_of("planer_gate")
         for gates in ({"planer_gate"}, {"planer_gate", "saw_gate"})
     ]
     assert flows[0] > flows[1]
@@ -408,7 +409,7 @@ async def test_summary_says_everything(
         "Saw gate does not move",
         "To see to: Belt is due",
         "Dust on March 4",
-        caution(Wording.of_the_hub(hass)),
+        caution(Texts.cached(hass)),
     ):
         assert part in text, part
 
@@ -587,7 +588,7 @@ async def test_dust_stands_beside_the_published_limits(
     # Half an hour of 4 mg/m³ in a shift of eight hours.
     assert float(workshop.state(entity_id)) == pytest.approx(0.25, abs=0.01)
     assert workshop.attribute(entity_id, "unit_of_measurement") == "mg/m³"
-    assert workshop.attribute(entity_id, "caution") == caution(Wording.of_the_hub(hass))
+    assert workshop.attribute(entity_id, "caution") == caution(Texts.cached(hass))
     assert workshop.attribute(entity_id, "peak") == 4
     niosh = workshop.attribute(entity_id, "limits")["niosh"]
     assert niosh["limit"] == 1

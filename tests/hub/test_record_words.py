@@ -11,19 +11,18 @@ from homeassistant.helpers.translation import async_load_integrations
 import pytest
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.record.words import (
+from custom_components.gatewright.record.summary_text import (
     LIMITS as LIMIT_WORDS,
     NEEDS,
     REASONS,
     SENTENCES,
     caution,
-    in_words,
-    percent,
+    summary_text,
 )
 from custom_components.gatewright.shop.record.reasons import NoAir
 from custom_components.gatewright.shop.upkeep.exposure import LIMITS
 from custom_components.gatewright.shop.upkeep.keeper import NeedKind
-from custom_components.gatewright.wording import MONTHS, WEEKDAYS, Wording
+from custom_components.gatewright.text.texts import MONTHS, WEEKDAYS, Texts
 
 from .test_card_texts import LANGUAGES, texts
 from .test_languages import read
@@ -42,7 +41,7 @@ LISTS = {
 OURS = (*LISTS, SENTENCES, "writing")
 
 
-class Noted(Wording):
+class Noted(Texts):
     """Words that note which of them were asked for."""
 
     def __init__(self, language: str) -> None:
@@ -70,7 +69,7 @@ def keys(language: str, kind: str) -> set[str]:
 
 
 @pytest.fixture(scope="module")
-def english() -> Wording:
+def english() -> Texts:
     """Return the English words."""
     return Noted("en")
 
@@ -162,8 +161,8 @@ RICH: Mapping[str, Any] = {
 """A day on which everything was."""
 
 
-def test_nothing_is_told_in_one_sentence(english: Wording) -> None:
-    assert in_words(english, NOTHING) == "Yard, March 2 to 8: no machine ran."
+def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
+    assert summary_text(english, NOTHING) == "Yard, March 2 to 8: no machine ran."
 
 
 @pytest.mark.parametrize(
@@ -248,8 +247,8 @@ def test_nothing_is_told_in_one_sentence(english: Wording) -> None:
         ),
     ],
 )
-def test_sentences(english: Wording, changed: dict[str, Any], expected: str) -> None:
-    assert expected in in_words(english, {**NOTHING, **changed})
+def test_sentences(english: Texts, changed: dict[str, Any], expected: str) -> None:
+    assert expected in summary_text(english, {**NOTHING, **changed})
 
 
 SAID = {
@@ -303,7 +302,7 @@ SAID = {
 def test_a_whole_day_in_every_language(language: str) -> None:
     words = Noted(language)
     said = SAID[language].replace(" %", "\N{NO-BREAK SPACE}%")
-    assert in_words(words, RICH) == f"{said} {caution(words)}"
+    assert summary_text(words, RICH) == f"{said} {caution(words)}"
     assert caution(words) == texts(language)["record.caution"]
 
 
@@ -336,14 +335,14 @@ def test_days_and_weeks_in_every_language(
     language: str, day: str, week: str, rich_week: str
 ) -> None:
     words = Noted(language)
-    assert in_words(words, {**NOTHING, **DAY}) == day
-    assert in_words(words, NOTHING) == week
-    told = in_words(
+    assert summary_text(words, {**NOTHING, **DAY}) == day
+    assert summary_text(words, NOTHING) == week
+    told = summary_text(
         words, {**RICH, "last_day": "2026-03-08", "first_day": "2026-03-02"}
     )
     assert told.startswith(rich_week)
     # Only the days differ from those of the day.
-    assert told.split(": ", 1)[1] == in_words(words, RICH).split(": ", 1)[1]
+    assert told.split(": ", 1)[1] == summary_text(words, RICH).split(": ", 1)[1]
 
 
 @pytest.mark.parametrize(
@@ -380,8 +379,8 @@ def test_days(language: str, first: date, last: date, expected: str) -> None:
     assert Noted(language).days(first, last) == expected
 
 
-def test_nobody_reads_all_where_a_second_was_missing(english: Wording) -> None:
-    assert [percent(english, share) for share in (1.0, 0.9999, 0.29, 0.0)] == [
+def test_nobody_reads_all_where_a_second_was_missing(english: Texts) -> None:
+    assert [english.share(share) for share in (1.0, 0.9999, 0.29, 0.0)] == [
         *("100%", "99%", "29%", "0%")
     ]
 
@@ -425,10 +424,11 @@ def situations() -> Iterator[Mapping[str, Any]]:
 def test_every_sentence_is_said_and_has_all_that_it_asks_for(language: str) -> None:
     words = Noted(language)
     for found in situations():
-        assert not re.search(r"[{}_]|\s\s", in_words(words, found))
+        assert not re.search(r"[{}_]|\s\s", summary_text(words, found))
     for days in (0, 40, 400):
         words.days(date(2026, 3, 3), date(2026, 3, 3) + timedelta(days=days))
     words.short_day(date(2026, 3, 3))
+    assert words.language == language
     for kind in (SENTENCES, "writing"):
         assert {key for asked, key in words.asked if asked == kind} == keys(
             language, kind
@@ -462,8 +462,8 @@ def test_no_english_is_left(language: str, shared: set[str]) -> None:
     shared = shared | {"Yard", "Saw", "min", "kWh", "EUR", "mg", "m³", "NIOSH"}
     english, other = Noted("en"), Noted(language)
     for found in situations():
-        there = {*WORD.findall(in_words(english, found))}
-        assert there & {*WORD.findall(in_words(other, found))} <= shared
+        there = {*WORD.findall(summary_text(english, found))}
+        assert there & {*WORD.findall(summary_text(other, found))} <= shared
 
 
 @pytest.mark.parametrize(
@@ -474,4 +474,4 @@ async def test_it_is_the_language_of_the_hub_or_english(
 ) -> None:
     hass.config.language = language
     await async_load_integrations(hass, {DOMAIN})
-    assert Wording.of_the_hub(hass)(REASONS, NoAir.LOCKOUT) == said
+    assert Texts.cached(hass)(REASONS, NoAir.LOCKOUT) == said

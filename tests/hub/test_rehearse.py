@@ -20,9 +20,10 @@ from sqlalchemy.exc import OperationalError
 import voluptuous as vol
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entry_data import read_config
+from custom_components.gatewright.rehearsing.figures_text import chart_text
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
-from custom_components.gatewright.rehearsing.words import chart_of
-from custom_components.gatewright.wording import Wording
+from custom_components.gatewright.text.texts import Texts
 
 from .workshop import (
     COLLECTOR,
@@ -325,7 +326,9 @@ async def test_the_loop_goes_on_and_progress_is_told(
     beats = 0
     now = dt_util.utcnow()
     task = hass.async_create_task(
-        rehearse_system(hass, entry, now - timedelta(days=1), now, shares.append)
+        rehearse_system(
+            hass, read_config(entry), now - timedelta(days=1), now, shares.append
+        )
     )
     while not task.done():
         beats += 1
@@ -368,8 +371,8 @@ async def test_the_chart_has_its_days_in_the_language_of_the_hub(
     zone = dt_util.get_default_time_zone()
     begins = datetime(2026, 3, 1, tzinfo=zone)
     noon = (begins + timedelta(hours=36)).timestamp()
-    chart = chart_of(
-        Wording.of_the_hub(hass),
+    chart = chart_text(
+        Texts.cached(hass),
         [(noon, noon + 3600)],
         begins,
         begins + timedelta(days=2),

@@ -32,13 +32,10 @@ def flat(tree: dict[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
 def shown(language: str) -> Texts:
     """Return every text of the forms, repairs, alarms, answers and cards."""
     translations = COMPONENT / "translations" / f"{language}.json"
-    texts = dict(flat(json.loads(translations.read_text(encoding="utf-8"))))
-    cards = (COMPONENT / "frontend" / "i18n" / f"{language}.js").read_text("utf-8")
-    for key, text in re.findall(
-        r'^ +"([\w.]+)": ("(?:[^"\\]|\\.)*"),?$', cards, re.MULTILINE
-    ):
-        texts[f"card.{key}"] = json.loads(text)
-    return texts
+    return {
+        re.sub("^config_panel", "card", path): text
+        for path, text in flat(json.loads(translations.read_text(encoding="utf-8")))
+    }
 
 
 def told() -> Texts:
@@ -151,10 +148,10 @@ def test_what_is_known_to_ask_is_found() -> None:
     ):
         assert f"issues.walk_{finding}.description" in GATE_TEXTS, finding
     for kind in ("gate_not_moving", "no_gate_open", "gate_moved", "air_supply_low"):
-        assert f"card.alarm.{kind}.do" in GATE_TEXTS, kind
+        assert f"card.alarm.{kind}_do" in GATE_TEXTS, kind
     for kind in ("bin_full", "bin_nearly_full", "filter_clean_due"):
         assert any(f"alarm_{kind}" in key for key in DUST_TEXTS), kind
-        assert f"card.alarm.{kind}.do" in DUST_TEXTS, kind
+        assert f"card.alarm.{kind}_do" in DUST_TEXTS, kind
     assert "exceptions.refused_bin_full.message" in DUST_TEXTS
     for source in ("readme", "bin_alert"):
         assert any(key.startswith(source) for key in DUST_TEXTS), source
@@ -166,7 +163,7 @@ def test_what_is_known_to_ask_is_found() -> None:
         "walk_not_stopping",
     ):
         assert f"issues.{key}.description" in stops, key
-    assert "card.alarm.collector_not_stopping.do" in stops
+    assert "card.alarm.collector_not_stopping_do" in stops
 
 
 @pytest.mark.parametrize("key", GATE_TEXTS)
@@ -223,7 +220,7 @@ def test_hoses_of_compressed_air_are_bled_first(language: str) -> None:
     for key in (
         "issues.walk_wrong_way.description",
         "issues.alarm_air_supply_low.description",
-        "card.alarm.air_supply_low.do",
+        "card.alarm.air_supply_low_do",
     ):
         valve, bleed = (place(pattern, texts[key]) for pattern in order)
         assert valve < bleed, texts[key]

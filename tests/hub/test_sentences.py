@@ -20,7 +20,7 @@ from custom_components.gatewright.intent import (
     INTENT_CLEAR_AIR,
 )
 from custom_components.gatewright.voice.sentences import read_sentences, templates
-from custom_components.gatewright.voice.words import LANGUAGES
+from custom_components.gatewright.voice.spoken_texts import LANGUAGES
 
 from .spoken import SAID
 from .test_languages import FOLDER

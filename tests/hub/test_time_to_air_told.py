@@ -11,7 +11,10 @@ from homeassistant.util import dt as dt_util
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.record.time_to_air import TIME_TO_AIR, in_words
+from custom_components.gatewright.record.time_to_air_text import (
+    TIME_TO_AIR,
+    time_to_air_text,
+)
 from custom_components.gatewright.shop.record.time_to_air import (
     Chain,
     Judged,
@@ -60,10 +63,10 @@ def every() -> Iterator[TimeToAir]:
 def test_every_sentence_is_said_and_complete(language: str) -> None:
     words = Noted(language)
     for one in every():
-        text = in_words(words, one, {"gate": "Saw {gate}"})
+        text = time_to_air_text(words, one, {"gate": "Saw {gate}"})
         assert "{" not in text.replace("Saw {gate}", "")
         assert text.endswith(".")
-    assert in_words(words, None, {}).endswith(".")
+    assert time_to_air_text(words, None, {}).endswith(".")
     asked = {key for kind, key in words.asked if kind == TIME_TO_AIR}
     assert asked == keys(language, TIME_TO_AIR)
 
@@ -83,7 +86,7 @@ def test_every_limit_has_its_words_everywhere(language: str) -> None:
 
 def test_what_an_owner_reads() -> None:
     words = Noted("en")
-    assert in_words(words, told(Limit.STROKE), {"gate": "Saw gate"}) == (
+    assert time_to_air_text(words, told(Limit.STROKE), {"gate": "Saw gate"}) == (
         "Time to air is usually 4.3 s from the plug's first reading. "
         "A start from rest takes 3.2 s at best. "
         "The plug reports every 2.0 s; that comes on top. "
@@ -92,7 +95,7 @@ def test_what_an_owner_reads() -> None:
     )
     chain = Chain(reporting=10.0, stroke=2.0, spin_up=3.0)
     slow = TimeToAir(latest=None, usual=None, runs=0, chain=chain, judged=judge(chain))
-    assert in_words(words, slow, {}) == (
+    assert time_to_air_text(words, slow, {}) == (
         "Time to air hasn't been measured yet. About 2.7 s from the plug's first reading "
         "is likely, 2.7 s at best. It's limited by the plug, which reports only every "
         "10.0 s. Have it report more often to save up to 9.0 s."

@@ -16,7 +16,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUser
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.voice.words import lasting, words_in
+from custom_components.gatewright.voice.spoken_texts import spoken_texts
 
 from .workshop import (
     COLLECTOR,
@@ -240,9 +240,9 @@ async def test_how_long_did_it_run(hass: HomeAssistant, shop: Workshop) -> None:
 async def test_times_are_said_as_a_person_does(
     hass: HomeAssistant, shop: Workshop, seconds: float, said: str
 ) -> None:
-    assert lasting(await words_in(hass, "en"), seconds) == said
+    assert (await spoken_texts(hass, "en")).duration(seconds) == said
     # In a language that we do not have, the English words.
-    assert lasting(await words_in(hass, "fi"), seconds) == said
+    assert (await spoken_texts(hass, "fi")).duration(seconds) == said
 
 
 async def test_is_the_bin_full(hass: HomeAssistant, shop: Workshop) -> None:

@@ -15,7 +15,7 @@ from custom_components.gatewright.intent import (
     INTENT_ANYTHING_WRONG,
     INTENT_CLEAR_AIR,
 )
-from custom_components.gatewright.voice.words import LANGUAGES
+from custom_components.gatewright.voice.spoken_texts import LANGUAGES
 
 from .spoken import ANSWERS, SAID, open_shop, say
 from .workshop import (

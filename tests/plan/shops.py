@@ -63,7 +63,7 @@ def into(ducts: dict[str, Data]) -> dict[str, str | None]:
 
 def normal_ducts(ducts: dict[str, Data]) -> dict[str, Data]:
     """Return ducts as the plan compares them."""
-    return {duct: normal_duct(data, into(ducts)) for duct, data in ducts.items()}
+    return {duct: normal_duct(data, data.get("into")) for duct, data in ducts.items()}
 
 
 def stock(ducts: dict[str, Data], places: dict[str, Data]) -> Stock:

@@ -215,6 +215,8 @@ TEXTS = table(
             )
         ),
         "device": each(table({"name": text})),
+        # Deeper trees may stand here; ours has two levels.
+        "config_panel": each(each(text)),
         "exceptions": each(table({"message": text})),
         "issues": each(issue),
         "services": each(

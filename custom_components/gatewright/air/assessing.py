@@ -8,7 +8,6 @@ the hub, to be run in a thread.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from itertools import combinations
-from typing import Any
 
 from ..airflow import (
     MATERIALS_CARRIED,
@@ -18,6 +17,7 @@ from ..airflow import (
     PortLimit,
     Verdict,
     assess,
+    loss_breakdown,
     port_limit,
     ratio_of,
     relief,
@@ -26,11 +26,10 @@ from ..airflow import (
     worst,
 )
 from .calibrating import told_calibration
+from .data import Data
 from .ducts import AirShop
 from .needs import MachineNeed
 from .telling import told_diagnosis
-
-type Data = dict[str, Any]
 
 _HELP = 6
 """How many of the changes that would help are told."""
@@ -240,7 +239,7 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
                         "static": step.static,
                         "total": step.total,
                     }
-                    for step in found.solution.breakdown(pickup.pickup)
+                    for step in loss_breakdown(found.solution, pickup.pickup)
                 ],
             }
             for pickup in found.pickups

@@ -15,7 +15,7 @@ from ..airflow import (
     flow_by_hood_suction,
     flow_by_velocity,
 )
-from ..wording import Wording
+from ..text.texts import Texts
 from .needs import MachineNeed
 
 
@@ -93,13 +93,13 @@ def told_calibration(
 
 def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -> str:
     """Return what a calibration found, as lines of text."""
-    words = Wording.of_the_hub(hass)
+    texts = Texts.cached(hass)
 
     def share(value: float) -> str:
         return f"{100 * value:.0f}"
 
     lines = [
-        words(
+        texts(
             "calibrated",
             "fan",
             share=share(found.fan.value),
@@ -107,7 +107,7 @@ def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -
         )
     ]
     lines += [
-        words(
+        texts(
             "calibrated",
             "branch",
             name=names.get(name, name),
@@ -117,7 +117,7 @@ def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -
         for name, scale in found.branches.items()
     ]
     lines.append(
-        words(
+        texts(
             "calibrated",
             "errors",
             before=share(found.error_before),
@@ -125,5 +125,5 @@ def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -
         )
     )
     if any(compared.doubtful for compared in found.samples):
-        lines.append(words("calibrated", "doubtful"))
+        lines.append(texts("calibrated", "doubtful"))
     return "\n".join(f"- {text}" for text in lines)

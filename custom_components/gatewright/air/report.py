@@ -12,11 +12,13 @@ from homeassistant.util import dt as dt_util
 from ..engine import Engine, GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..tables import Row, csv_text
+from ..text.figures import date_and_time
 from ..web import SystemView, signed
-from .assessing import Data, assessment, seen_of
+from .assessing import assessment, seen_of
+from .data import Data
 from .ducts import AirShop
 from .report_page import page
-from .report_words import Words
+from .report_texts import ReportTexts
 from .sizing_action import SizingView
 from .units import AirUnits, units_of
 
@@ -30,7 +32,7 @@ def shop_for(asker: Asker, engine: Engine) -> AirShop | None:
 
 
 async def assess_all(engine: Engine, shop: AirShop) -> Data:
-    """Compute the assessment in a thread, so that the hub goes on meanwhile."""
+    """Compute the assessment in a thread, so that Home Assistant goes on meanwhile."""
     air = engine.air
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
@@ -47,7 +49,7 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
 
 @callback
 def async_setup_report(hass: HomeAssistant) -> None:
-    """Serve the pages; like all of the hub they need somebody who is signed in."""
+    """Serve the pages to users who are signed in."""
     hass.http.register_view(AirReport)
     hass.http.register_view(AirTable)
 
@@ -86,7 +88,7 @@ class AirView(SystemView):
 
 
 class AirReport(AirView):
-    """The printable page, in the hub's language."""
+    """The printable page, in Home Assistant's language."""
 
     url = "/api/gatewright/{entry_id}/airflow"
     name = "api:gatewright:airflow"
@@ -94,8 +96,11 @@ class AirReport(AirView):
 
     @override
     async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
-        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
-        return page(shop, data, units_of(hass), when, await Words.load(hass))
+        when = date_and_time(dt_util.utcnow())
+        texts = await ReportTexts.load(hass)
+        return await hass.async_add_executor_job(
+            page, shop, data, units_of(hass), when, texts
+        )
 
 
 class AirTable(AirView):

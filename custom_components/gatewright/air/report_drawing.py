@@ -1,4 +1,4 @@
-"""The drawing of a system's ducts, as SVG: a schematic, the collector on the left.
+"""The drawing of a system's ducts: a schematic, the collector on the left.
 
 A duct's width follows its diameter, its length only roughly its own. Where the
 slowest machine running alone would let material settle the duct is dashed, so that
@@ -7,11 +7,9 @@ the drawing says the same without color.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from html import escape
-from typing import Any
 
+from .data import Data
 from .ducts import AirShop
-from .report_words import Line, Words
 from .units import AirUnits
 
 _ROW = 54.0
@@ -40,36 +38,29 @@ class _Node:
     y: float = 0.0
 
 
-def drawing(
-    shop: AirShop,
-    ducts: Mapping[str, Mapping[str, Any]],
-    units: AirUnits,
-    words: Words,
-) -> str:
-    """Return the drawing; `ducts` are the assessment's by id."""
+def drawing(shop: AirShop, data: Data, units: AirUnits) -> Data:
+    """Return what the drawing of an assessed system consists of, in its coordinates."""
     roots = _tree(shop)
     rows = 0
     # A piece of duct is never so short that its name would not fit.
     scale = _RUN / max(max((_reach(root) for root in roots), default=1.0), 1.0)
     for root in roots:
         rows = _place(root, _LEFT, rows, scale)
-    height = _TOP + rows * _ROW + 10
-    width = max((_right(root, shop) for root in roots), default=_LEFT + _LABEL)
+    pen = _Pen(shop, {duct["id"]: duct for duct in data["ducts"]}, units)
     middle = sum(root.y for root in roots) / len(roots)
-    parts = [
-        f'<svg viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
-        f'aria-label="{words.html(Line.DRAWING, name=shop.name)}">',
-        f'<rect class="collector" x="2" y="{middle - 26:.0f}" width="80" '
-        'height="52" rx="6"/>',
-        f'<text class="name" x="42" y="{middle - 2:.0f}" text-anchor="middle">'
-        f"{words.html(Line.COLLECTOR)}</text>",
-        f'<text x="42" y="{middle + 13:.0f}" text-anchor="middle">'
-        f"{words.html(Line.AND_FAN)}</text>",
-    ]
     for root in roots:
-        parts.append(_line(82, middle, _LEFT, root.y, 8, slow=False))
-        parts += _draw(root, shop, ducts, units)
-    return "".join((*parts, "</svg>"))
+        pen.line(82, middle, _LEFT, root.y, 8)
+        pen.duct(root)
+    width = max((_right(root, shop) for root in roots), default=_LEFT + _LABEL)
+    return {
+        "name": shop.name,
+        "width": round(width),
+        "height": round(_TOP + rows * _ROW + 10),
+        "middle": round(middle),
+        "lines": pen.lines,
+        "gates": pen.gates,
+        "labels": pen.labels,
+    }
 
 
 def _tree(shop: AirShop) -> list[_Node]:
@@ -125,53 +116,6 @@ def _place(node: _Node, x: float, row: int, scale: float) -> int:
     return row + own if node.children else row + max(own, 1)
 
 
-def _line(
-    x1: float, y1: float, x2: float, y2: float, width: float, *, slow: bool
-) -> str:
-    name = "duct slow" if slow else "duct"
-    return (
-        f'<path class="{name}" stroke-width="{width:.1f}" '
-        f'd="M{x1:.0f} {y1:.0f} L{x2:.0f} {y2:.0f}"/>'
-    )
-
-
-def _draw(
-    node: _Node,
-    shop: AirShop,
-    ducts: Mapping[str, Mapping[str, Any]],
-    units: AirUnits,
-) -> list[str]:
-    duct = ducts[node.duct_id]
-    slowest = duct["slowest"]
-    slow = slowest is not None and not slowest["carries"]
-    width = 3 + 26 * min(duct["diameter"], 0.4)
-    below = node.y + width / 2 + 12
-    parts = [_line(node.x, node.y, node.end, node.y, width, slow=slow)]
-    size = f"{units.width.text(duct['diameter'])} × {units.length.text(duct['length'])}"
-    parts.append(
-        f'<text class="name" x="{node.x + 6:.0f}" y="{node.y - width / 2 - 4:.0f}">'
-        f"{escape(node.name)}</text>"
-        f'<text x="{node.x + 6:.0f}" y="{below:.0f}">{size}</text>'
-    )
-    if slowest is not None:
-        parts.append(
-            f'<text class="{"bad" if slow else ""}" x="{node.x + 6:.0f}" '
-            f'y="{below + 12:.0f}">≥ {units.velocity.text(slowest["velocity"])}</text>'
-        )
-    for child in node.children:
-        if child.y != node.y:
-            parts.append(_line(node.end, node.y, node.end, child.y, 2, slow=False))
-        parts += _draw(child, shop, ducts, units)
-    last = max((_lowest(child) for child in node.children), default=None)
-    for number, pickup in enumerate(node.pickups):
-        y = node.y + number * _ROW if last is None else last + (number + 1) * _ROW
-        if y != node.y:
-            parts.append(_line(node.end, node.y, node.end, y, 2, slow=False))
-        parts.append(_line(node.end, y, node.end + _STUB, y, 4, slow=False))
-        parts.append(_pickup(shop, pickup, node.end + _STUB, y))
-    return parts
-
-
 def _lowest(node: _Node) -> float:
     """Return the lowest row that a duct and all upstream of it take."""
     below = [_lowest(child) for child in node.children]
@@ -181,13 +125,64 @@ def _lowest(node: _Node) -> float:
     return node.y + (max(own, 1) - 1) * _ROW
 
 
-def _pickup(shop: AirShop, pickup: str, x: float, y: float) -> str:
-    users, gate = map(escape, _label(shop, pickup))
-    circle = f'<circle class="gate" cx="{x:.0f}" cy="{y:.0f}" r="6"/>'
-    if not users:
-        return f'{circle}<text x="{x + 12:.0f}" y="{y + 4:.0f}">{gate}</text>'
-    return (
-        f'{circle}<text class="name" x="{x + 12:.0f}" y="{y - 2:.0f}">'
-        f"{users}</text>"
-        f'<text x="{x + 12:.0f}" y="{y + 11:.0f}">{gate}</text>'
-    )
+class _Pen:
+    """Collects the lines, gates and labels of ducts that have their places."""
+
+    def __init__(
+        self, shop: AirShop, ducts: Mapping[str, Data], units: AirUnits
+    ) -> None:
+        self.lines: list[Data] = []
+        self.gates: list[tuple[int, int]] = []
+        self.labels: list[Data] = []
+        self._shop, self._ducts, self._units = shop, ducts, units
+
+    def line(
+        self,
+        x1: float,
+        y1: float,
+        x2: float,
+        y2: float,
+        width: float,
+        *,
+        slow: bool = False,
+    ) -> None:
+        """Draw a straight piece of duct."""
+        ends = {"x1": round(x1), "y1": round(y1), "x2": round(x2), "y2": round(y2)}
+        self.lines.append({**ends, "width": round(width, 1), "slow": slow})
+
+    def duct(self, node: _Node) -> None:
+        """Draw a duct and all that is upstream of it."""
+        duct, units = self._ducts[node.duct_id], self._units
+        slowest = duct["slowest"]
+        slow = slowest is not None and not slowest["carries"]
+        width = 3 + 26 * min(duct["diameter"], 0.4)
+        x, below = node.x + 6, node.y + width / 2 + 12
+        self.line(node.x, node.y, node.end, node.y, width, slow=slow)
+        self._write("name", x, node.y - width / 2 - 4, node.name)
+        length = units.length.text(duct["length"])
+        self._write("", x, below, f"{units.width.text(duct['diameter'])} × {length}")
+        if slowest is not None:
+            velocity = units.velocity.text(slowest["velocity"])
+            self._write("bad" if slow else "", x, below + 12, f"≥ {velocity}")
+        for child in node.children:
+            if child.y != node.y:
+                self.line(node.end, node.y, node.end, child.y, 2)
+            self.duct(child)
+        last = max((_lowest(child) for child in node.children), default=None)
+        for number, pickup in enumerate(node.pickups):
+            y = node.y + number * _ROW if last is None else last + (number + 1) * _ROW
+            if y != node.y:
+                self.line(node.end, node.y, node.end, y, 2)
+            self.line(node.end, y, node.end + _STUB, y, 4)
+            self._pickup(pickup, node.end + _STUB, y)
+
+    def _pickup(self, pickup: str, x: float, y: float) -> None:
+        users, gate = _label(self._shop, pickup)
+        self.gates.append((round(x), round(y)))
+        if users:
+            self._write("name", x + 12, y - 2, users)
+        self._write("", x + 12, y + (11 if users else 4), gate)
+
+    def _write(self, style: str, x: float, y: float, text: str) -> None:
+        place = {"x": round(x), "y": round(y)}
+        self.labels.append({**place, "style": style, "text": text})

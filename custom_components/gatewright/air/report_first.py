@@ -4,81 +4,84 @@ Which machines are fine, which are not, the three changes that gain most, and a 
 that is too small before anything is blamed on ducts.
 """
 
-from collections.abc import Callable, Iterable, Mapping
-from html import escape
-from typing import Any
+from collections.abc import Iterator
 
 from ..airflow import Finding, Verdict
-from .report_words import Line, Words
+from .data import Data
+from .report_texts import ReportTexts
 from .units import AirUnits
-
-type Data = Mapping[str, Any]
 
 _CHANGES = 3
 
 _GROUPS = (
-    (Verdict.TOO_LITTLE, Line.NOT_FINE, "bad"),
-    (Verdict.MARGINAL, Line.JUST_FINE, "fair"),
-    (Verdict.ENOUGH, Line.FINE, "ok"),
+    (Verdict.TOO_LITTLE, "not_fine", "bad"),
+    (Verdict.MARGINAL, "just_fine", "fair"),
+    (Verdict.ENOUGH, "fine", "ok"),
 )
 
 
 def judged(machine: Data) -> Verdict:
-    """Return what a machine running alone is worth: its flow and all velocities."""
-    if not machine["required"]:
-        return Verdict(machine["main_verdict"])
-    return Verdict(machine["set_verdict"])
+    """Return the verdict on a machine running alone: its flow and all velocities."""
+    key = "set_verdict" if machine["required"] else "main_verdict"
+    return Verdict(machine[key])
 
 
-def machines(data: Data, words: Words) -> str:
-    """Return the names of the machines by what they are worth."""
-
-    def group(verdict: Verdict, line: Line, name: str) -> str:
-        names = [_why(m, words) for m in data["machines"] if judged(m) is verdict]
-        if not names:
-            return ""
-        return (
-            f'<p class="group"><span class="{name}">{words.html(line)}</span> '
-            f"{escape(', '.join(names))}</p>"
-        )
-
-    return "".join(group(*each) for each in _GROUPS)
+def groups(data: Data, texts: ReportTexts) -> Iterator[Data]:
+    """Yield the machines by their verdict, the worst first."""
+    for verdict, line, tone in _GROUPS:
+        found = [_why(m, texts) for m in data["machines"] if judged(m) is verdict]
+        if found:
+            yield {"line": line, "tone": tone, "machines": found}
 
 
-def _why(machine: Data, words: Words) -> str:
+def _why(machine: Data, texts: ReportTexts) -> str:
     """Return a machine's name, and what is wrong at it."""
     name = str(machine["name"])
     why = []
     if machine["required"] and machine["verdict"] == Verdict.TOO_LITTLE:
-        why.append(words.line(Line.TOO_LITTLE_AIR))
+        why.append(texts.line("too_little_air"))
     if machine["slow"]:
-        why.append(words.line(Line.SLOW))
+        why.append(texts.line("slow"))
     return f"{name} ({'; '.join(why)})" if why else name
 
 
-def ports(data: Data, units: AirUnits, words: Words) -> str:
-    """Return which ports cannot give their machine its flow, and what would."""
-    lines: list[str] = []
+def ports(data: Data, units: AirUnits, texts: ReportTexts) -> Iterator[str]:
+    """Yield which ports cannot give their machine its flow, and what would."""
     for machine in data["machines"]:
         for port in machine["ports"]:
-            text = words.line(
-                Line.PORT_HOPELESS if port["hopeless"] else Line.PORT,
+            text = texts.line(
+                "port_hopeless" if port["hopeless"] else "port",
                 machine=machine["name"],
                 width=units.width.text(port["diameter"]),
                 velocity=units.velocity.text(port["velocity"]),
                 possible=units.flow.text(port["possible"]),
             )
-            more = words.line(Line.PORT_MORE, count=str(port["count"]))
-            if port["larger"] is not None:
-                width = units.width.text(port["larger"])
-                more = words.line(
-                    Line.PORT_LARGER, width=width, count=str(port["count"])
-                )
-            lines.append(f'<p class="note">{escape(text)} {escape(more)}</p>')
-    return "".join(lines)
+            larger, count = port["larger"], str(port["count"])
+            if larger is None:
+                more = texts.line("port_more", count=count)
+            else:
+                width = units.width.text(larger)
+                more = texts.line("port_larger", width=width, count=count)
+            yield f"{text} {more}"
 
 
-def changes(data: Data, words: Words, change: Callable[[Data], str]) -> str:
+def change_text(gain: Data, units: AirUnits, texts: ReportTexts) -> str:
+    """Return what would be changed, and where."""
+    value = gain["value"]
+    change = texts.of(
+        "change",
+        gain["change"],
+        width=units.width.text(value),
+        length=units.length.text(value),
+        ratio=f"{value:g}",
+        angle=f"{value:g}",
+    )
+    if not gain["element"]:
+        return change
+    return texts.line("change_at", element=gain["element"], change=change)
+
+
+def best_changes(data: Data, units: AirUnits, texts: ReportTexts) -> list[str]:
     """Return the three changes that gain most where something is missing.
 
     A change that helps several machines counts for each. Where all have enough, those
@@ -100,85 +103,47 @@ def changes(data: Data, words: Words, change: Callable[[Data], str]) -> str:
         gains.values(),
         key=lambda found: -sum(g for g, _, one in found if not one["slows"]),
     )
-    rows = []
-    for gates, names in sorted(opened.items(), key=lambda item: -len(item[1]))[:1]:
-        text = words.line(
-            Line.OPEN_FOR_TOO, gates=", ".join(gates), machines=", ".join(names)
-        )
-        rows.append(f"<li>{escape(text)}</li>")
+    rows = [
+        texts.line("open_for_too", gates=", ".join(gates), machines=", ".join(names))
+        for gates, names in sorted(opened.items(), key=lambda item: -len(item[1]))[:1]
+    ]
     for found in best[: _CHANGES - len(rows)]:
         _, machine, gain = max(found, key=lambda each: each[0])
-        text = words.line(
-            Line.CHANGE_FOR,
-            change=change(gain),
-            machine=machine["name"],
-            gain=words.share(gain["gain"], "+"),
+        rows.append(
+            texts.line(
+                "change_for",
+                change=change_text(gain, units, texts),
+                machine=machine["name"],
+                gain=texts.nearest_share(gain["gain"], "+"),
+            )
         )
-        rows.append(f"<li>{escape(text)}</li>")
-    if not rows:
-        return f"<p>{words.html(Line.NO_CHANGES)}</p>"
-    return f"<ol>{''.join(rows)}</ol>"
+    return rows
 
 
-def calibration(data: Data, words: Words, table: Callable[..., str]) -> str:
-    """Return what a calibration found, or that there is none."""
-    found = data["calibration"]
-    if found is None:
-        return f'<p class="foot">{words.html(Line.NOT_CALIBRATED)}</p>'
-    rows: Iterable[tuple[str, str, str]] = (
-        (
-            name,
-            words.share(scale["scale"]),
-            f"± {words.share(scale['scale'] * scale['error'])}",
-        )
-        for name, scale in (
-            (words.line(Line.CALIBRATED_FAN), found["fan"]),
-            *((branch["name"], branch) for branch in found["branches"]),
-        )
-    )
-    text = words.html(
-        Line.CALIBRATED,
-        when=found["when"][:10],
-        before=words.share(found["error_before"]),
-        after=words.share(found["error_after"]),
-    )
-    return f"<p>{text}</p>" + table(
-        (
-            (words.html(Line.BRANCH), False),
-            (words.html(Line.SCALE), True),
-            (words.html(Line.UNCERTAINTY), True),
-        ),
-        (tuple(map(escape, row)) for row in rows),
-    )
-
-
-def diagnosis(data: Data, units: AirUnits, words: Words) -> str:
+def diagnosis(data: Data, units: AirUnits, texts: ReportTexts) -> list[str]:
     """Return what the last readings mean, and what tells the causes apart."""
     found = data["diagnosis"]
     if found is None or found["finding"] == Finding.AS_EXPECTED:
-        return ""
+        return []
     lines = [
-        words.line(
-            Line.SUSPECT_AT if suspect["part"] else Line.SUSPECT,
-            cause=words.finding(suspect["finding"]),
+        texts.line(
+            "suspect_at" if suspect["part"] else "suspect",
+            cause=texts.of("finding", suspect["finding"]),
             part=suspect["part"],
-            likelihood=words.share(suspect["likelihood"]),
-            lost=words.share(suspect["lost"]),
+            likelihood=texts.nearest_share(suspect["likelihood"]),
+            lost=texts.nearest_share(suspect["lost"]),
         )
         for suspect in found["suspects"]
     ]
     for check in found["checks"]:
-        gates = ", ".join(check["gates"])
-        match check["do"]:
-            case "clean_filter":
-                lines.append(words.line(Line.DO_CLEAN_FILTER))
-            case "open_gates":
-                values = " / ".join(map(units.pressure.text, check["expected"]))
-                lines.append(words.line(Line.DO_OPEN_GATES, gates=gates, values=values))
-            case _:
-                values = " / ".join(map(units.flow.text, check["expected"]))
-                lines.append(
-                    words.line(Line.DO_READ_PORT, part=check["part"], values=values)
-                )
-    listed = "".join(f"<li>{escape(text)}</li>" for text in lines)
-    return f"<h2>{words.html(Line.DIAGNOSIS)}</h2><ol>{listed}</ol>"
+        # What opens gates is read as a pressure, what reads a port as a flow.
+        unit = units.pressure if check["do"] == "open_gates" else units.flow
+        lines.append(
+            texts.line(
+                f"do_{check['do']}",
+                gates=", ".join(check["gates"]),
+                part=check["part"],
+                values=" / ".join(map(unit.text, check["expected"])),
+            )
+        )
+    return lines

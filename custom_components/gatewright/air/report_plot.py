@@ -1,73 +1,76 @@
-"""The fan's curve with the system curves of the machines, as SVG.
+"""The fan's curve with the system curves of the machines, as places in a drawing.
 
 Where a machine's curve meets the fan's is what it gets. Left of the fan's highest point
 it may surge: shaded. A tick on each system curve is the flow below which material
 settles somewhere on that machine's way.
 """
 
-from collections.abc import Mapping
-from html import escape
+from collections.abc import Iterator
+from itertools import count, takewhile
 from math import ceil, log10
 from typing import Any, Final
 
-from .report_words import Line, Words
-from .units import AirUnits
+from .data import Data
+from .units import AirUnits, Unit
 
-type Data = Mapping[str, Any]
-
-_WIDTH, _HEIGHT = 700.0, 330.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 58.0, 150.0, 14.0, 40.0
+_WIDTH, _HEIGHT = 700, 330
+_LEFT, _RIGHT, _TOP, _BOTTOM = 58, 550, 14, 290
 _STEPS: Final = 24
 _DASHES: Final = ("", "7 4", "2 3", "10 3 2 3", "4 2 1 2")
 _GAP: Final = 13.0
 
 
-def plot(data: Data, units: AirUnits, words: Words) -> str:
-    """Return the plot of an assessment."""
+def plot(data: Data, units: AirUnits) -> Data:
+    """Return what the plot of an assessment consists of, in its own coordinates."""
     fan = data["fan"]
-    most_flow = max(q for q, _ in fan["curve"]) * 1.02
-    most = max(p for key in ("curve", "entered") for _, p in fan[key]) * 1.12
-    frame = _Frame(most_flow, most)
-    parts = [
-        f'<svg class="plot" viewBox="0 0 {_WIDTH:.0f} {_HEIGHT:.0f}" role="img" '
-        f'aria-label="{words.html(Line.FAN_PLOT)}">'
-    ]
-    if fan["surge_below"] > 0:
-        width = frame.x(fan["surge_below"]) - _LEFT
-        parts.append(
-            f'<rect class="surge" x="{_LEFT:.1f}" y="{_TOP:.1f}" width="{width:.1f}" '
-            f'height="{_HEIGHT - _TOP - _BOTTOM:.1f}"/>'
-            f'<text x="{_LEFT + 4:.0f}" y="{_HEIGHT - _BOTTOM - 6:.0f}">'
-            f"{words.html(Line.MAY_SURGE_HERE)}</text>"
-        )
-    parts += _axes(frame, units, words)
-    if data["calibration"] is not None:
-        parts.append(frame.line(fan["entered"], "fan entered"))
-    parts.append(frame.line(fan["curve"], "fan"))
-    parts += _systems(data, frame, words)
-    return "".join((*parts, "</svg>"))
+    frame = _Frame(
+        flow=max(q for q, _ in fan["curve"]) * 1.02,
+        pressure=max(p for key in ("curve", "entered") for _, p in fan[key]) * 1.12,
+    )
+    surge = fan["surge_below"]
+    calibrated = data["calibration"] is not None
+    systems = list(_systems(data, frame))
+    return {
+        "width": _WIDTH,
+        "height": _HEIGHT,
+        "left": _LEFT,
+        "right": _RIGHT,
+        "top": _TOP,
+        "bottom": _BOTTOM,
+        "surge": round(frame.x(surge) - _LEFT, 1) if surge > 0 else 0,
+        "flows": [(frame.x(q), text) for q, text in _ticks(frame.flow, units.flow)],
+        "pressures": [
+            (frame.y(p), text) for p, text in _ticks(frame.pressure, units.pressure)
+        ],
+        "fan": frame.path(fan["curve"]),
+        "entered": frame.path(fan["entered"]) if calibrated else "",
+        "systems": systems,
+        "names": list(_names(systems)),
+    }
 
 
 class _Frame:
-    """From flows (m3/s) and pressures (Pa) to places on the page."""
+    """From flows (m3/s) and pressures (Pa) to places in the drawing."""
 
     def __init__(self, flow: float, pressure: float) -> None:
         self.flow, self.pressure = flow, pressure
 
     def x(self, flow: float) -> float:
-        return _LEFT + (_WIDTH - _LEFT - _RIGHT) * flow / self.flow
+        return round(_LEFT + (_RIGHT - _LEFT) * flow / self.flow, 1)
 
     def y(self, pressure: float) -> float:
         share = max(0.0, min(1.0, pressure / self.pressure))
-        return _HEIGHT - _BOTTOM - (_HEIGHT - _TOP - _BOTTOM) * share
+        return round(_BOTTOM - (_BOTTOM - _TOP) * share, 1)
 
-    def line(self, points: Any, name: str, dash: str = "") -> str:
-        path = " ".join(
-            f"{'L' if number else 'M'}{self.x(q):.1f} {self.y(p):.1f}"
-            for number, (q, p) in enumerate(points)
-        )
-        style = f' stroke-dasharray="{dash}"' if dash else ""
-        return f'<path class="{name}"{style} d="{path}"/>'
+    def path(self, points: Any) -> str:
+        return "M" + " L".join(f"{self.x(q)} {self.y(p)}" for q, p in points)
+
+
+def _ticks(most: float, unit: Unit) -> Iterator[tuple[float, str]]:
+    """Yield values in SI up to the most, at round steps of a unit, as text as well."""
+    step = _round_step(most / unit.size)
+    steps = takewhile(lambda at: at * unit.size <= most, (n * step for n in count()))
+    return ((at * unit.size, f"{at:g}") for at in steps)
 
 
 def _round_step(most: float) -> float:
@@ -77,73 +80,40 @@ def _round_step(most: float) -> float:
     return next((m * power for m in (1, 2, 5) if m * power >= raw), 10 * power)
 
 
-def _axes(frame: _Frame, units: AirUnits, words: Words) -> list[str]:
-    parts = []
-    bottom = _HEIGHT - _BOTTOM
-    step = _round_step(frame.flow / units.flow.size)
-    at = 0.0
-    while at * units.flow.size <= frame.flow:
-        x = frame.x(at * units.flow.size)
-        parts.append(
-            f'<path class="grid" d="M{x:.1f} {_TOP:.0f} V{bottom:.0f}"/>'
-            f'<text x="{x:.1f}" y="{bottom + 14:.0f}" text-anchor="middle">{at:g}</text>'
-        )
-        at += step
-    step = _round_step(frame.pressure / units.pressure.size)
-    at = 0.0
-    while at * units.pressure.size <= frame.pressure:
-        y = frame.y(at * units.pressure.size)
-        parts.append(
-            f'<path class="grid" d="M{_LEFT:.0f} {y:.1f} H{_WIDTH - _RIGHT:.0f}"/>'
-            f'<text x="{_LEFT - 5:.0f}" y="{y + 4:.1f}" text-anchor="end">{at:g}</text>'
-        )
-        at += step
-    parts.append(
-        f'<text x="{_WIDTH - _RIGHT:.0f}" y="{bottom + 30:.0f}" text-anchor="end">'
-        f"{words.html(Line.FLOW_AXIS, unit=units.flow.sign)}</text>"
-        f'<text transform="translate(11 {bottom:.0f}) rotate(-90)">'
-        f"{words.html(Line.PRESSURE_AXIS, unit=units.pressure.sign)}</text>"
-    )
-    return parts
-
-
-def _systems(data: Data, frame: _Frame, words: Words) -> list[str]:
-    """Return each machine's curve, the point where it meets the fan, and its name."""
-    parts: list[str] = []
-    labels: list[tuple[float, float, str, str]] = []
+def _systems(data: Data, frame: _Frame) -> Iterator[Data]:
+    """Yield each machine's curve, and the point where it meets the fan's."""
     for number, machine in enumerate(data["machines"]):
         flow, pressure = machine["flow_at_fan"], machine["fan_pressure"]
         if flow <= 0:
             continue
-        dash = _DASHES[number % len(_DASHES)]
         # The filter's part goes with the flow, the rest with its square.
         linear = machine["filter_pressure"]
         square = pressure - linear
+
+        def at(
+            q: float, *, s: float = square, n: float = linear, f: float = flow
+        ) -> Any:
+            return q, s * (q / f) ** 2 + n * q / f
+
         limit = machine["transport_flow"]
         reach = min(frame.flow, max(1.08 * flow, 1.03 * limit))
-        points = [
-            (q, square * (q / flow) ** 2 + linear * q / flow)
-            for q in (reach * step / _STEPS for step in range(_STEPS + 1))
-        ]
-        parts.append(frame.line(points, "system", dash))
-        if 0 < limit <= reach:
-            there = square * (limit / flow) ** 2 + linear * limit / flow
-            x, y = frame.x(limit), frame.y(there)
-            parts.append(f'<path class="limit" d="M{x:.1f} {y - 7:.1f} V{y + 7:.1f}"/>')
-        name = str(machine["set_verdict"])
-        x, y = frame.x(flow), frame.y(pressure)
-        parts.append(
-            f'<circle class="point {name}" cx="{x:.1f}" cy="{y:.1f}" r="4.5"/>'
-        )
-        labels.append((y, x, machine["name"], name))
-    # The names stand in a column at the right, in the order of their points.
-    free = _TOP + 8
-    for y, x, name, verdict in sorted(labels):
-        at = max(y + 4, free)
+        yield {
+            "machine": machine["name"],
+            "verdict": str(machine["set_verdict"]),
+            "dash": _DASHES[number % len(_DASHES)],
+            "curve": frame.path(at(reach * n / _STEPS) for n in range(_STEPS + 1)),
+            "limit": (frame.x(limit), frame.y(at(limit)[1]))
+            if 0 < limit <= reach
+            else None,
+            "x": frame.x(flow),
+            "y": frame.y(pressure),
+        }
+
+
+def _names(systems: list[Data]) -> Iterator[Data]:
+    """Yield the machines in a column at the right, in the order of their points."""
+    free = _TOP + 8.0
+    for system in sorted(systems, key=lambda one: (one["y"], one["x"], one["machine"])):
+        at = round(max(system["y"] + 4, free), 1)
         free = at + _GAP
-        parts.append(
-            f'<path class="leader" d="M{x + 5:.1f} {y:.1f} L{_WIDTH - _RIGHT + 4:.0f} '
-            f'{at - 4:.1f}"/><text class="{verdict}" x="{_WIDTH - _RIGHT + 7:.0f}" '
-            f'y="{at:.1f}">{escape(name)}</text>'
-        )
-    return parts
+        yield {**system, "at": at}

@@ -21,17 +21,18 @@ import voluptuous as vol
 from ..airflow import AirflowError, Fan
 from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
-from ..const import CONF_AIR_MARGIN, DOMAIN
+from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..text.figures import date_and_time
 from ..web import SystemView, signed
-from .ducts import USUAL_MARGIN
-from .sizing_data import Data, sizing
+from .data import Data
+from .sizing_data import sizing
 from .sizing_page import sizing_page
 from .sizing_request import ListedMachine, SizingRequest, make_request
-from .sizing_words import SizingWords, spoken
+from .sizing_texts import SizingTexts, sizing_text
 from .units import CUSTOMARY, AirUnits, units_of
 
 SERVICE_SIZE_DUCTS: Final = "size_ducts"
@@ -141,8 +142,8 @@ async def _size_ducts(call: ServiceCall, asker: Asker) -> ServiceResponse:
     except AirflowError as err:
         raise _refused(asker, entry, err) from err
     units = units_of(hass)
-    words = await SizingWords.load(hass)
-    answer: Data = {**found, "text": spoken(found, units, words)}
+    texts = await SizingTexts.load(hass)
+    answer: Data = {**found, "text": sizing_text(found, units, texts)}
     hass.data[_LAST][_key(asker, entry)] = call.data
     if "http" in hass.config.components:
         answer["addresses"] = {"sizing": signed(hass, entry.entry_id, SizingView)}
@@ -202,8 +203,7 @@ def _request(
 
 def _usual_margin(entry: GatewrightConfigEntry) -> float:
     """Return the margin (percent) of the system."""
-    margin: float = entry.data.get(CONF_AIR_MARGIN, USUAL_MARGIN)
-    return margin
+    return entry.runtime_data.described.system.air.margin
 
 
 def _sizes(data: Mapping[str, Any], units: AirUnits) -> tuple[float, ...]:
@@ -250,10 +250,13 @@ class SizingView(SystemView):
         except AirflowError, ServiceValidationError:
             # Nothing to be sized, or no longer: who asks by the action is told why.
             return None
-        when = dt_util.now().strftime("%Y-%m-%d %H:%M")
-        words = await SizingWords.load(hass)
+        when = date_and_time(dt_util.utcnow())
+        texts = await SizingTexts.load(hass)
+        page = await hass.async_add_executor_job(
+            sizing_page, found, units_of(hass), when, texts
+        )
         return web.Response(
-            text=sizing_page(found, units_of(hass), when, words),
+            text=page,
             content_type="text/html",
             charset="utf-8",
         )

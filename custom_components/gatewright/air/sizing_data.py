@@ -1,11 +1,8 @@
 """A sized shop as plain data in SI units. To be run in a thread."""
 
-from typing import Any
-
 from ..airflow.sizing import Sizing, material_list, size_ducts
+from .data import Data
 from .sizing_request import SizingRequest
-
-type Data = dict[str, Any]
 
 
 def sizing(request: SizingRequest) -> Data:

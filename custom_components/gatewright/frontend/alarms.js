@@ -62,6 +62,6 @@ function fillItem(item, { kind, part, at, name: companion }, card) {
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
   const time = timeText(card.hass.language, raised);
   setText(item.querySelector("h3"), card.t(key, { name }));
-  setText(item.querySelector(".do"), card.t(`${key}.do`, { name }));
+  setText(item.querySelector(".do"), card.t(`${key}_do`, { name }));
   setText(item.querySelector(".since"), Number.isFinite(at) ? `(${card.t("alarm.since", { time })})` : "");
 }

@@ -8,7 +8,7 @@ import { glyph, setGlyph } from "./shapes.js";
 import { BASE, sheet } from "./styles.js";
 
 /**
- * A card: keeps its feed, its language and its clock.
+ * A card: keeps its feed, its language and its clock. Nothing is drawn before its texts are there.
  *
  * A subclass has `styles`, and may have `options` (the fields that its form has besides
  * those of every card), `build()` (draw everything anew into `this.body`),
@@ -29,7 +29,7 @@ export class GatewrightCard extends HTMLElement {
     this._title = el("h2.title", { hidden: true });
     this.body = el("div.body");
     this.shadowRoot.append(el("ha-card", {}, this._title, this._note, this.body));
-    this.t = translator("en");
+    this.t = null;
     this.guard = new Guard(() => this.t("state.broken"));
   }
 
@@ -56,7 +56,7 @@ export class GatewrightCard extends HTMLElement {
   set hass(hass) {
     const before = this._hass;
     this._hass = hass;
-    if (before?.language !== hass.language) this._speak(hass.language);
+    if (this._spoken !== hass.language) this._speak(hass);
     if (before?.connection !== hass.connection) this._connect();
     this.hassChanged?.(before);
   }
@@ -128,14 +128,16 @@ export class GatewrightCard extends HTMLElement {
     this._built = null;
   }
 
-  async _speak(language) {
-    this.t = translator(language);
+  async _speak({ connection, language }) {
+    if (this._awaited === language) return;
+    this._awaited = language;
+    await load(connection, language);
+    this._awaited = undefined;
+    const t = translator(this._hass.language);
+    if (!t || this._spoken === this._hass.language) return;
+    this.t = t;
+    this._spoken = this._hass.language;
     this._redraw();
-    if (await load(language)) {
-      if (this._hass.language !== language) return;
-      this.t = translator(language);
-      this._redraw();
-    }
   }
 
   _redraw() {
@@ -144,7 +146,7 @@ export class GatewrightCard extends HTMLElement {
   }
 
   _changed(changes) {
-    if (!this.feed) return;
+    if (!this.feed || !this.t) return;
     if (changes.all) this._tellStatus();
     const picture = this.picture;
     if (!picture) return;
@@ -232,11 +234,11 @@ function formOf(...fields) {
     hide_idle: { selector: { boolean: {} } },
     hide_unused: { selector: { boolean: {} } },
   };
-  const t = () => translator(document.querySelector("home-assistant")?.hass?.language);
+  const t = (key) => translator(document.querySelector("home-assistant")?.hass?.language)?.(key);
   return {
     schema: fields.map((name) => ({ name, ...all[name] })),
-    computeLabel: (field) => t()(`form.${field.name}`),
-    computeHelper: (field) => t()(`form.${field.name}.help`),
+    computeLabel: (field) => t(`form.${field.name}`),
+    computeHelper: (field) => t(`form.${field.name}_help`),
     assertConfig: check,
   };
 }

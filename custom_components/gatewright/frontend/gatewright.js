@@ -1,7 +1,7 @@
 /** Makes the cards and the dashboard known to the page. Every page of the hub loads this. */
 import { AlarmsCard } from "./alarms-card.js";
 import { DayCard } from "./day-card.js";
-import { load, translator } from "./i18n.js";
+import { base, load, translator } from "./i18n.js";
 import { MapCard } from "./map-card.js";
 import { RecordCard } from "./record-card.js";
 import { StatusCard } from "./status-card.js";
@@ -21,14 +21,22 @@ function defineAll() {
 }
 
 defineAll();
-// The hub's page brings a registry of its own, which knows nothing that was defined before it.
-customElements.whenDefined("home-assistant").then(defineAll);
+customElements.whenDefined("home-assistant").then(() => {
+  // The hub's page brings a registry of its own, which knows nothing that was defined before it.
+  defineAll();
+  // The texts are fetched as soon as the page has a user: the card picker asks for them only once.
+  window.hassConnection?.then(({ conn }) => load(conn, userLanguage()), () => {});
+});
 
-/** The words of the page's user, who is not known yet when this is loaded. */
-function t(key) {
-  const language = document.querySelector("home-assistant")?.hass?.language ?? navigator.language;
-  load(language);
-  return translator(language)(key);
+function userLanguage() {
+  return document.querySelector("home-assistant")?.hass?.language ?? base(navigator.language);
+}
+
+/** A text in the language of the page's user, who is not known yet when this is loaded. */
+function text(key, otherwise) {
+  const hass = document.querySelector("home-assistant")?.hass;
+  if (hass?.connection) load(hass.connection, hass.language);
+  return translator(userLanguage())?.(key) ?? otherwise;
 }
 
 const RECORD = /^(air_time|coverage|dust_today|little_air|shop_run_time|summary|without_air)/;
@@ -42,10 +50,10 @@ for (const kind of Object.keys(CARDS)) {
   window.customCards.push({
     type,
     get name() {
-      return t(`card.${kind}`);
+      return text(`card.${kind}`, `Gatewright ${kind}`);
     },
     get description() {
-      return t(`card.${kind}.description`);
+      return text(`card.${kind}_description`, "");
     },
     preview: true,
     documentationURL: DOCUMENTATION,
@@ -58,16 +66,14 @@ if (!window.customStrategies.some(({ type }) => type === "gatewright")) {
     type: "gatewright",
     strategyType: "dashboard",
     get name() {
-      return t("strategy.name");
+      return text("strategy.name", "Gatewright");
     },
     get description() {
-      return t("strategy.description");
+      return text("strategy.description", "");
     },
     documentationURL: DOCUMENTATION,
   });
 }
-// The words of the page's user are fetched now: the card picker asks for them only once.
-t("strategy.name");
 
 /** Suggest a card for an entity of ours: the alarms for a problem, the others for the rest. */
 function suggest(hass, entityId, kind) {
@@ -79,7 +85,7 @@ function suggest(hass, entityId, kind) {
   const device = hass.devices[entity.device_id];
   const entryId = device?.config_entry_id ?? device?.primary_config_entry;
   return {
-    label: translator(hass.language)(`card.${kind}`),
+    label: text(`card.${kind}`, `Gatewright ${kind}`),
     config: { type: `custom:gatewright-${kind}-card`, ...(entryId ? { entry_id: entryId } : {}) },
   };
 }

@@ -1,43 +1,52 @@
-/** Words in the language of the hub's user; English stands in for what is missing. */
+/** Texts in the language of Home Assistant's user, from the integration's own translations. */
 import { numberText, pluralOf } from "./figures.js";
-import en from "./i18n/en.js";
 
-const OTHERS = { de: () => import("./i18n/de.js"), fr: () => import("./i18n/fr.js") };
-const loaded = new Map([["en", en]]);
+const CATEGORY = "config_panel";
+const START = `component.gatewright.${CATEGORY}.`;
+const loaded = new Map();
+const asked = new Map();
 
-/** The language to use for a hub language such as `de-CH`. */
-function base(language) {
-  return (language || "en").toLowerCase().split(/[-_]/)[0];
+/** The language of one such as `de-CH`. */
+export const base = (language) => (language || "en").toLowerCase().split(/[-_]/)[0];
+
+/** Load a language over a connection; returns whether it came, so that a card draws again. */
+export async function load(connection, language) {
+  if (loaded.has(language)) return false;
+  if (!asked.has(language)) asked.set(language, ask(connection, language).finally(() => asked.delete(language)));
+  return asked.get(language);
 }
 
-/** Load a language; returns whether words changed, so that a card draws again. */
-export async function load(language) {
-  const name = base(language);
-  if (loaded.has(name) || !(name in OTHERS)) return false;
+/** Ask for the texts of a language; Home Assistant puts English in the place of what is missing. */
+async function ask(connection, language) {
+  const type = "frontend/get_translations";
   try {
-    loaded.set(name, (await OTHERS[name]()).default);
+    const answer = await connection.sendMessagePromise({ type, language, category: CATEGORY, integration: "gatewright" });
+    loaded.set(language, answer.resources);
     return true;
   } catch {
-    // The file went with an update of the hub: English it is, until the page is loaded again.
+    // Not now: whoever needs the texts asks again.
     return false;
   }
 }
 
-/** Return how to translate into a language: `t(key, values)`. */
+/** Return how to translate into a language, `t(key, values)`; null before it is loaded. */
 export function translator(language) {
-  const name = base(language);
-  const texts = loaded.get(name) || en;
-  // The plural follows the language of the words, which may not be that of the hub.
-  const plural = (count) => pluralOf(loaded.has(name) ? name : "en", count);
+  const texts = loaded.get(language) ?? loaded.get(base(language));
+  if (!texts) return null;
   return (key, values = {}) => {
-    let text = texts[key] ?? en[key];
-    if (text === undefined) return undefined;
-    if (typeof text === "object") text = text[plural(values.count)] ?? text.other;
-    return text.replace(/\{(\w+)\}/g, (gap, what) => {
+    const text = texts[START + key] ?? plural(texts, START + key, values.count);
+    return text?.replace(/\{(\w+)\}/g, (gap, what) => {
       const value = values[what];
       return typeof value === "number" ? numberText(language, value) : (value ?? gap);
     });
   };
+}
+
+/** The text for a number of things, `_one` or `_other` and so on; undefined where there is none. */
+function plural(texts, key, count) {
+  const other = texts[`${key}_other`];
+  // The plural follows the language of the texts, which may not be the user's.
+  return other && (texts[`${key}_${pluralOf(texts[`${START}language.code`], count)}`] ?? other);
 }
 
 /** Seconds left as a person reads them: `12 s`, from two minutes on `2:05`. */

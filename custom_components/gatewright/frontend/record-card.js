@@ -132,7 +132,7 @@ export class RecordCard extends GatewrightCard {
     const ran = machines.filter(({ run_time }) => run_time >= LITTLE);
     if (!ran.length) return [];
     const cells = (...words) => words.map((text) => el("td", {}, text));
-    const titles = ["machine", "run", "share", "starts"].map((key) => this.t(`record.head.${key}`));
+    const titles = ["machine", "run", "share", "starts"].map((key) => this.t(`record.head_${key}`));
     return [
       el(
         "table",

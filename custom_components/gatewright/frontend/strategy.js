@@ -14,12 +14,13 @@ export class GatewrightStrategy extends HTMLElement {
   static registryDependencies = ["entities", "devices"];
 
   static getCreateSuggestions(hass) {
-    return { title: translator(hass.language)("strategy.title"), icon: "mdi:weather-windy" };
+    return { title: translator(hass.language)?.("strategy.title") ?? "Gatewright", icon: "mdi:weather-windy" };
   }
 
   static async generate(config, hass) {
-    await load(hass.language);
-    const t = translator(hass.language);
+    await load(hass.connection, hass.language);
+    // Views are made but once: where the texts do not come, they have plain names.
+    const t = translator(hass.language) ?? ((key) => key.split(".")[1]);
     const systems = (await hass.callWS({ type: "gatewright/systems" })).filter(
       ({ entry_id }) => !config.entry_id || entry_id === config.entry_id
     );

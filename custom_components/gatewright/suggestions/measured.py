@@ -5,22 +5,18 @@ from typing import TYPE_CHECKING, Any
 from homeassistant.config_entries import ConfigEntry, ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 
-from ..wording import Wording
+from ..text.texts import Texts
 
 if TYPE_CHECKING:
     from ..engine import Engine
-
-_NOTHING = "–"
 
 
 @callback
 def measured_spin_up(hass: HomeAssistant, entry: ConfigEntry[Any]) -> str:
     """Return the measured spin-up time, as a form says it."""
     engine = _engine_of(entry)
-    return seconds(
-        hass,
-        None if engine is None else engine.sequence.motor.spin_up_meter.measured,
-    )
+    meter = None if engine is None else engine.sequence.motor.spin_up_meter
+    return Texts.cached(hass).seconds(None if meter is None else meter.measured)
 
 
 @callback
@@ -37,18 +33,11 @@ def measured_strokes(
         gate.feedback for gate in engine.layout.system.gates if gate.gate_id == gate_id
     ):
         travel = engine.sequence.gates.travel(gate_id)
+    texts = Texts.cached(hass)
     return {
-        place: seconds(hass, None if travel is None else travel.stroke(opening=opening))
+        place: texts.seconds(None if travel is None else travel.stroke(opening=opening))
         for place, opening in (("opens_in", True), ("closes_in", False))
     }
-
-
-@callback
-def seconds(hass: HomeAssistant, time: float | None) -> str:
-    """Return a time in s as the language writes it, or a dash where there is none."""
-    if time is None:
-        return _NOTHING
-    return f"{Wording.of_the_hub(hass).decimal(f'{time:.1f}')} s"
 
 
 def _engine_of(entry: ConfigEntry[Any]) -> Engine | None:

@@ -4,31 +4,31 @@ from collections.abc import Iterable, Sequence
 
 from ..airflow import Verdict
 from ..shop.words import Phase
+from .spoken_texts import SpokenTexts
 from .view import View
-from .words import Words, lasting, listed
 
 _TITLES = 3
 """Alarms told by name; nobody listens to more."""
 
 
-def who_has_air(texts: Words, seen: Sequence[View]) -> str:
+def who_has_air(texts: SpokenTexts, seen: Sequence[View]) -> str:
     """Say which machines have air."""
     names = [part.name for view in seen for part in view.with_air]
     if names:
         said = texts(
-            "air_one" if len(names) == 1 else "air_many", names=listed(texts, names)
+            "air_one" if len(names) == 1 else "air_many", names=texts.join(names)
         )
         for verdict in (Verdict.TOO_LITTLE, Verdict.MARGINAL):
             short = [part.name for view in seen for part in view.worth(verdict)]
             if short:
-                said += " " + texts(f"air_{verdict}", names=listed(texts, short))
+                said += " " + texts(f"air_{verdict}", names=texts.join(short))
         return said
     if any(view.engine.sequence.motor.turning for view in seen):
         return texts("air_none_turning")
     return texts("air_none")
 
 
-def anything_wrong(texts: Words, seen: Sequence[View]) -> str:
+def anything_wrong(texts: SpokenTexts, seen: Sequence[View]) -> str:
     """Say what needs a person, and whether a start is forbidden."""
     titles = [
         view.engine.announcer.text(alarm, texts.language).title
@@ -46,24 +46,24 @@ def anything_wrong(texts: Words, seen: Sequence[View]) -> str:
     return " ".join(said) or texts("nothing_wrong")
 
 
-def collector_time(texts: Words, seen: Sequence[View]) -> str:
+def collector_time(texts: SpokenTexts, seen: Sequence[View]) -> str:
     """Say how long the collector ran today."""
     return " ".join(
-        _one(texts, seen, "ran_today", view, time=lasting(texts, on_time))
+        _one(texts, seen, "ran_today", view, time=texts.duration(on_time))
         if (on_time := view.on_time_today) > 0
         else _one(texts, seen, "ran_not_today", view)
         for view in seen
     )
 
 
-def bin_level(texts: Words, seen: Sequence[View]) -> str:
+def bin_level(texts: SpokenTexts, seen: Sequence[View]) -> str:
     """Say whether the bin is full, and how full it is where that is reckoned."""
     return " ".join(_of_bins(texts, seen))
 
 
-def clearing(texts: Words, name: str, seconds: float) -> str:
+def clearing(texts: SpokenTexts, name: str, seconds: float) -> str:
     """Say what is done to clear the air."""
-    return texts("clearing", name=name, time=lasting(texts, seconds))
+    return texts("clearing", name=name, time=texts.duration(seconds))
 
 
 def resting(seen: Iterable[View]) -> bool:
@@ -71,7 +71,7 @@ def resting(seen: Iterable[View]) -> bool:
     return all(view.engine.sequence.phase is Phase.RESTING for view in seen)
 
 
-def _of_bins(texts: Words, seen: Sequence[View]) -> Iterable[str]:
+def _of_bins(texts: SpokenTexts, seen: Sequence[View]) -> Iterable[str]:
     for view in seen:
         share = view.bin_share
         if view.bin_full:
@@ -88,7 +88,7 @@ def _of_bins(texts: Words, seen: Sequence[View]) -> Iterable[str]:
 
 
 def _one(
-    texts: Words, seen: Sequence[View], key: str, view: View, **filled: str
+    texts: SpokenTexts, seen: Sequence[View], key: str, view: View, **filled: str
 ) -> str:
     """Say something of a system, by name where there are several."""
     if len(seen) > 1:

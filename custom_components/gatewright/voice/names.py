@@ -13,7 +13,7 @@ from homeassistant.helpers import entity_registry as er
 from ..const import DOMAIN, SUBENTRY_MACHINE
 from ..internals.exposure import let_see, seen_by, sees_new
 from ..own import AIR, COLLECTOR_PHASE, GATE, REQUEST, RUNNING
-from .words import Words, words
+from .spoken_texts import SpokenTexts
 
 ASSISTANT = "conversation"
 
@@ -67,7 +67,7 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
         and sees_new(hass, ASSISTANT)
     ):
         let_see(hass, ASSISTANT, entity_id)
-    texts = words(hass, hass.config.language)
+    texts = SpokenTexts(hass, hass.config.language)
     if kind == REQUEST:
         for gate in _gates_called(registry, entry, _called(texts, GATE, device_name)):
             # Two that listen to one name are both not understood.
@@ -83,7 +83,7 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
         registry.async_update_entity(entity_id, aliases=listens)
 
 
-def _called(texts: Words, kind: tuple[str, str], device_name: str) -> list[str]:
+def _called(texts: SpokenTexts, kind: tuple[str, str], device_name: str) -> list[str]:
     called = [texts(key, name=device_name) for key in _CALLED[kind]]
     return [*dict.fromkeys(_ELIDED.sub("de l'", name) for name in called)]
 

@@ -18,7 +18,7 @@ from homeassistant.util.yaml import load_yaml_dict
 from ..const import DOMAIN
 from ..internals.changed import Internal, Reliance
 from ..internals.sentence_triggers import listen
-from .words import LANGUAGES, words_in
+from .spoken_texts import LANGUAGES, spoken_texts
 
 if TYPE_CHECKING:
     from hassil.recognize import RecognizeResult
@@ -83,7 +83,7 @@ def _handler(hass: HomeAssistant, own: str, spoken: dict[str, Any]) -> Any:
         # numbers are read from a file, once.
         result = await hass.async_add_executor_job(recognize, said.text, understood)
         if result is None:
-            return (await words_in(hass, language))("not_understood")
+            return (await spoken_texts(hass, language))("not_understood")
         slots = {
             name: {"value": entity.value, "text": entity.text}
             for name, entity in result.entities.items()

@@ -14,8 +14,8 @@ import voluptuous as vol
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from .report_text import report_data
 from .runner import Busy
-from .words import report_data
 
 SERVICE_CHECK_GATES = "check_gates"
 

@@ -9,7 +9,7 @@ from homeassistant.helpers import issue_registry as ir
 from ..const import DOMAIN
 from ..issues import take_back
 from ..shop.commissioning.findings import Finding
-from .words import placeholders, translation_key
+from .report_text import placeholders, translation_key
 
 
 @callback

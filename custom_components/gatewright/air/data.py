@@ -1,0 +1,6 @@
+"""The plain data that the actions about airflow return, and their pages show."""
+
+from typing import Any
+
+type Data = dict[str, Any]
+"""Codes, names and figures in SI, by their keys."""

@@ -1,0 +1,191 @@
+"""The summary of a period as sentences, for a message on a phone or a card.
+
+Each sentence is a text of its own, for each number of things and for what it leaves out:
+parts that can be joined in English cannot be in every language.
+"""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any
+
+from ..shop.record.reasons import NoAir
+from ..text.figures import duration
+from ..text.texts import Texts
+
+SENTENCES = "summary"
+REASONS = "no_air"
+NEEDS = "need"
+LIMITS = "dust_limit"
+"""The lists of texts: the sentences, and the texts for each code of the core."""
+
+_NAMED_REASONS = 3
+_NAMED_MACHINES = 4
+
+
+def summary_text(texts: Texts, found: Mapping[str, Any]) -> str:
+    """Return a summary as a few plain sentences."""
+    return " ".join(
+        sentence for tell in _SENTENCES if (sentence := tell(texts, found)) is not None
+    )
+
+
+def caution(texts: Texts) -> str:
+    """Return what a dust reading does not tell."""
+    return texts(SENTENCES, "dust_caution")
+
+
+def _ran(texts: Texts, found: Mapping[str, Any]) -> str:
+    first, last = (date.fromisoformat(found[day]) for day in ("first_day", "last_day"))
+    shop, before = found["shop"], found["before"]
+    key = "ran"
+    values = {"name": found["name"], "days": texts.days(first, last)}
+    if shop["run_time"] <= 0:
+        return texts(SENTENCES, "ran_nothing", **values)
+    values["time"] = duration(shop["run_time"])
+    if shop["coverage"] is not None:
+        key += "_air"
+        values["share"] = texts.share(shop["coverage"])
+    if before["run_time"] > 0:
+        key += "_before"
+        values["before"] = duration(before["run_time"])
+        if before["coverage"] is not None:
+            key += "_air"
+            values["share_before"] = texts.share(before["coverage"])
+    return texts(SENTENCES, key, **values)
+
+
+def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    without = {
+        reason: seconds
+        for reason, seconds in found["shop"]["without"].items()
+        if reason != NoAir.NOT_NEEDED and round(seconds) > 0
+    }
+    if not without:
+        return None
+    worst = sorted(without, key=without.__getitem__, reverse=True)
+    told = [
+        texts(
+            SENTENCES,
+            "without_because",
+            time=duration(without[reason]),
+            reason=texts(REASONS, reason),
+        )
+        for reason in worst[:_NAMED_REASONS]
+    ]
+    if others := sum(without[reason] for reason in worst[_NAMED_REASONS:]):
+        told.append(texts(SENTENCES, "without_others", time=duration(others)))
+    return texts(SENTENCES, "without", reasons=texts.join(told))
+
+
+def _little(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    little = found["shop"]["too_little_air"]
+    if round(little) <= 0:
+        return None
+    return texts(SENTENCES, "little", time=duration(little))
+
+
+def _machines(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    told = []
+    for machine in found["machines"]:
+        if round(machine["run_time"]) <= 0:
+            continue
+        values = {"name": machine["name"], "time": duration(machine["run_time"])}
+        if machine["coverage"] is None:
+            told.append(texts(SENTENCES, "machine", **values))
+            continue
+        share = texts.share(machine["coverage"])
+        told.append(texts(SENTENCES, "machine_air", share=share, **values))
+    return _and_more(texts, "machines", told, _NAMED_MACHINES)
+
+
+def _collector(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    collector = found["collector"]
+    if collector["on_time"] <= 0:
+        return None
+    starts = collector["starts"]
+    key = "collector"
+    values = {"time": duration(collector["on_time"]), "count": str(starts)}
+    if collector["measured"] and collector["energy_kwh"] >= 0.05:
+        key += "_energy"
+        values["energy"] = texts.decimal(f"{collector['energy_kwh']:.1f}")
+        if collector["cost"] >= 0.005:
+            key += "_cost"
+            values["cost"] = texts.decimal(f"{collector['cost']:.2f}")
+            values["currency"] = collector["currency"]
+    return texts(SENTENCES, key + {0: "_none", 1: "_one"}.get(starts, ""), **values)
+
+
+def _bin(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    state = found["bin"]
+    if state is None:
+        return None
+    key = "bin"
+    values = {}
+    if state["share"] is None:
+        key += "_unknown"
+    else:
+        values["share"] = texts.nearest_share(min(1.0, state["share"]))
+    if state["full_on"] is not None:
+        key += "_full"
+        values["day"] = texts.day(date.fromisoformat(state["full_on"]))
+    if often := state["emptyings"]:
+        key += {1: "_once", 2: "_twice"}.get(often, "_often")
+        values["count"] = str(often)
+    return texts(SENTENCES, key, **values)
+
+
+def _alarms(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    told = [
+        row["title"]
+        if row["times"] == 1
+        else texts(SENTENCES, "alarm", title=row["title"], count=str(row["times"]))
+        for row in found["alarms"]
+    ]
+    return _and_more(texts, "alarms", told, _NAMED_REASONS)
+
+
+def _needs(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    needs = [texts(NEEDS, row["kind"], name=row["name"]) for row in found["needs"]]
+    if not needs:
+        return None
+    return texts(SENTENCES, "needs", needs=texts.join(needs))
+
+
+def _dust(texts: Texts, found: Mapping[str, Any]) -> str | None:
+    dust = found["dust"]
+    if dust is None:
+        return None
+    limits = {limit["limit_id"]: limit["limit"] for limit in dust["limits"]}
+    told = texts(
+        SENTENCES,
+        "dust",
+        day=texts.day(date.fromisoformat(dust["day"])),
+        average=texts.decimal(f"{dust['average']:.2f}"),
+        niosh=texts.decimal(f"{limits['niosh']:g}"),
+        hardwood=texts.decimal(f"{limits['eu_hardwood']:g}"),
+    )
+    return f"{told} {caution(texts)}"
+
+
+def _and_more(texts: Texts, key: str, told: list[str], most: int) -> str | None:
+    """Return the first items in a row, and how many more there are."""
+    if not told:
+        return None
+    more = len(told) - most
+    if more > 0:
+        key += "_more_one" if more == 1 else "_more"
+    named = texts.join(told[:most], "semicolon")
+    return texts(SENTENCES, key, told=named, count=str(more))
+
+
+_SENTENCES: tuple[Callable[[Texts, Mapping[str, Any]], str | None], ...] = (
+    _ran,
+    _lacked,
+    _little,
+    _machines,
+    _collector,
+    _bin,
+    _alarms,
+    _needs,
+    _dust,
+)

@@ -1,0 +1,1 @@
+"""Everything that turns figures, times and lists into words."""
