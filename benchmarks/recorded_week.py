@@ -16,11 +16,10 @@ from pathlib import Path
 import sys
 from tempfile import TemporaryDirectory
 from time import perf_counter, process_time
-from types import MappingProxyType
 from typing import Any
 
 from homeassistant import bootstrap, loader
-from homeassistant.config_entries import ConfigEntries, ConfigSubentry
+from homeassistant.config_entries import ConfigEntries
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.recorder import (
     async_initialize_recorder,
@@ -31,8 +30,20 @@ from homeassistant.setup import async_setup_component
 from homeassistant.util import dt as dt_util
 from sqlalchemy import insert
 
-from custom_components.gatewright.rehearsing.proposal import Proposal
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
+from custom_components.gatewright.shop.kinds import MachineKind
+from custom_components.gatewright.shop.plan import GateKind, Rest
+from custom_components.gatewright.stored.config import StoredConfig
+from custom_components.gatewright.stored.parts import (
+    StoredGate,
+    StoredMachine,
+    StoredPart,
+)
+from custom_components.gatewright.stored.system import (
+    StoredMotor,
+    StoredSystem,
+    StoredTiming,
+)
 
 from .rehearsal import TARGET, WEEK, busy_week
 
@@ -46,54 +57,41 @@ which reading that many rows brings about as any other query of the history does
 """
 
 
-def system() -> Proposal:
+def system() -> StoredConfig:
     """Return twelve machines, each with a gate and a plug."""
-    parts = {}
+    parts: list[StoredPart] = []
     for number in range(12):
-        gate: dict[str, Any] = {
-            "gate_kind": "powered",
-            "actuator": f"cover.gate_{number}",
-            "inverted": False,
-            "travel": 3.0,
-            "rest": "shut",
-        }
-        machine: dict[str, Any] = {
-            "kind": "other",
-            "gates": [f"gate_{number}"],
-            "needs_air": True,
-            "hold": 10.0 if number % 3 == 0 else 0.0,
-            "sensor": f"sensor.machine_{number}",
-            "unit": "W",
-            "start": 150.0,
-            "stop": 60.0,
-            "start_settle": 1.0,
-            "stop_settle": 4.0,
-            "grace": 60.0,
-            "on_lost": "stopped",
-        }
-        for kind, data in (("gate", gate), ("machine", machine)):
-            part = f"{kind}_{number}"
-            parts[part] = ConfigSubentry(
-                data=MappingProxyType(data),
-                subentry_id=part,
-                subentry_type=kind,
-                title=f"{kind.capitalize()} {number}",
-                unique_id=None,
-            )
-    return Proposal(
-        entry_id="busy",
-        title="Collector",
-        data={
-            "switch": "switch.collector",
-            "run_on": 8.0,
-            "coast": 12.0,
-            "start_delay": 0.0,
-            "confirm": 10.0,
-            "rest_time": 30.0,
-            "starts_per_hour": 20.0,
-            "hand_gates": [],
-        },
-        subentries=parts,
+        gate = StoredGate(
+            part_id=f"gate_{number}",
+            name=f"Gate {number}",
+            kind=GateKind.POWERED,
+            actuator=f"cover.gate_{number}",
+            travel=3.0,
+            idle_position=Rest.SHUT,
+        )
+        machine = StoredMachine(
+            part_id=f"machine_{number}",
+            name=f"Machine {number}",
+            kind=MachineKind.OTHER,
+            gates=(gate.part_id,),
+            needs_air=True,
+            hold=10.0 if number % 3 == 0 else 0.0,
+            sensor=f"sensor.machine_{number}",
+            unit="W",
+            start=150.0,
+            stop=60.0,
+            start_confirm=1.0,
+        )
+        parts += [gate, machine]
+    return StoredConfig(
+        system=StoredSystem(
+            part_id="busy",
+            name="Collector",
+            switch="switch.collector",
+            timing=StoredTiming(shutoff_delay=8.0, spin_down=12.0),
+            motor=StoredMotor(min_off_time=30.0, starts_per_hour=20.0),
+        ),
+        parts={part.part_id: part for part in parts},
     )
 
 

@@ -1,6 +1,7 @@
 """Gatewright runs a workshop's dust extraction."""
 
 from contextlib import suppress
+from dataclasses import replace
 
 from homeassistant.const import Platform
 from homeassistant.core import HomeAssistant
@@ -12,9 +13,10 @@ from .actions.pause import async_setup_pause
 from .air.report import async_setup_report
 from .air.sizing_action import async_setup_sizing_page
 from .cards.panel import async_setup_panel
-from .const import CONF_REMEMBERS, DOMAIN
+from .const import DOMAIN
 from .devices import keep_devices
 from .engine import Engine, GatewrightConfigEntry
+from .entry_data import read_system, update_entry
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.held import is_held
@@ -22,13 +24,14 @@ from .features.plan.writing_commands import async_setup_writing
 from .finding.drift import DriftWatch
 from .onlooking.mode import is_watching
 from .planning import read_layout
-from .readable import UnreadableError, readable
+from .readable import readable
 from .recalling import load_memory, load_past
 from .record.asking import async_setup_asking
 from .record.download import async_setup_downloads
 from .removal import leave_for_good
 from .services import async_setup_services
 from .storage import MemoryStore, take
+from .stored.table import UnreadableError
 from .suggestions.suggester import Suggester
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
@@ -77,20 +80,18 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     store = MemoryStore(hass, entry)
     left = take(hass, entry.entry_id)
     if left is None:
-        left = await load_memory(hass, store, entry, layout.system)
+        left = await load_memory(hass, store, described.system, layout.system)
     upkeep = UpkeepStore(hass, entry)
-    past = await load_past(hass, upkeep, described.data, layout.system, left)
+    past = await load_past(hass, upkeep, described.system, layout.system, left)
     engine = entry.runtime_data = Engine(hass, entry, store, left, past)
-    if left is None and (store.lost or entry.data.get(CONF_REMEMBERS)):
+    if left is None and (store.lost or described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
         engine.sequence.set_lockout(True)
         store.tell()
-    if not entry.data.get(CONF_REMEMBERS):
+    if not described.system.remembers:
         await store.write(engine.memory())
         if await store.read() is not None:
-            hass.config_entries.async_update_entry(
-                entry, data={**entry.data, CONF_REMEMBERS: True}
-            )
+            update_entry(hass, entry, replace(read_system(entry), remembers=True))
     keep_devices(hass, entry, engine.layout)
     entry.async_on_unload(engine.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))

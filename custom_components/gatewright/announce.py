@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_ENTITY_ID, ATTR_NAME, Platform
-from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from .alarm_issues import clear_all_issues, clear_issue, tell_issue
@@ -18,6 +18,7 @@ from .alarm_texts import AlarmText, alarm_text
 from .const import DOMAIN
 from .devices import hub_device_id
 from .entities import to_entity_id
+from .listeners import Listeners
 from .occurrences import Occurrences
 from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
@@ -48,21 +49,12 @@ class Announcer:
         self._hass = hass
         self._entry = entry
         self._shop = shop
-        self._listeners: list[Callable[[AlarmNews], None]] = []
+        self._listeners = Listeners[[AlarmNews]]("An alarm cannot be told")
+        self.listen = self._listeners.add
+        """Calls a listener for every alarm raised or cleared; returns how to stop."""
         self._also: list[Callable[[str], str | None]] = []
         self.details: dict[str, str] = {}
         self.occurrences = Occurrences()
-
-    @callback
-    def listen(self, listener: Callable[[AlarmNews], None]) -> CALLBACK_TYPE:
-        """Call `listener` for every alarm raised or cleared; returns how to stop."""
-        self._listeners.append(listener)
-
-        @callback
-        def unlisten() -> None:
-            self._listeners.remove(listener)
-
-        return unlisten
 
     def name_also(self, also: Callable[[str], str | None]) -> None:
         """Ask `also` for the names of parts that are neither gates nor machines."""
@@ -156,8 +148,7 @@ class Announcer:
             },
         )
         news = AlarmNews(raised, condition.kind, name, text, occurrence)
-        for listener in tuple(self._listeners):
-            listener(news)
+        self._listeners.call(news)
 
     def _tell_issue(self, condition: Condition) -> None:
         tell_issue(

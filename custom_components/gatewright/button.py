@@ -1,11 +1,15 @@
 """Buttons: what was done to bin, filter and collector."""
 
+from typing import Any, override
+
+from homeassistant.components.button import ButtonEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
+from .descriptions import ButtonDescription
 from .engine import GatewrightConfigEntry
-from .entity import add_entities
-from .upkeep.buttons import upkeep_buttons
+from .entity import GatewrightEntity, add_entities
+from .upkeep.buttons import BUTTONS
 
 PARALLEL_UPDATES = 0
 
@@ -16,4 +20,15 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the buttons of one system."""
-    add_entities(entry.runtime_data, async_add_entities, collector=upkeep_buttons)
+    add_entities(entry.runtime_data, async_add_entities, BUTTONS, GatewrightButton)
+
+
+class GatewrightButton(GatewrightEntity, ButtonEntity):
+    """A person says that something was done, or asks for it."""
+
+    entity_description: ButtonDescription[Any]
+
+    @override
+    async def async_press(self) -> None:
+        """Note it."""
+        self.entity_description.press_fn(self.subject)

@@ -1,6 +1,5 @@
 """Names shared by the Home Assistant side of Gatewright."""
 
-from enum import StrEnum
 from typing import Final
 
 DOMAIN: Final = "gatewright"
@@ -35,8 +34,6 @@ CONF_MOTOR_PHASES: Final = "motor_phases"
 CONF_WHEEL_DIAMETER: Final = "wheel_diameter"
 CONF_WHEEL_WEIGHT: Final = "wheel_weight"
 CONF_WATCH_SINCE: Final = "watch_since"
-CONF_REMEMBERS: Final = "remembers"
-"""Says that a memory of modes was written: where it is gone, it has been lost."""
 
 # Upkeep: what is looked after, data of the config entry as well.
 CONF_BIN_VOLUME: Final = "bin_volume"
@@ -152,10 +149,3 @@ CONF_TOGETHER_ALARM: Final = "together_alarm"
 UNIT_WATT: Final = "W"
 UNIT_AMPERE: Final = "A"
 UNIT_PASCAL: Final = "Pa"
-
-
-class DischargeKind(StrEnum):
-    """Where the collector's air goes: back into the room, or out through a stack."""
-
-    RETURN = "return"
-    OUTSIDE = "outside"

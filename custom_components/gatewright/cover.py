@@ -1,7 +1,5 @@
 """Each gate as a damper: shows where it stands and moves it by hand."""
 
-from collections.abc import Iterator
-from time import monotonic
 from typing import Any, override
 
 from homeassistant.components.cover import (
@@ -12,13 +10,22 @@ from homeassistant.components.cover import (
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import Engine, GatewrightConfigEntry
-from .entity import GateEntity, GatewrightEntity, add_entities
-from .refusals import refused
-from .shop.words import Refused
-from .sources import Slide
+from .descriptions import CoverDescription
+from .engine import GatewrightConfigEntry
+from .entity import GatewrightEntity, add_entities
+from .subjects import GateSubject
 
 PARALLEL_UPDATES = 0
+
+COVERS = (
+    CoverDescription(
+        key="gate",
+        part=GateSubject,
+        device_class=CoverDeviceClass.DAMPER,
+        exists_fn=lambda gate: gate.actuator is not None,
+        fit_fn=lambda _: {"name": None},
+    ),
+)
 
 
 async def async_setup_entry(
@@ -27,45 +34,35 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add a cover for each gate that moves."""
-    add_entities(entry.runtime_data, async_add_entities, gate=_gate)
+    add_entities(entry.runtime_data, async_add_entities, COVERS, GateCover)
 
 
-def _gate(engine: Engine, gate_id: str) -> Iterator[GatewrightEntity]:
-    if engine.sequence.gates.actuator(gate_id) is not None:
-        yield GateCover(engine, gate_id)
-
-
-class GateCover(GateEntity, CoverEntity):
+class GateCover(GatewrightEntity, CoverEntity):
     """A blast gate."""
 
-    _attr_device_class = CoverDeviceClass.DAMPER
-    _attr_name = None
-    _attr_translation_key = "gate"
-
-    def __init__(self, engine: Engine, gate_id: str) -> None:
-        """Show a gate."""
-        super().__init__(engine, gate_id, "gate")
+    entity_description: CoverDescription[GateSubject]
+    subject: GateSubject
 
     @property
     @override
     def supported_features(self) -> CoverEntityFeature:
         """A powered gate can be moved; one moved by hand is only shown."""
-        if self.part in self.engine.sequence.gates.powered():
+        if self.subject.powered:
             return CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE
         return CoverEntityFeature(0)
 
     @property
     @override
     def current_cover_position(self) -> int | None:
-        return self._slide.position
+        return self.subject.slide.position
 
     @property
     @override
     def is_closed(self) -> bool | None:
-        stands = self._stands
+        stands = self.subject.stands
         if stands is None:
             # Part open is not shut.
-            return None if self._slide.position is None else False
+            return None if self.subject.slide.position is None else False
         return not stands
 
     @property
@@ -81,37 +78,22 @@ class GateCover(GateEntity, CoverEntity):
     @override
     async def async_open_cover(self, **kwargs: Any) -> None:
         """Open the gate and leave it open until it is wanted otherwise."""
-        self._move(opened=True)
+        with self.subject.acting():
+            self.subject.move(opened=True)
 
     @override
     async def async_close_cover(self, **kwargs: Any) -> None:
         """Shut the gate, unless it is the last one the impeller can breathe through."""
-        self._move(opened=False)
-
-    @property
-    def _stands(self) -> bool | None:
-        actuator = self.actuator
-        return None if actuator is None else actuator.stands(monotonic())
-
-    @property
-    def _slide(self) -> Slide:
-        return self.engine.slides.get(self.part, Slide())
+        with self.subject.acting():
+            self.subject.move(opened=False)
 
     def _moves_to(self, *, opened: bool) -> bool:
-        if (opening := self._slide.opening) is not None:
+        if (opening := self.subject.slide.opening) is not None:
             return opening is opened
-        actuator = self.actuator
+        actuator = self.subject.actuator
         return (
             actuator is not None
             and actuator.want is opened
             and not actuator.failed
-            and self._stands is not opened
+            and self.subject.stands is not opened
         )
-
-    def _move(self, *, opened: bool) -> None:
-        try:
-            self.engine.sequence.move_gate(self.part, opened=opened, now=monotonic())
-        except Refused as err:
-            title = self.engine.entry.subentries[self.part].title
-            raise refused(err, title) from err
-        self.engine.advance()

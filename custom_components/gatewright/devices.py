@@ -9,7 +9,7 @@ from homeassistant.helpers import (
 )
 from homeassistant.helpers.device_registry import DeviceInfo
 
-from .const import CONF_GATES, DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .planning import Layout, Source
 from .voice.spoken_texts import SpokenTexts
 
@@ -86,8 +86,7 @@ def _stands_for(subentry: ConfigSubentry, layout: Layout) -> Source | None:
     # A pickup has nothing of its own: it is where its gate is.
     sources = (
         _gate_stands_for(gate, layout)
-        for gate in subentry.data[CONF_GATES]
-        if gate in layout.gates
+        for gate in layout.plans[subentry.subentry_id].gates
     )
     return next((source for source in sources if source is not None), None)
 

@@ -4,10 +4,9 @@ from collections.abc import Iterator
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import entity_registry as er, issue_registry as ir
+from homeassistant.helpers import entity_registry as er
 
-from .const import DOMAIN
-from .issues import take_back
+from .issues import keep_errors
 from .planning import Layout, Source
 from .shop.plan import COLLECTOR
 
@@ -23,30 +22,21 @@ def tell_disabled(
     prefix = f"disabled_{entry.entry_id}_"
     registry = er.async_get(hass)
     parts: set[str] = set()
-    issues: dict[str, dict[str, str]] = {}
+    issues: dict[str, tuple[str, dict[str, str]]] = {}
     for part, source in () if layout is None else _sources(layout):
         found = registry.async_get(source.stored)
         if found is None or found.disabled_by is None:
             continue
         parts.add(part)
         subentry = entry.subentries.get(part)
-        issues[f"{prefix}{part}_{source.stored}"] = {
+        placeholders = {
             "entity": found.name or found.original_name or found.entity_id,
             "entity_id": found.entity_id,
             "name": entry.title if subentry is None else subentry.title,
             "system": entry.title,
         }
-    take_back(hass, prefix, but=issues)
-    for issue_id, placeholders in issues.items():
-        ir.async_create_issue(
-            hass,
-            DOMAIN,
-            issue_id,
-            is_fixable=False,
-            severity=ir.IssueSeverity.ERROR,
-            translation_key="entity_disabled",
-            translation_placeholders=placeholders,
-        )
+        issues[f"{prefix}{part}_{source.stored}"] = "entity_disabled", placeholders
+    keep_errors(hass, prefix, issues)
     return frozenset(parts - {COLLECTOR})
 
 

@@ -20,7 +20,6 @@ from homeassistant.util import dt as dt_util
 from .air.live import AirMonitor
 from .announce import Announcer
 from .calls import CallLog
-from .const import CONF_HIDE_WRAPPED
 from .devices import keep_devices
 from .disabled import tell_disabled
 from .driver import Contexts, Driver
@@ -38,7 +37,7 @@ from .onlooking.mode import WATCHED, recalled_shop
 from .onlooking.watcher import begin_watching
 from .planning import Layout, read_layout
 from .publisher import Publisher, Touched
-from .readable import Unread, UnreadableError, readable, tell_unread
+from .readable import readable, tell_unread
 from .record.book import RecordBook
 from .shop.actuation import Actuator, Order
 from .shop.alarms import AlarmKind, Condition
@@ -50,6 +49,8 @@ from .shop.times import earliest
 from .shop.words import Refusal, Refused
 from .sources import Slide
 from .storage import Handover, MemoryStore, leave, take
+from .stored.config import Unread
+from .stored.table import UnreadableError
 from .timer import Timer
 from .upkeep.hub import UpkeepHub
 from .walk.runner import WalkRunner
@@ -85,7 +86,7 @@ class Engine:
         self.entry = entry
         self.described = readable(hass, entry)
         self.layout: Layout = read_layout(hass, self.described)
-        self.shop = recalled_shop(self.layout.system, entry, left)
+        self.shop = recalled_shop(self.layout.system, self.described.system, left)
         self.watcher = begin_watching(self, {} if left is None else left.memory)
         self.contexts = Contexts()
         self.drivers: dict[str, Driver] = {}
@@ -337,7 +338,7 @@ class Engine:
         for part, driver in before.items():
             if self.drivers.get(part) is not driver:
                 driver.close()
-        hide = self.described.data[CONF_HIDE_WRAPPED] and self.watcher is None
+        hide = self.described.system.hide_wrapped and self.watcher is None
         self._hider.keep(
             source.stored for source in (self.layout.wrapped() if hide else ())
         )

@@ -1,15 +1,17 @@
 """Events: alarms, raised once and cleared once, in words; days and weeks that are over."""
 
-from typing import override
+from typing import Any, override
 
 from homeassistant.components.event import EventEntity
-from homeassistant.core import HomeAssistant, callback
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .announce import AlarmNews
+from .descriptions import EventDescription, Fire
 from .engine import GatewrightConfigEntry
-from .entity import CollectorEntity, add_entities
-from .record.event import SummaryEvent
+from .entity import GatewrightEntity, add_entities
+from .record.event import SUMMARY
+from .subjects import CollectorSubject
 
 PARALLEL_UPDATES = 0
 
@@ -17,38 +19,9 @@ RAISED = "raised"
 CLEARED = "cleared"
 
 
-async def async_setup_entry(
-    hass: HomeAssistant,
-    entry: GatewrightConfigEntry,
-    async_add_entities: AddConfigEntryEntitiesCallback,
-) -> None:
-    """Add the events of a system: its alarms, and days and weeks that are over."""
-    add_entities(
-        entry.runtime_data,
-        async_add_entities,
-        collector=lambda engine: [AlarmEvent(engine, "alarm"), SummaryEvent(engine)],
-    )
-
-
-class AlarmEvent(CollectorEntity, EventEntity):
-    """An alarm of the system or one of its parts was raised or cleared."""
-
-    _attr_translation_key = "alarm"
-
-    @property
-    @override
-    def event_types(self) -> list[str]:
-        return [RAISED, CLEARED]
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the alarms."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.announcer.listen(self._told))
-
-    @callback
-    def _told(self, news: AlarmNews) -> None:
-        self._trigger_event(
+def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
+    def told(news: AlarmNews) -> None:
+        fire(
             RAISED if news.raised else CLEARED,
             {
                 "alarm": news.kind.value,
@@ -58,9 +31,43 @@ class AlarmEvent(CollectorEntity, EventEntity):
                 "occurrence": news.occurrence,
             },
         )
-        self.async_write_ha_state()
+
+    return collector.engine.announcer.listen(told)
+
+
+EVENTS: tuple[EventDescription[Any], ...] = (
+    EventDescription(
+        key="alarm",
+        part=CollectorSubject,
+        event_types=[RAISED, CLEARED],
+        listen_fn=_alarms,
+    ),
+    SUMMARY,
+)
+
+
+async def async_setup_entry(
+    hass: HomeAssistant,
+    entry: GatewrightConfigEntry,
+    async_add_entities: AddConfigEntryEntitiesCallback,
+) -> None:
+    """Add the events of a system: its alarms, and days and weeks that are over."""
+    add_entities(entry.runtime_data, async_add_entities, EVENTS, GatewrightEvent)
+
+
+class GatewrightEvent(GatewrightEntity, EventEntity):
+    """Something that happens to a part; written when it does, and only then."""
+
+    entity_description: EventDescription[Any]
+
+    @override
+    async def async_added_to_hass(self) -> None:
+        """Wait for it."""
+        await super().async_added_to_hass()
+        listen = self.entity_description.listen_fn
+        self.async_on_remove(listen(self.subject, self._happened))
 
     @callback
-    @override
-    def _part_changed(self) -> None:
-        """Show nothing new: an event is written when it happens."""
+    def _happened(self, event_type: str, attributes: dict[str, Any]) -> None:
+        self._trigger_event(event_type, attributes)
+        self.async_write_ha_state()

@@ -1,6 +1,6 @@
 """Our issues among the repairs: those of one kind have ids that begin alike."""
 
-from collections.abc import Container
+from collections.abc import Container, Mapping
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
@@ -14,3 +14,24 @@ def take_back(hass: HomeAssistant, prefix: str, *, but: Container[str] = ()) -> 
     for domain, issue_id in list(ir.async_get(hass).issues):
         if domain == DOMAIN and issue_id.startswith(prefix) and issue_id not in but:
             ir.async_delete_issue(hass, DOMAIN, issue_id)
+
+
+@callback
+def keep_errors(
+    hass: HomeAssistant, prefix: str, wanted: Mapping[str, tuple[str, dict[str, str]]]
+) -> None:
+    """Have these issues, and no others whose ids begin so: errors to mend elsewhere.
+
+    Each has the key of its text and what fills the text's gaps, by its id.
+    """
+    take_back(hass, prefix, but=wanted)
+    for issue_id, (key, placeholders) in wanted.items():
+        ir.async_create_issue(
+            hass,
+            DOMAIN,
+            issue_id,
+            is_fixable=False,
+            severity=ir.IssueSeverity.ERROR,
+            translation_key=key,
+            translation_placeholders=placeholders,
+        )

@@ -4,10 +4,8 @@ from collections.abc import Iterable
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from .const import DOMAIN
-from .issues import take_back
+from .issues import keep_errors
 from .planning import Missing
 
 
@@ -17,15 +15,11 @@ def tell_missing(
 ) -> None:
     """Raise a repair issue for each loss, and take back those that are mended."""
     prefix = f"missing_{entry.entry_id}_"
-    wanted = {f"{prefix}{loss.part}_{loss.what}": loss for loss in missing}
-    take_back(hass, prefix, but=wanted)
-    for issue_id, loss in wanted.items():
-        ir.async_create_issue(
-            hass,
-            DOMAIN,
-            issue_id,
-            is_fixable=False,
-            severity=ir.IssueSeverity.ERROR,
-            translation_key=f"missing_{loss.what}",
-            translation_placeholders={"name": loss.name, "system": entry.title},
+    issues = {
+        f"{prefix}{loss.part}_{loss.what}": (
+            f"missing_{loss.what}",
+            {"name": loss.name, "system": entry.title},
         )
+        for loss in missing
+    }
+    keep_errors(hass, prefix, issues)

@@ -1,87 +1,37 @@
-"""From what the owner entered to a plan, and to the hub's entities behind it."""
+"""From what is stored to a plan, and to Home Assistant's entities behind it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any, Protocol
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
-from homeassistant.config_entries import ConfigSubentry
 from homeassistant.core import HomeAssistant, split_entity_id
 
 from .const import (
     CONF_ACTUATOR,
     CONF_AIR_SUPPLY,
     CONF_ATTACHED,
-    CONF_BIN_ANSWER,
     CONF_BIN_FULL,
     CONF_BIN_LEVEL,
-    CONF_CERTAIN,
     CONF_CLEANING,
-    CONF_CLEARING,
-    CONF_COAST,
     CONF_COMPANIONS,
-    CONF_CONFIRM,
-    CONF_DURATION,
     CONF_EMERGENCY,
     CONF_FILTER_PRESSURE,
     CONF_FORETOLD,
-    CONF_GATE_KIND,
     CONF_GATES,
-    CONF_GRACE,
-    CONF_HAND_GATES,
-    CONF_HOLD,
-    CONF_HOSE_CONFIRM,
-    CONF_INVERTED,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_ON_LOST,
-    CONF_OPEN_FROM,
     CONF_OPEN_SENSOR,
     CONF_PARTICLES,
     CONF_POWER,
     CONF_RELAY,
-    CONF_REQUEST_LIMIT,
-    CONF_REST,
-    CONF_REST_TIME,
     CONF_ROOM_CLEANER,
-    CONF_RUN_LIMIT,
-    CONF_RUN_ON,
-    CONF_RUNNING_STATES,
     CONF_SENSOR,
     CONF_SHUT_SENSOR,
-    CONF_SILENCE,
-    CONF_SPIN_UP,
-    CONF_START,
-    CONF_START_DELAY,
-    CONF_START_SETTLE,
-    CONF_START_WHEN,
-    CONF_STARTS_PER_HOUR,
-    CONF_STOP,
-    CONF_STOP_SETTLE,
     CONF_SWITCH,
-    CONF_TRAVEL,
-    CONF_UNIT,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
 )
 from .entities import to_entity_id
-from .shop.kinds import MachineKind
-from .shop.plan import (
-    HOSE_CONFIRM,
-    SIGNAL_LEVELS,
-    BinAnswer,
-    ClearingStep,
-    Collector,
-    Companion,
-    Gate,
-    GateKind,
-    Levels,
-    Machine,
-    OnLost,
-    Rest,
-    StartWhen,
-    System,
-)
+from .shop.plan import ClearingStep, Companion, Gate, GateKind, Machine, System
 from .sources import OPEN_FROM
+from .stored.config import StoredConfig
+from .stored.parts import StoredGate, StoredMachine, StoredPart
+from .stored.system import StoredSystem
 
 SLIDES = ("cover", "valve")
 """The domains of actuators that say where the slide is, not only what they were told."""
@@ -91,20 +41,8 @@ STAGGER = 2.0
 """Seconds between the starts of a machine's companions, so that their inrush does not
 fall together: common practice, no source."""
 
-WATCHED = (
-    CONF_EMERGENCY,
-    CONF_BIN_FULL,
-    CONF_AIR_SUPPLY,
-    CONF_FILTER_PRESSURE,
-    CONF_BIN_LEVEL,
-    CONF_CLEANING,
-    CONF_ROOM_CLEANER,
-    CONF_PARTICLES,
-)
-"""The fields of what watches over the collector, and of what is looked after."""
-
 UPKEEP_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
-"""Those of them that are switched."""
+"""The fields of what is looked after that are switched."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,70 +117,46 @@ class Layout:
         ]
 
 
-class Described(Protocol):
-    """What a system is read from: its config entry, or what that might become."""
-
-    @property
-    def data(self) -> Mapping[str, Any]:
-        """What was entered of the collector."""
-
-    @property
-    def entry_id(self) -> str:
-        """The id of the config entry."""
-
-    @property
-    def title(self) -> str:
-        """The name of the system."""
-
-    @property
-    def subentries(self) -> Mapping[str, ConfigSubentry]:
-        """The gates, machines and ducts by their ids."""
-
-    def get_subentries_of_type(self, subentry_type: str) -> list[ConfigSubentry]:
-        """Return those of one type."""
-
-
-def read_layout(hass: HomeAssistant, entry: Described) -> Layout:
-    """Return the layout of a config entry with everything that can be used of it."""
-    return _Reader(hass, entry).layout()
+def read_layout(hass: HomeAssistant, config: StoredConfig) -> Layout:
+    """Return the layout of a system with everything that can be used of it."""
+    return _Reader(hass, config).layout()
 
 
 @dataclass
 class _Reader:
     hass: HomeAssistant
-    entry: Described
+    config: StoredConfig
     missing: list[Missing] = field(default_factory=list)
 
     def layout(self) -> Layout:
-        data = self.entry.data
-        gates = {
-            subentry.subentry_id: subentry
-            for subentry in self.entry.get_subentries_of_type(SUBENTRY_GATE)
-        }
+        system, gates = self.config.system, self.config.gates
         plans: dict[str, Machine] = {}
         unserved: set[str] = set()
         machine_sources: dict[str, MachineSources] = {}
         companions: dict[str, Source] = {}
         companion_plans: dict[str, Companion] = {}
-        for subentry in self.entry.get_subentries_of_type(SUBENTRY_MACHINE):
-            plan = plans[subentry.subentry_id] = self._machine(subentry, gates.keys())
-            machine_sources[subentry.subentry_id] = self._machine_sources(subentry)
+        for machine_id, machine in self.config.machines.items():
+            plan = plans[machine_id] = _with_gates(machine.plan(), gates.keys())
+            machine_sources[machine_id] = self._machine_sources(machine)
             for place, stored in enumerate(plan.companions):
-                companions[stored] = self._found(subentry, CONF_COMPANIONS, stored)
+                companions[stored] = self._found(machine, CONF_COMPANIONS, stored)
                 name = companions[stored].entity_id or stored
                 companion_plans[stored] = Companion(
                     companion_id=stored, name=name, delay=place * STAGGER
                 )
             if plan.needs_air and not plan.gates and gates:
-                self._lost(subentry, CONF_GATES)
-                unserved.add(subentry.subentry_id)
-        sources = {g: self._gate_sources(subentry) for g, subentry in gates.items()}
-        switch = self._found(None, CONF_SWITCH, data[CONF_SWITCH])
-        power = self._source(None, CONF_POWER, data)
+                self._lost(machine, CONF_GATES)
+                unserved.add(machine_id)
+        sources = {gate_id: self._gate_sources(gate) for gate_id, gate in gates.items()}
+        switch = self._found(system, CONF_SWITCH, system.switch)
+        power = self._source(system, CONF_POWER, system.power)
+        collector = system.plan()
         return Layout(
             system=System(
-                collector=self._collector(gates.keys()),
-                gates=tuple(self._gate(subentry) for subentry in gates.values()),
+                collector=replace(
+                    collector, hand_gates=_known(collector.hand_gates, gates)
+                ),
+                gates=tuple(map(self._gate, gates.values())),
                 machines=tuple(
                     plan for part, plan in plans.items() if part not in unserved
                 ),
@@ -254,134 +168,91 @@ class _Reader:
             gates=sources,
             machines=machine_sources,
             companions=companions,
-            watched=self._watched(),
+            watched=self._watched(system),
             missing=tuple(self.missing),
         )
 
-    def _watched(self) -> dict[str, tuple[Source, ...]]:
-        found: dict[str, tuple[Source, ...]] = {}
-        for what in WATCHED:
-            stored = self.entry.data.get(what) or []
-            found[what] = tuple(
-                self._found(None, what, reference)
-                for reference in ([stored] if isinstance(stored, str) else stored)
+    def _watched(self, system: StoredSystem) -> dict[str, tuple[Source, ...]]:
+        watching = system.watching
+        fields: dict[str, tuple[str | None, ...]] = {
+            CONF_EMERGENCY: watching.fire_detectors,
+            CONF_BIN_FULL: (watching.bin_full,),
+            CONF_AIR_SUPPLY: (watching.air_supply,),
+            CONF_FILTER_PRESSURE: (watching.filter_pressure,),
+            CONF_BIN_LEVEL: (system.bin.level,),
+            CONF_CLEANING: (system.cleaning.switch,),
+            CONF_ROOM_CLEANER: (system.room.cleaner,),
+            CONF_PARTICLES: (system.room.particles,),
+        }
+        return {
+            what: tuple(
+                self._found(system, what, stored) for stored in several if stored
             )
-        return found
+            for what, several in fields.items()
+        }
 
-    def _collector(self, gates: Any) -> Collector:
-        data = self.entry.data
-        return Collector(
-            name=self.entry.title,
-            run_on=data[CONF_RUN_ON],
-            coast=data[CONF_COAST],
-            start_delay=data[CONF_START_DELAY],
-            confirm=data[CONF_CONFIRM],
-            rest=data[CONF_REST_TIME],
-            starts_per_hour=data.get(CONF_STARTS_PER_HOUR),
-            hand_gates=tuple(g for g in data[CONF_HAND_GATES] if g in gates),
-            bin_answer=BinAnswer(data.get(CONF_BIN_ANSWER, BinAnswer.WARN)),
-            spin_up=data.get(CONF_SPIN_UP),
-            # A system that was set up before there was a choice waits as it did.
-            start_when=StartWhen(data.get(CONF_START_WHEN, StartWhen.GATE_OPEN)),
-        )
-
-    def _gate(self, subentry: ConfigSubentry) -> Gate:
-        data = subentry.data
-        actuator = data.get(CONF_ACTUATOR)
-        entity_id = actuator and to_entity_id(self.hass, actuator)
+    def _gate(self, gate: StoredGate) -> Gate:
+        entity_id = to_entity_id(self.hass, gate.actuator) if gate.actuator else None
         # A switch only says what it was told; covers and valves, and a sensor at
         # the open end of the stroke, say where the slide is.
-        feedback = bool(data.get(CONF_OPEN_SENSOR)) or (
-            bool(entity_id) and split_entity_id(entity_id)[0] in SLIDES
+        says = bool(gate.open_sensor) or (
+            entity_id is not None and split_entity_id(entity_id)[0] in SLIDES
         )
-        kind = GateKind(data[CONF_GATE_KIND])
-        return Gate(
-            gate_id=subentry.subentry_id,
-            name=subentry.title,
-            kind=kind,
-            travel=data[CONF_TRAVEL],
-            feedback=feedback or kind is GateKind.HAND,
-            rest=Rest(data[CONF_REST]),
-            lost=bool(actuator) and entity_id is None,
+        return gate.plan(
+            feedback=says or gate.kind is GateKind.HAND,
+            lost=bool(gate.actuator) and entity_id is None,
         )
 
-    def _gate_sources(self, subentry: ConfigSubentry) -> GateSources:
-        data = subentry.data
+    def _gate_sources(self, gate: StoredGate) -> GateSources:
         return GateSources(
-            actuator=self._source(subentry, CONF_ACTUATOR, data),
-            inverted=data.get(CONF_INVERTED, False),
-            open_sensor=self._source(subentry, CONF_OPEN_SENSOR, data),
-            shut_sensor=self._source(subentry, CONF_SHUT_SENSOR, data),
-            open_from=data.get(CONF_OPEN_FROM, OPEN_FROM),
+            actuator=self._source(gate, CONF_ACTUATOR, gate.actuator),
+            inverted=gate.inverted,
+            open_sensor=self._source(gate, CONF_OPEN_SENSOR, gate.open_sensor),
+            shut_sensor=self._source(gate, CONF_SHUT_SENSOR, gate.closed_sensor),
+            open_from=OPEN_FROM if gate.open_from is None else gate.open_from,
         )
 
-    def _machine(self, subentry: ConfigSubentry, gates: Any) -> Machine:
-        data = subentry.data
-        steps = (
-            ClearingStep(
-                gates=tuple(g for g in step[CONF_GATES] if g in gates),
-                duration=step[CONF_DURATION],
-            )
-            for step in data.get(CONF_CLEARING, ())
-        )
-        clearing = tuple(step for step in steps if step.gates or not gates)
-        return Machine(
-            machine_id=subentry.subentry_id,
-            name=subentry.title,
-            kind=MachineKind(data[CONF_KIND]),
-            gates=tuple(g for g in data[CONF_GATES] if g in gates),
-            levels=_levels(data),
-            needs_air=data[CONF_NEEDS_AIR] or not clearing,
-            hold=data[CONF_HOLD],
-            clearing=clearing,
-            movable=CONF_ATTACHED in data,
-            companions=tuple(data.get(CONF_COMPANIONS, ())),
-            request_limit=data.get(CONF_REQUEST_LIMIT),
-            run_limit=data.get(CONF_RUN_LIMIT),
-            foretold=CONF_FORETOLD in data,
-            hose_confirm=data.get(CONF_HOSE_CONFIRM, HOSE_CONFIRM),
-        )
-
-    def _machine_sources(self, subentry: ConfigSubentry) -> MachineSources:
-        data = subentry.data
+    def _machine_sources(self, machine: StoredMachine) -> MachineSources:
         return MachineSources(
-            sensor=self._source(subentry, CONF_SENSOR, data),
-            unit=data.get(CONF_UNIT),
-            running_states=frozenset(data.get(CONF_RUNNING_STATES, ())),
-            attached=self._source(subentry, CONF_ATTACHED, data),
-            foretold=self._source(subentry, CONF_FORETOLD, data),
-            relay=self._source(subentry, CONF_RELAY, data),
+            sensor=self._source(machine, CONF_SENSOR, machine.sensor),
+            unit=machine.unit,
+            running_states=frozenset(machine.running_states),
+            attached=self._source(machine, CONF_ATTACHED, machine.connected),
+            foretold=self._source(machine, CONF_FORETOLD, machine.foretold),
+            relay=self._source(machine, CONF_RELAY, machine.relay),
         )
 
     def _source(
-        self, subentry: ConfigSubentry | None, what: str, data: Mapping[str, Any]
+        self, owner: StoredPart | StoredSystem, what: str, stored: str | None
     ) -> Source | None:
-        stored = data.get(what)
-        return None if stored is None else self._found(subentry, what, stored)
+        return None if stored is None else self._found(owner, what, stored)
 
-    def _found(self, subentry: ConfigSubentry | None, what: str, stored: str) -> Source:
+    def _found(
+        self, owner: StoredPart | StoredSystem, what: str, stored: str
+    ) -> Source:
         entity_id = to_entity_id(self.hass, stored)
         if entity_id is None:
-            self._lost(subentry, what)
+            self._lost(owner, what)
         return Source(stored=stored, entity_id=entity_id)
 
-    def _lost(self, subentry: ConfigSubentry | None, what: str) -> None:
-        owner = self.entry if subentry is None else subentry
-        part = self.entry.entry_id if subentry is None else subentry.subentry_id
-        self.missing.append(Missing(part=part, name=owner.title, what=what))
+    def _lost(self, owner: StoredPart | StoredSystem, what: str) -> None:
+        self.missing.append(Missing(part=owner.part_id, name=owner.name, what=what))
 
 
-def _levels(data: Mapping[str, Any]) -> Levels | None:
-    if CONF_SENSOR not in data:
-        return None
-    signal = CONF_UNIT not in data
-    return Levels(
-        start=SIGNAL_LEVELS.start if signal else data[CONF_START],
-        stop=SIGNAL_LEVELS.stop if signal else data[CONF_STOP],
-        start_settle=data[CONF_START_SETTLE],
-        stop_settle=data[CONF_STOP_SETTLE],
-        grace=data[CONF_GRACE],
-        on_lost=OnLost(data[CONF_ON_LOST]),
-        silence=data.get(CONF_SILENCE),
-        certain=None if signal else data.get(CONF_CERTAIN),
+def _with_gates(plan: Machine, gates: Collection[str]) -> Machine:
+    """Return a machine without the gates that are gone, and the steps without any."""
+    steps = (
+        ClearingStep(gates=_known(step.gates, gates), duration=step.duration)
+        for step in plan.clearing
     )
+    clearing = tuple(step for step in steps if step.gates or not gates)
+    return replace(
+        plan,
+        gates=_known(plan.gates, gates),
+        clearing=clearing,
+        needs_air=plan.needs_air or not clearing,
+    )
+
+
+def _known(gates: Iterable[str], among: Collection[str]) -> tuple[str, ...]:
+    return tuple(gate for gate in gates if gate in among)

@@ -6,11 +6,11 @@ part looked like the last time, so that nothing is written that has not changed.
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-import logging
 from typing import TYPE_CHECKING
 
 from homeassistant.core import CALLBACK_TYPE, callback
 
+from .listeners import Listeners
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
 
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 type Alarms = dict[str, tuple[str, ...]]
 """The kinds of the alarms that stand, by part."""
-
-_LOGGER = logging.getLogger(__name__)
 
 
 @dataclass(slots=True)
@@ -42,7 +40,7 @@ class Publisher:
     def __init__(self, engine: Engine) -> None:
         """Start without followers."""
         self._engine = engine
-        self._listeners: dict[str, list[Callable[[], None]]] = {}
+        self._listeners: dict[str, Listeners[[]]] = {}
         self._seen: dict[str, object] = {}
         self._afresh = True
         self._served: dict[str | None, frozenset[str]] = {}
@@ -52,28 +50,16 @@ class Publisher:
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` when the part changes; returns how to stop that."""
-        listeners = self._listeners.setdefault(part, [])
-        listeners.append(listener)
-
-        @callback
-        def unlisten() -> None:
-            listeners.remove(listener)
-            if not listeners and self._listeners.get(part) is listeners:
-                del self._listeners[part]
-
-        return unlisten
+        if part not in self._listeners:
+            self._listeners[part] = Listeners(f"{part} cannot be shown")
+        return self._listeners[part].add(listener)
 
     @callback
     def tell(self, parts: Iterable[str]) -> None:
         """Have the entities of these parts look again, changed or not."""
         for part in parts:
-            for listener in tuple(self._listeners.get(part, ())):
-                try:
-                    listener()
-                except Exception:
-                    # What one of them gets wrong must stop neither the others nor
-                    # the shop.
-                    _LOGGER.exception("%s cannot be shown", part)
+            if (listeners := self._listeners.get(part)) is not None:
+                listeners.call()
 
     @callback
     def forget(self) -> None:

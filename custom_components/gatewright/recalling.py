@@ -11,7 +11,6 @@ from datetime import timedelta
 from time import monotonic
 from typing import Any, Final
 
-from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
@@ -24,22 +23,20 @@ from .shop.shop import Shop
 from .shop.upkeep.keeper import Upkeep
 from .shop.words import Refused
 from .storage import Handover, KeptFile, MemoryStore
-from .upkeep.settings import read_upkeep
+from .stored.system import StoredSystem
 
 _LATER: Final = (0.0, 1.0, 60.0, 3600.0, 90_000.0)
 """Seconds after which a shop is looked at while it is tried out."""
 
 
 async def load_memory(
-    hass: HomeAssistant, store: MemoryStore, entry: ConfigEntry[Any], system: System
+    hass: HomeAssistant, store: MemoryStore, stored: StoredSystem, system: System
 ) -> Handover | None:
     """Return the memory of modes that is on disk, if it can be worked with."""
     left = await store.load()
     if left is not None:
         try:
-            await hass.async_add_executor_job(
-                try_memory, system, entry.data, left.memory
-            )
+            await hass.async_add_executor_job(try_memory, system, stored, left.memory)
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await store.put_aside(err)
             return None
@@ -49,7 +46,7 @@ async def load_memory(
 async def load_past(
     hass: HomeAssistant,
     file: KeptFile,
-    data: Mapping[str, Any],
+    stored: StoredSystem,
     system: System,
     left: Handover | None,
 ) -> dict[str, Any] | None:
@@ -58,7 +55,7 @@ async def load_past(
     if kept is not None:
         try:
             await hass.async_add_executor_job(
-                try_past, system, data, kept, None if left is None else left.memory
+                try_past, system, stored, kept, None if left is None else left.memory
             )
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await file.put_aside(err)
@@ -66,15 +63,13 @@ async def load_past(
     return kept
 
 
-def try_memory(
-    system: System, data: Mapping[str, Any], memory: Mapping[str, Any]
-) -> None:
+def try_memory(system: System, stored: StoredSystem, memory: Mapping[str, Any]) -> None:
     """Raise whatever is raised where a memory of modes cannot be worked with."""
     now = monotonic()
     check_numbers(memory)
     for key in ("hidden", "keeps_on"):
         _check_texts(memory.get(key, []))
-    shop = begin_shop(system, data, now)
+    shop = begin_shop(system, stored, now)
     # Only of a memory that was really written are all parts taken up.
     worked = Shop(system, now)
     check_shape(memory, save(worked, now))
@@ -82,7 +77,7 @@ def try_memory(
     check_shape(memory, save(worked, now))
     recall(shop, memory, now, None)
     # What keeps the record reads everything that was booked.
-    work(shop, now, Upkeep(read_upkeep(data), shop))
+    work(shop, now, Upkeep(stored.upkeep(), shop))
     if watched := memory.get(WATCHED):
         check_shape(watched, {"would": {}, "before": None})
         if (asked := watched.get("asked")) is not None:
@@ -124,7 +119,7 @@ def work(shop: Shop, now: float, keeper: Upkeep | None = None) -> None:
 
 def try_past(
     system: System,
-    data: Mapping[str, Any],
+    stored: StoredSystem,
     kept: Mapping[str, Any],
     memory: Mapping[str, Any] | None,
 ) -> None:
@@ -132,13 +127,13 @@ def try_past(
     now = monotonic()
     check_numbers(kept)
     _check_texts(kept.get("switched", []))
-    plan = read_upkeep(data)
+    plan = stored.upkeep()
     worked = Shop(system, now)
     worker = Upkeep(plan, worked)
     check_shape(kept, worker.save(now))
     work(worked, now, worker)
     check_shape(kept, worker.save(now))
-    shop = begin_shop(system, data, now)
+    shop = begin_shop(system, stored, now)
     if memory is not None:
         recall(shop, memory, now, None)
     keeper = Upkeep(plan, shop)

@@ -23,7 +23,7 @@ from .storage import FILE_LOST, FileKind
 from .suggestions import idle, start_when, travel
 
 
-class AlarmFlow(RepairsFlow):
+class AlarmFlow(ConfirmRepairFlow):
     """Says what is wrong, and acts on it once a person confirms."""
 
     def __init__(
@@ -35,12 +35,7 @@ class AlarmFlow(RepairsFlow):
         self._part = part
         self._occurrence = occurrence
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Say what is wrong."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:

@@ -1,18 +1,54 @@
 """Which gate is opened for a collector that a person switches on."""
 
-from collections.abc import Iterator
-from typing import override
+from typing import Any, override
 
 from homeassistant.components.select import SelectEntity
-from homeassistant.const import EntityCategory
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
-from .engine import Engine, GatewrightConfigEntry
-from .entity import CollectorEntity, GatewrightEntity, add_entities
+from .descriptions import CONFIG, SelectDescription
+from .engine import GatewrightConfigEntry
+from .entity import GatewrightEntity, add_entities
 from .shop.plan import GateKind
+from .subjects import CollectorSubject
 
 PARALLEL_UPDATES = 0
+
+
+def _gates(collector: CollectorSubject) -> dict[str, str]:
+    """Return the powered gates by name; a name that is taken gets a number."""
+    named: dict[str, str] = {}
+    for gate in collector.sequence.system.gates:
+        if gate.kind is GateKind.POWERED:
+            name, number = gate.name, 1
+            while name in named:
+                number += 1
+                name = f"{gate.name} {number}"
+            named[name] = gate.gate_id
+    return named
+
+
+def _hand_gate(collector: CollectorSubject) -> str | None:
+    chosen = collector.sequence.work_gates()[:1]
+    named = _gates(collector).items()
+    return next((name for name, gate in named if gate in chosen), None)
+
+
+def _choose_hand_gate(collector: CollectorSubject, name: str) -> None:
+    collector.sequence.hand_gates = (_gates(collector)[name],)
+
+
+SELECTS: tuple[SelectDescription[Any], ...] = (
+    SelectDescription(
+        key="hand_gate",
+        part=CollectorSubject,
+        **CONFIG,
+        exists_fn=lambda c: any(c.sequence.gates.powered()),
+        options_fn=lambda c: list(_gates(c)),
+        value_fn=_hand_gate,
+        set_fn=_choose_hand_gate,
+    ),
+)
 
 
 async def async_setup_entry(
@@ -21,48 +57,26 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(entry.runtime_data, async_add_entities, collector=_collector)
+    add_entities(entry.runtime_data, async_add_entities, SELECTS, GatewrightSelect)
 
 
-def _collector(engine: Engine) -> Iterator[GatewrightEntity]:
-    if any(engine.sequence.gates.powered()):
-        yield HandGateSelect(engine, "hand_gate")
+class GatewrightSelect(GatewrightEntity, SelectEntity):
+    """Something that a person chooses."""
 
-
-class HandGateSelect(CollectorEntity, SelectEntity):
-    """The gate opened for a collector that a person switches on."""
-
-    _attr_entity_category = EntityCategory.CONFIG
-    _attr_translation_key = "hand_gate"
+    entity_description: SelectDescription[Any]
 
     @property
     @override
     def options(self) -> list[str]:
-        return list(self._gates)
+        return self.entity_description.options_fn(self.subject)
 
     @property
     @override
     def current_option(self) -> str | None:
-        chosen = self.engine.sequence.work_gates()[:1]
-        return next(
-            (name for name, gate in self._gates.items() if gate in chosen), None
-        )
+        return self.entity_description.value_fn(self.subject)
 
     @override
     async def async_select_option(self, option: str) -> None:
-        """Choose the gate."""
-        self.engine.sequence.hand_gates = (self._gates[option],)
-        self.engine.advance()
-
-    @property
-    def _gates(self) -> dict[str, str]:
-        """The gates that can be driven, by name; a name that is taken gets a number."""
-        named: dict[str, str] = {}
-        for gate in self.engine.sequence.system.gates:
-            if gate.kind is GateKind.POWERED:
-                name, number = gate.name, 1
-                while name in named:
-                    number += 1
-                    name = f"{gate.name} {number}"
-                named[name] = gate.gate_id
-        return named
+        """Choose it."""
+        with self.subject.acting():
+            self.entity_description.set_fn(self.subject, option)

@@ -20,10 +20,8 @@ from homeassistant.helpers.event import async_track_state_change_event
 
 from .const import (
     CONF_AIR_SUPPLY,
-    CONF_AIR_SUPPLY_LOW,
     CONF_BIN_FULL,
     CONF_EMERGENCY,
-    CONF_FILTER_LIMIT,
     CONF_FILTER_PRESSURE,
     UNIT_PASCAL,
 )
@@ -55,7 +53,7 @@ class Watch:
         """Hear these entities, by the field they were entered in, and how they stand."""
         self.close()
         self._alarming.clear()
-        data = self._engine.described.data
+        watching = self._engine.described.system.watching
         for source in watched.get(CONF_EMERGENCY, ()):
             self._follow(source, self._detector(source.stored))
         self._limit(
@@ -64,13 +62,13 @@ class Watch:
         self._limit(
             watched,
             CONF_AIR_SUPPLY,
-            _judge(data.get(CONF_AIR_SUPPLY_LOW), low=True),
+            _judge(watching.air_supply_low, low=True),
             self._condition(AlarmKind.AIR_SUPPLY_LOW),
         )
         self._limit(
             watched,
             CONF_FILTER_PRESSURE,
-            _judge(data.get(CONF_FILTER_LIMIT), low=False),
+            _judge(watching.filter_limit, low=False),
             self._condition(AlarmKind.FILTER_PRESSURE_HIGH),
         )
 

@@ -18,6 +18,7 @@ from custom_components.gatewright.airflow import (
     open_pickups,
     pairs,
     relief,
+    solve,
     transit_time,
 )
 from tests.airflow.shops import FAN, SPIRAL, shop
@@ -170,7 +171,7 @@ def test_every_machine_and_every_pair() -> None:
 
 def test_transit_time_is_length_over_velocity() -> None:
     network = Network(shop())
-    solution = network.solve({"sander_gate"})
+    solution = solve(network, {"sander_gate"})
     seconds = 0.0
     for length, diameter in (
         (2.5, 0.08),

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
+from custom_components.gatewright.airflow import solve
 from custom_components.gatewright.airflow.errors import AirflowError
 from custom_components.gatewright.airflow.fan import Fan
 from custom_components.gatewright.airflow.fittings import slide_gate
@@ -118,7 +119,7 @@ def test_figures_that_are_none_end_in_our_own_error(bad: float) -> None:
         lambda: Fan.quadratic(1000.0, bad),
         lambda: FAN.scaled(speed=bad),
         lambda: FAN.pressure(0.1, speed=bad),
-        lambda: Network(shop()).solve((), speed=bad),
+        lambda: solve(Network(shop()), (), speed=bad),
     ):
         with pytest.raises(AirflowError):
             made()

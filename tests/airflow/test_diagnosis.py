@@ -20,6 +20,7 @@ from custom_components.gatewright.airflow import (
     Solution,
     System,
     diagnose,
+    solve,
 )
 from custom_components.gatewright.airflow.diagnosis import implied_flow
 from tests.airflow.reference_shop import MACHINES, reference_shop
@@ -30,7 +31,7 @@ GATES = {"planer_gate"}
 
 def faulty(system: System, speed: float = 1.0) -> Solution:
     """Return what a shop with a fault really does."""
-    return Network(system).solve(GATES, speed=speed)
+    return solve(Network(system), GATES, speed=speed)
 
 
 def blocked() -> Solution:
@@ -132,7 +133,7 @@ def walked(real: System, names: list[str], noise: float = 0.0) -> Diagnosis:
     readings = [
         Reading(
             gates=frozenset({f"{name}_gate"}),
-            suction=really.solve({f"{name}_gate"}).suction
+            suction=solve(really, {f"{name}_gate"}).suction
             * (1.0 + random.gauss(0.0, noise)),
         )
         for name in names
@@ -198,8 +199,8 @@ class TestOneGaugeAndSeveralGates:
 
     def test_a_branch_that_lost_a_fifth_of_its_flow(self, noise: float) -> None:
         real = blocked_saw(2.2)
-        before = Network(reference_shop()).solve({"table_saw_gate"}).flow
-        after = Network(real).solve({"table_saw_gate"}).flow
+        before = solve(Network(reference_shop()), {"table_saw_gate"}).flow
+        after = solve(Network(real), {"table_saw_gate"}).flow
         assert 1 - after / before == pytest.approx(0.22, abs=0.02)
         found = walked(real, NAMES[::-1], noise)
         assert found.finding is Finding.BLOCKED
@@ -230,7 +231,7 @@ def test_the_other_gate_to_open_is_the_most_telling_one() -> None:
 
 
 def test_a_gauge_at_the_filter_decides_at_once() -> None:
-    really = Network(reference_shop(loading=4.0)).solve({"table_saw_gate"})
+    really = solve(Network(reference_shop(loading=4.0)), {"table_saw_gate"})
     found = diagnose(
         Network(reference_shop()),
         {"table_saw_gate"},
@@ -244,7 +245,7 @@ def test_a_gauge_at_the_filter_decides_at_once() -> None:
 @given(error=st.floats(-0.1, 0.1))
 def test_a_healthy_shop(error: float) -> None:
     network = Network(shop())
-    solution = network.solve(GATES)
+    solution = solve(network, GATES)
     found = diagnose(
         network,
         GATES,
@@ -263,7 +264,7 @@ def test_a_healthy_shop(error: float) -> None:
 def test_flow_implied_by_the_suction() -> None:
     """Higher up its curve the fan moves less; the flow can be read off the suction."""
     network = Network(shop())
-    solution = network.solve(GATES)
+    solution = solve(network, GATES)
     same = implied_flow(solution, solution.suction)
     assert same == pytest.approx(solution.flow, rel=1e-6)
     really = blocked()
@@ -306,7 +307,7 @@ def test_loading_of_the_filter() -> None:
 def readings(flow: float | None, through: float | None) -> tuple[Finding, ...]:
     """Return the findings of readings as shares of what is expected, no suction."""
     network = Network(shop())
-    solution = network.solve(GATES)
+    solution = solve(network, GATES)
     return diagnose(
         network,
         GATES,
@@ -329,7 +330,7 @@ def test_without_a_suction_gauge() -> None:
 
 def test_readings_that_cannot_be() -> None:
     network = Network(shop())
-    solution = network.solve(GATES)
+    solution = solve(network, GATES)
     both_high = diagnose(
         network, GATES, suction=1.4 * solution.suction, flow=1.4 * solution.flow
     )
@@ -365,6 +366,6 @@ def test_refusals(call: object, code: str) -> None:
 
 def test_without_a_filter() -> None:
     network = Network(shop(filter=None, fan=FAN))
-    solution = network.solve(GATES)
+    solution = solve(network, GATES)
     found = diagnose(network, GATES, suction=solution.suction)
     assert found.findings == (Finding.AS_EXPECTED,)

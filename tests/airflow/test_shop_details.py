@@ -17,6 +17,7 @@ from custom_components.gatewright.airflow import (
     assess,
     hose,
     leak_area,
+    solve,
 )
 from custom_components.gatewright.airflow.fittings import leak
 from custom_components.gatewright.airflow.units import CFM, FPM, INCH, INCH_WATER
@@ -28,7 +29,7 @@ NAMES = tuple(row[0] for row in MACHINES)
 def flows(**changes: object) -> dict[str, float]:
     """Return what each machine gets by itself, m3/s."""
     network = Network(reference_shop(**changes))  # type: ignore[arg-type]
-    return {name: network.solve({f"{name}_gate"}).flow_of(name) for name in NAMES}
+    return {name: solve(network, {f"{name}_gate"}).flow_of(name) for name in NAMES}
 
 
 @cache

@@ -15,6 +15,7 @@ from custom_components.gatewright.airflow import (
     Verdict,
     assess,
     lowest_speed,
+    solve,
     speed as speed_module,
 )
 from custom_components.gatewright.airflow.units import INCH
@@ -148,7 +149,7 @@ def test_power_by_the_fans_own_curve() -> None:
     network = Network(replace(narrow_main(), fan=fan))
     advice = lowest_speed(network, {"planer_gate"})
     solution = advice.assessment.solution
-    full = network.solve({"planer_gate"})
+    full = solve(network, {"planer_gate"})
     density = network.system.air.density
     shaft = fan.shaft_power(solution.flow, speed=advice.speed, density=density)
     at_full = fan.shaft_power(full.flow, density=density)

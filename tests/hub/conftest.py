@@ -1,13 +1,22 @@
 """Fixtures for tests of the Home Assistant side."""
 
+from collections.abc import Mapping
+from dataclasses import replace
+from importlib import import_module
 import math
+from typing import Any
 
 from freezegun.api import FrozenDateTimeFactory
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.publisher import Publisher, Touched
 from custom_components.gatewright.shop.plan import COLLECTOR
+from custom_components.gatewright.stored.config import StoredConfig
+from custom_components.gatewright.stored.parts import StoredPart
+from custom_components.gatewright.stored.system import StoredSystem
 
 from .spoken import open_shop
 from .workshop import Workshop
@@ -63,3 +72,31 @@ def overlooked(publisher: Publisher, now: float) -> list[str]:
     looks |= {gate: publisher._gate(gate, alarms, now) for gate in sequence.gates}
     looks |= {m: publisher._machine(m, alarms, now) for m in sequence.machines}
     return [part for part, look in looks.items() if publisher._seen.get(part) != look]
+
+
+@pytest.fixture(autouse=True)
+def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hold in every test that what a form stored is read whole and written the same."""
+
+    def checked(entry: ConfigEntry) -> StoredConfig:
+        config = read_config(entry)
+        _hold(config.system, entry.data, whole=not config.unread)
+        for part_id, part in config.parts.items():
+            _hold(part, entry.subentries[part_id].data, whole=True)
+        return config
+
+    # The package has a function of this name.
+    module = import_module("custom_components.gatewright.readable")
+    monkeypatch.setattr(module, "read_config", checked)
+
+
+def _hold(
+    kept: StoredSystem | StoredPart, data: Mapping[str, Any], *, whole: bool
+) -> None:
+    """Hold that data is read `whole`, nothing of it being wrong, and written the same."""
+    assert kept.to_data() == data
+    assert kept.with_data({}) == kept
+    if whole:
+        again = replace(kept, kept={})
+        assert again.to_data().items() <= data.items()
+        assert again.with_data({}) == kept

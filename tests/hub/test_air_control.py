@@ -13,7 +13,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.air.control import emptying_time
-from custom_components.gatewright.airflow import lowest_speed
+from custom_components.gatewright.airflow import lowest_speed, solve
 
 from .air_shop import FAN, ducted_parts
 from .workshop import (
@@ -70,7 +70,7 @@ async def test_a_relief_gate_keeps_the_main_moving(workshop: Workshop) -> None:
     needed = air.shop.needs["saw"].transport
     assert air.now.solution.main_velocity >= needed
     # Alone the main is marginal: fast enough, but by less than the figures are off.
-    alone = air.shop.network.solve({"saw_gate"}).main_velocity
+    alone = solve(air.shop.network, {"saw_gate"}).main_velocity
     assert needed < alone < air.shop.margin * needed
     # The planer brings air enough of its own.
     workshop.watts(PLANER_POWER, 2000)
@@ -190,8 +190,8 @@ async def test_what_a_lower_speed_saves(
     await workshop.saw_runs()
     await workshop.pass_time(120, 1)
     air = entry.runtime_data.air
-    slow = air.shop.network.solve({"saw_gate"}, speed=0.5).air_power
-    full = air.shop.network.solve({"saw_gate"}).air_power
+    slow = solve(air.shop.network, {"saw_gate"}, speed=0.5).air_power
+    full = solve(air.shop.network, {"saw_gate"}).air_power
     kwh = float(workshop.state(saved)) - 1.5
     assert kwh == pytest.approx((full - slow) * 110 / 3.6e6, rel=0.3)
 

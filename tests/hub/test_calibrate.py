@@ -6,7 +6,7 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.airflow import AirflowError, calibrated
+from custom_components.gatewright.airflow import AirflowError, calibrated, solve
 from custom_components.gatewright.flow import calibrate
 
 from .air_shop import FAN, ducted_parts
@@ -56,7 +56,7 @@ async def test_a_shop_is_calibrated(
     assert answer["errors"] == {"base": "collector_stands"}
     await workshop.saw_runs()
     await workshop.pass_time(6)
-    workshop.put("sensor.static", str(really.solve({"saw_gate"}).suction), PASCAL)
+    workshop.put("sensor.static", str(solve(really, {"saw_gate"}).suction), PASCAL)
     if (answer := await send(how="gauge"))["step_id"] == "calibrate_at":
         assert answer["errors"] in ({"base": "not_steady"}, {}, None)
     await workshop.pass_time(12)
@@ -72,7 +72,7 @@ async def test_a_shop_is_calibrated(
     await workshop.pass_time(40, 1)
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(25)
-    solution = really.solve({"planer_gate"})
+    solution = solve(really, {"planer_gate"})
     area = entered.element("planer_gate").runs[0].area
     velocity = solution.flow_of("planer_gate") / area
     answer = await send(how="velocity", value=velocity)

@@ -21,11 +21,13 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
-from custom_components.gatewright.const import CONF_REMEMBERS, DOMAIN
+from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.features.plan.drafts import DRAFTS, Cause
 from custom_components.gatewright.finding.drift import DriftWatch
-from custom_components.gatewright.flow import collector, duct, gate, machine
-from custom_components.gatewright.flow.fields import CONF_CLEARING_TIME
+from custom_components.gatewright.flow.collector import COLLECTOR as COLLECTOR_FORM
+from custom_components.gatewright.flow.duct import DUCT
+from custom_components.gatewright.flow.gate import GATE
+from custom_components.gatewright.flow.machine import MACHINE
 from custom_components.gatewright.planning import read_layout
 from custom_components.gatewright.readable import readable
 from custom_components.gatewright.recalling import try_memory, try_past, work
@@ -33,8 +35,13 @@ from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.shop import Shop
 from custom_components.gatewright.shop.upkeep.keeper import Upkeep
 from custom_components.gatewright.storage import FileKind
-from custom_components.gatewright.stored_fields import OF_COLLECTOR, OF_PARTS
-from custom_components.gatewright.upkeep.settings import read_upkeep
+from custom_components.gatewright.stored.parts import (
+    StoredDuct,
+    StoredGate,
+    StoredMachine,
+)
+from custom_components.gatewright.stored.system import StoredSystem
+from custom_components.gatewright.stored.table import keys_of
 
 from .air_shop import FAN, ducted_parts
 from .upkeep_shop import SERVICES
@@ -238,7 +245,7 @@ async def test_the_owner_releases_a_system_whose_memory_is_gone(
 ) -> None:
     for component in ("http", "repairs"):
         assert await async_setup_component(hass, component, {})
-    assert entry.data[CONF_REMEMBERS] is True
+    assert entry.data["remembers"] is True
     await begin(hass, workshop)
     await hass.services.async_call(
         "switch", "turn_on", {"entity_id": LOCKOUT}, blocking=True
@@ -338,7 +345,7 @@ async def test_files_of_the_first_version_are_taken_up(
     await workshop.load(entry)
     assert lost(hass) == set()
     assert workshop.state(LOCKOUT) == "off"
-    assert entry.data[CONF_REMEMBERS] is True
+    assert entry.data["remembers"] is True
     assert workshop.state("switch.dust_collector_automatic") == "off"
     assert workshop.state("switch.floor_sweep") == "on"
     keeper = entry.runtime_data.upkeep.keeper
@@ -381,12 +388,13 @@ async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
     )
     assert memory["machines"]["saw"]["running"]
     assert past["record"]
-    system = read_layout(hass, readable(hass, entry)).system
-    plan = read_upkeep(entry.data)
+    config = readable(hass, entry)
+    system, stored = read_layout(hass, config).system, config.system
+    plan = stored.upkeep()
     refused = taken = 0
     for kept, judge in (
-        (memory, lambda data: try_memory(system, entry.data, data)),
-        (past, lambda data: try_past(system, entry.data, data, memory)),
+        (memory, lambda data: try_memory(system, stored, data)),
+        (past, lambda data: try_past(system, stored, data, memory)),
     ):
         for place in mutations(kept):
             for value in MUTANTS:
@@ -510,6 +518,29 @@ async def test_a_bad_value_of_the_collector_is_taken_as_not_given(
     assert entry.data["fan_points"] == bad["fan_points"]
 
 
+async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
+    hass: HomeAssistant, workshop: Workshop, disk: Path
+) -> None:
+    """A fan with one point is none; that a memory was written is noted beside it."""
+    odd: dict[str, Any] = {
+        "fan_points": [[0.3, 2500.0]],
+        "run_on": "soon",
+        "services": [{"id": 5}],
+    }
+    entry = system_entry(ducted_parts(), **odd)
+    assert "remembers" not in entry.data
+    before = {**entry.data}
+    await workshop.load(entry)
+    assert entry.runtime_data.described.system.air.fan_points == ()
+    values = {
+        issue.translation_placeholders["value"]
+        for issue in told(hass, "unreadable_").values()
+        if issue.translation_placeholders
+    }
+    assert values == {*odd}
+    assert entry.data == before | {"remembers": True}
+
+
 async def test_without_its_switch_a_system_says_so_and_can_be_removed(
     hass: HomeAssistant, workshop: Workshop, disk: Path
 ) -> None:
@@ -523,14 +554,13 @@ async def test_without_its_switch_a_system_says_so_and_can_be_removed(
 
 def test_every_value_that_a_form_stores_can_be_judged() -> None:
     """So that a new one is not read without anybody knowing what it has to be."""
-    asked_apart = {*CONF_CLEARING_TIME, *(f"clearing_{n}_gates" for n in (1, 2))}
-    for stored, known in (
-        (collector.OWN_KEYS, OF_COLLECTOR),
-        (duct.OWN_KEYS, OF_PARTS["duct"]),
-        (gate.OWN_KEYS, OF_PARTS["gate"]),
-        ({*machine.OWN_KEYS} - asked_apart, OF_PARTS["machine"]),
+    for form, known in (
+        (COLLECTOR_FORM, StoredSystem),
+        (DUCT, StoredDuct),
+        (GATE, StoredGate),
+        (MACHINE, StoredMachine),
     ):
-        assert {*stored} <= known.keys()
+        assert form.owned <= keys_of(known)
 
 
 async def test_values_of_the_entry_mutated(

@@ -17,6 +17,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entry_data import read_part
 from custom_components.gatewright.finding import drift
 from custom_components.gatewright.finding.drift import (
     EVERY,
@@ -30,6 +31,8 @@ from custom_components.gatewright.finding.drift import (
 from custom_components.gatewright.finding.learning_texts import CODES
 from custom_components.gatewright.finding.repair import DriftFlow
 from custom_components.gatewright.repairs import async_create_fix_flow
+from custom_components.gatewright.stored.parts import StoredMachine
+from custom_components.gatewright.stored.table import unreadable_in
 
 from .flow_helpers import TEXTS, gate, machine, part_named, sensed, system
 from .recorded import record, saw_trace, without_engine
@@ -74,7 +77,7 @@ def issue(hass: HomeAssistant, entry: MockConfigEntry) -> ir.IssueEntry | None:
 
 
 async def look(entry: MockConfigEntry, watch: DriftWatch) -> None:
-    await watch.look(entry.subentries["m1"])
+    await watch.look(read_part(StoredMachine, entry.subentries["m1"]))
 
 
 async def repair(hass: HomeAssistant, entry: MockConfigEntry) -> DriftFlow:
@@ -159,6 +162,26 @@ async def test_the_certain_level_is_that_of_the_new_figures(
         assert 6 < data["start"] <= data["certain_level"] < 5000
 
 
+async def test_a_certain_level_that_was_not_found_again_goes(
+    hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
+) -> None:
+    """A machine with none stored as nothing could not be read any more."""
+    saw = entry.subentries["m1"]
+    hass.config_entries.async_update_subentry(
+        entry, saw, data={**saw.data, "certain_level": 5000.0}
+    )
+    await look(entry, watch)
+    standing = issue(hass, entry)
+    assert standing is not None
+    assert standing.data
+    flow = DriftFlow(entry, {**standing.data, "certain_level": None})
+    flow.hass, flow.issue_id = hass, standing.issue_id
+    await flow.async_step_confirm({})
+    data = part_named(entry, "Miter saw")[1]
+    assert "certain_level" not in data
+    assert unreadable_in(StoredMachine, data) == []
+
+
 async def test_it_goes_when_the_owner_has_mended_it(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftWatch
 ) -> None:
@@ -225,8 +248,8 @@ async def test_each_machine_is_looked_at_once_a_week_and_never_at_the_start(
 ) -> None:
     looked: list[str] = []
 
-    async def note(self: DriftWatch, machine: Any) -> None:
-        looked.append(machine.title)
+    async def note(self: DriftWatch, machine: StoredMachine) -> None:
+        looked.append(machine.name)
 
     monkeypatch.setattr(DriftWatch, "look", note)
 
@@ -299,7 +322,7 @@ async def test_a_machine_removed_while_it_is_looked_at_is_not_told_of(
 ) -> None:
     saw = entry.subentries["m1"]
     hass.config_entries.async_remove_subentry(entry, "m1")
-    await watch.look(saw)
+    await watch.look(read_part(StoredMachine, saw))
     assert issue(hass, entry) is None
 
 

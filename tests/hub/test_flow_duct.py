@@ -8,6 +8,8 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.gatewright.air.ducts import into_of
+
 from .flow_helpers import (
     Form,
     Hub,
@@ -155,6 +157,22 @@ async def test_mistakes_in_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -
     assert form.errors["diameter"] == "bad_diameter"
     assert form.said["bad_diameter"] == "Diameter: give 20–1000 mm."
     assert form.errors["length"] == "bad_length"
+
+
+async def test_a_duct_that_cannot_be_read_can_be_mended(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """It is still there for the others, and where it flows into is still known."""
+    twig = entry.subentries["d3"]
+    hass.config_entries.async_update_subentry(
+        entry, twig, data={**twig.data, "diameter": -0.1}
+    )
+    assert into_of(entry)["d3"] == twig.data["into"]
+    form = await Form(hass, entry).part("duct", "d3")
+    assert form.values["into"] == twig.data["into"]
+    await form.send(diameter=100)
+    assert form.ended == "reconfigure_successful"
+    assert part_named(entry, twig.title)[1]["diameter"] == pytest.approx(0.1)
 
 
 async def test_change_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -> None:

@@ -8,6 +8,8 @@ from homeassistant.helpers import entity_registry as er
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
+from custom_components.gatewright.flow.parts import gate_parts, machine_parts
+
 from .flow_helpers import (
     Form,
     Hub,
@@ -50,6 +52,29 @@ async def test_two_step_recovery_keeps_what_was_typed_for_a_unit(
     assert form.ended == "reconfigure_successful"
     data = entry.subentries["m1"].data
     assert (data["unit"], data["start"], data["stop"]) == ("A", 3.0, 1.0)
+
+
+async def test_a_gate_that_cannot_be_read_stays_the_machines(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """What is damaged costs itself: a form of something else takes nothing from it."""
+    hurt = entry.subentries["g2"]
+    hass.config_entries.async_update_subentry(
+        entry, hurt, data={**hurt.data, "travel": "long"}
+    )
+    form = await Form(hass, entry).part("machine", "m2")
+    assert form.values["gates"] == ["g2"]
+    await form.send(hold=20)
+    assert form.ended == "reconfigure_successful"
+    data = entry.subentries["m2"].data
+    assert (data["gates"], data["hold"]) == (["g2"], 20.0)
+    # Nor do the gates of a machine that cannot be read count as unused.
+    saw = entry.subentries["m2"]
+    hass.config_entries.async_update_subentry(
+        entry, saw, data={**saw.data, "hold": "long"}
+    )
+    assert "g2" in machine_parts(entry)["m2"].gates
+    assert gate_parts(entry).keys() == {"g1", "g2", "g3"}
 
 
 async def test_reopening_shows_everything(

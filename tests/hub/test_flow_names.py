@@ -7,7 +7,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 import pytest
 
-from custom_components.gatewright.flow.names import (
+from custom_components.gatewright.forms.names import (
     free_name,
     gate_name,
     guess_gates,

@@ -8,8 +8,8 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 import pytest
 
-from custom_components.gatewright.flow.claims import Claims
-from custom_components.gatewright.flow.picks import (
+from custom_components.gatewright.forms.claims import Claims
+from custom_components.gatewright.forms.picks import (
     ATTACHED,
     COLLECTOR_POWER,
     COLLECTOR_SWITCH,
@@ -20,7 +20,7 @@ from custom_components.gatewright.flow.picks import (
     Pick,
     offer,
 )
-from custom_components.gatewright.flow.readings import (
+from custom_components.gatewright.forms.readings import (
     Reading,
     Refused,
     Signal,

@@ -14,6 +14,8 @@ from pytest_homeassistant_custom_component.components.recorder.common import (
 )
 
 from custom_components.gatewright.flow import rehearse
+from custom_components.gatewright.forms.claims import Claims
+from custom_components.gatewright.forms.field import FormContext
 from custom_components.gatewright.shop.plan import PlanError
 
 from .flow_helpers import Form
@@ -164,7 +166,8 @@ async def test_settings_that_cannot_work_are_said_at_the_box(
 async def test_without_a_recorder_there_is_nothing_to_rehearse(
     hass: HomeAssistant,
 ) -> None:
-    assert rehearse.rehearse_fields(hass) == {}
+    context = FormContext(hass=hass, claims=Claims(hass))
+    assert not rehearse.REHEARSE.is_there(context)
 
 
 async def test_a_form_that_is_closed_gives_the_rehearsal_up(

@@ -14,13 +14,23 @@ from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 import custom_components.gatewright
 from custom_components.gatewright.airflow import MATERIALS, MATERIALS_CARRIED
 from custom_components.gatewright.config_flow import GatewrightConfigFlow
-from custom_components.gatewright.const import DischargeKind
-from custom_components.gatewright.flow.duct import CONSTRUCTIONS, DuctFlow
-from custom_components.gatewright.flow.fields import ANY_LEVELS, LEVELS, LIMITS
-from custom_components.gatewright.flow.gate import GateFlow
+from custom_components.gatewright.flow.collector import COLLECTOR
+from custom_components.gatewright.flow.detection import LEVELS
+from custom_components.gatewright.flow.duct import CONSTRUCTIONS, DUCT, DuctFlow
+from custom_components.gatewright.flow.found import figures_form
+from custom_components.gatewright.flow.gate import GATE, GateFlow
+from custom_components.gatewright.flow.machine import MACHINE
 from custom_components.gatewright.flow.machines import MachineFlow
+from custom_components.gatewright.flow.pages import (
+    CollectorPage,
+    GatePage,
+    GatesPage,
+    LevelsPage,
+    MachinePage,
+    MachinesPage,
+)
 from custom_components.gatewright.flow.place import HOOD_CHOICES
-from custom_components.gatewright.flow.quantities import QUANTITIES
+from custom_components.gatewright.forms.form import Form as FormTable
 from custom_components.gatewright.shop.commissioning.task import Ask
 from custom_components.gatewright.shop.first_sign import (
     FORETOLD_LASTS,
@@ -46,6 +56,7 @@ from custom_components.gatewright.shop.plan import (
     StartWhen,
 )
 from custom_components.gatewright.shop.spin_up import DEFAULT_SPIN_UP
+from custom_components.gatewright.stored.system import DischargeKind
 
 from .flow_helpers import TEXTS, Form, Hub, gate, system, without_engine
 
@@ -56,36 +67,54 @@ FLOWS: dict[str, Any] = {
 COMPONENT = Path(custom_components.gatewright.__file__).parent
 
 
-def _codes() -> set[str]:
-    """Return every error code that the forms' modules can give."""
-    source = "\n".join(
-        path.read_text(encoding="utf-8") for path in (COMPONENT / "flow").glob("*.py")
-    )
-    found = set(re.findall(r'mistakes\.add\(\s*[^"()]*?"(\w+)"', source))
-    found |= set(re.findall(r'Refused\(\s*"(\w+)"', source))
-    found |= set(re.findall(r'"(no_on_off|no_open_shut)"\)', source))
-    rehearsal = COMPONENT / "rehearsing" / "rehearsal.py"
-    found |= set(
-        re.findall(r'"(rehearse_\w+)"', source + rehearsal.read_text(encoding="utf-8"))
-    )
-    # The core's own, as far as a form can cause them.
-    plan = (COMPONENT / "shop" / "plan.py").read_text(encoding="utf-8")
-    found |= {
-        *re.findall(r'code="(\w+)"', plan),
-    } - {
-        # Told in another way, or about parts that no form makes.
-        "negative",
-        "not_positive",
-        "used_twice",
-        "unknown_companion",
-        "gate_without_machine",
+FORMS: dict[str, dict[str, FormTable]] = {
+    "config": {
+        "reconfigure": COLLECTOR,
+        "user": CollectorPage.form,
+        **{
+            page.step: page.form
+            for page in (MachinesPage, GatesPage, GatePage, MachinePage, LevelsPage)
+        },
+    },
+    "gate": {
+        "user": GATE,
+        # Which machines it is for is asked of a new gate only.
+        "reconfigure": GATE.cut(*(g for g in GATE.groups if g.name != "users")),
+    },
+    "machine": {
+        "user": MACHINE,
+        "reconfigure": MACHINE,
+        "figures": figures_form("W"),
+    },
+    "duct": {"user": DUCT, "reconfigure": DUCT},
+}
+"""The form of every step that has fields."""
+
+
+@pytest.mark.parametrize("flow", FLOWS)
+def test_every_error_of_a_form_has_a_text_and_every_text_an_error(flow: str) -> None:
+    codes = {code for form in FORMS[flow].values() for code in form.errors}
+    assert FLOWS[flow]["error"].keys() == codes
+
+
+@pytest.mark.parametrize("flow", FLOWS)
+def test_every_field_of_a_form_has_texts_and_every_text_a_field(flow: str) -> None:
+    steps = FLOWS[flow]["step"]
+    assert FORMS[flow].keys() == {
+        name for name, step in steps.items() if "data" in step or "sections" in step
     }
-    return found | {f"bad_{field}" for field in (*LIMITS, *ANY_LEVELS, *QUANTITIES)}
-
-
-def test_every_error_has_a_text_and_every_text_an_error() -> None:
-    texts = {code for flow in FLOWS.values() for code in flow["error"]}
-    assert texts == _codes()
+    for name, form in FORMS[flow].items():
+        step = steps[name]
+        sections = step.get("sections", {})
+        assert sections.keys() == {g.name for g in form.groups if g.collapsed}
+        for group in (g for g in form.groups if g.collapsed):
+            keys = {field.key for field in group.fields}
+            texts = sections[group.name]
+            assert texts["name"]
+            assert texts["description"]
+            assert texts["data"].keys() == texts["data_description"].keys() == keys
+        in_view = {f.key for g in form.groups if not g.collapsed for f in g.fields}
+        assert step["data"].keys() == step["data_description"].keys() == in_view
 
 
 @pytest.mark.parametrize("flow", FLOWS)

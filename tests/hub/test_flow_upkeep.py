@@ -8,14 +8,15 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.flow.upkeep import UPKEEP_SECTIONS
+from custom_components.gatewright.flow.upkeep import UPKEEP
 from custom_components.gatewright.shop.upkeep.plan import CleaningKind, find_problems
-from custom_components.gatewright.upkeep.settings import read_upkeep
+from custom_components.gatewright.stored.system import StoredSystem
+from custom_components.gatewright.stored.table import unreadable_in
 
 from .flow_helpers import Form, Hub, machine, system, without_engine
 from .flow_shops import stored
 
-FIELDS = {field for held in UPKEEP_SECTIONS.values() for field in held}
+FIELDS = {field.key for group in UPKEEP for field in group.fields}
 
 
 @pytest.fixture(autouse=True)
@@ -66,7 +67,7 @@ async def test_nothing_asked_nothing_stored(
     await form.send()
     assert form.ended == "reconfigure_successful"
     assert looked_after(entry) == {}
-    plan = read_upkeep(entry.data)
+    plan = StoredSystem.from_data(entry.data).upkeep()
     assert (plan.bin, plan.filter, plan.room) == (None, None, None)
     assert plan.services == ()
 
@@ -115,7 +116,8 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     )
     assert form.ended == "reconfigure_successful"
     assert entry.data["later"] == "kept"
-    plan = read_upkeep(entry.data)
+    plan = StoredSystem.from_data(entry.data).upkeep()
+    assert unreadable_in(StoredSystem, entry.data) == []
     assert find_problems(plan) == []
     assert plan.bin is not None
     assert plan.bin.volume == pytest.approx(0.18)

@@ -10,8 +10,8 @@ from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.flow.claims import Claims
-from custom_components.gatewright.flow.picks import GATE_ACTUATOR, offer
+from custom_components.gatewright.forms.claims import Claims
+from custom_components.gatewright.forms.picks import GATE_ACTUATOR, offer
 
 from .flow_helpers import Form, Hub, gate, machine, system, without_engine
 from .flow_shops import stored

@@ -6,8 +6,9 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
-from custom_components.gatewright.airflow import Network
+from custom_components.gatewright.airflow import advice
 from custom_components.gatewright.core.plan.reading import read
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.features.plan.draft_shop import draft_shop
 from custom_components.gatewright.features.plan.figures import figures
 from custom_components.gatewright.features.plan.parts import known_of, stock_of
@@ -267,17 +268,17 @@ async def test_new_figures_take_one_solution_of_the_network(
     hass: HomeAssistant, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """`python -m benchmarks.plan` has the milliseconds."""
-    entry = demo_entry(ducts=True)
+    config = read_config(demo_entry(ducts=True))
     solved: list[int] = []
-    solve = Network.solve
+    solve = advice.solve
 
-    def counted(self: Network, *args: Any, **options: Any) -> Any:
+    def counted(*args: Any, **options: Any) -> Any:
         solved.append(1)
-        return solve(self, *args, **options)
+        return solve(*args, **options)
 
-    monkeypatch.setattr(Network, "solve", counted)
+    monkeypatch.setattr(advice, "solve", counted)
     plan = read(drawing())
-    shop = draft_shop(plan, entry, known_of(stock_of(entry)))
+    shop = draft_shop(plan, config, known_of(stock_of(config)))
     assert figures(hass, shop, ["planer", "table_saw"])["available"]
     assert len(solved) == 1
     assert len(figures(hass, shop, everything=True)["alone"]) == 11

@@ -18,6 +18,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 import voluptuous as vol
 
+from custom_components.gatewright.airflow import solve
 from custom_components.gatewright.record.book import EVENT_SUMMARY
 from custom_components.gatewright.record.summary_text import caution
 from custom_components.gatewright.text.texts import Texts
@@ -131,7 +132,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     air = entry.runtime_data.air
     network = air.shop.network
     flows = [
-        network.solve(gates).flow_of("planer_gate")
+        solve(network, gates).flow_of("planer_gate")
         for gates in ({"planer_gate"}, {"planer_gate", "saw_gate"})
     ]
     assert flows[0] > flows[1]

@@ -20,6 +20,7 @@ from sqlalchemy.exc import OperationalError
 import voluptuous as vol
 
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.rehearsing.figures_text import chart_text
 from custom_components.gatewright.rehearsing.rehearsal import rehearse_system
 from custom_components.gatewright.text.texts import Texts
@@ -325,7 +326,9 @@ async def test_the_loop_goes_on_and_progress_is_told(
     beats = 0
     now = dt_util.utcnow()
     task = hass.async_create_task(
-        rehearse_system(hass, entry, now - timedelta(days=1), now, shares.append)
+        rehearse_system(
+            hass, read_config(entry), now - timedelta(days=1), now, shares.append
+        )
     )
     while not task.done():
         beats += 1

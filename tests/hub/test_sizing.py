@@ -15,7 +15,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUs
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 import voluptuous as vol
 
-from custom_components.gatewright.airflow import Network
+from custom_components.gatewright.airflow import solver
 from custom_components.gatewright.airflow.sizing import METRIC_SIZES
 
 from .air_shop import FAN, ducted_parts
@@ -372,13 +372,13 @@ async def test_home_assistant_goes_on_meanwhile(
     """Nothing is solved in the event loop's thread."""
     loop = threading.get_ident()
     threads: set[int] = set()
-    solve = Network.solve
+    iterate = solver._iterate
 
-    def watched(self: Network, *args: Any, **options: Any) -> Any:
+    def watched(*args: Any) -> Any:
         threads.add(threading.get_ident())
-        return solve(self, *args, **options)
+        return iterate(*args)
 
-    monkeypatch.setattr(Network, "solve", watched)
+    monkeypatch.setattr(solver, "_iterate", watched)
     await _size(hass)
     assert threads
     assert loop not in threads

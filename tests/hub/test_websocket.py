@@ -17,6 +17,7 @@ from pytest_homeassistant_custom_component.typing import (
     WebSocketGenerator,
 )
 
+from custom_components.gatewright.airflow import solve
 from custom_components.gatewright.cards.feed import FEEDS
 from custom_components.gatewright.const import DOMAIN
 
@@ -457,7 +458,7 @@ async def test_the_air_as_it_is_computed(
     air = entry.runtime_data.air
     flows = card.picture["flows"]
     assert flows["ducts"].keys() == {"main", "branch"}
-    solution = air.shop.network.solve({"saw_gate"})
+    solution = solve(air.shop.network, {"saw_gate"})
     assert flows["ducts"]["main"]["speed"] == round(solution.duct_velocity("main"), 1)
     assert flows["machines"] == {
         "saw": {"flow": round(solution.flow, 4), "low": False, "marginal": False}

@@ -2,8 +2,8 @@
 
 from typing import Any
 
-from custom_components.gatewright.core.plan.layout import Stock
 from custom_components.gatewright.core.plan.stored import normal_duct, normal_place
+from custom_components.gatewright.core.plan.stored_drawing import Stock
 from demo.ducting import DUCTS, PLACES
 
 type Data = dict[str, Any]
@@ -63,7 +63,7 @@ def into(ducts: dict[str, Data]) -> dict[str, str | None]:
 
 def normal_ducts(ducts: dict[str, Data]) -> dict[str, Data]:
     """Return ducts as the plan compares them."""
-    return {duct: normal_duct(data, into(ducts)) for duct, data in ducts.items()}
+    return {duct: normal_duct(data, data.get("into")) for duct, data in ducts.items()}
 
 
 def stock(ducts: dict[str, Data], places: dict[str, Data]) -> Stock:

@@ -8,10 +8,11 @@ import pytest
 from custom_components.gatewright.core.plan.checks import check
 from custom_components.gatewright.core.plan.document import Duct, Plan
 from custom_components.gatewright.core.plan.geometry import apart
-from custom_components.gatewright.core.plan.layout import SHORTEST, SIZE, lay_out
+from custom_components.gatewright.core.plan.layout import SHORTEST, lay_out
 from custom_components.gatewright.core.plan.pieces import Pieces
 from custom_components.gatewright.core.plan.reading import read
 from custom_components.gatewright.core.plan.splitting import split
+from custom_components.gatewright.core.plan.stored_drawing import SIZE
 from custom_components.gatewright.core.plan.tree import read_tree
 from custom_components.gatewright.core.plan.writing import write
 

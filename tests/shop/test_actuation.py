@@ -4,12 +4,10 @@ import math
 
 import pytest
 
-from custom_components.gatewright.shop.actuation import (
-    Actuator,
-    ActuatorMemory,
-    Deviation,
-    Tries,
-)
+from custom_components.gatewright.shop.actuation import Actuator
+from custom_components.gatewright.shop.actuator_memory import ActuatorMemory
+from custom_components.gatewright.shop.actuator_states import Deviation
+from custom_components.gatewright.shop.attempts import Tries
 
 ONCE = Tries()
 TWICE = Tries(count=2)

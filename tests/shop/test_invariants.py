@@ -187,7 +187,9 @@ def check_4_phases_end(world: World) -> None:
     """
     sequence, now = world.sequence, world.now
     if sequence.phase is Phase.RUN_ON and not (
-        sequence.roster.starting or sequence.found_on or sequence.resuming
+        sequence.roster.needs.starting
+        or sequence.origin.found_on
+        or sequence.origin.resuming
     ):
         assert sequence.phase_until is not None
         longest = world.longest_run_on + world.longest_sparing

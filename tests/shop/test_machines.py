@@ -247,9 +247,9 @@ def test_detached_machine_is_idle_whatever_it_says() -> None:
     lost = []
     for now in (89.0, 90.0):
         made.to(now)
-        lost.append(made.run.signal_lost)
+        lost.append(made.run.hose.lost)
     made.run.attach(True, 90.0)
-    lost.append(made.run.signal_lost)
+    lost.append(made.run.hose.lost)
     assert lost == [False, True, False]
 
 

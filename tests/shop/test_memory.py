@@ -156,7 +156,7 @@ def test_prolonged_run_on_goes_on(known: bool, stops_at: float) -> None:
     before.read(160.0, "planer", 5.0)
     before.run_to(200.0)
     after = restart(before, away=10.0, known=known)
-    assert after.sequence.sparing
+    assert after.sequence.ending.sparing
     come_up(after)
     after.run_to(400.0)
     assert after.sent(COLLECTOR) == [(near(stops_at), False)]

@@ -4,10 +4,16 @@ from dataclasses import replace
 
 import pytest
 
-from custom_components.gatewright.shop.motor import Motor
+from custom_components.gatewright.shop.motor import Motor, MotorState
 from custom_components.gatewright.shop.plan import Collector
 
 PLAN = Collector(name="Collector", coast=20.0, rest=30.0, confirm=10.0)
+POWERED = {
+    MotorState.UNKNOWN: None,
+    MotorState.OFF: False,
+    MotorState.UNPOWERED: False,
+    MotorState.ON: True,
+}
 type Step = tuple[float, str, bool | float | None]
 
 
@@ -62,7 +68,7 @@ def test_what_is_known(
 ) -> None:
     motor = Motor(PLAN)
     tell(motor, *steps)
-    assert motor.powered is powered
+    assert POWERED[motor.state] is powered
     assert motor.turning is turning
     assert motor.coast_ends == coast_ends
     assert motor.may_turn(1e6) is (coast_ends is None)

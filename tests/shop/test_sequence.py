@@ -635,7 +635,7 @@ def test_stop_that_would_leave_no_start_is_put_off() -> None:
     made.run_to(250.0)
     assert made.sent(COLLECTOR) == [(near(163.0), False), (near(200.0), True)]
     assert made.sequence.phase is Phase.RUN_ON
-    assert made.sequence.sparing
+    assert made.sequence.ending.sparing
     assert made.sequence.phase_until == near(273.0)
     made.read(260.0, "planer", 900.0)
     made.read(270.0, "planer", 5.0)
@@ -660,7 +660,7 @@ def test_stop_on_a_persons_word_is_not_put_off() -> None:
     made = collecting(with_collector(starts_per_hour=1.0))
     made.read(160.0, "planer", 5.0)
     made.run_to(200.0)
-    assert made.sequence.sparing
+    assert made.sequence.ending.sparing
     then(made, 200.0, made.sequence.stop_by_hand)
     made.run_to(210.0)
     assert made.sent(COLLECTOR) == [(near(200.0), False)]

@@ -515,7 +515,7 @@ class World(Bench):
                     stopped = self.person_stopped or finished
                     assert not gone or stopped or self.breathless()
                 else:
-                    gone = not sequence.roster.wants_air
+                    gone = not sequence.roster.needs.air
             elif part in sequence.gates:
                 gone = (
                     over
@@ -561,7 +561,7 @@ class World(Bench):
     def note_numbers(self) -> None:
         """Remember since when each actuator has its present command."""
         for part in self.devices:
-            number = self.any_actuator(part)._number
+            number = self.any_actuator(part)._attempt.number
             if self.numbers.get(part, (None,))[0] != number:
                 self.numbers[part] = (number, self.now)
 
@@ -814,7 +814,7 @@ def digest(shop: Shop, now: float) -> tuple[Any, ...]:
         sequence.collector_wanted,
         tuple(sequence.orders()),
         tuple(
-            (run.phase, run.step, run.in_use, run.requested, run.signal_lost)
+            (run.phase, run.step, run.in_use, run.requested, run.hose.lost)
             for run in sequence.machines.values()
         ),
         tuple(sequence.has_air(m, now) for m in sequence.machines),

@@ -17,6 +17,7 @@ from ..airflow import (
     PortLimit,
     Verdict,
     assess,
+    loss_breakdown,
     port_limit,
     ratio_of,
     relief,
@@ -238,7 +239,7 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
                         "static": step.static,
                         "total": step.total,
                     }
-                    for step in found.solution.breakdown(pickup.pickup)
+                    for step in loss_breakdown(found.solution, pickup.pickup)
                 ],
             }
             for pickup in found.pickups

@@ -22,15 +22,13 @@ _KEPT: Final = 8
 
 
 def measured(
-    entity: Callable[[str], str | None], state_of: Callable[[str], State | None]
+    gauges: Mapping[str, str], state_of: Callable[[str], State | None]
 ) -> dict[str, float]:
     """Return the readings (Pa, without sign) of the sensors that give one."""
     read = NumberReader(UNIT_PASCAL)
     readings: dict[str, float] = {}
-    for field in (CONF_SUCTION, CONF_FILTER_PRESSURE):
-        entity_id = entity(field)
-        value = None if entity_id is None else read(state_of(entity_id))
-        if value is not None:
+    for field, entity_id in gauges.items():
+        if (value := read(state_of(entity_id))) is not None:
             # Suction is given with either sign.
             readings[field] = abs(value)
     return readings

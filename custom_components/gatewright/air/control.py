@@ -19,22 +19,15 @@ from ..airflow import (
     lowest_speed,
     open_pickups,
     relief,
+    solve,
     transit_time,
 )
 from ..airflow.network import OpenGates
-from ..const import (
-    CONF_DRIVE,
-    CONF_DRIVE_CEILING,
-    CONF_DRIVE_FLOOR,
-    CONF_RELIEF,
-    CONF_SPEED_CONTROL,
-    CONF_TOGETHER_ALARM,
-    CONF_TRANSPORT_RUN_ON,
-)
 from ..driver import Call, call_device
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..shop.words import Phase
+from ..stored.system import StoredDrive
 from ..timer import Timer
 from .ducts import AirShop
 
@@ -56,6 +49,7 @@ LONGEST_RUN_ON: Final = 60.0
 
 _NEAR: Final = 0.005
 _TOO_MUCH: Final = Condition(AlarmKind.NOT_ENOUGH_AIR, COLLECTOR)
+_NOTHING: Final = StoredDrive()
 _WANTING: Final = (Phase.OPENING, Phase.COLLECTING)
 
 
@@ -94,8 +88,10 @@ class AirControl:
             self._unsubs.pop()()
         self._next_step.disarm()
 
-    def _is_on(self, behavior: str) -> bool:
-        return self._shop is not None and bool(self.engine.described.data.get(behavior))
+    @property
+    def _asked(self) -> StoredDrive:
+        """What is to be done for the air; nothing before it can be computed."""
+        return _NOTHING if self._shop is None else self.engine.described.system.drive
 
     @callback
     def look(self) -> None:
@@ -151,7 +147,7 @@ class AirControl:
         sequence = self.engine.sequence
         wanted: frozenset[str] = frozenset()
         shop = self._shop
-        if self._is_on(CONF_RELIEF) and sequence.phase in _WANTING:
+        if self._asked.bleed and sequence.phase in _WANTING:
             wanted = sequence.wanted_gates()
         gates: frozenset[str] | None = frozenset()
         if shop is not None and wanted & frozenset(shop.network.gates):
@@ -171,7 +167,7 @@ class AirControl:
     def _run_on(self) -> None:
         """Say how long the ducts need to empty after what is open now."""
         sequence = self.engine.sequence
-        if not self._is_on(CONF_TRANSPORT_RUN_ON):
+        if not self._asked.transport_delay:
             sequence.least_run_on = 0.0
             return
         now = self.engine.air.now
@@ -186,7 +182,7 @@ class AirControl:
         air = self.engine.air
         in_use = self.engine.sequence.roster.in_use
         present = (
-            self._is_on(CONF_TOGETHER_ALARM)
+            self._asked.together_alarm
             and len(in_use) > 1
             and any(air.too_low(machine_id) for machine_id in in_use)
         )
@@ -198,9 +194,10 @@ class AirControl:
 
     def _drive(self) -> None:
         """Find the speed that will do, and go there."""
-        shop, now = self._shop, self.engine.air.now
+        shop, now, asked = self._shop, self.engine.air.now, self._asked
+        floor, ceiling = (asked.floor or 0) / 100, (asked.ceiling or 0) / 100
         if self.engine.watcher is not None or not (
-            self._is_on(CONF_SPEED_CONTROL) and CONF_DRIVE in self.engine.described.data
+            asked.speed_control and asked.entity is not None
         ):
             self.target = None
         elif shop is not None and now is not None and now.solution is not None:
@@ -211,17 +208,14 @@ class AirControl:
                     lowest_speed,
                     shop.network,
                     now.gates,
-                    floor=self.engine.described.data[CONF_DRIVE_FLOOR] / 100,
-                    ceiling=self.engine.described.data[CONF_DRIVE_CEILING] / 100,
+                    floor=floor,
+                    ceiling=ceiling,
                     margin=shop.margin,
                 ),
             )
             if found is not None:
                 # Rounded up, so that it still does.
-                self.target = min(
-                    self.engine.described.data[CONF_DRIVE_CEILING] / 100,
-                    -(-found.speed * 100 // 1) / 100,
-                )
+                self.target = min(ceiling, -(-found.speed * 100 // 1) / 100)
         else:
             # Nothing is set while the collector stands: a fan would start.
             self.target = None
@@ -232,7 +226,7 @@ class AirControl:
 
     def _step(self) -> None:
         """Go one step towards the speed that will do."""
-        hass, entity_id = self.engine.hass, self.engine.air.entity(CONF_DRIVE)
+        hass, entity_id = self.engine.hass, self.engine.air.drive
         state = None if entity_id is None else hass.states.get(entity_id)
         speed = None if state is None else drive_speed(state)
         if state is None or speed is None or self.target is None:
@@ -289,7 +283,7 @@ class AirControl:
         self._saving = 0.0
         shop, now = self._shop, self.engine.air.now
         if (
-            not self._is_on(CONF_SPEED_CONTROL)
+            not self._asked.speed_control
             or shop is None
             or now is None
             or now.solution is None
@@ -299,7 +293,7 @@ class AirControl:
         full = self._found(
             "full",
             frozenset(now.gates.items()),
-            partial(shop.network.solve, now.gates),
+            partial(solve, shop.network, now.gates),
         )
         if full is not None:
             self._saving = max(0.0, full.air_power - now.solution.air_power)

@@ -42,7 +42,7 @@ class Gauges:
         """Read the gauges and have their meaning found."""
         self._see_cleaning()
         air = self._air
-        air.readings = measured(air.entity, self._engine.hass.states.get)
+        air.readings = measured(air.pressures, self._engine.hass.states.get)
         if (
             self.clean is None
             or now is None

@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-import logging
 from time import monotonic
 from typing import TYPE_CHECKING, Final
 
@@ -26,19 +25,14 @@ from ..airflow import (
     AirflowError,
     Assessment,
     Diagnosis,
-    Network,
     Solution,
     Verdict,
     assess,
+    solve,
 )
-from ..const import (
-    CONF_DRIVE,
-    CONF_FILTER_PRESSURE,
-    CONF_SPEED_CONTROL,
-    CONF_SUCTION,
-    DOMAIN,
-)
+from ..const import CONF_FILTER_PRESSURE, CONF_SUCTION, DOMAIN
 from ..entities import to_entity_id
+from ..listeners import Listeners
 from ..shop.plan import COLLECTOR
 from ..timer import Timer
 from .control import AirControl, drive_speed
@@ -46,12 +40,12 @@ from .ducts import AirShop, read_air
 from .gauges import Gauges
 from .judging import Judged
 from .now import AirNow, Gates
+from .open_shares import OpenShares
 from .tree import Tree
 
 if TYPE_CHECKING:
     from ..engine import Engine
 
-_LOGGER = logging.getLogger(__name__)
 
 INLINE: Final = 60
 """Up to so many ducts and pickups a solve is done at once: below 2 ms."""
@@ -84,12 +78,14 @@ class AirMonitor:
         self.judged = Judged()
         self.gauges = Gauges(engine, self)
         self._tree = Tree(engine)
-        self._listeners: list[Callable[[], None]] = []
+        self._listeners = Listeners[[]]("The airflow cannot be shown")
+        self.listen = self._listeners.add
+        """Calls a listener whenever a figure changes; returns how to stop that."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
         self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
         self._solved: dict[Key, Solution] = {}
-        self._stood: dict[str, float] = {}
+        self._open = OpenShares()
         self._turned: Key | None = None
         self._since = 0.0
 
@@ -157,31 +153,35 @@ class AirMonitor:
         follow = [
             engine.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
         ]
-        if (drive := self.entity(CONF_DRIVE)) is not None:
+        if (drive := self.drive) is not None:
             follow.append(
                 async_track_state_change_event(engine.hass, drive, self._driven)
             )
-        sensors = [
-            sensor
-            for field in (CONF_SUCTION, CONF_FILTER_PRESSURE)
-            if (sensor := self.entity(field)) is not None
-        ]
+        sensors = [*self.pressures.values()]
         if sensors:
             follow.append(
                 async_track_state_change_event(engine.hass, sensors, self._measured)
             )
         return follow
 
-    def entity(self, field: str) -> str | None:
-        """Return the entity that stands in a field of the collector."""
-        stored = self.engine.described.data.get(field)
+    @property
+    def drive(self) -> str | None:
+        """The entity of the fan's drive; None without one."""
+        stored = self.engine.described.system.drive.entity
         return None if stored is None else to_entity_id(self.engine.hass, stored)
 
-    @callback
-    def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` whenever a figure changes; returns how to stop that."""
-        self._listeners.append(listener)
-        return partial(self._listeners.remove, listener)
+    @property
+    def pressures(self) -> dict[str, str]:
+        """The entities of the pressure sensors by their fields."""
+        system = self.engine.described.system
+        return {
+            field: entity_id
+            for field, stored in (
+                (CONF_SUCTION, system.air.suction),
+                (CONF_FILTER_PRESSURE, system.watching.filter_pressure),
+            )
+            if stored and (entity_id := to_entity_id(self.engine.hass, stored))
+        }
 
     # What can be read off --------------------------------------------------------
 
@@ -246,8 +246,13 @@ class AirMonitor:
     def _look(self) -> None:
         """See how the gates stand, and have the air solved if that is new."""
         shop = self.shop
-        gates = None if shop is None else self._gates(shop.network)
-        motor = self.engine.sequence.motor
+        sequence, slides = self.engine.sequence, self.engine.slides
+        motor = sequence.motor
+        gates = None
+        if shop is not None:
+            gates = self._open.read(
+                shop.network.gates, sequence.gates, slides, monotonic()
+            )
         speed = self.speed()
         if (
             shop is None
@@ -271,22 +276,22 @@ class AirMonitor:
         if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
         self._turned, self._since = key, monotonic()
-        solve = partial(shop.network.solve, gates, speed=speed)
+        solving = partial(solve, shop.network, gates, speed=speed)
         if (solution := self._solved.get(key)) is not None:
             self._take(key, gates, solution)
         elif len(shop.network.elements) <= INLINE:
-            self._take(key, gates, solve())
+            self._take(key, gates, solving())
         else:
             self.engine.entry.async_create_task(
                 self.engine.hass,
-                self._solve_apart(key, gates, solve),
+                self._solve_apart(key, gates, solving),
                 "gatewright air",
             )
 
     async def _solve_apart(
-        self, key: Key, gates: Gates, solve: Callable[[], Solution]
+        self, key: Key, gates: Gates, solving: Callable[[], Solution]
     ) -> None:
-        solution = await self.engine.hass.async_add_executor_job(solve)
+        solution = await self.engine.hass.async_add_executor_job(solving)
         # Meanwhile another gate may have moved: the newest counts.
         if key == self._turned:
             self._take(key, gates, solution)
@@ -298,39 +303,17 @@ class AirMonitor:
             self.alone = alone
             self.tell()
 
-    def _gates(self, network: Network) -> dict[str, float] | None:
-        """Return how far each gate is open that is not shut; None if one is unknown."""
-        now = monotonic()
-        gates: dict[str, float] = {}
-        for gate_id in network.gates:
-            actuator = self.engine.sequence.gates.actuator(gate_id)
-            if actuator is None or not actuator.reachable:
-                return None
-            stands = actuator.stands(now)
-            slide = self.engine.slides.get(gate_id)
-            if stands is not None:
-                self._stood[gate_id] = float(stands)
-            elif slide is not None and slide.position is not None:
-                # Between the ends in tenths: a moving gate reports many positions.
-                self._stood[gate_id] = round(slide.position / 10) / 10
-            # Under way it counts as where it was last.
-            if gate_id not in self._stood:
-                return None
-            if share := self._stood[gate_id]:
-                gates[gate_id] = share
-        return gates
-
     @property
     def controls_speed(self) -> bool:
         """Whether we set the fan's speed ourselves."""
-        data = self.engine.described.data
-        return CONF_DRIVE in data and bool(data.get(CONF_SPEED_CONTROL))
+        drive = self.engine.described.system.drive
+        return drive.entity is not None and drive.speed_control
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""
-        if CONF_DRIVE not in self.engine.described.data:
+        if self.engine.described.system.drive.entity is None:
             return 1.0
-        entity_id = self.entity(CONF_DRIVE)
+        entity_id = self.drive
         state = None if entity_id is None else self.engine.hass.states.get(entity_id)
         return None if state is None else drive_speed(state)
 
@@ -355,12 +338,7 @@ class AirMonitor:
 
     def tell(self) -> None:
         """Have everything that shows the air look again."""
-        for listener in tuple(self._listeners):
-            try:
-                listener()
-            except Exception:
-                # One that fails must stop neither the others nor the shop.
-                _LOGGER.exception("The airflow cannot be shown")
+        self._listeners.call()
 
     # Measured against computed ---------------------------------------------------
 

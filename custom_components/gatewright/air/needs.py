@@ -1,32 +1,18 @@
 """What each machine needs of the air, and where that figure is from."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, Final
+from typing import Final
 
 from ..airflow import MACHINES, MATERIALS_CARRIED, Carried
 from ..airflow.machines import MachineKind as Need
-from ..const import (
-    CONF_CARRIED,
-    CONF_CLEARING,
-    CONF_DUCT,
-    CONF_GATE_KIND,
-    CONF_GATES,
-    CONF_HOOD,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_REQUIRED_FLOW,
-    CONF_SIZE,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
-)
-from ..planning import Described
 from ..shop.kinds import MachineKind
 from ..shop.plan import GateKind
+from ..stored.config import StoredConfig
+from ..stored.parts import IN_DUCT, StoredGate, StoredMachine
 
-IN_DUCT: Final = "none"
-"""Hood of a gate without an opening: it stands in the duct and shuts it off."""
+__all__ = ["IN_DUCT"]
 
 USUAL_CARRIED: Final = "sawdust"
 
@@ -90,29 +76,22 @@ def _measured(need: Need, size: float | None) -> float | None:
     return None if need.size == "drum_surface" else size
 
 
-def read_needs(entry: Described, ducts: frozenset[str]) -> dict[str, MachineNeed]:
+def read_needs(config: StoredConfig, ducts: frozenset[str]) -> dict[str, MachineNeed]:
     """Return what each machine of a system with these ducts needs."""
-    gates = {
-        gate.subentry_id: gate.data
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
-    }
-    placed = {g: data for g, data in gates.items() if data.get(CONF_DUCT) in ducts}
+    placed = {g: gate for g, gate in config.gates.items() if gate.duct in ducts}
     found: dict[str, MachineNeed] = {}
-    for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE):
-        data = machine.data
-        own = [gate for gate in data[CONF_GATES] if gate in gates]
-        pickups = tuple(
-            g for g in own if g in placed and placed[g].get(CONF_HOOD) != IN_DUCT
-        )
-        kind = NEEDS[MachineKind(data[CONF_KIND])]
-        required, status, source = _required(data, kind)
-        material = entry.data.get(CONF_CARRIED) or (
+    for machine_id, machine in config.machines.items():
+        own = [gate for gate in machine.gates if gate in config.gates]
+        pickups = tuple(g for g in own if g in placed and placed[g].hood != IN_DUCT)
+        kind = NEEDS[machine.kind]
+        required, status, source = _required(machine, kind)
+        material = config.system.air.carried or (
             USUAL_CARRIED if kind is None else kind.material
         )
         carried: Carried = MATERIALS_CARRIED[material]
-        found[machine.subentry_id] = MachineNeed(
-            machine_id=machine.subentry_id,
-            name=machine.title,
+        found[machine_id] = MachineNeed(
+            machine_id=machine_id,
+            name=machine.name,
             gates=frozenset(_moved(own, placed)),
             pickups=pickups,
             placed=bool(pickups) and all(gate in placed for gate in own),
@@ -122,24 +101,24 @@ def read_needs(entry: Described, ducts: frozenset[str]) -> dict[str, MachineNeed
             material=material,
             transport=carried.minimum,
             clearing=tuple(
-                frozenset(_moved(step[CONF_GATES], placed))
-                for step in data.get(CONF_CLEARING, ())
-                if all(gate in placed for gate in step[CONF_GATES])
+                frozenset(_moved(step.gates, placed))
+                for step in machine.purge
+                if all(gate in placed for gate in step.gates)
             ),
         )
     return found
 
 
-def _moved(gates: list[str], placed: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+def _moved(gates: Iterable[str], placed: Mapping[str, StoredGate]) -> Iterator[str]:
     for gate in gates:
-        if gate in placed and placed[gate][CONF_GATE_KIND] != GateKind.FIXED:
+        if gate in placed and placed[gate].kind is not GateKind.FIXED:
             yield gate
 
 
-def _required(data: Mapping[str, Any], kind: Need | None) -> tuple[float, str, str]:
-    if CONF_REQUIRED_FLOW in data:
-        return data[CONF_REQUIRED_FLOW], OWNER, ""
-    if kind is None or not data.get(CONF_NEEDS_AIR, True):
+def _required(machine: StoredMachine, kind: Need | None) -> tuple[float, str, str]:
+    if machine.required_flow is not None:
+        return machine.required_flow, OWNER, ""
+    if kind is None or not machine.needs_air:
         return 0.0, "none", ""
-    need = kind.need(_measured(kind, data.get(CONF_SIZE)))
+    need = kind.need(_measured(kind, machine.size))
     return need.flow, kind.status, kind.source

@@ -21,7 +21,7 @@ import voluptuous as vol
 from ..airflow import AirflowError, Fan
 from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
-from ..const import CONF_AIR_MARGIN, DOMAIN
+from ..const import DOMAIN
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
@@ -29,7 +29,6 @@ from ..shop.kinds import MachineKind
 from ..text.figures import date_and_time
 from ..web import SystemView, signed
 from .data import Data
-from .ducts import USUAL_MARGIN
 from .sizing_data import sizing
 from .sizing_page import sizing_page
 from .sizing_request import ListedMachine, SizingRequest, make_request
@@ -204,8 +203,7 @@ def _request(
 
 def _usual_margin(entry: GatewrightConfigEntry) -> float:
     """Return the margin (percent) of the system."""
-    margin: float = entry.data.get(CONF_AIR_MARGIN, USUAL_MARGIN)
-    return margin
+    return entry.runtime_data.described.system.air.margin
 
 
 def _sizes(data: Mapping[str, Any], units: AirUnits) -> tuple[float, ...]:

@@ -2,9 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Final
-
-from homeassistant.config_entries import ConfigEntry
+from typing import Final
 
 from ..airflow import MATERIALS_CARRIED, Carried, Fan, Pickup, Pipe, System
 from ..airflow.sizing import (
@@ -16,18 +14,11 @@ from ..airflow.sizing import (
     Rules,
     lay_out,
 )
-from ..const import (
-    CONF_GATES,
-    CONF_INLET_DIAMETER,
-    CONF_PORT_DIAMETER,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
-)
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker
-from ..planning import Described
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..stored.config import StoredConfig
 from .assessing import seen_of
 from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow
@@ -89,13 +80,14 @@ def make_request(
     Raises `ServiceValidationError` where it is not said, and `AirflowError` for figures
     that make no sense.
     """
-    fan = read_fan(entry.data)
+    config = entry.runtime_data.described
+    fan = read_fan(config.system.air)
     if fan is None:
         rules = replace(rules, fan=False)
     fan = fan or ANY_FAN
     names: dict[str, str]
     if machines:
-        system = _listed(asker, entry, fan, machines)
+        system = _listed(asker, config, fan, machines)
         names = {duct.id: duct.id for duct in system.ducts}
         names |= {pickup.id: pickup.id for pickup in system.pickups}
         pickups: dict[str, tuple[str, ...]] = {
@@ -103,7 +95,7 @@ def make_request(
         }
         not_placed: tuple[str, ...] = ()
     else:
-        found = read_shop(asker.hass, entry, fan)
+        found = read_shop(asker.hass, config, fan)
         if found is None:
             raise refusal("sizing_no_ducts", name=entry.title)
         engine = entry.runtime_data
@@ -111,7 +103,7 @@ def make_request(
             found,
             frozenset(part for part in found.names if asker.sees_part(engine, part)),
         )
-        system = with_ports(shop.network.system, entry)
+        system = with_ports(shop.network.system, config)
         if rules.fan:
             system = with_found_fan(system, shop.network.fan_scale)
         names = dict(shop.names)
@@ -168,16 +160,11 @@ def _together(
     return OperatingSet(name=" + ".join(found), pickups=tuple(dict.fromkeys(ids)))
 
 
-def with_ports(system: System, entry: Described) -> System:
+def with_ports(system: System, config: StoredConfig) -> System:
     """Return the system with every machine's port as a pipe that stays as it is."""
-    ports = {
-        gate.subentry_id: gate.data[CONF_PORT_DIAMETER]
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
-        if CONF_PORT_DIAMETER in gate.data
-    }
 
     def ported(pickup: Pickup) -> Pickup:
-        port = ports.get(pickup.id)
+        port = config.gates[pickup.id].port_diameter
         pipes = pickup.pipes
         if port is None or not pipes or pipes[0] == Pipe(diameter=port):
             return pickup
@@ -188,16 +175,16 @@ def with_ports(system: System, entry: Described) -> System:
 
 def _listed(
     asker: Asker,
-    entry: GatewrightConfigEntry,
+    config: StoredConfig,
     fan: Fan,
     machines: Sequence[ListedMachine],
 ) -> System:
     known = {
         need.name.casefold(): need
-        for need in read_needs(entry, frozenset()).values()
+        for need in read_needs(config, frozenset()).values()
         if asker.sees_machine(need.machine_id)
     }
-    ports = _ports(entry)
+    ports = _ports(config)
     names = [machine.name.casefold() for machine in machines]
     branches: list[Branch] = []
     for machine in machines:
@@ -222,23 +209,20 @@ def _listed(
         ducts=ducts,
         pickups=pickups,
         fan=fan,
-        air=read_room(asker.hass, entry.data),
-        inlet_diameter=entry.data.get(CONF_INLET_DIAMETER),
-        **read_collector(entry.data),
+        air=read_room(asker.hass, config.system.air),
+        inlet_diameter=config.system.air.inlet_diameter,
+        **read_collector(config.system.air),
     )
 
 
-def _ports(entry: ConfigEntry[Any]) -> dict[str, float]:
+def _ports(config: StoredConfig) -> dict[str, float]:
     """Return the width (m) of each machine's port, where one was entered."""
-    gates = {
-        gate.subentry_id: gate.data
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
-    }
     return {
-        machine.title.casefold(): gates[gate][CONF_PORT_DIAMETER]
-        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
-        for gate in machine.data[CONF_GATES][:1]
-        if CONF_PORT_DIAMETER in gates.get(gate, {})
+        machine.name.casefold(): port
+        for machine in config.machines.values()
+        for gate in machine.gates[:1]
+        if gate in config.gates
+        and (port := config.gates[gate].port_diameter) is not None
     }
 
 

@@ -2,7 +2,7 @@
 
 Standard library only, no I/O, no clock. Describe the shop with the frozen parts of
 `model` (ducts as a tree, pickups, fan, separator, filter, discharge), compile it
-once with `Network`, solve it for any set of open gates, and ask `advice`, `whatif`,
+once with `Network`, `solve` it for any set of open gates, and ask `advice`, `whatif`,
 `speed`, `diagnosis` and `worksheet` what the result means.
 
 Conventions, all of them:
@@ -62,7 +62,7 @@ from .advice import (
     transit_time,
 )
 from .air import Air
-from .breakdown import Step, StepKind
+from .breakdown import Step, StepKind, loss_breakdown, loss_shares
 from .calibration import (
     Calibration,
     Compared,
@@ -98,6 +98,7 @@ from .pipe import Elbow, Pipe
 from .ports import PortLimit, port_limit
 from .relief import Relief, relief
 from .solution import Solution
+from .solver import solve
 from .speed import Reason, SpeedAdvice, lowest_speed
 from .suspects import Check, CheckKind, Suspect
 from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
@@ -181,6 +182,8 @@ __all__ = [
     "flow_by_velocity",
     "hose",
     "leak_area",
+    "loss_breakdown",
+    "loss_shares",
     "lowest_speed",
     "open_pickups",
     "pairs",
@@ -189,6 +192,7 @@ __all__ = [
     "ratio_of",
     "relief",
     "required_flow",
+    "solve",
     "transit_time",
     "verdict",
     "what_if",

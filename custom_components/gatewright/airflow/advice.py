@@ -11,12 +11,13 @@ from functools import cached_property
 from itertools import combinations
 from math import inf
 
-from .breakdown import StepKind, shares
+from .breakdown import StepKind, loss_breakdown, loss_shares
 from .compiled import Element
 from .errors import AirflowError
 from .model import Pickup
 from .network import Network, OpenGates
 from .solution import Solution
+from .solver import solve
 from .verdict import MARGIN, ROUNDING, Verdict, ratio_of, verdict, worst
 
 _MET = 1.0 - ROUNDING
@@ -189,7 +190,7 @@ class Assessment:
         result = self.neediest
         if result is None:
             return ()
-        steps = self.solution.breakdown(result.pickup)
+        steps = loss_breakdown(self.solution, result.pickup)
         whole = sum(
             step.loss
             for step in steps
@@ -197,7 +198,7 @@ class Assessment:
         )
         return tuple(
             Limit(kind, element, share, share * whole)
-            for kind, element, share in shares(steps)
+            for kind, element, share in loss_shares(steps)
         )
 
 
@@ -242,7 +243,7 @@ def assess(
     `pickups` are those to judge, by default all that are open. Raises
     `AirflowError` for gates that do not exist.
     """
-    solution = network.solve(open_gates, speed=speed)
+    solution = solve(network, open_gates, speed=speed)
     judged = [
         name
         for name in open_pickups(network, open_gates)

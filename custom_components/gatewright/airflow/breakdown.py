@@ -2,15 +2,12 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from .compiled import LEAST_REYNOLDS, Element, Run
 from .errors import AirflowError
 from .friction import friction_factor
 from .model import Pickup
-
-if TYPE_CHECKING:
-    from .solution import Solution
+from .solution import Solution
 
 
 class StepKind(StrEnum):
@@ -57,10 +54,11 @@ class Step:
     total: float
 
 
-def breakdown(solution: Solution, pickup: str) -> tuple[Step, ...]:
+def loss_breakdown(solution: Solution, pickup: str) -> tuple[Step, ...]:
     """Return every step from a pickup to where the air leaves.
 
-    See `Solution.breakdown`.
+    The losses add up to what the fan gives, which is the `FAN` step's loss with
+    its sign turned. Raises `AirflowError` for a pickup without flow.
     """
     element = solution.network.element(pickup)
     if not isinstance(element.part, Pickup) or solution.flow_of(pickup) <= 0:
@@ -72,8 +70,12 @@ def breakdown(solution: Solution, pickup: str) -> tuple[Step, ...]:
     return tuple(ledger.steps)
 
 
-def shares(steps: tuple[Step, ...]) -> tuple[tuple[StepKind, str, float], ...]:
-    """Return the share of each loss in their sum, largest first."""
+def loss_shares(steps: tuple[Step, ...]) -> tuple[tuple[StepKind, str, float], ...]:
+    """Return the share of each loss in their sum, largest first.
+
+    Steps of 0 and the fan itself are left out; a stream that is carried along
+    counts as 0.
+    """
     losses = [
         step for step in steps if step.kind is not StepKind.FAN and step.loss > 0.0
     ]

@@ -22,6 +22,7 @@ from .fittings import HOODS
 from .model import Pickup
 from .network import Network, OpenGates
 from .robust import fit
+from .solver import solve
 from .worksheet import entry_coefficient, hood_flow, hood_suction
 
 FAN_RANGE: Final = (0.5, 1.5)
@@ -160,7 +161,7 @@ def _branches(network: Network, samples: Sequence[Sample]) -> list[str]:
     names: dict[str, None] = {}
     for sample in samples:
         wanted = set(sample.gates)
-        for name in network.solve(sample.gates, speed=sample.speed).pickups:
+        for name in solve(network, sample.gates, speed=sample.speed).pickups:
             if network.gates_for(name) <= wanted:
                 names.setdefault(name)
     return list(names)
@@ -175,7 +176,7 @@ def _error(sample: Sample) -> float:
 
 
 def _computed(network: Network, sample: Sample) -> float:
-    solution = network.solve(sample.gates, speed=sample.speed)
+    solution = solve(network, sample.gates, speed=sample.speed)
     if sample.flow is None:
         return solution.suction
     return max(solution.flow_of(sample.pickup), 1e-9)

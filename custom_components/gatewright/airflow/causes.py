@@ -12,6 +12,7 @@ from .gate import Gate
 from .model import Pickup
 from .network import Network, OpenGates
 from .solution import Solution
+from .solver import solve
 
 
 class Finding(StrEnum):
@@ -140,7 +141,7 @@ def causes_of(network: Network, readings: Sequence[Reading]) -> list[Cause]:
     add(Finding.LEAK, 2e-5, 0.06, leak, spread=3.0)
     open_now: list[str] = []
     for reading in reversed(readings):
-        solution = network.solve(reading.gates, speed=reading.speed)
+        solution = solve(network, reading.gates, speed=reading.speed)
         open_now += [name for name in solution.pickups if name not in open_now]
     usable = [name for name in open_now if _reach(network, name, readings)]
     places = [*usable, *(network.elements[root].id for root in network.roots)]
@@ -239,8 +240,8 @@ def misfit(
     logs: dict[str, list[float]] = {}
     for reading in readings:
         try:
-            solution = network.solve(
-                with_hole_open(network, reading.gates), speed=reading.speed
+            solution = solve(
+                network, with_hole_open(network, reading.gates), speed=reading.speed
             )
         except AirflowError:
             continue

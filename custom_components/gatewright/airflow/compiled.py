@@ -1,5 +1,6 @@
 """Ducts and pickups prepared for solving: all that depends on no flow."""
 
+from collections.abc import Sequence
 from itertools import pairwise
 from math import pi, sqrt
 from typing import Final
@@ -118,6 +119,46 @@ class Element:
         if self.gate is None:
             return 0.0
         return self.gate_pressure * self.gate.coefficient(opening, self.gate_diameter)
+
+
+class Terms:
+    """What the solver reads of every element at each pass, by the element's index."""
+
+    __slots__ = (
+        "first",
+        "fixed",
+        "parents",
+        "pressure",
+        "root",
+        "simple",
+        "starts",
+        "static",
+    )
+
+    def __init__(self, elements: Sequence[Element], *, static: bool) -> None:
+        """Take the elements; `static`: their ends' velocity pressures count."""
+        count = len(elements)
+        self.static = static
+        self.parents = [element.parent for element in elements]
+        self.fixed = [0.0] * count
+        self.pressure = [0.0] * count
+        self.root = [0.0] * count
+        self.simple = [False] * count
+        self.first = [(0.0, 0.0, 0.0)] * count
+        """Reynolds number, roughness term and friction of the first run."""
+        self.starts = [0.0] * count
+        for element in elements:
+            self.put(element)
+
+    def put(self, element: Element) -> None:
+        """Take an element in the place of the one that had its index."""
+        index, run = element.index, element.runs[0]
+        self.fixed[index] = element.fixed
+        self.pressure[index] = element.pressure if self.static else 0.0
+        self.root[index] = sqrt(self.pressure[index])
+        self.simple[index] = len(element.runs) == 1 and not run.miter
+        self.first[index] = (run.reynolds, run.rough / 3.7, run.friction)
+        self.starts[index] = run.start
 
 
 def lost_at_joint(before: float, after: float, system: System) -> float:

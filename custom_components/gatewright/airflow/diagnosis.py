@@ -17,6 +17,7 @@ from .causes import Finding, Reading
 from .errors import AirflowError, require
 from .network import Network, OpenGates
 from .solution import Solution
+from .solver import solve
 from .suspects import Check, Suspect, checks, is_decided, suspects
 
 TOLERANCE: Final = 0.15
@@ -158,7 +159,7 @@ def diagnose(
         "no_filter",
         "A difference across the filter needs a filter",
     )
-    solution = network.solve(open_gates, speed=speed)
+    solution = solve(network, open_gates, speed=speed)
     if solution.flow <= 0:
         raise AirflowError("no_flow", "No gate is open, so there is no flow to expect")
     now = Reading(

@@ -7,14 +7,10 @@ sign turned, positive under suction. A loss is a loss of total pressure.
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import TYPE_CHECKING
 
-from .breakdown import Step, StepKind, breakdown, shares
 from .compiled import Element, momentum_regain
 from .model import Pickup
-
-if TYPE_CHECKING:
-    from .network import Network
+from .network import Network
 
 
 class Solution:
@@ -305,21 +301,3 @@ class Solution:
             return 0.0
         more = (scales[element.index] - 1.0) * self._entered(element)
         return more + self.network.extra[element.index]
-
-    # Breakdown
-
-    def breakdown(self, pickup: str) -> tuple[Step, ...]:
-        """Return every step from a pickup to where the air leaves.
-
-        The losses add up to what the fan gives, which is the `FAN` step's loss with
-        its sign turned. Raises `AirflowError` for a pickup without flow.
-        """
-        return breakdown(self, pickup)
-
-    def shares(self, pickup: str) -> tuple[tuple[StepKind, str, float], ...]:
-        """Return what share of the fan's pressure each step takes, largest first.
-
-        Steps of 0 and the fan itself are left out; a stream that is carried along
-        counts as 0. Raises `AirflowError` as `breakdown` does.
-        """
-        return shares(self.breakdown(pickup))

@@ -28,6 +28,7 @@ from .causes import (
 )
 from .network import Network
 from .solution import Solution
+from .solver import solve
 
 _CLEAR: Final = 3.0
 """How many times likelier than the next the first suspect is where it is decided."""
@@ -88,7 +89,7 @@ def suspects(
     """
     now = readings[-1]
     served = open_pickups(network, now.gates)
-    expected = _drawn(network.solve(now.gates, speed=now.speed), served)
+    expected = _drawn(solve(network, now.gates, speed=now.speed), served)
     plain = Cause(
         Finding.AS_EXPECTED,
         "",
@@ -112,7 +113,7 @@ def suspects(
     for weight, cause, size, wrong in sorted(found, key=lambda f: -f[0]):
         if weight < _FITS * best:
             break
-        there = wrong.solve(with_hole_open(wrong, now.gates), speed=now.speed)
+        there = solve(wrong, with_hole_open(wrong, now.gates), speed=now.speed)
         answer.append(
             Suspect(
                 finding=cause.finding,
@@ -173,7 +174,7 @@ def checks(
         if not gates or gates in known:
             continue
         expected = tuple(
-            s.network.solve(with_hole_open(s.network, gates)).suction * _gauge(s)
+            solve(s.network, with_hole_open(s.network, gates)).suction * _gauge(s)
             for s in rivals
         )
         apart = abs(log(expected[0] / expected[1]))
@@ -184,10 +185,10 @@ def checks(
         answer.append(best[1])
     now = readings[-1]
     flows: list[tuple[float, str, tuple[float, ...]]] = []
-    for name in network.solve(now.gates, speed=now.speed).pickups:
+    for name in solve(network, now.gates, speed=now.speed).pickups:
         expected = tuple(
-            s.network.solve(
-                with_hole_open(s.network, now.gates), speed=now.speed
+            solve(
+                s.network, with_hole_open(s.network, now.gates), speed=now.speed
             ).flow_of(name)
             for s in rivals
         )

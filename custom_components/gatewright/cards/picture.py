@@ -12,10 +12,9 @@ from typing import Any
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 
-from ..const import CONF_GATES, CONF_KIND, DOMAIN, SUBENTRY_MACHINE
+from ..const import DOMAIN
 from ..engine import Engine
 from ..shop.actuation import Actuator
-from ..shop.kinds import MachineKind
 from ..shop.machines import MachineRun
 from ..shop.plan import Gate, GateKind, System
 from ..shop.words import Phase
@@ -86,12 +85,7 @@ class Painter:
 
     def machine_ids(self) -> list[str]:
         """Return the machines in the owner's order, those not served as well."""
-        return [
-            subentry.subentry_id
-            for subentry in self._engine.described.get_subentries_of_type(
-                SUBENTRY_MACHINE
-            )
-        ]
+        return [*self._engine.described.machines]
 
     def _collector(self, now: float) -> Part:
         """Describe the collector and the modes of the whole system."""
@@ -145,12 +139,12 @@ class Painter:
 
     def _machine(self, machine_id: str, now: float) -> Part:
         """Describe a machine; one that lacks what it needs to be served has no phase."""
-        subentry = self._engine.entry.subentries[machine_id]
+        stored = self._engine.described.machines[machine_id]
         run = self._engine.sequence.machines.get(machine_id)
         part: Part = {
-            "name": subentry.title,
-            "kind": MachineKind(subentry.data[CONF_KIND]).value,
-            "gates": list(subentry.data[CONF_GATES] if run is None else run.plan.gates),
+            "name": stored.name,
+            "kind": stored.kind.value,
+            "gates": list(stored.gates if run is None else run.plan.gates),
             "entity": self._entity("switch", machine_id, "request"),
             "entities": self._entities(machine_id, _MACHINE_ENTITIES),
         }

@@ -2,30 +2,29 @@
 
 from typing import Any
 
-from ..air.ducts import into_of
+from ..air.ducts import flows_into
 from ..air.live import AirMonitor
 from ..airflow import Verdict
-from ..const import CONF_DUCT, SUBENTRY_DUCT, SUBENTRY_GATE
-from ..planning import Described
+from ..stored.config import StoredConfig
 
 type Json = dict[str, Any]
 
 
-def draw_ducts(entry: Described) -> list[Json]:
+def draw_ducts(config: StoredConfig) -> list[Json]:
     """Return what each duct flows into, and the gates that sit on it."""
-    into = into_of(entry)
+    into = flows_into({i: duct.into for i, duct in config.ducts.items()})
     gates: dict[str, list[str]] = {duct: [] for duct in into}
-    for gate in entry.get_subentries_of_type(SUBENTRY_GATE):
-        if (duct := gate.data.get(CONF_DUCT)) in gates:
-            gates[duct].append(gate.subentry_id)
+    for gate_id, gate in config.gates.items():
+        if gate.duct in gates:
+            gates[gate.duct].append(gate_id)
     return [
         {
-            "id": duct.subentry_id,
-            "name": duct.title,
-            "into": into[duct.subentry_id],
-            "gates": gates[duct.subentry_id],
+            "id": duct_id,
+            "name": duct.name,
+            "into": into[duct_id],
+            "gates": gates[duct_id],
         }
-        for duct in entry.get_subentries_of_type(SUBENTRY_DUCT)
+        for duct_id, duct in config.ducts.items()
     ]
 
 

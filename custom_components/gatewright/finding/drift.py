@@ -9,22 +9,23 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
-from homeassistant.config_entries import ConfigEntry, ConfigSubentry
+from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
-from ..const import CONF_SENSOR, CONF_UNIT, DOMAIN, SUBENTRY_MACHINE
+from ..const import CONF_SENSOR, DOMAIN
 from ..entities import to_entity_id
+from ..entry_data import read_parts
 from ..issues import take_back
-from ..readable import wrong_in
 from ..shop.learning.drift import Drift, Shift, check_drift
 from ..shop.pattern import check_numbers
 from ..storage import FileKind, KeptFile
+from ..stored.parts import StoredMachine
 from .history import NoHistory, read_history
 from .learning_texts import LearningTexts
-from .look import FIGURES, certain_of, figures_of, levels_of
+from .look import certain_of, figures_of, levels_of, stored_figures
 
 ISSUE = "levels_drifted"
 """What the issue is about, and the key of its texts."""
@@ -110,33 +111,32 @@ class DriftWatch:
         finally:
             self._turn = None
 
-    async def look(self, machine: ConfigSubentry) -> None:
+    async def look(self, machine: StoredMachine) -> None:
         """Look at one machine's recent history, and tell or take back what it shows."""
-        data = machine.data
-        sensor = to_entity_id(self._hass, data[CONF_SENSOR])
-        if sensor is None:
+        unit, sensor = machine.unit, to_entity_id(self._hass, machine.sensor or "")
+        if sensor is None or unit is None:
             return
-        readings = await read_history(self._hass, sensor, data[CONF_UNIT])
+        readings = await read_history(self._hass, sensor, unit)
         if isinstance(readings, NoHistory):
             return
-        issue_id = issue_of(self._entry, machine.subentry_id)
+        issue_id = issue_of(self._entry, machine.part_id)
         standing = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
         until = dt_util.utcnow().timestamp()
         drift = await self._hass.async_add_executor_job(
             lambda: check_drift(
-                levels_of(data),
+                levels_of(machine),
                 readings,
-                data[CONF_UNIT],
+                unit,
                 until,
                 standing=standing is not None,
             )
         )
-        if machine.subentry_id not in self._machines():
+        if machine.part_id not in self._machines():
             return
         if not drift.due:
             ir.async_delete_issue(self._hass, DOMAIN, issue_id)
-        elif drift.shifts and not self._quiet(machine.subentry_id, standing, until):
-            await self._tell(machine, drift)
+        elif drift.shifts and not self._quiet(machine.part_id, standing, until):
+            await self._tell(machine, unit, drift)
 
     def _quiet(
         self, machine_id: str, standing: ir.IssueEntry | None, now: float
@@ -154,28 +154,27 @@ class DriftWatch:
         self._ignored.pop(machine_id, None)
         return False
 
-    async def _tell(self, machine: ConfigSubentry, drift: Drift) -> None:
+    async def _tell(self, machine: StoredMachine, unit: str, drift: Drift) -> None:
         proposal, levels = drift.learned.proposal, drift.levels
         if proposal is None or levels is None:
             return
         words = await LearningTexts.load(self._hass)
-        unit = machine.data[CONF_UNIT]
         ir.async_create_issue(
             self._hass,
             DOMAIN,
-            issue_of(self._entry, machine.subentry_id),
+            issue_of(self._entry, machine.part_id),
             data={
                 "what": ISSUE,
                 "entry_id": self._entry.entry_id,
-                "machine": machine.subentry_id,
-                CONF_SENSOR: machine.data[CONF_SENSOR],
+                "machine": machine.part_id,
+                CONF_SENSOR: machine.sensor,
                 **figures_of(levels, unit),
                 # It belongs to the levels that were learned, not to others.
                 **(
                     certain_of(drift.learned, unit) if levels == proposal.levels else {}
                 ),
                 # What they are compared with: figures set meanwhile are newer.
-                **{f"was_{name}": machine.data.get(name) for name in FIGURES},
+                **{f"was_{key}": was for key, was in stored_figures(machine).items()},
             },
             is_fixable=True,
             # It stands until the next look, a restart or not.
@@ -185,21 +184,21 @@ class DriftWatch:
                 START_WAITS if drift.shifts == (Shift.WAITS_IN_VAIN,) else ISSUE
             ),
             translation_placeholders={
-                "machine": machine.title,
+                "machine": machine.name,
                 "system": self._entry.title,
                 "shifts": " ".join(words.of(shift) for shift in drift.shifts),
-                "old": words.levels(levels_of(machine.data), unit),
+                "old": words.levels(levels_of(machine), unit),
                 "new": words.levels(levels, unit),
                 "confidence": words.of(proposal.confidence),
             },
         )
 
-    def _machines(self) -> dict[str, ConfigSubentry]:
+    def _machines(self) -> dict[str, StoredMachine]:
         """Return the machines that a power or current tells about."""
         return {
-            machine.subentry_id: machine
-            for machine in self._entry.get_subentries_of_type(SUBENTRY_MACHINE)
-            if CONF_UNIT in machine.data and wrong_in(machine) is None
+            machine_id: machine
+            for machine_id, machine in read_parts(self._entry, StoredMachine).items()
+            if machine.unit is not None
         }
 
     def _kept(self) -> dict[str, Any]:

@@ -23,13 +23,14 @@ from ..shop.learning.levels import Role
 from ..shop.learning.pauses import Costs, NoProposal, WaitProposal, propose_wait
 from ..shop.learning.reporting import Advice, advise
 from ..shop.plan import Collector, Levels
+from ..stored.parts import StoredMachine
 from .history import NoHistory, read_history
-
-FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
-"""The levels and settling times as a machine's data has them."""
 
 LEAST_RUN_ON = Collector(name="").run_on
 """The usual run-on in s, below which none is proposed."""
+
+FIGURES = (CONF_START, CONF_STOP, CONF_START_SETTLE, CONF_STOP_SETTLE)
+"""The levels and settling times as a machine's data has them."""
 
 _DIGITS = {UNIT_WATT: 1, UNIT_AMPERE: 3}
 """Digits of a level behind the point: what tells two levels of that unit apart."""
@@ -97,15 +98,22 @@ def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
     return {key: data[key] for key in data if not (stale and key == CONF_CERTAIN)}
 
 
-def levels_of(data: Mapping[str, Any]) -> Levels:
+def levels_of(machine: StoredMachine) -> Levels:
     """Return the levels that are stored for a machine with a reading."""
     return Levels(
-        start=data[CONF_START],
-        stop=data[CONF_STOP],
-        start_settle=data[CONF_START_SETTLE],
-        stop_settle=data[CONF_STOP_SETTLE],
-        certain=data.get(CONF_CERTAIN),
+        start=machine.start,
+        stop=machine.stop,
+        start_settle=machine.start_confirm,
+        stop_settle=machine.stop_confirm,
+        certain=machine.certain,
     )
+
+
+def stored_figures(machine: StoredMachine) -> dict[str, float]:
+    """Return a machine's levels and settling times as they are stored."""
+    levels = levels_of(machine)
+    figures = levels.start, levels.stop, levels.start_settle, levels.stop_settle
+    return dict(zip(FIGURES, figures, strict=True))
 
 
 async def look(hass: HomeAssistant, entity_id: str, unit: str) -> Found:

@@ -1,22 +1,28 @@
 """The repair that gives a machine the figures that fit what it does now."""
 
-from typing import Any
+from dataclasses import replace
+from typing import Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import (
     CONF_CERTAIN,
     CONF_SENSOR,
-    CONF_UNIT,
+    CONF_START,
+    CONF_START_SETTLE,
+    CONF_STOP,
+    CONF_STOP_SETTLE,
     DOMAIN,
 )
+from ..entry_data import read_parts, update_entry
+from ..stored.parts import StoredMachine
 from .drift import issue_of
-from .look import FIGURES, without_stale_certain
+from .look import stored_figures
 
 
-class DriftFlow(RepairsFlow):
+class DriftFlow(ConfirmRepairFlow):
     """Shows the old and the new figures, and takes the new ones on a confirmation."""
 
     def __init__(self, entry: ConfigEntry[Any], figures: dict[str, Any]) -> None:
@@ -24,26 +30,20 @@ class DriftFlow(RepairsFlow):
         self._entry = entry
         self._figures = figures
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show the figures."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Take the new figures."""
         machine_id = self._figures["machine"]
-        machine = self._entry.subentries.get(machine_id)
+        machine = read_parts(self._entry, StoredMachine).get(machine_id)
         if (
             machine is None
-            or CONF_UNIT not in machine.data
-            or machine.data.get(CONF_SENSOR) != self._figures[CONF_SENSOR]
+            or machine.unit is None
+            or machine.sensor != self._figures[CONF_SENSOR]
             or any(
-                machine.data.get(name) != self._figures[f"was_{name}"]
-                for name in FIGURES
-                if f"was_{name}" in self._figures
+                was != self._figures.get(f"was_{key}", was)
+                for key, was in stored_figures(machine).items()
             )
         ):
             return self.async_abort(reason="gone")
@@ -55,9 +55,16 @@ class DriftFlow(RepairsFlow):
             return self.async_show_form(
                 step_id="confirm", description_placeholders=placeholders
             )
-        figures = {name: self._figures[name] for name in FIGURES}
-        if CONF_CERTAIN in self._figures:
-            figures[CONF_CERTAIN] = self._figures[CONF_CERTAIN]
-        data = without_stale_certain({**machine.data, **figures})
-        self.hass.config_entries.async_update_subentry(self._entry, machine, data=data)
+        figures = self._figures
+        certain = figures.get(CONF_CERTAIN, machine.certain)
+        changed = replace(
+            machine,
+            start=figures[CONF_START],
+            stop=figures[CONF_STOP],
+            start_confirm=figures[CONF_START_SETTLE],
+            stop_confirm=figures[CONF_STOP_SETTLE],
+            # One below the start level was found for other levels.
+            certain=certain if certain and certain >= figures[CONF_START] else None,
+        )
+        update_entry(self.hass, self._entry, changed)
         return self.async_create_entry(data={})

@@ -1,67 +1,38 @@
 """The collector's air in its form: fan, losses, drive, room, and what follows of it."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator
 import re
-from typing import Any
+from typing import override
 
 from homeassistant.components.fan import DOMAIN as FAN, FanEntityFeature
 from homeassistant.components.number import DOMAIN as NUMBER
-from homeassistant.const import ATTR_SUPPORTED_FEATURES, UnitOfPressure
+from homeassistant.const import ATTR_SUPPORTED_FEATURES, PERCENTAGE
 from homeassistant.core import HomeAssistant, split_entity_id
-from homeassistant.helpers.selector import BooleanSelector
-import voluptuous as vol
 
-from ..air.ducts import USUAL_INLET, USUAL_MARGIN, USUAL_TEMPERATURE
+from .. import const
+from ..air.ducts import USUAL_INLET, USUAL_TEMPERATURE
 from ..airflow import INLETS, MATERIALS_CARRIED, AirflowError, Fan
-from ..const import (
-    CONF_AIR_MARGIN,
-    CONF_ALTITUDE,
-    CONF_CARRIED,
-    CONF_DISCHARGE,
-    CONF_DRIVE,
-    CONF_DRIVE_CEILING,
-    CONF_DRIVE_FLOOR,
-    CONF_FAN_POINTS,
-    CONF_FILTER_FLOW,
-    CONF_FILTER_LOSS,
-    CONF_FREE_FLOW,
-    CONF_INLET,
-    CONF_INLET_DIAMETER,
-    CONF_MAX_SUCTION,
-    CONF_RELIEF,
-    CONF_SEPARATOR_FLOW,
-    CONF_SEPARATOR_LOSS,
-    CONF_SPEED_CONTROL,
-    CONF_STACK_DIAMETER,
-    CONF_STACK_LENGTH,
-    CONF_SUCTION,
-    CONF_TEMPERATURE,
-    CONF_TOGETHER_ALARM,
-    CONF_TRANSPORT_RUN_ON,
-    DischargeKind,
-)
-from ..entities import to_entity_id
-from .claims import Claims, Role
-from .fields import (
-    Fields,
-    choice_field,
-    names_field,
-    number_field,
-    number_of,
-    touched,
-)
-from .mistakes import Mistakes
-from .picks import Pick, likely_any, pick_field, take_each
-from .quantities import (
+from ..forms.claims import Role
+from ..forms.field import Answers, FormContext
+from ..forms.form import Group
+from ..forms.kinds import ChoiceField, EntityField, SettingField, TextsField
+from ..forms.numbers import (
+    ALTITUDE,
+    FLOW,
+    LOSS,
+    RUN,
+    TEMPERATURE,
+    WIDTH,
+    Limit,
+    NumberField,
+    QuantityField,
     from_si,
-    limit_of,
-    quantity_field,
-    quantity_of,
-    shown,
+    limit_in,
     to_si,
-    usual_text,
 )
-from .readings import Refused, name_of
+from ..forms.picks import Pick, likely_any
+from ..forms.readings import Refused, name_of
+from ..stored.system import DischargeKind
 from .watch import FILTER_PRESSURE
 
 FLOOR, CEILING = 40.0, 100.0
@@ -69,26 +40,25 @@ FLOOR, CEILING = 40.0, 100.0
 many motors are no longer cooled well enough by their own fan."""
 
 BEHAVIORS = (
-    CONF_SPEED_CONTROL,
-    CONF_RELIEF,
-    CONF_TRANSPORT_RUN_ON,
-    CONF_TOGETHER_ALARM,
+    const.CONF_SPEED_CONTROL,
+    const.CONF_RELIEF,
+    const.CONF_TRANSPORT_RUN_ON,
+    const.CONF_TOGETHER_ALARM,
 )
 """What the owner can switch on."""
 
 _PAIRS = (
-    (CONF_FREE_FLOW, CONF_MAX_SUCTION),
-    (CONF_SEPARATOR_FLOW, CONF_SEPARATOR_LOSS),
-    (CONF_FILTER_FLOW, CONF_FILTER_LOSS),
+    (const.CONF_FREE_FLOW, const.CONF_MAX_SUCTION),
+    (const.CONF_SEPARATOR_FLOW, const.CONF_SEPARATOR_LOSS),
+    (const.CONF_FILTER_FLOW, const.CONF_FILTER_LOSS),
 )
 _SINGLE = (
-    CONF_INLET_DIAMETER,
-    CONF_STACK_DIAMETER,
-    CONF_STACK_LENGTH,
-    CONF_TEMPERATURE,
-    CONF_ALTITUDE,
+    const.CONF_INLET_DIAMETER,
+    const.CONF_STACK_DIAMETER,
+    const.CONF_STACK_LENGTH,
+    const.CONF_TEMPERATURE,
+    const.CONF_ALTITUDE,
 )
-_QUANTITIES = (*(field for pair in _PAIRS for field in pair), *_SINGLE)
 
 
 def _judge_drive(hass: HomeAssistant, entity_id: str) -> Refused | None:
@@ -102,225 +72,172 @@ def _judge_drive(hass: HomeAssistant, entity_id: str) -> Refused | None:
 
 
 DRIVE = Pick(
-    role=Role.DRIVE, domains=(FAN, NUMBER), judge=_judge_drive, likely=likely_any
+    role=Role.DRIVE,
+    domains=(FAN, NUMBER),
+    judge=_judge_drive,
+    faults=("no_speed",),
+    likely=likely_any,
 )
-SUCTION = FILTER_PRESSURE
-"""A static pressure sensor is judged like any other pressure."""
-
-_PICKS = {CONF_DRIVE: DRIVE, CONF_SUCTION: SUCTION}
-
-AIR = (
-    CONF_FAN_POINTS,
-    CONF_FREE_FLOW,
-    CONF_MAX_SUCTION,
-    CONF_INLET_DIAMETER,
-    CONF_INLET,
-    CONF_SEPARATOR_FLOW,
-    CONF_SEPARATOR_LOSS,
-    CONF_FILTER_FLOW,
-    CONF_FILTER_LOSS,
-    CONF_DISCHARGE,
-    CONF_STACK_DIAMETER,
-    CONF_STACK_LENGTH,
-    CONF_CARRIED,
-    CONF_TEMPERATURE,
-    CONF_ALTITUDE,
-    CONF_SUCTION,
-    CONF_AIR_MARGIN,
-)
-DRIVING = (
-    CONF_DRIVE,
-    CONF_DRIVE_FLOOR,
-    CONF_DRIVE_CEILING,
-    *BEHAVIORS,
-)
-"""The fields of the two parts of the form."""
 
 
-def air_fields(
-    hass: HomeAssistant, claims: Claims, values: Mapping[str, Any]
-) -> Fields:
-    """Return the fields for the collector's air."""
-
-    def picker(field: str) -> Fields:
-        pick = _PICKS[field]
-        return {vol.Optional(field): pick_field(hass, pick, claims, values, field)}
-
-    fields: Fields = {vol.Optional(CONF_FAN_POINTS): names_field()}
-    for field in AIR[1:]:
-        if field == CONF_DISCHARGE:
-            marker = vol.Required(field, default=DischargeKind.RETURN)
-            fields[marker] = choice_field(field, DischargeKind)
-        elif field == CONF_CARRIED:
-            fields[vol.Optional(field)] = choice_field(field, MATERIALS_CARRIED)
-        elif field == CONF_INLET:
-            fields[vol.Optional(field)] = choice_field(field, INLETS)
-        elif field == CONF_SUCTION:
-            fields |= picker(field)
-        elif field == CONF_AIR_MARGIN:
-            fields[vol.Optional(field)] = number_field(field)
-        else:
-            fields[vol.Optional(field)] = quantity_field(hass, field)
-    return {
-        **fields,
-        **picker(CONF_DRIVE),
-        vol.Optional(CONF_DRIVE_FLOOR): number_field(CONF_DRIVE_FLOOR),
-        vol.Optional(CONF_DRIVE_CEILING): number_field(CONF_DRIVE_CEILING),
-        **{
-            vol.Required(field, default=False): BooleanSelector() for field in BEHAVIORS
-        },
-    }
+def _limits(hass: HomeAssistant) -> Iterator[Limit]:
+    """Yield the limits of a flow and of a pressure, in the units used here."""
+    yield from (limit_in(hass, limits) for limits in (FLOW, LOSS))
 
 
-def air_values(hass: HomeAssistant, data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a form shows for what is stored."""
-    return {
-        CONF_FAN_POINTS: [
-            _point_text(hass, flow, pressure)
-            for flow, pressure in data.get(CONF_FAN_POINTS, ())
-        ]
-        or None,
-        **{field: shown(hass, field, data.get(field)) for field in _QUANTITIES},
-        CONF_DISCHARGE: data.get(CONF_DISCHARGE, DischargeKind.RETURN),
-        CONF_CARRIED: data.get(CONF_CARRIED),
-        CONF_INLET: data.get(CONF_INLET),
-        CONF_AIR_MARGIN: data.get(CONF_AIR_MARGIN),
-        **{field: to_entity_id(hass, data.get(field, "")) for field in _PICKS},
-        CONF_DRIVE_FLOOR: data.get(CONF_DRIVE_FLOOR),
-        CONF_DRIVE_CEILING: data.get(CONF_DRIVE_CEILING),
-        **{field: data.get(field, False) for field in BEHAVIORS},
-    }
+def _point_text(hass: HomeAssistant, point: tuple[float, float]) -> str:
+    """Return a point of the fan's curve as a person writes it."""
+    return " ".join(
+        f"{float(f'{from_si(value, limit.unit):.4g}'):g}"
+        for value, limit in zip(point, _limits(hass), strict=True)
+    )
 
 
-def air_placeholders(hass: HomeAssistant) -> dict[str, str]:
-    """Return what the texts of the fields name: units, an example, what is usual."""
-    elevation = float(hass.config.elevation)
-    return {
-        "point_units": " ".join(_units(hass)),
-        "point_example": _point_text(hass, 0.472, 1993.0),
-        f"usual_{CONF_TEMPERATURE}": usual_text(
-            hass, CONF_TEMPERATURE, USUAL_TEMPERATURE
-        ),
-        f"usual_{CONF_ALTITUDE}": usual_text(hass, CONF_ALTITUDE, elevation),
-    }
+class _FanPointsField(TextsField):
+    """Points of the fan's curve: two numbers each, flow and pressure."""
 
+    faults = (
+        "fan_point_unreadable",
+        "fan_point_range",
+        "fan_curve_odd",
+    )
 
-def read_air_form(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    claims: Claims,
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    stored: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Judge what was typed about the collector's air; return what to store of it."""
-
-    def given(fields: Iterable[str]) -> dict[str, Any]:
+    @override
+    def placeholders(self, context: FormContext) -> dict[str, str]:
         return {
-            field: quantity_of(hass, typed, field, mistakes, before, stored, 0.0)
-            for field in fields
-            if typed.get(field) is not None
+            "point_units": " ".join(str(limit.unit) for limit in _limits(context.hass)),
+            "point_example": _point_text(context.hass, (0.472, 1993.0)),
         }
 
-    data = given(_SINGLE)
-    for pair in _PAIRS:
-        values = given(pair)
-        if len(values) == 1:
-            lacking = next(field for field in pair if field not in values)
-            mistakes.add(lacking, "half_of_pair")
-        data |= values
-    if typed.get(CONF_FAN_POINTS):
-        data[CONF_FAN_POINTS] = _read_points(hass, typed, mistakes, before, stored)
-    if typed.get(CONF_DISCHARGE) == DischargeKind.OUTSIDE:
-        data[CONF_DISCHARGE] = DischargeKind.OUTSIDE.value
-        if CONF_STACK_LENGTH in data and CONF_STACK_DIAMETER not in data:
-            mistakes.add(CONF_STACK_DIAMETER, "stack_diameter_missing")
-    else:
-        for field in (CONF_STACK_DIAMETER, CONF_STACK_LENGTH):
-            if field in data and touched(typed, before, field):
-                mistakes.add(CONF_DISCHARGE, "stack_without_outside")
-    if carried := typed.get(CONF_CARRIED):
-        data[CONF_CARRIED] = carried
-    if (inlet := typed.get(CONF_INLET) or USUAL_INLET) != USUAL_INLET:
-        data[CONF_INLET] = inlet
-    if typed.get(CONF_AIR_MARGIN) is not None:
-        margin = number_of(typed, CONF_AIR_MARGIN, mistakes, USUAL_MARGIN)
-        data[CONF_AIR_MARGIN] = margin
-    data |= take_each(hass, _PICKS, claims, mistakes, typed, before)
-    return data | _read_driving(typed, mistakes, data)
+    @override
+    def load(self, context: FormContext) -> list[str] | None:
+        stored = context.stored.get(self.key, ())
+        return [_point_text(context.hass, point) for point in stored] or None
 
-
-def _read_driving(
-    typed: Mapping[str, Any], mistakes: Mistakes, data: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Judge the speeds, and what the owner switched on."""
-    driving: dict[str, Any] = {
-        field: typed.get(field, False) for field in BEHAVIORS if typed.get(field)
-    }
-    limits = (CONF_DRIVE_FLOOR, FLOOR), (CONF_DRIVE_CEILING, CEILING)
-    floor, ceiling = (
-        number_of(typed, field, mistakes, usual) for field, usual in limits
-    )
-    if CONF_DRIVE in data:
-        driving |= {CONF_DRIVE_FLOOR: floor, CONF_DRIVE_CEILING: ceiling}
-    elif CONF_SPEED_CONTROL in driving and not typed.get(CONF_DRIVE):
-        mistakes.add(CONF_DRIVE, "drive_missing")
-    if floor > ceiling:
-        mistakes.add(CONF_DRIVE_FLOOR, "floor_over_ceiling")
-    if driving.keys() & set(BEHAVIORS) and not (
-        typed.get(CONF_FAN_POINTS) or CONF_FREE_FLOW in data
-    ):
-        mistakes.add(CONF_FAN_POINTS, "fan_missing")
-    return driving
-
-
-def _units(hass: HomeAssistant) -> tuple[str, str]:
-    flow, pressure = (limit_of(hass, f) for f in (CONF_FREE_FLOW, CONF_MAX_SUCTION))
-    return str(flow.unit), str(pressure.unit or UnitOfPressure.PA)
-
-
-def _point_text(hass: HomeAssistant, flow: float, pressure: float) -> str:
-    """Return a point of the fan's curve as a person writes it."""
-    unit_of_flow, unit_of_pressure = _units(hass)
-    return (
-        f"{float(f'{from_si(flow, unit_of_flow):.4g}'):g} "
-        f"{float(f'{from_si(pressure, unit_of_pressure):.4g}'):g}"
-    )
-
-
-def _read_points(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    stored: Mapping[str, Any],
-) -> list[list[float]]:
-    """Judge the points of the fan's curve: two numbers each, flow and pressure."""
-    texts: list[str] = [text for text in typed[CONF_FAN_POINTS] if text.strip()]
-    if texts == before.get(CONF_FAN_POINTS):
-        kept: list[list[float]] = stored[CONF_FAN_POINTS]
-        return kept
-    points: list[list[float]] = []
-    for text in texts:
-        numbers = re.split(r"[\s;/]+", text.strip())
+    @override
+    def dump(self, answers: Answers) -> list[list[float]] | None:
+        context, typed = answers.context, answers.typed.get(self.key)
+        if not typed:
+            return None
+        texts: list[str] = [text for text in typed if text.strip()]
+        if texts == context.shown.get(self.key):
+            kept: list[list[float]] = context.stored[self.key]
+            return kept
+        points: list[list[float]] = []
+        for text in texts:
+            point = self._point(answers, text)
+            if not point:
+                return []
+            points.append(point)
+        points.sort()
         try:
-            flow, pressure = (float(number) for number in numbers)
+            Fan(points=tuple((flow, pressure) for flow, pressure in points))
+        except AirflowError:
+            answers.refuse(self.key, "fan_curve_odd")
+        return points
+
+    def _point(self, answers: Answers, text: str) -> list[float]:
+        """Judge one point; return its flow and pressure, nothing where it is wrong."""
+        limits = list(_limits(answers.context.hass))
+        try:
+            flow, pressure = map(float, re.split(r"[\s;/]+", text.strip()))
         except ValueError:
-            mistakes.add(CONF_FAN_POINTS, "fan_point_unreadable", text)
+            answers.refuse(self.key, "fan_point_unreadable", text)
             return []
-        units = _units(hass)
-        limits = [limit_of(hass, field) for field in (CONF_FREE_FLOW, CONF_MAX_SUCTION)]
-        if not all(
-            0 <= number <= limit.high
-            for number, limit in zip((flow, pressure), limits, strict=True)
-        ):
+        point = list(zip((flow, pressure), limits, strict=True))
+        if not all(0 <= number <= limit.high for number, limit in point):
             ranges = ", ".join(f"0–{limit.high:g} {limit.unit}" for limit in limits)
-            mistakes.add(CONF_FAN_POINTS, "fan_point_range", f"{text} ({ranges})")
+            answers.refuse(self.key, "fan_point_range", f"{text} ({ranges})")
             return []
-        points.append([to_si(flow, units[0]), to_si(pressure, units[1])])
-    points.sort()
-    try:
-        Fan(points=tuple((flow, pressure) for flow, pressure in points))
-    except AirflowError:
-        mistakes.add(CONF_FAN_POINTS, "fan_curve_odd")
-    return points
+        return [to_si(number, limit.unit) for number, limit in point]
+
+
+def _read_air(answers: Answers) -> None:
+    """Judge what is known of the fan; the gauge is read after the drive."""
+    answers.read(*_SINGLE)
+    for pair in _PAIRS:
+        answers.read(*pair)
+        answers.refuse_half(pair, "half_of_pair")
+    answers.read(
+        const.CONF_FAN_POINTS,
+        const.CONF_DISCHARGE,
+        const.CONF_CARRIED,
+        const.CONF_INLET,
+    )
+    _check_stack(answers)
+    answers.read(const.CONF_AIR_MARGIN)
+
+
+def _check_stack(answers: Answers) -> None:
+    """Find a stack that is half described, or that nothing flows through."""
+    data = answers.data
+    if const.CONF_DISCHARGE in data:
+        if const.CONF_STACK_LENGTH in data and const.CONF_STACK_DIAMETER not in data:
+            answers.refuse(const.CONF_STACK_DIAMETER, "stack_diameter_missing")
+        return
+    for key in (const.CONF_STACK_DIAMETER, const.CONF_STACK_LENGTH):
+        if key in data and answers.touched(key):
+            answers.refuse(const.CONF_DISCHARGE, "stack_without_outside")
+
+
+def _read_driving(answers: Answers) -> None:
+    """Judge the speeds, and what the owner switched on."""
+    answers.read(const.CONF_DRIVE, const.CONF_SUCTION, *BEHAVIORS)
+    data, typed = answers.data, answers.typed
+    floor = answers.number(const.CONF_DRIVE_FLOOR, FLOOR)
+    ceiling = answers.number(const.CONF_DRIVE_CEILING, CEILING)
+    if const.CONF_DRIVE in data:
+        data |= {const.CONF_DRIVE_FLOOR: floor, const.CONF_DRIVE_CEILING: ceiling}
+    elif const.CONF_SPEED_CONTROL in data and not typed.get(const.CONF_DRIVE):
+        answers.refuse(const.CONF_DRIVE, "drive_missing")
+    if floor > ceiling:
+        answers.refuse(const.CONF_DRIVE_FLOOR, "floor_over_ceiling")
+    known = typed.get(const.CONF_FAN_POINTS) or const.CONF_FREE_FLOW in data
+    if data.keys() & set(BEHAVIORS) and not known:
+        answers.refuse(const.CONF_FAN_POINTS, "fan_missing")
+
+
+AIR = Group(
+    "air",
+    _FanPointsField(const.CONF_FAN_POINTS),
+    QuantityField(const.CONF_FREE_FLOW, FLOW),
+    QuantityField(const.CONF_MAX_SUCTION, LOSS),
+    QuantityField(const.CONF_INLET_DIAMETER, WIDTH),
+    ChoiceField(const.CONF_INLET, INLETS, omit=USUAL_INLET),
+    QuantityField(const.CONF_SEPARATOR_FLOW, FLOW),
+    QuantityField(const.CONF_SEPARATOR_LOSS, LOSS),
+    QuantityField(const.CONF_FILTER_FLOW, FLOW),
+    QuantityField(const.CONF_FILTER_LOSS, LOSS),
+    ChoiceField(
+        const.CONF_DISCHARGE,
+        DischargeKind,
+        required=True,
+        default=DischargeKind.RETURN,
+        new=DischargeKind.RETURN,
+        omit=DischargeKind.RETURN,
+    ),
+    QuantityField(const.CONF_STACK_DIAMETER, WIDTH),
+    QuantityField(const.CONF_STACK_LENGTH, RUN),
+    ChoiceField(const.CONF_CARRIED, MATERIALS_CARRIED),
+    QuantityField(const.CONF_TEMPERATURE, TEMPERATURE, placeholder=USUAL_TEMPERATURE),
+    QuantityField(
+        const.CONF_ALTITUDE,
+        ALTITUDE,
+        placeholder=lambda context: float(context.hass.config.elevation),
+    ),
+    # A static pressure sensor is judged like any other pressure.
+    EntityField(const.CONF_SUCTION, FILTER_PRESSURE),
+    NumberField(const.CONF_AIR_MARGIN, Limit(0, 100, PERCENTAGE)),
+    read=_read_air,
+    errors=("half_of_pair", "stack_diameter_missing", "stack_without_outside"),
+)
+
+DRIVING = Group(
+    "driving",
+    EntityField(const.CONF_DRIVE, DRIVE),
+    NumberField(const.CONF_DRIVE_FLOOR, Limit(10, 100, PERCENTAGE)),
+    NumberField(const.CONF_DRIVE_CEILING, Limit(10, 100, PERCENTAGE)),
+    *(SettingField(key, required=True, default=False, new=False) for key in BEHAVIORS),
+    read=_read_driving,
+    errors=("drive_missing", "floor_over_ceiling", "fan_missing"),
+)

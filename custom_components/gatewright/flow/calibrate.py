@@ -31,7 +31,7 @@ from ..air.units import units_of
 from ..airflow import AirflowError, Calibration, Sample
 from ..const import CONF_CALIBRATION, CONF_SUCTION
 from ..engine import Engine
-from .fields import choice_field, parts_field
+from ..forms.selectors import choice_field, parts_field
 
 CONF_CLEAN = "filter_clean"
 CONF_MACHINES = "machines"
@@ -121,7 +121,7 @@ class CalibrateSteps(OptionsFlow):
     def _ask(self, errors: dict[str, str], typed: dict[str, Any]) -> ConfigFlowResult:
         air = self._engine.air
         units = units_of(self.hass)
-        gauge = measured(air.entity, self.hass.states.get).get(CONF_SUCTION)
+        gauge = measured(air.pressures, self.hass.states.get).get(CONF_SUCTION)
         usual = SKIP if gauge is None else How.GAUGE
         shop = air.shop
         machine = self._machines[0]
@@ -171,7 +171,7 @@ class CalibrateSteps(OptionsFlow):
             return None, {"base": "not_steady"}
         units = units_of(self.hass)
         size = units.velocity.size if how is How.VELOCITY else units.pressure.size
-        gauge = measured(air.entity, self.hass.states.get).get(CONF_SUCTION)
+        gauge = measured(air.pressures, self.hass.states.get).get(CONF_SUCTION)
         if how is How.GAUGE:
             if gauge is None:
                 return None, {CONF_HOW: "no_gauge"}

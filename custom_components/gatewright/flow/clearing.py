@@ -1,45 +1,22 @@
 """The clearing steps of a machine in its form, which has room for two."""
 
-from collections.abc import Container, Mapping, Sequence
-from typing import Any
-
-import voluptuous as vol
+from collections.abc import Container, Sequence
+from typing import Any, override
 
 from ..const import CONF_CLEARING, CONF_DURATION, CONF_GATES
-from .fields import (
-    CONF_CLEARING_TIME,
-    Fields,
-    number_field,
-    number_of,
-    parts_field,
-    touched,
-)
-from .mistakes import Mistakes
+from ..forms.field import Answers, Field, FormContext
+from ..forms.kinds import PartsField
+from ..forms.numbers import Limit, NumberField
 
-CONF_CLEARING_GATES = ("clearing_1_gates", "clearing_2_gates")
+_STEPS = (
+    ("clearing_1_gates", "clearing_1_time"),
+    ("clearing_2_gates", "clearing_2_time"),
+)
+CLEARING_TIMES = tuple(time for _, time in _STEPS)
+FIRST_GATES = _STEPS[0][0]
+CLEARING_ERRORS = ("clearing_without_time", "clearing_without_gates")
 
 type Step = dict[str, Any]
-
-
-def clearing_fields(gates: Mapping[str, str]) -> Fields:
-    """Return the fields of the clearing steps."""
-    fields: Fields = {}
-    for step_gates, time in zip(CONF_CLEARING_GATES, CONF_CLEARING_TIME, strict=True):
-        if gates:
-            fields[vol.Optional(step_gates)] = parts_field(gates)
-        fields[vol.Optional(time)] = number_field(time)
-    return fields
-
-
-def clearing_values(steps: Sequence[Step], gates: Container[str]) -> dict[str, Any]:
-    """Return what a form shows for stored steps, and the steps themselves."""
-    values: dict[str, Any] = {CONF_CLEARING: steps_left(steps, gates)}
-    for step_gates, time, step in zip(
-        CONF_CLEARING_GATES, CONF_CLEARING_TIME, values[CONF_CLEARING], strict=False
-    ):
-        values[step_gates] = step[CONF_GATES]
-        values[time] = step[CONF_DURATION]
-    return values
 
 
 def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
@@ -55,27 +32,55 @@ def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
     ]
 
 
-def read_clearing(
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    gates: Mapping[str, Any],
-    usual: float,
-) -> list[Step]:
-    """Judge the typed steps; return them, and those that the form has no room for.
+def _of_step(context: FormContext, field: str, key: str) -> Any:
+    """Return what is stored of a field's step, where there is one."""
+    number = [field in fields for fields in _STEPS].index(True)
+    steps = steps_left(context.stored[CONF_CLEARING], context.gates)
+    return steps[number][key] if number < len(steps) else None
+
+
+class _GatesField(PartsField):
+    """The gates that a step opens."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        return _of_step(context, self.key, CONF_GATES)
+
+
+class _TimeField(NumberField):
+    """How long a step lasts."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        return _of_step(context, self.key, CONF_DURATION)
+
+
+CLEARING: tuple[Field, ...] = tuple(
+    field
+    for gates, time in _STEPS
+    for field in (
+        _GatesField(gates, stored=False),
+        _TimeField(time, Limit(0, 600), stored=False),
+    )
+)
+"""The fields of the clearing steps."""
+
+
+def read_clearing(answers: Answers, usual: float) -> None:
+    """Judge the steps; take them, and those that the form has no room for.
 
     `usual` is the time (s) of a step whose time was left empty.
     """
-    steps: list[Step] = []
-    for step_gates, time in zip(CONF_CLEARING_GATES, CONF_CLEARING_TIME, strict=True):
-        chosen = list(typed.get(step_gates, []))
-        if chosen or (not gates and typed.get(time)):
-            duration = number_of(typed, time, mistakes, usual)
+    context, steps = answers.context, list[Step]()
+    for gates, time in _STEPS:
+        chosen = answers.dump(gates)
+        if chosen or (not context.gates and answers.typed.get(time)):
+            duration = answers.number(time, usual)
             if duration == 0:
-                mistakes.add(time, "clearing_without_time")
+                answers.refuse(time, "clearing_without_time")
             steps.append({CONF_GATES: chosen, CONF_DURATION: duration})
         # A time that was left when the gates were taken out means no step.
-        elif gates and touched(typed, before, time):
-            mistakes.add(step_gates, "clearing_without_gates")
-    beyond = before.get(CONF_CLEARING, [])[len(CONF_CLEARING_TIME) :]
-    return [*steps, *steps_left(beyond, gates)]
+        elif context.gates and answers.touched(time):
+            answers.refuse(gates, "clearing_without_gates")
+    stored = steps_left(context.stored.get(CONF_CLEARING, ()), context.gates)
+    answers.data[CONF_CLEARING] = [*steps, *stored[len(_STEPS) :]]

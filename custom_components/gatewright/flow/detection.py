@@ -1,156 +1,221 @@
-"""When a machine counts as running: what its form asks, judged."""
+"""When a machine counts as running: the fields of its form that say so."""
 
-from collections.abc import Mapping
-from typing import Any
+from typing import Any, override
 
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
-from homeassistant.core import HomeAssistant
+from homeassistant.helpers.selector import Selector
 
-from ..const import (
-    CONF_CERTAIN,
-    CONF_GRACE,
-    CONF_ON_LOST,
-    CONF_RUN_LIMIT,
-    CONF_RUNNING_STATES,
-    CONF_SENSOR,
-    CONF_SILENCE,
-    CONF_START,
-    CONF_START_SETTLE,
-    CONF_STOP_SETTLE,
-    CONF_UNIT,
-)
+from .. import const
+from ..entities import to_entity_id
+from ..forms.field import Answers, Field, FormContext, Values
+from ..forms.form import Group
+from ..forms.kinds import ChoiceField, EntityField
+from ..forms.numbers import Limit, NumberField
+from ..forms.picks import RELAY
+from ..forms.readings import Reading, Refused, Signal, describe, is_silent, name_of
+from ..forms.selectors import states_field
 from ..shop.kinds import LEVEL_DEFAULTS
 from ..shop.plan import SIGNAL_LEVELS, Levels, OnLost
-from .fields import ANY_LEVELS, LEVEL_LIMITS, LEVELS, Limit, number_of, touched
-from .mistakes import Mistakes
-from .readings import Reading, Refused, Signal, describe, is_silent, name_of
 
-ANY_LEVEL = Limit(0, LEVEL_LIMITS["W"].high, None)
+LEVEL_LIMITS = {
+    const.UNIT_WATT: Limit(0, 50_000, const.UNIT_WATT),
+    const.UNIT_AMPERE: Limit(0, 250, const.UNIT_AMPERE),
+}
+"""Limits of the levels by the unit of the reading."""
+_ANY_LEVEL = Limit(0, LEVEL_LIMITS[const.UNIT_WATT].high, None)
 """The limit of a level while nobody knows the unit of the reading."""
+
+LEVELS = (const.CONF_START, const.CONF_STOP)
+"""The levels that every reading has."""
+ANY_LEVELS = (*LEVELS, const.CONF_CERTAIN)
+"""The same, and the one that may be left out."""
+_TIMES = (const.CONF_START_SETTLE, const.CONF_STOP_SETTLE, const.CONF_GRACE)
 
 _USUAL = Levels(start=1.0, stop=0.0)
 _START_SETTLE_ONCE = 1.0
 """The usual start settling time in s up to version 0.1.0."""
 
-_SILENCE = 15.0
-"""How long in min a reading may stand without being renewed while the machine runs.
+_SILENCE = 15 * 60.0
+"""How long in s a reading may stand without being renewed while the machine runs.
 
 Common practice, no source.
 """
 
 
-def told_by(
-    hass: HomeAssistant, before: Mapping[str, Any], sensor: str | None
-) -> Reading | Signal | Refused:
+def sensor_in(context: FormContext, values: Values) -> str | None:
+    """Return the present id of the sensor that a form names."""
+    sensor: str | None = values.get(const.CONF_SENSOR)
+    return (to_entity_id(context.hass, sensor) or sensor) if sensor else None
+
+
+def told_by(context: FormContext, sensor: str | None) -> Reading | Signal | Refused:
     """Return what a sensor tells; of one that is silent now, what it told before."""
     if sensor is None:
         return Signal()
-    if sensor == before.get(CONF_SENSOR) and is_silent(hass, sensor):
-        if unit := before.get(CONF_UNIT):
+    if sensor == context.shown.get(const.CONF_SENSOR) and is_silent(
+        context.hass, sensor
+    ):
+        if unit := context.stored.get(const.CONF_UNIT):
             return Reading(unit)
-        states = tuple(before.get(CONF_RUNNING_STATES, ()))
+        states = tuple(context.stored.get(const.CONF_RUNNING_STATES, ()))
         return Signal(states, states)
-    return describe(hass, sensor)
+    return describe(context.hass, sensor)
 
 
-def read_sensing(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    sensor: str,
-    told: Reading | Signal | Refused,
-) -> dict[str, Any]:
+class _LevelField(NumberField):
+    """A level of the reading, in its unit."""
+
+    @override
+    def limit_for(self, context: FormContext, values: Values) -> Limit:
+        told = told_by(context, sensor_in(context, values))
+        return LEVEL_LIMITS[told.unit] if isinstance(told, Reading) else _ANY_LEVEL
+
+
+class StatesField(Field):
+    """The states that mean running, of those that the sensor is known to have."""
+
+    faults = (
+        "states_missing",
+        "states_unusable",
+        "states_without_signal",
+    )
+
+    @override
+    def selector(self, context: FormContext, values: Values) -> Selector[Any]:
+        told = told_by(context, sensor_in(context, values))
+        return states_field(told.known if isinstance(told, Signal) else ())
+
+
+class _SilenceField(NumberField):
+    """How long a reading may stand: zero is how a form says that there is no limit.
+
+    An empty field takes the usual limit when the machine gets a reading.
+    """
+
+    @override
+    def load(self, context: FormContext) -> float | None:
+        return (
+            super().load(context) or 0.0 if const.CONF_UNIT in context.stored else None
+        )
+
+
+def _read_detection(answers: Answers) -> None:
     """Judge when a machine counts as running."""
-    data: dict[str, Any] = {}
-    typed = dict(typed)
+    sensor = sensor_in(answers.context, answers.typed)
+    told = None
+    if sensor:
+        told = told_by(answers.context, sensor)
+        _read_sensing(answers, sensor, told)
+    elif answers.touched(*ANY_LEVELS):
+        answers.refuse(const.CONF_START, "levels_without_reading")
+    elif answers.touched(const.CONF_RUNNING_STATES):
+        answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
+    _read_limits(answers, told)
+
+
+def _read_sensing(
+    answers: Answers, sensor: str, told: Reading | Signal | Refused
+) -> None:
     usual = _USUAL
     if isinstance(told, Reading):
-        if touched(typed, before, CONF_RUNNING_STATES):
-            mistakes.add(CONF_RUNNING_STATES, "states_without_signal")
-        data[CONF_UNIT] = told.unit
-        limit = LEVEL_LIMITS[told.unit]
-        for field, level in zip(LEVELS, LEVEL_DEFAULTS[told.unit], strict=True):
-            # A level that was left as it stood for another unit says nothing.
-            if before.get(CONF_UNIT) != told.unit and not touched(typed, before, field):
-                typed[field] = None
-            data[field] = number_of(typed, field, mistakes, level, limit)
-        # What was certain of another sensor or start level is not of this one.
-        same = (
-            before.get(CONF_UNIT) == told.unit
-            and before.get(CONF_SENSOR) == sensor
-            and before.get(CONF_START) == data[CONF_START]
-        )
-        if typed.get(CONF_CERTAIN) is not None and (
-            same or touched(typed, before, CONF_CERTAIN)
-        ):
-            data[CONF_CERTAIN] = number_of(typed, CONF_CERTAIN, mistakes, 0, limit)
+        if answers.touched(const.CONF_RUNNING_STATES):
+            answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
+        _read_levels(answers, sensor, told.unit)
     elif isinstance(told, Signal):
         usual = SIGNAL_LEVELS
-        for field in ANY_LEVELS:
-            if touched(typed, before, field):
-                mistakes.add(field, "levels_without_reading")
-        data[CONF_RUNNING_STATES] = _read_states(
-            hass, typed, mistakes, before, sensor, told
-        )
-    was = _USUAL if before.get(CONF_UNIT) else SIGNAL_LEVELS
-    for field in (CONF_START_SETTLE, CONF_STOP_SETTLE, CONF_GRACE):
-        left = typed.get(field) == before.get(field)
-        if left and usual is not was and typed.get(field) in _usual(field, was):
-            typed[field] = None
-        data[field] = number_of(typed, field, mistakes, getattr(usual, field))
-    data[CONF_ON_LOST] = OnLost(typed.get(CONF_ON_LOST, OnLost.STOPPED)).value
-    return data
+        for key in ANY_LEVELS:
+            if answers.touched(key):
+                answers.refuse(key, "levels_without_reading")
+        answers.data[const.CONF_RUNNING_STATES] = _read_states(answers, sensor, told)
+    was = _USUAL if answers.context.stored.get(const.CONF_UNIT) else SIGNAL_LEVELS
+    for key in _TIMES:
+        if usual is not was and answers.left_as(key, *_usual(key, was)):
+            answers.typed[key] = None
+        answers.data[key] = answers.number(key, getattr(usual, key))
+    answers.read(const.CONF_ON_LOST)
 
 
-def _read_states(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    sensor: str,
-    told: Signal,
-) -> list[str]:
-    states = [
-        text for state in typed.get(CONF_RUNNING_STATES, []) if (text := state.strip())
-    ]
-    if sensor != before.get(CONF_SENSOR) and not touched(
-        typed, before, CONF_RUNNING_STATES
+def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
+    data, shown = answers.data, answers.context.shown
+    was = answers.context.stored.get(const.CONF_UNIT)
+    data[const.CONF_UNIT] = unit
+    for key, level in zip(LEVELS, LEVEL_DEFAULTS[unit], strict=True):
+        # A level that was left as it stood for another unit says nothing.
+        if was != unit and not answers.touched(key):
+            answers.typed[key] = None
+        data[key] = answers.number(key, level)
+    # What was certain of another sensor or start level is not of this one.
+    same = (
+        was == unit
+        and shown.get(const.CONF_SENSOR) == sensor
+        and shown.get(const.CONF_START) == data[const.CONF_START]
+    )
+    if same or answers.touched(const.CONF_CERTAIN):
+        answers.read(const.CONF_CERTAIN)
+
+
+def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
+    typed = answers.typed.get(const.CONF_RUNNING_STATES) or ()
+    states = [text for state in typed if (text := state.strip())]
+    if sensor != answers.context.shown.get(const.CONF_SENSOR) and not answers.touched(
+        const.CONF_RUNNING_STATES
     ):
         states = []
     states = states or list(told.running)
     if not states:
-        mistakes.add(CONF_RUNNING_STATES, "states_missing", name_of(hass, sensor))
+        name = name_of(answers.context.hass, sensor)
+        answers.refuse(const.CONF_RUNNING_STATES, "states_missing", name)
     if not {STATE_UNAVAILABLE, STATE_UNKNOWN}.isdisjoint(states):
-        mistakes.add(CONF_RUNNING_STATES, "states_unusable")
+        answers.refuse(const.CONF_RUNNING_STATES, "states_unusable")
     return states
 
 
-def read_limits(
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    told: Reading | Signal | Refused | None,
-) -> dict[str, float]:
+def _read_limits(answers: Answers, told: Reading | Signal | Refused | None) -> None:
     """Judge how long a reading may be silent and a machine be on."""
-    minutes: dict[str, float] = {}
+    limits: dict[str, float] = {}
     if isinstance(told, Reading):
-        minutes[CONF_SILENCE] = number_of(typed, CONF_SILENCE, mistakes, _SILENCE)
-    elif (
-        not isinstance(told, Refused)
-        and typed.get(CONF_SILENCE)
-        and touched(typed, before, CONF_SILENCE)
-    ):
-        mistakes.add(CONF_SILENCE, "silence_without_reading")
+        limits[const.CONF_SILENCE] = answers.number(const.CONF_SILENCE, _SILENCE)
+    elif not isinstance(told, Refused):
+        _refuse_unused(answers, const.CONF_SILENCE, "silence_without_reading")
     if told is not None:
-        minutes[CONF_RUN_LIMIT] = number_of(typed, CONF_RUN_LIMIT, mistakes, 0)
-    elif typed.get(CONF_RUN_LIMIT) and touched(typed, before, CONF_RUN_LIMIT):
-        mistakes.add(CONF_RUN_LIMIT, "run_limit_without_sensor")
-    return {field: limit * 60 for field, limit in minutes.items() if limit}
+        limits[const.CONF_RUN_LIMIT] = answers.number(const.CONF_RUN_LIMIT, 0)
+    else:
+        _refuse_unused(answers, const.CONF_RUN_LIMIT, "run_limit_without_sensor")
+    answers.data |= {key: limit for key, limit in limits.items() if limit}
 
 
-def _usual(field: str, levels: Levels) -> tuple[float, ...]:
+def _refuse_unused(answers: Answers, key: str, code: str) -> None:
+    """Refuse a limit that has nothing to limit."""
+    if answers.typed.get(key) and answers.touched(key):
+        answers.refuse(key, code)
+
+
+def _usual(key: str, levels: Levels) -> tuple[float, ...]:
     """Return what is usual for a field now, and was in earlier versions."""
-    usual: float = getattr(levels, field)
-    once = field == CONF_START_SETTLE and levels is _USUAL
+    usual: float = getattr(levels, key)
+    once = key == const.CONF_START_SETTLE and levels is _USUAL
     return (usual, _START_SETTLE_ONCE) if once else (usual,)
+
+
+DETECTION = Group(
+    "detection",
+    StatesField(const.CONF_RUNNING_STATES),
+    *(_LevelField(key, _ANY_LEVEL) for key in ANY_LEVELS),
+    NumberField(const.CONF_START_SETTLE, Limit(0, 60)),
+    NumberField(const.CONF_STOP_SETTLE, Limit(0, 300)),
+    NumberField(const.CONF_GRACE, Limit(0, 3600)),
+    ChoiceField(const.CONF_ON_LOST, OnLost, required=True, new=OnLost.STOPPED),
+    _SilenceField(const.CONF_SILENCE, Limit(0, 1440, "min"), size=60),
+    NumberField(const.CONF_RUN_LIMIT, Limit(0, 1440, "min"), size=60),
+    EntityField(const.CONF_RELAY, RELAY),
+    read=_read_detection,
+    errors=(
+        "levels_without_reading",
+        "run_limit_without_sensor",
+        "silence_without_reading",
+        "stop_not_below_start",
+        "certain_below_start",
+    ),
+    owns=(const.CONF_UNIT,),
+)
+"""The part of a machine's form about its sensor; the relay is read with the others."""

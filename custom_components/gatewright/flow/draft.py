@@ -7,8 +7,8 @@ from typing import Any
 from homeassistant.core import HomeAssistant
 
 from ..finding.look import Found, look
-from .claims import Claims
-from .names import free_name, taken_names
+from ..forms.claims import Claims
+from ..forms.names import free_name, taken_names
 from .parts import gate_part, machine_part, unused_gates
 
 

@@ -2,25 +2,13 @@
 
 from abc import abstractmethod
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from typing import Any
 
-from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
+from homeassistant.config_entries import SubentryFlowResult
 import voluptuous as vol
 
-from ..const import (
-    CONF_HOLD,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_POWER,
-    CONF_RUN_ON,
-    CONF_SENSOR,
-    CONF_START,
-    CONF_STARTS_PER_HOUR,
-    CONF_STOP,
-    CONF_UNIT,
-    SUBENTRY_MACHINE,
-)
+from .. import const
 from ..entities import to_entity_id
 from ..finding.learning_texts import LearningLine, LearningTexts
 from ..finding.look import (
@@ -34,15 +22,35 @@ from ..finding.look import (
     look_at_pauses,
 )
 from ..finding.minute import LONGEST_WAIT, OFF_TIME, WORK_TIME, GuidedMinute
+from ..forms.claims import Claims
+from ..forms.field import FormContext
+from ..forms.form import Form, Group
+from ..forms.mistakes import Mistakes
+from ..forms.numbers import NumberField
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
 from ..shop.learning.pauses import NoProposal, WaitProposal
-from .fields import LEVEL_LIMITS, Fields, form, number_field
-from .mistakes import Mistakes
+from ..stored.parts import StoredMachine
+from .detection import DETECTION, LEVEL_LIMITS, LEVELS
+from .part import PartFlow
 
-CONF_FIND = "find_levels"
+
+def figures_form(unit: str) -> Form:
+    """Return the form of the figures that were found, for a reading in a unit."""
+    limits = dict.fromkeys(LEVELS, LEVEL_LIMITS[unit])
+    fields = {field.key: field for field in DETECTION.fields}
+    return Form(
+        Group(
+            "figures",
+            *(
+                NumberField(key, limits[key]) if key in limits else fields[key]
+                for key in FIGURES
+            ),
+            collapsed=False,
+        )
+    )
 
 
-class FoundSteps(ConfigSubentryFlow):
+class FoundSteps(PartFlow):
     """Propose what was found out, and take what the owner makes of it.
 
     They come between a form that is filled in right and storing it; whatever happens in
@@ -57,7 +65,7 @@ class FoundSteps(ConfigSubentryFlow):
     _watching: asyncio.Task[Any] | None = None
 
     @abstractmethod
-    async def _store(self) -> SubentryFlowResult:
+    async def store_found(self) -> SubentryFlowResult:
         """Store the machine as it stands now."""
 
     @abstractmethod
@@ -66,24 +74,20 @@ class FoundSteps(ConfigSubentryFlow):
 
     async def _find(self) -> SubentryFlowResult:
         """Look at the sensor's history, and say what it tells."""
-        self._found = await look(self.hass, self._sensor, self._data[CONF_UNIT])
-        return await self._tell()
+        self._found = await look(self.hass, self._sensor, self._data[const.CONF_UNIT])
+        if self._found.figures is None:
+            return await self.async_step_not_found()
+        return await self.async_step_found()
 
     async def async_step_found(self, user_input: None = None) -> SubentryFlowResult:
         """Say what was found, and ask what to do with it."""
-        return self.async_show_menu(
-            step_id="found",
-            menu_options=["accept", "figures", "guided", "keep"],
-            description_placeholders=await self._told(),
-        )
+        options = ["accept", "figures", "guided", "keep"]
+        return await self._offer("found", options, lambda w: w.found(self._found))
 
     async def async_step_not_found(self, user_input: None = None) -> SubentryFlowResult:
         """Say why nothing was found, and what else can be done."""
-        return self.async_show_menu(
-            step_id="not_found",
-            menu_options=["guided", "figures", "keep"],
-            description_placeholders=await self._told(),
-        )
+        options = ["guided", "figures", "keep"]
+        return await self._offer("not_found", options, lambda w: w.found(self._found))
 
     async def async_step_accept(self, user_input: None = None) -> SubentryFlowResult:
         """Take what was found."""
@@ -96,8 +100,8 @@ class FoundSteps(ConfigSubentryFlow):
         return await self._go_on()
 
     async def async_step_keep(self, user_input: None = None) -> SubentryFlowResult:
-        """Leave the form's figures as they are."""
-        return await self._store()
+        """Leave what was found as it is in the form, or with the collector."""
+        return await self.store_found()
 
     async def async_step_figures(
         self, user_input: Mapping[str, Any] | None = None
@@ -109,16 +113,10 @@ class FoundSteps(ConfigSubentryFlow):
             if not mistakes:
                 return await self._go_on()
         shown = user_input or self._found.figures or self._data
-        level = LEVEL_LIMITS[self._data[CONF_UNIT]]
-        limits = {CONF_START: level, CONF_STOP: level}
-        fields: Fields = {
-            vol.Optional(name): number_field(name, limits.get(name)) for name in FIGURES
-        }
+        form = figures_form(self._data[const.CONF_UNIT])
+        context = FormContext(hass=self.hass, claims=Claims(self.hass), name=self._name)
         return self.async_show_form(
-            step_id="figures",
-            data_schema=form(fields, shown),
-            errors=mistakes.errors,
-            description_placeholders={"name": self._name, **mistakes.placeholders},
+            step_id="figures", **form.show(context, shown, mistakes)
         )
 
     # The guided minute ------------------------------------------------------------
@@ -128,7 +126,9 @@ class FoundSteps(ConfigSubentryFlow):
     ) -> SubentryFlowResult:
         """Ask for the machine to be left off."""
         if user_input is not None:
-            self._minute = GuidedMinute(self.hass, self._sensor, self._data[CONF_UNIT])
+            self._minute = GuidedMinute(
+                self.hass, self._sensor, self._data[const.CONF_UNIT]
+            )
             return await self.async_step_guided_off()
         return self._ask("guided")
 
@@ -136,12 +136,9 @@ class FoundSteps(ConfigSubentryFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Watch the machine while it is off."""
-        if self._watching is None:
-            self._watching = self.hass.async_create_background_task(
-                self._minute.watch_off(self.async_update_progress), "guided minute"
-            )
-        if not self._watching.done():
-            return self._wait_for("guided_off", self._watching)
+        task = self._watch(self._minute.watch_off)
+        if not task.done():
+            return self._wait_for("guided_off", task)
         self._watching = None
         return self.async_show_progress_done(next_step_id="guided_switch")
 
@@ -155,14 +152,10 @@ class FoundSteps(ConfigSubentryFlow):
 
     async def async_step_guided_on(self, user_input: None = None) -> SubentryFlowResult:
         """Watch the machine until it has run for long enough."""
-        if self._watching is None:
-            self._watching = self.hass.async_create_background_task(
-                self._minute.watch_on(self.async_update_progress), "guided minute"
-            )
-        if not self._watching.done():
-            return self._wait_for("guided_on", self._watching)
-        self._found = self._watching.result()
-        self._watching = None
+        task = self._watch(self._minute.watch_on)
+        if not task.done():
+            return self._wait_for("guided_on", task)
+        self._found, self._watching = task.result(), None
         return self.async_show_progress_done(
             next_step_id="not_found" if self._found.figures is None else "found"
         )
@@ -179,6 +172,16 @@ class FoundSteps(ConfigSubentryFlow):
             },
         )
 
+    def _watch(
+        self, watch: Callable[[Callable[[float], None]], Coroutine[Any, Any, Any]]
+    ) -> asyncio.Task[Any]:
+        """Return what watches the machine, begun the first time."""
+        if self._watching is None:
+            self._watching = self.hass.async_create_background_task(
+                watch(self.async_update_progress), "guided minute"
+            )
+        return self._watching
+
     def _wait_for(self, step: str, task: asyncio.Task[Any]) -> SubentryFlowResult:
         return self.async_show_progress(
             step_id=step,
@@ -193,20 +196,13 @@ class FoundSteps(ConfigSubentryFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which hold would have served best."""
-        words = await LearningTexts.load(self.hass)
-        return self.async_show_menu(
-            step_id="hold_found",
-            menu_options=["take_hold", "keep_hold"],
-            description_placeholders={
-                "name": self._name,
-                "found": words.wait(self._wait),
-            },
-        )
+        options = ["take_hold", "keep_hold"]
+        return await self._offer("hold_found", options, lambda w: w.wait(self._wait))
 
     async def async_step_take_hold(self, user_input: None = None) -> SubentryFlowResult:
         """Take the proposed hold."""
         # What is proposed is at most half of what the form allows.
-        self._type({CONF_HOLD: self._wait.best.wait}, Mistakes())
+        self._type({const.CONF_HOLD: self._wait.best.wait}, Mistakes())
         return await self._propose_run_on()
 
     async def async_step_keep_hold(self, user_input: None = None) -> SubentryFlowResult:
@@ -217,14 +213,11 @@ class FoundSteps(ConfigSubentryFlow):
         self, user_input: None = None
     ) -> SubentryFlowResult:
         """Say which run-on would have served the whole shop best."""
-        words = await LearningTexts.load(self.hass)
-        return self.async_show_menu(
-            step_id="run_on_found",
-            menu_options=["take_run_on", "keep_run_on"],
-            description_placeholders={
-                "name": self._get_entry().title,
-                "found": words.wait(self._wait, LearningLine.RUN_ON),
-            },
+        return await self._offer(
+            "run_on_found",
+            ["take_run_on", "keep_run_on"],
+            lambda words: words.wait(self._wait, LearningLine.RUN_ON),
+            self._get_entry().title,
         )
 
     async def async_step_take_run_on(
@@ -233,15 +226,11 @@ class FoundSteps(ConfigSubentryFlow):
         """Give the collector the proposed run-on."""
         entry = self._get_entry()
         self.hass.config_entries.async_update_entry(
-            entry, data={**entry.data, CONF_RUN_ON: self._wait.best.wait}
+            entry, data={**entry.data, const.CONF_RUN_ON: self._wait.best.wait}
         )
-        return await self._store()
+        return await self.store_found()
 
-    async def async_step_keep_run_on(
-        self, user_input: None = None
-    ) -> SubentryFlowResult:
-        """Keep the present run-on."""
-        return await self._store()
+    async_step_keep_run_on = async_step_keep
 
     # ------------------------------------------------------------------------------
 
@@ -260,61 +249,74 @@ class FoundSteps(ConfigSubentryFlow):
         """
         machine_id = self.context.get("subentry_id")
         if machine_id is None or not self._found.readings:
-            return await self._store()
+            return await self.store_found()
         entry = self._get_entry()
         stored = {
             machine.subentry_id: machine.data
-            for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+            for machine in entry.get_subentries_of_type(const.SUBENTRY_MACHINE)
         }
         sensed = [
             Sensed(
-                sensor=to_entity_id(self.hass, data[CONF_SENSOR]) or data[CONF_SENSOR],
-                unit=data[CONF_UNIT],
-                levels=levels_of(data),
-                hold=data[CONF_HOLD],
+                sensor=to_entity_id(self.hass, data[const.CONF_SENSOR])
+                or data[const.CONF_SENSOR],
+                unit=data[const.CONF_UNIT],
+                levels=levels_of(StoredMachine.from_data(data)),
+                hold=data[const.CONF_HOLD],
             )
             for data in (stored | {machine_id: self._data}).values()
-            if CONF_UNIT in data and data[CONF_NEEDS_AIR]
+            if const.CONF_UNIT in data and data[const.CONF_NEEDS_AIR]
         ]
         wait = await look_at_demand(self.hass, sensed, self._waiting)
         if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
-            return await self._store()
+            return await self.store_found()
         self._wait = wait
         return await self.async_step_run_on_found()
 
     async def _look_at_pauses(self) -> WaitProposal | NoProposal:
-        usual = KIND_DEFAULTS[MachineKind(self._data[CONF_KIND])].hold
-        hold = self._data[CONF_HOLD]
+        usual = KIND_DEFAULTS[MachineKind(self._data[const.CONF_KIND])].hold
+        hold = self._data[const.CONF_HOLD]
         # A machine that runs through is stopped when its work is over.
         if not self._found.readings or not (usual or hold):
             return NoProposal.TOO_FEW_PAUSES
         return await look_at_pauses(
-            self.hass, self._found, levels_of(self._data), self._waiting
+            self.hass,
+            self._found,
+            levels_of(StoredMachine.from_data(self._data)),
+            self._waiting,
         )
 
     @property
     def _waiting(self) -> Waiting:
         """Return how the machine in hand is waited for now."""
         collector = self._get_entry().data
-        meter = collector.get(CONF_POWER)
+        meter = collector.get(const.CONF_POWER)
         return Waiting(
-            hold=self._data[CONF_HOLD],
-            run_on=collector[CONF_RUN_ON],
+            hold=self._data[const.CONF_HOLD],
+            run_on=collector[const.CONF_RUN_ON],
             meter=meter and to_entity_id(self.hass, meter),
-            starts_per_hour=collector.get(CONF_STARTS_PER_HOUR),
+            starts_per_hour=collector.get(const.CONF_STARTS_PER_HOUR),
         )
 
-    async def _tell(self) -> SubentryFlowResult:
-        if self._found.figures is None:
-            return await self.async_step_not_found()
-        return await self.async_step_found()
-
-    async def _told(self) -> dict[str, str]:
+    async def _offer(
+        self,
+        step: str,
+        options: list[str],
+        text: Callable[[LearningTexts], str],
+        name: str = "",
+    ) -> SubentryFlowResult:
+        """Say what was found of something, and offer what can be done with it."""
         words = await LearningTexts.load(self.hass)
-        return {"name": self._name, "found": words.found(self._found)}
+        return self.async_show_menu(
+            step_id=step,
+            menu_options=options,
+            description_placeholders={
+                "name": name or self._name,
+                "found": text(words),
+            },
+        )
 
     @property
     def _sensor(self) -> str:
         """Return the present id of the machine's sensor."""
-        stored: str = self._data[CONF_SENSOR]
+        stored: str = self._data[const.CONF_SENSOR]
         return to_entity_id(self.hass, stored) or stored

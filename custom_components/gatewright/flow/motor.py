@@ -1,116 +1,88 @@
 """The rating of the collector's motor in its form, and what follows from it."""
 
-from collections.abc import Mapping
-from typing import Any
+from typing import Any, override
 
-from homeassistant.core import HomeAssistant
-import voluptuous as vol
-
+from .. import const
 from ..const import (
     CONF_MOTOR_PHASES,
     CONF_MOTOR_POLES,
     CONF_MOTOR_RATING,
     CONF_REST_TIME,
     CONF_STARTS_PER_HOUR,
-    CONF_WHEEL_DIAMETER,
-    CONF_WHEEL_WEIGHT,
 )
+from ..forms.field import Answers, FormContext, Values
+from ..forms.form import Group
+from ..forms.kinds import ChoiceField
+from ..forms.numbers import MOTOR, WEIGHT, WIDTH, Limit, NumberField, QuantityField
 from ..shop.motor_rating import POLES, allowance, wheel_inertia
 from ..shop.plan import Collector
-from .fields import Fields, choice_field
-from .mistakes import Mistakes
-from .quantities import quantity_field, quantity_of, shown
 
 _USUAL = Collector(name="")
-_WHEEL = (CONF_WHEEL_DIAMETER, CONF_WHEEL_WEIGHT)
+_WHEEL = (const.CONF_WHEEL_DIAMETER, const.CONF_WHEEL_WEIGHT)
 THREE_PHASE, SINGLE_PHASE = "three", "single"
 
 
-def motor_fields(hass: HomeAssistant) -> Fields:
-    """Return the fields for what stands on the motor's plate."""
-    return {
-        vol.Optional(CONF_MOTOR_RATING): quantity_field(hass, CONF_MOTOR_RATING),
-        vol.Optional(CONF_MOTOR_PHASES): choice_field(
-            CONF_MOTOR_PHASES, (THREE_PHASE, SINGLE_PHASE)
-        ),
-        vol.Optional(CONF_MOTOR_POLES): choice_field(CONF_MOTOR_POLES, map(str, POLES)),
-        **{vol.Optional(field): quantity_field(hass, field) for field in _WHEEL},
-    }
+class _PhasesField(ChoiceField):
+    """How many phases the motor has."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        # A rating from before there was the choice was one of the table's motors.
+        rated = THREE_PHASE if CONF_MOTOR_RATING in context.stored else None
+        return context.stored.get(self.key, rated)
 
 
-def motor_values(hass: HomeAssistant, data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a form shows for a stored rating."""
-    poles = data.get(CONF_MOTOR_POLES)
-    # A rating from before there was the choice was one of the table's motors.
-    rated = THREE_PHASE if CONF_MOTOR_RATING in data else None
-    return {
-        CONF_MOTOR_RATING: shown(hass, CONF_MOTOR_RATING, data.get(CONF_MOTOR_RATING)),
-        CONF_MOTOR_PHASES: data.get(CONF_MOTOR_PHASES, rated),
-        CONF_MOTOR_POLES: poles and str(poles),
-        **{field: shown(hass, field, data.get(field)) for field in _WHEEL},
-    }
+class _PolesField(ChoiceField):
+    """How many poles the motor has: a number, but chosen by its word."""
+
+    @override
+    def load(self, context: FormContext) -> str | None:
+        poles = context.stored.get(self.key)
+        return poles and str(poles)
 
 
-def read_motor(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    stored: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Judge a typed rating; return what to store of it."""
-    poles = typed.get(CONF_MOTOR_POLES)
-    phases = typed.get(CONF_MOTOR_PHASES)
-    rated = typed.get(CONF_MOTOR_RATING) is not None
-    data: dict[str, Any] = {
-        field: quantity_of(hass, typed, field, mistakes, before, stored, 0)
-        for field in _WHEEL
-        if typed.get(field) is not None
-    }
-    if len(data) == 1:
-        lacking = next(field for field in _WHEEL if field not in data)
-        mistakes.add(lacking, "half_of_wheel")
+def _read_motor(answers: Answers) -> None:
+    answers.read(*_WHEEL)
+    answers.refuse_half(_WHEEL, "half_of_wheel")
+    _read_rating(answers)
+    if not answers.mistakes:
+        _follow_rating(answers)
+    answers.read(CONF_REST_TIME, CONF_STARTS_PER_HOUR)
+
+
+def _read_rating(answers: Answers) -> None:
+    """Judge the rating, which says something only as a whole."""
+    rated = answers.typed.get(CONF_MOTOR_RATING) is not None
+    poles, phases = answers.dump(CONF_MOTOR_POLES), answers.dump(CONF_MOTOR_PHASES)
     if phases == SINGLE_PHASE:
         if rated or poles:
-            mistakes.add(CONF_MOTOR_PHASES, "motor_single_phase")
-        return data | {CONF_MOTOR_PHASES: phases}
-    if not rated:
+            answers.refuse(CONF_MOTOR_PHASES, "motor_single_phase")
+        answers.data[CONF_MOTOR_PHASES] = phases
+    elif not rated:
         if poles:
-            mistakes.add(CONF_MOTOR_RATING, "motor_rating_missing")
-        return data
-    if not poles:
-        mistakes.add(CONF_MOTOR_POLES, "motor_poles_missing")
+            answers.refuse(CONF_MOTOR_RATING, "motor_rating_missing")
+    elif not poles:
+        answers.refuse(CONF_MOTOR_POLES, "motor_poles_missing")
     elif not phases:
-        mistakes.add(CONF_MOTOR_PHASES, "motor_phases_missing")
+        answers.refuse(CONF_MOTOR_PHASES, "motor_phases_missing")
     else:
-        data[CONF_MOTOR_RATING] = quantity_of(
-            hass, typed, CONF_MOTOR_RATING, mistakes, before, stored, 0
-        )
-        data |= {CONF_MOTOR_PHASES: phases, CONF_MOTOR_POLES: int(poles)}
-    return data
+        answers.read(CONF_MOTOR_RATING)
+        answers.data |= {CONF_MOTOR_PHASES: phases, CONF_MOTOR_POLES: int(poles)}
 
 
-def follow_rating(
-    typed: Mapping[str, Any],
-    before: Mapping[str, Any],
-    stored: Mapping[str, Any],
-    data: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Return what was typed, with what the rating in `data` allows the motor.
+def _follow_rating(answers: Answers) -> None:
+    """Take what the rating allows the motor.
 
     That goes for limits that were left empty, and for those that were the usual ones
-    with the rating before, in `stored`, and were left so.
+    with the rating that is stored, and were left so.
     """
-    followed = dict(typed)
-    was = _usual_for(stored)
-    for field, usual in _usual_for(data).items():
-        value = typed.get(field)
-        if value is None or value == before.get(field) == was[field]:
-            followed[field] = usual
-    return followed
+    was = _usual_for(answers.context.stored)
+    for key, usual in _usual_for(answers.data).items():
+        if answers.typed.get(key) is None or answers.left_as(key, was[key]):
+            answers.typed[key] = usual
 
 
-def _usual_for(data: Mapping[str, Any]) -> dict[str, float | None]:
+def _usual_for(data: Values) -> dict[str, float | None]:
     """Return the limits that are usual with a rating, or without one."""
     if CONF_MOTOR_RATING not in data:
         return {
@@ -118,8 +90,8 @@ def _usual_for(data: Mapping[str, Any]) -> dict[str, float | None]:
             CONF_STARTS_PER_HOUR: _USUAL.starts_per_hour,
         }
     inertia = None
-    if all(field in data for field in _WHEEL):
-        inertia = wheel_inertia(data[CONF_WHEEL_DIAMETER], data[CONF_WHEEL_WEIGHT])
+    if all(key in data for key in _WHEEL):
+        inertia = wheel_inertia(*(data[key] for key in _WHEEL))
     allowed = allowance(
         data[CONF_MOTOR_RATING] / 1000, data[CONF_MOTOR_POLES], load_inertia=inertia
     )
@@ -128,3 +100,23 @@ def _usual_for(data: Mapping[str, Any]) -> dict[str, float | None]:
         # No fewer than the form takes: less than one an hour is one by hand.
         CONF_STARTS_PER_HOUR: max(1.0, round(allowed.starts_per_hour, 1)),
     }
+
+
+MOTOR_GROUP = Group(
+    "motor",
+    QuantityField(CONF_MOTOR_RATING, MOTOR),
+    _PhasesField(CONF_MOTOR_PHASES, (THREE_PHASE, SINGLE_PHASE)),
+    _PolesField(CONF_MOTOR_POLES, tuple(map(str, POLES))),
+    QuantityField(const.CONF_WHEEL_DIAMETER, WIDTH),
+    QuantityField(const.CONF_WHEEL_WEIGHT, WEIGHT),
+    NumberField(CONF_REST_TIME, Limit(0, 3600), usual=_USUAL.rest),
+    NumberField(CONF_STARTS_PER_HOUR, Limit(1, 120, None)),
+    read=_read_motor,
+    errors=(
+        "half_of_wheel",
+        "motor_single_phase",
+        "motor_rating_missing",
+        "motor_poles_missing",
+        "motor_phases_missing",
+    ),
+)

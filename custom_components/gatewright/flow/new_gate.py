@@ -5,16 +5,17 @@ simply runs with the machines.
 """
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, override
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant
 
 from ..const import CONF_CLEARING, CONF_GATES, SUBENTRY_MACHINE
+from ..forms.field import Answers, FormContext
+from ..forms.kinds import PartsField
 from ..shop.plan import Gate
 from .clearing import steps_left
-from .fields import machine_names
-from .mistakes import Mistakes
+from .part import machine_names
 from .parts import gate_parts, machine_part, machine_problems
 
 CONF_USERS = "machines"
@@ -28,19 +29,40 @@ def machines_lacking(entry: ConfigEntry) -> list[str]:
     return _lacking(entry, [*gate_parts(entry).values(), _NEW])
 
 
-def read_users(
-    entry: ConfigEntry, typed: Mapping[str, Any], mistakes: Mistakes
-) -> list[str]:
-    """Judge which machines were chosen for a new gate; return their ids."""
-    chosen = list(dict.fromkeys(typed.get(CONF_USERS, [])))
-    names = machine_names(entry)
-    if not names.keys() >= set(chosen):
-        mistakes.add(CONF_USERS, "unknown_machine")
-    before = _lacking(entry, gate_parts(entry).values())
-    for machine in machines_lacking(entry):
-        if machine not in chosen and machine not in before:
-            mistakes.add(CONF_USERS, "machines_without_gates", names[machine])
-    return chosen
+def _machines_for_new(context: FormContext) -> Mapping[str, str]:
+    return machine_names(context.entry) if context.entry and context.new else {}
+
+
+class UsersField(PartsField):
+    """The machines that a new gate is for: at least those that need one now."""
+
+    faults = ("machines_without_gates",)
+
+    @override
+    def begin(self, context: FormContext) -> list[str]:
+        return machines_lacking(context.entry) if context.entry else []
+
+    @override
+    def load(self, context: FormContext) -> list[str]:
+        return []
+
+    @override
+    def dump(self, answers: Answers) -> list[str]:
+        chosen = super().dump(answers)
+        names = self.names(answers.context)
+        if not names:
+            return chosen
+        entry = answers.context.system
+        before = _lacking(entry, gate_parts(entry).values())
+        for machine in machines_lacking(entry):
+            if machine not in chosen and machine not in before:
+                answers.refuse(self.key, "machines_without_gates", names[machine])
+        return chosen
+
+
+USERS = UsersField(
+    CONF_USERS, names=_machines_for_new, unknown="unknown_machine", stored=False
+)
 
 
 def add_gate(

@@ -5,38 +5,10 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 
-from ..const import (
-    CONF_CERTAIN,
-    CONF_CLEARING,
-    CONF_COMPANIONS,
-    CONF_DURATION,
-    CONF_GATE_KIND,
-    CONF_GATES,
-    CONF_GRACE,
-    CONF_HOLD,
-    CONF_KIND,
-    CONF_NEEDS_AIR,
-    CONF_REQUEST_LIMIT,
-    CONF_START,
-    CONF_START_SETTLE,
-    CONF_STOP,
-    CONF_STOP_SETTLE,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
-)
-from ..shop.kinds import MachineKind
-from ..shop.plan import (
-    SIGNAL_LEVELS,
-    ClearingStep,
-    Collector,
-    Companion,
-    Gate,
-    GateKind,
-    Levels,
-    Machine,
-    Problem,
-    find_problems,
-)
+from ..const import CONF_GATES
+from ..entry_data import read_parts
+from ..shop.plan import Collector, Companion, Gate, Machine, Problem, find_problems
+from ..stored.parts import StoredGate, StoredMachine, StoredPart
 
 NEW_PART = "new"
 """The id of the gate or machine in a form, while it is not stored yet."""
@@ -44,52 +16,43 @@ NEW_PART = "new"
 
 def gate_part(gate_id: str, data: Mapping[str, Any]) -> Gate:
     """Return a gate as the core knows it."""
-    return Gate(gate_id=gate_id, name=gate_id, kind=GateKind(data[CONF_GATE_KIND]))
+    return StoredGate.from_form(data, part_id=gate_id, name=gate_id).plan()
 
 
 def machine_part(machine_id: str, data: Mapping[str, Any]) -> Machine:
     """Return a machine as the core knows it."""
-    levels = None
-    if CONF_GRACE in data:
-        levels = Levels(
-            start=data.get(CONF_START, SIGNAL_LEVELS.start),
-            stop=data.get(CONF_STOP, SIGNAL_LEVELS.stop),
-            start_settle=data[CONF_START_SETTLE],
-            stop_settle=data[CONF_STOP_SETTLE],
-            grace=data[CONF_GRACE],
-            certain=data.get(CONF_CERTAIN),
-        )
-    return Machine(
-        machine_id=machine_id,
-        name=machine_id,
-        kind=MachineKind(data[CONF_KIND]),
-        gates=tuple(data[CONF_GATES]),
-        levels=levels,
-        needs_air=data[CONF_NEEDS_AIR],
-        hold=data[CONF_HOLD],
-        clearing=tuple(
-            ClearingStep(gates=tuple(step[CONF_GATES]), duration=step[CONF_DURATION])
-            for step in data[CONF_CLEARING]
-        ),
-        companions=tuple(data[CONF_COMPANIONS]),
-        request_limit=data.get(CONF_REQUEST_LIMIT),
-    )
+    return StoredMachine.from_form(data, part_id=machine_id, name=machine_id).plan()
 
 
 def gate_parts(entry: ConfigEntry) -> dict[str, Gate]:
     """Return a system's gates as the core knows them, by their ids."""
+    found = read_parts(entry, StoredGate)
+    # One that cannot be read is still there, and may be used.
     return {
-        gate.subentry_id: gate_part(gate.subentry_id, gate.data)
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE)
+        i: found[i].plan() if i in found else Gate(gate_id=i, name=i)
+        for i in _ids(entry, StoredGate)
     }
 
 
 def machine_parts(entry: ConfigEntry) -> dict[str, Machine]:
     """Return a system's machines as the core knows them, by their ids."""
+    found = read_parts(entry, StoredMachine)
     return {
-        machine.subentry_id: machine_part(machine.subentry_id, machine.data)
-        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
+        i: found[i].plan() if i in found else _unread_machine(i, entry)
+        for i in _ids(entry, StoredMachine)
     }
+
+
+def _ids(entry: ConfigEntry, kind: type[StoredPart]) -> list[str]:
+    parts = entry.get_subentries_of_type(kind.SUBENTRY_TYPE)
+    return [part.subentry_id for part in parts]
+
+
+def _unread_machine(machine_id: str, entry: ConfigEntry) -> Machine:
+    """Return a machine of which nothing counts but the gates that it uses."""
+    gates = entry.subentries[machine_id].data.get(CONF_GATES)
+    known = tuple(gates) if isinstance(gates, list) else ()
+    return Machine(machine_id=machine_id, name=machine_id, gates=known)
 
 
 def machine_problems(gates: Iterable[Gate], machine: Machine) -> list[Problem]:

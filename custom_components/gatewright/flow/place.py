@@ -1,34 +1,17 @@
 """Where a gate sits, in its form: on which duct, and what lies before it."""
 
-from collections.abc import Mapping
-from typing import Any
+from typing import Any, override
 
-from homeassistant.config_entries import ConfigEntry
-from homeassistant.core import HomeAssistant
-import voluptuous as vol
-
+from .. import const
 from ..air.ducts import OLD_HOSE, OLD_SEAL, USUAL_HOOD, USUAL_HOSE, USUAL_SEAL
 from ..air.needs import IN_DUCT
 from ..airflow import HOODS, HoseState, Seal
-from ..const import (
-    CONF_DROP_DIAMETER,
-    CONF_DROP_ELBOWS,
-    CONF_DROP_LENGTH,
-    CONF_DUCT,
-    CONF_ENTRY_ANGLE,
-    CONF_HOOD,
-    CONF_HOSE_DIAMETER,
-    CONF_HOSE_LENGTH,
-    CONF_HOSE_STATE,
-    CONF_PORT_DIAMETER,
-    CONF_SEAL,
-    SUBENTRY_DUCT,
-    SUBENTRY_GATE,
-)
-from .duct import duct_choice
-from .fields import Fields, choice_field, number_field, number_of, touched
-from .mistakes import Mistakes
-from .quantities import quantity_field, quantity_of, shown
+from ..const import CONF_HOOD, SUBENTRY_DUCT, SUBENTRY_GATE
+from ..forms.field import Answers, FormContext
+from ..forms.form import Group
+from ..forms.kinds import ChoiceField
+from ..forms.numbers import RUN, WIDTH, Limit, NumberField, QuantityField
+from .duct import ENTRY_ANGLE, DuctField
 
 HOOD_CHOICES = (
     USUAL_HOOD,
@@ -36,108 +19,82 @@ HOOD_CHOICES = (
     IN_DUCT,
 )
 
-_QUANTITIES = (
-    CONF_PORT_DIAMETER,
-    CONF_HOSE_DIAMETER,
-    CONF_HOSE_LENGTH,
-    CONF_DROP_DIAMETER,
-    CONF_DROP_LENGTH,
+_BEFORE_IT = (
+    QuantityField(const.CONF_PORT_DIAMETER, WIDTH),
+    QuantityField(const.CONF_HOSE_DIAMETER, WIDTH),
+    QuantityField(const.CONF_HOSE_LENGTH, RUN),
+    QuantityField(const.CONF_DROP_DIAMETER, WIDTH),
+    QuantityField(const.CONF_DROP_LENGTH, RUN),
+    NumberField(const.CONF_DROP_ELBOWS, Limit(0, 10, None)),
+    NumberField(const.CONF_ENTRY_ANGLE, ENTRY_ANGLE),
 )
-_NUMBERS = (CONF_DROP_ELBOWS, CONF_ENTRY_ANGLE)
-
-_CHOICES = {
-    CONF_HOSE_STATE: (HoseState, USUAL_HOSE, OLD_HOSE),
-    CONF_SEAL: (Seal, USUAL_SEAL, OLD_SEAL),
-}
-"""Each choice: its words, what a new gate is shown with, what one without it is."""
-
-PLACE = (CONF_DUCT, CONF_HOOD, *_QUANTITIES, *_NUMBERS, *_CHOICES)
-"""The fields of this part of the form."""
+"""What lies between the duct and the opening."""
 
 
-def place_fields(hass: HomeAssistant, entry: ConfigEntry) -> Fields:
-    """Return the fields for where a gate sits; none in a system without ducts."""
-    if not entry.get_subentries_of_type(SUBENTRY_DUCT):
-        return {}
-    return {
-        vol.Optional(CONF_DUCT): duct_choice(entry, collector=False),
-        vol.Required(CONF_HOOD): choice_field(CONF_HOOD, HOOD_CHOICES),
-        **{vol.Optional(field): quantity_field(hass, field) for field in _QUANTITIES},
-        **{vol.Optional(field): number_field(field) for field in _NUMBERS},
-        **{
-            vol.Optional(field): choice_field(field, words)
-            for field, (words, _, _) in _CHOICES.items()
-        },
-    }
+class _AgedField(ChoiceField):
+    """A choice that gates were placed without once: `omit` is what they are."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        placed = _DUCT.load(context) is not None
+        return context.stored.get(self.key, self.omit if placed else self.new)
+
+    @override
+    def dump(self, answers: Answers) -> str:
+        shown = answers.context.shown.get(self.key)
+        return str(answers.typed.get(self.key) or shown or self.omit)
 
 
-def place_values(
-    hass: HomeAssistant, entry: ConfigEntry, data: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Return what a form shows for a stored gate."""
-    ducts = {d.subentry_id for d in entry.get_subentries_of_type(SUBENTRY_DUCT)}
-    duct = data.get(CONF_DUCT)
-    return {
-        CONF_DUCT: duct if duct in ducts else None,
-        CONF_HOOD: data.get(CONF_HOOD, USUAL_HOOD),
-        **{field: shown(hass, field, data.get(field)) for field in _QUANTITIES},
-        **{field: data.get(field) for field in _NUMBERS},
-        **{
-            field: data.get(field, old if duct in ducts else new)
-            for field, (_, new, old) in _CHOICES.items()
-        },
-    }
+def _has_ducts(context: FormContext) -> bool:
+    return bool(context.system.get_subentries_of_type(SUBENTRY_DUCT))
 
 
-def read_place(
-    hass: HomeAssistant,
-    entry: ConfigEntry,
-    typed: Mapping[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    gate_id: str,
-) -> dict[str, Any]:
-    """Judge where a gate sits; return what to store of it.
+_DUCT = DuctField(const.CONF_DUCT)
 
-    `before` is what the form showed at first.
-    """
-    given = [field for field in (*_QUANTITIES, *_NUMBERS) if typed.get(field)]
-    duct = typed.get(CONF_DUCT)
+
+def _read_place(answers: Answers) -> None:
+    """Judge where a gate sits; without a duct nothing else says anything."""
+    given = [field.key for field in _BEFORE_IT if answers.typed.get(field.key)]
+    duct = answers.typed.get(const.CONF_DUCT)
     if not duct:
         # What was left from a duct that is gone is no mistake.
-        if any(touched(typed, before, field) for field in (CONF_HOOD, *given)):
-            mistakes.add(CONF_DUCT, "place_without_duct")
-        return {}
-    ducts = {d.subentry_id: d for d in entry.get_subentries_of_type(SUBENTRY_DUCT)}
-    if duct not in ducts:
-        mistakes.add(CONF_DUCT, "unknown_duct")
-        return {}
-    stored = entry.subentries[gate_id].data if gate_id else {}
-    data: dict[str, Any] = {CONF_DUCT: duct, CONF_HOOD: typed[CONF_HOOD]}
-    for field, (words, _, old) in _CHOICES.items():
-        if (choice := words(typed.get(field) or before.get(field) or old)) != old:
-            data[field] = choice.value
-    if typed[CONF_HOOD] == IN_DUCT:
+        if answers.touched(CONF_HOOD, *given):
+            answers.refuse(const.CONF_DUCT, "place_without_duct")
+        return
+    context = answers.context
+    if duct not in _DUCT.ducts(context):
+        answers.refuse(const.CONF_DUCT, "unknown_duct")
+        return
+    answers.read(const.CONF_DUCT, CONF_HOOD, const.CONF_SEAL)
+    if answers.typed[CONF_HOOD] == IN_DUCT:
         if given:
-            mistakes.add(CONF_HOOD, "opening_unused")
-        for gate in entry.get_subentries_of_type(SUBENTRY_GATE):
-            if (
-                gate.subentry_id != gate_id
-                and gate.data.get(CONF_DUCT) == duct
-                and gate.data.get(CONF_HOOD) == IN_DUCT
+            answers.refuse(CONF_HOOD, "opening_unused")
+        for gate in context.system.get_subentries_of_type(SUBENTRY_GATE):
+            in_duct = gate.data.get(CONF_HOOD) == IN_DUCT
+            if in_duct and (
+                gate.subentry_id != context.part_id
+                and gate.data.get(const.CONF_DUCT) == duct
             ):
-                mistakes.add(CONF_HOOD, "duct_gate_taken", gate.title)
-        data.pop(CONF_HOSE_STATE, None)
-        return data
-    for field in given:
-        if field in _QUANTITIES:
-            data[field] = quantity_of(hass, typed, field, mistakes, before, stored, 0)
-        else:
-            data[field] = number_of(typed, field, mistakes, 0.0)
-    if CONF_HOSE_LENGTH not in data:
-        data.pop(CONF_HOSE_STATE, None)
-    if data.get(CONF_DROP_ELBOWS, 0) % 1:
-        mistakes.add(CONF_DROP_ELBOWS, "elbow_parts")
-    elif CONF_DROP_ELBOWS in data:
-        data[CONF_DROP_ELBOWS] = int(data[CONF_DROP_ELBOWS])
-    return data
+                answers.refuse(CONF_HOOD, "duct_gate_taken", gate.title)
+        return
+    answers.read(*given)
+    if const.CONF_HOSE_LENGTH in answers.data:
+        answers.read(const.CONF_HOSE_STATE)
+    elbows = answers.data.get(const.CONF_DROP_ELBOWS, 0)
+    if elbows % 1:
+        answers.refuse(const.CONF_DROP_ELBOWS, "elbow_parts")
+    elif elbows:
+        answers.data[const.CONF_DROP_ELBOWS] = int(elbows)
+
+
+PLACE = Group(
+    "place",
+    _DUCT,
+    ChoiceField(CONF_HOOD, HOOD_CHOICES, required=True, new=USUAL_HOOD),
+    *_BEFORE_IT,
+    _AgedField(const.CONF_HOSE_STATE, HoseState, new=USUAL_HOSE, omit=OLD_HOSE),
+    _AgedField(const.CONF_SEAL, Seal, new=USUAL_SEAL, omit=OLD_SEAL),
+    exists=_has_ducts,
+    read=_read_place,
+    errors=("place_without_duct", "opening_unused", "duct_gate_taken", "elbow_parts"),
+)

@@ -1,24 +1,30 @@
 """The steps that show, from a machine's form, what the last week would have been."""
 
-from abc import abstractmethod
 import asyncio
 from collections.abc import Mapping
-from typing import Any, override
+from typing import Any, get_args, override
 
-from homeassistant.config_entries import ConfigSubentryFlow, SubentryFlowResult
-from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers.selector import BooleanSelector
+from homeassistant.config_entries import SubentryFlowResult
+from homeassistant.core import callback
 import voluptuous as vol
 
 from ..const import CONF_SENSOR
+from ..entry_data import read_config
+from ..forms.field import FormContext
+from ..forms.kinds import BooleanField
 from ..rehearsing.archive import has_recorder
 from ..rehearsing.figures_text import figures_text
 from ..rehearsing.proposal import propose_machine
-from ..rehearsing.rehearsal import CannotRehearse, Rehearsal, period, rehearse_system
+from ..rehearsing.rehearsal import (
+    CannotRehearse,
+    Rehearsal,
+    WhyNot,
+    period,
+    rehearse_system,
+)
 from ..shop.plan import PlanError
 from ..text.texts import Texts
-from .fields import Fields
-from .mistakes import Mistakes
+from .part import PartFlow
 from .parts import NEW_PART
 
 CONF_REHEARSE = "rehearse"
@@ -27,19 +33,25 @@ _LEAST_STEP = 0.01
 """The share by which a progress has to grow to be worth a message."""
 
 
-def rehearse_fields(hass: HomeAssistant) -> Fields:
-    """Return the field that asks for a rehearsal, where there is something to play."""
-    if not has_recorder(hass):
-        return {}
-    return {vol.Required(CONF_REHEARSE, default=False): BooleanSelector()}
+class _RehearseField(BooleanField):
+    """Asks for a rehearsal, where there is something to play."""
+
+    faults = get_args(WhyNot.__value__)
+
+    @override
+    def is_there(self, context: FormContext) -> bool:
+        return has_recorder(context.hass)
 
 
-class RehearseSteps(ConfigSubentryFlow):
+REHEARSE = _RehearseField(CONF_REHEARSE, required=True, default=False, stored=False)
+
+
+class RehearseSteps(PartFlow):
     """Rehearses the machine as the form was filled in, and goes back to the form."""
 
     _rehearsing: asyncio.Task[Rehearsal] | None = None
     _rehearsed: Rehearsal | None = None
-    _why_not = ""
+    _why_not: WhyNot = "rehearse_empty"
     _asked_from = "user"
     _asked_with: Mapping[str, Any]
     _asked_name: str
@@ -81,11 +93,11 @@ class RehearseSteps(ConfigSubentryFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
         """Say what would have been; then back to the form, or at once if nothing was."""
-        mistakes = Mistakes()
+        mistakes = self.form.mistakes()
         if self._rehearsed is None:
             mistakes.add(CONF_REHEARSE, self._why_not)
         if user_input is not None or self._rehearsed is None:
-            return self.back_to_form(self._asked_from, self._asked_with, mistakes)
+            return self.show(self._asked_from, self._asked_with, mistakes)
         return self.async_show_form(
             step_id="rehearsed",
             data_schema=vol.Schema({}),
@@ -106,15 +118,9 @@ class RehearseSteps(ConfigSubentryFlow):
         if self._rehearsing is not None:
             self._rehearsing.cancel()
 
-    @abstractmethod
-    def back_to_form(
-        self, step: str, typed: Mapping[str, Any], mistakes: Mistakes
-    ) -> SubentryFlowResult:
-        """Show the form of a step as it was filled in."""
-
     @property
     def _rehearsed_id(self) -> str:
-        return str(self.context.get("subentry_id", NEW_PART))
+        return self.part_id or NEW_PART
 
     async def _play(self) -> Rehearsal:
         told = 0.0
@@ -125,8 +131,9 @@ class RehearseSteps(ConfigSubentryFlow):
                 told = share
                 self.async_update_progress(min(1.0, share))
 
+        config = read_config(self._get_entry())
         described = propose_machine(
-            self._get_entry(), self._rehearsed_id, self._asked_name, self._asked_data
+            config, self._rehearsed_id, self._asked_name, self._asked_data
         )
         begins, ends = period(None, None, None)
         found = await rehearse_system(self.hass, described, begins, ends, tell)

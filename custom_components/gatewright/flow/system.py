@@ -8,18 +8,11 @@ from homeassistant.util.ulid import ulid_now
 
 from ..const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ..finding.look import Found
+from ..forms.mistakes import Mistakes
 from .collector import CollectorFlow
 from .draft import Draft
-from .fields import flatten, form
-from .mistakes import Mistakes
-from .pages import (
-    CollectorPage,
-    GatesPage,
-    LevelsPage,
-    MachinesPage,
-    Page,
-    pages,
-)
+from .page import Page
+from .pages import CollectorPage, pages
 
 
 class SystemFlow(CollectorFlow):
@@ -47,24 +40,13 @@ class SystemFlow(CollectorFlow):
         return await self._answer(CollectorPage.step, user_input)
 
     async def async_step_machines(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which machines there are."""
-        return await self._answer(MachinesPage.step, user_input)
-
-    async def async_step_gates(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which gates there are."""
-        return await self._answer(GatesPage.step, user_input)
-
-    async def async_step_gate(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take how the gate on show tells its position."""
+        """Take the answer to the page that is on show."""
         return await self._answer(self._shown, user_input)
 
-    async def async_step_machine(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take what the machine on show is and which gates it needs."""
-        return await self._answer(self._shown, user_input)
-
-    async def async_step_levels(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take which machines get the levels that were found."""
-        return await self._answer(LevelsPage.step, user_input)
+    async_step_gates = async_step_machines
+    async_step_gate = async_step_machines
+    async_step_machine = async_step_machines
+    async_step_levels = async_step_machines
 
     async def async_step_unused_gates(
         self, user_input: None = None
@@ -99,10 +81,10 @@ class SystemFlow(CollectorFlow):
         draft = self._draft = Draft(self.hass, self._ids.__getitem__, self._found)
         for page in pages(draft):
             await page.prepare()
-            mistakes = Mistakes(page.sections)
+            mistakes = page.form.mistakes()
             answer = self._answers.get(page.key) if page.asked else {}
             if answer is not None:
-                page.read(flatten(answer, page.sections), mistakes)
+                page.read(page.form.flat(answer), mistakes)
             if answer is None or mistakes:
                 return self._show(page, mistakes)
 
@@ -134,11 +116,6 @@ class SystemFlow(CollectorFlow):
     def _show(self, page: Page, mistakes: Mistakes) -> ConfigFlowResult:
         self._shown = page.key
         known = self._answers.get(page.key) or self._earlier.get(page.key)
-        values = page.values() if known is None else flatten(known, page.sections)
         return self.async_show_form(
-            step_id=page.step,
-            data_schema=form(page.fields(), values, page.sections, mistakes.places),
-            errors=mistakes.errors,
-            description_placeholders=page.placeholders | mistakes.placeholders,
-            last_step=False,
+            step_id=page.step, **page.show(known, mistakes), last_step=False
         )

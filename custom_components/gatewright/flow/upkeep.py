@@ -1,52 +1,34 @@
 """What is looked after, in the collector's form: bin, filter, cleaning, services, room."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Mapping
+from dataclasses import replace
 import re
-from typing import Any, Final
+from typing import Any, Final, override
 
-from homeassistant.components.fan import DOMAIN as FAN
-from homeassistant.components.light import DOMAIN as LIGHT
 from homeassistant.components.sensor import SensorDeviceClass
 from homeassistant.components.switch import DOMAIN as SWITCH
 from homeassistant.const import ATTR_DEVICE_CLASS, PERCENTAGE
 from homeassistant.core import HomeAssistant, State
-from homeassistant.helpers.selector import BooleanSelector
 from homeassistant.util import slugify
 from homeassistant.util.unit_conversion import DistanceConverter
-import voluptuous as vol
 
-from ..const import (
-    CONF_BIN_EMPTY_READING,
-    CONF_BIN_FULL,
-    CONF_BIN_FULL_READING,
-    CONF_BIN_LEVEL,
-    CONF_BIN_USUAL,
-    CONF_BIN_VOLUME,
-    CONF_BIN_WARN,
-    CONF_CLEANING,
-    CONF_CLEANING_ABOVE,
-    CONF_CLEANING_HOURS,
-    CONF_CLEANING_KIND,
-    CONF_CLEANING_PAUSE,
-    CONF_CLEANING_RUNNING,
-    CONF_CLEANING_TIME,
-    CONF_CLEANING_TIMES,
-    CONF_CLEANING_WAIT,
-    CONF_ENERGY_PRICE,
-    CONF_FILTER_HOURS,
-    CONF_FILTER_LIFE,
-    CONF_FILTER_PRESSURE,
-    CONF_FILTER_WORN,
-    CONF_PARTICLES,
-    CONF_PARTICLES_CLEAN,
-    CONF_POWER,
-    CONF_ROOM_CHANGES,
-    CONF_ROOM_CLEANER,
-    CONF_ROOM_FLOW,
-    CONF_ROOM_VOLUME,
-    CONF_SERVICES,
+from .. import const
+from ..forms.claims import Claims, Role
+from ..forms.field import Answers, FormContext
+from ..forms.form import Group
+from ..forms.kinds import ChoiceField, EntityField, SettingField, TextsField
+from ..forms.names import NAME_ERRORS, is_usable
+from ..forms.numbers import (
+    BIN,
+    FILTER_LOSS,
+    FLOW,
+    ROOM,
+    Limit,
+    NumberField,
+    QuantityField,
 )
-from ..entities import to_entity_id
+from ..forms.picks import COMPANION, Pick, likely_any
+from ..forms.readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
 from ..shop.units import HOUR
 from ..shop.upkeep.plan import CleaningKind
 from ..sources import MILLIGRAMS
@@ -60,20 +42,6 @@ from ..upkeep.settings import (
     USUAL_CLEANING,
     USUAL_ROOM,
 )
-from .claims import Claims, Role
-from .fields import (
-    Fields,
-    choice_field,
-    names_field,
-    number_field,
-    number_of,
-    touched,
-)
-from .mistakes import Mistakes
-from .names import is_usable
-from .picks import COMPANION, Pick, likely_any, pick_field, take_each
-from .quantities import quantity_field, quantity_of, shown, usual_text
-from .readings import INPUT_BOOLEAN, NUMBER_DOMAINS, Refused, name_of, unit_of
 
 _MICROGRAMS: Final = 1000.0
 """µg in a mg: particles are typed in µg/m3, as their sensors read, and kept in mg/m3."""
@@ -102,235 +70,132 @@ PARTICLES = Pick(
     role=Role.WATCHED,
     domains=NUMBER_DOMAINS,
     judge=_judge_particles,
+    faults=("not_particles",),
     likely=likely_any,
 )
-CLEANING = Pick(
-    role=Role.ACTUATOR,
-    domains=(SWITCH, INPUT_BOOLEAN),
-    judge=COMPANION.judge,
-    likely=COMPANION.likely,
-)
-ROOM_CLEANER = Pick(
-    role=Role.ACTUATOR,
-    domains=(SWITCH, FAN, LIGHT, INPUT_BOOLEAN),
-    judge=COMPANION.judge,
-    likely=COMPANION.likely,
-)
-
-_PICKS = {
-    CONF_BIN_LEVEL: LEVEL,
-    CONF_CLEANING: CLEANING,
-    CONF_ROOM_CLEANER: ROOM_CLEANER,
-    CONF_PARTICLES: PARTICLES,
-}
-_QUANTITIES = (
-    CONF_BIN_VOLUME,
-    CONF_FILTER_WORN,
-    CONF_CLEANING_ABOVE,
-    CONF_ROOM_VOLUME,
-    CONF_ROOM_FLOW,
-)
-_READINGS = (CONF_BIN_EMPTY_READING, CONF_BIN_FULL_READING)
-_CLEANING_NUMBERS = (
-    CONF_CLEANING_WAIT,
-    CONF_CLEANING_TIME,
-    CONF_CLEANING_TIMES,
-    CONF_CLEANING_PAUSE,
-    CONF_CLEANING_HOURS,
-)
-
-UPKEEP_SECTIONS = {
-    "bin": (
-        CONF_BIN_VOLUME,
-        CONF_BIN_LEVEL,
-        *_READINGS,
-        CONF_BIN_WARN,
-        CONF_BIN_USUAL,
-    ),
-    "filter": (CONF_FILTER_HOURS, CONF_FILTER_LIFE, CONF_FILTER_WORN),
-    "filter_cleaning": (
-        CONF_CLEANING,
-        CONF_CLEANING_KIND,
-        *_CLEANING_NUMBERS,
-        CONF_CLEANING_ABOVE,
-        CONF_CLEANING_RUNNING,
-    ),
-    "service": (CONF_SERVICES, CONF_ENERGY_PRICE),
-    "room": (
-        CONF_ROOM_CLEANER,
-        CONF_ROOM_VOLUME,
-        CONF_ROOM_FLOW,
-        CONF_ROOM_CHANGES,
-        CONF_PARTICLES,
-        CONF_PARTICLES_CLEAN,
-    ),
-}
-"""The fields of these parts of the form."""
+CLEANING = replace(COMPANION, role=Role.ACTUATOR, domains=(SWITCH, INPUT_BOOLEAN))
+ROOM_CLEANER = replace(COMPANION, role=Role.ACTUATOR)
 
 
-def upkeep_fields(
-    hass: HomeAssistant, claims: Claims, values: Mapping[str, Any]
-) -> Fields:
-    """Return the fields for what is looked after."""
-    fields: Fields = {}
-    for field in (name for held in UPKEEP_SECTIONS.values() for name in held):
-        if field in _PICKS:
-            pick = _PICKS[field]
-            chosen = pick_field(hass, pick, claims, values, field)
-            fields[vol.Optional(field)] = chosen
-        elif field in _QUANTITIES:
-            fields[vol.Optional(field)] = quantity_field(hass, field)
-        elif field == CONF_CLEANING_KIND:
-            fields[vol.Optional(field)] = choice_field(field, CleaningKind)
-        elif field == CONF_CLEANING_RUNNING:
-            fields[vol.Optional(field)] = BooleanSelector()
-        elif field == CONF_SERVICES:
-            fields[vol.Optional(field)] = names_field()
-        else:
-            fields[vol.Optional(field)] = number_field(field)
-    return fields
+class _CleanField(NumberField):
+    """Particles of clean air: typed in µg/m3, stored in mg/m3."""
+
+    @override
+    def load(self, context: FormContext) -> float | None:
+        clean = context.stored.get(self.key)
+        return None if clean is None else round(clean * _MICROGRAMS, 6)
+
+    @override
+    def dump(self, answers: Answers) -> float | None:
+        typed = super().dump(answers)
+        return None if typed is None else typed / _MICROGRAMS
 
 
-def upkeep_values(hass: HomeAssistant, data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what a form shows for what is stored."""
-    clean = data.get(CONF_PARTICLES_CLEAN)
-    return {
-        **{field: to_entity_id(hass, data.get(field, "")) for field in _PICKS},
-        **{field: shown(hass, field, data.get(field)) for field in _QUANTITIES},
-        CONF_CLEANING_RUNNING: data.get(CONF_CLEANING_RUNNING),
-        CONF_SERVICES: [_text(item) for item in data.get(CONF_SERVICES, ())] or None,
-        CONF_PARTICLES_CLEAN: None if clean is None else round(clean * _MICROGRAMS, 6),
-    }
-
-
-def upkeep_placeholders(hass: HomeAssistant) -> dict[str, str]:
-    """Return what the texts of the fields name: what is usual."""
-    usual = {
-        CONF_BIN_WARN: f"{100 * USUAL_BIN.warn_share:g} %",
-        CONF_CLEANING_WAIT: f"{USUAL_CLEANING.wait:g} s",
-        CONF_CLEANING_TIME: f"{USUAL_CLEANING.duration:g} s",
-        CONF_CLEANING_PAUSE: f"{USUAL_CLEANING.pause:g} s",
-        CONF_CLEANING_TIMES: f"{USUAL_CLEANING.times}",
-        CONF_CLEANING_HOURS: f"{USUAL_CLEANING.every / HOUR:g} h",
-        CONF_BIN_VOLUME: usual_text(hass, CONF_BIN_VOLUME, USUAL_BIN.volume),
-        CONF_ROOM_VOLUME: usual_text(hass, CONF_ROOM_VOLUME, USUAL_ROOM.volume),
-        CONF_ROOM_FLOW: usual_text(hass, CONF_ROOM_FLOW, USUAL_ROOM.flow),
-        "currency": hass.config.currency,
-    }
-    return {
-        name if name == "currency" else f"usual_{name}": text
-        for name, text in usual.items()
-    }
-
-
-def read_upkeep_form(
-    hass: HomeAssistant,
-    typed: Mapping[str, Any],
-    claims: Claims,
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-    stored: Mapping[str, Any],
-) -> dict[str, Any]:
-    """Judge what was typed about what is looked after; return what to store of it."""
-    data: dict[str, Any] = {**take_each(hass, _PICKS, claims, mistakes, typed, before)}
-
-    def numbers(fields: Iterable[str]) -> None:
-        for field in fields:
-            if typed.get(field) is not None:
-                data[field] = number_of(typed, field, mistakes, 0.0)
-
-    for field in _QUANTITIES:
-        if typed.get(field) is not None:
-            data[field] = quantity_of(hass, typed, field, mistakes, before, stored, 0)
-    numbers((*_READINGS, CONF_BIN_WARN, CONF_BIN_USUAL))
-    numbers((CONF_FILTER_HOURS, CONF_FILTER_LIFE, CONF_ENERGY_PRICE))
-    numbers((*_CLEANING_NUMBERS, CONF_ROOM_CHANGES, CONF_PARTICLES_CLEAN))
-    if CONF_PARTICLES_CLEAN in data:
-        data[CONF_PARTICLES_CLEAN] /= _MICROGRAMS
-    if kind := typed.get(CONF_CLEANING_KIND):
-        data[CONF_CLEANING_KIND] = str(kind)
-    if typed.get(CONF_CLEANING_RUNNING):
-        data[CONF_CLEANING_RUNNING] = True
-    if typed.get(CONF_SERVICES):
-        data[CONF_SERVICES] = _read_services(typed, mistakes, stored)
-    _find_contradictions(typed, data, mistakes, before)
-    return data
-
-
-type _Need = tuple[tuple[str, ...], tuple[str, ...], Callable[[str], None]]
-"""Fields, what they need one of, and how a lack is told."""
-
-
-def _find_contradictions(
-    typed: Mapping[str, Any],
-    data: dict[str, Any],
-    mistakes: Mistakes,
-    before: Mapping[str, Any],
-) -> None:
-    """Find what says something only together with something else that is not there."""
-    empty, full = (data.get(field) for field in _READINGS)
-    if typed.get(CONF_BIN_LEVEL):
-        if empty is None or full is None:
-            mistakes.add(CONF_BIN_EMPTY_READING, "level_readings_missing")
-        elif empty == full:
-            mistakes.add(CONF_BIN_FULL_READING, "level_readings_same")
-    needs: tuple[_Need, ...] = (
-        (
-            _READINGS,
-            (CONF_BIN_LEVEL,),
-            lambda field: mistakes.add(field, "level_missing"),
-        ),
-        (
-            (CONF_BIN_WARN, CONF_BIN_USUAL),
-            (CONF_BIN_VOLUME, CONF_BIN_LEVEL, CONF_BIN_FULL),
-            lambda field: mistakes.add(field, "bin_missing"),
-        ),
-        (
-            (CONF_FILTER_WORN,),
-            (CONF_FILTER_PRESSURE,),
-            lambda field: mistakes.add(field, "worn_without_pressure"),
-        ),
-        (
-            (CONF_CLEANING_ABOVE,),
-            (CONF_FILTER_PRESSURE,),
-            lambda field: mistakes.add(field, "above_without_pressure"),
-        ),
-        (
-            (
-                CONF_CLEANING_KIND,
-                *_CLEANING_NUMBERS,
-                CONF_CLEANING_ABOVE,
-                CONF_CLEANING_RUNNING,
-            ),
-            (CONF_CLEANING,),
-            lambda field: mistakes.add(field, "cleaning_missing"),
-        ),
-        (
-            (CONF_ROOM_VOLUME, CONF_ROOM_FLOW, CONF_ROOM_CHANGES),
-            (CONF_ROOM_CLEANER,),
-            lambda field: mistakes.add(field, "room_cleaner_missing"),
-        ),
-        (
-            (CONF_PARTICLES_CLEAN,),
-            (CONF_PARTICLES,),
-            lambda field: mistakes.add(field, "particles_missing"),
-        ),
-        (
-            (CONF_ENERGY_PRICE,),
-            (CONF_POWER,),
-            lambda field: mistakes.add(field, "price_without_power"),
-        ),
+def _check_bin(answers: Answers) -> None:
+    empty, full = (
+        answers.data.get(key)
+        for key in (const.CONF_BIN_EMPTY_READING, const.CONF_BIN_FULL_READING)
     )
-    given = {field for field, value in typed.items() if value not in (None, [], False)}
-    for fields, basis, refuse in needs:
-        if given & set(basis):
-            continue
-        for field in fields:
-            if field in data:
-                if touched(typed, before, field):
-                    refuse(field)
-                # Left over from what has gone: it goes as well.
-                del data[field]
+    if not answers.given(const.CONF_BIN_LEVEL):
+        return
+    if empty is None or full is None:
+        answers.refuse(const.CONF_BIN_EMPTY_READING, "level_readings_missing")
+    elif empty == full:
+        answers.refuse(const.CONF_BIN_FULL_READING, "level_readings_same")
+
+
+_READING = Limit(-100_000, 100_000, None)
+_SHARE = Limit(10, 100, PERCENTAGE)
+_WITH_LEVEL = {"level_missing": (const.CONF_BIN_LEVEL,)}
+_WITH_BIN = {
+    "bin_missing": (const.CONF_BIN_VOLUME, const.CONF_BIN_LEVEL, const.CONF_BIN_FULL)
+}
+
+BIN_GROUP = Group(
+    "bin",
+    QuantityField(const.CONF_BIN_VOLUME, BIN, placeholder=USUAL_BIN.volume),
+    EntityField(const.CONF_BIN_LEVEL, LEVEL),
+    NumberField(const.CONF_BIN_EMPTY_READING, _READING, requires=_WITH_LEVEL),
+    NumberField(const.CONF_BIN_FULL_READING, _READING, requires=_WITH_LEVEL),
+    NumberField(
+        const.CONF_BIN_WARN,
+        _SHARE,
+        requires=_WITH_BIN,
+        placeholder=f"{100 * USUAL_BIN.warn_share:g} %",
+    ),
+    NumberField(const.CONF_BIN_USUAL, _SHARE, requires=_WITH_BIN),
+    check=_check_bin,
+    errors=("level_readings_missing", "level_readings_same"),
+)
+
+FILTER_GROUP = Group(
+    "filter",
+    NumberField(const.CONF_FILTER_HOURS, Limit(0.5, 10_000, "h")),
+    NumberField(const.CONF_FILTER_LIFE, Limit(1, 100_000, "h")),
+    QuantityField(
+        const.CONF_FILTER_WORN,
+        FILTER_LOSS,
+        requires={"worn_without_pressure": (const.CONF_FILTER_PRESSURE,)},
+    ),
+)
+
+_WITH_CLEANING = {"cleaning_missing": (const.CONF_CLEANING,)}
+
+
+def _cleaning(key: str, limit: Limit, usual: str) -> NumberField:
+    return NumberField(key, limit, requires=_WITH_CLEANING, placeholder=usual)
+
+
+CLEANING_GROUP = Group(
+    "filter_cleaning",
+    EntityField(const.CONF_CLEANING, CLEANING),
+    ChoiceField(const.CONF_CLEANING_KIND, CleaningKind, requires=_WITH_CLEANING),
+    _cleaning(const.CONF_CLEANING_WAIT, Limit(0, 600), f"{USUAL_CLEANING.wait:g} s"),
+    _cleaning(
+        const.CONF_CLEANING_TIME, Limit(0.1, 600), f"{USUAL_CLEANING.duration:g} s"
+    ),
+    _cleaning(
+        const.CONF_CLEANING_TIMES, Limit(1, 100, None), f"{USUAL_CLEANING.times}"
+    ),
+    _cleaning(const.CONF_CLEANING_PAUSE, Limit(0, 600), f"{USUAL_CLEANING.pause:g} s"),
+    _cleaning(
+        const.CONF_CLEANING_HOURS,
+        Limit(0, 1000, "h"),
+        f"{USUAL_CLEANING.every / HOUR:g} h",
+    ),
+    QuantityField(
+        const.CONF_CLEANING_ABOVE,
+        FILTER_LOSS,
+        requires={
+            "above_without_pressure": (const.CONF_FILTER_PRESSURE,),
+            **_WITH_CLEANING,
+        },
+    ),
+    SettingField(const.CONF_CLEANING_RUNNING, requires=_WITH_CLEANING),
+)
+
+_WITH_CLEANER = {"room_cleaner_missing": (const.CONF_ROOM_CLEANER,)}
+
+ROOM_GROUP = Group(
+    "room",
+    EntityField(const.CONF_ROOM_CLEANER, ROOM_CLEANER),
+    QuantityField(
+        const.CONF_ROOM_VOLUME,
+        ROOM,
+        requires=_WITH_CLEANER,
+        placeholder=USUAL_ROOM.volume,
+    ),
+    QuantityField(
+        const.CONF_ROOM_FLOW, FLOW, requires=_WITH_CLEANER, placeholder=USUAL_ROOM.flow
+    ),
+    NumberField(const.CONF_ROOM_CHANGES, Limit(0.1, 50, None), requires=_WITH_CLEANER),
+    EntityField(const.CONF_PARTICLES, PARTICLES),
+    _CleanField(
+        const.CONF_PARTICLES_CLEAN,
+        Limit(1, 10_000, "µg/m³"),
+        requires={"particles_missing": (const.CONF_PARTICLES,)},
+    ),
+)
 
 
 _SERVICE = re.compile(
@@ -352,39 +217,66 @@ def _text(item: Mapping[str, Any]) -> str:
     return f"{item[SERVICE_NAME]} {number:g} {unit}"
 
 
-def _read_services(
-    typed: Mapping[str, Any], mistakes: Mistakes, stored: Mapping[str, Any]
-) -> list[dict[str, Any]]:
-    """Judge what is to be seen to: a name, a number, and hours, days or starts."""
-    known = {
-        item[SERVICE_NAME].casefold(): item[SERVICE_ID]
-        for item in stored.get(CONF_SERVICES, ())
-    }
-    found: dict[str, dict[str, Any]] = {}
-    for line in typed[CONF_SERVICES]:
-        text = line.strip()
-        if not text:
-            continue
-        match = _SERVICE.match(text)
-        if match is None:
-            mistakes.add(CONF_SERVICES, "service_unreadable", text)
-            continue
-        name = match["name"].rstrip(" :=")
-        if not is_usable(name, mistakes, CONF_SERVICES):
-            continue
-        key = _UNITS[(match["unit"] or "h")[0].lower()]
-        number = float(match["number"].replace(",", "."))
-        if not 0 < number <= _MOST[key] or (
-            key != SERVICE_HOURS and not number.is_integer()
-        ):
-            mistakes.add(CONF_SERVICES, "service_out_of_range", text)
-            continue
-        service_id = known.get(name.casefold()) or slugify(name)
-        if service_id in found:
-            mistakes.add(CONF_SERVICES, "service_twice", name)
-        found[service_id] = {
-            SERVICE_ID: service_id,
-            SERVICE_NAME: name,
-            key: number if key == SERVICE_HOURS else int(number),
+class _ServicesField(TextsField):
+    """What is to be serviced: a name, a number, and hours, days or starts each."""
+
+    faults = (
+        "service_unreadable",
+        "service_out_of_range",
+        "service_twice",
+        *(NAME_ERRORS - {"name_missing", "name_used"}),
+    )
+
+    @override
+    def load(self, context: FormContext) -> list[str] | None:
+        return [_text(item) for item in context.stored.get(self.key, ())] or None
+
+    @override
+    def dump(self, answers: Answers) -> list[dict[str, Any]] | None:
+        known = {
+            item[SERVICE_NAME].casefold(): item[SERVICE_ID]
+            for item in answers.context.stored.get(self.key, ())
         }
-    return list(found.values())
+        found: dict[str, dict[str, Any]] = {}
+        for line in answers.typed.get(self.key) or ():
+            text = line.strip()
+            if not text:
+                continue
+            match = _SERVICE.match(text)
+            if match is None:
+                answers.refuse(self.key, "service_unreadable", text)
+                continue
+            name = match["name"].rstrip(" :=")
+            if not is_usable(name, answers.mistakes, self.key):
+                continue
+            key = _UNITS[(match["unit"] or "h")[0].lower()]
+            number = float(match["number"].replace(",", "."))
+            if not 0 < number <= _MOST[key] or (
+                key != SERVICE_HOURS and not number.is_integer()
+            ):
+                answers.refuse(self.key, "service_out_of_range", text)
+                continue
+            service_id = known.get(name.casefold()) or slugify(name)
+            if service_id in found:
+                answers.refuse(self.key, "service_twice", name)
+            found[service_id] = {
+                SERVICE_ID: service_id,
+                SERVICE_NAME: name,
+                key: number if key == SERVICE_HOURS else int(number),
+            }
+        return list(found.values()) if answers.given(self.key) else None
+
+
+SERVICE_GROUP = Group(
+    "service",
+    _ServicesField(const.CONF_SERVICES),
+    NumberField(
+        const.CONF_ENERGY_PRICE,
+        Limit(0.0001, 10_000, None),
+        requires={"price_without_power": (const.CONF_POWER,)},
+    ),
+    about=lambda context: {"currency": context.hass.config.currency},
+)
+
+UPKEEP = (BIN_GROUP, FILTER_GROUP, CLEANING_GROUP, SERVICE_GROUP, ROOM_GROUP)
+"""The groups of these parts of the form."""

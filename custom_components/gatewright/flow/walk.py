@@ -5,6 +5,7 @@ the runner's; a page that is closed ends it.
 """
 
 import asyncio
+from collections.abc import Callable, Coroutine
 from typing import Any, override
 
 from homeassistant.config_entries import (
@@ -16,17 +17,31 @@ from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
 from ..engine import Engine
+from ..forms.selectors import parts_field
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
 from ..walk.report_text import line, report_text
 from ..walk.runner import Busy, WalkRunner
 from .calibrate import CalibrateSteps
-from .fields import parts_field
 
 CONF_PARTS = "parts"
 CONF_SET = "set"
 
 END_WALK = "end_walk"
+
+
+def _answered(
+    answer: Answer,
+) -> Callable[[WalkFlow], Coroutine[Any, Any, ConfigFlowResult]]:
+    """Return the step that takes an answer.
+
+    One that comes too late is answered by what is the case.
+    """
+
+    async def step(self: WalkFlow, user_input: None = None) -> ConfigFlowResult:
+        return await self.take(answer)
+
+    return step
 
 
 class WalkFlow(CalibrateSteps):
@@ -138,49 +153,16 @@ class WalkFlow(CalibrateSteps):
 
     # Asking ----------------------------------------------------------------------
 
-    async def async_step_go(self, user_input: None = None) -> ConfigFlowResult:
-        """Take that it can go on, or was done."""
-        return await self._take(Answer.GO)
-
-    async def async_step_arrived(self, user_input: None = None) -> ConfigFlowResult:
-        """Take that the slide has arrived."""
-        return await self._take(Answer.ARRIVED)
-
-    async def async_step_stayed(self, user_input: None = None) -> ConfigFlowResult:
-        """Take that nothing moved."""
-        return await self._take(Answer.STAYED)
-
-    async def async_step_went_wrong_way(
-        self, user_input: None = None
-    ) -> ConfigFlowResult:
-        """Take that the slide went the other way."""
-        return await self._take(Answer.WENT_WRONG_WAY)
-
-    async def async_step_another_moved(
-        self, user_input: None = None
-    ) -> ConfigFlowResult:
-        """Take that another gate moved."""
-        return await self._take(Answer.ANOTHER_MOVED)
-
-    async def async_step_is_open(self, user_input: None = None) -> ConfigFlowResult:
-        """Take that the slide stands open."""
-        return await self._take(Answer.IS_OPEN)
-
-    async def async_step_is_shut(self, user_input: None = None) -> ConfigFlowResult:
-        """Take that the slide stands shut."""
-        return await self._take(Answer.IS_SHUT)
-
-    async def async_step_yes(self, user_input: None = None) -> ConfigFlowResult:
-        """Take a yes."""
-        return await self._take(Answer.YES)
-
-    async def async_step_no(self, user_input: None = None) -> ConfigFlowResult:
-        """Take a no."""
-        return await self._take(Answer.NO)
-
-    async def async_step_skip(self, user_input: None = None) -> ConfigFlowResult:
-        """Leave this part out."""
-        return await self._take(Answer.SKIP)
+    async_step_go = _answered(Answer.GO)
+    async_step_arrived = _answered(Answer.ARRIVED)
+    async_step_stayed = _answered(Answer.STAYED)
+    async_step_went_wrong_way = _answered(Answer.WENT_WRONG_WAY)
+    async_step_another_moved = _answered(Answer.ANOTHER_MOVED)
+    async_step_is_open = _answered(Answer.IS_OPEN)
+    async_step_is_shut = _answered(Answer.IS_SHUT)
+    async_step_yes = _answered(Answer.YES)
+    async_step_no = _answered(Answer.NO)
+    async_step_skip = _answered(Answer.SKIP)
 
     async def async_step_end_walk(self, user_input: None = None) -> ConfigFlowResult:
         """End the walk here."""
@@ -224,8 +206,8 @@ class WalkFlow(CalibrateSteps):
 
     # How it goes on --------------------------------------------------------------
 
-    async def _take(self, answer: Answer) -> ConfigFlowResult:
-        """Take an answer; one that comes too late is answered by what is the case."""
+    async def take(self, answer: Answer) -> ConfigFlowResult:
+        """Take an answer, where it is one to what is asked now."""
         if self._runner.task == self._shown:
             self._runner.answer(answer)
         return await self._onward()

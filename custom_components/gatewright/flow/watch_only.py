@@ -1,7 +1,7 @@
 """The box that has a system only watch, and what is said before it goes live."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, override
 
 from homeassistant.config_entries import (
     ConfigEntry,
@@ -9,45 +9,44 @@ from homeassistant.config_entries import (
     ConfigFlow,
     ConfigFlowResult,
 )
-from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
 from ..const import CONF_SWITCH, CONF_WATCH_SINCE
+from ..forms.field import Answers, FormContext
+from ..forms.kinds import BooleanField
 from ..onlooking.mode import at_rest, at_work, data_with, is_watching
-from .fields import Fields
-from .mistakes import Mistakes
 
 CONF_WATCH_ONLY = "watch_only"
 
 _NOBODY = "–"
 
 
-def watch_only_fields() -> Fields:
-    """Return the box."""
-    return {vol.Required(CONF_WATCH_ONLY, default=False): BooleanSelector()}
+class WatchOnlyField(BooleanField):
+    """The box; stored is since when the system watches, if it does."""
 
+    faults = ("watch_not_at_rest",)
 
-def watch_only_values(data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what the box shows."""
-    return {CONF_WATCH_ONLY: is_watching(data)}
+    @property
+    @override
+    def owned(self) -> set[str]:
+        return {CONF_WATCH_SINCE}
 
+    @override
+    def load(self, context: FormContext) -> bool:
+        return is_watching(context.stored)
 
-def read_watch_only(
-    typed: Mapping[str, Any], before: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Return the data to store: since when the system watches, if it does."""
-    kept = {key: value for key, value in before.items() if key == CONF_WATCH_SINCE}
-    return data_with(kept, watch=bool(typed.get(CONF_WATCH_ONLY)))
-
-
-def check_watch_only(
-    entry: ConfigEntry[Any], data: Mapping[str, Any], mistakes: Mistakes
-) -> None:
-    """Refuse to let go of a collector that runs: nobody would stop it then."""
-    begins = is_watching(data) and not is_watching(entry.data)
-    loaded = entry.state is ConfigEntryState.LOADED
-    if begins and loaded and not at_rest(entry.runtime_data):
-        mistakes.add(CONF_WATCH_ONLY, "watch_not_at_rest")
+    @override
+    def read(self, answers: Answers) -> None:
+        entry, stored = answers.context.entry, answers.context.stored
+        kept = {key: stored[key] for key in self.owned if key in stored}
+        data = data_with(kept, watch=bool(answers.typed.get(self.key)))
+        answers.data |= data
+        if entry is None or not is_watching(data) or is_watching(entry.data):
+            return
+        # Nobody would stop a collector that runs when it is let go of.
+        loaded = entry.state is ConfigEntryState.LOADED
+        if loaded and not at_rest(entry.runtime_data):
+            answers.refuse(self.key, "watch_not_at_rest")
 
 
 class GoLiveStep(ConfigFlow):

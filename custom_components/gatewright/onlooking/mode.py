@@ -1,6 +1,7 @@
 """Whether a system only watches: where that is kept, and how it begins and ends."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 import logging
 from time import monotonic
@@ -11,12 +12,14 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
 from ..const import CONF_WATCH_SINCE
+from ..entry_data import read_system, update_entry
 from ..shop.memory import restore
 from ..shop.plan import System
 from ..shop.rehearsal.onlooker import WatchedShop, carry_over
 from ..shop.shop import Shop
 from ..shop.words import Phase
 from ..storage import Handover
+from ..stored.system import StoredSystem
 
 if TYPE_CHECKING:
     from ..engine import Engine
@@ -32,23 +35,22 @@ def is_watching(data: Mapping[str, Any]) -> bool:
     return CONF_WATCH_SINCE in data
 
 
-def watching_since(data: Mapping[str, Any]) -> datetime | None:
+def watching_since(stored: StoredSystem) -> datetime | None:
     """Return since when a system only watches."""
-    since = data.get(CONF_WATCH_SINCE)
+    since = stored.watch_since
     return None if since is None else dt_util.parse_datetime(since)
 
 
-def begin_shop(system: System, data: Mapping[str, Any], now: float) -> Shop:
+def begin_shop(system: System, stored: StoredSystem, now: float) -> Shop:
     """Return the shop that belongs to a system that watches, or to one that drives."""
-    return WatchedShop(system, now) if is_watching(data) else Shop(system, now)
+    watching = stored.watch_since is not None
+    return WatchedShop(system, now) if watching else Shop(system, now)
 
 
-def recalled_shop(
-    system: System, entry: ConfigEntry[Any], left: Handover | None
-) -> Shop:
+def recalled_shop(system: System, stored: StoredSystem, left: Handover | None) -> Shop:
     """Return a system's shop as it was left, or one that knows nothing."""
     now = monotonic()
-    shop = begin_shop(system, entry.data, now)
+    shop = begin_shop(system, stored, now)
     if left is None:
         return shop
     elapsed = None if left.at is None else max(0.0, now - left.at)
@@ -56,9 +58,9 @@ def recalled_shop(
         recall(shop, left.memory, now, elapsed)
     except (AttributeError, KeyError, TypeError, ValueError) as err:
         _LOGGER.warning(
-            "The memory of %s cannot be read, so it starts anew: %r", entry.title, err
+            "The memory of %s cannot be read, so it starts anew: %r", stored.name, err
         )
-        return begin_shop(system, entry.data, now)
+        return begin_shop(system, stored, now)
     return shop
 
 
@@ -86,9 +88,9 @@ def data_with(data: Mapping[str, Any], *, watch: bool) -> dict[str, Any]:
 @callback
 def set_watching(hass: HomeAssistant, entry: ConfigEntry[Any], *, watch: bool) -> None:
     """Begin or end to only watch; the system is loaded anew for it, from rest."""
-    hass.config_entries.async_update_entry(
-        entry, data=data_with(entry.data, watch=watch)
-    )
+    system = read_system(entry)
+    since = system.watch_since or dt_util.utcnow().isoformat()
+    update_entry(hass, entry, replace(system, watch_since=since if watch else None))
 
 
 def at_work(engine: Engine) -> list[str]:

@@ -97,7 +97,7 @@ class Watcher:
     @property
     def asked_about(self) -> str:
         """The week that the question is about, by its beginning."""
-        since = self._asked or watching_since(self._engine.entry.data)
+        since = self._asked or watching_since(self._engine.described.system)
         return "" if since is None else since.isoformat()
 
     @callback
@@ -108,7 +108,7 @@ class Watcher:
 
     def words(self) -> dict[str, str]:
         """Return the figures as a text has them."""
-        since = watching_since(self._engine.entry.data)
+        since = watching_since(self._engine.described.system)
         days = 0 if since is None else (dt_util.utcnow() - since).days
         would, was = self.would, self.was
         return {
@@ -125,7 +125,7 @@ class Watcher:
 
     @callback
     def _look_at_time(self, now: datetime) -> None:
-        since = self._asked or watching_since(self._engine.entry.data)
+        since = self._asked or watching_since(self._engine.described.system)
         if since is None or now - since < WEEK:
             return
         entry = self._engine.entry

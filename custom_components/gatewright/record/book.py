@@ -1,9 +1,8 @@
 """What one system did, day by day: looked up, and told when a day or week is over."""
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from functools import partial
 from time import monotonic
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -15,9 +14,10 @@ from homeassistant.util import dt as dt_util
 
 from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
-from ..const import CONF_PARTICLES, DOMAIN
+from ..const import DOMAIN
 from ..devices import hub_device_id
 from ..gatekeeper import Asker
+from ..listeners import Listeners
 from ..shop.alarms import AlarmKind
 from ..shop.pattern import check_numbers, check_shape
 from ..shop.plan import COLLECTOR
@@ -69,8 +69,14 @@ class RecordBook:
         self._told: date | None = None
         """All days before this one have been told."""
         self._file = record_file(engine.hass, engine.entry)
-        self._listeners: list[Callable[[], None]] = []
-        self._readers: list[Callable[[SummaryNews], None]] = []
+        self._listeners = Listeners[[]]("The record cannot be shown")
+        self.listen = self._listeners.add
+        """Calls a listener when days begin to count anew; returns how to stop that."""
+        self._readers = Listeners[[SummaryNews]](
+            "A day or week that is over cannot be told"
+        )
+        self.read = self._readers.add
+        """Calls a reader with every day and week that is over; returns how to stop."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._midnight = Timer(engine.hass, "gatewright day", self._turn_over)
         self._past: dict[Reach, Span] = {}
@@ -119,18 +125,6 @@ class RecordBook:
             self._unsubs.pop()()
         await self._file.write(self._kept())
 
-    @callback
-    def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` when days begin to count anew; returns how to stop that."""
-        self._listeners.append(listener)
-        return partial(self._listeners.remove, listener)
-
-    @callback
-    def read(self, reader: Callable[[SummaryNews], None]) -> CALLBACK_TYPE:
-        """Call `reader` with every day and week that is over; returns how to stop."""
-        self._readers.append(reader)
-        return partial(self._readers.remove, reader)
-
     # What can be looked up --------------------------------------------------------
 
     @property
@@ -152,7 +146,7 @@ class RecordBook:
     @property
     def measures_dust(self) -> bool:
         """Whether there is a particle sensor."""
-        return CONF_PARTICLES in self.engine.described.data
+        return self.engine.described.system.room.particles is not None
 
     def dust_today(self) -> DayDust:
         """Return what the particle sensor read today while somebody worked."""
@@ -335,8 +329,7 @@ class RecordBook:
         # What went on over midnight was booked on yesterday just now.
         self._past.clear()
         self._tell(today)
-        for listener in tuple(self._listeners):
-            listener()
+        self._listeners.call()
         # Where the clocks differ it comes too early, finds nothing over and waits on.
         left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
         self._midnight.arm(max(0.0, left.total_seconds()))
@@ -371,8 +364,7 @@ class RecordBook:
                 **news.summary,
             },
         )
-        for reader in tuple(self._readers):
-            reader(news)
+        self._readers.call(news)
 
     # Memory ---------------------------------------------------------------------
 

@@ -1,42 +1,19 @@
 """A day or a week is over: an event to automate on."""
 
-from typing import override
+from homeassistant.core import CALLBACK_TYPE
 
-from homeassistant.components.event import EventEntity
-from homeassistant.core import callback
-
-from ..engine import Engine
-from ..entity import CollectorEntity
+from ..descriptions import EventDescription, Fire
 from ..shop.record.summary import Period
+from ..subjects import CollectorSubject
 from .book import SummaryNews
 
 
-class SummaryEvent(CollectorEntity, EventEntity):
-    """What was done on the day, or in the week, that is over."""
-
-    _attr_translation_key = "summary"
-
-    def __init__(self, engine: Engine) -> None:
-        """Belong to the collector."""
-        super().__init__(engine, "summary")
-
-    @property
-    @override
-    def event_types(self) -> list[str]:
-        return [Period.DAY, Period.WEEK]
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the record."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.read(self._over))
-
-    @callback
-    def _over(self, news: SummaryNews) -> None:
+def _summaries(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
+    def over(news: SummaryNews) -> None:
         found = news.summary
         shop = found["shop"]
         # The whole is on the bus, and the action returns it any time.
-        self._trigger_event(
+        fire(
             news.period.value,
             {
                 "text": found["text"],
@@ -51,9 +28,13 @@ class SummaryEvent(CollectorEntity, EventEntity):
                 "alarms": sum(row["times"] for row in found["alarms"]),
             },
         )
-        self.async_write_ha_state()
 
-    @callback
-    @override
-    def _part_changed(self) -> None:
-        """Show nothing new: an event is written when it happens."""
+    return collector.statistics.read(over)
+
+
+SUMMARY = EventDescription(
+    key="summary",
+    part=CollectorSubject,
+    event_types=[Period.DAY, Period.WEEK],
+    listen_fn=_summaries,
+)

@@ -1,98 +1,30 @@
 """Time with and without air as entities: by day, week, month and ever."""
 
-from abc import abstractmethod
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, override
+from collections.abc import Callable, Mapping
+from typing import Any
 
-from homeassistant.components.sensor import (
-    SensorDeviceClass,
-    SensorEntity,
-    SensorEntityDescription,
-    SensorStateClass,
-)
-from homeassistant.const import PERCENTAGE, UnitOfDensity, UnitOfTime
+from homeassistant.components.sensor import SensorDeviceClass
+from homeassistant.const import UnitOfDensity, UnitOfTime
 from homeassistant.helpers.typing import StateType
 
-from ..entity import CollectorEntity, GatewrightEntity, MachineEntity
-from ..shop.plan import Machine
+from ..descriptions import (
+    DISABLED,
+    HOURS,
+    MEASURED,
+    SHARE,
+    STATISTICS,
+    SensorDescription,
+    sensor,
+)
 from ..shop.record.reasons import NoAir
 from ..shop.record.tally import MachineTime
 from ..shop.units import percent
 from ..shop.upkeep.exposure import beside_limits
+from ..subjects import CollectorSubject, MachineSubject, WorkSubject
 from ..text.texts import Texts
 from .book import Reach
 from .summary_text import LIMITS, caution
 from .time_to_air_text import TIME_TO_AIR
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-
-
-@dataclass(frozen=True, kw_only=True)
-class SpentSensor(SensorEntityDescription):
-    """A figure of how time was spent, and how far back it reaches."""
-
-    reach: Reach
-    value: Callable[[MachineTime], StateType]
-
-
-def _coverage(spent: MachineTime) -> float | None:
-    return percent(spent.coverage)
-
-
-def _without(spent: MachineTime) -> float:
-    """Return the seconds without air that needed it."""
-    needless = spent.without.get(NoAir.NOT_NEEDED, 0.0)
-    return round(max(0.0, spent.run - spent.air - needless), 1)
-
-
-_SHARE: dict[str, Any] = {
-    "state_class": SensorStateClass.MEASUREMENT,
-    "native_unit_of_measurement": PERCENTAGE,
-    "value": _coverage,
-}
-_TOTAL: dict[str, Any] = {
-    "reach": Reach.EVER,
-    "device_class": SensorDeviceClass.DURATION,
-    "state_class": SensorStateClass.TOTAL_INCREASING,
-    "native_unit_of_measurement": UnitOfTime.SECONDS,
-    "suggested_unit_of_measurement": UnitOfTime.HOURS,
-    "suggested_display_precision": 2,
-}
-
-
-def _coverages(*, enabled: bool) -> tuple[SpentSensor, ...]:
-    return tuple(
-        SpentSensor(
-            key=f"coverage_{reach}",
-            translation_key=f"coverage_{reach}",
-            reach=reach,
-            entity_registry_enabled_default=enabled,
-            **_SHARE,
-        )
-        for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
-    )
-
-
-_AIR_TIME = SpentSensor(
-    key="air_time",
-    translation_key="air_time",
-    entity_registry_enabled_default=False,
-    value=lambda spent: round(spent.air, 1),
-    **_TOTAL,
-)
-_WITHOUT_AIR = SpentSensor(
-    key="without_air", translation_key="without_air", value=_without, **_TOTAL
-)
-
-LITTLE_AIR = SpentSensor(
-    key="little_air",
-    translation_key="little_air",
-    entity_registry_enabled_default=False,
-    value=lambda spent: round(spent.little, 1),
-    **_TOTAL,
-)
 
 _SINCE = {
     Reach.DAY: "today",
@@ -102,199 +34,186 @@ _SINCE = {
 }
 """The attributes that say why air was missing: s by reason."""
 
-COVERAGE_EVER = SpentSensor(
-    key="coverage", translation_key="coverage", reach=Reach.EVER, **_SHARE
-)
 
-SHOP_SPENT = (
-    COVERAGE_EVER,
-    *_coverages(enabled=True),
-    SpentSensor(
-        key="shop_run_time",
-        translation_key="shop_run_time",
-        value=lambda spent: round(spent.run, 1),
-        **_TOTAL,
-    ),
-    _AIR_TIME,
-    _WITHOUT_AIR,
-)
+def _total[S: WorkSubject](
+    part: type[S], key: str, seconds: Callable[[MachineTime], float], **more: Any
+) -> SensorDescription[S]:
+    """Describe how much time was spent in all."""
 
-MACHINE_SPENT = (COVERAGE_EVER, *_coverages(enabled=False), _AIR_TIME, _WITHOUT_AIR)
+    def spent(subject: S) -> float:
+        return round(seconds(subject.spent(Reach.EVER)), 1)
+
+    return sensor(part, key, spent, follows=STATISTICS, **HOURS, **more)
 
 
-def shop_record(engine: Engine) -> Iterator[GatewrightEntity]:
-    """Build what the whole shop has of the record."""
-    for description in SHOP_SPENT:
-        yield ShopTime(engine, description)
-    if engine.air.shop is not None:
-        yield ShopTime(engine, LITTLE_AIR)
-    if engine.record.measures_dust:
-        yield DustToday(engine)
+def _coverage[S: WorkSubject](
+    part: type[S], key: str, reach: Reach, **more: Any
+) -> SensorDescription[S]:
+    """Describe the share of the running time that had air."""
+
+    def share(subject: S) -> float | None:
+        return percent(subject.spent(reach).coverage)
+
+    return sensor(part, key, share, follows=STATISTICS, **SHARE, **more)
 
 
-def machine_record(engine: Engine, plan: Machine) -> Iterator[GatewrightEntity]:
-    """Build what a machine has of the record: one that is heard and needs air."""
-    if plan.levels is not None and plan.needs_air:
-        for description in MACHINE_SPENT:
-            yield MachineSpent(engine, plan.machine_id, description)
-        yield LastTimeToAir(engine, plan.machine_id)
-        shop = engine.air.shop
-        if shop is not None and shop.needs[plan.machine_id].placed:
-            yield MachineSpent(engine, plan.machine_id, LITTLE_AIR)
-
-
-class _Recorded(GatewrightEntity, SensorEntity):
-    """Something that the record knows."""
-
-    @override
-    async def async_added_to_hass(self) -> None:
-        """Follow the calendar as well."""
-        await super().async_added_to_hass()
-        self.async_on_remove(self.engine.record.listen(self._part_changed))
-
-
-class _Told(_Recorded):
-    """How time was spent; where it is the time without air, why."""
-
-    _unrecorded_attributes = frozenset(_SINCE.values())
-    entity_description: SpentSensor
-
-    @abstractmethod
-    def spent(self, reach: Reach) -> MachineTime:
-        """Return the time that is told of."""
-
-    @property
-    @override
-    def native_value(self) -> StateType:
-        description = self.entity_description
-        return description.value(self.spent(description.reach))
-
-    @property
-    @override
-    def extra_state_attributes(self) -> dict[str, Any] | None:
-        # Only here: they change no more often than the state does.
-        if self.entity_description is not _WITHOUT_AIR:
-            return None
-        return {
-            name: {
-                reason.value: round(seconds, 1)
-                for reason, seconds in self.spent(reach).without.items()
-            }
-            for reach, name in _SINCE.items()
-        }
-
-
-class ShopTime(_Told, CollectorEntity):
-    """How the time of all machines was spent."""
-
-    @override
-    def spent(self, reach: Reach) -> MachineTime:
-        return self.engine.record.spent_by_all(reach)
-
-
-class MachineSpent(_Told, MachineEntity):
-    """How the time of a machine was spent."""
-
-    @override
-    def spent(self, reach: Reach) -> MachineTime:
-        return self.engine.record.spent(reach, self.part)
-
-
-class LastTimeToAir(_Recorded, MachineEntity):
-    """The time to air of a machine's last run, and what it depends on."""
-
-    _attr_translation_key = TIME_TO_AIR
-    _attr_device_class = SensorDeviceClass.DURATION
-    _attr_state_class = SensorStateClass.MEASUREMENT
-    _attr_native_unit_of_measurement = UnitOfTime.SECONDS
-    _attr_suggested_display_precision = 1
-    _attr_entity_registry_enabled_default = False
-    _unrecorded_attributes = frozenset(
-        {
-            "at_best",
-            "limited_by",
-            "median",
-            "reporting_interval",
-            "runs",
-            "saves",
-            "would_have",
-        }
+def _coverages[S: WorkSubject](
+    part: type[S], by_day: Mapping[str, Any] = {}, **more: Any
+) -> tuple[SensorDescription[S], ...]:
+    return (
+        _coverage(part, "coverage", Reach.EVER, **more),
+        *(
+            _coverage(part, f"coverage_{reach}", reach, **by_day, **more)
+            for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
+        ),
     )
 
-    def __init__(self, engine: Engine, machine_id: str) -> None:
-        """Belong to a machine."""
-        super().__init__(engine, machine_id, TIME_TO_AIR)
 
-    @property
-    @override
-    def native_value(self) -> float | None:
-        return _to_a_tenth(self.engine.shop.ledger.times_to_air.latest(self.part))
+def _lost(spent: MachineTime) -> float:
+    """Return the seconds without air that needed it."""
+    needless = spent.without.get(NoAir.NOT_NEEDED, 0.0)
+    return max(0.0, spent.run - spent.air - needless)
 
-    @property
-    @override
-    def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = self.engine.record.keeper.time_to_air(self.part)
-        if told is None:
-            return None
-        return {
-            "median": _to_a_tenth(told.usual),
-            "runs": told.runs,
-            "at_best": _to_a_tenth(told.chain.at_best),
-            "limited_by": told.judged.limit.value,
-            "saves": _to_a_tenth(told.judged.saves),
-            "reporting_interval": _to_a_tenth(told.chain.reporting),
-            **self._would(),
+
+def _reasons(subject: WorkSubject) -> dict[str, Any]:
+    """Say why air was missing."""
+    # Only beside the time without air: they change no more often than that does.
+    return {
+        name: {
+            reason.value: round(seconds, 1)
+            for reason, seconds in subject.spent(reach).without.items()
         }
-
-    def _would(self) -> dict[str, float | None]:
-        """Return what it would have been, while the system only watches."""
-        if (watcher := self.engine.watcher) is None:
-            return {}
-        return {"would_have": _to_a_tenth(watcher.would_time_to_air(self.part))}
+        for reach, name in _SINCE.items()
+    }
 
 
-class DustToday(_Recorded, CollectorEntity):
-    """Today's dust as a mean over 8 h, with the published limits beside it."""
+_WHY: dict[str, Any] = {
+    "attributes_fn": _reasons,
+    "unrecorded": frozenset(_SINCE.values()),
+}
 
-    _attr_translation_key = "dust_today"
-    _attr_native_unit_of_measurement = UnitOfDensity.MILLIGRAMS_PER_CUBIC_METER
-    _attr_state_class = SensorStateClass.MEASUREMENT
-    _attr_suggested_display_precision = 2
-    _unrecorded_attributes = frozenset(
-        {"caution", "limits", "mean_while_working", "peak", "working"}
+
+def _times[S: WorkSubject](
+    part: type[S], **more: Any
+) -> tuple[SensorDescription[S], ...]:
+    return (
+        _total(part, "air_time", lambda spent: spent.air, **DISABLED, **more),
+        _total(part, "without_air", _lost, **_WHY, **more),
     )
 
-    def __init__(self, engine: Engine) -> None:
-        """Belong to the collector."""
-        super().__init__(engine, "dust_today")
 
-    @property
-    @override
-    def native_value(self) -> StateType:
-        average = self.engine.record.dust_today().average
-        return None if average is None else round(average, 4)
+def _little[S: WorkSubject](
+    part: type[S], exists_fn: Callable[[S], bool]
+) -> SensorDescription[S]:
+    def little(spent: MachineTime) -> float:
+        return spent.little
 
-    @property
-    @override
-    def extra_state_attributes(self) -> dict[str, Any]:
-        dust = self.engine.record.dust_today()
-        texts = Texts.cached(self.hass)
-        return {
-            "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
-            "peak": round(dust.peak, 4),
-            "working": round(dust.worked, 1),
-            "limits": {
-                beside.limit.limit_id: {
-                    "name": texts(LIMITS, beside.limit.limit_id),
-                    "limit": beside.limit.concentration,
-                    "share": round(100 * beside.share, 1),
-                    "source": beside.limit.source,
-                }
-                for beside in beside_limits(dust)
-            },
-            "caution": caution(texts),
-        }
+    return _total(part, "little_air", little, exists_fn=exists_fn, **DISABLED)
+
+
+def _is_kept(machine: MachineSubject) -> bool:
+    """Whether there is a record of a machine: one that is heard and needs air."""
+    return machine.plan.levels is not None and machine.plan.needs_air
 
 
 def _to_a_tenth(time: float | None) -> float | None:
     return None if time is None else round(time, 1)
+
+
+def _time_to_air(machine: MachineSubject) -> float | None:
+    return _to_a_tenth(machine.ledger.times_to_air.latest(machine.part))
+
+
+def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
+    """Say what the time to air depends on, and what would shorten it."""
+    told = machine.statistics.keeper.time_to_air(machine.part)
+    if told is None:
+        return None
+    found = {
+        "median": _to_a_tenth(told.usual),
+        "runs": told.runs,
+        "at_best": _to_a_tenth(told.chain.at_best),
+        "limited_by": told.judged.limit.value,
+        "saves": _to_a_tenth(told.judged.saves),
+        "reporting_interval": _to_a_tenth(told.chain.reporting),
+    }
+    if machine.shadow is not None:
+        would = machine.shadow.would_time_to_air(machine.part)
+        found["would_have"] = _to_a_tenth(would)
+    return found
+
+
+def _dust_today(collector: CollectorSubject) -> StateType:
+    average = collector.statistics.dust_today().average
+    return None if average is None else round(average, 4)
+
+
+def _on_dust(collector: CollectorSubject) -> dict[str, Any]:
+    """Put the published limits beside the day's dust."""
+    dust = collector.statistics.dust_today()
+    texts = Texts.cached(collector.hass)
+    return {
+        "mean_while_working": None if dust.mean is None else round(dust.mean, 4),
+        "peak": round(dust.peak, 4),
+        "working": round(dust.worked, 1),
+        "limits": {
+            beside.limit.limit_id: {
+                "name": texts(LIMITS, beside.limit.limit_id),
+                "limit": beside.limit.concentration,
+                "share": round(100 * beside.share, 1),
+                "source": beside.limit.source,
+            }
+            for beside in beside_limits(dust)
+        },
+        "caution": caution(texts),
+    }
+
+
+SENSORS: tuple[SensorDescription[Any], ...] = (
+    *_coverages(CollectorSubject),
+    _total(CollectorSubject, "shop_run_time", lambda spent: spent.run),
+    *_times(CollectorSubject),
+    _little(CollectorSubject, lambda c: c.airflow.shop is not None),
+    # Today's dust as a mean over 8 h.
+    sensor(
+        CollectorSubject,
+        "dust_today",
+        _dust_today,
+        exists_fn=lambda c: c.statistics.measures_dust,
+        attributes_fn=_on_dust,
+        follows=STATISTICS,
+        native_unit_of_measurement=UnitOfDensity.MILLIGRAMS_PER_CUBIC_METER,
+        suggested_display_precision=2,
+        unrecorded=frozenset(
+            {"caution", "limits", "mean_while_working", "peak", "working"}
+        ),
+        **MEASURED,
+    ),
+    *_coverages(MachineSubject, DISABLED, exists_fn=_is_kept),
+    *_times(MachineSubject, exists_fn=_is_kept),
+    sensor(
+        MachineSubject,
+        TIME_TO_AIR,
+        _time_to_air,
+        exists_fn=_is_kept,
+        attributes_fn=_on_time_to_air,
+        follows=STATISTICS,
+        device_class=SensorDeviceClass.DURATION,
+        native_unit_of_measurement=UnitOfTime.SECONDS,
+        suggested_display_precision=1,
+        unrecorded=frozenset(
+            [
+                "at_best",
+                "limited_by",
+                "median",
+                "reporting_interval",
+                "runs",
+                "saves",
+                "would_have",
+            ]
+        ),
+        **MEASURED,
+        **DISABLED,
+    ),
+    _little(MachineSubject, lambda m: _is_kept(m) and m.need is not None),
+)

@@ -14,7 +14,6 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..const import CONF_SENSOR, CONF_UNIT, SUBENTRY_MACHINE
 from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import moment, number
@@ -116,8 +115,8 @@ def _changed_machines(
     """
     machines = [
         machine
-        for machine in entry.get_subentries_of_type(SUBENTRY_MACHINE)
-        if asker.sees_machine(machine.subentry_id)
+        for machine in entry.runtime_data.described.machines.values()
+        if asker.sees_machine(machine.part_id)
     ]
     changed: dict[str, dict[str, Any]] = {}
     for settings in typed:
@@ -126,7 +125,7 @@ def _changed_machines(
             (
                 part
                 for part in machines
-                if wanted in (part.title.casefold(), part.subentry_id.casefold())
+                if wanted in (part.name.casefold(), part.part_id.casefold())
             ),
             None,
         )
@@ -137,11 +136,11 @@ def _changed_machines(
                 name=entry.title,
             )
         levels = [key for key in settings if key in MACHINE_SETTINGS[1:]]
-        if levels and CONF_SENSOR not in machine.data:
-            raise refusal("rehearse_not_sensed", machine=machine.title)
-        if CONF_UNIT not in machine.data and not {*LEVEL_SETTINGS}.isdisjoint(levels):
-            raise refusal("rehearse_no_levels", machine=machine.title)
-        changed[machine.subentry_id] = {
+        if levels and machine.sensor is None:
+            raise refusal("rehearse_not_sensed", machine=machine.name)
+        if machine.unit is None and not {*LEVEL_SETTINGS}.isdisjoint(levels):
+            raise refusal("rehearse_no_levels", machine=machine.name)
+        changed[machine.part_id] = {
             key: value for key, value in settings.items() if key != _MACHINE
         }
     return changed

@@ -1,11 +1,9 @@
 """A system as it might be set up: the stored settings with some of them changed."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
-
-from homeassistant.config_entries import ConfigSubentry
 
 from ..const import (
     CONF_COAST,
@@ -15,70 +13,42 @@ from ..const import (
     CONF_START_SETTLE,
     CONF_STOP,
     CONF_STOP_SETTLE,
-    SUBENTRY_MACHINE,
 )
-from ..planning import Described
 from ..shop.plan import System
+from ..stored.config import StoredConfig
+from ..stored.parts import StoredMachine
 
 COLLECTOR_SETTINGS = (CONF_RUN_ON, CONF_COAST)
 LEVEL_SETTINGS = (CONF_START, CONF_STOP)
 MACHINE_SETTINGS = (CONF_HOLD, *LEVEL_SETTINGS, CONF_START_SETTLE, CONF_STOP_SETTLE)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """A system that is not stored anywhere; read like a config entry."""
-
-    entry_id: str
-    title: str
-    data: Mapping[str, Any]
-    subentries: Mapping[str, ConfigSubentry]
-
-    def get_subentries_of_type(self, subentry_type: str) -> list[ConfigSubentry]:
-        """Return the parts of one type."""
-        return [
-            part
-            for part in self.subentries.values()
-            if part.subentry_type == subentry_type
-        ]
-
-
 def propose(
-    entry: Described,
+    config: StoredConfig,
     *,
     collector: Mapping[str, Any] = MappingProxyType({}),
     machines: Mapping[str, Mapping[str, Any]] = MappingProxyType({}),
-) -> Proposal:
+) -> StoredConfig:
     """Return a system with some settings of its collector and machines changed."""
-    return Proposal(
-        entry_id=entry.entry_id,
-        title=entry.title,
-        data={**entry.data, **collector},
-        subentries={
-            part_id: _with(part, {**part.data, **machines.get(part_id, {})}, part.title)
-            for part_id, part in entry.subentries.items()
+    return replace(
+        config,
+        system=config.system.with_data(collector),
+        parts={
+            part_id: part.with_data(changed)
+            if (changed := machines.get(part_id))
+            else part
+            for part_id, part in config.parts.items()
         },
     )
 
 
 def propose_machine(
-    entry: Described, machine_id: str, title: str, data: Mapping[str, Any]
-) -> Proposal:
+    config: StoredConfig, machine_id: str, title: str, data: Mapping[str, Any]
+) -> StoredConfig:
     """Return a system with a machine as a form would store it, a new one or an old."""
-    proposal = propose(entry)
-    before = entry.subentries.get(machine_id)
-    machine = (
-        ConfigSubentry(
-            data=MappingProxyType(dict(data)),
-            subentry_id=machine_id,
-            subentry_type=SUBENTRY_MACHINE,
-            title=title,
-            unique_id=None,
-        )
-        if before is None
-        else _with(before, data, title)
+    return config.with_part(
+        StoredMachine.from_data(data, part_id=machine_id, name=title)
     )
-    return replace(proposal, subentries={**proposal.subentries, machine_id: machine})
 
 
 def rehearsable(system: System) -> System:
@@ -95,14 +65,4 @@ def rehearsable(system: System) -> System:
             else replace(machine, levels=replace(machine.levels, silence=None))
             for machine in system.machines
         ),
-    )
-
-
-def _with(part: ConfigSubentry, data: Mapping[str, Any], title: str) -> ConfigSubentry:
-    return ConfigSubentry(
-        data=MappingProxyType(dict(data)),
-        subentry_id=part.subentry_id,
-        subentry_type=part.subentry_type,
-        title=title,
-        unique_id=part.unique_id,
     )

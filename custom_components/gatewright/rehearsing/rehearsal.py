@@ -12,7 +12,7 @@ from functools import partial
 import logging
 from threading import Event
 from time import sleep
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
@@ -20,7 +20,7 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from ..planning import Described, Layout, read_layout
+from ..planning import Layout, read_layout
 from ..shop.plan import System
 from ..shop.rehearsal.happened import figures_of
 from ..shop.rehearsal.rehearser import (
@@ -31,6 +31,7 @@ from ..shop.rehearsal.rehearser import (
     rehearse,
 )
 from ..shop.rehearsal.replay import Actuators
+from ..stored.config import StoredConfig
 from .archive import has_recorder
 from .proposal import rehearsable
 from .recorded import Recorded, read_records
@@ -54,10 +55,23 @@ _LOGGER = logging.getLogger(__name__)
 _LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
 
 
+type WhyNot = Literal[
+    "rehearse_bad_settings",
+    "rehearse_empty",
+    "rehearse_machine_not_recorded",
+    "rehearse_no_recorder",
+    "rehearse_nothing_recorded",
+    "rehearse_too_long",
+    "rehearse_unreadable",
+    "rehearse_without_sensor",
+]
+"""The keys of the texts that say why nothing can be rehearsed."""
+
+
 class CannotRehearse(Exception):  # noqa: N818 - an answer to a person, not a failure
     """Raised where nothing can be rehearsed; `why` is the key of its text."""
 
-    def __init__(self, why: str) -> None:
+    def __init__(self, why: WhyNot) -> None:
         """Keep the reason."""
         super().__init__(why)
         self.why = why
@@ -101,7 +115,7 @@ def period(
 
 async def rehearse_system(
     hass: HomeAssistant,
-    described: Described,
+    config: StoredConfig,
     begins: datetime,
     ends: datetime,
     progress: Callable[[float], None] | None = None,
@@ -117,15 +131,15 @@ async def rehearse_system(
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
     tell = progress or _silent
-    layout = read_layout(hass, described)
+    layout = read_layout(hass, config)
     system, actuators = _as_measured(
-        hass, described.entry_id, rehearsable(layout.system)
+        hass, config.system.part_id, rehearsable(layout.system)
     )
     async with hass.data.setdefault(_LOCK, asyncio.Lock()):
         try:
             records = await read_records(
                 hass,
-                described.entry_id,
+                config.system.part_id,
                 layout,
                 begins,
                 ends,

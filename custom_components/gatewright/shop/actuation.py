@@ -1,49 +1,30 @@
 """Desired against reported, for one actuator.
 
-The core says how an actuator should stand; whoever moves it reports how it stands.
-Everything between the two is here: the window in which a command may be confirmed late
-or in a confused order, the second try, giving up, an absence, a hand on the device.
+The core says how an actuator should stand; whoever moves it reports how it stands, and
+may do so late, in a confused order, or not at all. Everything between the two is here, as
+a state machine: what happens is an event of `actuator_states`, whose table says where it
+leads. An event that issues a command begins a try (`attempts`): `order` is due until the
+actuator reports what is wished, and `advance` ends the try when its time is over.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from enum import Enum, auto
+from dataclasses import InitVar, dataclass, field
 import math
+from typing import Final
 
-_SLOWEST_RETRY = 300.0
-"""Longest pause in s between two tries of a command that must not be given up."""
+from .actuator_memory import ActuatorMemory
+from .actuator_states import TRANSITIONS, ActuatorEvent, ActuatorState, Deviation
+from .attempts import ONCE, Attempt, Delivery, Tries
 
-_MOST_DOUBLINGS = 10
-"""More doublings of a window than it takes to reach the slowest pace."""
-
-_AWAY = 60.0
+_AWAY: Final = 60.0
 """How long in s an actuator that is out of reach is waited for in silence."""
 
-LEAST_WINDOW = 2.0
+LEAST_WINDOW: Final = 2.0
 """The shortest time in s in which a command can be expected to show: the way there
 and back takes its time even where nothing has to move."""
 
-
-class Deviation(Enum):
-    """A report that contradicts a settled wish."""
-
-    HAND = auto()
-    """Somebody moved it at the device."""
-    BY_ITSELF = auto()
-    """It came back from being away other than it should stand (power cut, reboot)."""
-    LATE = auto()
-    """A command of ours, long overtaken by another, has taken effect after all."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tries:
-    """How often a command is given before the actuator counts as failed.
-
-    `persistent` goes on trying after that, more and more slowly.
-    """
-
-    count: int = 1
-    persistent: bool = False
+_OBEYS = (ActuatorState.CONFIRMED, ActuatorState.SETTLED)
+_AT_EASE = (ActuatorState.FREE, ActuatorState.LEFT_BETWEEN, ActuatorState.SETTLED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,113 +35,59 @@ class Order:
     number: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ActuatorMemory:
-    """What is kept of an actuator over a restart.
-
-    `moves` is for how many seconds the thing itself still moves, `window` for how
-    many the last command may still show.
-    """
-
-    want: bool | None
-    reported: bool | None
-    moves: float = 0.0
-    window: float = 0.0
-
-
+@dataclass(eq=False, slots=True, kw_only=True)
 class Actuator:
     """One actuator: True is on (collector, companion) or open (gate).
 
     `window` is the time in s that a command may take to show. `lag` is the time the
     thing itself still moves after its actuator has reported, for an actuator that
-    only reports what it was told. An `own` report stems from our own command.
-    `failed` says that the tries are used up; it stands until the wish is fulfilled
-    or another one takes its place. One that is `mute` is there and does not say how it
-    stands: it goes by the time that its commands take.
+    only reports what it was told. `failed` says that the tries are used up; it stands
+    until the wish is fulfilled or another one takes its place. One that is `mute` is
+    there and does not say how it stands: it goes by the time that its commands take.
     """
 
-    __slots__ = (
-        "_changed_at",
-        "_confirmed",
-        "_expired",
-        "_heard",
-        "_held_up",
-        "_issued_at",
-        "_number",
-        "_off",
-        "_on",
-        "_outstanding",
-        "_refused",
-        "_stirred",
-        "_unsettled",
-        "_window_end",
-        "_wished_at",
-        "failed",
-        "lag",
-        "mute",
-        "reachable",
-        "reported",
-        "want",
-        "window",
-    )
+    window: float
+    lag: float = 0.0
+    on: Tries = ONCE
+    off: Tries = ONCE
+    since: InitVar[float] = -math.inf
+    """The instant from which on it is known."""
+    stirred: Callable[[], None] = lambda: None
+    """What is called whenever anything but time changes it."""
+    state: ActuatorState = field(default=ActuatorState.FREE, init=False)
+    want: bool | None = field(default=None, init=False)
+    reported: bool | None = field(default=None, init=False)
+    reachable: bool = field(default=False, init=False)
+    mute: bool = field(default=False, init=False)
+    failed: bool = field(default=False, init=False)
+    _heard: bool = field(default=False, init=False)
+    _changed_at: float = field(init=False)
+    _wished_at: float = field(init=False)
+    _attempt: Attempt = field(init=False)
+    _delivery: Delivery = field(default_factory=Delivery, init=False)
 
-    def __init__(
-        self,
-        *,
-        window: float,
-        lag: float = 0.0,
-        on: Tries | None = None,
-        off: Tries | None = None,
-        since: float = -math.inf,
-        stirred: Callable[[], None] = lambda: None,
-    ) -> None:
-        """Start without a wish and without a report, known of `since` an instant.
+    def __post_init__(self, since: float) -> None:
+        """Begin without a wish and without a report."""
+        self._changed_at = self._wished_at = since
+        self._attempt = Attempt(since)
 
-        `stirred` is called whenever anything but time changes it.
-        """
-        self._stirred = stirred
-        self.window = window
-        self.lag = lag
-        self._on = on or Tries()
-        self._off = off or Tries()
-        self.want: bool | None = None
-        self.reported: bool | None = None
-        self.reachable = False
-        self.failed = False
-        self.mute = False
-        self._heard = False
-        self._changed_at = since
-        self._confirmed = False
-        self._unsettled = False
-        self._expired = 0
-        self._number = 0
-        self._outstanding = False
-        self._held_up = False
-        self._refused = False
-        self._issued_at = since
-        self._window_end = math.inf
-        self._wished_at = since
+    # What shows -------------------------------------------------------------------
 
     @property
     def order(self) -> Order | None:
         """The command that is due, or None while there is nothing to do."""
-        if self.want is None or not self.reachable:
+        if self.want is None or not self._is_due:
             return None
-        if (self.reported == self.want or self._confirmed) and not self._unsettled:
-            return None
-        if self._given_up:
-            return None
-        return Order(self.want, self._number)
+        return Order(self.want, self._attempt.number)
 
     @property
     def due(self) -> float | None:
         """The end of the time that the present command has."""
-        due = self._window_end if self._waiting else math.inf
-        return None if due == math.inf else due
+        return self._attempt.ends if self._waits else None
 
     def due_after(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        due = math.inf if (ends := self.due) is None else ends
+        due = self._attempt.ends if self._waits else math.inf
         if now < (step := self._changed_at + self.lag) < due:
             due = step
         if self.reported is None and now < (step := self._changed_at + self.window):
@@ -172,9 +99,7 @@ class Actuator:
 
     def stands(self, now: float) -> bool | None:
         """How the thing itself stands; None while it is under way or never heard of."""
-        if now < self._changed_at + self.lag:
-            return None
-        return self.reported
+        return None if now < self._changed_at + self.lag else self.reported
 
     def stood_since(self, now: float) -> float:
         """Since when it stands as it does; `now` where that is not known."""
@@ -183,11 +108,13 @@ class Actuator:
     @property
     def busy(self) -> bool:
         """Whether it may still carry out something else than what is wished."""
-        return self._held_up or self._unsettled
+        return self._delivery.held_up or self._delivery.contested
 
     def stays(self, now: float) -> bool:
         """Whether it is on or open and nothing is under way to change that."""
-        return self.stands(now) is True and (self.want is not False or self._given_up)
+        return self.stands(now) is True and (
+            self.want is not False or self.state is ActuatorState.GIVEN_UP
+        )
 
     def known(self, now: float) -> bool:
         """Whether it is on or open on its own word, not on an earlier process's.
@@ -202,8 +129,10 @@ class Actuator:
             return False
         if self.reported is True:
             return True
-        if self.want is True and self.reachable and not self._given_up:
-            ends = self._issued_at + self.window if self._held_up else self._window_end
+        given_up = self.state is ActuatorState.GIVEN_UP
+        if self.want is True and self.reachable and not given_up:
+            attempt, held_up = self._attempt, self._delivery.held_up
+            ends = attempt.began + self.window if held_up else attempt.ends
             return now < ends + self.lag
         # Somebody moves it, or it was never heard of yet: it has the time of one
         # stroke to say where it stands.
@@ -218,7 +147,7 @@ class Actuator:
         return (
             self.reported is False
             and self.want is not True
-            and self.order is None
+            and (self.want is None or not self._is_due)
             and self.due_after(now) is None
         )
 
@@ -230,25 +159,85 @@ class Actuator:
     def left_between(self, now: float) -> bool:
         """Whether somebody moved it, at the device, to neither of its ends."""
         return (
-            self._settled(now)
-            and self.reported is None
+            self.reported is None
+            and self.state in (ActuatorState.SETTLED, ActuatorState.LEFT_BETWEEN)
             and now >= self._changed_at + self.window
         )
+
+    # What happens to it ---------------------------------------------------------
 
     def wish(self, want: bool | None, now: float) -> None:
         """Set how it should stand; None leaves it as it is."""
         if want == self.want:
             return
         # A command on its way to the opposite may still arrive after this one.
-        self._unsettled = self._outstanding
+        self._delivery.contested = self._delivery.out
         self.want = want
-        self._confirmed = False
-        self._expired = 0
         self.failed = False
         self._wished_at = now
-        self._issue(now)
-        if want is not None and self.reported == want and not self._unsettled:
-            self._confirmed, self._window_end = True, now
+        if want is None:
+            self._take(ActuatorEvent.RELEASED, now)
+        elif self.reported == want and not self._delivery.contested:
+            self._take(ActuatorEvent.WISHED_AS_IT_STANDS, now)
+            self._attempt.ends = now
+        else:
+            self._take(ActuatorEvent.COMMANDED, now)
+
+    def follow_hand(self, now: float) -> None:
+        """Accept how it stands as the wish, after somebody moved it."""
+        self.stirred()
+        self.want = self.reported
+        self._take(
+            ActuatorEvent.FOLLOWED_BETWEEN
+            if self.reported is None
+            else ActuatorEvent.FOLLOWED,
+            now,
+        )
+        self._delivery.contested = False
+        self._attempt.ends = now
+        self._arrived()
+
+    def insist(self, now: float) -> None:
+        """Give the present command again, against somebody who undid it."""
+        self._take(ActuatorEvent.TRIED_ANEW, now)
+
+    def try_anew(self, now: float) -> None:
+        """Have another try where it was given up; it is failed until that succeeds."""
+        if self.state is ActuatorState.GIVEN_UP:
+            self._take(ActuatorEvent.TRIED_ANEW, now)
+
+    def retry(self, now: float) -> None:
+        """Begin anew with the present wish, on a person's word."""
+        self.failed = False
+        self._take(ActuatorEvent.TRIED_ANEW, now)
+
+    def command(self, want: bool, now: float) -> None:
+        """Have a command given though it may be reported done: the report is checked."""
+        self.wish(want, now)
+        self._delivery.contested = True
+        self._take(ActuatorEvent.TRIED_ANEW, now)
+
+    def dispatched(self, now: float) -> None:
+        """Note that the command has left: from now on it may take effect.
+
+        The time of one that was held up begins now.
+        """
+        self.stirred()
+        delivery = self._delivery
+        if delivery.held_up and self._waits:
+            self._attempt.ends = now + self._span
+        delivery.held_up = delivery.refused = False
+        delivery.out = True
+
+    def hold_up(self) -> None:
+        """Note that the command waits for one before it that has not returned."""
+        self.stirred()
+        self._delivery.held_up = True
+
+    def refused(self) -> None:
+        """Note that the command which left last was not taken."""
+        self.stirred()
+        self._delivery.refused = True
 
     def report(
         self,
@@ -261,190 +250,146 @@ class Actuator:
     ) -> Deviation | None:
         """Take a report; None is "between the two", `reachable` False "not there".
 
-        The last known stand is kept while the actuator is away or `mute`.
+        The last known stand is kept while the actuator is away or `mute`. An `own`
+        report stems from our own command.
         """
-        self._stirred()
+        self.stirred()
         self.advance(now)
         returned, self.reachable = not self.reachable, reachable
+        was_mute, self.mute = self.mute, reachable and mute
         if not reachable:
-            self.mute = False
             return None
         if mute:
-            self.mute = True
-            if returned and self.want is not None and not self._confirmed:
-                self._again(now)
-            return None
-        if self.mute:
+            return self._take(ActuatorEvent.RETURNED_SILENT, now) if returned else None
+        if was_mute:
             # What it says now it may have meant for long, unless it follows a command.
-            returned = self.want is None or self._settled(now)
-            self.mute = False
-        first = not self._heard
-        self._heard = True
+            returned = self.state in _AT_EASE
+        first, self._heard = not self._heard, True
         previous, self.reported = self.reported, value
         if value != previous:
             # What an actuator says first may have been so for long.
             self._changed_at = -math.inf if first else now
-        if self.want is None:
-            quiet = value is None or previous in (None, value) or own or returned
-            return None if quiet else Deviation.HAND
+        if self.want is None and (
+            own or returned or value is None or previous in (None, value)
+        ):
+            return None
         if value == self.want:
-            self._confirmed = not self._unsettled or now >= self._window_end
-            if self._confirmed:
+            if not self._delivery.contested or now >= self._attempt.ends:
+                if self.state is ActuatorState.GIVEN_UP:
+                    # What comes from now on is no late answer any more.
+                    self._attempt.ends = now
+                self._take(ActuatorEvent.OBEYED, now)
                 self._arrived()
-                if self._window_end == math.inf:
-                    # It was given up: what comes now is no late answer any more.
-                    self._window_end = now
             return None
-        settled = self._settled(now)
-        if returned:
-            self._again(now)
-            return Deviation.BY_ITSELF if settled or first else None
-        if not settled:
-            self._confirmed = False
-        if not settled or value is None:
-            return None
-        if own:
-            self._again(now)
-            return Deviation.LATE
-        return Deviation.HAND
+        if returned and first:
+            event = ActuatorEvent.FOUND_ELSEWHERE
+        elif returned:
+            event = ActuatorEvent.RETURNED_ELSEWHERE
+        elif value is None:
+            event = ActuatorEvent.STOPPED_BETWEEN
+        else:
+            event = ActuatorEvent.STRAYED_ON_COMMAND if own else ActuatorEvent.STRAYED
+        return self._take(event, now)
 
-    def follow_hand(self, now: float) -> None:
-        """Accept how it stands as the wish, after somebody moved it."""
-        self._stirred()
-        self.want = self.reported
-        self._confirmed, self._unsettled, self._window_end = True, False, now
-        self._arrived()
-
-    def insist(self, now: float) -> None:
-        """Give the present command again, against somebody who undid it."""
-        self._again(now)
-
-    def try_anew(self, now: float) -> None:
-        """Have another try where it was given up; it is failed until that succeeds."""
-        if self._given_up:
-            self._again(now)
-
-    def retry(self, now: float) -> None:
-        """Begin anew with the present wish, on a person's word."""
-        self.failed = False
-        self._again(now)
-
-    def command(self, want: bool, now: float) -> None:
-        """Have a command given though it may be reported done: the report is checked."""
-        self.wish(want, now)
-        self._unsettled = True
-        self._again(now)
-
-    def dispatched(self, now: float) -> None:
-        """Note that the command has left: from now on it may take effect.
-
-        The time of one that was held up begins now.
-        """
-        self._stirred()
-        self._outstanding = True
-        self._refused = False
-        if self._held_up:
-            self._held_up = False
-            if self._waiting:
-                self._window_end = now + self._span
-
-    def hold_up(self) -> None:
-        """Note that the command waits for one before it that has not returned."""
-        self._stirred()
-        self._held_up = True
-
-    def refused(self) -> None:
-        """Note that the command which left last was not taken."""
-        self._stirred()
-        self._refused = True
+    def advance(self, now: float) -> bool:
+        """Let time pass up to `now`; return whether that changed anything."""
+        if now < self._attempt.ends:
+            return False
+        if self.state is ActuatorState.CONFIRMED:
+            self._take(ActuatorEvent.DONE_IN_TIME, now)
+            return False
+        if not self._waits:
+            return False
+        attempt, delivery = self._attempt, self._delivery
+        if delivery.held_up:
+            # Until it leaves, the one before it may still take effect.
+            attempt.ends = now + self._span
+            return False
+        delivery.contested = False
+        done = self.mute and delivery.out and not delivery.refused
+        if done and self.reported != self.want:
+            self.reported, self._changed_at, self._heard = self.want, now, True
+        if self.reported == self.want:
+            self._take(ActuatorEvent.DONE_IN_TIME, now)
+            self._arrived()
+            return True
+        attempt.over += 1
+        used_up = attempt.over >= self._tries.count
+        self.failed = self.failed or used_up
+        last = used_up and not self._tries.persistent
+        self._take(
+            ActuatorEvent.LAST_TRY_TIMED_OUT if last else ActuatorEvent.TIMED_OUT, now
+        )
+        return True
 
     def remember(self, now: float) -> ActuatorMemory:
         """Return what has to survive a restart."""
-        window_end = now if self._window_end == math.inf else self._window_end
         return ActuatorMemory(
             want=self.want,
             reported=self.reported,
             moves=max(0.0, self._changed_at + self.lag - now),
-            window=max(0.0, window_end - now),
+            window=max(0.0, self._attempt.ends - now),
         )
 
     def recall(self, kept: ActuatorMemory, now: float, *, passed: float) -> None:
         """Take over what an earlier process wished and last heard, `passed` s ago."""
-        self._stirred()
+        self.stirred()
         self.want = kept.want
         self.reported = kept.reported
-        self._confirmed = kept.want is not None and kept.want == kept.reported
+        if kept.want is None:
+            self.state = ActuatorState.FREE
+        elif kept.want == kept.reported:
+            self.state = ActuatorState.CONFIRMED
+        else:
+            self.state = ActuatorState.UNDER_WAY
         self._wished_at = now
         # What was commanded then may still show.
-        self._window_end = now + kept.window - passed
+        self._attempt.ends = now + kept.window - passed
         moves = kept.moves - passed
         self._changed_at = now + moves - self.lag if moves > 0 else -math.inf
 
-    def advance(self, now: float) -> bool:
-        """Let time pass up to `now`; return whether that changed anything."""
-        if not self._waiting or now < self._window_end:
-            return False
-        if self._held_up:
-            # Until it leaves, the one before it may still take effect.
-            self._window_end = now + self._span
-            return False
-        self._unsettled = False
-        done = self.mute and self._outstanding and not self._refused
-        if done and self.reported != self.want:
-            self.reported, self._changed_at, self._heard = self.want, now, True
-        if self.reported == self.want:
-            self._confirmed = True
-            self._arrived()
-            return True
-        self._expired += 1
-        self.failed = self.failed or self._expired >= self._tries.count
-        if not self._given_up:
-            self._issue(now)
-        else:
-            self._window_end = math.inf
-        return True
+    # How it follows ---------------------------------------------------------------
+
+    def _take(self, event: ActuatorEvent, now: float) -> Deviation | None:
+        """Go where an event leads; return what it tells."""
+        if (then := TRANSITIONS.get((self.state, event))) is None:
+            return None
+        self.state = then.state
+        if then.issues:
+            self.stirred()
+            if event is not ActuatorEvent.TIMED_OUT:
+                self._attempt.over = 0
+            self._delivery.held_up = False
+            self._attempt.begin(now, self._span)
+        return then.deviation
+
+    def _arrived(self) -> None:
+        self.failed = self._delivery.out = False
+        self._attempt.over = 0
 
     @property
     def _tries(self) -> Tries:
-        return self._on if self.want else self._off
+        return self.on if self.want else self.off
 
     @property
     def _span(self) -> float:
-        """How long in s the present try may take."""
-        slower = 2.0 ** min(max(0, self._expired - self._tries.count), _MOST_DOUBLINGS)
-        return min(self.window * slower, max(self.window, _SLOWEST_RETRY))
+        return self._tries.span(self._attempt.over, self.window)
 
     @property
-    def _given_up(self) -> bool:
-        tries = self._tries
-        return self._expired >= tries.count and not tries.persistent
+    def _is_due(self) -> bool:
+        """Whether a wish has to be commanded."""
+        if not self.reachable or self.state is ActuatorState.GIVEN_UP:
+            return False
+        as_wished = self.reported == self.want or self.state in _OBEYS
+        return self._delivery.contested or not as_wished
+
+    @property
+    def _waits(self) -> bool:
+        """Whether a command is under way to an actuator that is there."""
+        return self.state is ActuatorState.UNDER_WAY and self.reachable
 
     @property
     def _cut_off(self) -> bool:
         return (
             not self.reachable and self.want is not None and self.want != self.reported
         )
-
-    @property
-    def _waiting(self) -> bool:
-        return self.want is not None and not self._confirmed and self.reachable
-
-    def _settled(self, now: float) -> bool:
-        """Whether the wish was fulfilled and its window is over."""
-        return self._confirmed and now >= self._window_end
-
-    def _arrived(self) -> None:
-        self.failed = self._outstanding = False
-        self._expired = 0
-
-    def _again(self, now: float) -> None:
-        self._confirmed = False
-        self._expired = 0
-        self._issue(now)
-
-    def _issue(self, now: float) -> None:
-        self._stirred()
-        self._number += 1
-        self._held_up = False
-        self._issued_at = now
-        self._window_end = now + self._span

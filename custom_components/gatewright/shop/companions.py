@@ -3,7 +3,10 @@
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
-from .actuation import Actuator, ActuatorMemory, Deviation, Order, Tries
+from .actuation import Actuator, Order
+from .actuator_memory import ActuatorMemory
+from .actuator_states import Deviation
+from .attempts import Tries
 from .plan import Companion
 from .times import instant_after, time_left
 

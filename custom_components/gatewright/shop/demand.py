@@ -5,6 +5,7 @@ from typing import override
 
 from .bin_guard import BinGuard
 from .floor import Floor
+from .modes import Modes, RunOrigin
 from .plan import System
 from .words import HAND, Cause, Refusal, Refused
 
@@ -14,18 +15,13 @@ class Demand(Floor, ABC):
 
     `by_hand` says that a person asked for air at the hand gates, `held_off` that one
     switched the collector off while machines run: it stays off until they rest.
-    `found_on` says that the collector was found on and that it is not known yet
-    whether a machine runs.
     """
 
     def __init__(self, system: System, now: float) -> None:
         """Begin at `now` with nobody asking for anything."""
-        self.automatic = True
-        self.lockout = False
-        self.emergency = False
-        self.by_hand = False
-        self.held_off = False
-        self.found_on = False
+        self.modes = Modes()
+        self.origin = RunOrigin()
+        self.by_hand = self.held_off = False
         self.hand_gates: tuple[str, ...] = ()
         self.bin = BinGuard()
         super().__init__(system, now)
@@ -62,16 +58,16 @@ class Demand(Floor, ABC):
         """Ask for air at the hand gates; raises `Refused` under lockout."""
         self._refuse_start()
         self.by_hand = True
-        self.held_off = self.found_on = False
+        self.held_off = self.origin.found_on = False
 
     def set_automatic(self, on: bool) -> None:
         """Serve running machines, or leave it to people to ask for air."""
-        self.automatic = on
+        self.modes.automatic = on
         self.roster.watch_all()
 
     def set_lockout(self, on: bool) -> None:
         """Forbid or allow starts; what was asked for before is forgotten."""
-        self.lockout = on
+        self.modes.lockout = on
         if on:
             self._forget_requests()
 
@@ -80,7 +76,7 @@ class Demand(Floor, ABC):
 
         A gate that a person opens afterwards stays open.
         """
-        self.emergency = on
+        self.modes.emergency = on
         if on:
             self._forget_requests()
             self.gates.release()
@@ -90,16 +86,36 @@ class Demand(Floor, ABC):
         self.bin.full = full
 
     @property
+    def automatic(self) -> bool:
+        """Whether running machines are served."""
+        return self.modes.automatic
+
+    @property
+    def lockout(self) -> bool:
+        """Whether starts are forbidden."""
+        return self.modes.lockout
+
+    @property
+    def emergency(self) -> bool:
+        """Whether everything is stopped until a person resets it."""
+        return self.modes.emergency
+
+    @property
     def allowed(self) -> bool:
         """Whether the collector may run at all."""
-        return not (self.lockout or self.emergency)
+        return not (self.modes.lockout or self.modes.emergency)
+
+    @property
+    def bin_refuses_start(self) -> bool:
+        """Whether the bin is full and nothing is to start before it is emptied."""
+        return self.bin.refuses_start(self.system.collector.bin_answer)
 
     @property
     def demand(self) -> bool:
         """Whether anything is to get air now."""
         if self.held_off or not self.allowed:
             return False
-        return self.by_hand or (self.roster.wants_air and not self.bin.barred)
+        return self.by_hand or (self.roster.needs.air and not self.bin.barred)
 
     @property
     def demanding(self) -> tuple[str, ...]:
@@ -108,7 +124,7 @@ class Demand(Floor, ABC):
 
     def wanted_gates(self) -> frozenset[str]:
         """Return the gates that have to be open for what is wanted now."""
-        wanted = self.roster.wanted_gates
+        wanted = self.roster.needs.gates
         return wanted.union(self.work_gates()) if self.by_hand else wanted
 
     def foreseen_gates(self, now: float) -> frozenset[str]:
@@ -129,12 +145,11 @@ class Demand(Floor, ABC):
             raise Refused(Refusal.EMERGENCY)
         if self.lockout:
             raise Refused(Refusal.LOCKOUT)
-        full = self.bin.refuses_start(self.system.collector.bin_answer)
-        if full and (self.bin.barred or not self.collector_wanted):
+        if self.bin_refuses_start and (self.bin.barred or not self.collector_wanted):
             raise Refused(Refusal.BIN_FULL)
 
     def _forget_requests(self) -> None:
-        self.by_hand = self.found_on = False
+        self.by_hand = self.origin.found_on = False
         self.roster.forget_requests()
 
     def _start_cause(self) -> Cause:

@@ -81,7 +81,7 @@ class Faults:
                     and run.sensor.stuck is (kind is AlarmKind.READING_STUCK)
                 )
             case AlarmKind.ATTACHED_LOST:
-                return run is not None and run.plan.movable and run.signal_missing
+                return run is not None and run.plan.movable and run.hose.missing
             case _:
                 return False
 
@@ -119,9 +119,9 @@ class Faults:
         return True
 
     def _next_look(self, sequence: Sequence) -> float | None:
-        gates = map(sequence.gates.actuator, sequence.wanted_gates())
         waits = sequence.coming_up and any(
-            gate and not gate.reachable for gate in gates
+            gate and not gate.reachable
+            for gate in map(sequence.gates.actuator, sequence.wanted_gates())
         )
         return earliest(
             (
@@ -168,8 +168,8 @@ def _found(sequence: Sequence, now: float) -> Iterator[Condition]:
         yield from _of_the_collector(sequence, now)
     yield from _of_the_gates(sequence, now)
     starved = sequence.starved(now)
-    for machine_id in _suspects(sequence):
-        run = sequence.machines[machine_id]
+    for run in _suspects(sequence):
+        machine_id = run.plan.machine_id
         for kind in _of_a_machine(sequence, run, now):
             if not (back and kind is AlarmKind.READING_LOST):
                 yield Condition(kind, machine_id)
@@ -181,15 +181,15 @@ def _told_as_disabled(sequence: Sequence, condition: Condition) -> bool:
     return condition.part in sequence.disabled and condition.kind in _OF_ENTITIES
 
 
-def _suspects(sequence: Sequence) -> Iterable[str]:
+def _suspects(sequence: Sequence) -> Iterable[MachineRun]:
     """Return the machines that may have something wrong with them, in order.
 
     Where nothing goes on at a machine only its companions may fail: they may do so
     after it has come to rest.
     """
     if sequence.companions.any_failed:
-        return sequence.machines
-    return sequence.roster.in_order()
+        return sequence.machines.values()
+    return map(sequence.machines.__getitem__, sequence.roster.in_order())
 
 
 def _all_away(sequence: Sequence) -> bool:
@@ -217,7 +217,7 @@ def _of_the_collector(sequence: Sequence, now: float) -> Iterator[Condition]:
     lasts = actuator.failed or (actuator.cut_off(now) and actuator.reported is True)
     if (lasts and not actuator.want) or (odds and not actuator.reported):
         yield Condition(AlarmKind.COLLECTOR_NOT_STOPPING, COLLECTOR)
-    elif sequence.by_itself:
+    elif sequence.origin.by_itself:
         yield Condition(AlarmKind.COLLECTOR_BY_ITSELF, COLLECTOR)
     if sequence.held_off:
         yield Condition(AlarmKind.STOPPED_BY_HAND, COLLECTOR)
@@ -259,7 +259,7 @@ def _of_a_machine(
         yield AlarmKind.RELAY_NOT_CUTTING
     if run.left_on(now):
         yield AlarmKind.LEFT_ON
-    if run.plan.movable and run.signal_lost:
+    if run.plan.movable and run.hose.lost:
         yield AlarmKind.ATTACHED_LOST
     for companion in run.plan.companions:
         actuator = sequence.companions.actuator(companion)

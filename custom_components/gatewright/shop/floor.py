@@ -69,7 +69,7 @@ class Floor:
 
         A signal reads 1.0 or 0.0; None is "no usable reading".
         """
-        run = self.machines[machine_id]
+        run = self.roster.runs[machine_id]
         if run.sensor is None:
             return False
         believed = run.relay.contradicted
@@ -175,10 +175,8 @@ class Floor:
 
         The impeller is up to speed, and all its gates are open.
         """
-        return self.motor.up_to_speed(now) and all(
-            self.gates.is_open(gate, now)
-            for gate in self.machines[machine_id].work_gates
-        )
+        gates = self.machines[machine_id].work_gates
+        return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 
     def pass_time(self, now: float, *, automatic: bool, allowed: bool) -> None:
         """Bring every part up to `now`.
@@ -207,9 +205,8 @@ class Floor:
 
     def _clears(self, run: MachineRun, now: float) -> bool:
         """Whether the clearing step of a machine has air."""
-        return self.motor.up_to_speed(now) and all(
-            self.gates.is_open(gate, now) for gate in run.wanted_gates
-        )
+        gates = run.wanted_gates
+        return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 
     @property
     def _patience(self) -> float:

@@ -1,9 +1,10 @@
 """Which gates should stand where: make before break, rest, and hands at the slide."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from itertools import islice
 
 from .gate_states import GateStates
+from .managed_gate import ManagedGate
 from .plan import Rest
 
 
@@ -12,7 +13,7 @@ class GateBoard(GateStates):
 
     def move(self, gate_id: str, *, opened: bool, now: float) -> None:
         """Move a gate on a person's word and leave it there until wanted otherwise."""
-        self._actuators[gate_id].wish(opened, now)
+        self._gates[gate_id].actuator.wish(opened, now)
         self._held.add(gate_id)
         self.checked = None
 
@@ -23,7 +24,7 @@ class GateBoard(GateStates):
         remembered: a restart puts it to rest.
         """
         self.checked = gate_id
-        self._actuators[gate_id].command(opened, now)
+        self._gates[gate_id].actuator.command(opened, now)
 
     def end_check(self) -> None:
         """Leave the gate that was checked to the shop again."""
@@ -45,36 +46,36 @@ class GateBoard(GateStates):
         """
         anew = wanted - self._wanted
         self._held -= anew
-        for gate in self._wanted - wanted:
-            self._lingers[gate] = now + linger
+        for gate_id in self._wanted - wanted:
+            self._lingers[gate_id] = now + linger
+        for gate_id in wanted:
+            self._lingers.pop(gate_id, None)
         self._wanted = wanted
-        for gate in wanted:
-            self._lingers.pop(gate, None)
-            if gate not in self._held and self.is_powered(gate):
-                self._actuators[gate].wish(True, now)
-                if gate in anew:
-                    self._actuators[gate].try_anew(now)
+        for gate in self._free(wanted):
+            gate.actuator.wish(True, now)
+            if gate.gate_id in anew:
+                gate.actuator.try_anew(now)
         if not shut or not self._made(now):
             return
-        for gate, actuator in self._stirring():
-            if gate in wanted or gate in but or gate in self._held:
+        for gate in self._stirring():
+            gate_id = gate.gate_id
+            if gate_id in wanted or gate_id in but or gate_id in self._held:
                 continue
-            if self.is_powered(gate) and now >= self._lingers.get(gate, now):
-                self._lingers.pop(gate, None)
-                actuator.wish(False, now)
+            if gate.is_powered and now >= self._lingers.get(gate_id, now):
+                self._lingers.pop(gate_id, None)
+                gate.actuator.wish(False, now)
 
     def prepare(self, foreseen: frozenset[str], now: float) -> None:
         """Open gates that may be wanted soon; one that a person moved is left."""
-        for gate in foreseen:
-            if self.is_powered(gate) and gate not in self._held:
-                self._actuators[gate].wish(True, now)
+        for gate in self._free(foreseen):
+            gate.actuator.wish(True, now)
 
     def open_another(self, preferred: Iterable[str], now: float) -> None:
         """Open one gate that can be counted on, for an impeller that has no other."""
-        for gate in (*preferred, *self._powered):
-            if self._can_be_moved(gate) and self._travels[gate].trusted:
-                self._held.discard(gate)
-                self._actuators[gate].wish(True, now)
+        for gate in self._of((*preferred, *self._powered)):
+            if gate.can_be_moved and gate.travel.trusted:
+                self._held.discard(gate.gate_id)
+                gate.actuator.wish(True, now)
                 return
 
     def open_way(
@@ -84,12 +85,12 @@ class GateBoard(GateStates):
 
         With `or_any`, where none of them can be moved, all the others are opened.
         """
-        if or_any and not any(self._can_be_moved(gate) for gate in gates):
+        if or_any and not any(gate.can_be_moved for gate in self._of(gates)):
             gates = self._powered
-        for gate in gates:
-            if self.is_powered(gate):
-                self._held.discard(gate)
-                self._actuators[gate].wish(True, now)
+        for gate in self._of(gates):
+            if gate.is_powered:
+                self._held.discard(gate.gate_id)
+                gate.actuator.wish(True, now)
 
     def give_way(
         self, gates: Collection[str], now: float, *, anew: bool, or_any: bool
@@ -105,11 +106,11 @@ class GateBoard(GateStates):
         if anew or or_any:
             self.open_way(gates, now, or_any=or_any)
             return
-        free = [gate for gate in self._powered if gate not in self._held]
-        usable = [g for g in free if g in gates and self._actuators[g].reachable]
-        others = (gate for gate in free if self._can_be_moved(gate))
+        free = list(self._free(self._powered))
+        usable = [g for g in free if g.gate_id in gates and g.actuator.reachable]
+        others = (gate for gate in free if gate.can_be_moved)
         for gate in usable or islice(others, 1):
-            self._actuators[gate].wish(True, now)
+            gate.actuator.wish(True, now)
 
     def keep_open(self, now: float) -> None:
         """Call off every closing that has not come about, with nothing else open.
@@ -118,9 +119,9 @@ class GateBoard(GateStates):
         """
         closing = [
             actuator
-            for gate, actuator in self._stirring()
-            if self.is_powered(gate)
-            and actuator.want is False
+            for gate in self._stirring()
+            if gate.is_powered
+            and (actuator := gate.actuator).want is False
             and (actuator.reported is not False or actuator.order is not None)
         ]
         for actuator in closing:
@@ -145,31 +146,35 @@ class GateBoard(GateStates):
         """Put every gate where it sits when nothing is wanted, but for some."""
         self.want_nothing()
         self._lingers.clear()
-        for gate_id in {*self.astir, *self._rest_unshut}:
-            if gate_id in self._held or gate_id in but or gate_id == self.checked:
+        for gate in self._free({*self.astir, *self._rest_unshut}):
+            if gate.gate_id in but or gate.gate_id == self.checked:
                 continue
-            if not self.is_powered(gate_id):
-                continue
-            rest = Rest.SHUT if shut_all else self._plans[gate_id].rest
-            want = None if rest is Rest.LEAVE else rest is Rest.OPEN
-            self._actuators[gate_id].wish(want, now)
+            rest = Rest.SHUT if shut_all else gate.plan.rest
+            gate.actuator.wish(None if rest is Rest.LEAVE else rest is Rest.OPEN, now)
 
     def release(self) -> None:
         """Forget which gates were moved by hand: the shop's work sets them anew."""
         self._held.clear()
         self.checked = None
 
+    def _free(self, gates: Iterable[str]) -> Iterator[ManagedGate]:
+        """Yield those of some gates that can be driven and that no person has moved."""
+        for gate_id in gates:
+            gate = self._gates.get(gate_id)
+            if gate is not None and gate.is_powered and gate_id not in self._held:
+                yield gate
+
     def _made(self, now: float) -> bool:
         """Whether every wanted gate that can be driven is open, and at least one is."""
-        waiting = any(
-            self._can_be_moved(gate)
-            and gate not in self._held
-            and not self.is_open(gate, now)
-            for gate in self._wanted
-        )
+        if any(
+            gate.can_be_moved and gate.actuator.stands(now) is not True
+            for gate in self._free(self._wanted)
+        ):
+            return False
         # A gate out of reach may no longer stand where it was last seen.
-        return not waiting and any(
-            self._stays_open(gate, now)
-            and ((known := self._actuators.get(gate)) is None or known.reachable)
-            for gate in self._wanted
+        return any(
+            gate_id in self._plans
+            if (gate := self._gates.get(gate_id)) is None
+            else gate.actuator.stays(now) and gate.actuator.reachable
+            for gate_id in self._wanted
         )

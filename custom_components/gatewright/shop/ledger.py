@@ -1,10 +1,10 @@
 """What the shop did: running time, cuts, coverage, time to air, collector hours and starts."""
 
 from collections import deque
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from statistics import median
-from typing import Any
+from typing import Any, NamedTuple
 
 RUNS_COMPARED = 20
 """The runs whose times to air are kept, by machine."""
@@ -56,8 +56,7 @@ class Run:
     time_to_air: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Use:
+class Use(NamedTuple):
     """How a machine stood at one look: in use, with air, back at rest.
 
     `first_sign` is the instant of the first reading of its present start or run, where
@@ -159,7 +158,11 @@ class Ledger:
         if turning and not self._turning:
             self.collector.starts += 1
         self._turning = turning
-        self._aired = dict(self._still_aired(uses, now))
+        self._aired = {
+            machine_id: self._aired.get(machine_id, now)
+            for machine_id, use in uses.items()
+            if use.has_air and use.first_sign is not None
+        }
         for machine_id, use in uses.items():
             if use.in_use and not self._was_in_use(machine_id):
                 self._begin_cut(machine_id, use, now)
@@ -190,13 +193,6 @@ class Ledger:
     def _was_in_use(self, machine_id: str) -> bool:
         before = self._uses.get(machine_id)
         return before is not None and before.in_use
-
-    def _still_aired(
-        self, uses: Mapping[str, Use], now: float
-    ) -> Iterator[tuple[str, float]]:
-        for machine_id, use in uses.items():
-            if use.has_air and use.first_sign is not None:
-                yield machine_id, self._aired.get(machine_id, now)
 
     def _begin_cut(self, machine_id: str, use: Use, now: float) -> None:
         self._changed.add(machine_id)

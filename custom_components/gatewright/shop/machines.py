@@ -1,17 +1,16 @@
 """The small machine that every machine of the shop has: idle, running, holding, clearing."""
 
 from collections.abc import Callable, Mapping
+from dataclasses import InitVar, dataclass, field
 from enum import StrEnum
 from typing import Any
 
 from .first_sign import FirstSign, Foretold
+from .hose_signal import HoseSignal
 from .plan import Machine
 from .plug_relay import PlugRelay
 from .sensing import RunSensor
-from .times import instant_after, time_left
-
-_SIGNAL_GRACE = 60.0
-"""How long in s an attached signal may be gone in silence."""
+from .times import instant_after, next_after, over, time_left
 
 
 class MachinePhase(StrEnum):
@@ -23,57 +22,41 @@ class MachinePhase(StrEnum):
     CLEARING = "clearing"
 
 
+@dataclass(eq=False, slots=True)
 class MachineRun:
     """One machine: its reading, its requests and where it is in its sequence."""
 
-    __slots__ = (
-        "_hose_says",
-        "_hose_since",
-        "_sensed_last",
-        "_signal_gone",
-        "_signal_gone_since",
-        "attached",
-        "first_sign",
-        "foretold",
-        "phase",
-        "plan",
-        "relay",
-        "request_until",
-        "requested",
-        "running_since",
-        "sensor",
-        "signal_lost",
-        "step",
-        "until",
-        "waits_until",
-    )
+    plan: Machine
+    now: InitVar[float]
+    sensor: RunSensor | None = field(init=False)
+    hose: HoseSignal = field(init=False)
+    first_sign: FirstSign = field(default_factory=FirstSign)
+    foretold: Foretold = field(default_factory=Foretold)
+    relay: PlugRelay = field(default_factory=PlugRelay)
+    phase: MachinePhase = MachinePhase.IDLE
+    until: float | None = None
+    waits_until: float | None = None
+    step: int = 0
+    requested: bool = False
+    request_until: float | None = None
+    running_since: float | None = None
+    _sensed_last: bool = False
 
-    def __init__(self, plan: Machine, now: float) -> None:
+    def __post_init__(self, now: float) -> None:
         """Start idle, with nothing known."""
-        self.plan = plan
-        self.sensor = None if plan.levels is None else RunSensor(plan.levels, now)
-        self.first_sign = FirstSign()
-        self.foretold = Foretold()
-        self.relay = PlugRelay()
-        self.phase = MachinePhase.IDLE
-        self.until: float | None = None
-        self.waits_until: float | None = None
-        self.step = 0
-        self.attached: bool | None = None
-        self._hose_says: bool | None = None
-        self._hose_since = now
-        self.requested = False
-        self.request_until: float | None = None
-        self.running_since: float | None = None
-        self._sensed_last = False
-        self.signal_lost = False
-        self._signal_gone = True
-        self._signal_gone_since: float | None = now
+        levels = self.plan.levels
+        self.sensor = None if levels is None else RunSensor(levels, now)
+        self.hose = HoseSignal(now)
+
+    @property
+    def attached(self) -> bool | None:
+        """Whether its hose and signal are connected; None where nobody ever said so."""
+        return self.hose.attached
 
     @property
     def is_attached(self) -> bool:
         """Whether its hose and signal are connected; always so for a fixed machine."""
-        return not self.plan.movable or self.attached is True
+        return not self.plan.movable or self.hose.attached is True
 
     @property
     def senses_running(self) -> bool:
@@ -95,7 +78,7 @@ class MachineRun:
     @property
     def unclear(self) -> bool:
         """Whether it may be running for all anybody knows."""
-        if self.sensor is None or self.attached is False:
+        if self.sensor is None or self.hose.attached is False:
             return False
         return self.sensor.starting or (self.sensor.missing and not self.sensor.lost)
 
@@ -107,11 +90,6 @@ class MachineRun:
             or self.sensor is None
             or not (self.sensor.missing or self.sensor.stopping)
         )
-
-    @property
-    def signal_missing(self) -> bool:
-        """Whether the attached signal says nothing at present."""
-        return self._signal_gone
 
     @property
     def wants_air(self) -> bool:
@@ -165,9 +143,9 @@ class MachineRun:
         return (
             self.phase is MachinePhase.IDLE
             and not self.in_use
-            and not self.signal_lost
-            and self._signal_due is None
-            and self._hose_due is None
+            and not self.hose.lost
+            and self.hose.lost_at(self.plan) is None
+            and self.hose.counts_at(self.plan) is None
             and not self.relay.contradicted
         )
 
@@ -191,48 +169,22 @@ class MachineRun:
             self.request_until,
             self.waits_until,
             self.left_on_due,
-            self._signal_due,
-            self._hose_due,
+            self.hose.lost_at(self.plan),
+            self.hose.counts_at(self.plan),
             self.first_sign.due(starting=self.starting),
             self.foretold.due_after(now),
         )
-        return min(
-            (due for due in instants if due is not None and due > now), default=None
-        )
+        return next_after(now, instants)
 
     def attach(self, attached: bool | None, now: float) -> None:
-        """Take the attached signal; None is "not known" and leaves it as it was.
-
-        The first word counts at once, a change once it has lasted.
-        """
-        self._signal_gone = attached is None
-        if attached is None:
-            self._hose_says = self.attached
-            return
-        self._signal_gone_since = None
-        self.signal_lost = False
-        if attached is not self._hose_says:
-            self._hose_says, self._hose_since = attached, now
-        if self.attached is None:
-            self._connect(attached)
+        """Take the attached signal; None is "not known" and leaves it as it was."""
+        if self.hose.hear(attached, now) and not self.is_attached:
+            self.withdraw()
 
     def trust_hose(self) -> bool:
         """Take the contact's word at once, for somebody who asks; return what it says."""
-        if self._hose_says:
-            self._connect(True)
+        self.hose.trust()
         return self.is_attached
-
-    def _connect(self, attached: bool) -> None:
-        self.attached = attached
-        if not self.is_attached:
-            self.withdraw()
-
-    @property
-    def _hose_due(self) -> float | None:
-        """When a change of the hose's contact counts."""
-        if self._hose_says in (None, self.attached):
-            return None
-        return self._hose_since + self.plan.hose_confirm
 
     def request(self, now: float, limit: float | None) -> None:
         """Ask for air by hand, for at most `limit` seconds (None: until withdrawn)."""
@@ -266,16 +218,16 @@ class MachineRun:
         seconds. `air` tells whether the gates of the present clearing step have air; a step
         waits at most `patience` seconds for it and is dropped then.
         """
-        self._look_at_signals(now)
+        runs = self._look_at_signals(now)
         self.first_sign.follow(
             now,
             starting=self.starting and automatic and allowed,
-            running=self.senses_running,
+            running=runs,
             rest=spin_down,
         )
-        if _over(self.request_until, now):
+        if over(self.request_until, now):
             self.withdraw()
-        sensed = automatic and self.senses_running
+        sensed = automatic and runs
         if not allowed:
             self.withdraw()
             self._enter(MachinePhase.IDLE)
@@ -286,7 +238,7 @@ class MachineRun:
             self._enter(MachinePhase.IDLE)
         elif self.phase is MachinePhase.RUNNING:
             self._end_work(now, patience)
-        elif self.phase is MachinePhase.HOLDING and _over(self.until, now):
+        elif self.phase is MachinePhase.HOLDING and over(self.until, now):
             self._end_hold(now, patience)
         if self.phase is MachinePhase.CLEARING:
             self._advance_clearing(now, air=air, patience=patience)
@@ -312,14 +264,14 @@ class MachineRun:
             if self.running_since is None
             else now - self.running_since,
             "lost": self.sensor is not None and self.sensor.lost,
-            "attached": self.attached,
+            "attached": self.hose.attached,
             "requested": self.requested,
             "request_left": time_left(self.request_until, now),
         }
 
     def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
         """Take up what `remember` described, `passed` seconds ago."""
-        self.attached = self._hose_says = kept["attached"]
+        self.hose.recall(kept["attached"])
         if self.sensor is not None:
             self.sensor.running = kept["running"]
             self.sensor.lost = kept["lost"]
@@ -338,27 +290,18 @@ class MachineRun:
         self.until = instant_after(kept["left"], now - passed)
         self.waits_until = instant_after(kept["waits_left"], now - passed)
 
-    @property
-    def _signal_due(self) -> float | None:
-        """When an attached signal that is gone counts as lost."""
-        since = self._signal_gone_since
-        if not self.plan.movable or self.signal_lost or since is None:
-            return None
-        return since + _SIGNAL_GRACE
-
-    def _look_at_signals(self, now: float) -> None:
+    def _look_at_signals(self, now: float) -> bool:
+        """Bring what is heard of it up to `now`; return whether it runs itself."""
         if self.sensor is not None:
             self.sensor.advance(now)
-        if _over(self._hose_due, now) and self._hose_says is not None:
-            self._connect(self._hose_says)
-        if self._signal_gone and self._signal_gone_since is None:
-            self._signal_gone_since = now
-        if (due := self._signal_due) is not None and now >= due:
-            self.signal_lost = True
-        if not self.senses_running:
+        if self.hose.advance(now, self.plan) and not self.is_attached:
+            self.withdraw()
+        runs = self.senses_running
+        if not runs:
             self.running_since = None
         elif self.running_since is None:
             self.running_since = now
+        return runs
 
     def _end_work(self, now: float, patience: float) -> None:
         if self.senses_running:
@@ -382,7 +325,7 @@ class MachineRun:
             if self.until is None and air():
                 self.waits_until = None
                 self.until = now + self.plan.clearing[self.step].duration
-            if not (_over(self.until, now) or _over(self.waits_until, now)):
+            if not (over(self.until, now) or over(self.waits_until, now)):
                 return
             self._clear(self.step + 1, now, patience)
 
@@ -399,7 +342,3 @@ class MachineRun:
         self.step = 0
         self.until = None
         self.waits_until = None
-
-
-def _over(until: float | None, now: float) -> bool:
-    return until is not None and now >= until

@@ -15,7 +15,7 @@ def save(shop: Shop, now: float) -> dict[str, Any]:
     return {
         "phase": sequence.phase.value,
         "phase_left": time_left(sequence.phase_until, now),
-        "sparing": sequence.sparing,
+        "sparing": sequence.ending.sparing,
         "automatic": sequence.automatic,
         "lockout": sequence.lockout,
         "emergency": sequence.emergency,
@@ -50,12 +50,12 @@ def restore(
     if phase in (Phase.COLLECTING, Phase.RUN_ON):
         sequence.phase = phase
         sequence.phase_until = instant_after(data["phase_left"], now - passed)
-        sequence.sparing = data["sparing"]
+        sequence.ending.sparing = data["sparing"]
         # What was switched on since this was written is known from its reading only.
-        sequence.resuming = elapsed is None
-    sequence.automatic = data["automatic"]
-    sequence.lockout = data["lockout"]
-    sequence.emergency = data["emergency"]
+        sequence.origin.resuming = elapsed is None
+    sequence.modes.automatic = data["automatic"]
+    sequence.modes.lockout = data["lockout"]
+    sequence.modes.emergency = data["emergency"]
     sequence.by_hand = data["by_hand"]
     sequence.held_off = data["held_off"]
     sequence.hand_gates = tuple(g for g in data["hand_gates"] if g in sequence.gates)
@@ -65,6 +65,7 @@ def restore(
     for machine_id, kept in data["machines"].items():
         if (run := sequence.machines.get(machine_id)) is not None:
             run.recall(kept, now, passed=passed)
+    sequence.roster.watch_all()
     sequence.companions.recall(data["companions"], now, passed=passed)
     shop.alarms.recall(read_alarms(data["alarms"], now - passed))
     shop.ledger.restore(data["ledger"], now)

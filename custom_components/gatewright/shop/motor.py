@@ -2,14 +2,43 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
+from enum import Enum, auto
 import math
-from typing import Any
+from typing import Any, Final
 
-from .actuation import LEAST_WINDOW, Actuator, ActuatorMemory, Deviation, Tries
+from .actuation import LEAST_WINDOW, Actuator
+from .actuator_memory import ActuatorMemory
+from .actuator_states import Deviation
+from .attempts import Tries
 from .duty import MotorDuty
 from .plan import Collector
 from .spin_up import DEFAULT_SPIN_UP, UP_TO_SPEED, SpinUpMeter
 from .times import in_ticks
+
+
+class MotorState(Enum):
+    """What the switch and the power reading say of the motor, taken together."""
+
+    UNKNOWN = auto()
+    OFF = auto()
+    UNPOWERED = auto()
+    """It draws nothing, and its switch does not say off: a tripped breaker."""
+    ON = auto()
+
+
+_STATES: Final = {
+    # The switch, the power (None: no word or no reading):
+    (None, None): MotorState.UNKNOWN,
+    (False, None): MotorState.OFF,
+    (True, None): MotorState.ON,
+    (None, False): MotorState.UNPOWERED,
+    (False, False): MotorState.OFF,
+    (True, False): MotorState.UNPOWERED,
+    # The power is believed more than the switch.
+    (None, True): MotorState.ON,
+    (False, True): MotorState.ON,
+    (True, True): MotorState.ON,
+}
 
 
 class Motor:
@@ -56,7 +85,7 @@ class Motor:
         One that is `mute` is there and does not say how it stands: it goes by the time
         that its commands take.
         """
-        before, stood = self.powered, self.actuator.reported
+        before, stood = self.state, self.actuator.reported
         deviation = self.actuator.report(
             value, now, reachable=reachable, own=own, mute=mute
         )
@@ -68,14 +97,13 @@ class Motor:
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
-        before = self.powered
+        stood = self.actuator.reported
         if self.actuator.advance(now):
-            self._note(before, now)
+            self._note(_STATES[stood, self.power_says_on], now)
 
     def read_power(self, watts: float | None, now: float) -> bool:
         """Take a reading of the motor's power; return whether it changed anything."""
-        before = self.powered
-        said = self.power_says_on
+        before, said = self.state, self.power_says_on
         self._power = None if watts is None or not math.isfinite(watts) else abs(watts)
         self._note(before, now)
         if self._power is not None:
@@ -90,13 +118,9 @@ class Motor:
         return self._power >= self.plan.turning_power
 
     @property
-    def powered(self) -> bool | None:
-        """Whether the motor draws current, as far as anyone can tell.
-
-        The power, where there is a reading, is believed more than the switch.
-        """
-        by_power = self.power_says_on
-        return self.actuator.reported if by_power is None else by_power
+    def state(self) -> MotorState:
+        """What is known of the motor."""
+        return _STATES[self.actuator.reported, self.power_says_on]
 
     @property
     def turning(self) -> bool:
@@ -105,12 +129,11 @@ class Motor:
         A collector out of reach, without a power reading, is believed to be on for
         no longer than it should be.
         """
-        believed = (
-            self.actuator.reachable
-            or self.actuator.want is True
-            or self.power_says_on is not None
-        )
-        return believed and self.actuator.reported is True and self.powered is True
+        switch = self.actuator
+        if switch.reported is not True or self.state is not MotorState.ON:
+            return False
+        believed = switch.reachable or switch.want is True
+        return believed or self.power_says_on is not None
 
     @property
     def spin_up(self) -> float:
@@ -125,19 +148,21 @@ class Motor:
 
         None while the motor is off. One that was found on has long been up to speed.
         """
-        if self._on_since is None:
-            return None
+        if self._on_since in (None, -math.inf):
+            return self._on_since
         return self._on_since + in_ticks(share * self.spin_up)
 
     def up_to_speed(self, now: float) -> bool:
         """Whether the collector pulls, and has the speed from which it collects."""
+        if not self.turning:
+            return False
         since = self.at_speed_from(UP_TO_SPEED)
-        return self.turning and since is not None and now >= since
+        return since is not None and now >= since
 
     @property
     def may_be_on(self) -> bool:
         """Whether the switch or the power says that the motor runs."""
-        return self.actuator.reported is True or self.powered is True
+        return self.actuator.reported is True or self.state is MotorState.ON
 
     @property
     def coast_ends(self) -> float | None:
@@ -162,9 +187,8 @@ class Motor:
             yield due
         if (ends := self.coast_ends) is not None and ends > now:
             yield ends
-        for share in (0.5, UP_TO_SPEED):
-            if (at := self.at_speed_from(share)) is not None and at > now:
-                yield at
+        if (at := self.at_speed_from(UP_TO_SPEED)) is not None and at > now:
+            yield at
         if (since := self._at_odds_since) is not None:
             due = since + self.actuator.window
             if due > now:
@@ -208,39 +232,41 @@ class Motor:
         self.actuator.recall(actuator, now, passed=passed)
         if known and kept["off_age"] is not None:
             self._off_since = now - passed - kept["off_age"]
-        if self.powered:
+        if self.state is MotorState.ON:
             age = kept.get("on_age")
             self._on_since = -math.inf if age is None else now - passed - age
         self.spin_up_meter = SpinUpMeter(kept.get("spin_ups", ()))
         self.duty.restore(kept["starts"], kept["stopped"], now - passed)
 
-    def _note(self, before: bool | None, now: float) -> None:
-        """Note what a report or a reading changed."""
-        switch, power = self.actuator.reported, self.power_says_on
-        # Off counts once neither the switch nor the power says on.
-        off = switch is False and power is not True
-        if not off:
-            self._off_since = None
-        elif self._off_since is None:
-            self._off_since = now
-            if before is True:
-                self.duty.stopped(now)
+    def _note(self, before: MotorState, now: float) -> None:
+        """Note what a report or a reading changed.
+
+        The coast begins where the motor is seen off. One that is heard of for the first
+        time may have been on for long, and its stop is not known.
+        """
+        switch, power, state = self.actuator.reported, self.power_says_on, self.state
         if switch is not True:
             self._switched_at = None
         elif self._switched_at is None:
             self._switched_at = now
-        if self.powered is not True:
-            self._on_since = None
-            self.spin_up_meter.stopped()
-        elif self._on_since is None and before is False:
-            self._on_since = self._began(now)
-            self.spin_up_meter.started(self._on_since)
-        elif self._on_since is None:
-            # One that is heard of for the first time may have been on for long.
-            self._on_since = -math.inf
-        if self.powered is True and before is False:
-            self.duty.started(now)
         if None in (switch, power) or switch is power:
             self._at_odds_since = None
         elif self._at_odds_since is None:
             self._at_odds_since = now
+        if state is not MotorState.ON:
+            self._on_since = None
+            self.spin_up_meter.stopped()
+        if state is not MotorState.OFF:
+            self._off_since = None
+        match before, state:
+            case ((MotorState.OFF | MotorState.UNPOWERED), MotorState.ON):
+                self.duty.started(now)
+                if self._on_since is None:
+                    self._on_since = self._began(now)
+                    self.spin_up_meter.started(self._on_since)
+            case _, MotorState.ON if self._on_since is None:
+                self._on_since = -math.inf
+            case _, MotorState.OFF if self._off_since is None:
+                self._off_since = now
+                if before is MotorState.ON:
+                    self.duty.stopped(now)

@@ -2,9 +2,25 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
+from typing import NamedTuple
 
 from .machines import MachineRun
 from .plan import Machine
+
+
+class MachineNeeds(NamedTuple):
+    """What the machines need, all taken together.
+
+    `air` says that any wants it, `surely` for more than a reading that is lost or doubtful,
+    `starting` that a start is being confirmed, `unclear` that a machine may be running
+    for all anybody knows. `gates` have to be open for what the machines want.
+    """
+
+    air: bool
+    surely: bool
+    starting: bool
+    unclear: bool
+    gates: frozenset[str]
 
 
 class Roster:
@@ -19,6 +35,7 @@ class Roster:
         self.runs: dict[str, MachineRun] = {}
         self.watched: set[str] = set()
         self._place: dict[str, int] = {}
+        self._needs: MachineNeeds | None = None
 
     def plan(self, machines: Iterable[Machine], now: float) -> None:
         """Take up changed machines; those that stay keep their state."""
@@ -36,11 +53,13 @@ class Roster:
     def watch(self, machine_id: str) -> MachineRun:
         """Return a machine at which something happens."""
         self.watched.add(machine_id)
+        self._needs = None
         return self.runs[machine_id]
 
     def watch_all(self) -> None:
         """Look at every machine the next time."""
         self.watched = set(self.runs)
+        self._needs = None
 
     def forget_requests(self) -> None:
         """Take every request back."""
@@ -52,6 +71,7 @@ class Roster:
         """End whatever goes on at machines that do not run."""
         for run in self.runs.values():
             run.give_up_waiting()
+        self._needs = None
 
     def advance(
         self,
@@ -76,6 +96,23 @@ class Roster:
             )
             if run.quiet(now):
                 self.watched.discard(machine_id)
+        self._needs = None
+
+    @property
+    def needs(self) -> MachineNeeds:
+        """What the machines need now, found anew once anything has happened to one."""
+        if self._needs is None:
+            air = surely = starting = unclear = False
+            gates: set[str] = set()
+            for run in self.active:
+                starting = starting or run.starting
+                unclear = unclear or run.unclear
+                if run.wants_air:
+                    air = True
+                    surely = surely or run.proven
+                    gates.update(run.wanted_gates)
+            self._needs = MachineNeeds(air, surely, starting, unclear, frozenset(gates))
+        return self._needs
 
     @property
     def in_use(self) -> list[str]:
@@ -87,36 +124,11 @@ class Roster:
         """The machines that want air."""
         return tuple(m for m in self.in_order() if self.runs[m].wants_air)
 
-    @property
-    def wants_air(self) -> bool:
-        """Whether any machine wants air."""
-        return any(run.wants_air for run in self._active())
-
-    @property
-    def wants_air_surely(self) -> bool:
-        """Whether a machine wants air for more than a reading that is lost or doubtful."""
-        return any(run.wants_air and run.proven for run in self._active())
-
-    @property
-    def starting(self) -> bool:
-        """Whether the start of any machine is being confirmed."""
-        return any(run.starting for run in self._active())
-
-    @property
-    def unclear(self) -> bool:
-        """Whether any machine may be running for all anybody knows."""
-        return any(run.unclear for run in self._active())
-
-    @property
-    def wanted_gates(self) -> frozenset[str]:
-        """The gates that have to be open for what the machines want."""
-        return frozenset(gate for run in self._active() for gate in run.wanted_gates)
-
     def foreseen_gates(self, now: float, *, foretold: bool) -> frozenset[str]:
         """Return the gates of machines that may be running, or soon will be."""
         return frozenset(
             gate
-            for run in self._active()
+            for run in self.active
             if run.first_sign.acts or (foretold and run.foretold.acts(now))
             for gate in run.foreseen_gates
         )
@@ -129,14 +141,14 @@ class Roster:
         """
         return frozenset(
             companion
-            for run in self._active()
+            for run in self.active
             if (run.in_use if lockout else run.runs_companions)
             for companion in run.plan.companions
         )
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
-        for run in self._active():
+        for run in self.active:
             if (due := run.due_after(now)) is not None:
                 yield due
 
@@ -145,5 +157,7 @@ class Roster:
         some = self.watched if machines is None else machines
         return sorted(some, key=self._place.__getitem__)
 
-    def _active(self) -> list[MachineRun]:
+    @property
+    def active(self) -> list[MachineRun]:
+        """The machines at which something goes on."""
         return [self.runs[machine_id] for machine_id in self.watched]

@@ -1,23 +1,38 @@
 """What the shop should do next: demands, reports and time in, the desired state out.
 
-The collector goes `resting -> opening -> collecting -> run_on -> coasting ->
-resting`. Everything that happens is told by one of the methods, each with the
-instant `now` on a clock that only goes forward; then `advance` brings the shop up
-to that instant. `orders` lists the commands that are due, `next_look` says when to look
-again. Nothing here acts: the caller drives the actuators and reports back.
+The collector's phases, and what leads from one to another (`_step`):
 
-What each part does for itself is in its own module: `demand` (who asks, what is
-forbidden), `machines` (hold, clearing), `gates` (make before break), `motor` and `duty`
-(coast, rest), `companions`.
+    resting      opening      something is to get air
+                 coasting     the impeller may turn, though nothing was wished
+    opening      collecting   a wanted gate is open, or due in time for the impeller; the
+                              start delay is over; motor and bin allow it
+                 coasting     nothing is to get air any more
+    collecting   run_on       nothing is to get air any more
+                 coasting     it must stop: a person, lockout, emergency, no gate open
+    run_on       collecting   something is to get air again
+                 coasting     its time is over, or it must stop
+    coasting     opening      something is to get air
+                 resting      the impeller stands
+
+A hand at the switch (`_follow_hand`) and a collector that is found on (`_find_on`) lead
+anywhere into collecting, run_on or coasting.
+
+Everything that happens is told by one of the methods, each with the instant `now` on a
+clock that only goes forward; then `advance` brings the shop up to that instant. `orders`
+lists the commands that are due, `next_look` says when to look again. Nothing here acts: the
+caller drives the actuators and reports back. Each part has its own module: `demand` (who
+asks, what is forbidden), `machines` (hold, clearing), `gates` (make before break), `motor`
+and `duty` (coast, rest), `companions`, `modes` (what is set, how a run began and ends).
 """
 
 from typing import assert_never, override
 
-from .actuation import Deviation
+from .actuator_states import Deviation
 from .demand import Demand
+from .modes import RunEnd
 from .plan import StartWhen, System
 from .switchings import Switchings
-from .times import in_ticks
+from .times import in_ticks, next_after
 from .words import Cause, Phase, Refusal, Refused, Switching
 
 HALF_SPEED = 0.5
@@ -26,13 +41,6 @@ HALF_SPEED = 0.5
 
 class Sequence(Demand):
     """The behavior of one system.
-
-    `by_itself` says that nobody had switched the collector on. `resuming`
-    says that work of an earlier process goes on and that not every machine has been
-    heard of yet: one that it did not write down may run, so that neither the motor is
-    stopped nor a gate shut. `sparing` is a run-on that goes on because the motor has
-    no start left for now. `early` says that the collector was started while its gate was
-    still on its way.
 
     From outside come `relief`, gates to be opened beside the wanted ones so that the
     main keeps its velocity, and `least_run_on`, the seconds that the ducts need to
@@ -43,14 +51,10 @@ class Sequence(Demand):
         """Begin at `now` with nothing known: the impeller may be turning."""
         self.phase = Phase.COASTING
         self.phase_until: float | None = None
-        self.by_itself = False
-        self.resuming = False
-        self.sparing = False
-        self.early = False
+        self.ending = RunEnd()
         self.relief: frozenset[str] = frozenset()
         self.least_run_on = 0.0
         self._opening_since = now
-        self._told_to_stop = False
         self._switchings = Switchings()
         super().__init__(system, now)
 
@@ -94,11 +98,11 @@ class Sequence(Demand):
 
     def stop_by_hand(self) -> None:
         """Withdraw every request, wait for nothing; what still runs gets no air."""
-        self.by_hand = self.found_on = self.resuming = False
+        self.by_hand = self.origin.found_on = self.origin.resuming = False
         self.roster.forget_requests()
         self.roster.give_up_waiting()
-        self.held_off = self.roster.wants_air
-        self._told_to_stop = True
+        self.held_off = self.roster.needs.air
+        self.ending.asked = True
 
     def move_gate(self, gate_id: str, *, opened: bool, now: float) -> None:
         """Move a gate on a person's word; raises `Refused` where that does harm."""
@@ -116,7 +120,7 @@ class Sequence(Demand):
 
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
-        self.pass_time(now, automatic=self.automatic, allowed=self.allowed)
+        self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
         if self.bin.follow(self.system.collector.bin_answer, self.roster.in_use):
             self.by_hand = False
         self._explain()
@@ -127,15 +131,18 @@ class Sequence(Demand):
 
     def next_look(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        looks = list(self.dues_after(now))
+        looks: list[float | None] = [*self.dues_after(now), self.phase_until]
         if self.phase is Phase.OPENING:
-            looks.append(self._opening_since + self.system.collector.start_delay)
-            looks.append(self.motor.duty.may_start_at(now))
-            looks.append(self.motor.duty.start_free_at(now) or now)
-            looks.append(self._early_start_at(now) or now)
-        if self.phase_until is not None:
-            looks.append(self.phase_until)
-        return min((look for look in looks if look > now), default=None)
+            duty = self.motor.duty
+            looks += (
+                self._opening_since + self.system.collector.start_delay,
+                duty.may_start_at(now),
+                duty.start_free_at(now),
+                self._early_start_at(now),
+            )
+        if self.origin.early:
+            looks.append(self.motor.at_speed_from(HALF_SPEED))
+        return next_after(now, looks)
 
     def drain_switchings(self) -> list[Switching]:
         """Return the starts and stops of the collector since the last call."""
@@ -153,10 +160,10 @@ class Sequence(Demand):
 
     def starved(self, now: float) -> bool:
         """Whether the collector waits for a gate and none is on its way to open."""
+        if self.phase is not Phase.OPENING:
+            return False
         wanted = self.wanted_gates()
-        return self.phase is Phase.OPENING and not (
-            self.gates.ready(wanted, now) or self.gates.coming(wanted, now)
-        )
+        return not (self.gates.ready(wanted, now) or self.gates.coming(wanted, now))
 
     # How it follows -------------------------------------------------------------
 
@@ -173,7 +180,7 @@ class Sequence(Demand):
                 if not self.demand:
                     return self._enter(Phase.COASTING, now)
                 if self._may_start(now):
-                    self.early = not self.gates.ready(self.wanted_gates(), now)
+                    self.origin.early = not self.gates.ready(self.wanted_gates(), now)
                     self._note(on=True, cause=self._start_cause(), now=now)
                     return self._enter(Phase.COLLECTING, now)
             case Phase.COLLECTING:
@@ -201,23 +208,22 @@ class Sequence(Demand):
     def _enter(self, phase: Phase, now: float) -> bool:
         self.phase = phase
         self.phase_until = None
-        self.sparing = False
+        self.ending.sparing = False
         if phase is Phase.OPENING:
             self._opening_since = now
         elif phase is Phase.RUN_ON:
-            self.resuming = False
-            self.phase_until = now + max(
-                self.system.collector.run_on, self.least_run_on
-            )
+            self.origin.resuming = False
+            run_on = max(self.system.collector.run_on, self.least_run_on)
+            self.phase_until = now + run_on
         if phase in (Phase.OPENING, Phase.COLLECTING):
-            self.by_itself = self._told_to_stop = False
+            self.origin.by_itself = self.ending.asked = False
         if not self.collector_wanted:
-            self.early = False
+            self.origin.early = False
         return True
 
     def _stop(self, cause: Cause, now: float) -> bool:
         self._note(on=False, cause=cause, now=now)
-        if self.early and cause is Cause.NO_GATE_OPEN:
+        if self.origin.early and cause is Cause.NO_GATE_OPEN:
             # Nothing is asked of these again until they have opened once; a slide that
             # only came late leaves the person's wish as it is.
             self.gates.distrust(now)
@@ -231,23 +237,24 @@ class Sequence(Demand):
 
     def _may_start(self, now: float) -> bool:
         return (
-            (self.by_hand or self.roster.wants_air_surely)
-            and not self.bin.refuses_start(self.system.collector.bin_answer)
+            (self.by_hand or self.roster.needs.surely)
+            and not self.bin_refuses_start
             and self._gates_allow(now)
             and now >= self._opening_since + self.system.collector.start_delay
             and now >= self.motor.duty.may_start_at(now)
         )
 
     def _must_stop(self, now: float) -> Cause | None:
-        if self.emergency:
+        if self.modes.emergency:
             return Cause.EMERGENCY
-        if self.lockout:
+        if self.modes.lockout:
             return Cause.LOCKOUT
         if self.held_off:
             return Cause.STOPPED_BY_HAND
-        if self.early and self.gates.any_open(now):
-            self.early = False
-        breathes = self._gate_comes(now) if self.early else self.gates.has_way(now)
+        self.origin.early = self.origin.early and not self.gates.any_open(now)
+        breathes = (
+            self._gate_comes(now) if self.origin.early else self.gates.has_way(now)
+        )
         return None if breathes else Cause.NO_GATE_OPEN
 
     def _gates_allow(self, now: float) -> bool:
@@ -281,23 +288,22 @@ class Sequence(Demand):
 
     def _run_on_over(self, now: float) -> bool:
         # A start that is being confirmed holds the motor on: no blip at a hand-over.
-        if self.phase_until is None or self.roster.starting:
+        waits = self.roster.needs.starting or self.origin.found_on
+        if self.phase_until is None or waits or self.origin.resuming:
             return False
-        if self.found_on or self.resuming:
-            return False
-        return now >= self.phase_until or (self.sparing and self._told_to_stop)
+        return now >= self.phase_until or (self.ending.sparing and self.ending.asked)
 
     def _spare_a_start(self, now: float) -> bool:
         """Prolong the run-on, once, where a stop would leave the motor no start."""
-        if self.sparing or self._told_to_stop or self.by_itself:
-            return False
         free = self.motor.duty.start_free_at(now)
         if free is None or self.phase_until is None:
+            return False
+        if self.ending.sparing or self.ending.asked or self.origin.by_itself:
             return False
         until = min(free, self.phase_until + self.system.collector.longest_run_on)
         if until <= now:
             return False
-        self.sparing, self.phase_until = True, until
+        self.ending.sparing, self.phase_until = True, until
         return True
 
     def _aim_gates(self, now: float) -> None:
@@ -309,18 +315,18 @@ class Sequence(Demand):
             if wanted and self.relief:
                 wanted |= self.relief.intersection(self.gates.powered())
             linger = self.system.collector.run_on
-            shut = not self.resuming
+            shut = not self.origin.resuming
             self.gates.aim(wanted, linger, now, shut=shut, but=foreseen)
         elif self.demand:
             pass  # The next step opens what is wanted.
         elif self.phase is Phase.RESTING and not self.motor.may_turn(now):
-            self.gates.settle(now, shut_all=self.emergency, but=foreseen)
+            self.gates.settle(now, shut_all=self.modes.emergency, but=foreseen)
         else:
             self.gates.want_nothing()
         if self.impeller_may_turn(now) and not self.gates.any_open(now):
             self.gates.keep_open(now)
-        if self.collector_wanted or self.motor.may_be_on:
-            self._give_a_way(now)
+            if self.collector_wanted or self.motor.may_be_on:
+                self._give_a_way(now)
 
     def _aim_switches(self, now: float) -> None:
         """Say how the collector and the companions should stand."""
@@ -330,10 +336,10 @@ class Sequence(Demand):
             self.adopting = self.adopting and not self.motor.actuator.mute
         elif not self.adopting:
             self.motor.actuator.wish(False, now)
-        wanted: frozenset[str] = frozenset()
-        if not self.emergency:
-            wanted = self.roster.companions(lockout=self.lockout)
-        self.companions.aim(wanted, now, start=self.allowed, at_once=self.emergency)
+        modes = self.modes
+        serve = self.system.companions and not modes.emergency
+        wanted = self.roster.companions(lockout=modes.lockout) if serve else frozenset()
+        self.companions.aim(wanted, now, start=self.allowed, at_once=modes.emergency)
 
     def _give_a_way(self, now: float, *, anew: bool = False) -> None:
         """Have a gate opened for a collector that runs, or came on `anew`, with none."""
@@ -342,16 +348,16 @@ class Sequence(Demand):
 
     def _explain(self) -> None:
         """See whether what a person switched, or what came by itself, still holds."""
-        wants_air = self.roster.wants_air
+        wants_air = self.roster.needs.air
         if not wants_air:
             self.held_off = False
-        self.resuming = self.resuming and self.roster.unclear
-        if self.found_on and (wants_air or not self.roster.unclear):
+        self.origin.resuming = self.origin.resuming and self.roster.needs.unclear
+        if self.origin.found_on and (wants_air or not self.roster.needs.unclear):
             # The machine that turns out to run is what the collector is on for.
-            self.found_on = False
+            self.origin.found_on = False
             self.by_hand = self.by_hand and not wants_air
         if not self.motor.may_be_on:
-            self.by_itself = False
+            self.origin.by_itself = False
 
     def _find_on(self, now: float, *, adopt: bool) -> None:
         """Take over a collector that is on though the shop did not want it.
@@ -363,12 +369,12 @@ class Sequence(Demand):
             return
         demand = self.demand
         self.by_hand = self.by_hand or (adopt and not demand)
-        self.found_on = not demand
+        self.origin.found_on = not demand
         self._give_a_way(now, anew=True)
         cause = self._start_cause() if adopt else Cause.CAME_ON_BY_ITSELF
         self._note(on=True, cause=cause, now=now)
         self._enter(Phase.COLLECTING if self.demand else Phase.RUN_ON, now)
-        self.by_itself = not self.demand
+        self.origin.by_itself = not self.demand
 
     def _follow_hand(self, now: float) -> None:
         """Adapt to somebody who switched the collector at the device."""
@@ -384,7 +390,7 @@ class Sequence(Demand):
             self._enter(Phase.COASTING, now)
         else:
             self.by_hand = True
-            self.held_off = self.found_on = False
+            self.held_off = self.origin.found_on = False
             self._give_a_way(now, anew=True)
             self._note(on=True, cause=Cause.HAND, now=now)
             self._enter(Phase.COLLECTING, now)

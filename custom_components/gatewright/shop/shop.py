@@ -50,16 +50,17 @@ class Shop:
     def note(self, now: float) -> None:
         """Book what was done, raise and clear alarms, and say when to look again."""
         sequence = self.sequence
-        uses = {}
-        for machine_id in sequence.watched:
-            run = sequence.machines[machine_id]
-            uses[machine_id] = Use(
+        collecting = sequence.motor.up_to_speed(now)
+        uses = {
+            run.plan.machine_id: Use(
                 in_use=run.in_use,
-                has_air=sequence.has_air(machine_id, now),
+                has_air=collecting and sequence.gates.all_open(run.work_gates, now),
                 at_rest=run.phase is MachinePhase.IDLE,
                 first_sign=None if run.sensor is None else run.sensor.seen_to_start_at,
                 served=self._serves(run),
             )
+            for run in sequence.roster.active
+        }
         self.ledger.observe(now, turning=sequence.motor.turning, uses=uses)
         self._raise_alarms(now)
         self.wake = earliest(
@@ -79,10 +80,9 @@ class Shop:
     def _serves(self, run: MachineRun) -> bool:
         """Whether a machine's work is to get dust collection: it waits for parts only."""
         sequence = self.sequence
-        full = sequence.bin.refuses_start(sequence.system.collector.bin_answer)
         return (
             run.wants_air
             and run.phase is not MachinePhase.CLEARING
             and not sequence.held_off
-            and not (full and not sequence.collector_wanted)
+            and (sequence.collector_wanted or not sequence.bin_refuses_start)
         )

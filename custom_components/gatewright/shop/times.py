@@ -9,6 +9,20 @@ def earliest(instants: Iterable[float | None]) -> float | None:
     return min((at for at in instants if at is not None), default=None)
 
 
+def next_after(now: float, instants: Iterable[float | None]) -> float | None:
+    """Return the first of some instants that is still to come; None is none."""
+    first: float | None = None
+    for at in instants:
+        if at is not None and at > now and (first is None or at < first):
+            first = at
+    return first
+
+
+def over(instant: float | None, now: float) -> bool:
+    """Whether an instant has come; None never does."""
+    return instant is not None and now >= instant
+
+
 def time_left(instant: float | None, now: float) -> float | None:
     """Return the s left until an instant, 0 once it has passed; None stays None."""
     return None if instant is None else max(0.0, instant - now)

@@ -1,14 +1,15 @@
 """Suggests to leave the gate open at the machine that is most often the next."""
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_REST, DOMAIN
+from ..const import DOMAIN
+from ..entry_data import read_part, update_entry
 from ..issues import take_back
 from ..shop.plan import Gate, GateKind, Rest
 from ..shop.record.next_machine import (
@@ -17,6 +18,7 @@ from ..shop.record.next_machine import (
     most_often_next,
     saved_by_idling_open,
 )
+from ..stored.parts import StoredGate
 from ..text.texts import Texts
 
 if TYPE_CHECKING:
@@ -70,7 +72,7 @@ def forget_idle(
     take_back(hass, _prefix(entry), but=() if for_good else _ignored(hass))
 
 
-class IdleFlow(RepairsFlow):
+class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
     def __init__(self, engine: Engine, machine_id: str) -> None:
@@ -78,12 +80,7 @@ class IdleFlow(RepairsFlow):
         self._engine = engine
         self._machine_id = machine_id
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show what it would save."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
@@ -98,10 +95,8 @@ class IdleFlow(RepairsFlow):
             )
         entry = self._engine.entry
         for gate_id in idea.gates:
-            gate = entry.subentries[gate_id]
-            self.hass.config_entries.async_update_subentry(
-                entry, gate, data={**gate.data, CONF_REST: Rest.OPEN.value}
-            )
+            gate = read_part(StoredGate, entry.subentries[gate_id])
+            update_entry(self.hass, entry, replace(gate, idle_position=Rest.OPEN))
         return self.async_create_entry(data={})
 
 

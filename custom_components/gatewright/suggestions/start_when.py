@@ -4,6 +4,7 @@ Before there was a choice it always waited. Who set a system up then may have pi
 must not bear suction behind a closed gate, so nobody chooses but the owner.
 """
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
@@ -11,7 +12,8 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_START_WHEN, DOMAIN
+from ..const import DOMAIN
+from ..entry_data import read_system, update_entry
 from ..shop.plan import GateKind, StartWhen
 
 if TYPE_CHECKING:
@@ -27,7 +29,7 @@ def ask_start_when(engine: Engine) -> None:
     hass, entry = engine.hass, engine.entry
     gates = engine.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
-    if CONF_START_WHEN in entry.data or not driven:
+    if read_system(entry).timing.start_when is not None or not driven:
         forget_start_when(hass, entry)
         return
     ir.async_create_issue(
@@ -59,7 +61,7 @@ class StartWhenFlow(RepairsFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Ask."""
-        if CONF_START_WHEN in self._entry.data:
+        if read_system(self._entry).timing.start_when is not None:
             return self.async_create_entry(data={})
         return self.async_show_menu(
             step_id="init",
@@ -80,8 +82,9 @@ class StartWhenFlow(RepairsFlow):
         return self._choose(StartWhen.GATE_OPEN)
 
     def _choose(self, choice: StartWhen) -> RepairsFlowResult:
-        data = {**self._entry.data, CONF_START_WHEN: choice.value}
-        self.hass.config_entries.async_update_entry(self._entry, data=data)
+        system = read_system(self._entry)
+        timing = replace(system.timing, start_when=choice)
+        update_entry(self.hass, self._entry, replace(system, timing=timing))
         return self.async_create_entry(data={})
 
 

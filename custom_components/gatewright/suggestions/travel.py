@@ -1,16 +1,19 @@
 """Suggests a travel time where a gate's measured strokes differ much from the entered one."""
 
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, override
 
-from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import CONF_TRAVEL, DOMAIN
+from ..const import DOMAIN
+from ..entry_data import read_part, update_entry
 from ..issues import take_back
 from ..shop.learning.travel_time import TravelProposal, propose_travel
 from ..shop.plan import Gate, GateKind
+from ..stored.parts import StoredGate
 from ..text.texts import Texts
 
 if TYPE_CHECKING:
@@ -31,7 +34,7 @@ def suggest_travel(engine: Engine) -> None:
     }
     take_back(hass, _prefix(entry), but={_issue_id(entry, gate) for gate in found})
     for gate_id, proposal in found.items():
-        gate = entry.subentries[gate_id]
+        gate = read_part(StoredGate, entry.subentries[gate_id])
         ir.async_create_issue(
             hass,
             DOMAIN,
@@ -41,7 +44,7 @@ def suggest_travel(engine: Engine) -> None:
             severity=ir.IssueSeverity.WARNING,
             translation_key=proposal.misfit.value,
             translation_placeholders=_words(
-                hass, entry, gate.title, proposal, gate.data[CONF_TRAVEL]
+                hass, entry, gate.name, proposal, gate.travel
             ),
         )
 
@@ -62,7 +65,7 @@ def proposal_for(engine: Engine, gate: Gate) -> TravelProposal | None:
     )
 
 
-class TravelFlow(RepairsFlow):
+class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
     def __init__(self, engine: Engine, gate_id: str) -> None:
@@ -70,12 +73,7 @@ class TravelFlow(RepairsFlow):
         self._engine = engine
         self._gate_id = gate_id
 
-    async def async_step_init(
-        self, user_input: dict[str, str] | None = None
-    ) -> RepairsFlowResult:
-        """Show the figures."""
-        return await self.async_step_confirm()
-
+    @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
@@ -86,17 +84,13 @@ class TravelFlow(RepairsFlow):
         proposal = None if plan is None else proposal_for(self._engine, plan)
         if proposal is None:
             return self.async_abort(reason="gone")
-        gate = entry.subentries[self._gate_id]
+        gate = read_part(StoredGate, entry.subentries[self._gate_id])
         if user_input is None:
-            placeholders = _words(
-                self.hass, entry, gate.title, proposal, gate.data[CONF_TRAVEL]
-            )
+            placeholders = _words(self.hass, entry, gate.name, proposal, gate.travel)
             return self.async_show_form(
                 step_id="confirm", description_placeholders=placeholders
             )
-        self.hass.config_entries.async_update_subentry(
-            entry, gate, data={**gate.data, CONF_TRAVEL: proposal.travel}
-        )
+        update_entry(self.hass, entry, replace(gate, travel=proposal.travel))
         return self.async_create_entry(data={})
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Final
 
 from homeassistant.core import callback
 
-from ..const import CONF_BIN_FULL, CONF_CLEANING
+from ..const import CONF_CLEANING
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
 from ..shop.upkeep.forecast import Known, SeenBy
@@ -87,7 +87,7 @@ class Due:
             forecast is not None
             and forecast.known is Known.GUESS
             and forecast.seen_by is not SeenBy.LEVEL_SENSOR
-            and CONF_BIN_FULL in self._hub.engine.described.data
+            and self._hub.engine.described.system.watching.bin_full is not None
         )
         return guess or self._hub.engine.sequence.bin.full
 

@@ -18,7 +18,6 @@ from homeassistant.helpers.event import async_track_state_change_event
 
 from ..const import (
     CONF_BIN_LEVEL,
-    CONF_FILTER_LIMIT,
     CONF_FILTER_PRESSURE,
     CONF_PARTICLES,
     UNIT_PASCAL,
@@ -101,8 +100,8 @@ class Feeds:
 
     def _gauge(self, source: Source | None) -> None:
         # A contact that only says "clogged" gives no pressure.
-        limited = CONF_FILTER_LIMIT in self._hub.engine.described.data
-        if source is None or source.entity_id is None or not limited:
+        limit = self._hub.engine.described.system.watching.filter_limit
+        if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None
             return
         entity_id = source.entity_id

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.util import dt as dt_util
 
-from ..const import CONF_CLEANING, CONF_ENERGY_PRICE, CONF_ROOM_CLEANER
+from ..const import CONF_CLEANING, CONF_ROOM_CLEANER
 from ..planning import UPKEEP_SWITCHES, Layout, Source
 from ..shop.actuation import Actuator, Order
 from ..shop.alarms import AlarmKind
@@ -28,7 +28,7 @@ from ..shop.upkeep.keeper import Need, Upkeep
 from ..shop.upkeep.service import ServiceState
 from .due import Due
 from .feeds import Feeds
-from .settings import SERVICE_PREFIX, read_upkeep
+from .settings import SERVICE_PREFIX
 from .store import UpkeepStore
 from .switches import Switchboard
 
@@ -85,13 +85,13 @@ class UpkeepHub:
         self.parts: dict[str, str] = {}
         """What was stored for each field that names a switch."""
         self._plan_switches(engine.layout)
-        self._resume(kept or {})
+        self.board.take_up((kept or {}).get("switched", ()), monotonic())
 
     # Life -----------------------------------------------------------------------
 
     def _recalled(self, kept: Mapping[str, Any] | None) -> Upkeep:
         shop = self.engine.shop
-        plan = read_upkeep(self.engine.described.data)
+        plan = self.engine.described.system.upkeep()
         core = Upkeep(plan, shop)
         if kept is not None:
             try:
@@ -103,14 +103,8 @@ class UpkeepHub:
                     err,
                 )
                 core = Upkeep(plan, shop)
-        core.meter.set_price(self._price(), monotonic())
+        core.meter.set_price(self.engine.described.system.energy_price, monotonic())
         return core
-
-    def _resume(self, kept: Mapping[str, Any]) -> None:
-        """Take up the switches that were on, on our word."""
-        for stored in kept.get("switched", ()):
-            if (switch := self.board.switches.get(stored)) is not None:
-                switch.takes_up(monotonic())
 
     @callback
     def listen(self, layout: Layout) -> None:
@@ -126,8 +120,10 @@ class UpkeepHub:
     @callback
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
-        self.keeper.replan(read_upkeep(self.engine.described.data))
-        self.keeper.meter.set_price(self._price(), monotonic())
+        self.keeper.replan(self.engine.described.system.upkeep())
+        self.keeper.meter.set_price(
+            self.engine.described.system.energy_price, monotonic()
+        )
         self._key = None
 
     def memory(self) -> dict[str, Any]:
@@ -210,8 +206,7 @@ class UpkeepHub:
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what is known of a switch."""
-        switch = self.board.switches.get(part)
-        return None if switch is None else switch.actuator
+        return self.board.actuator(part)
 
     def name(self, part: str) -> str | None:
         """Return the name of a service by its part; None for what is no service."""
@@ -400,7 +395,3 @@ class UpkeepHub:
         }
         for field, part in self.parts.items():
             self.board.switches[part].aim(wanted[field], now)
-
-    def _price(self) -> float | None:
-        price: float | None = self.engine.described.data.get(CONF_ENERGY_PRICE)
-        return price

@@ -1,9 +1,11 @@
 """The switches that upkeep drives: the filter's cleaning and the room's air cleaner."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final
 
-from ..shop.actuation import Actuator, Deviation, Order, Tries
+from ..shop.actuation import Actuator, Order
+from ..shop.actuator_states import Deviation
+from ..shop.attempts import Tries
 from ..sources import Report
 
 CONFIRM: Final = 10.0
@@ -67,6 +69,17 @@ class Switchboard:
     def __init__(self) -> None:
         """Start without switches."""
         self.switches: dict[str, UpkeepSwitch] = {}
+
+    def take_up(self, stored: Iterable[str], now: float) -> None:
+        """Go on with those that were on, on our word, before a restart."""
+        for part in stored:
+            if (switch := self.switches.get(part)) is not None:
+                switch.takes_up(now)
+
+    def actuator(self, part: str) -> Actuator | None:
+        """Return what is known of a switch."""
+        switch = self.switches.get(part)
+        return None if switch is None else switch.actuator
 
     def plan(self, stored: set[str]) -> None:
         """Take up a changed set; those that stay keep their state."""

@@ -9,7 +9,7 @@ from homeassistant.helpers import entity_registry as er
 
 from ..actions.targets import Part
 from ..airflow import Verdict
-from ..const import CONF_BIN_FULL, DOMAIN
+from ..const import DOMAIN
 from ..engine import Engine
 from ..gatekeeper import Asker
 from ..internals.exposure import may_see
@@ -69,7 +69,7 @@ class View:
     @property
     def bin_full(self) -> bool | None:
         """Whether the bin is full by its sensor; None without one."""
-        if CONF_BIN_FULL not in self.engine.described.data:
+        if self.engine.described.system.watching.bin_full is None:
             return None
         return self.engine.sequence.bin.full
 

@@ -7,7 +7,7 @@ it is live in and no others.
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from math import inf, sqrt
+from math import inf
 from operator import itemgetter
 from typing import Final
 
@@ -18,6 +18,7 @@ from ..model import Duct, Pickup, System
 from ..network import Network
 from ..pipe import Pipe
 from ..solution import Solution
+from ..solver import solve
 from .balanced import balanced
 from .problem import OperatingSet, Plan, resized_duct, resized_pickup
 
@@ -78,14 +79,8 @@ class LiveTree(Network):
             old.parent,
             old.children,
         )
-        run = element.runs[0]
         self.elements[index] = element
-        self._fixed[index] = element.fixed
-        self._pressure[index] = element.pressure if self.static else 0.0
-        self._root[index] = sqrt(self._pressure[index])
-        self._simple[index] = len(element.runs) == 1 and not run.miter
-        self._first[index] = (run.reynolds, run.rough / 3.7, run.friction)
-        self._starts[index] = run.start
+        self.terms.put(element)
 
 
 def _through(gate: Gate | None) -> float:
@@ -234,7 +229,7 @@ class LiveSet:
         if rules.balanced:
             return self._rate_balanced(), 1
         if rules.fan:
-            solution = self.tree.solve(())
+            solution = solve(self.tree, ())
             return self._scored(solution), 1
         return self._rate_duty()
 
@@ -266,7 +261,7 @@ class LiveSet:
         found = INDIFFERENT
         for _ in range(12):
             solves += 1
-            found = self._scored(self.tree.solve((), flow=flow))
+            found = self._scored(solve(self.tree, (), flow=flow))
             if abs(found.ratio / margin - 1.0) <= CLOSE:
                 break
             flow *= margin / found.ratio

@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import inf, pi
 
-from ..breakdown import StepKind
+from ..breakdown import StepKind, loss_breakdown
 from ..errors import AirflowError
 from ..model import Duct, Pickup, System
 from ..network import Network
 from ..solution import Solution
+from ..solver import solve
 from ..verdict import Verdict, verdict
 from .balanced import balanced
 from .live import CLOSE, live_system
@@ -80,9 +81,9 @@ def outcome(
             balanced(network, wanted, rules.margin).flows[root]
             for root in network.roots
         )
-        solution = network.solve((), flow=flow)
+        solution = solve(network, (), flow=flow)
     elif rules.fan:
-        solution = network.solve(gates)
+        solution = solve(network, gates)
     else:
         solution = _duty(network, opened, gates, rules.margin)
     ratio, rule, element = lowest(solution, opened.pickups)
@@ -147,7 +148,7 @@ def _duty(
     pickups = {p.id: p for p in network.system.pickups}
     flow = margin * sum(pickups[p].required for p in opened.pickups) or 0.1
     for _ in range(20):
-        solution = network.solve(gates, flow=flow)
+        solution = solve(network, gates, flow=flow)
         ratio, _rule, _element = lowest(solution, opened.pickups)
         if ratio == inf or abs(ratio / margin - 1.0) <= CLOSE:
             break
@@ -197,7 +198,7 @@ def _rows(
                 transport[outer.id] = max(known, part.needs(vertical=rises))
     seen: set[str] = set()
     for name in drawn:
-        steps = solution.breakdown(name)
+        steps = loss_breakdown(solution, name)
         for element in network.path(name):
             if element.id in seen:
                 continue

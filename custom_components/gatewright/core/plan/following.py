@@ -7,17 +7,10 @@ from math import cos, radians, sin
 from .changes import Stored
 from .document import MACHINE, Duct, End, Gate, Item, Plan, Vertex
 from .geometry import Point, apart, minus
-from .layout import (
-    HEIGHT,
-    SHORTEST,
-    SIZE,
-    Stock,
-    drawn_duct,
-    drawn_gate,
-    with_figures,
-)
+from .layout import SHORTEST
 from .pieces import Pieces
 from .stored import DIAMETER, DUCT, ENTRY_ANGLE, INTO, LENGTH, MATERIAL, Data
+from .stored_drawing import HEIGHT, SIZE, Stock, drawn_duct, drawn_gate, with_figures
 
 _ANGLES = (90, -90, 0, 45, -45, 135, -135, 60, -60, 30, -30)
 _REACH = 0.9

@@ -8,51 +8,25 @@ means what the forms hold.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, radians, sin
-from typing import Any, Final
+from typing import Final
 
-from .document import (
-    COLLECTOR,
-    INLINE,
-    MACHINE,
-    START,
-    Duct,
-    End,
-    Gate,
-    Item,
-    Plan,
-    Typed,
-    Vertex,
-)
+from .document import COLLECTOR, Item, Plan
 from .geometry import Point, apart
-from .pieces import Pieces
-from .stored import (
-    DIAMETER,
-    DUCT,
-    ELBOWS,
-    ENTRY_ANGLE,
-    HOOD,
-    INTO,
-    LENGTH,
-    MATERIAL,
-    NO_HOOD,
-    SEAL,
-    VERTICAL,
-    Data,
-    opening_of,
-    stored_rows,
+from .stored import DUCT, ENTRY_ANGLE, HOOD, INTO, LENGTH, NO_HOOD, Data
+from .stored_drawing import (
+    HEIGHT,
+    SIZE,
+    Spot,
+    Stock,
+    drawn_duct,
+    drawn_gate,
+    with_figures,
+    with_machines,
 )
-from .tree import read_tree
 
 SHORTEST: Final = 0.3
 """Length (m) at which the shortest duct is drawn, so that it can be seen and taken."""
-
-HEIGHT: Final = 2.4
-"""Height (m) of ducts that nobody has drawn: below a usual ceiling."""
-
-SIZE: Final = 0.6
-"""Side (m) of a machine whose size nobody knows."""
 
 _REACH: Final = 0.9
 """How far (m) from the end of its duct a machine stands."""
@@ -60,20 +34,6 @@ _ROOM: Final = 0.25
 """Room (m) kept between what is drawn."""
 _FLAT: Final = radians(170)
 _SQUARE: Final = (90, -90, 45, -45, 60, -60, 120, -120, 135, -135, 30, -30, 75, -75)
-
-type Spot = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stock:
-    """What a system has, by id: names, what machines are, and which gates they use."""
-
-    name: str
-    machines: Mapping[str, tuple[str, str]]
-    """Name and kind."""
-    served: Mapping[str, tuple[str, ...]]
-    gates: Mapping[str, str]
-    ducts: Mapping[str, str]
 
 
 class NoRoomError(Exception):
@@ -263,9 +223,6 @@ def _rounded(spot: Spot) -> Spot:
     return round(spot[0], 6) + 0.0, round(spot[1], 6) + 0.0
 
 
-# What is drawn, with all that it means -----------------------------------------------
-
-
 def _dressed(work: _Work, stock: Stock) -> Plan:
     """Return the plan of what was laid out, moved into the positive corner."""
     spots = [spot for line in work.lines.values() for spot in line]
@@ -288,7 +245,7 @@ def _dressed(work: _Work, stock: Stock) -> Plan:
         if place
     )
     stands = {gate: moved(spot) for gate, spot in work.stands.items()}
-    items, gates = _with_machines(stands, gates, stock)
+    items, gates = with_machines(stands, gates, stock)
     x, y = moved((0.0, 0.0))
     collector = Item(
         id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT
@@ -304,116 +261,3 @@ def _dressed(work: _Work, stock: Stock) -> Plan:
         gates=gates,
     )
     return with_figures(plan, work.ducts)
-
-
-def drawn_duct(duct: str, name: str, data: Data, up: Spot, down: Spot) -> Duct:
-    """Return a stored duct as a straight line."""
-    entry = data[ENTRY_ANGLE]
-    into = data.get(INTO)
-    return Duct(
-        id=f"duct {duct}",
-        bound=duct,
-        name=name,
-        points=(Vertex(at=(*up, HEIGHT)), Vertex(at=(*down, HEIGHT))),
-        diameter=data[DIAMETER],
-        material=data[MATERIAL],
-        end=End()
-        if into is None
-        else End(duct=f"duct {into}", wye=entry, run=False)
-        if entry
-        else End(duct=f"duct {into}", run=True),
-    )
-
-
-def drawn_gate(gate: str, name: str, place: Data) -> Gate:
-    """Return a stored gate that has a place."""
-    inline = place[HOOD] == NO_HOOD
-    return Gate(
-        id=f"gate {gate}",
-        bound=gate,
-        name=name,
-        duct=f"duct {place[DUCT]}",
-        mount=INLINE if inline else START,
-        at=0.1,
-        seal=place.get(SEAL, "airtight"),
-        opening=None if inline else opening_of(place),
-    )
-
-
-def _with_machines(
-    stands: Mapping[str, Spot], gates: tuple[Gate, ...], stock: Stock
-) -> tuple[list[Item], tuple[Gate, ...]]:
-    """Return the machines at their gates, and the gates that serve them."""
-    items: list[Item] = []
-    serves: dict[str, list[str]] = {}
-    for machine, (name, kind) in stock.machines.items():
-        own = [gate for gate in stock.served.get(machine, ()) if gate in stands]
-        if not own:
-            continue
-        for gate in own:
-            serves.setdefault(gate, []).append(f"machine {machine}")
-        x, y = stands[own[0]]
-        # Of machines that share a gate, the second stands behind the first.
-        behind = sum((item.x, item.y) == (x, y) for item in items)
-        items.append(
-            Item(
-                id=f"machine {machine}",
-                type=MACHINE,
-                bound=machine,
-                name=name,
-                kind=kind,
-                x=x,
-                y=round(y + behind * 1.2 * SIZE, 6),
-                z=0.9,
-                width=SIZE,
-                depth=SIZE,
-            )
-        )
-    placed = tuple(
-        replace(gate, items=tuple(serves.get(gate.bound or "", ()))) for gate in gates
-    )
-    return items, placed
-
-
-def with_figures(
-    plan: Plan, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None = None
-) -> Plan:
-    """Return a plan with typed figures wherever the drawing says something else.
-
-    `ducts` is what is stored of the bound ducts (normal data); `only` some of them.
-    """
-    bare = replace(
-        plan,
-        ducts=tuple(
-            replace(duct, typed=Typed()) if _meant(duct, ducts, only) else duct
-            for duct in plan.ducts
-        ),
-    )
-    pieces = Pieces(bare)
-    tree = read_tree(bare, pieces)
-
-    def typed(duct: Duct) -> Duct:
-        if not _meant(duct, ducts, only) or duct.bound is None:
-            return duct
-        stored, drawn = ducts[duct.bound], tree.ducts[duct.bound]
-        if len(pieces.breaks[duct.id]) > 2:
-            return duct
-        figures = Typed(
-            length=stored[LENGTH] if stored[LENGTH] != drawn[LENGTH] else None,
-            elbows=stored_rows(stored) if stored[ELBOWS] != drawn[ELBOWS] else None,
-            entry_angle=stored[ENTRY_ANGLE]
-            if stored[ENTRY_ANGLE] != drawn[ENTRY_ANGLE]
-            else None,
-            vertical=bool(stored.get(VERTICAL))
-            if bool(stored.get(VERTICAL)) != bool(drawn.get(VERTICAL))
-            else None,
-        )
-        return replace(duct, typed=figures)
-
-    return replace(bare, ducts=tuple(map(typed, bare.ducts)))
-
-
-def _meant(
-    duct: Duct, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None
-) -> bool:
-    return duct.bound in ducts and (only is None or duct.bound in only)

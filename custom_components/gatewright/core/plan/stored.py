@@ -1,7 +1,7 @@
 """What the forms of ducts and gates store, in one order, so that it can be compared."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from typing import Any, Final
 
 from .document import INLINE, Drop, ElbowRow, Gate, Hose, Opening
@@ -100,11 +100,10 @@ def duct_data(
     return found
 
 
-def normal_duct(data: Mapping[str, Any], ducts: Mapping[str, str | None]) -> Data:
-    """Return a stored duct in one order; `ducts` is what each really flows into."""
-    into = data.get(INTO)
+def normal_duct(data: Mapping[str, Any], into: str | None) -> Data:
+    """Return a stored duct in one order; `into` is what it really flows into."""
     return duct_data(
-        into=into if into in ducts else None,
+        into=into,
         diameter=data[DIAMETER],
         length=data[LENGTH],
         material=data[MATERIAL],
@@ -114,9 +113,9 @@ def normal_duct(data: Mapping[str, Any], ducts: Mapping[str, str | None]) -> Dat
     )
 
 
-def normal_place(data: Mapping[str, Any], ducts: Mapping[str, str | None]) -> Data:
+def normal_place(data: Mapping[str, Any], ducts: Container[str]) -> Data:
     """Return where a stored gate sits; nothing for one that is on no duct."""
-    if data.get(DUCT) not in ducts:
+    if (data.get(DUCT) or "") not in ducts:
         return {}
     opening = None if data.get(HOOD) == NO_HOOD else opening_of(data)
     return place_data(data[DUCT], data.get(SEAL, _OLD_SEAL), opening)

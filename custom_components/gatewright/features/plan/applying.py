@@ -25,13 +25,13 @@ from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE, Data
 from ...core.plan.tree import read_tree
 from ...engine import GatewrightConfigEntry
 from .held import held
-from .words import PlanWords
+from .texts import PlanTexts
 
 _LONGEST_NAME: Final = 95
 """Characters of a name; the forms take 100, and a number may have to follow."""
 
 
-def ready(plan: Plan, stored: Stored, taken: set[str], words: PlanWords) -> Plan:
+def ready(plan: Plan, stored: Stored, taken: set[str], texts: PlanTexts) -> Plan:
     """Return a plan as it is applied: split, and every duct with a name of its own.
 
     `taken` are the names of the system's other parts, casefolded.
@@ -44,18 +44,18 @@ def ready(plan: Plan, stored: Stored, taken: set[str], words: PlanWords) -> Plan
         wanted = " ".join(duct.name.split())[:_LONGEST_NAME]
         if not wanted:
             wanted = stored.names.get(duct.bound or "", "")
-        named[duct.id] = _free(wanted, used, words)
+        named[duct.id] = _free(wanted, used, texts)
         used.add(named[duct.id].casefold())
     return replace(
         plan, ducts=tuple(replace(duct, name=named[duct.id]) for duct in plan.ducts)
     )
 
 
-def _free(wanted: str, used: set[str], words: PlanWords) -> str:
+def _free(wanted: str, used: set[str], texts: PlanTexts) -> str:
     if wanted and wanted.casefold() not in used:
         return wanted
     for number in count(2 if wanted else 1):
-        name = f"{wanted} {number}" if wanted else words.new_name(number)
+        name = f"{wanted} {number}" if wanted else texts.new_name(number)
         if name.casefold() not in used:
             return name
     raise AssertionError  # pragma: no cover - count() doesn't end

@@ -11,18 +11,11 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import voluptuous as vol
 
-from ...air.ducts import USUAL_MARGIN, read_fan
+from ...air.ducts import read_fan
 from ...air.needs import IN_DUCT
 from ...airflow import HOODS, MATERIALS, HoseState, Seal
 from ...airflow.sizing import SERIES, Rules
 from ...cards.feed import send_absence, system_asked_for
-from ...const import (
-    CONF_AIR_MARGIN,
-    CONF_GATE_KIND,
-    CONF_REQUIRED_FLOW,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
-)
 from ...core.plan.changes import changes
 from ...core.plan.checks import ERROR, Problem, check
 from ...core.plan.document import MACHINE, Plan
@@ -40,7 +33,7 @@ from .drafts import DRAFTS, Draft, News
 from .figures import figures
 from .seen import seen_plan
 from .sizes import SizingWish, proposal
-from .words import PlanWords
+from .texts import PlanTexts
 
 type Data = dict[str, Any]
 
@@ -57,7 +50,7 @@ _DRAWN: Final[Mapping[Any, Any]] = {**OF_SYSTEM, vol.Optional("document"): dict}
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A command about a plan: who asks, of which system, and in which words to answer."""
+    """A command about a plan: who asks, of which system, and in which texts to answer."""
 
     hass: HomeAssistant
     connection: websocket_api.ActiveConnection
@@ -65,7 +58,7 @@ class Asked:
     asker: Asker
     entry: GatewrightConfigEntry
     draft: Draft
-    words: PlanWords
+    texts: PlanTexts
 
     def plan(self) -> Plan:
         """Return the drawing that was sent along, or else the draft.
@@ -109,12 +102,12 @@ def register_plan_command(
         if entry is None:
             return
         draft = hass.data[DRAFTS][entry.entry_id]
-        words = await PlanWords.read(hass, msg.get("language"))
-        asked = Asked(hass, connection, msg, asker, entry, draft, words)
+        texts = await PlanTexts.read(hass, msg.get("language"))
+        asked = Asked(hass, connection, msg, asker, entry, draft, texts)
         try:
             found = await answer(asked)
         except UnreadablePlanError as err:
-            rows = [words.refusal(refusal) for refusal in err.refusals]
+            rows = [texts.refusal(refusal) for refusal in err.refusals]
             found = {"saved": False, "available": False, "possible": False}
             found |= {"reason": REFUSED, "why": REFUSED, "problems": rows}
         connection.send_result(msg["id"], found)
@@ -162,41 +155,38 @@ def async_setup_reading(hass: HomeAssistant) -> None:
 
 async def answer_get(asked: Asked) -> Data:
     """Return the draft, and what there is to draw with."""
-    draft, described = asked.draft, asked.entry.runtime_data.described
-    sees, stock = asked.asker.sees_part, draft.stock
-    engine = asked.entry.runtime_data
+    draft, engine = asked.draft, asked.entry.runtime_data
+    config, sees = engine.described, asked.asker.sees_part
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
-    computable = read_fan(described.data) is not None
+    computable = read_fan(config.system.air) is not None
     return {
         "revision": draft.revision,
         "document": asked.document(draft.plan),
         "stored": draft.is_kept,
         "editable": asked.asker.administers,
-        "problems": asked.words.problems(
+        "problems": asked.texts.problems(
             draft.problems, seen_plan(draft.plan, asked.asker)
         ),
         "differs": draft.differs,
         "machines": [
             {
-                "id": part.subentry_id,
-                "name": part.title,
-                "kind": stock.machines[part.subentry_id][1],
-                "gates": list(stock.served[part.subentry_id]),
-                "required_flow": part.data.get(CONF_REQUIRED_FLOW),
+                "id": machine_id,
+                "name": machine.name,
+                "kind": machine.kind.value,
+                "gates": list(machine.gates),
+                "required_flow": machine.required_flow,
             }
-            for part in described.get_subentries_of_type(SUBENTRY_MACHINE)
-            if part.subentry_id in stock.machines and sees(engine, part.subentry_id)
+            for machine_id, machine in config.machines.items()
+            if sees(engine, machine_id)
         ],
         "gates": [
-            {
-                "id": part.subentry_id,
-                "name": part.title,
-                "kind": part.data[CONF_GATE_KIND],
-            }
-            for part in described.get_subentries_of_type(SUBENTRY_GATE)
-            if sees(engine, part.subentry_id)
+            {"id": gate_id, "name": gate.name, "kind": gate.kind.value}
+            for gate_id, gate in config.gates.items()
+            if sees(engine, gate_id)
         ],
-        "ducts": [{"id": duct, "name": name} for duct, name in stock.ducts.items()],
+        "ducts": [
+            {"id": duct_id, "name": duct.name} for duct_id, duct in config.ducts.items()
+        ],
         "units": "us" if customary else "metric",
         "sizes": list(SERIES["inch" if customary else "metric"]),
         "choices": {
@@ -233,11 +223,11 @@ async def _compute(asked: Asked) -> Data:
 async def _size(asked: Asked) -> Data:
     msg, plan = asked.msg, asked.plan()
     pieces, problems = asked.checked(plan)
-    described = asked.entry.runtime_data.described
+    config = asked.entry.runtime_data.described
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
     series = SERIES[msg.get("series", "inch" if customary else "metric")]
-    margin = msg.get("margin", described.data.get(CONF_AIR_MARGIN, USUAL_MARGIN))
-    shop = draft_shop(plan, described, asked.draft.known, pieces)
+    margin = msg.get("margin", config.system.air.margin)
+    shop = draft_shop(plan, config, asked.draft.known, pieces)
     wish = SizingWish(
         rules=Rules(
             sizes=tuple(sorted(set(msg["sizes"]))) if "sizes" in msg else series,
@@ -251,7 +241,7 @@ async def _size(asked: Asked) -> Data:
     )
     if not asked.asker.administers:
         engine = asked.entry.runtime_data
-        seen = [p for p in described.subentries if asked.asker.sees_part(engine, p)]
+        seen = [p for p in config.parts if asked.asker.sees_part(engine, p)]
         wish = replace(wish, seen=frozenset({*seen, *shop.tree.ducts}))
         shop = replace(shop, plan=seen_plan(plan, asked.asker))
     found = await asked.hass.async_add_executor_job(proposal, asked.hass, shop, wish)
@@ -263,8 +253,8 @@ async def _size(asked: Asked) -> Data:
 def _told(asked: Asked, found: Data, problems: list[Problem], plan: Plan) -> Data:
     seen = seen_plan(plan, asked.asker)
     if "at" in found:
-        found["text"] = asked.words.impossible(found["at"], seen)
-    return {**found, "problems": asked.words.problems(problems, seen)}
+        found["text"] = asked.texts.impossible(found["at"], seen)
+    return {**found, "problems": asked.texts.problems(problems, seen)}
 
 
 async def _preview(asked: Asked) -> Data:
@@ -272,7 +262,7 @@ async def _preview(asked: Asked) -> Data:
     pieces, problems = asked.checked(plan)
     tree = read_tree(plan, pieces)
     base = asked.draft.base
-    rows = asked.words.changes(changes(tree, base), tree, base, asked.entry.title)
+    rows = asked.texts.changes(changes(tree, base), tree, base, asked.entry.title)
     if not asked.asker.administers:
         # Of gates, those that somebody may see.
         engine = asked.entry.runtime_data
@@ -285,7 +275,7 @@ async def _preview(asked: Asked) -> Data:
             *(i.id for i in plan.items if i.type == MACHINE and not i.bound),
             *(gate.id for gate in plan.gates if not gate.bound),
         ],
-        "problems": asked.words.problems(problems, seen_plan(plan, asked.asker)),
+        "problems": asked.texts.problems(problems, seen_plan(plan, asked.asker)),
         "possible": not any(problem.severity == ERROR for problem in problems),
     }
 

@@ -14,9 +14,10 @@ from ...core.plan.changes import Stored, changes
 from ...core.plan.checks import Known, Problem, check
 from ...core.plan.document import Plan
 from ...core.plan.following import follow
-from ...core.plan.layout import Stock, lay_out
+from ...core.plan.layout import lay_out
 from ...core.plan.pieces import Pieces
 from ...core.plan.reading import read
+from ...core.plan.stored_drawing import Stock
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
 from ...storage import FileKind, KeptFile

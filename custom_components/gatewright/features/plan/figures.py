@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from homeassistant.core import HomeAssistant
 
-from ...air.ducts import AirShop, read_fan
+from ...air.ducts import AirShop
 from ...air.needs import MachineNeed
 from ...airflow import (
     AirflowError,
@@ -44,10 +44,11 @@ def figures(
         "running": list(running),
         "fittings": [_fitting(one) for one in fittings(shop.tree.pieces)],
     }
-    if read_fan(shop.described.data) is None:
+    fan = shop.fan
+    if fan is None:
         return {"available": False, "why": NO_FAN, **found}
     try:
-        air = shop.air(hass)
+        air = shop.air(hass, fan)
         if air is None:
             return {"available": False, "why": NO_DUCTS, **found}
         return {

@@ -1,47 +1,35 @@
 """What a system has that a plan is about: ducts, places of gates, machines."""
 
-from ...air.ducts import into_of
-from ...const import (
-    CONF_GATES,
-    CONF_KIND,
-    SUBENTRY_DUCT,
-    SUBENTRY_GATE,
-    SUBENTRY_MACHINE,
-)
+from ...air.ducts import flows_into
 from ...core.plan.changes import Stored
 from ...core.plan.checks import Known
-from ...core.plan.layout import Stock
 from ...core.plan.stored import normal_duct, normal_place
-from ...planning import Described
+from ...core.plan.stored_drawing import Stock
+from ...stored.config import StoredConfig
 
 
-def stored_of(described: Described) -> Stored:
+def stored_of(config: StoredConfig) -> Stored:
     """Return the ducts and the places of the gates as they are stored."""
-    into = into_of(described)
-    ducts = described.get_subentries_of_type(SUBENTRY_DUCT)
-    gates = described.get_subentries_of_type(SUBENTRY_GATE)
+    ducts, gates = config.ducts, config.gates
+    into = flows_into({duct_id: duct.into for duct_id, duct in ducts.items()})
     return Stored(
-        ducts={duct.subentry_id: normal_duct(duct.data, into) for duct in ducts},
-        places={gate.subentry_id: normal_place(gate.data, into) for gate in gates},
-        names={part.subentry_id: part.title for part in (*ducts, *gates)},
+        ducts={key: normal_duct(duct.kept, into[key]) for key, duct in ducts.items()},
+        places={key: normal_place(gate.kept, ducts) for key, gate in gates.items()},
+        names={key: part.name for key, part in {**ducts, **gates}.items()},
     )
 
 
-def stock_of(described: Described) -> Stock:
+def stock_of(config: StoredConfig) -> Stock:
     """Return what the system has to be placed."""
-    machines = described.get_subentries_of_type(SUBENTRY_MACHINE)
     return Stock(
-        name=described.title,
-        machines={m.subentry_id: (m.title, str(m.data[CONF_KIND])) for m in machines},
-        served={m.subentry_id: tuple(m.data[CONF_GATES]) for m in machines},
-        gates={
-            gate.subentry_id: gate.title
-            for gate in described.get_subentries_of_type(SUBENTRY_GATE)
+        name=config.system.name,
+        machines={
+            machine_id: (machine.name, machine.kind.value)
+            for machine_id, machine in config.machines.items()
         },
-        ducts={
-            duct.subentry_id: duct.title
-            for duct in described.get_subentries_of_type(SUBENTRY_DUCT)
-        },
+        served={key: machine.gates for key, machine in config.machines.items()},
+        gates={gate_id: gate.name for gate_id, gate in config.gates.items()},
+        ducts={duct_id: duct.name for duct_id, duct in config.ducts.items()},
     )
 
 

@@ -10,7 +10,7 @@ from typing import Final
 from homeassistant.core import HomeAssistant
 
 from ...air.assessing import seen_of
-from ...air.ducts import AirShop, read_fan
+from ...air.ducts import AirShop
 from ...air.sizing_data import told_sizing
 from ...air.sizing_request import SizingRequest, with_found_fan, with_ports
 from ...airflow import AirflowError
@@ -48,7 +48,7 @@ class SizingWish:
 
 def proposal(hass: HomeAssistant, shop: DraftShop, wish: SizingWish) -> Data:
     """Return the sizes of a drawing's pipes, and the drawing with them, a `Plan`."""
-    fan = read_fan(shop.described.data)
+    fan = shop.fan
     rules = wish.rules if fan is not None else replace(wish.rules, fan=False)
     try:
         air = shop.air(hass, fan or ANY_FAN)
@@ -129,7 +129,7 @@ def _request(shop: DraftShop, air: AirShop, wish: SizingWish) -> SizingRequest:
             pickups = dict.fromkeys(p for need in needs for p in need.pickups)
             name = " + ".join(need.name for need in needs)
             sets.append(OperatingSet(name=name, pickups=tuple(pickups)))
-    system = with_ports(air.network.system, shop.described)
+    system = with_ports(air.network.system, shop.config)
     if wish.rules.fan:
         system = with_found_fan(system, air.network.fan_scale)
     return SizingRequest(

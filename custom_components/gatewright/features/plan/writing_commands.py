@@ -10,8 +10,8 @@ import voluptuous as vol
 
 from ...core.plan.checks import ERROR
 from ...core.plan.document import MACHINE, Duct, Gate, Item, Plan
-from ...core.plan.layout import Stock
 from ...core.plan.reading import read, read_text
+from ...core.plan.stored_drawing import Stock
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
 from ...gatekeeper import Deed
@@ -84,7 +84,7 @@ async def _saved(asked: Asked) -> Data:
     found = {
         "saved": True,
         "revision": draft.revision,
-        "problems": asked.words.problems(draft.problems, draft.plan),
+        "problems": asked.texts.problems(draft.problems, draft.plan),
         "differs": draft.differs,
     }
     await draft.write()
@@ -116,7 +116,7 @@ async def _import(asked: Asked) -> Data:
 
 
 async def _apply(asked: Asked) -> Data:
-    draft, words = asked.draft, asked.words
+    draft, texts = asked.draft, asked.texts
     if (newer := _newer(asked)) is not None:
         return newer
     problems = draft.problems
@@ -125,7 +125,7 @@ async def _apply(asked: Asked) -> Data:
             "applied": False,
             "reason": _ERRORS,
             "revision": draft.revision,
-            "problems": words.problems(problems, draft.plan),
+            "problems": texts.problems(problems, draft.plan),
         }
     stored = draft.base
     others = {
@@ -133,7 +133,7 @@ async def _apply(asked: Asked) -> Data:
         for part_id, part in asked.entry.subentries.items()
         if part_id not in stored.ducts
     }
-    plan = ready(draft.plan, stored, others, words)
+    plan = ready(draft.plan, stored, others, texts)
     tree = read_tree(plan)
     plan, found = apply_plan(asked.hass, asked.entry, plan, stored)
     draft.applied(plan, asked.entry.runtime_data, asked.connection)
@@ -141,7 +141,7 @@ async def _apply(asked: Asked) -> Data:
         "applied": True,
         "revision": draft.revision,
         "document": write(draft.plan),
-        "changes": words.changes(found, tree, stored, asked.entry.title),
+        "changes": texts.changes(found, tree, stored, asked.entry.title),
     }
     await draft.write()
     return answer

@@ -162,14 +162,18 @@ class Replay:
 
     def _note_machines(self, now: float) -> None:
         sequence = self.shop.sequence
+        machines = sequence.machines
+        collecting = sequence.motor.up_to_speed(now)
         for machine_id in self._using | sequence.watched:
-            in_use = sequence.machines[machine_id].in_use
+            run = machines[machine_id]
+            in_use = run.in_use
             if in_use:
                 self._using.add(machine_id)
             else:
                 self._using.discard(machine_id)
             self.ran[machine_id].note(in_use, now)
-            air = in_use and sequence.has_air(machine_id, now)
+            air = in_use and collecting
+            air = air and sequence.gates.all_open(run.work_gates, now)
             self.aired[machine_id].note(air, now)
 
     def _drive(self, part: str, order: Order) -> None:

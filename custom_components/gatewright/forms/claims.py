@@ -1,37 +1,15 @@
 """Which entities Gatewright's systems use already, and what that rules out."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from copy import copy
 from dataclasses import dataclass
 from enum import Enum, auto
-from typing import Any, Self
+from typing import Self
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ..const import (
-    CONF_ACTUATOR,
-    CONF_AIR_SUPPLY,
-    CONF_ATTACHED,
-    CONF_BIN_FULL,
-    CONF_BIN_LEVEL,
-    CONF_CLEANING,
-    CONF_COMPANIONS,
-    CONF_DRIVE,
-    CONF_EMERGENCY,
-    CONF_FILTER_PRESSURE,
-    CONF_FORETOLD,
-    CONF_OPEN_SENSOR,
-    CONF_PARTICLES,
-    CONF_POWER,
-    CONF_RELAY,
-    CONF_ROOM_CLEANER,
-    CONF_SENSOR,
-    CONF_SHUT_SENSOR,
-    CONF_SUCTION,
-    CONF_SWITCH,
-    DOMAIN,
-)
+from .. import const
 from ..entities import to_entity_id
 from .readings import Refused, name_of
 
@@ -57,28 +35,34 @@ _SHARED = (Role.COMPANION, Role.ATTACHED, Role.FORETOLD)
 the hose is, or a sensor that tells who is there."""
 
 ROLES = {
-    CONF_SWITCH: Role.ACTUATOR,
-    CONF_POWER: Role.READING,
-    CONF_EMERGENCY: Role.WATCHED,
-    CONF_BIN_FULL: Role.WATCHED,
-    CONF_AIR_SUPPLY: Role.WATCHED,
-    CONF_FILTER_PRESSURE: Role.WATCHED,
-    CONF_SUCTION: Role.WATCHED,
-    CONF_BIN_LEVEL: Role.WATCHED,
-    CONF_PARTICLES: Role.WATCHED,
-    CONF_CLEANING: Role.ACTUATOR,
-    CONF_ROOM_CLEANER: Role.ACTUATOR,
-    CONF_DRIVE: Role.DRIVE,
-    CONF_ACTUATOR: Role.ACTUATOR,
-    CONF_OPEN_SENSOR: Role.READING,
-    CONF_SHUT_SENSOR: Role.READING,
-    CONF_SENSOR: Role.READING,
-    CONF_ATTACHED: Role.ATTACHED,
-    CONF_FORETOLD: Role.FORETOLD,
-    CONF_RELAY: Role.FORETOLD,
-    CONF_COMPANIONS: Role.COMPANION,
+    const.CONF_SWITCH: Role.ACTUATOR,
+    const.CONF_POWER: Role.READING,
+    const.CONF_EMERGENCY: Role.WATCHED,
+    const.CONF_BIN_FULL: Role.WATCHED,
+    const.CONF_AIR_SUPPLY: Role.WATCHED,
+    const.CONF_FILTER_PRESSURE: Role.WATCHED,
+    const.CONF_SUCTION: Role.WATCHED,
+    const.CONF_BIN_LEVEL: Role.WATCHED,
+    const.CONF_PARTICLES: Role.WATCHED,
+    const.CONF_CLEANING: Role.ACTUATOR,
+    const.CONF_ROOM_CLEANER: Role.ACTUATOR,
+    const.CONF_DRIVE: Role.DRIVE,
+    const.CONF_ACTUATOR: Role.ACTUATOR,
+    const.CONF_OPEN_SENSOR: Role.READING,
+    const.CONF_SHUT_SENSOR: Role.READING,
+    const.CONF_SENSOR: Role.READING,
+    const.CONF_ATTACHED: Role.ATTACHED,
+    const.CONF_FORETOLD: Role.FORETOLD,
+    const.CONF_RELAY: Role.FORETOLD,
+    const.CONF_COMPANIONS: Role.COMPANION,
 }
 """The role of each field that holds one entity or several."""
+
+
+def conflicts_of(role: Role) -> set[str]:
+    """Return the codes of why an entity cannot be used in a role as well."""
+    found = {"used_elsewhere", "already_used", "picked_twice"}
+    return found | {"switches_itself"} if role is Role.COMPANION else found
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,19 +78,16 @@ class Use:
 
 def uses_of(hass: HomeAssistant, entry: ConfigEntry) -> Iterator[Use]:
     """Yield every use that a system makes of an entity that still exists."""
-    yield from _uses(hass, entry.entry_id, COLLECTOR_PART, entry.title, entry.data)
-    for part in entry.subentries.values():
-        yield from _uses(hass, entry.entry_id, part.subentry_id, part.title, part.data)
-
-
-def _uses(
-    hass: HomeAssistant, system: str, part: str, label: str, data: Mapping[str, Any]
-) -> Iterator[Use]:
-    for field, role in ROLES.items():
-        stored = data.get(field) or []
-        for reference in [stored] if isinstance(stored, str) else stored:
-            if entity_id := to_entity_id(hass, reference):
-                yield Use(entity_id, role, system, part, label)
+    parts = entry.subentries.values()
+    for part, label, data in (
+        (COLLECTOR_PART, entry.title, entry.data),
+        *((part.subentry_id, part.title, part.data) for part in parts),
+    ):
+        for field, role in ROLES.items():
+            stored = data.get(field) or []
+            for reference in [stored] if isinstance(stored, str) else stored:
+                if entity_id := to_entity_id(hass, reference):
+                    yield Use(entity_id, role, entry.entry_id, part, label)
 
 
 class Claims:
@@ -128,13 +109,13 @@ class Claims:
         self._label = ""
         self._titles = {
             other.entry_id: other.title
-            for other in hass.config_entries.async_entries(DOMAIN)
+            for other in hass.config_entries.async_entries(const.DOMAIN)
         }
         self._uses: dict[str, list[Use]] = {}
         self.collector: str | None = None
         if entry:
-            self.collector = to_entity_id(hass, entry.data[CONF_SWITCH])
-        for other in hass.config_entries.async_entries(DOMAIN):
+            self.collector = to_entity_id(hass, entry.data[const.CONF_SWITCH])
+        for other in hass.config_entries.async_entries(const.DOMAIN):
             for use in uses_of(hass, other):
                 if (use.system, use.part) != (self._system, part):
                     self._uses.setdefault(use.entity_id, []).append(use)

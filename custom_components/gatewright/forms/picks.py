@@ -1,6 +1,6 @@
 """Which entities a picker offers, and what is wrong with the one that was picked."""
 
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,10 +20,9 @@ from homeassistant.core import HomeAssistant, State, split_entity_id, valid_enti
 from homeassistant.helpers import entity_registry as er
 
 from ..const import DOMAIN, UNIT_WATT
-from ..entities import to_entity_id, to_stored
-from .claims import Claims, Role
-from .fields import OfferedEntity, chosen_in, entity_field
-from .mistakes import Mistakes
+from ..entities import to_entity_id
+from .claims import Claims, Role, conflicts_of
+from .field import Answers, Values
 from .readings import (
     INPUT_BOOLEAN,
     INPUT_SELECT,
@@ -45,15 +44,36 @@ type Judge = Callable[[HomeAssistant, str], Refused | None]
 class Pick:
     """What a picker is for.
 
-    `judge` says why an entity cannot be used. `likely` is narrower: a picker does
-    not offer what is most probably meant for something else, but takes it.
+    `judge` says why an entity cannot be used, by one of the codes `faults`. What is
+    offered is narrower, though all is taken: what is `likely`, or where nothing says so,
+    whatever its device is for, of binary sensors those of the device `classes`.
     """
 
     role: Role
     domains: tuple[str, ...]
     judge: Judge | None = None
-    likely: Callable[[HomeAssistant, State, Claims], bool]
+    faults: tuple[str, ...] = ()
+    classes: Collection[str] = ()
+    likely: Callable[[HomeAssistant, State, Claims], bool] | None = None
     not_the_collectors: bool = False
+
+    @property
+    def errors(self) -> set[str]:
+        """Return the codes of what can be wrong with a picked entity."""
+        found = {"own_entity", "not_usable", "entity_missing", *self.faults}
+        if self.not_the_collectors:
+            found.add("collector_reading")
+        return found | conflicts_of(self.role)
+
+    def is_offered(self, hass: HomeAssistant, state: State, claims: Claims) -> bool:
+        """Return whether an entity is not most probably meant for something else."""
+        if self.likely:
+            return self.likely(hass, state, claims)
+        return is_main(hass, state) and (
+            not self.classes
+            or state.domain != BINARY_SENSOR
+            or has_class(state, self.classes)
+        )
 
 
 def find_fault(
@@ -100,74 +120,37 @@ def offer(
         state.entity_id
         for state in hass.states.async_all(pick.domains)
         if find_fault(hass, pick, claims, state.entity_id) is None
-        and pick.likely(hass, state, claims)
+        and pick.is_offered(hass, state, claims)
     }
     return sorted(offered.union(kept))
 
 
-def pick_field(
-    hass: HomeAssistant,
-    pick: Pick,
-    claims: Claims,
-    values: Mapping[str, Any],
-    field: str,
-    *,
-    multiple: bool = False,
-) -> OfferedEntity:
-    """Return a field's picker; what it shows already is offered in any case."""
-    return entity_field(
-        offer(hass, pick, claims, chosen_in(values, field)), multiple=multiple
-    )
+def chosen_in(values: Values, key: str) -> list[str]:
+    """Return what is chosen in a field that holds one entity or several."""
+    chosen = values.get(key) or []
+    return [chosen] if isinstance(chosen, str) else chosen
 
 
-def take(
-    hass: HomeAssistant,
-    pick: Pick,
-    claims: Claims,
-    mistakes: Mistakes,
-    field: str,
-    picked: Any,
-    kept: Collection[str] = (),
-) -> list[str]:
+def take(answers: Answers, pick: Pick, key: str, chosen: Any = None) -> list[str]:
     """Judge the entities picked in a field; return them by their present ids.
 
-    What is found wrong is added to `mistakes`, what is right to `claims`.
+    `chosen` is one of several that the field holds. What is right is claimed.
     """
-    chosen = picked if isinstance(picked, list) else [picked] if picked else []
+    context = answers.context
+    kept = chosen_in(context.shown, key)
     taken: list[str] = []
-    for reference in chosen:
-        entity_id = to_entity_id(hass, reference) or reference
+    for reference in [chosen] if chosen else chosen_in(answers.typed, key):
+        entity_id = to_entity_id(context.hass, reference) or reference
         if entity_id in taken:
             continue
         taken.append(entity_id)
         if not valid_entity_id(entity_id):
-            mistakes.add(field, "entity_missing", entity_id)
-        elif refused := find_fault(hass, pick, claims, entity_id, kept):
-            mistakes.add(field, refused.code, refused.detail)
+            answers.refuse(key, "entity_missing", entity_id)
+        elif refused := find_fault(context.hass, pick, context.claims, entity_id, kept):
+            answers.refuse(key, refused.code, refused.detail)
         else:
-            claims.add(entity_id, pick.role)
+            context.claims.add(entity_id, pick.role)
     return taken
-
-
-def take_each(
-    hass: HomeAssistant,
-    picks: Mapping[str, Pick],
-    claims: Claims,
-    mistakes: Mistakes,
-    typed: Mapping[str, Any],
-    before: Mapping[str, Any],
-) -> dict[str, str]:
-    """Judge fields that hold one entity each; return what to store, as far as picked.
-
-    `before` is what the form showed at first.
-    """
-    stored: dict[str, str] = {}
-    for field, pick in picks.items():
-        kept = chosen_in(before, field)
-        taken = take(hass, pick, claims, mistakes, field, typed.get(field), kept)
-        if taken:
-            stored[field] = to_stored(hass, taken[0])
-    return stored
 
 
 def _device_of(hass: HomeAssistant, entity_id: str) -> str | None:
@@ -250,10 +233,6 @@ _FORETOLD_CLASSES = {
 }
 
 
-def _likely_main(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state)
-
-
 def _likely_gate(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     """Leave out the relay of a plug whose meter tells whether a machine runs."""
     if not is_main(hass, state):
@@ -283,22 +262,6 @@ def _likely_sensor(hass: HomeAssistant, state: State, claims: Claims) -> bool:
     return not any(
         level_unit(unit_of(hass, entry.entity_id))
         for entry in _siblings(hass, state.entity_id)
-    )
-
-
-def _likely_position(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and has_class(state, _POSITION_CLASSES)
-
-
-def _likely_attached(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and (
-        state.domain != BINARY_SENSOR or has_class(state, _ATTACHED_CLASSES)
-    )
-
-
-def _likely_foretold(hass: HomeAssistant, state: State, claims: Claims) -> bool:
-    return is_main(hass, state) and (
-        state.domain != BINARY_SENSOR or has_class(state, _FORETOLD_CLASSES)
     )
 
 
@@ -344,18 +307,20 @@ COLLECTOR_SWITCH = Pick(
     role=Role.ACTUATOR,
     domains=(SWITCH, FAN, INPUT_BOOLEAN),
     judge=_judge_switch,
-    likely=_likely_main,
+    faults=("no_on_off",),
 )
 COLLECTOR_POWER = Pick(
     role=Role.READING,
     domains=NUMBER_DOMAINS,
     judge=_judge_power,
+    faults=("no_unit", "not_power"),
     likely=likely_any,
 )
 MACHINE_SENSOR = Pick(
     role=Role.READING,
     domains=SENSOR_DOMAINS,
     judge=_judge_sensor,
+    faults=("no_unit", "wrong_unit"),
     likely=_likely_sensor,
     not_the_collectors=True,
 )
@@ -363,29 +328,29 @@ GATE_ACTUATOR = Pick(
     role=Role.ACTUATOR,
     domains=(COVER, VALVE, SWITCH, INPUT_BOOLEAN),
     judge=_judge_actuator,
+    faults=("no_open_shut",),
     likely=_likely_gate,
 )
 GATE_POSITION = Pick(
-    role=Role.READING, domains=(BINARY_SENSOR,), likely=_likely_position
+    role=Role.READING, domains=(BINARY_SENSOR,), classes=_POSITION_CLASSES
 )
 ATTACHED = Pick(
     role=Role.ATTACHED,
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, SWITCH),
-    likely=_likely_attached,
+    classes=_ATTACHED_CLASSES,
 )
 FORETOLD = Pick(
     role=Role.FORETOLD,
     domains=(BINARY_SENSOR, INPUT_BOOLEAN, LIGHT, SWITCH),
-    likely=_likely_foretold,
+    classes=_FORETOLD_CLASSES,
 )
 RELAY = Pick(
     role=Role.FORETOLD,
     domains=(SWITCH, INPUT_BOOLEAN),
-    likely=_likely_main,
 )
 COMPANION = Pick(
     role=Role.COMPANION,
     domains=(SWITCH, FAN, LIGHT, INPUT_BOOLEAN),
     judge=_judge_switch,
-    likely=_likely_main,
+    faults=("no_on_off",),
 )

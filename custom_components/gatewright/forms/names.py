@@ -1,6 +1,6 @@
 """What a machine or a gate is called, and what its name gives away."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 import re
 import unicodedata
 
@@ -17,6 +17,9 @@ _PROPOSED = 90
 NAME_LENGTH = 100
 """How many characters a name may have: what fits on a screen and in a sentence."""
 
+NAME_ERRORS = {"name_missing", "name_too_long", "name_marks", "name_used"}
+"""The codes of what can be wrong with a name."""
+
 _UNSEEN = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Unicode's categories of control marks, halves of characters and breaks."""
 
@@ -29,64 +32,14 @@ what follows a name reads backwards. Those that join letters or pictures may sta
 
 # Words that tell about the device at a machine or a gate, not about the machine or
 # the gate. Taken off both ends of a name, never out of its middle.
-_METER_WORDS = frozenset(
-    [
-        "active",
-        "amperage",
-        "amps",
-        "clamp",
-        "consumption",
-        "current",
-        "demand",
-        "electric",
-        "electrical",
-        "energy",
-        "load",
-        "measured",
-        "meter",
-        "monitor",
-        "outlet",
-        "plug",
-        "power",
-        "reading",
-        "relay",
-        "running",
-        "sensor",
-        "smart",
-        "socket",
-        "state",
-        "status",
-        "switch",
-        "total",
-        "wattage",
-        "watts",
-    ]
+_METER_WORDS = re.compile(
+    r"active|amperage|amps|clamp|consumption|current|demand|electric|electrical|"
+    r"energy|load|measured|meter|monitor|outlet|plug|power|reading|relay|running|"
+    r"sensor|smart|socket|state|status|switch|total|wattage|watts"
 )
-_ACTUATOR_WORDS = frozenset(
-    [
-        "actuator",
-        "closed",
-        "contact",
-        "control",
-        "cover",
-        "drive",
-        "end",
-        "limit",
-        "motor",
-        "open",
-        "opener",
-        "position",
-        "reed",
-        "relay",
-        "sensor",
-        "servo",
-        "shut",
-        "smart",
-        "solenoid",
-        "state",
-        "status",
-        "switch",
-    ]
+_ACTUATOR_WORDS = re.compile(
+    r"actuator|closed|contact|control|cover|drive|end|limit|motor|open|opener|"
+    r"position|reed|relay|sensor|servo|shut|smart|solenoid|state|status|switch"
 )
 
 # In this order: a drum sander is a sander too, but more than that.
@@ -107,40 +60,10 @@ _KIND_WORDS = (
 )
 
 # Words of a gate's name that do not tell which machine it belongs to.
-_GATE_WORDS = frozenset(
-    [
-        "a",
-        "and",
-        "at",
-        "back",
-        "behind",
-        "blast",
-        "branch",
-        "bottom",
-        "cabinet",
-        "damper",
-        "drop",
-        "duct",
-        "for",
-        "front",
-        "gate",
-        "guard",
-        "inlet",
-        "left",
-        "lower",
-        "main",
-        "of",
-        "port",
-        "rear",
-        "right",
-        "side",
-        "the",
-        "to",
-        "top",
-        "under",
-        "upper",
-        "valve",
-    ]
+_GATE_WORDS = re.compile(
+    r"a|and|at|back|behind|blast|branch|bottom|cabinet|damper|drop|duct|for|front|"
+    r"gate|guard|inlet|left|lower|main|of|port|rear|right|side|the|to|top|under|"
+    r"upper|valve"
 )
 
 
@@ -154,14 +77,14 @@ def gate_name(hass: HomeAssistant, entity_id: str) -> str:
     return _without(name_of(hass, entity_id), _ACTUATOR_WORDS)
 
 
-def _without(name: str, words: Collection[str]) -> str:
+def _without(name: str, words: re.Pattern[str]) -> str:
     """Take words off both ends of a name; leave a name that would be used up."""
     seen = "".join(mark for mark in name if not _unseen(mark))
     parts = seen.replace("_", " ").split()
     kept = list(parts)
-    while kept and kept[-1].casefold() in words:
+    while kept and words.fullmatch(kept[-1].casefold()):
         kept.pop()
-    while kept and kept[0].casefold() in words:
+    while kept and words.fullmatch(kept[0].casefold()):
         kept.pop(0)
     text = " ".join(kept or parts)[:_PROPOSED].rstrip()
     return text[:1].upper() + text[1:]
@@ -211,7 +134,8 @@ def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
 
 
 def _words(name: str) -> set[str]:
-    return set(re.findall(r"\w+", name.casefold())) - _GATE_WORDS
+    found = re.findall(r"\w+", name.casefold())
+    return {word for word in found if not _GATE_WORDS.fullmatch(word)}
 
 
 def free_name(name: str, taken: Collection[str]) -> str:
@@ -231,16 +155,13 @@ def taken_names(
     The part in hand is left out: the one with this id in this system, or the system
     itself where `part` is None.
     """
-    return {name.casefold(): name for name in _names(hass, system, part)}
-
-
-def _names(hass: HomeAssistant, system: str, part: str | None) -> Iterator[str]:
+    names: list[str] = []
     for entry in hass.config_entries.async_entries(DOMAIN):
         if entry.entry_id != system or part is not None:
-            yield entry.title
-        for other in entry.subentries.values():
-            if other.subentry_id != part:
-                yield other.title
+            names.append(entry.title)
+        others = entry.subentries.values()
+        names += [other.title for other in others if other.subentry_id != part]
+    return {name.casefold(): name for name in names}
 
 
 def take_name(

@@ -31,7 +31,7 @@ from ...core.plan.stored import (
     VERTICAL,
 )
 from ...core.plan.tree import Tree
-from ...text.texts import Texts as Wording
+from ...text.texts import Texts
 
 type Data = dict[str, Any]
 
@@ -44,8 +44,8 @@ _USUAL: Final = {SEAL: "airtight", HOSE_STATE: "stretched"}
 _CHOICES: Final = (MATERIAL, HOOD, SEAL, HOSE_STATE)
 
 
-class PlanWords(Wording):
-    """The words about plans in one language, with figures in the hub's units."""
+class PlanTexts(Texts):
+    """The texts about plans in one language, with figures in the hub's units."""
 
     def __init__(self, texts: Mapping[str, str], hass: HomeAssistant) -> None:
         """Take the texts for choices."""
@@ -54,7 +54,7 @@ class PlanWords(Wording):
 
     @classmethod
     async def read(cls, hass: HomeAssistant, language: str | None) -> Self:
-        """Return the words in a language, by default Home Assistant's."""
+        """Return the texts in a language, by default Home Assistant's."""
         language = language or hass.config.language
         texts = await async_get_translations(hass, language, "selector", [DOMAIN])
         return cls(texts, hass)
@@ -192,7 +192,7 @@ class PlanWords(Wording):
         if field == VERTICAL:
             return self(_CHANGE, "yes" if value else "no")
         if field == ELBOWS:
-            return self.in_a_row(
+            return self.join(
                 self(
                     _CHANGE,
                     "elbows",

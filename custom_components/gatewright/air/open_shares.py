@@ -1,0 +1,40 @@
+"""How far each gate stands open, for the airflow."""
+
+from collections.abc import Iterable, Mapping
+
+from ..shop.gate_states import GateStates
+from ..sources import Slide
+
+
+class OpenShares:
+    """The open share of each gate; under way it counts as where it was last."""
+
+    def __init__(self) -> None:
+        """Know of no gate yet."""
+        self._last: dict[str, float] = {}
+
+    def read(
+        self,
+        wanted: Iterable[str],
+        gates: GateStates,
+        slides: Mapping[str, Slide],
+        now: float,
+    ) -> dict[str, float] | None:
+        """Return the shares of the gates that are not closed; None if one is unknown."""
+        shares: dict[str, float] = {}
+        for gate_id in wanted:
+            actuator = gates.actuator(gate_id)
+            if actuator is None or not actuator.reachable:
+                return None
+            stands = actuator.stands(now)
+            slide = slides.get(gate_id)
+            if stands is not None:
+                self._last[gate_id] = float(stands)
+            elif slide is not None and slide.position is not None:
+                # Between the ends in tenths: a moving gate reports many positions.
+                self._last[gate_id] = round(slide.position / 10) / 10
+            if gate_id not in self._last:
+                return None
+            if share := self._last[gate_id]:
+                shares[gate_id] = share
+        return shares

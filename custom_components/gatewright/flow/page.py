@@ -1,0 +1,106 @@
+"""What every page that asks for a part of a new system has in common."""
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator
+from typing import Any, ClassVar, cast
+
+from homeassistant.core import HomeAssistant
+
+from ..entities import to_entity_id
+from ..forms.claims import Claims
+from ..forms.field import Answers, FormContext, Values
+from ..forms.form import Form, Shown
+from ..forms.kinds import EntityField
+from ..forms.mistakes import Mistakes
+from ..forms.names import take_name
+from ..forms.picks import take
+from ..forms.readings import name_of
+from .draft import Draft, Part
+
+
+class Page(ABC):
+    """One page: what it asks, and what it makes of the answer."""
+
+    step: ClassVar[str]
+    form: ClassVar[Form]
+    asked = True
+
+    def __init__(self, draft: Draft) -> None:
+        """Stand before the answer: nothing of this page is claimed yet."""
+        self.draft = draft
+        self.hass = draft.hass
+        self.claims = draft.claims.copy()
+        self.placeholders: dict[str, str] = {"system": draft.name}
+        # What is known without asking, and read as if it had been answered.
+        self.known: dict[str, Any] = {}
+
+    @property
+    def key(self) -> str:
+        """Return what the answer is kept under."""
+        return self.step
+
+    async def prepare(self) -> None:  # noqa: B027 - most pages know what to show
+        """Find out what the page is to show."""
+
+    def values(self) -> dict[str, Any]:
+        """Return what the page shows before it is answered."""
+        return {field.key: field.new for field in self.form.fields}
+
+    def show(self, answer: Values | None, mistakes: Mistakes) -> Shown:
+        """Return the page as it was answered, or as it is before."""
+        values = self.known | (self.values() if answer is None else dict(answer))
+        shown = self.form.show(self.form_context(self.claims), values, mistakes)
+        shown["description_placeholders"] |= self.placeholders
+        return shown
+
+    @abstractmethod
+    def read(self, typed: Values, mistakes: Mistakes) -> None:
+        """Judge an answer and take it into the draft."""
+
+    def form_context(self, claims: Claims) -> FormContext:
+        """Return where the page stands."""
+        return FormContext(hass=self.hass, claims=claims, taken=self.draft.taken)
+
+    def judge(self, typed: Values, mistakes: Mistakes) -> Answers:
+        """Judge an answer; what else the form has is as in that of a new part."""
+        context = self.form.begun(self.form_context(self.draft.claims))
+        return self.form.read(context, typed, mistakes)
+
+    def pick_each(
+        self,
+        name: str,
+        typed: Values,
+        mistakes: Mistakes,
+        named: Callable[[HomeAssistant, str], str],
+    ) -> Iterator[Part]:
+        """Yield a part for each entity picked in a field, the same one only once."""
+        pick, seen = cast("EntityField", self.form[name]).pick, set[str]()
+        answers = Answers(self.form_context(self.draft.claims), {}, typed, mistakes)
+        for picked in typed.get(name, []):
+            entity_id = to_entity_id(self.hass, picked) or picked
+            if entity_id in seen:
+                continue
+            seen.add(entity_id)
+            key = f"{name}:{entity_id}"
+            self.draft.claims.begin(key, named(self.hass, entity_id))
+            take(answers, pick, name, entity_id)
+            yield Part(
+                key=key,
+                part_id=self.draft.part_id(key),
+                label=name_of(self.hass, entity_id),
+                base={},
+                entity_id=entity_id,
+            )
+
+    def name_each(self, name: str, typed: Values, mistakes: Mistakes) -> Iterator[Part]:
+        """Yield a part for each name typed in a field."""
+        taken = dict(self.draft.taken)
+        for text in typed.get(name, []):
+            if not text.strip():
+                continue
+            part = take_name(text, taken, mistakes, name)
+            taken[part.casefold()] = part
+            key = f"{name}:{part}"
+            yield Part(
+                key=key, part_id=self.draft.part_id(key), label=part, base={}, name=part
+            )

@@ -1,0 +1,113 @@
+"""The steps that adding and changing any part of a system have in common."""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from homeassistant.config_entries import (
+    ConfigEntry,
+    ConfigSubentryFlow,
+    SubentryFlowResult,
+)
+
+from ..const import SUBENTRY_GATE, SUBENTRY_MACHINE
+from ..forms.claims import Claims
+from ..forms.field import Answers, FormContext, Values
+from ..forms.form import Form
+from ..forms.mistakes import Mistakes
+from ..forms.names import taken_names
+from .parts import NEW_PART
+
+
+def gate_names(entry: ConfigEntry[Any]) -> dict[str, str]:
+    """Return the names of a system's gates by their ids."""
+    return names_of(entry, SUBENTRY_GATE)
+
+
+def machine_names(entry: ConfigEntry[Any]) -> dict[str, str]:
+    """Return the names of a system's machines by their ids."""
+    return names_of(entry, SUBENTRY_MACHINE)
+
+
+def names_of(entry: ConfigEntry[Any], subentry_type: str) -> dict[str, str]:
+    """Return the names of a system's parts of one type by their ids."""
+    return {
+        part.subentry_id: part.title
+        for part in entry.get_subentries_of_type(subentry_type)
+    }
+
+
+class PartFlow(ConfigSubentryFlow):
+    """Add or change a part of a system by its form."""
+
+    form: ClassVar[Form]
+
+    async def async_step_user(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Add a part."""
+        return await self._answer("user", user_input)
+
+    async def async_step_reconfigure(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change a part."""
+        return await self._answer("reconfigure", user_input)
+
+    @property
+    def part_id(self) -> str:
+        """Return the id of the part in hand; a new one has none yet."""
+        return str(self.context.get("subentry_id", ""))
+
+    def form_context(self) -> FormContext:
+        """Return where the form stands, for the part in hand."""
+        entry = self._get_entry()
+        part = entry.subentries.get(self.part_id)
+        return self.begun(
+            FormContext(
+                hass=self.hass,
+                claims=Claims(self.hass, entry, self.part_id or NEW_PART),
+                entry=entry,
+                part_id=self.part_id,
+                name="" if part is None else part.title,
+                new=part is None,
+                stored={} if part is None else part.data,
+                taken=taken_names(self.hass, entry.entry_id, self.part_id),
+            )
+        )
+
+    def begun(self, context: FormContext) -> FormContext:
+        """Return the context, with what the form shows at first."""
+        return self.form.begun(context)
+
+    def show(
+        self,
+        step: str,
+        user_input: Mapping[str, Any] | None = None,
+        mistakes: Mistakes | None = None,
+    ) -> SubentryFlowResult:
+        """Show the form, as it begins or as it was filled in."""
+        shown = self.form.show(self.form_context(), user_input, mistakes)
+        return self.async_show_form(step_id=step, **shown)
+
+    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
+        """Take a form that is filled in right."""
+        return self.store(answers.name, answers.data)
+
+    def store(self, name: str, data: dict[str, Any]) -> SubentryFlowResult:
+        """Store the part."""
+        if not self.part_id:
+            return self.async_create_entry(title=name, data=data)
+        entry, part = self._get_entry(), self._get_reconfigure_subentry()
+        return self.async_update_and_abort(
+            entry, part, title=name, data=self.form.merged(part.data, data)
+        )
+
+    async def _answer(
+        self, step: str, user_input: dict[str, Any] | None
+    ) -> SubentryFlowResult:
+        if user_input is None:
+            return self.show(step)
+        answers = self.form.read(self.form_context(), user_input)
+        if answers.mistakes:
+            return self.show(step, user_input, answers.mistakes)
+        return await self.take(answers, user_input)

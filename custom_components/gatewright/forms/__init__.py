@@ -1,0 +1,1 @@
+"""Forms as tables: what each field offers, shows, stores and can get wrong."""

@@ -1,0 +1,34 @@
+"""Those who are called when something happens."""
+
+from collections.abc import Callable
+from functools import partial
+import logging
+
+from homeassistant.core import CALLBACK_TYPE, callback
+
+_LOGGER = logging.getLogger(__name__)
+
+
+class Listeners[**P]:
+    """Functions that are called in the order in which they were added."""
+
+    def __init__(self, complaint: str) -> None:
+        """Begin with none; the log has the `complaint` where one fails."""
+        self._complaint = complaint
+        self._all: list[Callable[P, None]] = []
+
+    @callback
+    def add(self, listener: Callable[P, None]) -> CALLBACK_TYPE:
+        """Call `listener` from now on; returns how to stop that."""
+        self._all.append(listener)
+        return partial(self._all.remove, listener)
+
+    @callback
+    def call(self, *args: P.args, **kwargs: P.kwargs) -> None:
+        """Call all of them; one may stop listening meanwhile."""
+        for listener in tuple(self._all):
+            try:
+                listener(*args, **kwargs)
+            except Exception:
+                # One that fails must stop neither the others nor the shop.
+                _LOGGER.exception(self._complaint)

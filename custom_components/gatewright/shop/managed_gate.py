@@ -1,0 +1,184 @@
+"""One gate that moves: its plan, its actuator, and how it really travels."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import asdict, replace
+from typing import Any, Final
+
+from .actuation import LEAST_WINDOW, Actuator
+from .actuator_memory import ActuatorMemory
+from .actuator_states import Deviation
+from .attempts import Tries
+from .plan import Gate, GateKind
+from .travel import Travel
+
+_TWICE: Final = Tries(count=2)
+
+
+class ManagedGate:
+    """A gate with an actuator or a contact; a fixed opening has neither."""
+
+    __slots__ = ("actuator", "gate_id", "is_powered", "plan", "travel")
+
+    def __init__(
+        self, plan: Gate, confirm: float, since: float, stirred: Callable[[], None]
+    ) -> None:
+        """Begin with nothing known `since` an instant.
+
+        `stirred` is called whenever anything but time changes it.
+        """
+        self.travel = Travel()
+        self.actuator = Actuator(
+            window=LEAST_WINDOW, on=_TWICE, off=_TWICE, since=since, stirred=stirred
+        )
+        self.gate_id = plan.gate_id
+        self.replan(plan, confirm)
+
+    def replan(self, plan: Gate, confirm: float) -> None:
+        """Take up a changed plan; `confirm` is what an actuator may take to report."""
+        self.plan = plan
+        self.is_powered = plan.kind is GateKind.POWERED
+        shows, lag = (plan.travel, 0.0) if plan.feedback else (confirm, plan.travel)
+        self.actuator.window, self.actuator.lag = max(LEAST_WINDOW, shows), lag
+
+    @property
+    def can_be_moved(self) -> bool:
+        """Whether it can be driven, and has not failed."""
+        actuator = self.actuator
+        return self.is_powered and actuator.reachable and not actuator.failed
+
+    def stays_passable(self, now: float) -> bool:
+        """Whether it is a way in for the air, and nothing closes it."""
+        actuator = self.actuator
+        if actuator.stays(now):
+            return True
+        if not self.travel.passable or actuator.reported is False:
+            return False
+        return actuator.want is not False or actuator.failed
+
+    def passable_at(self, now: float) -> float:
+        """Return when it is due to be a third open, told to open now at the latest."""
+        plan = self.plan
+        return self.travel.passable_at(plan.travel, now, feedback=plan.feedback)
+
+    def counts(self, now: float) -> bool:
+        """Whether it can be counted on to open in its time.
+
+        Not where it failed before, was never seen to move though it would say so, or
+        still may carry out something else.
+        """
+        actuator, travel = self.actuator, self.travel
+        if not travel.trusted or not self.can_be_moved or actuator.mute:
+            return False
+        if self.plan.feedback and not travel.seen:
+            return False
+        if actuator.want is not True or actuator.busy:
+            return False
+        overdue = travel.overdue_at(self.plan.travel)
+        return overdue is None or now < overdue
+
+    def lags(self, now: float) -> bool:
+        """Whether its position has stayed small for too long."""
+        since = self.travel.lags_from
+        return since is not None and now >= since
+
+    def rests(self, now: float) -> bool:
+        """Whether it is closed and nothing will happen to it without a new event."""
+        wished = self.actuator.want is False or not self.is_powered
+        return wished and self.actuator.rests_off(now)
+
+    def report(
+        self,
+        value: bool | None,
+        now: float,
+        *,
+        reachable: bool,
+        own: bool,
+        mute: bool,
+        position: float | None,
+    ) -> Deviation | None:
+        """Take a report; `position` is how far it is open, 0 to 1, where it says so."""
+        actuator, travel = self.actuator, self.travel
+        deviation = actuator.report(value, now, reachable=reachable, own=own, mute=mute)
+        if reachable:
+            travel.moved(position, now)
+            self._note_arrival(now)
+        elif actuator.want is True and actuator.reported is not True:
+            # What cannot be reached while it is needed is not counted on next time.
+            travel.trusted = False
+        if deviation is Deviation.HAND:
+            travel.interrupted()
+        return deviation
+
+    def dispatched(self, now: float) -> None:
+        """Note that a command is on its way."""
+        actuator = self.actuator
+        actuator.dispatched(now)
+        if actuator.want is not None:
+            self.travel.told(actuator.want, now, stood=actuator.reported)
+
+    def refused(self) -> None:
+        """Note that it did not take the command that left last."""
+        self.actuator.refused()
+        if self.actuator.want is True:
+            self.travel.trusted = False
+
+    def distrust(self, now: float) -> None:
+        """Do not count on it, where it is on its way, until it has opened."""
+        if self.actuator.want is True and self.actuator.stands(now) is not True:
+            self.travel.trusted = False
+
+    def advance(self, now: float) -> None:
+        """Let time pass up to `now`."""
+        self.actuator.advance(now)
+        if not self.travel.waits:
+            return
+        self._note_arrival(now)
+        if (overdue := self._overdue_at) is not None and now >= overdue:
+            self.travel.trusted = False
+
+    def due_after(self, now: float) -> Iterator[float]:
+        """Yield the instants after `now` at which time alone changes something."""
+        if (due := self.actuator.due_after(now)) is not None:
+            yield due
+        if self.travel.told_at is None:
+            return
+        for at in (self._overdue_at, self.travel.lags_from):
+            if at is not None and at > now:
+                yield at
+
+    def remember(self, now: float) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return {
+            "actuator": asdict(self.actuator.remember(now)),
+            "travel": self.travel.remember(),
+        }
+
+    def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Take up what `remember` described, `passed` seconds ago.
+
+        Of what the shop wished only that the gate stands open is kept: none is closed on
+        the word of an earlier process while the impeller may be turning. What a
+        person put somewhere, so that it is `held`, stays there.
+        """
+        memory = ActuatorMemory(**kept["actuator"])
+        stays = memory.want is True or (kept["held"] and memory.want == memory.reported)
+        if not stays or not self.is_powered:
+            memory = replace(memory, want=None)
+        self.actuator.recall(memory, now, passed=passed)
+        if "travel" in kept:
+            self.travel.recall(kept["travel"])
+
+    @property
+    def _overdue_at(self) -> float | None:
+        """When it counts as failed, where it was told to open."""
+        actuator, travel = self.actuator, self.travel
+        if not travel.trusted or actuator.want is not True or actuator.mute:
+            return None
+        return travel.overdue_at(self.plan.travel)
+
+    def _note_arrival(self, now: float) -> None:
+        actuator, travel = self.actuator, self.travel
+        if not travel.waits or not actuator.reachable or actuator.mute:
+            return
+        if (stands := actuator.stands(now)) is not None:
+            travel.arrived(stands, actuator.stood_since(now))

@@ -1,0 +1,273 @@
+"""What entities show and move: one subject for each part of a system.
+
+Tables of descriptions read a subject, never the system itself, so that what a part is
+made of can change in this one place. A subject keeps no state of its own: whatever it
+is asked for is as it stands now.
+"""
+
+from abc import abstractmethod
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from time import monotonic
+from typing import override
+
+from homeassistant.core import CALLBACK_TYPE, callback
+from homeassistant.helpers.device_registry import DeviceInfo
+
+from .air.needs import MachineNeed
+from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .devices import device_info
+from .engine import Engine
+from .record.book import Reach
+from .refusals import refused
+from .shop.actuation import Actuator
+from .shop.alarms import Condition
+from .shop.ledger import MachineTotals
+from .shop.machines import MachineRun
+from .shop.plan import COLLECTOR, Machine
+from .shop.record.tally import MachineTime
+from .shop.upkeep.plan import ServiceInterval
+from .shop.words import Refused
+from .sources import Slide
+from .stored.system import StoredSystem
+from .upkeep.hub import UPKEEP
+from .upkeep.settings import SERVICE_PREFIX
+
+type Listener = Callable[[], None]
+
+
+class Subject:
+    """A part of a system; `subentry_id` is None for what belongs to the collector."""
+
+    placeholders: Mapping[str, str] = {}
+    """What the names of its entities are filled with."""
+
+    def __init__(self, engine: Engine, part: str, *, subentry: bool = True) -> None:
+        """Be about a part, which is a subentry unless it belongs to the collector."""
+        self.engine = engine
+        self.hass = engine.hass
+        self.entry = engine.entry
+        self.part = part
+        self.subentry_id = part if subentry else None
+        self.sequence = engine.sequence
+        self.ledger = engine.shop.ledger
+        self.shadow = engine.watcher
+        """What would have been, while the system only watches."""
+        self.instant = engine.instant
+        """Returns the wall-clock time of an instant on the core's clock."""
+        self.airflow = engine.air
+        self.maintenance = engine.upkeep
+        self.statistics = engine.record
+
+    def unique_id(self, key: str) -> str:
+        """Return the unique id of the entity that has this key among those of a part."""
+        return f"{self.subentry_id or self.entry.entry_id}_{key}"
+
+    @property
+    def device_info(self) -> DeviceInfo:
+        """The device that its entities belong to."""
+        return device_info(self.hass, self.entry, self.subentry_id)
+
+    @property
+    def title(self) -> str:
+        """What its owner calls it."""
+        if self.subentry_id is None:
+            return self.entry.title
+        return self.entry.subentries[self.subentry_id].title
+
+    @property
+    def available(self) -> bool:
+        """Whether its entities have anything to show."""
+        return True
+
+    @property
+    def settings(self) -> StoredSystem:
+        """What the owner has set up for the system."""
+        return self.engine.described.system
+
+    @property
+    def alarms(self) -> list[Condition]:
+        """The alarms of this part that stand."""
+        return [c for c in self.engine.shop.alarms.standing if c.part == self.part]
+
+    @callback
+    def listen(self, listener: Listener) -> CALLBACK_TYPE:
+        """Call `listener` when the part changes; returns how to stop that."""
+        return self.engine.listen(self.part, listener)
+
+    @contextmanager
+    def acting(self) -> Iterator[None]:
+        """Do what a person asks for, then have the system act on it.
+
+        What the core refuses is raised as the error that the person is told.
+        """
+        try:
+            yield
+        except Refused as err:
+            raise refused(err, self.title) from err
+        self.engine.advance()
+
+
+class WorkSubject(Subject):
+    """A part whose time at work is kept."""
+
+    @abstractmethod
+    def spent(self, reach: Reach) -> MachineTime:
+        """Return how its time was spent."""
+
+
+class CollectorSubject(WorkSubject):
+    """The collector, and with it the system as a whole."""
+
+    def __init__(self, engine: Engine) -> None:
+        """Be about the whole system."""
+        super().__init__(engine, COLLECTOR, subentry=False)
+        self.system_check = engine.walk
+
+    @property
+    def actuator(self) -> Actuator:
+        """What the core knows of the collector's switch."""
+        return self.sequence.motor.actuator
+
+    @property
+    @override
+    def alarms(self) -> list[Condition]:
+        return list(self.engine.shop.alarms.standing)
+
+    @override
+    def spent(self, reach: Reach) -> MachineTime:
+        return self.statistics.spent_by_all(reach)
+
+
+class MachineSubject(WorkSubject):
+    """A machine or pickup."""
+
+    @property
+    @override
+    def available(self) -> bool:
+        """Not while it lacks what it needs to be served."""
+        return self.part in self.sequence.machines
+
+    @property
+    def run(self) -> MachineRun:
+        """The machine in the core, which an available one is in."""
+        return self.sequence.machines[self.part]
+
+    @property
+    def plan(self) -> Machine:
+        """What the owner has set up for it."""
+        return self.engine.layout.plans[self.part]
+
+    @property
+    def totals(self) -> MachineTotals:
+        """What it did."""
+        return self.ledger.of(self.part)
+
+    @property
+    def need(self) -> MachineNeed | None:
+        """What air it needs, where all its gates sit on ducts; else None."""
+        shop = self.airflow.shop
+        need = None if shop is None else shop.needs[self.part]
+        return need if need is not None and need.placed else None
+
+    @property
+    def knows_air(self) -> bool:
+        """Whether the collector and all its gates say how they stand."""
+        return self.engine.knows_air(self.part)
+
+    @property
+    def has_air(self) -> bool:
+        """Whether dust is collected at it now."""
+        return self.sequence.has_air(self.part, monotonic())
+
+    def request(self, wanted: bool) -> None:
+        """Ask for dust collection or withdraw that; raises `Refused`."""
+        if wanted:
+            self.sequence.request(self.part, monotonic())
+        else:
+            self.sequence.withdraw(self.part)
+
+    @override
+    def spent(self, reach: Reach) -> MachineTime:
+        return self.statistics.spent(reach, self.part)
+
+
+class GateSubject(Subject):
+    """A gate."""
+
+    @property
+    def actuator(self) -> Actuator | None:
+        """What the core knows of the gate; None for an opening that never moves."""
+        return self.sequence.gates.actuator(self.part)
+
+    @property
+    @override
+    def available(self) -> bool:
+        actuator = self.actuator
+        return actuator is not None and actuator.reachable
+
+    @property
+    def powered(self) -> bool:
+        """Whether it can be driven."""
+        return self.part in self.sequence.gates.powered()
+
+    @property
+    def stands(self) -> bool | None:
+        """Whether it stands open; None between, or where that is not known."""
+        actuator = self.actuator
+        return None if actuator is None else actuator.stands(monotonic())
+
+    @property
+    def slide(self) -> Slide:
+        """How far it is open, and where it moves, as it says itself."""
+        return self.engine.slides.get(self.part, Slide())
+
+    def move(self, *, opened: bool) -> None:
+        """Move it by hand; raises `Refused`."""
+        self.sequence.move_gate(self.part, opened=opened, now=monotonic())
+
+
+class DuctSubject(Subject):
+    """A duct."""
+
+
+class ServiceSubject(Subject):
+    """Something that has to be done at the collector now and then."""
+
+    def __init__(self, engine: Engine, service: ServiceInterval) -> None:
+        """Be about one interval."""
+        super().__init__(engine, UPKEEP, subentry=False)
+        self.service_id = service.service_id
+        self.placeholders = {"service": service.name}
+        self._last = service
+
+    @property
+    def service(self) -> ServiceInterval:
+        """The interval, as it was last planned."""
+        for service in self.maintenance.keeper.plan.services:
+            if service.service_id == self.service_id:
+                self._last = service
+        return self._last
+
+    @override
+    def unique_id(self, key: str) -> str:
+        """Return the service's own id for what is left of it, else one with the key."""
+        own = f"{SERVICE_PREFIX}{self.service_id}"
+        return super().unique_id(own if key == "left" else f"{own}_{key}")
+
+
+_PARTS: Mapping[str, Callable[[Engine, str], Subject]] = {
+    SUBENTRY_MACHINE: MachineSubject,
+    SUBENTRY_GATE: GateSubject,
+    SUBENTRY_DUCT: DuctSubject,
+}
+
+
+def subjects_of(engine: Engine) -> Iterator[Subject]:
+    """Yield a subject for every part of a system that may have entities."""
+    yield CollectorSubject(engine)
+    for service in engine.upkeep.keeper.plan.services:
+        yield ServiceSubject(engine, service)
+    for part, stored in engine.described.parts.items():
+        if (build := _PARTS.get(stored.SUBENTRY_TYPE)) is not None:
+            yield build(engine, part)
