@@ -7,6 +7,7 @@ import { Drafting } from "./drafting.js";
 import { remove } from "./edits.js";
 import { Files } from "./files.js";
 import { onKey, onShortcut } from "./keys.js";
+import { apartFlat } from "./line.js";
 import { Measure } from "./measure.js";
 import { PlanModel } from "./model.js";
 import { copied } from "./part-edits.js";
@@ -332,14 +333,15 @@ export class PlanEditor {
     return middle;
   }
 
-  /** What the next gate that is put on a duct is: one of the system's that is on no duct yet, or a new one. */
-  nextGate() {
+  /** What the next gate at a place is: the system's one that is on no duct yet and whose machine is nearest, or a new one. */
+  nextGate(place) {
     const { model, t } = this;
     const placed = new Set(model.doc.gates.filter(({ duct }) => duct).map(({ bound }) => bound));
-    const next = model.gates.find(({ id }) => !placed.has(id));
+    const served = (gate) => model.doc.items.filter((item) => model.machineOf(item)?.gates.includes(gate.id));
+    const away = (gate) => Math.min(...served(gate).map((item) => apartFlat(item, place)), 1e6);
+    const [next] = model.gates.filter(({ id }) => !placed.has(id)).sort((one, other) => away(one) - away(other));
     if (!next) return { bound: null, kind: "powered", name: this._free(t("plan.new_gate")), items: [] };
-    const items = model.machines.filter(({ gates }) => gates.includes(next.id)).map(({ id }) => model.doc.items.find(({ bound }) => bound === id)?.id);
-    return { bound: next.id, items: items.filter(Boolean) };
+    return { bound: next.id, items: served(next).map(({ id }) => id) };
   }
 
   remove() {

@@ -85,3 +85,26 @@ export function copied(model, distance) {
   const { dx, dy } = besides(model.doc, ids, distance);
   return copy(model.doc, ids, dx, dy);
 }
+
+/** Set figures that count instead of what is drawn; undefined has the drawing count again. */
+export function setMeasured(doc, id, fields) {
+  return edit(doc, id, (duct) => {
+    const { typed, ...rest } = duct;
+    const next = Object.fromEntries(Object.entries({ ...typed, ...fields }).filter(([, value]) => value !== undefined));
+    return Object.keys(next).length ? { ...rest, typed: next } : rest;
+  });
+}
+
+/** How many elbows of an angle (degrees) were counted; undefined where the drawing counts. */
+export function measuredElbows({ typed }, angle) {
+  return typed?.elbows && (typed.elbows.find((row) => row.angle === angle)?.count ?? 0);
+}
+
+/** Set how many elbows of an angle there are; of the other angle there are none, unless that is set too. */
+export function setElbows(doc, id, angle, count) {
+  const duct = partOf(doc, id);
+  if (count === undefined) return setMeasured(doc, id, { elbows: undefined });
+  const make = { radius: duct.elbow?.radius ?? 1.5, construction: duct.elbow?.construction ?? "stamped" };
+  const others = (duct.typed?.elbows ?? []).filter((row) => row.angle !== angle);
+  return setMeasured(doc, id, { elbows: count > 0 ? [...others, { count: Math.round(count), angle, ...make }] : others });
+}

@@ -4,7 +4,7 @@ import { edit, kindOf, partOf, set, setAll, setWithin } from "./document.js";
 import { follower, join, moveAll, split } from "./edits.js";
 import { button, choice, common, ticked, typed } from "./fields.js";
 import { lengthOf, nearest } from "./line.js";
-import { addCorner, leadTo, meetAt, pointTo, raisePort, wider } from "./part-edits.js";
+import { addCorner, leadTo, measuredElbows, meetAt, pointTo, raisePort, setElbows, setMeasured, wider } from "./part-edits.js";
 import { dropPoint, runHeight, setHeight } from "./shaping.js";
 
 /** Shows and changes what is chosen. */
@@ -203,8 +203,26 @@ export class PartPanel {
         ["drawn", editor.t("plan.as_drawn")],
       ]));
     }
-    fields.push(this._points(id));
+    fields.push(this._points(id), this._measured(id));
     return fields;
+  }
+
+  /** Figures that count instead of what is drawn: what somebody measured in the shop. */
+  _measured(id) {
+    const { editor, model } = this;
+    const { t } = editor;
+    const typedOf = (field) => (duct) => duct.typed?.[field];
+    const put = (field) => (doc, value) => setMeasured(doc, id, { [field]: value });
+    const elbows = (angle) => this._number(`plan.elbows_${angle}`, [id], (duct) => measuredElbows(duct, angle), (doc, count) => setElbows(doc, id, angle, count));
+    const fields = [
+      this._length("plan.typed_length", [id], typedOf("length"), put("length"), { optional: true }),
+      elbows(90),
+      elbows(45),
+      this._number("plan.entry_angle", [id], typedOf("entry_angle"), put("entry_angle")),
+    ];
+    const open = Boolean(partOf(model.doc, id).typed);
+    const node = el("details.points", { open }, el("summary", {}, t("plan.measured")), el("p.hint", {}, t("plan.measured_hint")), ...fields.map((field) => field.node));
+    return { node, update: () => fields.forEach((field) => field.update()) };
   }
 
   /** The diameter: those on offer, and any other that is typed. */
@@ -331,12 +349,19 @@ export class PartPanel {
 
   _deeds() {
     const { editor, model, ids } = this;
-    const { t } = editor;
+    const { t, measure } = editor;
     const [id, more] = ids;
     const deeds = [];
     const duct = !more && kindOf(model.doc, id) === "duct";
     if (duct) {
-      deeds.push(button(t("plan.split"), () => this._put((doc) => split(doc, id, lengthOf(partOf(doc, id).points) / 2))));
+      const input = el("input", { type: "text", inputmode: "decimal", "aria-label": t("plan.split_at", { unit: measure.lengthUnit }), title: t("plan.split_at", { unit: measure.lengthUnit }) });
+      input.value = measure.typedLength(model.spot?.id === id ? model.spot.place : lengthOf(partOf(model.doc, id).points) / 2);
+      input.addEventListener("keydown", (event) => event.stopPropagation());
+      const cut = () => {
+        const place = measure.readLength(input.value);
+        if (place !== null) this._put((doc) => split(doc, id, place));
+      };
+      deeds.push(el("span.split", {}, button(t("plan.split"), cut), input));
       if (follower(model.doc, id)) deeds.push(button(t("plan.join"), () => this._put((doc) => join(doc, id))));
     }
     if (ids.some((one) => kindOf(model.doc, one) !== "gate")) deeds.push(button(t("plan.copy"), () => editor.copy()));

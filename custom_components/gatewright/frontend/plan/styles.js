@@ -67,6 +67,7 @@ aside summary { display: flex; align-items: center; padding: 0 12px; cursor: poi
 input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !important; }
 .offers { display: flex; flex-wrap: wrap; gap: 4px; margin-top: 4px; }
 .editor .offers button { padding: 2px 8px; min-width: 44px; font-size: .85rem; font-variant-numeric: tabular-nums; }
+.split { display: flex; } .split button { border-start-end-radius: 0; border-end-end-radius: 0; } .editor .split input { width: 84px; padding: 4px 8px; border-start-start-radius: 0; border-end-start-radius: 0; border-inline-start: 0; }
 .tick { display: flex; align-items: center; gap: 10px; min-height: 44px; }
 .tick input { width: 22px; height: 22px; }
 .deeds { display: flex; flex-wrap: wrap; gap: 6px; margin-top: 6px; }

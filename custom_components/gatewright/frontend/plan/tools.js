@@ -101,6 +101,7 @@ export class ChooseTool extends Tool {
 
   tap(place) {
     const found = hit(this.model.doc, place, this.look(place));
+    this.model.spot = found?.kind === "duct" ? found : null;
     this.model.choose(found ? [found.id] : [], { add: place.add || this.model.several });
     this.editor.say(found ? this.editor.words.describe(found.id) : this.editor.t("plan.nothing_chosen"));
   }
@@ -242,10 +243,9 @@ export class GateTool extends Tool {
   tap(place) {
     const near = ductAt(this.model.doc, place, place.reach * 1.5);
     if (!near) return;
-    const { doc, id } = addGate(this.model.doc, near.duct.id, near.place, this.editor.nextGate(near.duct));
+    const { doc, id } = addGate(this.model.doc, near.duct.id, near.place, this.editor.nextGate(near.point));
     this.model.change(doc);
     this.model.choose([id]);
-    this.model.use("choose");
     this.editor.say(this.editor.words.describe(id));
   }
 

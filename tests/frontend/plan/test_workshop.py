@@ -1,0 +1,225 @@
+"""The demo's workshop drawn from nothing in a browser, with Home Assistant behind it."""
+
+from collections.abc import AsyncGenerator
+from contextlib import asynccontextmanager
+import json
+from typing import Any
+
+from playwright.async_api import Page, expect
+import pytest
+import pytest_asyncio
+import pytest_socket
+
+from demo.hub import Hub
+from demo.hub_client import HubClient
+from demo.hub_directory import prepare
+from tests.plan.shops import demo_ducts, demo_places
+
+from ..browser import Chromium, Window
+from . import page as pages, workshop
+
+MOST_ACTIONS = 60
+
+# As on the harness' page, so that its helpers work here.
+FIND = """
+window.findPlan = () => {
+  const look = (root) => {
+    for (const node of root.querySelectorAll("*")) {
+      if (node.localName === "gatewright-plan-card") return node;
+      const found = node.shadowRoot && look(node.shadowRoot);
+      if (found) return found;
+    }
+    return null;
+  };
+  return look(document);
+};
+"""
+
+
+@pytest_asyncio.fixture(loop_scope="session", scope="module")
+async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
+    """Start a hub with the demo's machines and gates."""
+    pytest_socket.enable_socket()
+    path = tmp_path_factory.mktemp("plan") / "config"
+    directory = prepare(path, extra_yaml=workshop.yaml())
+    workshop.seed(directory)
+    async with Hub(directory) as running:
+        async with running.client() as client:
+            command = client.socket.command
+            views = [
+                {
+                    "title": name,
+                    "path": name,
+                    "type": "panel",
+                    "cards": [
+                        {"type": "custom:gatewright-plan-card", "entry_id": entry}
+                    ],
+                }
+                for name, entry in (
+                    ("drawn", workshop.DRAWN),
+                    ("typed", workshop.TYPED_IN),
+                )
+            ]
+            await command(
+                "lovelace/dashboards/create",
+                url_path="gate-plan",
+                title="Plan",
+                mode="storage",
+            )
+            await command(
+                "lovelace/config/save", url_path="gate-plan", config={"views": views}
+            )
+        yield running
+
+
+@asynccontextmanager
+async def plan(
+    hub: Hub, chromium: Chromium, name: str, **how: Any
+) -> AsyncGenerator[Window]:
+    """Open the plan of a system; at the end the page must not have complained."""
+    how = {"width": 1400, "height": 900, **how}
+    directory = hub.directory
+    window = await chromium.window(
+        directory.url, directory.token, scripts=[FIND], **how
+    )
+    try:
+        await window.open(f"/gate-plan/{name}")
+        await window.page.wait_for_function(
+            "(window.card = findPlan())?._editor?.scene?.node.isConnected"
+            " && card._editor.scene._sized"
+        )
+        yield window
+        assert not window.complaints, window.complaints
+    finally:
+        await window.close()
+
+
+class Hand:
+    """Somebody who draws, and whose every press, drag and release is counted."""
+
+    def __init__(self, page: Page) -> None:
+        """Begin with no action."""
+        self.page = page
+        self.actions = 0
+
+    async def press(self, name: str) -> None:
+        """Press a button of the editor."""
+        self.actions += 1
+        await self.page.get_by_role("button", name=name, exact=True).first.click()
+
+    async def tap(self, x: float, y: float) -> None:
+        """Tap a place (m) of the drawing."""
+        self.actions += 1
+        await pages.tap(self.page, x, y)
+
+    async def carry(self, name: str, x: float, y: float) -> None:
+        """Drag something from the list to a place (m) of the drawing."""
+        self.actions += 1
+        row = self.page.locator(".placeable", has_text=name).first
+        await row.scroll_into_view_if_needed()
+        box = await row.bounding_box()
+        assert box is not None
+        mouse = self.page.mouse
+        await mouse.move(box["x"] + 10, box["y"] + 10)
+        await mouse.down()
+        await mouse.move(*await pages.spot(self.page, x, y), steps=4)
+        await mouse.up()
+
+    async def drag(self, start: tuple[float, float], end: tuple[float, float]) -> None:
+        """Drag over the drawing (m)."""
+        self.actions += 1
+        await pages.drag(self.page, start, end)
+
+    # The keyboard is no pointer.
+
+    async def choose(self, part: str) -> None:
+        """Choose a part in the list, by its id."""
+        row = self.page.locator(f'.piece[data-id="{part}"]')
+        await row.focus()
+        await row.press("Enter")
+
+    async def type(self, label: str, value: object) -> None:
+        """Type a figure into a field, or choose in one."""
+        field = self.page.locator(".part").get_by_label(label, exact=True)
+        if await field.evaluate("(node) => node.localName") == "select":
+            await field.select_option(str(value))
+        else:
+            await field.fill(str(value))
+            await field.press("Enter")
+
+
+async def draw_workshop(page: Page) -> Hand:
+    """Draw the demo's workshop from nothing."""
+    hand = Hand(page)
+    await hand.press("Room")
+    await page.evaluate(
+        "card._editor.scene.origin = { x: -0.5, y: -0.5 }, card._editor.scene.scale = 1,"
+        "card._editor.scene.zoom(card._editor.scene._size.width / 19.5),"
+        "card._editor.scene.origin = { x: -0.5, y: -0.5 }, card._editor.scene._look()"
+    )
+    await hand.drag((0, 0), (18, 7.5))
+    await hand.carry("Drawn collector", 1, 2.5)
+    for machine, (_, _, at) in workshop.MACHINES.items():
+        await hand.carry(workshop.titled(machine), *at)
+    await hand.press("Duct")
+    # The main: from the far end to the collector.
+    for x, y in ((13, 4), (2, 4), (2, 2.5)):
+        await hand.tap(x, y)
+    await hand.tap(1, 2.5)
+    # Its branches, each from its machine square to it.
+    for machine, x in (
+        ("planer", 4),
+        ("table_saw", 6.5),
+        ("jointer", 6.5),
+        ("band_saw", 9.5),
+        ("drum_sander", 9.5),
+    ):
+        await hand.tap(*workshop.MACHINES[machine][2])
+        await hand.tap(x, 4)
+    await hand.tap(*workshop.MACHINES["miter_saw"][2])
+    await hand.tap(13, 4)
+    # The bench's main: from its far end to the beginning of the main.
+    await hand.tap(16, 3)
+    await hand.tap(16, 4)
+    await hand.tap(13, 4)
+    await hand.press("Gate")
+    await hand.tap(10, 5.9)
+    for _ in range(6):
+        await hand.tap(16, 3.1)
+    return hand
+
+
+async def parts(page: Page, kind: str) -> dict[str, dict[str, Any]]:
+    """Return the drawn parts of a list by their names, or by what they stand for."""
+    found = await pages.doc(page)
+    return {part["bound"] or part["name"]: part for part in found[kind]}
+
+
+async def figures(client: HubClient, entry_id: str, machine: str) -> dict[str, Any]:
+    """Return what flows with one machine running, as the plan has it now."""
+    command = client.socket.command
+    drawn = await command("gatewright/plan/get", entry_id=entry_id)
+    [item] = [
+        i["id"] for i in drawn["document"]["items"] if i.get("bound", "") == machine
+    ]
+    found: dict[str, Any] = await command(
+        "gatewright/plan/compute", entry_id=entry_id, running=[item]
+    )
+    assert found["available"], found
+    return found
+
+
+async def test_the_editor_opens_on_a_system(hub: Hub, chromium: Chromium) -> None:
+    """On ducts that were entered by forms, laid out by the program."""
+    async with plan(hub, chromium, "typed", width=1024, height=768) as window:
+        page = window.page
+        await expect(page.locator(".ducts .duct")).to_have_count(len(demo_ducts()))
+        await expect(page.locator(".status")).to_have_text("Same as in use")
+        await page.get_by_role("tab", name="Airflow").click()
+        await page.locator(".toggles .tile").first.click()
+        await expect(page.locator(".air-panel .verdict")).to_be_visible()
+        await page.get_by_role("button", name="Check every machine").click()
+        await expect(page.locator(".alone .tile")).to_have_count(len(workshop.MACHINES))
+        await page.get_by_role("tab", name="Sizing").click()
+        await page.get_by_role("button", name="Propose diameters").click()
+        await expect(page.locator(".size-panel [role=status]")).to_contain_text(".")
