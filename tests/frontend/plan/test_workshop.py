@@ -2,7 +2,6 @@
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
-import json
 from typing import Any
 
 from playwright.async_api import Page, expect
@@ -151,6 +150,11 @@ class Hand:
 async def draw_workshop(page: Page) -> Hand:
     """Draw the demo's workshop from nothing."""
     hand = Hand(page)
+    # Whatever the program laid out goes first.
+    await page.locator(".plan").focus()
+    await page.keyboard.press("Control+a")
+    await page.keyboard.press("Delete")
+    assert (await pages.doc(page))["items"] == []
     await hand.press("Room")
     await page.evaluate(
         "card._editor.scene.origin = { x: -0.5, y: -0.5 }, card._editor.scene.scale = 1,"
@@ -183,8 +187,9 @@ async def draw_workshop(page: Page) -> Hand:
     await hand.tap(16, 4)
     await hand.tap(13, 4)
     await hand.press("Gate")
-    await hand.tap(10, 5.9)
-    for _ in range(6):
+    for x, y in ((9.5, 5.9), (12.3, 6), (12.5, 4)):
+        await hand.tap(x, y)
+    for _ in range(5):
         await hand.tap(16, 3.1)
     return hand
 
@@ -192,7 +197,10 @@ async def draw_workshop(page: Page) -> Hand:
 async def parts(page: Page, kind: str) -> dict[str, dict[str, Any]]:
     """Return the drawn parts of a list by their names, or by what they stand for."""
     found = await pages.doc(page)
-    return {part["bound"] or part["name"]: part for part in found[kind]}
+    return {
+        part.get("bound") or part.get("name") or part["id"]: part
+        for part in found[kind]
+    }
 
 
 async def figures(client: HubClient, entry_id: str, machine: str) -> dict[str, Any]:
@@ -223,3 +231,85 @@ async def test_the_editor_opens_on_a_system(hub: Hub, chromium: Chromium) -> Non
         await page.get_by_role("tab", name="Sizing").click()
         await page.get_by_role("button", name="Propose diameters").click()
         await expect(page.locator(".size-panel [role=status]")).to_contain_text(".")
+
+
+async def type_figures(page: Page, hand: Hand) -> None:
+    """Type what no drawing tells: diameters, hoses, and what was measured."""
+    await hand.choose((await parts(page, "items"))["c1"]["id"])
+    await hand.type("Height of the port (m)", 2.4)
+    drawn = await parts(page, "ducts")
+    await hand.choose(drawn["Main"]["id"])
+    await hand.type("Diameter (mm)", 150)
+    await page.get_by_label("Split at (m from its start)").fill("9")
+    await page.get_by_role("button", name="Split", exact=True).press("Enter")
+    await hand.choose((await parts(page, "ducts"))["Main 3"]["id"])
+    await hand.type("Diameter (mm)", 160)
+    await hand.type("Elbows", "five_piece")
+    for duct, data in demo_ducts().items():
+        if duct.startswith("main"):
+            continue
+        name = {"bench_main": "Main 2"}.get(duct, workshop.titled(duct))
+        await hand.choose(drawn[name]["id"])
+        await hand.type("Diameter (mm)", round(data["diameter"] * 1000))
+        measured = page.locator(".part summary", has_text="Measured figures")
+        await measured.press("Enter")
+        await hand.type("Measured length (m)", data["length"])
+        await hand.type("Entry angle (°)", data["entry_angle"])
+        for angle in (90, 45):
+            count = sum(e["count"] for e in data["elbows"] if e["angle"] == angle)
+            await hand.type(f"Elbows of {angle}°", count)
+    gates = await parts(page, "gates")
+    for gate, place in demo_places().items():
+        await hand.choose(gates[f"drawn{gate}"]["id"])
+        await hand.type("Sits", "start")
+        await hand.type("Opening", place["hood"])
+        for key, label, unit in (
+            ("port_diameter", "Port diameter (mm)", 1000),
+            ("hose_length", "Hose length (m)", 1),
+            ("hose_diameter", "Hose diameter (mm)", 1000),
+            ("drop_length", "Rigid pipe length (m)", 1),
+            ("drop_diameter", "Rigid pipe diameter (mm)", 1000),
+            ("drop_elbows", "Elbows in the rigid pipe", 1),
+            ("entry_angle", "Entry angle (°)", 1),
+        ):
+            if key in place:
+                await hand.type(label, round(place[key] * unit, 3))
+        if "hose_state" in place:
+            await hand.type("Hose lies", place["hose_state"])
+
+
+async def test_the_workshop_is_drawn_from_nothing(hub: Hub, chromium: Chromium) -> None:
+    """With few actions; as the forms' ducts it collects, and is applied in one step."""
+    async with hub.client() as client, plan(hub, chromium, "drawn") as window:
+        page = window.page
+        hand = await draw_workshop(page)
+        found = await pages.doc(page)
+        assert len(found["items"]) == len(workshop.MACHINES) + 1
+        assert len(found["gates"]) == len(demo_places())
+        assert all(gate["bound"] and gate["duct"] for gate in found["gates"])
+        assert hand.actions <= MOST_ACTIONS
+        await type_figures(page, hand)
+        await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
+        await expect(page.locator('.problem[data-tone="bad"]')).to_have_count(0)
+        for machine in workshop.MACHINES:
+            drawn, typed = [
+                (await figures(client, entry, prefix + machine))["machines"]
+                for entry, prefix in (
+                    (workshop.DRAWN, "drawn"),
+                    (workshop.TYPED_IN, "typed"),
+                )
+            ]
+            [flow] = [one["flow"] for one in drawn.values() if one["running"]]
+            [wanted] = [one["flow"] for one in typed.values() if one["running"]]
+            assert flow == pytest.approx(wanted, rel=0.01), machine
+        await hand.press("Apply")
+        dialog = page.get_by_role("dialog", name="Use this plan?")
+        rows = dialog.locator(".preview > li")
+        await expect(rows).to_have_count(len(demo_ducts()) + len(demo_places()))
+        await dialog.get_by_role("button", name="Apply").click()
+        await expect(page.locator(".status")).to_have_text("Same as in use")
+        stored = await client.socket.command(
+            "gatewright/plan/get", entry_id=workshop.DRAWN
+        )
+        assert len(stored["ducts"]) == len(demo_ducts())
+        assert not stored["differs"]

@@ -75,6 +75,7 @@ export class PlanEditor {
       height: model.newHeight,
       sizes: model.sizes,
       machines: model.machines,
+      gates: model.gates,
       name: (item) => (item?.type === "machine" ? t("plan.branch_name", { name: words.name(item) }) : this._free(t("plan.main_name"))),
       gateName: (item) => this._free(t("plan.gate_name", { name: words.name(item) })),
     };
@@ -341,7 +342,7 @@ export class PlanEditor {
     const away = (gate) => Math.min(...served(gate).map((item) => apartFlat(item, place)), 1e6);
     const [next] = model.gates.filter(({ id }) => !placed.has(id)).sort((one, other) => away(one) - away(other));
     if (!next) return { bound: null, kind: "powered", name: this._free(t("plan.new_gate")), items: [] };
-    return { bound: next.id, items: served(next).map(({ id }) => id) };
+    return { bound: next.id, name: next.name, items: served(next).map(({ id }) => id) };
   }
 
   remove() {

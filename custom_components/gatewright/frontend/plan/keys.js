@@ -17,8 +17,13 @@ export function onShortcut({ model }, event) {
 
 /** A key on the drawing. */
 export function onKey(editor, event) {
-  if (event.ctrlKey || event.metaKey || event.altKey) return;
   const { model, scene } = editor;
+  if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "a") {
+    model.choose([...model.doc.items, ...model.doc.ducts, ...model.doc.gates].map(({ id }) => id));
+    editor.say(editor.t("plan.several_chosen", { count: model.selection.size }));
+    event.preventDefault();
+  }
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
   const { key } = event;
   const deeds = {
     "[": () => step(editor, -1),

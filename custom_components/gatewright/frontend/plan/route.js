@@ -15,7 +15,8 @@ export function addItem(doc, what, { x, y }) {
   if (collector && collectorOf(doc)) return { doc, id: collectorOf(doc).id };
   const id = freshId(doc, collector ? "c" : "i");
   const z = portHeight(collector ? "collector" : what.kind);
-  const own = what.bound ? {} : { name: what.name, kind: what.kind };
+  // The name goes along, so that a file of the plan can be bound again elsewhere.
+  const own = what.bound ? { name: what.name } : { name: what.name, kind: what.kind };
   const item = { id, type: what.type, ...(collector ? {} : { bound: what.bound ?? null, ...own }), x: fine(x), y: fine(y), z };
   return { doc: withPart(doc, "items", item), id };
 }
@@ -125,7 +126,7 @@ function continued(doc, from, corners, to, settings) {
 }
 
 /** Put the machine's next gate at the beginning of its new duct. */
-function gated(doc, duct, machine, { machines, name, gateName }) {
+function gated(doc, duct, machine, { machines, gates = [], gateName }) {
   if (!machine) return doc;
   const known = machines.find(({ id }) => id === machine.bound);
   const all = parts(doc);
@@ -137,12 +138,17 @@ function gated(doc, duct, machine, { machines, name, gateName }) {
   if (known) {
     const drawn = new Set(doc.gates.map(({ bound }) => bound));
     const next = known.gates.find((gate) => !drawn.has(gate));
-    if (next) return withPart(doc, "gates", newGate(doc, { bound: next, duct: duct.id, items: [machine.id] }));
+    if (next) return withPart(doc, "gates", newGate(doc, { bound: next, ...named(gates, next), duct: duct.id, items: [machine.id] }));
     if (known.gates.length) return begins(doc, duct, machine);
   }
   const gate = { bound: null, name: gateName(machine), kind: "powered", duct: duct.id, items: [machine.id] };
   return gatesOf(doc, machine, machines).length ? begins(doc, duct, machine) : withPart(doc, "gates", newGate(doc, gate));
 }
+
+const named = (gates, id) => {
+  const name = gates.find((gate) => gate.id === id)?.name;
+  return name ? { name } : {};
+};
 
 const servesIt = (doc, gate, machine, machines) => gatesOf({ ...doc, gates: [gate] }, machine, machines).length > 0;
 

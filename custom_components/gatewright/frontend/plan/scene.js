@@ -174,6 +174,8 @@ export class Scene {
     const { figures, selection, running, proposal } = model;
     const wrong = new Map();
     for (const { at, severity } of model.problems) {
+      // On an empty floor nobody has to be told what is not drawn yet.
+      if (severity !== "error" && !model.doc.ducts.length) continue;
       if (at?.id && wrong.get(at.id) !== "bad") wrong.set(at.id, severity === "error" ? "bad" : "weak");
     }
     const changes = new Map();
@@ -185,7 +187,8 @@ export class Scene {
       held.told = key;
       held.drawing.tell(values);
     };
-    const live = figures?.available ? figures : null;
+    // With nothing running, what leaks past closed gates is no news.
+    const live = figures?.available && running.size ? figures : null;
     for (const [id, held] of this._nodes) {
       const selected = selection.has(id);
       if (held.kind === "items") {
@@ -217,7 +220,7 @@ export class Scene {
   /** A figure on each duct that has room for it. */
   _drawLabels() {
     const { model } = this;
-    const live = model.figures?.available ? model.figures : null;
+    const live = model.figures?.available && model.running.size ? model.figures : null;
     const labels = [];
     for (const duct of model.doc.ducts) {
       const rows = live?.ducts?.[duct.id];

@@ -24,7 +24,8 @@ export class ShopPanel {
     this._fields = [];
     this.room = el("details.room", {}, el("summary", {}, t("plan.room")), ...this._roomFields());
     this.keys = el("details.keys", {}, el("summary", {}, t("plan.draw_by_list")), ...this._drawFields());
-    this.node = el("div.shop", {}, this._wrong, this._placing, el("section", {}, this._head, this._pieces), this.keys, this.room);
+    // What comes and goes with every answer lies below what is about to be pressed.
+    this.node = el("div.shop", {}, this._placing, this._wrong, el("section", {}, this._head, this._pieces), this.keys, this.room);
     this._pieces.addEventListener("keydown", (event) => this._walk(event));
     this.model.on("doc selection problems", () => this.update());
   }
