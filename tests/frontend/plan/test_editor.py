@@ -1,5 +1,6 @@
 """Drawing a plan in a real browser: with a mouse, a finger, a keyboard, and two browsers at once."""
 
+import re
 from typing import Any
 
 from playwright.async_api import Page, expect
@@ -439,7 +440,8 @@ async def test_axe_finds_nothing(chromium: Chromium, *, dark: bool) -> None:
         await page.evaluate(AXE.read_text("utf-8"))
         await choose(page, "Select")
         await tap(page, 4.6, 2.5)
-        await page.locator("details.points summary").click()
+        for summary in await page.locator("details.points summary").all():
+            await summary.click()
         assert await page.evaluate(AXE_RUN) == []
         await page.get_by_role("tab", name="Airflow").click()
         for x in (2, 4, 6):
@@ -482,6 +484,68 @@ async def test_everything_is_large_enough_for_a_finger(chromium: Chromium) -> No
         assert await page.evaluate(small) == []
         await page.get_by_role("tab", name="Airflow").click()
         assert await page.evaluate(small) == []
+
+
+async def test_the_shop_is_followed(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await page.get_by_role("tab", name="Airflow").click()
+        await page.get_by_role("button", name="As in the shop now").click()
+        pressed = page.locator('.toggles .tile[aria-pressed="true"]')
+        await expect(pressed).to_have_count(0)
+        await page.evaluate(
+            "card.feed._take({ now: 1, machines: { m2: { running: true }, m3: { running: true } } })"
+        )
+        await expect(pressed).to_have_count(2)
+        await expect(pressed.first).to_contain_text("Planer")
+        await page.evaluate(
+            "card.feed._take({ now: 2, machines: { m2: { running: false } } })"
+        )
+        await expect(pressed).to_have_count(1)
+        # Who tries something else does not follow any longer.
+        await tap(page, 2, 4)
+        await page.evaluate(
+            "card.feed._take({ now: 3, machines: { m3: { running: false } } })"
+        )
+        await expect(pressed).to_have_count(2)
+
+
+PRINT = """
+async () => {
+  const { paper } = await import("/frontend/plan/paper.js");
+  const sized = await card._editor.session.call("size", { document: card._editor.model.doc });
+  const frame = document.createElement("iframe");
+  document.body.append(frame);
+  paper(frame.contentDocument, card._editor, sized);
+  const page = frame.contentDocument;
+  const svg = page.querySelector("svg");
+  return {
+    width: svg.getAttribute("width"),
+    height: svg.getAttribute("height"),
+    view: svg.getAttribute("viewBox"),
+    text: page.body.innerText,
+    html: `<!doctype html>${page.documentElement.outerHTML}`,
+  };
+}
+"""
+
+
+async def test_it_is_printed_to_scale_on_one_sheet(chromium: Chromium) -> None:
+    """9 x 5.5 m with 0.4 m around: 9.8 x 6.3 m, at 1:50 196 x 126 mm."""
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        sheet = await page.evaluate(PRINT)
+        assert (sheet["width"], sheet["height"]) == ("196.00mm", "126.00mm")
+        assert sheet["view"] == "-40.0 -40.0 980.0 630.0"
+        assert "Scale 1:50" in sheet["text"]
+        assert "Table saw branch" in sheet["text"]
+        assert "pipe 200 mm" in sheet["text"]
+        assert "{" not in sheet["text"]
+        await page.set_content(sheet["html"])
+        pdf = await page.pdf(prefer_css_page_size=True)
+        assert len(re.findall(rb"/Type /Page\b", pdf)) == 1
 
 
 def big() -> dict[str, Any]:

@@ -194,6 +194,20 @@ async def draw_workshop(page: Page) -> Hand:
     return hand
 
 
+async def test_other_pages_load_nothing_of_it(hub: Hub, chromium: Chromium) -> None:
+    loaded = "performance.getEntriesByType('resource').map(({ name }) => name).filter((name) => name.includes('/gatewright_static/'))"
+    async with plan(hub, chromium, "typed") as window:
+        page = window.page
+        assert any("/plan/" in name for name in await page.evaluate(loaded))
+        await window.open("/profile")
+        await page.wait_for_function(
+            "customElements.get('gatewright-plan-card') !== undefined"
+        )
+        names = await page.evaluate(loaded)
+        assert any(name.endswith("/plan-card.js") for name in names)
+        assert [name for name in names if "/plan/" in name] == []
+
+
 async def parts(page: Page, kind: str) -> dict[str, dict[str, Any]]:
     """Return the drawn parts of a list by their names, or by what they stand for."""
     found = await pages.doc(page)

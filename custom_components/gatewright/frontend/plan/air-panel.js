@@ -16,8 +16,11 @@ export class AirPanel {
     const { t } = editor;
     this._why = el("p.hint");
     this._machines = el("ul.toggles");
-    this._shop = button(t("plan.as_in_shop"), () => editor.runAsInShop());
-    this._none = button(t("plan.run_none"), () => this.model.runOnly([]));
+    this._shop = button(t("plan.as_in_shop"), () => editor.followShop(!editor.following));
+    this._none = button(t("plan.run_none"), () => {
+      editor.followShop(false);
+      this.model.runOnly([]);
+    });
     this._verdict = el("p.verdict");
     this._point = el("p");
     this._limits = el("ol.limits");
@@ -64,6 +67,7 @@ export class AirPanel {
     this._why.hidden = !why;
     this._result.hidden = !live || !model.running.size;
     this._shop.hidden = !editor.canRunAsInShop;
+    setAttribute(this._shop, "aria-pressed", String(Boolean(editor.following)));
     if (live && model.running.size) {
       const { collector } = live;
       setText(this._verdict, t(collector.stalled ? "plan.stalled" : `plan.all_${collector.verdict ?? "enough"}`));
@@ -85,11 +89,12 @@ export class AirPanel {
   }
 
   _row(id) {
+    const { editor } = this;
     const mark = glyph();
     setGlyph(mark, "off");
     const name = el("span.name");
     const state = el("span.state");
-    const node = el("button.tile", { type: "button", onclick: () => this.model.run(id) }, mark, el("span.words", {}, name, state));
+    const node = el("button.tile", { type: "button", onclick: () => editor.toggle(id) }, mark, el("span.words", {}, name, state));
     const row = el("li", { "data-key": id }, node);
     row.parts = { node, mark, name, state };
     return row;

@@ -258,10 +258,24 @@ export class PlanEditor {
     return Boolean(this.card.picture?.machines?.size);
   }
 
+  /** Try a machine, or no longer; what the shop does is not followed then. */
+  toggle(id) {
+    this.following = false;
+    this.model.run(id);
+  }
+
+  /** Show what runs in the shop, as it changes. */
+  followShop(on) {
+    this.following = on;
+    if (on) this.runAsInShop();
+    this.model.tell("figures");
+  }
+
   runAsInShop() {
     const bound = new Map(this.model.doc.items.map((item) => [item.bound, item.id]));
     const ids = [...this.card.picture.machines].filter(([, machine]) => machine.air || machine.running).map(([id]) => bound.get(id));
-    this.model.runOnly(ids.filter(Boolean));
+    const now = ids.filter(Boolean);
+    if (now.length !== this.model.running.size || now.some((id) => !this.model.running.has(id))) this.model.runOnly(now);
   }
 
   get files() {
@@ -383,6 +397,7 @@ export class PlanEditor {
   /** Take over what changed in the shop. */
   update() {
     setAttribute(this.node, "data-system", this.card.picture?.entry_id);
+    if (this.following) this.runAsInShop();
     if (this.model.system !== this.card.picture?.system?.name) this.model.system = this.card.picture?.system?.name;
   }
 }

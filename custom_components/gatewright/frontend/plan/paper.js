@@ -6,7 +6,7 @@ import { extent } from "./snap.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 /** The room for the drawing on a landscape A4 or letter sheet (mm), beside a column of tables. */
-const ROOM = { width: 190, height: 165 };
+const ROOM = { width: 197, height: 170 };
 const METRIC = [10, 20, 25, 50, 75, 100, 150, 200, 250, 500];
 /** From 1 in to the foot (1:12) up; 1/4 in to the foot is 1:48. */
 const US = [12, 16, 24, 32, 48, 64, 96, 128, 192, 384];
@@ -22,12 +22,12 @@ const STYLES = `
 @page { size: landscape; margin: 10mm; }
 * { box-sizing: border-box; }
 body { margin: 0; font: 8.5pt/1.3 system-ui, sans-serif; color: #000; }
-.sheet { display: grid; grid-template-columns: ${ROOM.width}mm 1fr; gap: 5mm; }
+.sheet { display: grid; grid-template-columns: ${ROOM.width}mm 1fr; gap: 4mm; }
 h1 { font-size: 13pt; margin: 0 0 1mm; } h2 { font-size: 9.5pt; margin: 3mm 0 1mm; }
 p { margin: 0 0 1mm; }
 table { border-collapse: collapse; width: 100%; font-size: 7.5pt; }
 th, td { text-align: start; padding: .3mm 1mm; border-bottom: .2mm solid #999; }
-td:not(:first-child), th:not(:first-child) { text-align: end; white-space: nowrap; }
+td:not(:first-child), th:not(:first-child) { text-align: end; }
 svg { display: block; border: .3mm solid #000; }
 .room { fill: none; stroke: #000; stroke-width: 5; }
 .pipe { fill: none; stroke: #000; stroke-width: calc(var(--wide) * 1px); stroke-linejoin: round; }
@@ -75,9 +75,15 @@ export function paper(page, editor, sized) {
 }
 
 /** A row of the list of materials: what, and how many or how long. */
-function material({ item, diameter, other, angle, count, length }, { words, measure }) {
-  const facts = [words.choice("sizing_item", item), diameter ? measure.diameter(diameter) : "", other ? `→ ${measure.diameter(other)}` : "", angle ? `${Math.round(angle)}°` : ""];
-  return [facts.filter(Boolean).join(" "), length ? measure.length(length) : String(count ?? "")];
+function material({ item, diameter, other, angle, radius, count, length }, { words, measure }) {
+  const facts = {
+    width: measure.diameter(diameter),
+    other: other ? measure.diameter(other) : "",
+    angle: String(Math.round(angle ?? 0)),
+    radius: String(radius ?? ""),
+  };
+  const what = words.choice("sizing_item", item).replace(/\{(\w+)\}/g, (gap, key) => facts[key] ?? gap);
+  return [what, length ? measure.length(length) : String(count ?? "")];
 }
 
 function drawing(page, { model, words, measure }, box, scale) {

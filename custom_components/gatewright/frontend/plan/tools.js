@@ -301,7 +301,7 @@ export class TryTool extends Tool {
       this.model.choose(found ? [found.id] : []);
       return;
     }
-    this.model.run(item.id);
+    this.editor.toggle(item.id);
   }
 
   cancel() {}
