@@ -22,7 +22,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.features.plan.drafts import DRAFTS, Cause
+from custom_components.gatewright.features.plan.drafts import DRAFTS, RevisionCause
 from custom_components.gatewright.finding.drift import DriftWatch
 from custom_components.gatewright.flow.collector import COLLECTOR as COLLECTOR_FORM
 from custom_components.gatewright.flow.duct import DUCT
@@ -132,7 +132,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})
     draft = hass.data[DRAFTS]["system"]
-    draft.put(draft.plan, Cause.SAVED, None)
+    draft.put(draft.plan, RevisionCause.SAVED, None)
     await draft.write()
     await end(hass)
     workshop.sent()

@@ -7,8 +7,8 @@ import pytest
 from custom_components.gatewright.core.plan.checks import (
     ERRORS,
     WARNINGS,
-    Known,
-    Problem,
+    KnownParts,
+    PlanProblem,
     check,
 )
 from custom_components.gatewright.core.plan.pieces import Pieces
@@ -20,7 +20,7 @@ from .test_tree import MAIN, duct, into, plan
 
 type Data = dict[str, Any]
 
-KNOWN = Known(
+KNOWN = KnownParts(
     machines={"saw": "Saw", "planer": "Planer"},
     gates={"saw_gate": "Saw gate"},
     ducts={"trunk": "Trunk"},
@@ -28,7 +28,7 @@ KNOWN = Known(
 )
 
 
-def found(drawn: Data, known: Known | None = None) -> list[Problem]:
+def found(drawn: Data, known: KnownParts | None = None) -> list[PlanProblem]:
     """Return what is wrong with a document, which can be kept as it is."""
     drawing = read(drawn)
     assert read(write(drawing)) == drawing
@@ -37,7 +37,7 @@ def found(drawn: Data, known: Known | None = None) -> list[Problem]:
     return check(drawing, pieces, known)
 
 
-def at(problems: list[Problem], code: str) -> Problem:
+def at(problems: list[PlanProblem], code: str) -> PlanProblem:
     """Return the one problem of a code."""
     (one,) = (problem for problem in problems if problem.code == code)
     return one

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 import pytest
 
 from custom_components.gatewright.core.plan.checks import check
-from custom_components.gatewright.core.plan.document import Duct, Plan
+from custom_components.gatewright.core.plan.document import DrawnDuct, ShopPlan
 from custom_components.gatewright.core.plan.geometry import apart
 from custom_components.gatewright.core.plan.layout import SHORTEST, lay_out
 from custom_components.gatewright.core.plan.pieces import Pieces
@@ -22,12 +22,12 @@ from .shops import Data, demo_ducts, demo_places, stock
 type Shop = tuple[dict[str, Data], dict[str, Data]]
 
 
-def drawn(shop: Shop) -> Plan:
+def drawn(shop: Shop) -> ShopPlan:
     """Return the drawing of a shop."""
     return lay_out(*shop, stock(*shop))
 
 
-def placed(plan: Plan) -> dict[str | None, Data]:
+def placed(plan: ShopPlan) -> dict[str | None, Data]:
     """Return the places of the gates on a drawing."""
     places = read_tree(plan).places
     return {gate.bound: places[gate.id] for gate in plan.gates}
@@ -51,7 +51,7 @@ def test_a_drawing_of_the_program_is_split_already(shop: Shop) -> None:
     assert read_tree(split(plan)).ducts == read_tree(plan).ducts
 
 
-def _meet(one: Duct, other: Duct) -> bool:
+def _meet(one: DrawnDuct, other: DrawnDuct) -> bool:
     ends = {one.points[-1].at, one.points[0].at}
     return bool(ends & {other.points[-1].at, other.points[0].at})
 

@@ -11,7 +11,7 @@ from custom_components.gatewright.core.plan.fittings import fittings
 from custom_components.gatewright.core.plan.pieces import Pieces
 from custom_components.gatewright.core.plan.reading import read
 from custom_components.gatewright.core.plan.splitting import split, with_widths
-from custom_components.gatewright.core.plan.tree import Tree, read_tree
+from custom_components.gatewright.core.plan.tree import DuctTree, read_tree
 
 from .drawn_demo import document
 from .shops import demo_ducts, demo_places, part_id
@@ -47,7 +47,7 @@ def into(name: str, **more: Any) -> Data:
     return {"to": "duct", "duct": name, **more}
 
 
-def tree(*ducts: Data, gates: list[Data] | None = None) -> Tree:
+def tree(*ducts: Data, gates: list[Data] | None = None) -> DuctTree:
     """Return the tree of ducts and gates."""
     return read_tree(read(plan(*ducts, gates=gates)))
 

@@ -28,7 +28,7 @@ def turn(one: Point, other: Point) -> float:
     return degrees(acos(max(-1.0, min(1.0, cosine))))
 
 
-class Line:
+class Polyline:
     """A line through points; places on it are told by their distance from the first."""
 
     def __init__(self, points: Sequence[Point]) -> None:

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping
 from math import atan2, cos, hypot, pi, radians, sin
 from typing import Final
 
-from .document import COLLECTOR, Item, Plan
+from .document import COLLECTOR, DrawnItem, PlanData, ShopPlan
 from .geometry import Point, apart
-from .stored import DUCT, ENTRY_ANGLE, HOOD, INTO, LENGTH, NO_HOOD, Data
+from .stored import DUCT, ENTRY_ANGLE, HOOD, INTO, LENGTH, NO_HOOD
 from .stored_drawing import (
     HEIGHT,
     SIZE,
@@ -41,8 +41,8 @@ class NoRoomError(Exception):
 
 
 def lay_out(
-    ducts: Mapping[str, Data], places: Mapping[str, Data], stock: Stock
-) -> Plan:
+    ducts: Mapping[str, PlanData], places: Mapping[str, PlanData], stock: Stock
+) -> ShopPlan:
     """Return a drawing of ducts and gates (normal data, by id).
 
     The tree of the drawing is the data again. A duct must not flow into itself.
@@ -59,7 +59,9 @@ def lay_out(
 class _Work:
     """A drawing in the making: where the ends of each duct lie, in plan view."""
 
-    def __init__(self, ducts: Mapping[str, Data], places: Mapping[str, Data]) -> None:
+    def __init__(
+        self, ducts: Mapping[str, PlanData], places: Mapping[str, PlanData]
+    ) -> None:
         self.ducts = ducts
         self.places = places
         self.lines: dict[str, tuple[Spot, Spot]] = {}
@@ -223,7 +225,7 @@ def _rounded(spot: Spot) -> Spot:
     return round(spot[0], 6) + 0.0, round(spot[1], 6) + 0.0
 
 
-def _dressed(work: _Work, stock: Stock) -> Plan:
+def _dressed(work: _Work, stock: Stock) -> ShopPlan:
     """Return the plan of what was laid out, moved into the positive corner."""
     spots = [spot for line in work.lines.values() for spot in line]
     spots += [(0.0, 0.0), *work.stands.values()]
@@ -247,13 +249,13 @@ def _dressed(work: _Work, stock: Stock) -> Plan:
     stands = {gate: moved(spot) for gate, spot in work.stands.items()}
     items, gates = with_machines(stands, gates, stock)
     x, y = moved((0.0, 0.0))
-    collector = Item(
+    collector = DrawnItem(
         id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT
     )
     far = [moved(spot) for spot in spots]
     right = round(max(spot[0] for spot in far) + 1.5, 1)
     bottom = round(max(spot[1] for spot in far) + 1.5, 1)
-    plan = Plan(
+    plan = ShopPlan(
         name=stock.name,
         outline=((0.0, 0.0), (right, 0.0), (right, bottom), (0.0, bottom)),
         items=(collector, *items),
