@@ -249,7 +249,7 @@ async def test_who_sees_one_lamp_learns_nothing_by_commands(
 ) -> None:
     client = await hass_ws_client(hass, hass_read_only_access_token)
     before = kept(hass, entry)
-    fields = {
+    fields: dict[str, dict[str, Any]] = {
         "rehearse": {"entry_id": "system", "start": "2026-11-24T08:00:00"},
         "plan/save": {"revision": 1, "document": {}},
         "plan/import": {"revision": 1, "content": "{}"},

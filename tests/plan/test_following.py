@@ -119,7 +119,8 @@ def test_names_come_from_the_system_but_a_drawn_name_stays() -> None:
     followed = follow(
         renamed, base, replace(base, names=names), replace(has, gates=gates)
     )
-    told = {one.bound: one.name for one in (*followed.ducts, *followed.gates)}
+    told = {duct.bound: duct.name for duct in followed.ducts}
+    told |= {gate.bound: gate.name for gate in followed.gates}
     assert told["main_1"] == "Trunk"
     assert told["main_2"] == "Mine"
     assert told["hose_gate"] == "Hose"

@@ -240,7 +240,8 @@ def drawings(draw: st.DrawFn) -> Data:
         st.lists(st.integers(0, 52).map(lambda n: n / 2), min_size=1, max_size=6)
     )
     line = read(plan(main)).ducts[0].line
-    ducts, gates = [main], []
+    ducts: list[Data] = [main]
+    gates: list[Data] = []
     for number, place in enumerate(places):
         x, y, z = line.point_at(min(place, line.length))
         if draw(st.booleans()) or place > 25.5:
@@ -249,9 +250,8 @@ def drawings(draw: st.DrawFn) -> Data:
             ducts.append(duct(f"b{number}", start, (x, y, z), end=end))
             gates.append({"id": f"g{number}", "duct": f"b{number}"})
         else:
-            gates.append(
-                {"id": f"g{number}", "duct": "main", "mount": "side", "at": place}
-            )
+            side: Data = {"duct": "main", "mount": "side", "at": place}
+            gates.append({"id": f"g{number}", **side})
     return plan(*ducts, gates=gates)
 
 
