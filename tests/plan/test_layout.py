@@ -17,7 +17,7 @@ from custom_components.gatewright.core.plan.tree import read_tree
 from custom_components.gatewright.core.plan.writing import write
 
 from .random_trees import shops
-from .shops import Data, demo_ducts, demo_places, stock
+from .shops import Data, demo_ducts, demo_places, normal_ducts, stock
 
 type Shop = tuple[dict[str, Data], dict[str, Data]]
 
@@ -92,3 +92,35 @@ def test_the_demo_is_drawn_square_with_room_for_every_machine() -> None:
     main = next(duct for duct in plan.ducts if duct.bound == "main_2")
     assert main.typed.length is None
     assert main.typed.entry_angle is None
+
+
+def test_a_large_shop_of_long_ducts_is_drawn_and_can_be_read() -> None:
+    ducts = {
+        f"d{number}": {
+            **demo_ducts()["main_1"],
+            "length": 200.0,
+            **({"into": f"d{number // 3}"} if number else {}),
+        }
+        for number in range(400)
+    }
+    shop: Shop = (normal_ducts(ducts), {})
+    plan = drawn(shop)
+    assert read_tree(plan).ducts == shop[0]
+    assert read(write(plan)) == plan
+
+
+def test_figures_that_only_a_damaged_file_has_are_drawn_and_can_be_read() -> None:
+    """So that a draft which took them over from the forms is not lost."""
+    ducts, places = demo_ducts(), demo_places()
+    elbow = {"count": 99, "angle": 400.0, "radius": 0.0, "construction": "glass"}
+    ducts["main_1"] = {**ducts["main_1"], "elbows": [elbow]}
+    places["hose_gate"] = {
+        **places["hose_gate"],
+        "hose_diameter": 50.0,
+        "hose_length": 5000.0,
+        "entry_angle": 300.0,
+    }
+    plan = drawn((ducts, places))
+    assert read_tree(plan).ducts == ducts
+    assert placed(plan) == places
+    assert read(write(plan)) == plan

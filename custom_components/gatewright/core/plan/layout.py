@@ -32,6 +32,8 @@ _REACH: Final = 0.9
 """How far (m) from the end of its duct a machine stands."""
 _ROOM: Final = 0.25
 """Room (m) kept between what is drawn."""
+_MOST_SQUARE: Final = 300
+"""Ducts that are drawn within a tenth of a second; more has no room in any case."""
 _FLAT: Final = radians(170)
 _SQUARE: Final = (90, -90, 45, -45, 60, -60, 120, -120, 135, -135, 30, -30, 75, -75)
 
@@ -51,6 +53,7 @@ def lay_out(
     try:
         work.draw_square()
     except NoRoomError:
+        # Begun anew: some of it is drawn already.
         work = _Work(ducts, places)
         work.draw_wedges()
     return _dressed(work, stock)
@@ -97,6 +100,8 @@ class _Work:
 
     def draw_square(self) -> None:
         """Draw the mains first, then what joins them, side by side."""
+        if len(self.ducts) > _MOST_SQUARE:
+            raise NoRoomError
         waiting: list[tuple[str | None, Spot, float]] = [(None, (0.0, 0.0), 0.0)]
         turns = 0
         while waiting:

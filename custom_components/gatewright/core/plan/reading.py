@@ -47,10 +47,14 @@ MOST_PARTS: Final = 1000
 _MOST_POINTS: Final = 500
 _MOST_POINTS_OF_ALL: Final = 5000
 _MOST_ROWS: Final = 20
-_REACH: Final = 1000.0
-_LONGEST: Final = 200.0
-"""As in the forms (m)."""
-_NARROWEST, _WIDEST = 0.02, 1.016
+_MOST_TOLD: Final = 50
+_REACH: Final = 1e6
+_LONGEST: Final = 1000.0
+_NARROWEST, _WIDEST = 0.01, 3.0
+"""m: what the airflow can be computed for."""
+_STORED: Final = 1e7
+"""What is stored of a part may be as large as this; figures that make no sense are told
+where they are computed."""
 
 
 def read_text(text: str) -> ShopPlan:
@@ -109,7 +113,7 @@ def read(raw: Any) -> ShopPlan:
     if sum(len(duct.points) for duct in plan.ducts) > _MOST_POINTS_OF_ALL:
         fields.refuse("too_many", "ducts", most=str(_MOST_POINTS_OF_ALL))
     if refusals:
-        raise UnreadablePlanError(tuple(refusals))
+        raise UnreadablePlanError(tuple(refusals[:_MOST_TOLD]))
     return plan
 
 
@@ -221,10 +225,10 @@ def _typed(fields: Fields) -> Typed:
     if fields.given("elbows"):
         rows = tuple(
             ElbowRow(
-                count=int(row.number("count", 1, 50, needed=True) or 1),
-                angle=row.number("angle", 0, 180, needed=True) or 0.0,
-                radius=row.number("radius", 0.5, 5) or 1.5,
-                construction=row.choice("construction", CONSTRUCTIONS) or "stamped",
+                count=int(row.number("count", 1, _STORED, needed=True) or 1),
+                angle=row.number("angle", 0, _STORED, needed=True) or 0.0,
+                radius=row.number("radius", 0, _STORED, needed=True) or 0.0,
+                construction=row.text("construction", needed=True) or "",
             )
             for row in fields.rows("elbows", _MOST_ROWS)
         )
@@ -259,22 +263,22 @@ def _opening(fields: Fields) -> Opening:
     hose = drop = None
     if (inner := fields.inner("hose")) is not None:
         hose = Hose(
-            length=inner.number("length", 0, _LONGEST),
-            diameter=inner.number("diameter", _NARROWEST, _WIDEST),
+            length=inner.number("length", 0, _STORED),
+            diameter=inner.number("diameter", 0, _STORED),
             state=inner.choice("state", [state.value for state in HoseState])
             or HoseState.STRETCHED.value,
         )
     if (inner := fields.inner("drop")) is not None:
-        elbows = inner.number("elbows", 0, 10)
+        elbows = inner.number("elbows", 0, _STORED)
         drop = Drop(
-            length=inner.number("length", 0, _LONGEST),
-            diameter=inner.number("diameter", _NARROWEST, _WIDEST),
+            length=inner.number("length", 0, _STORED),
+            diameter=inner.number("diameter", 0, _STORED),
             elbows=None if elbows is None else int(elbows),
         )
     return Opening(
         hood=fields.choice("hood", HOODS) or "machine_port",
-        port=fields.number("port", _NARROWEST, _WIDEST),
+        port=fields.number("port", 0, _STORED),
         hose=hose,
         drop=drop,
-        entry_angle=fields.number("entry_angle", 0, 90),
+        entry_angle=fields.number("entry_angle", 0, _STORED),
     )
