@@ -107,7 +107,7 @@ async def test_a_plan_that_is_applied_is_what_the_forms_would_have_stored(
     assert preview["planned"] == ["g_drop_box_gate"]
     applied = await drawn.ask("apply", revision=saved["revision"])
     assert applied["applied"]
-    assert not entry.runtime_data.described.unread
+    assert not entry.runtime_data.context.described.unread
     ducts = {d.title: d for d in entry.get_subentries_of_type("duct")}
     ids = {duct.subentry_id: name for name, duct in ducts.items()}
     assert {"Main 1", "Main 2", "Main 3", "Main 4", "Bench main"} <= ducts.keys()
@@ -193,7 +193,7 @@ async def test_the_collector_runs_on_while_a_plan_is_applied(
     await workshop.pass_time(8)
     workshop.sent()
     looks: list[int] = []
-    entry.runtime_data.on_replan(lambda: looks.append(1))
+    entry.runtime_data.context.on_replan(lambda: looks.append(1))
     drawn = await browser(hass, hass_ws_client)
     got = await drawn.ask("get")
     plan = got["document"]

@@ -24,7 +24,7 @@ from ...core.plan.document import DrawnDuct, ShopPlan
 from ...core.plan.splitting import split
 from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE
 from ...core.plan.tree import read_tree
-from ...engine import GatewrightConfigEntry
+from ...system_context import GatewrightConfigEntry
 from .held import held
 from .texts import PlanTexts
 

@@ -25,10 +25,10 @@ from ...core.plan.pieces import Pieces
 from ...core.plan.reading import CONSTRUCTIONS, read
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
-from ...engine import GatewrightConfigEntry
 from ...gatekeeper import Asker, Deed, register_command
 from ...given import number
 from ...shop.kinds import MachineKind
+from ...system_context import GatewrightConfigEntry, SystemContext, system_of
 from .draft_shop import DraftShop, draft_shop
 from .drafts import DRAFTS, News, PlanDraft
 from .figures import figures
@@ -59,6 +59,11 @@ class PlanCommand:
     draft: PlanDraft
     texts: PlanTexts
 
+    @property
+    def system(self) -> SystemContext:
+        """The system."""
+        return system_of(self.entry)
+
     def plan(self) -> ShopPlan:
         """Return the drawing that was sent along, or else the draft.
 
@@ -76,12 +81,16 @@ class PlanCommand:
         """Return the drawing, what is wrong with it, and the system that it makes."""
         plan = self.plan()
         pieces, problems = self.checked(plan)
-        config = self.entry.runtime_data.described
+        config = self.system.described
         return plan, problems, draft_shop(plan, config, self.draft.known, pieces)
 
-    def document(self, plan: ShopPlan) -> Data:
+    def seen(self, plan: ShopPlan) -> ShopPlan:
         """Return a drawing as far as the asker may see it."""
-        return write(seen_plan(plan, self.asker))
+        return seen_plan(plan, self.asker, self.system)
+
+    def document(self, plan: ShopPlan) -> Data:
+        """Return the same as a document."""
+        return write(self.seen(plan))
 
 
 type PlanAnswer = Callable[[PlanCommand], Coroutine[Any, Any, Data]]
@@ -161,8 +170,8 @@ def async_setup_reading(hass: HomeAssistant) -> None:
 
 async def answer_get(asked: PlanCommand) -> Data:
     """Return the draft, and what there is to draw with."""
-    draft, engine = asked.draft, asked.entry.runtime_data
-    config, sees = engine.described, asked.asker.sees_part
+    draft, system = asked.draft, asked.system
+    config, sees = system.described, asked.asker.sees_part
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
     computable = read_fan(config.system.air) is not None
     return {
@@ -170,9 +179,7 @@ async def answer_get(asked: PlanCommand) -> Data:
         "document": asked.document(draft.plan),
         "stored": draft.is_kept,
         "editable": asked.asker.administers,
-        "problems": asked.texts.problems(
-            draft.problems, seen_plan(draft.plan, asked.asker)
-        ),
+        "problems": asked.texts.problems(draft.problems, asked.seen(draft.plan)),
         "differs": draft.differs,
         "machines": [
             {
@@ -183,12 +190,12 @@ async def answer_get(asked: PlanCommand) -> Data:
                 "required_flow": machine.required_flow,
             }
             for machine_id, machine in config.machines.items()
-            if sees(engine, machine_id)
+            if sees(system, machine_id)
         ],
         "gates": [
             {"id": gate_id, "name": gate.name, "kind": gate.kind.value}
             for gate_id, gate in config.gates.items()
-            if sees(engine, gate_id)
+            if sees(system, gate_id)
         ],
         "ducts": [
             {"id": duct_id, "name": duct.name} for duct_id, duct in config.ducts.items()
@@ -228,7 +235,7 @@ async def _compute(asked: PlanCommand) -> Data:
 
 
 async def _size(asked: PlanCommand) -> Data:
-    msg, config = asked.msg, asked.entry.runtime_data.described
+    msg, config = asked.msg, asked.system.described
     plan, problems, shop = await asked.hass.async_add_executor_job(asked.shop)
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
     series = SERIES[msg.get("series", "inch" if customary else "metric")]
@@ -245,10 +252,10 @@ async def _size(asked: PlanCommand) -> Data:
         customary=customary,
     )
     if not asked.asker.administers:
-        engine = asked.entry.runtime_data
-        seen = [p for p in config.parts if asked.asker.sees_part(engine, p)]
+        sees = partial(asked.asker.sees_part, asked.system)
+        seen = [part for part in config.parts if sees(part)]
         wish = replace(wish, seen=frozenset({*seen, *shop.tree.ducts}))
-        shop = replace(shop, plan=seen_plan(plan, asked.asker))
+        shop = replace(shop, plan=asked.seen(plan))
     found = await asked.hass.async_add_executor_job(proposal, asked.hass, shop, wish)
     if "document" in found:
         found["document"] = write(found["document"])
@@ -258,7 +265,7 @@ async def _size(asked: PlanCommand) -> Data:
 def _told(
     asked: PlanCommand, found: Data, problems: list[PlanProblem], plan: ShopPlan
 ) -> Data:
-    seen = seen_plan(plan, asked.asker)
+    seen = asked.seen(plan)
     if "at" in found:
         found["text"] = asked.texts.impossible(found["at"], seen)
     return {**found, "problems": asked.texts.problems(problems, seen)}
@@ -272,8 +279,7 @@ async def _preview(asked: PlanCommand) -> Data:
     rows = asked.texts.changes(changes(tree, base), tree, base, asked.entry.title)
     if not asked.asker.administers:
         # Of gates, those that somebody may see.
-        engine = asked.entry.runtime_data
-        sees = partial(asked.asker.sees_part, engine)
+        sees = partial(asked.asker.sees_part, asked.system)
         rows = [row for row in rows if row["part"] is None or sees(row["part"])]
     return {
         "revision": asked.draft.revision,
@@ -282,7 +288,7 @@ async def _preview(asked: PlanCommand) -> Data:
             *(i.id for i in plan.items if i.type == MACHINE and not i.bound),
             *(gate.id for gate in plan.gates if not gate.bound),
         ],
-        "problems": asked.texts.problems(problems, seen_plan(plan, asked.asker)),
+        "problems": asked.texts.problems(problems, asked.seen(plan)),
         "possible": not any(problem.severity == ERROR for problem in problems),
     }
 

@@ -25,7 +25,7 @@ from .held import is_held
 from .parts import known_of, stock_of, stored_of
 
 if TYPE_CHECKING:
-    from ...engine import Engine, GatewrightConfigEntry
+    from ...system_context import GatewrightConfigEntry, SystemContext
 
 DRAFTS: Final[HassKey[dict[str, PlanDraft]]] = HassKey(f"{DOMAIN}_plans")
 
@@ -121,18 +121,18 @@ class PlanDraft:
     # What changes it -------------------------------------------------------------
 
     @callback
-    def attach(self, engine: Engine) -> CALLBACK_TYPE:
+    def attach(self, context: SystemContext) -> CALLBACK_TYPE:
         """Follow what is set up, from now on; returns how to stop that."""
-        stop = engine.on_replan(partial(self.follow, engine))
-        self.follow(engine)
+        stop = context.on_replan(partial(self.follow, context))
+        self.follow(context)
         return stop
 
     @callback
-    def follow(self, engine: Engine) -> None:
+    def follow(self, context: SystemContext) -> None:
         """Take over what was changed by forms; not what is applied just now."""
-        if is_held(engine.hass, self.entry.entry_id):
+        if is_held(context.hass, self.entry.entry_id):
             return
-        described = engine.described
+        described = context.described
         now, stock = stored_of(described), stock_of(described)
         if (now, stock) == (self.base, self.stock):
             return
@@ -155,9 +155,12 @@ class PlanDraft:
         self._renew(cause, by)
 
     @callback
-    def applied(self, plan: ShopPlan, engine: Engine, by: object) -> None:
+    def applied(self, plan: ShopPlan, context: SystemContext, by: object) -> None:
         """Note that a drawing is what is set up now."""
-        self.base, self.stock = stored_of(engine.described), stock_of(engine.described)
+        self.base, self.stock = (
+            stored_of(context.described),
+            stock_of(context.described),
+        )
         self.plan = plan
         self.is_kept = True
         self._renew(RevisionCause.APPLIED, by)
@@ -184,14 +187,14 @@ class PlanDraft:
         return partial(self._listeners.remove, listener)
 
 
-async def async_setup_plan(engine: Engine) -> CALLBACK_TYPE:
+async def async_setup_plan(context: SystemContext) -> CALLBACK_TYPE:
     """Have a system's draft at hand; returns what lets go of the system."""
-    drafts = engine.hass.data.setdefault(DRAFTS, {})
-    draft = drafts.get(engine.entry.entry_id)
+    drafts = context.hass.data.setdefault(DRAFTS, {})
+    draft = drafts.get(context.entry.entry_id)
     if draft is None:
-        draft = drafts[engine.entry.entry_id] = PlanDraft(engine.hass, engine.entry)
+        draft = drafts[context.entry.entry_id] = PlanDraft(context.hass, context.entry)
         await draft.load()
-    return draft.attach(engine)
+    return draft.attach(context)
 
 
 async def forget_plan(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:

@@ -5,9 +5,10 @@ from typing import Any
 
 from ...core.plan.document import MACHINE, DrawnGate, DrawnItem, ShopPlan
 from ...gatekeeper import Asker
+from ...system_context import SystemContext
 
 
-def seen_plan(plan: ShopPlan, asker: Asker) -> ShopPlan:
+def seen_plan(plan: ShopPlan, asker: Asker, system: SystemContext) -> ShopPlan:
     """Return a drawing without what somebody may not see of machines and gates.
 
     What is only planned has no entity, so only who administers sees its name.
@@ -16,12 +17,12 @@ def seen_plan(plan: ShopPlan, asker: Asker) -> ShopPlan:
         return plan
 
     def item(one: DrawnItem) -> DrawnItem:
-        if one.type != MACHINE or (one.bound and asker.sees_machine(one.bound)):
+        if one.type != MACHINE or (one.bound and asker.sees_part(system, one.bound)):
             return one
         return replace(one, **_HIDDEN, kind=None)
 
     def gate(one: DrawnGate) -> DrawnGate:
-        if one.bound and asker.sees_gate(one.bound):
+        if one.bound and asker.sees_part(system, one.bound):
             return one
         return replace(one, **_HIDDEN)
 

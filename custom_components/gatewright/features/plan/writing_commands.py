@@ -135,7 +135,7 @@ async def _apply(asked: PlanCommand) -> Data:
     plan = ready(draft.plan, stored, others, texts)
     tree = read_tree(plan)
     plan, found = apply_plan(asked.hass, asked.entry, plan, stored)
-    draft.applied(plan, asked.entry.runtime_data, asked.connection)
+    draft.applied(plan, asked.system, asked.connection)
     answer = {
         "applied": True,
         "revision": draft.revision,
