@@ -22,7 +22,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.features.plan.drafts import DRAFTS, Cause
+from custom_components.gatewright.features.plan.drafts import DRAFTS, RevisionCause
 from custom_components.gatewright.finding.drift import DriftWatch
 from custom_components.gatewright.flow.collector import COLLECTOR as COLLECTOR_FORM
 from custom_components.gatewright.flow.duct import DUCT
@@ -132,7 +132,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})
     draft = hass.data[DRAFTS]["system"]
-    draft.put(draft.plan, Cause.SAVED, None)
+    draft.put(draft.plan, RevisionCause.SAVED, None)
     await draft.write()
     await end(hass)
     workshop.sent()
@@ -445,7 +445,7 @@ async def test_values_mutated_on_disk_leave_a_system_that_works(
         assert workshop.collector.is_on
         await hass.services.async_call(
             DOMAIN,
-            "summary",
+            "get_summary",
             {"config_entry_id": "system"},
             blocking=True,
             return_response=True,
@@ -531,7 +531,7 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
     assert "remembers" not in entry.data
     before = {**entry.data}
     await workshop.load(entry)
-    assert entry.runtime_data.described.system.air.fan_points == ()
+    assert entry.runtime_data.context.described.system.air.fan_points == ()
     values = {
         issue.translation_placeholders["value"]
         for issue in told(hass, "unreadable_").values()

@@ -6,7 +6,7 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 
-from custom_components.gatewright.airflow import advice
+from custom_components.gatewright.airflow import advice, solver
 from custom_components.gatewright.core.plan.reading import read
 from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.features.plan.draft_shop import draft_shop
@@ -16,7 +16,7 @@ from tests.plan.drawn_demo import document
 
 from .air_shop import FAN, ducted_parts
 from .plan_shop import MACHINES, browser, demo_entry, start
-from .workshop import SAW_POWER, Workshop, change_part, system_entry
+from .workshop import SAW_POWER, Workshop, change_part, change_system, system_entry
 
 type Data = dict[str, Any]
 
@@ -30,13 +30,13 @@ async def assessed(hass: HomeAssistant, entry_id: str = "system") -> Data:
         blocking=True,
         return_response=True,
     )
-    assert found is not None
-    return {row["name"]: row for row in found["machines"]}
+    machines: Any = found["machines"] if found else None
+    return {row["name"]: row for row in machines}
 
 
 def own_flow(row: Data) -> float:
     """Return what a machine of an assessment gets: the flow of its openings."""
-    return sum(pickup["flow"] for pickup in row["breakdown"])
+    return float(sum(pickup["flow"] for pickup in row["breakdown"]))
 
 
 def drawing(prefix: str = "") -> Data:
@@ -107,7 +107,7 @@ async def test_a_plan_that_is_applied_is_what_the_forms_would_have_stored(
     assert preview["planned"] == ["g_drop_box_gate"]
     applied = await drawn.ask("apply", revision=saved["revision"])
     assert applied["applied"]
-    assert not entry.runtime_data.described.unread
+    assert not entry.runtime_data.context.described.unread
     ducts = {d.title: d for d in entry.get_subentries_of_type("duct")}
     ids = {duct.subentry_id: name for name, duct in ducts.items()}
     assert {"Main 1", "Main 2", "Main 3", "Main 4", "Bench main"} <= ducts.keys()
@@ -193,7 +193,7 @@ async def test_the_collector_runs_on_while_a_plan_is_applied(
     await workshop.pass_time(8)
     workshop.sent()
     looks: list[int] = []
-    entry.runtime_data.on_replan(lambda: looks.append(1))
+    entry.runtime_data.context.on_replan(lambda: looks.append(1))
     drawn = await browser(hass, hass_ws_client)
     got = await drawn.ask("get")
     plan = got["document"]
@@ -264,17 +264,44 @@ async def test_sizes_are_a_proposal_taken_whole_or_piece_by_piece(
     assert keys == {change["key"] for change in whole["changes"]} - {one["key"]}
 
 
+async def test_machines_that_run_together_are_sized_together(
+    hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
+) -> None:
+    await start(hass, workshop, demo_entry(ducts=True))
+    drawn = await browser(hass, hass_ws_client)
+    both = ["machine planer", "machine table_saw"]
+    alone = await drawn.ask("size")
+    found = await drawn.ask("size", together=[both, ["machine hose"], ["nobody"]])
+    assert len(found["sets"]) == len(alone["sets"]) + 1
+    last = found["sets"][-1]
+    assert last["items"] == both
+    assert last["flow"] > max(one["flow"] for one in alone["sets"])
+
+
+async def test_figures_that_make_no_sense_are_told_at_their_place(
+    hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
+) -> None:
+    entry = demo_entry(ducts=True)
+    await start(hass, workshop, entry)
+    change_system(hass, entry, inlet_diameter=5.0)
+    drawn = await browser(hass, hass_ws_client)
+    for command in ("compute", "size"):
+        found = await drawn.ask(command)
+        assert (found["available"], found["why"]) == (False, "impossible")
+        assert found["at"] == {"kind": "collector", "id": ""}
+        assert "dust collector" in found["text"]
+
+
 async def test_new_figures_take_one_solution_of_the_network(
     hass: HomeAssistant, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """`python -m benchmarks.plan` has the milliseconds."""
     config = read_config(demo_entry(ducts=True))
     solved: list[int] = []
-    solve = advice.solve
 
     def counted(*args: Any, **options: Any) -> Any:
         solved.append(1)
-        return solve(*args, **options)
+        return solver.solve(*args, **options)
 
     monkeypatch.setattr(advice, "solve", counted)
     plan = read(drawing())

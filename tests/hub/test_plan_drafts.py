@@ -232,8 +232,17 @@ async def test_a_plan_with_mistakes_is_not_applied(
     assert (refused["applied"], refused["reason"]) == (False, "errors")
     assert refused["problems"][0]["at"]["kind"] == "duct"
     assert entry.subentries["branch"].data["into"] == "main"
-    stale = await one.ask("apply", revision=got["revision"])
-    assert (stale["applied"], stale["reason"]) == (False, "stale")
+    content = got["document"]
+    for command, more in (
+        ("apply", {}),
+        ("discard", {}),
+        ("import", {"content": content}),
+    ):
+        stale = await one.ask(command, revision=got["revision"], **more)
+        assert stale["reason"] == "stale"
+        assert not stale["applied"]
+        assert not stale["saved"]
+        assert stale["revision"] == saved["revision"]
 
 
 async def test_what_is_no_plan_is_refused_with_the_place(one: Browser) -> None:
@@ -382,9 +391,11 @@ async def test_what_somebody_sees_who_is_no_administrator(
     guest.may(**EVERYTHING)
     assert "Table saw" in json.dumps(await seen.ask("get"))
     for command in ("save", "import", "apply", "discard"):
-        more: Data = {"save": {"document": {}}, "import": {"content": ""}}.get(
-            command, {}
-        )
+        contents: dict[str, Data] = {
+            "save": {"document": {}},
+            "import": {"content": ""},
+        }
+        more = contents.get(command, {})
         answer = await seen.send(command, revision=1, **more)
         assert answer["error"]["code"] == "unauthorized"
 

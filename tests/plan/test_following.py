@@ -5,8 +5,8 @@ from typing import Any
 
 from hypothesis import given, settings, strategies as st
 
-from custom_components.gatewright.core.plan.changes import Stored, changes
-from custom_components.gatewright.core.plan.document import Plan
+from custom_components.gatewright.core.plan.changes import StoredParts, changes
+from custom_components.gatewright.core.plan.document import ShopPlan
 from custom_components.gatewright.core.plan.following import follow
 from custom_components.gatewright.core.plan.layout import lay_out
 from custom_components.gatewright.core.plan.reading import read
@@ -20,11 +20,11 @@ from .test_tree import duct, into
 type Shop = tuple[dict[str, Data], dict[str, Data]]
 
 
-def stored(shop: Shop) -> Stored:
+def stored(shop: Shop) -> StoredParts:
     """Return a shop as it is stored."""
     ducts, places = shop
     has = stock(ducts, places)
-    return Stored(ducts=ducts, places=places, names={**has.ducts, **has.gates})
+    return StoredParts(ducts=ducts, places=places, names={**has.ducts, **has.gates})
 
 
 def without(shop: Shop, gone: set[str]) -> Shop:
@@ -67,7 +67,7 @@ def test_a_duct_that_is_removed_is_gone(shop: Shop, data: st.DataObject) -> None
     assert changes(read_tree(followed), stored(left)) == []
 
 
-def demo() -> tuple[Plan, Stored, Any]:
+def demo() -> tuple[ShopPlan, StoredParts, Any]:
     """Return the demo as it is laid out, what is stored of it, and what it has."""
     shop = demo_ducts(), demo_places()
     has = stock(*shop)
@@ -119,7 +119,8 @@ def test_names_come_from_the_system_but_a_drawn_name_stays() -> None:
     followed = follow(
         renamed, base, replace(base, names=names), replace(has, gates=gates)
     )
-    told = {one.bound: one.name for one in (*followed.ducts, *followed.gates)}
+    told = {duct.bound: duct.name for duct in followed.ducts}
+    told |= {gate.bound: gate.name for gate in followed.gates}
     assert told["main_1"] == "Trunk"
     assert told["main_2"] == "Mine"
     assert told["hose_gate"] == "Hose"

@@ -5,7 +5,7 @@ from math import sqrt
 from hypothesis import given, strategies as st
 import pytest
 
-from custom_components.gatewright.core.plan.geometry import Line, Point, apart, turn
+from custom_components.gatewright.core.plan.geometry import Point, Polyline, apart, turn
 
 _NUMBERS = st.floats(-20, 20)
 _POINTS = st.tuples(_NUMBERS, _NUMBERS, _NUMBERS)
@@ -13,7 +13,7 @@ _POINTS = st.tuples(_NUMBERS, _NUMBERS, _NUMBERS)
 
 def test_a_length_is_the_sum_of_legs_and_heights() -> None:
     # 3-4-5 on the flat, then a drop of 1.4 m, then 2 m on at the floor.
-    line = Line([(0, 0, 2.4), (3, 4, 2.4), (3, 4, 1.0), (5, 4, 1.0)])
+    line = Polyline([(0, 0, 2.4), (3, 4, 2.4), (3, 4, 1.0), (5, 4, 1.0)])
     assert line.marks == pytest.approx([0, 5, 6.4, 8.4])
     assert line.point_at(5.7) == pytest.approx((3, 4, 1.7))
     assert line.leg_at(5.0) == 1
@@ -70,9 +70,9 @@ def test_no_two_points_of_segments_are_closer_than_the_segments(
     a: Point, b: Point, c: Point, d: Point
 ) -> None:
     gap = apart(a, b, c, d)
-    one, other = Line([a, b]), Line([c, d])
+    one, other = Polyline([a, b]), Polyline([c, d])
     least = min(
-        Line([p, q]).length
+        Polyline([p, q]).length
         for p in (one.point_at(one.length * n / 10) for n in range(11))
         for q in (other.point_at(other.length * n / 10) for n in range(11))
     )

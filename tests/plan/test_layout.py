@@ -6,7 +6,7 @@ from hypothesis import given, settings
 import pytest
 
 from custom_components.gatewright.core.plan.checks import check
-from custom_components.gatewright.core.plan.document import Duct, Plan
+from custom_components.gatewright.core.plan.document import DrawnDuct, ShopPlan
 from custom_components.gatewright.core.plan.geometry import apart
 from custom_components.gatewright.core.plan.layout import SHORTEST, lay_out
 from custom_components.gatewright.core.plan.pieces import Pieces
@@ -17,17 +17,17 @@ from custom_components.gatewright.core.plan.tree import read_tree
 from custom_components.gatewright.core.plan.writing import write
 
 from .random_trees import shops
-from .shops import Data, demo_ducts, demo_places, stock
+from .shops import Data, demo_ducts, demo_places, normal_ducts, stock
 
 type Shop = tuple[dict[str, Data], dict[str, Data]]
 
 
-def drawn(shop: Shop) -> Plan:
+def drawn(shop: Shop) -> ShopPlan:
     """Return the drawing of a shop."""
     return lay_out(*shop, stock(*shop))
 
 
-def placed(plan: Plan) -> dict[str | None, Data]:
+def placed(plan: ShopPlan) -> dict[str | None, Data]:
     """Return the places of the gates on a drawing."""
     places = read_tree(plan).places
     return {gate.bound: places[gate.id] for gate in plan.gates}
@@ -51,7 +51,7 @@ def test_a_drawing_of_the_program_is_split_already(shop: Shop) -> None:
     assert read_tree(split(plan)).ducts == read_tree(plan).ducts
 
 
-def _meet(one: Duct, other: Duct) -> bool:
+def _meet(one: DrawnDuct, other: DrawnDuct) -> bool:
     ends = {one.points[-1].at, one.points[0].at}
     return bool(ends & {other.points[-1].at, other.points[0].at})
 
@@ -92,3 +92,35 @@ def test_the_demo_is_drawn_square_with_room_for_every_machine() -> None:
     main = next(duct for duct in plan.ducts if duct.bound == "main_2")
     assert main.typed.length is None
     assert main.typed.entry_angle is None
+
+
+def test_a_large_shop_of_long_ducts_is_drawn_and_can_be_read() -> None:
+    ducts = {
+        f"d{number}": {
+            **demo_ducts()["main_1"],
+            "length": 200.0,
+            **({"into": f"d{number // 3}"} if number else {}),
+        }
+        for number in range(400)
+    }
+    shop: Shop = (normal_ducts(ducts), {})
+    plan = drawn(shop)
+    assert read_tree(plan).ducts == shop[0]
+    assert read(write(plan)) == plan
+
+
+def test_figures_that_only_a_damaged_file_has_are_drawn_and_can_be_read() -> None:
+    """So that a draft which took them over from the forms is not lost."""
+    ducts, places = demo_ducts(), demo_places()
+    elbow = {"count": 99, "angle": 400.0, "radius": 0.0, "construction": "glass"}
+    ducts["main_1"] = {**ducts["main_1"], "elbows": [elbow]}
+    places["hose_gate"] = {
+        **places["hose_gate"],
+        "hose_diameter": 50.0,
+        "hose_length": 5000.0,
+        "entry_angle": 300.0,
+    }
+    plan = drawn((ducts, places))
+    assert read_tree(plan).ducts == ducts
+    assert placed(plan) == places
+    assert read(write(plan)) == plan

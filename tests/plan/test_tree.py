@@ -11,7 +11,7 @@ from custom_components.gatewright.core.plan.fittings import fittings
 from custom_components.gatewright.core.plan.pieces import Pieces
 from custom_components.gatewright.core.plan.reading import read
 from custom_components.gatewright.core.plan.splitting import split, with_widths
-from custom_components.gatewright.core.plan.tree import Tree, read_tree
+from custom_components.gatewright.core.plan.tree import DuctTree, read_tree
 
 from .drawn_demo import document
 from .shops import demo_ducts, demo_places, part_id
@@ -47,7 +47,7 @@ def into(name: str, **more: Any) -> Data:
     return {"to": "duct", "duct": name, **more}
 
 
-def tree(*ducts: Data, gates: list[Data] | None = None) -> Tree:
+def tree(*ducts: Data, gates: list[Data] | None = None) -> DuctTree:
     """Return the tree of ducts and gates."""
     return read_tree(read(plan(*ducts, gates=gates)))
 
@@ -240,7 +240,8 @@ def drawings(draw: st.DrawFn) -> Data:
         st.lists(st.integers(0, 52).map(lambda n: n / 2), min_size=1, max_size=6)
     )
     line = read(plan(main)).ducts[0].line
-    ducts, gates = [main], []
+    ducts: list[Data] = [main]
+    gates: list[Data] = []
     for number, place in enumerate(places):
         x, y, z = line.point_at(min(place, line.length))
         if draw(st.booleans()) or place > 25.5:
@@ -249,9 +250,8 @@ def drawings(draw: st.DrawFn) -> Data:
             ducts.append(duct(f"b{number}", start, (x, y, z), end=end))
             gates.append({"id": f"g{number}", "duct": f"b{number}"})
         else:
-            gates.append(
-                {"id": f"g{number}", "duct": "main", "mount": "side", "at": place}
-            )
+            side: Data = {"duct": "main", "mount": "side", "at": place}
+            gates.append({"id": f"g{number}", **side})
     return plan(*ducts, gates=gates)
 
 

@@ -4,8 +4,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from .stored import DUCT, Data
-from .tree import Tree
+from .document import PlanData
+from .stored import DUCT
+from .tree import DuctTree
 
 DUCT_ADDED: Final = "duct_added"
 DUCT_CHANGED: Final = "duct_changed"
@@ -18,11 +19,11 @@ NAME: Final = "name"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stored:
+class StoredParts:
     """What is stored: ducts and places of gates (normal data) and their names, by id."""
 
-    ducts: Mapping[str, Data]
-    places: Mapping[str, Data]
+    ducts: Mapping[str, PlanData]
+    places: Mapping[str, PlanData]
     names: Mapping[str, str]
 
 
@@ -36,7 +37,7 @@ class FieldChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class PlanChange:
     """One part that is changed: `part` is its id, `drawn` that in the drawing.
 
     `key` is the key of a duct's piece in the tree.
@@ -50,17 +51,17 @@ class Change:
     fields: tuple[FieldChange, ...] = ()
 
 
-def changes(tree: Tree, stored: Stored) -> list[Change]:
+def changes(tree: DuctTree, stored: StoredParts) -> list[PlanChange]:
     """Return what applying a drawing changes: ducts first, then places of gates."""
     return [*_ducts(tree, stored), *_gates(tree, stored)]
 
 
-def _ducts(tree: Tree, stored: Stored) -> Iterator[Change]:
+def _ducts(tree: DuctTree, stored: StoredParts) -> Iterator[PlanChange]:
     for key, data in tree.ducts.items():
         drawn = tree.pieces.pieces[key].duct.id
         name = tree.names[key]
         if key not in stored.ducts:
-            yield Change(
+            yield PlanChange(
                 code=DUCT_ADDED,
                 part=None,
                 drawn=drawn,
@@ -74,7 +75,7 @@ def _ducts(tree: Tree, stored: Stored) -> Iterator[Change]:
         if name and name != stored.names[key]:
             fields = (FieldChange(NAME, stored.names[key], name), *fields)
         if fields:
-            yield Change(
+            yield PlanChange(
                 code=DUCT_CHANGED,
                 part=key,
                 drawn=drawn,
@@ -84,7 +85,7 @@ def _ducts(tree: Tree, stored: Stored) -> Iterator[Change]:
             )
     for duct in stored.ducts:
         if duct not in tree.ducts:
-            yield Change(
+            yield PlanChange(
                 code=DUCT_REMOVED,
                 part=duct,
                 drawn=None,
@@ -93,7 +94,7 @@ def _ducts(tree: Tree, stored: Stored) -> Iterator[Change]:
             )
 
 
-def _gates(tree: Tree, stored: Stored) -> Iterator[Change]:
+def _gates(tree: DuctTree, stored: StoredParts) -> Iterator[PlanChange]:
     drawn = {gate.bound: gate.id for gate in tree.pieces.plan.gates if gate.bound}
     for gate, before in stored.places.items():
         after = tree.places[drawn[gate]] if gate in drawn else {}
@@ -103,7 +104,7 @@ def _gates(tree: Tree, stored: Stored) -> Iterator[Change]:
                 code = GATE_PLACED
             elif not after:
                 code = GATE_TAKEN_OFF
-            yield Change(
+            yield PlanChange(
                 code=code,
                 part=gate,
                 drawn=drawn.get(gate),
@@ -113,7 +114,7 @@ def _gates(tree: Tree, stored: Stored) -> Iterator[Change]:
             )
 
 
-def _differences(before: Data, after: Data) -> tuple[FieldChange, ...]:
+def _differences(before: PlanData, after: PlanData) -> tuple[FieldChange, ...]:
     return tuple(
         FieldChange(key, before.get(key), after.get(key))
         for key in {**before, **after}

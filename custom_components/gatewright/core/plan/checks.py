@@ -7,7 +7,16 @@ from itertools import pairwise
 from math import cos, radians, sin
 from typing import Final
 
-from .document import COLLECTOR, INLINE, MACHINE, SIDE, Duct, Gate, Item, Plan
+from .document import (
+    COLLECTOR,
+    INLINE,
+    MACHINE,
+    SIDE,
+    DrawnDuct,
+    DrawnGate,
+    DrawnItem,
+    ShopPlan,
+)
 from .geometry import CLOSE, Point, apart
 from .pieces import NOWHERE, OFF, UNKNOWN, Pieces
 from .tree import joint
@@ -56,7 +65,7 @@ _AGAINST: Final = 91.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class PlanProblem:
     """Something wrong with a drawing.
 
     `kind` is `item`, `duct`, `gate` or `plan`, `part` the id there; `other` another
@@ -77,7 +86,7 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class KnownParts:
     """What there is to be bound: ids of machines, gates and ducts, and their names.
 
     `served` are the gates of each machine. None of it matters to a plan by itself.
@@ -89,7 +98,9 @@ class Known:
     served: Mapping[str, Collection[str]]
 
 
-def check(plan: Plan, pieces: Pieces, known: Known | None = None) -> list[Problem]:
+def check(
+    plan: ShopPlan, pieces: Pieces, known: KnownParts | None = None
+) -> list[PlanProblem]:
     """Return everything that is wrong with a plan."""
     found = [
         *_ducts(plan, pieces),
@@ -103,7 +114,7 @@ def check(plan: Plan, pieces: Pieces, known: Known | None = None) -> list[Proble
     return sorted(found, key=lambda problem: problem.code in WARNINGS)
 
 
-def served_gates(plan: Plan, known: Known | None) -> dict[str, list[str]]:
+def served_gates(plan: ShopPlan, known: KnownParts | None) -> dict[str, list[str]]:
     """Return the drawn gates of each item.
 
     Of a machine and a gate that both exist the system's own list counts.
@@ -127,19 +138,19 @@ def served_gates(plan: Plan, known: Known | None) -> dict[str, list[str]]:
     return found
 
 
-def _ducts(plan: Plan, pieces: Pieces) -> Iterator[Problem]:
+def _ducts(plan: ShopPlan, pieces: Pieces) -> Iterator[PlanProblem]:
     items = {item.id for item in plan.items}
     looped = {pieces.pieces[key].duct.id for key in pieces.looped}
     for duct in plan.ducts:
         landing = pieces.landings[duct.id]
         last = len(duct.points) - 1
         if duct.line.length < CLOSE:
-            yield Problem(code="no_length", kind="duct", part=duct.id)
+            yield PlanProblem(code="no_length", kind="duct", part=duct.id)
         if landing.fault and landing.culprit != duct.id:
             # It is told at the duct that this one follows.
             pass
         elif landing.fault in _OF_ENDS:
-            yield Problem(
+            yield PlanProblem(
                 code=_OF_ENDS[landing.fault],
                 kind="duct",
                 part=duct.id,
@@ -150,17 +161,17 @@ def _ducts(plan: Plan, pieces: Pieces) -> Iterator[Problem]:
                 distance=landing.distance if landing.fault == OFF else None,
             )
         elif landing.fault or duct.id in looped:
-            yield Problem(code="duct_loop", kind="duct", part=duct.id, point=last)
+            yield PlanProblem(code="duct_loop", kind="duct", part=duct.id, point=last)
         elif duct.end is not None and duct.end.wye is None:
             *_, piece = pieces.of(duct.id)
             if joint(pieces, piece).drawn > _AGAINST and joint(pieces, piece).branch:
-                yield Problem(
+                yield PlanProblem(
                     code="tee_against_flow", kind="duct", part=duct.id, point=last
                 )
         if duct.start is not None and duct.start not in items:
-            yield Problem(code="unknown_item", kind="duct", part=duct.id, point=0)
+            yield PlanProblem(code="unknown_item", kind="duct", part=duct.id, point=0)
         elif (duct.id, 0.0) not in pieces.inflows:
-            yield Problem(
+            yield PlanProblem(
                 code="start_nowhere" if duct.start is None else "start_without_gate",
                 kind="duct",
                 part=duct.id,
@@ -169,32 +180,34 @@ def _ducts(plan: Plan, pieces: Pieces) -> Iterator[Problem]:
             )
 
 
-def _gates(plan: Plan, pieces: Pieces, known: Known | None) -> Iterator[Problem]:
+def _gates(
+    plan: ShopPlan, pieces: Pieces, known: KnownParts | None
+) -> Iterator[PlanProblem]:
     items = {item.id: item for item in plan.items}
     owners: dict[str, list[str]] = {gate.id: [] for gate in plan.gates}
     for item_id, gates in served_gates(plan, known).items():
         for gate_id in gates:
             owners[gate_id].append(item_id)
-    inline: dict[str, Gate] = {}
+    inline: dict[str, DrawnGate] = {}
     for gate in plan.gates:
         duct = pieces.by_id.get(gate.duct or "")
         if gate.duct is None:
-            yield Problem(code="gate_not_placed", kind="gate", part=gate.id)
+            yield PlanProblem(code="gate_not_placed", kind="gate", part=gate.id)
         elif duct is None:
-            yield Problem(code="unknown_duct", kind="gate", part=gate.id)
+            yield PlanProblem(code="unknown_duct", kind="gate", part=gate.id)
         elif _beyond(gate, duct):
-            yield Problem(
+            yield PlanProblem(
                 code="gate_off_duct", kind="gate", part=gate.id, other=duct.id
             )
         for item_id in gate.items:
             if item_id not in items or items[item_id].type != MACHINE:
-                yield Problem(
+                yield PlanProblem(
                     code="unknown_item", kind="gate", part=gate.id, other=item_id
                 )
         if gate.mount == INLINE:
             piece = pieces.piece_of(gate)
             if piece is not None and piece.key in inline:
-                yield Problem(
+                yield PlanProblem(
                     code="two_gates_inline",
                     kind="gate",
                     part=gate.id,
@@ -208,9 +221,9 @@ def _gates(plan: Plan, pieces: Pieces, known: Known | None) -> Iterator[Problem]
             gate.bound in gates for gates in known.served.values()
         )
         if not serves and not elsewhere:
-            yield Problem(code="gate_without_machine", kind="gate", part=gate.id)
+            yield PlanProblem(code="gate_without_machine", kind="gate", part=gate.id)
         elif len(serves) > 1:
-            yield Problem(
+            yield PlanProblem(
                 code="gate_with_machines",
                 kind="gate",
                 part=gate.id,
@@ -218,24 +231,26 @@ def _gates(plan: Plan, pieces: Pieces, known: Known | None) -> Iterator[Problem]
             )
 
 
-def _beyond(gate: Gate, duct: Duct) -> bool:
+def _beyond(gate: DrawnGate, duct: DrawnDuct) -> bool:
     room = -CLOSE if gate.mount == SIDE else CLOSE
     return gate.at > duct.line.length + room
 
 
-def _items(plan: Plan, pieces: Pieces, known: Known | None) -> Iterator[Problem]:
+def _items(
+    plan: ShopPlan, pieces: Pieces, known: KnownParts | None
+) -> Iterator[PlanProblem]:
     collectors = [item for item in plan.items if item.type == COLLECTOR]
     for item in collectors[1:]:
-        yield Problem(
+        yield PlanProblem(
             code="two_collectors", kind="item", part=item.id, other=collectors[0].id
         )
     if not collectors:
-        yield Problem(code="no_collector", kind="plan")
+        yield PlanProblem(code="no_collector", kind="plan")
     on_ducts = {gate.id for gate in plan.gates if pieces.piece_of(gate) is not None}
     served = served_gates(plan, known)
     for item in plan.items:
         if item.type == MACHINE and not on_ducts & set(served[item.id]):
-            yield Problem(code="machine_without_gate", kind="item", part=item.id)
+            yield PlanProblem(code="machine_without_gate", kind="item", part=item.id)
     boxes = [(item, box) for item in plan.items if (box := _box(item)) is not None]
     boxes.sort(key=lambda pair: pair[1][0])
     for number, (item, box) in enumerate(boxes):
@@ -243,12 +258,12 @@ def _items(plan: Plan, pieces: Pieces, known: Known | None) -> Iterator[Problem]
             if its[0] >= box[2] - CLOSE:
                 break
             if its[1] < box[3] - CLOSE and box[1] < its[3] - CLOSE:
-                yield Problem(
+                yield PlanProblem(
                     code="overlapping", kind="item", part=other.id, other=item.id
                 )
 
 
-def _box(item: Item) -> tuple[float, float, float, float] | None:
+def _box(item: DrawnItem) -> tuple[float, float, float, float] | None:
     """Return the rectangle along the axes around an item that has a size."""
     if not item.width or not item.depth:
         return None
@@ -258,13 +273,13 @@ def _box(item: Item) -> tuple[float, float, float, float] | None:
     return item.x - x, item.y - y, item.x + x, item.y + y
 
 
-def _crossings(pieces: Pieces) -> Iterator[Problem]:
+def _crossings(pieces: Pieces) -> Iterator[PlanProblem]:
     """Yield the ducts that run through each other, each pair once.
 
     Not those that meet: what ends at one is close to it. What leads nowhere is told as
     that.
     """
-    legs: list[tuple[float, float, Duct, Point, Point, float]] = []
+    legs: list[tuple[float, float, DrawnDuct, Point, Point, float]] = []
     for duct in pieces.plan.ducts:
         if pieces.landings[duct.id].fault:
             continue
@@ -296,12 +311,14 @@ def _crossings(pieces: Pieces) -> Iterator[Problem]:
                 and not _touch_at_end(pieces, duct, crossed, room)
             ):
                 told.add(pair)
-                yield Problem(
+                yield PlanProblem(
                     code="overlapping", kind="duct", part=duct.id, other=crossed.id
                 )
 
 
-def _touch_at_end(pieces: Pieces, one: Duct, other: Duct, room: float) -> bool:
+def _touch_at_end(
+    pieces: Pieces, one: DrawnDuct, other: DrawnDuct, room: float
+) -> bool:
     """Whether two ducts meet at one place of a third, or at the collector."""
     ends = one.points[-1].at, other.points[-1].at
     both = [pieces.landings[duct.id] for duct in (one, other)]
@@ -309,7 +326,7 @@ def _touch_at_end(pieces: Pieces, one: Duct, other: Duct, room: float) -> bool:
     return near and not both[0].fault and both[0].duct == both[1].duct
 
 
-def _names(plan: Plan, known: Known | None) -> Iterator[Problem]:
+def _names(plan: ShopPlan, known: KnownParts | None) -> Iterator[PlanProblem]:
     new = [duct for duct in plan.ducts if duct.bound is None]
     taken = Counter(duct.name.strip().casefold() for duct in plan.ducts)
     if known is not None:
@@ -318,13 +335,16 @@ def _names(plan: Plan, known: Known | None) -> Iterator[Problem]:
     for duct in new:
         name = duct.name.strip().casefold()
         if not name:
-            yield Problem(code="name_missing", kind="duct", part=duct.id)
+            yield PlanProblem(code="name_missing", kind="duct", part=duct.id)
         elif taken[name] > 1:
-            yield Problem(code="name_taken", kind="duct", part=duct.id)
+            yield PlanProblem(code="name_taken", kind="duct", part=duct.id)
 
 
-def _bindings(plan: Plan, known: Known) -> Iterator[Problem]:
-    parts: tuple[tuple[str, tuple[Item | Duct | Gate, ...], Mapping[str, str]], ...] = (
+def _bindings(plan: ShopPlan, known: KnownParts) -> Iterator[PlanProblem]:
+    parts: tuple[
+        tuple[str, tuple[DrawnItem | DrawnDuct | DrawnGate, ...], Mapping[str, str]],
+        ...,
+    ] = (
         (
             "item",
             tuple(item for item in plan.items if item.type == MACHINE),
@@ -339,9 +359,9 @@ def _bindings(plan: Plan, known: Known) -> Iterator[Problem]:
             if part.bound is None:
                 continue
             if part.bound not in there:
-                yield Problem(code="bound_unknown", kind=kind, part=part.id)
+                yield PlanProblem(code="bound_unknown", kind=kind, part=part.id)
             elif part.bound in seen:
-                yield Problem(
+                yield PlanProblem(
                     code="bound_twice", kind=kind, part=part.id, other=seen[part.bound]
                 )
             else:

@@ -10,7 +10,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Final
 
-from .geometry import Line, Point
+from .geometry import Point, Polyline
 
 FORMAT: Final = "gatewright-plan"
 VERSION: Final = 1
@@ -28,6 +28,8 @@ COLLECTOR: Final = "collector"
 MACHINE: Final = "machine"
 
 type More = Mapping[str, Any]
+type PlanData = dict[str, Any]
+"""A part of a file, or of what is stored."""
 
 _NOTHING: Final[More] = MappingProxyType({})
 
@@ -66,7 +68,7 @@ class Vertex:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class End:
+class DuctEnd:
     """Where a duct leads: into the collector (`duct` None), or into another duct.
 
     `wye`: angle of the branch fitting, None to take the angle as drawn. `run`: whether
@@ -89,7 +91,7 @@ class Typed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Duct:
+class DrawnDuct:
     """A duct as it is drawn, in the direction of the flow."""
 
     id: str
@@ -99,15 +101,15 @@ class Duct:
     diameter: float
     material: str = "galvanized"
     elbow: ElbowMake = ElbowMake()
-    end: End | None = None
+    end: DuctEnd | None = None
     start: str | None = None
     typed: Typed = Typed()
     more: More = field(default=_NOTHING, hash=False)
 
     @cached_property
-    def line(self) -> Line:
+    def line(self) -> Polyline:
         """Its line in space."""
-        return Line([vertex.at for vertex in self.points])
+        return Polyline([vertex.at for vertex in self.points])
 
     def width_of(self, leg: int) -> float:
         """Return the diameter (m) of a leg."""
@@ -149,7 +151,7 @@ class Opening:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gate:
+class DrawnGate:
     """A gate; `opening` is None for one that stands in the duct."""
 
     id: str
@@ -166,7 +168,7 @@ class Gate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Item:
+class DrawnItem:
     """The collector or a machine, where it stands."""
 
     id: str
@@ -186,16 +188,16 @@ class Item:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class ShopPlan:
     """The whole drawing."""
 
     name: str = ""
     step: float = 0.1
     outline: tuple[tuple[float, float], ...] = ()
     height: float | None = None
-    items: tuple[Item, ...] = ()
-    ducts: tuple[Duct, ...] = ()
-    gates: tuple[Gate, ...] = ()
+    items: tuple[DrawnItem, ...] = ()
+    ducts: tuple[DrawnDuct, ...] = ()
+    gates: tuple[DrawnGate, ...] = ()
     more: More = field(default=_NOTHING, hash=False)
 
     @property

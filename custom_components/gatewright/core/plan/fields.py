@@ -9,7 +9,7 @@ _MOST_TEXT: Final = 255
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
+class PlanRefusal:
     """Why a file cannot be read: a code to translate, and where, `ducts[2].end`."""
 
     code: str
@@ -20,7 +20,7 @@ class Refusal:
 class UnreadablePlanError(Exception):
     """Raised for a file that is no plan, with everything that is wrong with it."""
 
-    def __init__(self, refusals: tuple[Refusal, ...]) -> None:
+    def __init__(self, refusals: tuple[PlanRefusal, ...]) -> None:
         """Keep what is wrong."""
         super().__init__("; ".join(f"{one.code} at {one.path}" for one in refusals))
         self.refusals = refusals
@@ -30,7 +30,7 @@ class Fields:
     """A map of a file, at a place; mistakes go into one list for the whole file."""
 
     def __init__(
-        self, raw: Mapping[str, Any], path: str, refusals: list[Refusal]
+        self, raw: Mapping[str, Any], path: str, refusals: list[PlanRefusal]
     ) -> None:
         """Read from `raw`."""
         self._raw = raw
@@ -41,7 +41,7 @@ class Fields:
     def refuse(self, code: str, key: str, **values: str) -> None:
         """Note a mistake at a key."""
         path = self._at(key)
-        self._refusals.append(Refusal(code=code, path=path, values=values))
+        self._refusals.append(PlanRefusal(code=code, path=path, values=values))
 
     @property
     def more(self) -> dict[str, Any]:

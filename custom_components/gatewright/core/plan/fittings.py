@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from .document import Duct, ElbowMake
+from .document import DrawnDuct, ElbowMake
 from .geometry import Point, turn
 from .pieces import Piece, Pieces
 from .tree import LEAST_TURN, joint
@@ -41,7 +41,7 @@ def fittings(pieces: Pieces) -> Iterator[Fitting]:
             yield from _reducer(pieces, piece)
 
 
-def _corners(duct: Duct) -> Iterator[Fitting]:
+def _corners(duct: DrawnDuct) -> Iterator[Fitting]:
     for number in range(1, len(duct.points) - 1):
         angle = turn(duct.line.direction(number - 1), duct.line.direction(number))
         if angle >= LEAST_TURN:

@@ -4,19 +4,30 @@ from collections.abc import Mapping
 from dataclasses import replace
 from math import cos, radians, sin
 
-from .changes import Stored
-from .document import MACHINE, Duct, End, Gate, Item, Plan, Vertex
+from .changes import StoredParts
+from .document import (
+    MACHINE,
+    DrawnDuct,
+    DrawnGate,
+    DrawnItem,
+    DuctEnd,
+    PlanData,
+    ShopPlan,
+    Vertex,
+)
 from .geometry import Point, apart, minus
 from .layout import SHORTEST
 from .pieces import Pieces
-from .stored import DIAMETER, DUCT, ENTRY_ANGLE, INTO, LENGTH, MATERIAL, Data
+from .stored import DIAMETER, DUCT, ENTRY_ANGLE, INTO, LENGTH, MATERIAL
 from .stored_drawing import HEIGHT, SIZE, Stock, drawn_duct, drawn_gate, with_figures
 
 _ANGLES = (90, -90, 0, 45, -45, 135, -135, 60, -60, 30, -30)
 _REACH = 0.9
 
 
-def follow(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
+def follow(
+    plan: ShopPlan, base: StoredParts, now: StoredParts, stock: Stock
+) -> ShopPlan:
     """Return a drawing with what the forms changed between `base` and `now`.
 
     Whatever is drawn and not in either stays. What the forms removed goes; what they
@@ -36,10 +47,12 @@ def follow(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
     return with_figures(plan, now.ducts, changed)
 
 
-def _named(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
+def _named(
+    plan: ShopPlan, base: StoredParts, now: StoredParts, stock: Stock
+) -> ShopPlan:
     """Return a plan with the names of now, and nothing bound to what is gone."""
 
-    def item(one: Item) -> Item:
+    def item(one: DrawnItem) -> DrawnItem:
         if one.type != MACHINE:
             return replace(one, name=stock.name)
         if one.bound is None:
@@ -49,14 +62,14 @@ def _named(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
         name, kind = stock.machines[one.bound]
         return replace(one, name=name, kind=kind)
 
-    def gate(one: Gate) -> Gate:
+    def gate(one: DrawnGate) -> DrawnGate:
         if one.bound is None:
             return one
         if one.bound not in stock.gates:
             return replace(one, bound=None)
         return replace(one, name=stock.gates[one.bound])
 
-    def duct(one: Duct) -> Duct:
+    def duct(one: DrawnDuct) -> DrawnDuct:
         if one.bound is None:
             return one
         if one.bound not in now.ducts:
@@ -74,7 +87,7 @@ def _named(plan: Plan, base: Stored, now: Stored, stock: Stock) -> Plan:
     )
 
 
-def _without(plan: Plan, gone: set[str]) -> Plan:
+def _without(plan: ShopPlan, gone: set[str]) -> ShopPlan:
     """Return a plan without the ducts of some ids; what led there leads nowhere."""
     drawn = {duct.id for duct in plan.ducts if duct.bound in gone}
     if not drawn:
@@ -93,7 +106,7 @@ def _without(plan: Plan, gone: set[str]) -> Plan:
     )
 
 
-def _downstream_first(changed: set[str], ducts: Mapping[str, Data]) -> list[str]:
+def _downstream_first(changed: set[str], ducts: Mapping[str, PlanData]) -> list[str]:
     def depth(duct: str) -> int:
         steps, at = 0, ducts[duct].get(INTO)
         while at is not None and steps <= len(ducts):
@@ -103,7 +116,7 @@ def _downstream_first(changed: set[str], ducts: Mapping[str, Data]) -> list[str]
     return sorted(changed, key=lambda duct: (depth(duct), duct))
 
 
-def _with_duct(plan: Plan, duct: str, now: Stored, stock: Stock) -> Plan:
+def _with_duct(plan: ShopPlan, duct: str, now: StoredParts, stock: Stock) -> ShopPlan:
     """Return a plan with a stored duct as it is now: changed, moved or added."""
     data = now.ducts[duct]
     own = next((one for one in plan.ducts if one.bound == duct), None)
@@ -138,15 +151,15 @@ def _with_duct(plan: Plan, duct: str, now: Stored, stock: Stock) -> Plan:
     return replace(plan, ducts=ducts)
 
 
-def _end(target: Duct | None, data: Data) -> End:
+def _end(target: DrawnDuct | None, data: PlanData) -> DuctEnd:
     if target is None:
-        return End()
+        return DuctEnd()
     if data[ENTRY_ANGLE]:
-        return End(duct=target.id, wye=data[ENTRY_ANGLE], run=False)
-    return End(duct=target.id, run=True)
+        return DuctEnd(duct=target.id, wye=data[ENTRY_ANGLE], run=False)
+    return DuctEnd(duct=target.id, run=True)
 
 
-def _node(plan: Plan, target: Duct | None) -> Point:
+def _node(plan: ShopPlan, target: DrawnDuct | None) -> Point:
     """Return the place where something joins a duct, or the collector."""
     if target is not None:
         return target.points[0].at
@@ -160,7 +173,7 @@ def _node(plan: Plan, target: Duct | None) -> Point:
 
 
 def _stretch(
-    plan: Plan, target: Duct | None, node: Point, length: float
+    plan: ShopPlan, target: DrawnDuct | None, node: Point, length: float
 ) -> tuple[Vertex, Vertex]:
     """Return a line of a length that ends at a place, where there is most room."""
     on = (-1.0, 0.0, 0.0) if target is None else target.line.direction(0)
@@ -190,14 +203,14 @@ def _stretch(
     return Vertex(at=best[1]), Vertex(at=node)
 
 
-def _free_id(plan: Plan, wanted: str) -> str:
+def _free_id(plan: ShopPlan, wanted: str) -> str:
     taken = plan.ids
     while wanted in taken:
         wanted += "+"
     return wanted
 
 
-def _with_gate(plan: Plan, gate: str, place: Data, stock: Stock) -> Plan:
+def _with_gate(plan: ShopPlan, gate: str, place: PlanData, stock: Stock) -> ShopPlan:
     """Return a plan with a gate where its form has it now."""
     own = next((one for one in plan.gates if one.bound == gate), None)
     if not place:
@@ -227,8 +240,8 @@ def _with_gate(plan: Plan, gate: str, place: Data, stock: Stock) -> Plan:
 
 
 def _with_users(
-    plan: Plan, gate: str, target: Duct | None, stock: Stock
-) -> tuple[Plan, tuple[str, ...]]:
+    plan: ShopPlan, gate: str, target: DrawnDuct | None, stock: Stock
+) -> tuple[ShopPlan, tuple[str, ...]]:
     """Return a plan with the machines of a gate, and their ids on it."""
     serves: list[str] = []
     for machine, (name, kind) in stock.machines.items():
@@ -237,7 +250,7 @@ def _with_users(
         item = next((one for one in plan.items if one.bound == machine), None)
         if item is None:
             x, y, _ = _node(plan, target)
-            item = Item(
+            item = DrawnItem(
                 id=_free_id(plan, f"machine {machine}"),
                 type=MACHINE,
                 bound=machine,

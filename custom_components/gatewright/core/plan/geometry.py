@@ -28,7 +28,7 @@ def turn(one: Point, other: Point) -> float:
     return degrees(acos(max(-1.0, min(1.0, cosine))))
 
 
-class Line:
+class Polyline:
     """A line through points; places on it are told by their distance from the first."""
 
     def __init__(self, points: Sequence[Point]) -> None:
@@ -58,17 +58,17 @@ class Line:
 
     def point_at(self, place: float) -> Point:
         """Return the point at a place."""
-        for leg, (one, other) in enumerate(pairwise(self.points)):
-            start, end = self.marks[leg], self.marks[leg + 1]
-            if place <= end or leg == len(self.points) - 2:
-                share = (place - start) / (end - start) if end > start else 0.0
-                share = max(0.0, min(1.0, share))
-                return (
-                    one[0] + share * (other[0] - one[0]),
-                    one[1] + share * (other[1] - one[1]),
-                    one[2] + share * (other[2] - one[2]),
-                )
-        return self.points[0]
+        ends = self.marks[1:-1]
+        leg = next((n for n, end in enumerate(ends) if place <= end), len(ends))
+        start, end = self.marks[leg], self.marks[leg + 1]
+        share = (place - start) / (end - start) if end > start else 0.0
+        share = max(0.0, min(1.0, share))
+        one, other = self.points[leg], self.points[leg + 1]
+        return (
+            one[0] + share * (other[0] - one[0]),
+            one[1] + share * (other[1] - one[1]),
+            one[2] + share * (other[2] - one[2]),
+        )
 
     def nearest(self, point: Point) -> tuple[float, float]:
         """Return the place that is nearest to a point, and how far away it is."""

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping
 from math import atan2, cos, hypot, pi, radians, sin
 from typing import Final
 
-from .document import COLLECTOR, Item, Plan
+from .document import COLLECTOR, DrawnItem, PlanData, ShopPlan
 from .geometry import Point, apart
-from .stored import DUCT, ENTRY_ANGLE, HOOD, INTO, LENGTH, NO_HOOD, Data
+from .stored import DUCT, ENTRY_ANGLE, HOOD, INTO, LENGTH, NO_HOOD
 from .stored_drawing import (
     HEIGHT,
     SIZE,
@@ -32,6 +32,8 @@ _REACH: Final = 0.9
 """How far (m) from the end of its duct a machine stands."""
 _ROOM: Final = 0.25
 """Room (m) kept between what is drawn."""
+_MOST_SQUARE: Final = 300
+"""Ducts that are drawn within a tenth of a second; more has no room in any case."""
 _FLAT: Final = radians(170)
 _SQUARE: Final = (90, -90, 45, -45, 60, -60, 120, -120, 135, -135, 30, -30, 75, -75)
 
@@ -41,8 +43,8 @@ class NoRoomError(Exception):
 
 
 def lay_out(
-    ducts: Mapping[str, Data], places: Mapping[str, Data], stock: Stock
-) -> Plan:
+    ducts: Mapping[str, PlanData], places: Mapping[str, PlanData], stock: Stock
+) -> ShopPlan:
     """Return a drawing of ducts and gates (normal data, by id).
 
     The tree of the drawing is the data again. A duct must not flow into itself.
@@ -51,6 +53,7 @@ def lay_out(
     try:
         work.draw_square()
     except NoRoomError:
+        # Begun anew: some of it is drawn already.
         work = _Work(ducts, places)
         work.draw_wedges()
     return _dressed(work, stock)
@@ -59,7 +62,9 @@ def lay_out(
 class _Work:
     """A drawing in the making: where the ends of each duct lie, in plan view."""
 
-    def __init__(self, ducts: Mapping[str, Data], places: Mapping[str, Data]) -> None:
+    def __init__(
+        self, ducts: Mapping[str, PlanData], places: Mapping[str, PlanData]
+    ) -> None:
         self.ducts = ducts
         self.places = places
         self.lines: dict[str, tuple[Spot, Spot]] = {}
@@ -95,6 +100,8 @@ class _Work:
 
     def draw_square(self) -> None:
         """Draw the mains first, then what joins them, side by side."""
+        if len(self.ducts) > _MOST_SQUARE:
+            raise NoRoomError
         waiting: list[tuple[str | None, Spot, float]] = [(None, (0.0, 0.0), 0.0)]
         turns = 0
         while waiting:
@@ -223,7 +230,7 @@ def _rounded(spot: Spot) -> Spot:
     return round(spot[0], 6) + 0.0, round(spot[1], 6) + 0.0
 
 
-def _dressed(work: _Work, stock: Stock) -> Plan:
+def _dressed(work: _Work, stock: Stock) -> ShopPlan:
     """Return the plan of what was laid out, moved into the positive corner."""
     spots = [spot for line in work.lines.values() for spot in line]
     spots += [(0.0, 0.0), *work.stands.values()]
@@ -247,13 +254,13 @@ def _dressed(work: _Work, stock: Stock) -> Plan:
     stands = {gate: moved(spot) for gate, spot in work.stands.items()}
     items, gates = with_machines(stands, gates, stock)
     x, y = moved((0.0, 0.0))
-    collector = Item(
+    collector = DrawnItem(
         id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT
     )
     far = [moved(spot) for spot in spots]
     right = round(max(spot[0] for spot in far) + 1.5, 1)
     bottom = round(max(spot[1] for spot in far) + 1.5, 1)
-    plan = Plan(
+    plan = ShopPlan(
         name=stock.name,
         outline=((0.0, 0.0), (right, 0.0), (right, bottom), (0.0, bottom)),
         items=(collector, *items),

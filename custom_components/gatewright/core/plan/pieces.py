@@ -6,7 +6,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Final
 
-from .document import SIDE, START, Duct, Gate, Plan
+from .document import SIDE, START, DrawnDuct, DrawnGate, ShopPlan
 from .geometry import CLOSE, Point
 
 NOWHERE: Final = "nowhere"
@@ -46,7 +46,7 @@ class Piece:
     """
 
     key: str
-    duct: Duct
+    duct: DrawnDuct
     number: int
     count: int
     start: float
@@ -68,7 +68,7 @@ class Piece:
 class Pieces:
     """The pieces of a plan, and how they hang together."""
 
-    def __init__(self, plan: Plan) -> None:
+    def __init__(self, plan: ShopPlan) -> None:
         """Split the plan."""
         self.plan = plan
         self.by_id = {duct.id: duct for duct in plan.ducts}
@@ -86,7 +86,7 @@ class Pieces:
             piece.key: piece for duct in plan.ducts for piece in self._of(duct)
         }
 
-    def key(self, duct: Duct, number: int) -> str:
+    def key(self, duct: DrawnDuct, number: int) -> str:
         """Return what a piece is called: the bound id for the uppermost piece."""
         if (
             number == 0
@@ -101,7 +101,7 @@ class Pieces:
         number = self._number(duct_id, place)
         return self.pieces.get(self.key(self.by_id[duct_id], number))
 
-    def piece_of(self, gate: Gate) -> Piece | None:
+    def piece_of(self, gate: DrawnGate) -> Piece | None:
         """Return the piece that a gate sits on; None for one that is on none."""
         duct = self.by_id.get(gate.duct or "")
         if duct is None or gate.at > duct.line.length + CLOSE:
@@ -136,7 +136,7 @@ class Pieces:
                 found.setdefault((gate.duct, place), []).append(gate.id)
         return found
 
-    def downstream(self, duct: Duct) -> Point | None:
+    def downstream(self, duct: DrawnDuct) -> Point | None:
         """Return the direction of what a duct flows into; None for the collector."""
         landing = self.landings[duct.id]
         if landing.duct is None:
@@ -144,7 +144,7 @@ class Pieces:
         line = self.by_id[landing.duct].line
         return line.direction(line.leg_at(landing.place))
 
-    def meets_alone(self, duct: Duct) -> bool:
+    def meets_alone(self, duct: DrawnDuct) -> bool:
         """Whether a duct is all that flows into the upstream end of another."""
         landing = self.landings[duct.id]
         if landing.duct is None:
@@ -152,7 +152,7 @@ class Pieces:
         place = self._snapped(landing.duct, landing.place)
         return place == 0.0 and self.inflows[landing.duct, place] == [duct.id]
 
-    def _landing(self, duct: Duct) -> Landing:
+    def _landing(self, duct: DrawnDuct) -> Landing:
         seen = {duct.id}
         at = duct
         while True:
@@ -174,7 +174,7 @@ class Pieces:
             seen.add(target.id)
             at = target
 
-    def _breaks(self, duct: Duct) -> list[float]:
+    def _breaks(self, duct: DrawnDuct) -> list[float]:
         length = duct.line.length
         places = [
             landing.place
@@ -208,7 +208,7 @@ class Pieces:
     def _snapped(self, duct_id: str, place: float) -> float:
         return self.breaks[duct_id][self._number(duct_id, place)]
 
-    def _join(self, duct: Duct) -> None:
+    def _join(self, duct: DrawnDuct) -> None:
         count = len(self.breaks[duct.id]) - 1
         keys = [self.key(duct, number) for number in range(count)]
         for one, other in pairwise(keys):
@@ -236,7 +236,7 @@ class Pieces:
         leads = at is None or self._leads.get(at, False)
         self._leads.update(dict.fromkeys(path, leads))
 
-    def _of(self, duct: Duct) -> Iterator[Piece]:
+    def _of(self, duct: DrawnDuct) -> Iterator[Piece]:
         breaks = self.breaks[duct.id]
         for number, (start, end) in enumerate(pairwise(breaks)):
             key = self.key(duct, number)

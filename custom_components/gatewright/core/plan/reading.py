@@ -17,20 +17,20 @@ from .document import (
     START,
     USUAL_WYE,
     VERSION,
+    DrawnDuct,
+    DrawnGate,
+    DrawnItem,
     Drop,
-    Duct,
+    DuctEnd,
     ElbowMake,
     ElbowRow,
-    End,
-    Gate,
     Hose,
-    Item,
     Opening,
-    Plan,
+    ShopPlan,
     Typed,
     Vertex,
 )
-from .fields import Fields, Refusal, UnreadablePlanError, optional
+from .fields import Fields, PlanRefusal, UnreadablePlanError, optional
 
 CONSTRUCTIONS: Final = (
     "stamped",
@@ -45,14 +45,19 @@ MOST_PARTS: Final = 1000
 """More items, ducts or gates than any shop has; no source."""
 
 _MOST_POINTS: Final = 500
+_MOST_POINTS_OF_ALL: Final = 5000
 _MOST_ROWS: Final = 20
-_REACH: Final = 1000.0
-_LONGEST: Final = 200.0
-"""As in the forms (m)."""
-_NARROWEST, _WIDEST = 0.02, 1.016
+_MOST_TOLD: Final = 50
+_REACH: Final = 1e6
+_LONGEST: Final = 1000.0
+_NARROWEST, _WIDEST = 0.01, 3.0
+"""m: what the airflow can be computed for."""
+_STORED: Final = 1e7
+"""What is stored of a part may be as large as this; figures that make no sense are told
+where they are computed."""
 
 
-def read_text(text: str) -> Plan:
+def read_text(text: str) -> ShopPlan:
     """Return the plan of a file's text. Raises `UnreadablePlanError`."""
     try:
         raw = json.loads(text)
@@ -60,23 +65,25 @@ def read_text(text: str) -> Plan:
         line = str(getattr(err, "lineno", "1"))
         column = str(getattr(err, "colno", "1"))
         values = {"line": line, "column": column}
-        raise UnreadablePlanError((Refusal(code="not_json", values=values),)) from err
+        raise UnreadablePlanError(
+            (PlanRefusal(code="not_json", values=values),)
+        ) from err
     return read(raw)
 
 
-def read(raw: Any) -> Plan:
+def read(raw: Any) -> ShopPlan:
     """Return the plan of a file's data. Raises `UnreadablePlanError`."""
     if not isinstance(raw, Mapping) or raw.get("format") != FORMAT:
         raise UnreadablePlanError(
-            (Refusal(code="not_a_plan", path="format", values={}),)
+            (PlanRefusal(code="not_a_plan", path="format", values={}),)
         )
     version = raw.get("version")
     if version != VERSION or isinstance(version, bool):
         values = {"version": str(version), "newest": str(VERSION)}
         raise UnreadablePlanError(
-            (Refusal(code="wrong_version", path="version", values=values),)
+            (PlanRefusal(code="wrong_version", path="version", values=values),)
         )
-    refusals: list[Refusal] = []
+    refusals: list[PlanRefusal] = []
     fields = Fields(raw, "", refusals)
     fields.given("format")
     fields.given("version")
@@ -86,7 +93,7 @@ def read(raw: Any) -> Plan:
     if (room := fields.inner("room")) is not None:
         outline = room.pairs("outline", _MOST_POINTS, _REACH)
         height = room.number("height", 0, 100)
-    plan = Plan(
+    plan = ShopPlan(
         name=fields.text("name") or "",
         step=grid or 0.1,
         outline=outline,
@@ -103,14 +110,16 @@ def read(raw: Any) -> Plan:
         more=fields.more,
     )
     _refuse_twice(plan, refusals)
+    if sum(len(duct.points) for duct in plan.ducts) > _MOST_POINTS_OF_ALL:
+        fields.refuse("too_many", "ducts", most=str(_MOST_POINTS_OF_ALL))
     if refusals:
-        raise UnreadablePlanError(tuple(refusals))
+        raise UnreadablePlanError(tuple(refusals[:_MOST_TOLD]))
     return plan
 
 
-def _refuse_twice(plan: Plan, refusals: list[Refusal]) -> None:
+def _refuse_twice(plan: ShopPlan, refusals: list[PlanRefusal]) -> None:
     seen: set[str] = set()
-    parts: dict[str, tuple[Item | Duct | Gate, ...]] = {
+    parts: dict[str, tuple[DrawnItem | DrawnDuct | DrawnGate, ...]] = {
         "items": plan.items,
         "ducts": plan.ducts,
         "gates": plan.gates,
@@ -119,7 +128,7 @@ def _refuse_twice(plan: Plan, refusals: list[Refusal]) -> None:
         for number, part in enumerate(rows):
             if part.id and part.id in seen:
                 refusals.append(
-                    Refusal(
+                    PlanRefusal(
                         code="duplicate_id",
                         path=f"{kind}[{number}].id",
                         values={"id": part.id},
@@ -135,8 +144,8 @@ def _id(fields: Fields) -> str:
     return found or ""
 
 
-def _item(fields: Fields) -> Item:
-    return Item(
+def _item(fields: Fields) -> DrawnItem:
+    return DrawnItem(
         id=_id(fields),
         type=fields.choice("type", (COLLECTOR, MACHINE), needed=True) or MACHINE,
         bound=fields.text("bound") or None,
@@ -154,7 +163,7 @@ def _item(fields: Fields) -> Item:
     )
 
 
-def _duct(fields: Fields) -> Duct:
+def _duct(fields: Fields) -> DrawnDuct:
     points = [_vertex(row) for row in fields.rows("points", _MOST_POINTS, needed=True)]
     if len(points) < 2:
         fields.refuse("missing", f"points[{len(points)}]")
@@ -162,7 +171,7 @@ def _duct(fields: Fields) -> Duct:
     for number, (one, other) in enumerate(pairwise(points), 1):
         if one.at == other.at:
             fields.refuse("point_twice", f"points[{number}]")
-    return Duct(
+    return DrawnDuct(
         id=_id(fields),
         bound=fields.text("bound") or None,
         name=fields.text("name") or "",
@@ -201,14 +210,14 @@ def _make(fields: Fields) -> ElbowMake:
     )
 
 
-def _end(fields: Fields) -> End:
+def _end(fields: Fields) -> DuctEnd:
     to = fields.choice("to", ("collector", "duct"), needed=True)
     run = fields.choice("as", ("run", "branch"))
     wye = None if fields.null("wye") else (fields.number("wye", 0, 90))
     if wye is None and not fields.null("wye"):
         wye = USUAL_WYE
     duct = fields.text("duct", needed=True) if to == "duct" else None
-    return End(duct=duct, wye=wye, run=None if run is None else run == "run")
+    return DuctEnd(duct=duct, wye=wye, run=None if run is None else run == "run")
 
 
 def _typed(fields: Fields) -> Typed:
@@ -216,10 +225,10 @@ def _typed(fields: Fields) -> Typed:
     if fields.given("elbows"):
         rows = tuple(
             ElbowRow(
-                count=int(row.number("count", 1, 50, needed=True) or 1),
-                angle=row.number("angle", 0, 180, needed=True) or 0.0,
-                radius=row.number("radius", 0.5, 5) or 1.5,
-                construction=row.choice("construction", CONSTRUCTIONS) or "stamped",
+                count=int(row.number("count", 1, _STORED, needed=True) or 1),
+                angle=row.number("angle", 0, _STORED, needed=True) or 0.0,
+                radius=row.number("radius", 0, _STORED, needed=True) or 0.0,
+                construction=row.text("construction", needed=True) or "",
             )
             for row in fields.rows("elbows", _MOST_ROWS)
         )
@@ -231,10 +240,10 @@ def _typed(fields: Fields) -> Typed:
     )
 
 
-def _gate(fields: Fields) -> Gate:
+def _gate(fields: Fields) -> DrawnGate:
     mount = fields.choice("mount", (START, SIDE, INLINE)) or START
     opening = optional(fields.inner("opening"), _opening) or Opening()
-    return Gate(
+    return DrawnGate(
         id=_id(fields),
         bound=fields.text("bound") or None,
         name=fields.text("name") or "",
@@ -254,22 +263,22 @@ def _opening(fields: Fields) -> Opening:
     hose = drop = None
     if (inner := fields.inner("hose")) is not None:
         hose = Hose(
-            length=inner.number("length", 0, _LONGEST),
-            diameter=inner.number("diameter", _NARROWEST, _WIDEST),
+            length=inner.number("length", 0, _STORED),
+            diameter=inner.number("diameter", 0, _STORED),
             state=inner.choice("state", [state.value for state in HoseState])
             or HoseState.STRETCHED.value,
         )
     if (inner := fields.inner("drop")) is not None:
-        elbows = inner.number("elbows", 0, 10)
+        elbows = inner.number("elbows", 0, _STORED)
         drop = Drop(
-            length=inner.number("length", 0, _LONGEST),
-            diameter=inner.number("diameter", _NARROWEST, _WIDEST),
+            length=inner.number("length", 0, _STORED),
+            diameter=inner.number("diameter", 0, _STORED),
             elbows=None if elbows is None else int(elbows),
         )
     return Opening(
         hood=fields.choice("hood", HOODS) or "machine_port",
-        port=fields.number("port", _NARROWEST, _WIDEST),
+        port=fields.number("port", 0, _STORED),
         hose=hose,
         drop=drop,
-        entry_angle=fields.number("entry_angle", 0, 90),
+        entry_angle=fields.number("entry_angle", 0, _STORED),
     )

@@ -3,13 +3,24 @@
 from collections.abc import Mapping
 from dataclasses import replace
 
-from .document import SIDE, START, Drop, Duct, End, Gate, Hose, Plan, Typed, Vertex
+from .document import (
+    SIDE,
+    START,
+    DrawnDuct,
+    DrawnGate,
+    Drop,
+    DuctEnd,
+    Hose,
+    ShopPlan,
+    Typed,
+    Vertex,
+)
 from .geometry import CLOSE
 from .pieces import Piece, Pieces
 from .tree import SIDE_ANGLE, name_of
 
 
-def split(plan: Plan) -> Plan:
+def split(plan: ShopPlan) -> ShopPlan:
     """Return the same drawing with every piece as a duct of its own.
 
     The uppermost piece keeps the duct's id and what it is bound to. The tree of it is
@@ -28,7 +39,7 @@ def split(plan: Plan) -> Plan:
     )
 
 
-def _ids(plan: Plan, pieces: Pieces) -> dict[str, str]:
+def _ids(plan: ShopPlan, pieces: Pieces) -> dict[str, str]:
     """Return the id of each piece as a duct."""
     taken = plan.ids
     found: dict[str, str] = {}
@@ -42,7 +53,7 @@ def _ids(plan: Plan, pieces: Pieces) -> dict[str, str]:
     return found
 
 
-def _duct(pieces: Pieces, ids: Mapping[str, str], piece: Piece) -> Duct:
+def _duct(pieces: Pieces, ids: Mapping[str, str], piece: Piece) -> DrawnDuct:
     duct, typed = piece.duct, piece.duct.typed
     first = piece.number == 0
     share = (piece.end - piece.start) / (duct.line.length or 1.0)
@@ -84,9 +95,9 @@ def _points(piece: Piece) -> tuple[Vertex, ...]:
     return (replace(at(piece.start), elbow=None), *inner, at(piece.end))
 
 
-def _end(pieces: Pieces, ids: Mapping[str, str], piece: Piece) -> End | None:
+def _end(pieces: Pieces, ids: Mapping[str, str], piece: Piece) -> DuctEnd | None:
     if not piece.last:
-        return End(duct=ids[pieces.key(piece.duct, piece.number + 1)], run=True)
+        return DuctEnd(duct=ids[pieces.key(piece.duct, piece.number + 1)], run=True)
     end = piece.duct.end
     if end is None or end.duct is None or end.duct not in pieces.by_id:
         return end
@@ -95,7 +106,7 @@ def _end(pieces: Pieces, ids: Mapping[str, str], piece: Piece) -> End | None:
     return end if target is None else replace(end, duct=ids[target.key])
 
 
-def _gate(pieces: Pieces, ids: Mapping[str, str], gate: Gate) -> Gate:
+def _gate(pieces: Pieces, ids: Mapping[str, str], gate: DrawnGate) -> DrawnGate:
     piece = pieces.piece_of(gate)
     if piece is None:
         return gate
@@ -108,7 +119,7 @@ def _gate(pieces: Pieces, ids: Mapping[str, str], gate: Gate) -> Gate:
     return replace(found, at=round(min(max(0.0, gate.at - piece.start), piece.end), 6))
 
 
-def with_widths(plan: Plan, widths: Mapping[str, float]) -> Plan:
+def with_widths(plan: ShopPlan, widths: Mapping[str, float]) -> ShopPlan:
     """Return a drawing with other diameters (m), of pieces by key and gates by id.
 
     A gate's are those of its hose and its drop.
@@ -124,7 +135,7 @@ def with_widths(plan: Plan, widths: Mapping[str, float]) -> Plan:
     )
 
 
-def _widened(pieces: Pieces, duct: Duct, widths: Mapping[str, float]) -> Duct:
+def _widened(pieces: Pieces, duct: DrawnDuct, widths: Mapping[str, float]) -> DrawnDuct:
     own = list(pieces.of(duct.id))
     if not any(piece.key in widths for piece in own):
         return duct
@@ -148,7 +159,7 @@ def _widened(pieces: Pieces, duct: Duct, widths: Mapping[str, float]) -> Duct:
     return replace(duct, points=tuple(points), diameter=main)
 
 
-def _hosed(gate: Gate, width: float) -> Gate:
+def _hosed(gate: DrawnGate, width: float) -> DrawnGate:
     opening = gate.opening
     if opening is None:
         return gate

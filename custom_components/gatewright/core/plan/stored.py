@@ -4,10 +4,8 @@ from collections import Counter
 from collections.abc import Container, Iterable, Mapping
 from typing import Any, Final
 
-from .document import INLINE, Drop, ElbowRow, Gate, Hose, Opening
+from .document import INLINE, DrawnGate, Drop, ElbowRow, Hose, Opening, PlanData
 from .writing import write_row
-
-type Data = dict[str, Any]
 
 INTO: Final = "into"
 DIAMETER: Final = "diameter"
@@ -85,9 +83,9 @@ def duct_data(
     entry_angle: float,
     vertical: bool,
     elbows: Iterable[ElbowRow],
-) -> Data:
+) -> PlanData:
     """Return a duct as its form stores it."""
-    found: Data = {} if into is None else {INTO: into}
+    found: PlanData = {} if into is None else {INTO: into}
     found |= {
         DIAMETER: float(diameter),
         LENGTH: float(length),
@@ -100,7 +98,7 @@ def duct_data(
     return found
 
 
-def normal_duct(data: Mapping[str, Any], into: str | None) -> Data:
+def normal_duct(data: Mapping[str, Any], into: str | None) -> PlanData:
     """Return a stored duct in one order; `into` is what it really flows into."""
     return duct_data(
         into=into,
@@ -113,7 +111,7 @@ def normal_duct(data: Mapping[str, Any], into: str | None) -> Data:
     )
 
 
-def normal_place(data: Mapping[str, Any], ducts: Container[str]) -> Data:
+def normal_place(data: Mapping[str, Any], ducts: Container[str]) -> PlanData:
     """Return where a stored gate sits; nothing for one that is on no duct."""
     if (data.get(DUCT) or "") not in ducts:
         return {}
@@ -145,14 +143,14 @@ def opening_of(data: Mapping[str, Any]) -> Opening:
     )
 
 
-def place_of(gate: Gate, duct: str) -> Data:
+def place_of(gate: DrawnGate, duct: str) -> PlanData:
     """Return where a drawn gate sits, as its form stores it."""
     return place_data(duct, gate.seal, None if gate.mount == INLINE else gate.opening)
 
 
-def place_data(duct: str, seal: str, opening: Opening | None) -> Data:
+def place_data(duct: str, seal: str, opening: Opening | None) -> PlanData:
     """Return where a gate sits, as its form stores it."""
-    found: Data = {DUCT: duct, HOOD: NO_HOOD if opening is None else opening.hood}
+    found: PlanData = {DUCT: duct, HOOD: NO_HOOD if opening is None else opening.hood}
     if seal != _OLD_SEAL:
         found[SEAL] = str(seal)
     if opening is None:

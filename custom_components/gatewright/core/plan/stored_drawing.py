@@ -8,11 +8,12 @@ from .document import (
     INLINE,
     MACHINE,
     START,
-    Duct,
-    End,
-    Gate,
-    Item,
-    Plan,
+    DrawnDuct,
+    DrawnGate,
+    DrawnItem,
+    DuctEnd,
+    PlanData,
+    ShopPlan,
     Typed,
     Vertex,
 )
@@ -29,7 +30,6 @@ from .stored import (
     NO_HOOD,
     SEAL,
     VERTICAL,
-    Data,
     opening_of,
     stored_rows,
 )
@@ -56,29 +56,29 @@ class Stock:
     ducts: Mapping[str, str]
 
 
-def drawn_duct(duct: str, name: str, data: Data, up: Spot, down: Spot) -> Duct:
+def drawn_duct(duct: str, name: str, data: PlanData, up: Spot, down: Spot) -> DrawnDuct:
     """Return a stored duct as a straight line."""
     entry = data[ENTRY_ANGLE]
     into = data.get(INTO)
-    return Duct(
+    return DrawnDuct(
         id=f"duct {duct}",
         bound=duct,
         name=name,
         points=(Vertex(at=(*up, HEIGHT)), Vertex(at=(*down, HEIGHT))),
         diameter=data[DIAMETER],
         material=data[MATERIAL],
-        end=End()
+        end=DuctEnd()
         if into is None
-        else End(duct=f"duct {into}", wye=entry, run=False)
+        else DuctEnd(duct=f"duct {into}", wye=entry, run=False)
         if entry
-        else End(duct=f"duct {into}", run=True),
+        else DuctEnd(duct=f"duct {into}", run=True),
     )
 
 
-def drawn_gate(gate: str, name: str, place: Data) -> Gate:
+def drawn_gate(gate: str, name: str, place: PlanData) -> DrawnGate:
     """Return a stored gate that has a place."""
     inline = place[HOOD] == NO_HOOD
-    return Gate(
+    return DrawnGate(
         id=f"gate {gate}",
         bound=gate,
         name=name,
@@ -91,10 +91,10 @@ def drawn_gate(gate: str, name: str, place: Data) -> Gate:
 
 
 def with_machines(
-    stands: Mapping[str, Spot], gates: tuple[Gate, ...], stock: Stock
-) -> tuple[list[Item], tuple[Gate, ...]]:
+    stands: Mapping[str, Spot], gates: tuple[DrawnGate, ...], stock: Stock
+) -> tuple[list[DrawnItem], tuple[DrawnGate, ...]]:
     """Return the machines at their gates, and the gates that serve them."""
-    items: list[Item] = []
+    items: list[DrawnItem] = []
     serves: dict[str, list[str]] = {}
     for machine, (name, kind) in stock.machines.items():
         own = [gate for gate in stock.served.get(machine, ()) if gate in stands]
@@ -106,7 +106,7 @@ def with_machines(
         # Of machines that share a gate, the second stands behind the first.
         behind = sum((item.x, item.y) == (x, y) for item in items)
         items.append(
-            Item(
+            DrawnItem(
                 id=f"machine {machine}",
                 type=MACHINE,
                 bound=machine,
@@ -126,8 +126,8 @@ def with_machines(
 
 
 def with_figures(
-    plan: Plan, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None = None
-) -> Plan:
+    plan: ShopPlan, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None = None
+) -> ShopPlan:
     """Return a plan with typed figures wherever the drawing says something else.
 
     `ducts` is what is stored of the bound ducts (normal data); `only` some of them.
@@ -142,7 +142,7 @@ def with_figures(
     pieces = Pieces(bare)
     tree = read_tree(bare, pieces)
 
-    def typed(duct: Duct) -> Duct:
+    def typed(duct: DrawnDuct) -> DrawnDuct:
         if not _meant(duct, ducts, only) or duct.bound is None:
             return duct
         stored, drawn = ducts[duct.bound], tree.ducts[duct.bound]
@@ -164,6 +164,6 @@ def with_figures(
 
 
 def _meant(
-    duct: Duct, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None
+    duct: DrawnDuct, ducts: Mapping[str, Mapping[str, Any]], only: set[str] | None
 ) -> bool:
     return duct.bound in ducts and (only is None or duct.bound in only)

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
-from .document import SIDE, ElbowMake, ElbowRow, Gate, Plan
+from .document import SIDE, DrawnGate, ElbowMake, ElbowRow, PlanData, ShopPlan
 from .geometry import CLOSE, turn
 from .pieces import Piece, Pieces, rises
-from .stored import Data, duct_data, place_of
+from .stored import duct_data, place_of
 
 LEAST_TURN: Final = 3.0
 """A corner or entry of less (degrees) is taken as straight: nobody builds it."""
@@ -17,7 +17,7 @@ SIDE_ANGLE: Final = 45.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tree:
+class DuctTree:
     """A drawing as ducts and places of gates.
 
     `ducts` by the key of a piece, `places` by the id of the drawn gate, empty for one
@@ -25,9 +25,9 @@ class Tree:
     """
 
     pieces: Pieces
-    ducts: Mapping[str, Data]
+    ducts: Mapping[str, PlanData]
     names: Mapping[str, str]
-    places: Mapping[str, Data]
+    places: Mapping[str, PlanData]
     loose: frozenset[str]
 
 
@@ -41,15 +41,15 @@ class Joint:
     drawn: float
 
 
-def read_tree(plan: Plan, pieces: Pieces | None = None) -> Tree:
+def read_tree(plan: ShopPlan, pieces: Pieces | None = None) -> DuctTree:
     """Return the ducts and the places of the gates of a drawing."""
     pieces = Pieces(plan) if pieces is None else pieces
     ducts = {key: _duct(pieces, piece) for key, piece in pieces.pieces.items()}
-    places: dict[str, Data] = {}
+    places: dict[str, PlanData] = {}
     for gate in plan.gates:
         piece = pieces.piece_of(gate)
         places[gate.id] = {} if piece is None else place_of(_sided(gate), piece.key)
-    return Tree(
+    return DuctTree(
         pieces=pieces,
         ducts=ducts,
         names={key: name_of(piece) for key, piece in pieces.pieces.items()},
@@ -69,14 +69,14 @@ def name_of(piece: Piece) -> str:
     return f"{duct.name} {piece.count - piece.number}"
 
 
-def _sided(gate: Gate) -> Gate:
+def _sided(gate: DrawnGate) -> DrawnGate:
     opening = gate.opening
     if gate.mount != SIDE or opening is None or opening.entry_angle is not None:
         return gate
     return replace(gate, opening=replace(opening, entry_angle=SIDE_ANGLE))
 
 
-def _duct(pieces: Pieces, piece: Piece) -> Data:
+def _duct(pieces: Pieces, piece: Piece) -> PlanData:
     duct, typed = piece.duct, piece.duct.typed
     length = piece.end - piece.start
     if typed.length is not None:

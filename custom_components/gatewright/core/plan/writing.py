@@ -9,22 +9,21 @@ from .document import (
     INLINE,
     USUAL_WYE,
     VERSION,
-    Duct,
+    DrawnDuct,
+    DrawnGate,
+    DrawnItem,
+    DuctEnd,
     ElbowMake,
     ElbowRow,
-    End,
-    Gate,
-    Item,
     Opening,
-    Plan,
+    PlanData,
+    ShopPlan,
     Typed,
     Vertex,
 )
 
-type Data = dict[str, Any]
 
-
-def write(plan: Plan) -> Data:
+def write(plan: ShopPlan) -> PlanData:
     """Return a plan as the data of a file."""
     return {
         **plan.more,
@@ -42,7 +41,7 @@ def write(plan: Plan) -> Data:
     }
 
 
-def write_row(row: ElbowRow) -> Data:
+def write_row(row: ElbowRow) -> PlanData:
     """Return a row of elbows as the forms store it, too."""
     return {
         "count": row.count,
@@ -52,11 +51,11 @@ def write_row(row: ElbowRow) -> Data:
     }
 
 
-def _given(**values: Any) -> Data:
+def _given(**values: Any) -> PlanData:
     return {key: value for key, value in values.items() if value is not None}
 
 
-def _own(part: Item | Duct | Gate) -> Data:
+def _own(part: DrawnItem | DrawnDuct | DrawnGate) -> PlanData:
     more: Mapping[str, Any] = part.more
     return {
         **more,
@@ -66,7 +65,7 @@ def _own(part: Item | Duct | Gate) -> Data:
     }
 
 
-def _item(item: Item) -> Data:
+def _item(item: DrawnItem) -> PlanData:
     found = _own(item)
     if item.type == COLLECTOR and item.bound is None:
         del found["bound"]
@@ -87,7 +86,7 @@ def _item(item: Item) -> Data:
     }
 
 
-def _duct(duct: Duct) -> Data:
+def _duct(duct: DrawnDuct) -> PlanData:
     typed = _typed(duct.typed)
     return {
         **_own(duct),
@@ -103,7 +102,7 @@ def _duct(duct: Duct) -> Data:
     }
 
 
-def _vertex(vertex: Vertex) -> Data:
+def _vertex(vertex: Vertex) -> PlanData:
     x, y, z = vertex.at
     pipe = _given(diameter=vertex.diameter, material=vertex.material)
     elbow = None if vertex.elbow is None else _make(vertex.elbow)
@@ -116,21 +115,21 @@ def _vertex(vertex: Vertex) -> Data:
     }
 
 
-def _make(make: ElbowMake) -> Data:
+def _make(make: ElbowMake) -> PlanData:
     return {"construction": make.construction, "radius": make.radius}
 
 
-def _end(end: End) -> Data:
+def _end(end: DuctEnd) -> PlanData:
     run = None if end.run is None else "run" if end.run else "branch"
     if end.duct is None:
         return {"to": "collector", **_given(**{"as": run})}
-    found: Data = {"to": "duct", "duct": end.duct, **_given(**{"as": run})}
+    found: PlanData = {"to": "duct", "duct": end.duct, **_given(**{"as": run})}
     if end.wye != USUAL_WYE:
         found["wye"] = end.wye
     return found
 
 
-def _typed(typed: Typed) -> Data:
+def _typed(typed: Typed) -> PlanData:
     rows = None if typed.elbows is None else [write_row(row) for row in typed.elbows]
     return _given(
         length=typed.length,
@@ -140,7 +139,7 @@ def _typed(typed: Typed) -> Data:
     )
 
 
-def _gate(gate: Gate) -> Data:
+def _gate(gate: DrawnGate) -> PlanData:
     found = {
         **_own(gate),
         "duct": gate.duct,
@@ -155,7 +154,7 @@ def _gate(gate: Gate) -> Data:
     return found
 
 
-def _opening(opening: Opening) -> Data:
+def _opening(opening: Opening) -> PlanData:
     hose = drop = None
     if opening.hose is not None:
         hose = _given(length=opening.hose.length, diameter=opening.hose.diameter)

@@ -9,21 +9,22 @@ from typing import Any, Final
 from homeassistant.config_entries import ConfigSubentry
 from homeassistant.core import HomeAssistant, callback
 
+from ...air.data import Data
 from ...const import SUBENTRY_DUCT
 from ...core.plan.changes import (
     DUCT_ADDED,
     DUCT_CHANGED,
     DUCT_REMOVED,
     NAME,
-    Change,
-    Stored,
+    PlanChange,
+    StoredParts,
     changes,
 )
-from ...core.plan.document import Duct, Plan
+from ...core.plan.document import DrawnDuct, ShopPlan
 from ...core.plan.splitting import split
-from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE, Data
+from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE
 from ...core.plan.tree import read_tree
-from ...engine import GatewrightConfigEntry
+from ...system_context import GatewrightConfigEntry
 from .held import held
 from .texts import PlanTexts
 
@@ -31,7 +32,9 @@ _LONGEST_NAME: Final = 95
 """Characters of a name; the forms take 100, and a number may have to follow."""
 
 
-def ready(plan: Plan, stored: Stored, taken: set[str], texts: PlanTexts) -> Plan:
+def ready(
+    plan: ShopPlan, stored: StoredParts, taken: set[str], texts: PlanTexts
+) -> ShopPlan:
     """Return a plan as it is applied: split, and every duct with a name of its own.
 
     `taken` are the names of the system's other parts, casefolded.
@@ -63,8 +66,11 @@ def _free(wanted: str, used: set[str], texts: PlanTexts) -> str:
 
 @callback
 def apply_plan(
-    hass: HomeAssistant, entry: GatewrightConfigEntry, plan: Plan, stored: Stored
-) -> tuple[Plan, list[Change]]:
+    hass: HomeAssistant,
+    entry: GatewrightConfigEntry,
+    plan: ShopPlan,
+    stored: StoredParts,
+) -> tuple[ShopPlan, list[PlanChange]]:
     """Write a plan that is ready; return it with its ducts bound, and what changed.
 
     The collector runs on, as after a change by forms.
@@ -97,7 +103,7 @@ def apply_plan(
 def _write(
     hass: HomeAssistant,
     entry: GatewrightConfigEntry,
-    change: Change,
+    change: PlanChange,
     ducts: Mapping[str, Data],
     places: Mapping[str, Data],
     ids: Mapping[str, str],
@@ -126,10 +132,10 @@ def _renamed(data: Data, ids: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _bound(plan: Plan, ids: Mapping[str, str]) -> Plan:
+def _bound(plan: ShopPlan, ids: Mapping[str, str]) -> ShopPlan:
     """Return a plan whose new ducts are bound to what was stored for them."""
 
-    def bound(duct: Duct) -> Duct:
+    def bound(duct: DrawnDuct) -> DrawnDuct:
         return replace(duct, bound=ids.get(f"plan:{duct.id}/0", duct.bound))
 
     return replace(plan, ducts=tuple(map(bound, plan.ducts)))

@@ -11,31 +11,30 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
 import voluptuous as vol
 
+from ...air.data import Data
 from ...air.ducts import read_fan
 from ...air.needs import IN_DUCT
 from ...airflow import HOODS, MATERIALS, HoseState, Seal
 from ...airflow.sizing import SERIES, Rules
 from ...cards.feed import send_absence, system_asked_for
 from ...core.plan.changes import changes
-from ...core.plan.checks import ERROR, Problem, check
-from ...core.plan.document import MACHINE, Plan
+from ...core.plan.checks import ERROR, PlanProblem, check
+from ...core.plan.document import MACHINE, ShopPlan
 from ...core.plan.fields import UnreadablePlanError
 from ...core.plan.pieces import Pieces
 from ...core.plan.reading import CONSTRUCTIONS, read
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
-from ...engine import GatewrightConfigEntry
 from ...gatekeeper import Asker, Deed, register_command
 from ...given import number
 from ...shop.kinds import MachineKind
-from .draft_shop import draft_shop
-from .drafts import DRAFTS, Draft, News
+from ...system_context import GatewrightConfigEntry, SystemContext, system_of
+from .draft_shop import DraftShop, draft_shop
+from .drafts import DRAFTS, News, PlanDraft
 from .figures import figures
 from .seen import seen_plan
 from .sizes import SizingWish, proposal
 from .texts import PlanTexts
-
-type Data = dict[str, Any]
 
 REFUSED: Final = "refused"
 
@@ -49,7 +48,7 @@ _DRAWN: Final[Mapping[Any, Any]] = {**OF_SYSTEM, vol.Optional("document"): dict}
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PlanCommand:
     """A command about a plan: who asks, of which system, and in which texts to answer."""
 
     hass: HomeAssistant
@@ -57,10 +56,15 @@ class Asked:
     msg: Data
     asker: Asker
     entry: GatewrightConfigEntry
-    draft: Draft
+    draft: PlanDraft
     texts: PlanTexts
 
-    def plan(self) -> Plan:
+    @property
+    def system(self) -> SystemContext:
+        """The system."""
+        return system_of(self.entry)
+
+    def plan(self) -> ShopPlan:
         """Return the drawing that was sent along, or else the draft.
 
         Raises `UnreadablePlanError`.
@@ -68,17 +72,28 @@ class Asked:
         sent = self.msg.get("document")
         return self.draft.plan if sent is None else read(sent)
 
-    def checked(self, plan: Plan) -> tuple[Pieces, list[Problem]]:
+    def checked(self, plan: ShopPlan) -> tuple[Pieces, list[PlanProblem]]:
         """Return what a drawing is made of, and what is wrong with it."""
         pieces = Pieces(plan)
         return pieces, check(plan, pieces, self.draft.known)
 
-    def document(self, plan: Plan) -> Data:
+    def shop(self) -> tuple[ShopPlan, list[PlanProblem], DraftShop]:
+        """Return the drawing, what is wrong with it, and the system that it makes."""
+        plan = self.plan()
+        pieces, problems = self.checked(plan)
+        config = self.system.described
+        return plan, problems, draft_shop(plan, config, self.draft.known, pieces)
+
+    def seen(self, plan: ShopPlan) -> ShopPlan:
         """Return a drawing as far as the asker may see it."""
-        return write(seen_plan(plan, self.asker))
+        return seen_plan(plan, self.asker, self.system)
+
+    def document(self, plan: ShopPlan) -> Data:
+        """Return the same as a document."""
+        return write(self.seen(plan))
 
 
-type Answer = Callable[[Asked], Coroutine[Any, Any, Data]]
+type PlanAnswer = Callable[[PlanCommand], Coroutine[Any, Any, Data]]
 
 
 @callback
@@ -86,7 +101,7 @@ def register_plan_command(
     hass: HomeAssistant,
     name: str,
     fields: Mapping[Any, Any],
-    answer: Answer,
+    answer: PlanAnswer,
     *,
     deed: Deed = Deed.READ,
 ) -> None:
@@ -103,7 +118,7 @@ def register_plan_command(
             return
         draft = hass.data[DRAFTS][entry.entry_id]
         texts = await PlanTexts.read(hass, msg.get("language"))
-        asked = Asked(hass, connection, msg, asker, entry, draft, texts)
+        asked = PlanCommand(hass, connection, msg, asker, entry, draft, texts)
         try:
             found = await answer(asked)
         except UnreadablePlanError as err:
@@ -153,10 +168,10 @@ def async_setup_reading(hass: HomeAssistant) -> None:
     register_command(hass, "plan/subscribe", OF_SYSTEM, _subscribe, deed=Deed.READ)
 
 
-async def answer_get(asked: Asked) -> Data:
+async def answer_get(asked: PlanCommand) -> Data:
     """Return the draft, and what there is to draw with."""
-    draft, engine = asked.draft, asked.entry.runtime_data
-    config, sees = engine.described, asked.asker.sees_part
+    draft, system = asked.draft, asked.system
+    config, sees = system.described, asked.asker.sees_part
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
     computable = read_fan(config.system.air) is not None
     return {
@@ -164,9 +179,7 @@ async def answer_get(asked: Asked) -> Data:
         "document": asked.document(draft.plan),
         "stored": draft.is_kept,
         "editable": asked.asker.administers,
-        "problems": asked.texts.problems(
-            draft.problems, seen_plan(draft.plan, asked.asker)
-        ),
+        "problems": asked.texts.problems(draft.problems, asked.seen(draft.plan)),
         "differs": draft.differs,
         "machines": [
             {
@@ -177,12 +190,12 @@ async def answer_get(asked: Asked) -> Data:
                 "required_flow": machine.required_flow,
             }
             for machine_id, machine in config.machines.items()
-            if sees(engine, machine_id)
+            if sees(system, machine_id)
         ],
         "gates": [
             {"id": gate_id, "name": gate.name, "kind": gate.kind.value}
             for gate_id, gate in config.gates.items()
-            if sees(engine, gate_id)
+            if sees(system, gate_id)
         ],
         "ducts": [
             {"id": duct_id, "name": duct.name} for duct_id, duct in config.ducts.items()
@@ -202,32 +215,31 @@ async def answer_get(asked: Asked) -> Data:
     }
 
 
-async def _compute(asked: Asked) -> Data:
-    plan = asked.plan()
-    pieces, problems = asked.checked(plan)
-    engine = asked.entry.runtime_data
-    shop = draft_shop(plan, engine.described, asked.draft.known, pieces)
-    found = await asked.hass.async_add_executor_job(
-        partial(
-            figures,
+async def _compute(asked: PlanCommand) -> Data:
+    """Return figures; all of it is done in a thread, a large plan takes a while."""
+    msg = asked.msg
+
+    def computed() -> tuple[ShopPlan, list[PlanProblem], Data]:
+        plan, problems, shop = asked.shop()
+        found = figures(
             asked.hass,
             shop,
-            asked.msg["running"],
-            speed=asked.msg["speed"],
-            everything=asked.msg["all"],
+            msg["running"],
+            speed=msg["speed"],
+            everything=msg["all"],
         )
-    )
+        return plan, problems, found
+
+    plan, problems, found = await asked.hass.async_add_executor_job(computed)
     return _told(asked, found, problems, plan)
 
 
-async def _size(asked: Asked) -> Data:
-    msg, plan = asked.msg, asked.plan()
-    pieces, problems = asked.checked(plan)
-    config = asked.entry.runtime_data.described
+async def _size(asked: PlanCommand) -> Data:
+    msg, config = asked.msg, asked.system.described
+    plan, problems, shop = await asked.hass.async_add_executor_job(asked.shop)
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
     series = SERIES[msg.get("series", "inch" if customary else "metric")]
     margin = msg.get("margin", config.system.air.margin)
-    shop = draft_shop(plan, config, asked.draft.known, pieces)
     wish = SizingWish(
         rules=Rules(
             sizes=tuple(sorted(set(msg["sizes"]))) if "sizes" in msg else series,
@@ -240,24 +252,26 @@ async def _size(asked: Asked) -> Data:
         customary=customary,
     )
     if not asked.asker.administers:
-        engine = asked.entry.runtime_data
-        seen = [p for p in config.parts if asked.asker.sees_part(engine, p)]
+        sees = partial(asked.asker.sees_part, asked.system)
+        seen = [part for part in config.parts if sees(part)]
         wish = replace(wish, seen=frozenset({*seen, *shop.tree.ducts}))
-        shop = replace(shop, plan=seen_plan(plan, asked.asker))
+        shop = replace(shop, plan=asked.seen(plan))
     found = await asked.hass.async_add_executor_job(proposal, asked.hass, shop, wish)
     if "document" in found:
         found["document"] = write(found["document"])
     return _told(asked, found, problems, plan)
 
 
-def _told(asked: Asked, found: Data, problems: list[Problem], plan: Plan) -> Data:
-    seen = seen_plan(plan, asked.asker)
+def _told(
+    asked: PlanCommand, found: Data, problems: list[PlanProblem], plan: ShopPlan
+) -> Data:
+    seen = asked.seen(plan)
     if "at" in found:
         found["text"] = asked.texts.impossible(found["at"], seen)
     return {**found, "problems": asked.texts.problems(problems, seen)}
 
 
-async def _preview(asked: Asked) -> Data:
+async def _preview(asked: PlanCommand) -> Data:
     plan = asked.plan()
     pieces, problems = asked.checked(plan)
     tree = read_tree(plan, pieces)
@@ -265,8 +279,7 @@ async def _preview(asked: Asked) -> Data:
     rows = asked.texts.changes(changes(tree, base), tree, base, asked.entry.title)
     if not asked.asker.administers:
         # Of gates, those that somebody may see.
-        engine = asked.entry.runtime_data
-        sees = partial(asked.asker.sees_part, engine)
+        sees = partial(asked.asker.sees_part, asked.system)
         rows = [row for row in rows if row["part"] is None or sees(row["part"])]
     return {
         "revision": asked.draft.revision,
@@ -275,12 +288,12 @@ async def _preview(asked: Asked) -> Data:
             *(i.id for i in plan.items if i.type == MACHINE and not i.bound),
             *(gate.id for gate in plan.gates if not gate.bound),
         ],
-        "problems": asked.texts.problems(problems, seen_plan(plan, asked.asker)),
+        "problems": asked.texts.problems(problems, asked.seen(plan)),
         "possible": not any(problem.severity == ERROR for problem in problems),
     }
 
 
-async def _export(asked: Asked) -> Data:
+async def _export(asked: PlanCommand) -> Data:
     name = re.sub(r"[^\w-]+", "-", asked.entry.title.casefold()).strip("-")
     plan = replace(asked.draft.plan, name=asked.entry.title)
     return {

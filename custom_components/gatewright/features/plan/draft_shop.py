@@ -6,13 +6,14 @@ from typing import Final
 
 from homeassistant.core import HomeAssistant
 
+from ...air.data import Data
 from ...air.ducts import AirShop, read_fan, read_shop
 from ...airflow import Fan
-from ...core.plan.checks import Known, served_gates
-from ...core.plan.document import MACHINE, Item, Plan
+from ...core.plan.checks import KnownParts, served_gates
+from ...core.plan.document import MACHINE, DrawnItem, ShopPlan
 from ...core.plan.pieces import Pieces
-from ...core.plan.stored import DUCT, OF_PLACE, Data
-from ...core.plan.tree import Tree, read_tree
+from ...core.plan.stored import DUCT, OF_PLACE
+from ...core.plan.tree import DuctTree, read_tree
 from ...shop.kinds import MachineKind
 from ...shop.plan import GateKind, Rest
 from ...stored.config import StoredConfig
@@ -34,8 +35,8 @@ class DraftShop:
     and `drawn` lead back.
     """
 
-    plan: Plan
-    tree: Tree
+    plan: ShopPlan
+    tree: DuctTree
     config: StoredConfig
     machines: Mapping[str, str]
     gates: Mapping[str, str]
@@ -64,7 +65,10 @@ class DraftShop:
 
 
 def draft_shop(
-    plan: Plan, config: StoredConfig, known: Known, pieces: Pieces | None = None
+    plan: ShopPlan,
+    config: StoredConfig,
+    known: KnownParts,
+    pieces: Pieces | None = None,
 ) -> DraftShop:
     """Return a drawing as a system; what leads nowhere is left out."""
     tree = read_tree(plan, pieces)
@@ -98,7 +102,7 @@ def draft_shop(
 
 
 def _gates(
-    plan: Plan, tree: Tree, config: StoredConfig, gates: Mapping[str, str]
+    plan: ShopPlan, tree: DuctTree, config: StoredConfig, gates: Mapping[str, str]
 ) -> Iterator[StoredGate]:
     drawn = {gate: drawn_id for drawn_id, gate in gates.items()}
 
@@ -125,9 +129,9 @@ def _gates(
 
 
 def _machines(
-    plan: Plan,
+    plan: ShopPlan,
     config: StoredConfig,
-    known: Known,
+    known: KnownParts,
     machines: Mapping[str, str],
     gates: Mapping[str, str],
 ) -> Iterator[StoredMachine]:
@@ -146,7 +150,7 @@ def _machines(
             yield _planned(item, machine_id, drawn[machine_id])
 
 
-def _planned(item: Item, machine_id: str, gates: tuple[str, ...]) -> StoredMachine:
+def _planned(item: DrawnItem, machine_id: str, gates: tuple[str, ...]) -> StoredMachine:
     return StoredMachine(
         part_id=machine_id,
         name=item.name,

@@ -10,9 +10,9 @@ from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 from homeassistant.util.hass_dict import HassKey
 
 from ...const import DOMAIN
-from ...core.plan.changes import Stored, changes
-from ...core.plan.checks import Known, Problem, check
-from ...core.plan.document import Plan
+from ...core.plan.changes import StoredParts, changes
+from ...core.plan.checks import KnownParts, PlanProblem, check
+from ...core.plan.document import ShopPlan
 from ...core.plan.following import follow
 from ...core.plan.layout import lay_out
 from ...core.plan.pieces import Pieces
@@ -25,12 +25,12 @@ from .held import is_held
 from .parts import known_of, stock_of, stored_of
 
 if TYPE_CHECKING:
-    from ...engine import Engine, GatewrightConfigEntry
+    from ...system_context import GatewrightConfigEntry, SystemContext
 
-DRAFTS: Final[HassKey[dict[str, Draft]]] = HassKey(f"{DOMAIN}_plans")
+DRAFTS: Final[HassKey[dict[str, PlanDraft]]] = HassKey(f"{DOMAIN}_plans")
 
 
-class Cause(StrEnum):
+class RevisionCause(StrEnum):
     """Why there is a newer revision."""
 
     SAVED = "saved"
@@ -45,11 +45,11 @@ class News:
     """A new revision, why it is there, and by which connection."""
 
     revision: int
-    cause: Cause
+    cause: RevisionCause
     by: object
 
 
-class Draft:
+class PlanDraft:
     """The draft of one system; lives on over a reload.
 
     `base` is what was stored when drawing and forms were last compared: what the forms
@@ -63,20 +63,20 @@ class Draft:
         self._listeners: list[Callable[[News], None]] = []
         self.entry = entry
         self.revision = 0
-        self.cause = Cause.SET_UP
+        self.cause = RevisionCause.SET_UP
         self.is_kept = False
         """Whether somebody has saved it."""
-        self.plan = Plan()
-        self.base = Stored(ducts={}, places={}, names={})
+        self.plan = ShopPlan()
+        self.base = StoredParts(ducts={}, places={}, names={})
         self.stock = Stock(name="", machines={}, served={}, gates={}, ducts={})
 
     @property
-    def known(self) -> Known:
+    def known(self) -> KnownParts:
         """What a drawing may be bound to."""
         return known_of(self.stock)
 
     @property
-    def problems(self) -> list[Problem]:
+    def problems(self) -> list[PlanProblem]:
         """What is wrong with the draft."""
         return check(self.plan, Pieces(self.plan), self.known)
 
@@ -94,7 +94,7 @@ class Draft:
             return
         try:
             plan, base = read(kept["document"]), _stored(kept["base"])
-            revision, cause = int(kept["revision"]), Cause(kept["cause"])
+            revision, cause = int(kept["revision"]), RevisionCause(kept["cause"])
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await self._file.put_aside(err)
             return
@@ -121,18 +121,18 @@ class Draft:
     # What changes it -------------------------------------------------------------
 
     @callback
-    def attach(self, engine: Engine) -> CALLBACK_TYPE:
+    def attach(self, context: SystemContext) -> CALLBACK_TYPE:
         """Follow what is set up, from now on; returns how to stop that."""
-        stop = engine.on_replan(partial(self.follow, engine))
-        self.follow(engine)
+        stop = context.on_replan(partial(self.follow, context))
+        self.follow(context)
         return stop
 
     @callback
-    def follow(self, engine: Engine) -> None:
+    def follow(self, context: SystemContext) -> None:
         """Take over what was changed by forms; not what is applied just now."""
-        if is_held(engine.hass, self.entry.entry_id):
+        if is_held(context.hass, self.entry.entry_id):
             return
-        described = engine.described
+        described = context.described
         now, stock = stored_of(described), stock_of(described)
         if (now, stock) == (self.base, self.stock):
             return
@@ -143,32 +143,35 @@ class Draft:
             self.plan = lay_out(now.ducts, now.places, stock)
         self.base = now
         if self.plan != before:
-            self._renew(Cause.SET_UP, None)
+            self._renew(RevisionCause.SET_UP, None)
         if self.is_kept:
             self._file.write_soon(self._kept)
 
     @callback
-    def put(self, plan: Plan, cause: Cause, by: object) -> None:
+    def put(self, plan: ShopPlan, cause: RevisionCause, by: object) -> None:
         """Take a new drawing in place of the last."""
         self.plan = _named_as(plan, self.stock, self.base)
         self.is_kept = True
         self._renew(cause, by)
 
     @callback
-    def applied(self, plan: Plan, engine: Engine, by: object) -> None:
+    def applied(self, plan: ShopPlan, context: SystemContext, by: object) -> None:
         """Note that a drawing is what is set up now."""
-        self.base, self.stock = stored_of(engine.described), stock_of(engine.described)
+        self.base, self.stock = (
+            stored_of(context.described),
+            stock_of(context.described),
+        )
         self.plan = plan
         self.is_kept = True
-        self._renew(Cause.APPLIED, by)
+        self._renew(RevisionCause.APPLIED, by)
 
     @callback
     def discard(self, by: object) -> None:
         """Forget what was drawn; what is set up is laid out anew."""
         plan = lay_out(self.base.ducts, self.base.places, self.stock)
-        self.put(plan, Cause.DISCARDED, by)
+        self.put(plan, RevisionCause.DISCARDED, by)
 
-    def _renew(self, cause: Cause, by: object) -> None:
+    def _renew(self, cause: RevisionCause, by: object) -> None:
         self.revision += 1
         self.cause = cause
         news = News(self.revision, cause, by)
@@ -184,14 +187,14 @@ class Draft:
         return partial(self._listeners.remove, listener)
 
 
-async def async_setup_plan(engine: Engine) -> CALLBACK_TYPE:
+async def async_setup_plan(context: SystemContext) -> CALLBACK_TYPE:
     """Have a system's draft at hand; returns what lets go of the system."""
-    drafts = engine.hass.data.setdefault(DRAFTS, {})
-    draft = drafts.get(engine.entry.entry_id)
+    drafts = context.hass.data.setdefault(DRAFTS, {})
+    draft = drafts.get(context.entry.entry_id)
     if draft is None:
-        draft = drafts[engine.entry.entry_id] = Draft(engine.hass, engine.entry)
+        draft = drafts[context.entry.entry_id] = PlanDraft(context.hass, context.entry)
         await draft.load()
-    return draft.attach(engine)
+    return draft.attach(context)
 
 
 async def forget_plan(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
@@ -200,14 +203,14 @@ async def forget_plan(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None
     await KeptFile(hass, FileKind.PLAN, entry).remove()
 
 
-def _named_as(plan: Plan, stock: Stock, base: Stored) -> Plan:
+def _named_as(plan: ShopPlan, stock: Stock, base: StoredParts) -> ShopPlan:
     """Return a plan with the names that its machines and gates have in the system."""
     return replace(follow(plan, base, base, stock), more=plan.more)
 
 
-def _stored(kept: Mapping[str, Any]) -> Stored:
+def _stored(kept: Mapping[str, Any]) -> StoredParts:
     ducts, places, names = (dict(kept[key]) for key in ("ducts", "places", "names"))
     for rows in (ducts, places):
         if not all(isinstance(data, dict) for data in rows.values()):
             raise TypeError("no data of parts")
-    return Stored(ducts=ducts, places=places, names=names)
+    return StoredParts(ducts=ducts, places=places, names=names)

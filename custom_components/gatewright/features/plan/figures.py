@@ -4,10 +4,11 @@ Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m. To be run in a 
 """
 
 from collections.abc import Collection, Iterable
-from typing import Any, Final
+from typing import Final
 
 from homeassistant.core import HomeAssistant
 
+from ...air.data import Data
 from ...air.ducts import AirShop
 from ...air.needs import MachineNeed
 from ...airflow import (
@@ -20,8 +21,6 @@ from ...airflow import (
 )
 from ...core.plan.fittings import Fitting, fittings
 from .draft_shop import DraftShop, is_planned
-
-type Data = dict[str, Any]
 
 NO_FAN: Final = "no_fan"
 NO_DUCTS: Final = "no_ducts"

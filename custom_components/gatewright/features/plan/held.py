@@ -8,9 +8,10 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util.hass_dict import HassKey
 
 from ...const import DOMAIN
+from ...system import running
 
 if TYPE_CHECKING:
-    from ...engine import GatewrightConfigEntry
+    from ...system_context import GatewrightConfigEntry
 
 _HELD: Final[HassKey[set[str]]] = HassKey(f"{DOMAIN}_plan_held")
 
@@ -33,6 +34,6 @@ def held(hass: HomeAssistant, entry: GatewrightConfigEntry) -> Iterator[None]:
         yield
     finally:
         try:
-            entry.runtime_data.replan()
+            running(entry).replan()
         finally:
             waiting.discard(entry.entry_id)

@@ -1,18 +1,18 @@
 """What a system has that a plan is about: ducts, places of gates, machines."""
 
 from ...air.ducts import flows_into
-from ...core.plan.changes import Stored
-from ...core.plan.checks import Known
+from ...core.plan.changes import StoredParts
+from ...core.plan.checks import KnownParts
 from ...core.plan.stored import normal_duct, normal_place
 from ...core.plan.stored_drawing import Stock
 from ...stored.config import StoredConfig
 
 
-def stored_of(config: StoredConfig) -> Stored:
+def stored_of(config: StoredConfig) -> StoredParts:
     """Return the ducts and the places of the gates as they are stored."""
     ducts, gates = config.ducts, config.gates
     into = flows_into({duct_id: duct.into for duct_id, duct in ducts.items()})
-    return Stored(
+    return StoredParts(
         ducts={key: normal_duct(duct.kept, into[key]) for key, duct in ducts.items()},
         places={key: normal_place(gate.kept, ducts) for key, gate in gates.items()},
         names={key: part.name for key, part in {**ducts, **gates}.items()},
@@ -33,9 +33,9 @@ def stock_of(config: StoredConfig) -> Stock:
     )
 
 
-def known_of(stock: Stock) -> Known:
+def known_of(stock: Stock) -> KnownParts:
     """Return what parts of a drawing may be bound to."""
-    return Known(
+    return KnownParts(
         machines={machine: name for machine, (name, _) in stock.machines.items()},
         gates=stock.gates,
         ducts=stock.ducts,

@@ -3,11 +3,12 @@
 from dataclasses import replace
 from typing import Any
 
-from ...core.plan.document import MACHINE, Gate, Item, Plan
+from ...core.plan.document import MACHINE, DrawnGate, DrawnItem, ShopPlan
 from ...gatekeeper import Asker
+from ...system_context import SystemContext
 
 
-def seen_plan(plan: Plan, asker: Asker) -> Plan:
+def seen_plan(plan: ShopPlan, asker: Asker, system: SystemContext) -> ShopPlan:
     """Return a drawing without what somebody may not see of machines and gates.
 
     What is only planned has no entity, so only who administers sees its name.
@@ -15,13 +16,13 @@ def seen_plan(plan: Plan, asker: Asker) -> Plan:
     if asker.administers:
         return plan
 
-    def item(one: Item) -> Item:
-        if one.type != MACHINE or (one.bound and asker.sees_machine(one.bound)):
+    def item(one: DrawnItem) -> DrawnItem:
+        if one.type != MACHINE or (one.bound and asker.sees_part(system, one.bound)):
             return one
         return replace(one, **_HIDDEN, kind=None)
 
-    def gate(one: Gate) -> Gate:
-        if one.bound and asker.sees_gate(one.bound):
+    def gate(one: DrawnGate) -> DrawnGate:
+        if one.bound and asker.sees_part(system, one.bound):
             return one
         return replace(one, **_HIDDEN)
 

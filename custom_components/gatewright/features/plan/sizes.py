@@ -10,6 +10,7 @@ from typing import Final
 from homeassistant.core import HomeAssistant
 
 from ...air.assessing import seen_of
+from ...air.data import Data
 from ...air.ducts import AirShop
 from ...air.sizing_data import told_sizing
 from ...air.sizing_request import SizingRequest, with_found_fan, with_ports
@@ -23,10 +24,10 @@ from ...airflow.sizing import (
     size_ducts,
 )
 from ...airflow.units import FOOT
-from ...core.plan.document import Gate
+from ...core.plan.document import DrawnGate
 from ...core.plan.splitting import with_widths
 from .draft_shop import DraftShop
-from .figures import IMPOSSIBLE, NO_DUCTS, Data, place
+from .figures import IMPOSSIBLE, NO_DUCTS, place
 
 _SAME: Final = 1e-6
 
@@ -47,7 +48,7 @@ class SizingWish:
 
 
 def proposal(hass: HomeAssistant, shop: DraftShop, wish: SizingWish) -> Data:
-    """Return the sizes of a drawing's pipes, and the drawing with them, a `Plan`."""
+    """Return the sizes of a drawing's pipes, and the drawing with them, a `ShopPlan`."""
     fan = shop.fan
     rules = wish.rules if fan is not None else replace(wish.rules, fan=False)
     try:
@@ -183,7 +184,7 @@ def _changes(shop: DraftShop, widths: Mapping[str, float]) -> list[Data]:
     return rows
 
 
-def _width(gate: Gate) -> float | None:
+def _width(gate: DrawnGate) -> float | None:
     """Return the diameter (m) of a gate's hose, or else of its drop."""
     opening = gate.opening
     if opening is None:

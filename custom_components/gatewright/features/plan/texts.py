@@ -6,12 +6,19 @@ from typing import Any, Final, Self
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.translation import async_get_translations
 
+from ...air.data import Data
 from ...air.units import units_of
 from ...const import DOMAIN
-from ...core.plan.changes import DUCT_ADDED, GATE_MOVED, Change, FieldChange, Stored
-from ...core.plan.checks import Problem
-from ...core.plan.document import COLLECTOR, Plan
-from ...core.plan.fields import Refusal
+from ...core.plan.changes import (
+    DUCT_ADDED,
+    GATE_MOVED,
+    FieldChange,
+    PlanChange,
+    StoredParts,
+)
+from ...core.plan.checks import PlanProblem
+from ...core.plan.document import COLLECTOR, ShopPlan
+from ...core.plan.fields import PlanRefusal
 from ...core.plan.stored import (
     DIAMETER,
     DROP_DIAMETER,
@@ -30,10 +37,8 @@ from ...core.plan.stored import (
     SEAL,
     VERTICAL,
 )
-from ...core.plan.tree import Tree
+from ...core.plan.tree import DuctTree
 from ...text.texts import Texts
-
-type Data = dict[str, Any]
 
 _PROBLEM: Final = "plan_problem"
 _CHANGE: Final = "plan_change"
@@ -61,7 +66,7 @@ class PlanTexts(Texts):
 
     # What is wrong -----------------------------------------------------------------
 
-    def refusal(self, found: Refusal) -> Data:
+    def refusal(self, found: PlanRefusal) -> Data:
         """Return why a file is no plan."""
         values = dict(found.values)
         wanted = values.get("wanted")
@@ -75,12 +80,12 @@ class PlanTexts(Texts):
             "text": self(_PROBLEM, found.code, path=found.path, **values),
         }
 
-    def problems(self, found: Iterable[Problem], plan: Plan) -> list[Data]:
+    def problems(self, found: Iterable[PlanProblem], plan: ShopPlan) -> list[Data]:
         """Return what is wrong with a drawing."""
         names = self.names(plan)
         return [self._problem(problem, names) for problem in found]
 
-    def names(self, plan: Plan) -> dict[str, str]:
+    def names(self, plan: ShopPlan) -> dict[str, str]:
         """Return what everything drawn is called, by id."""
         found: dict[str, str] = {}
         for item in plan.items:
@@ -92,7 +97,7 @@ class PlanTexts(Texts):
             found[gate.id] = gate.name or self(_PROBLEM, "unnamed_gate")
         return found
 
-    def _problem(self, problem: Problem, names: Mapping[str, str]) -> Data:
+    def _problem(self, problem: PlanProblem, names: Mapping[str, str]) -> Data:
         values = {
             "name": names.get(problem.part, problem.part),
             "other": names.get(problem.other, problem.other),
@@ -111,7 +116,7 @@ class PlanTexts(Texts):
             "text": self(_PROBLEM, problem.code, **values),
         }
 
-    def impossible(self, at: Data, plan: Plan) -> str:
+    def impossible(self, at: Data, plan: ShopPlan) -> str:
         """Return that no figures can be made of a part."""
         name = self.names(plan).get(at["id"], self(_PROBLEM, COLLECTOR))
         return self(_PROBLEM, "impossible", name=name)
@@ -119,7 +124,11 @@ class PlanTexts(Texts):
     # What changes ------------------------------------------------------------------
 
     def changes(
-        self, found: Iterable[Change], tree: Tree, stored: Stored, system: str
+        self,
+        found: Iterable[PlanChange],
+        tree: DuctTree,
+        stored: StoredParts,
+        system: str,
     ) -> list[Data]:
         """Return what applying changes; `system` is what the collector is called."""
         names = {**stored.names, **tree.names}

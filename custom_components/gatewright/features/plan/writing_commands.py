@@ -8,18 +8,17 @@ from typing import Any, Final
 from homeassistant.core import HomeAssistant, callback
 import voluptuous as vol
 
+from ...air.data import Data
 from ...core.plan.checks import ERROR
-from ...core.plan.document import MACHINE, Duct, Gate, Item, Plan
+from ...core.plan.document import MACHINE, DrawnDuct, DrawnGate, DrawnItem, ShopPlan
 from ...core.plan.reading import read, read_text
 from ...core.plan.stored_drawing import Stock
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
 from ...gatekeeper import Deed
 from .applying import apply_plan, ready
-from .commands import OF_SYSTEM, Asked, answer_get, register_plan_command
-from .drafts import Cause
-
-type Data = dict[str, Any]
+from .commands import OF_SYSTEM, PlanCommand, answer_get, register_plan_command
+from .drafts import RevisionCause
 
 _STALE: Final = "stale"
 _ERRORS: Final = "errors"
@@ -52,7 +51,7 @@ def async_setup_writing(hass: HomeAssistant) -> None:
     register("discard", _REVISED, _discard)
 
 
-def _newer(asked: Asked) -> Data | None:
+def _newer(asked: PlanCommand) -> Data | None:
     """Return what is newer than what the asker has; None where nothing is."""
     draft = asked.draft
     if asked.msg["revision"] == draft.revision:
@@ -67,18 +66,18 @@ def _newer(asked: Asked) -> Data | None:
     }
 
 
-async def _save(asked: Asked) -> Data:
+async def _save(asked: PlanCommand) -> Data:
     plan = read(asked.msg["document"])
     if (newer := _newer(asked)) is not None:
         return newer
-    asked.draft.put(plan, Cause.SAVED, asked.connection)
+    asked.draft.put(plan, RevisionCause.SAVED, asked.connection)
     kept = asked.draft.plan
     # What is bound to nothing any more, or has another name by now, comes back so.
     changed = {} if kept == plan else {"document": write(kept)}
     return {**await _saved(asked), **changed}
 
 
-async def _saved(asked: Asked) -> Data:
+async def _saved(asked: PlanCommand) -> Data:
     draft = asked.draft
     # What somebody else does while this is written has a revision of its own.
     found = {
@@ -91,7 +90,7 @@ async def _saved(asked: Asked) -> Data:
     return found
 
 
-async def _discard(asked: Asked) -> Data:
+async def _discard(asked: PlanCommand) -> Data:
     if (newer := _newer(asked)) is not None:
         return newer
     asked.draft.discard(asked.connection)
@@ -100,13 +99,13 @@ async def _discard(asked: Asked) -> Data:
     return found
 
 
-async def _import(asked: Asked) -> Data:
+async def _import(asked: PlanCommand) -> Data:
     content = asked.msg["content"]
     plan = read_text(content) if isinstance(content, str) else read(content)
     if (newer := _newer(asked)) is not None:
         return newer
     plan, unbound = bound_anew(plan, asked.draft.stock)
-    asked.draft.put(plan, Cause.IMPORTED, asked.connection)
+    asked.draft.put(plan, RevisionCause.IMPORTED, asked.connection)
     document = write(asked.draft.plan)
     return {
         **await _saved(asked),
@@ -115,7 +114,7 @@ async def _import(asked: Asked) -> Data:
     }
 
 
-async def _apply(asked: Asked) -> Data:
+async def _apply(asked: PlanCommand) -> Data:
     draft, texts = asked.draft, asked.texts
     if (newer := _newer(asked)) is not None:
         return newer
@@ -136,7 +135,7 @@ async def _apply(asked: Asked) -> Data:
     plan = ready(draft.plan, stored, others, texts)
     tree = read_tree(plan)
     plan, found = apply_plan(asked.hass, asked.entry, plan, stored)
-    draft.applied(plan, asked.entry.runtime_data, asked.connection)
+    draft.applied(plan, asked.system, asked.connection)
     answer = {
         "applied": True,
         "revision": draft.revision,
@@ -147,7 +146,9 @@ async def _apply(asked: Asked) -> Data:
     return answer
 
 
-def bound_anew(plan: Plan, stock: Stock) -> tuple[Plan, list[Item | Gate]]:
+def bound_anew(
+    plan: ShopPlan, stock: Stock
+) -> tuple[ShopPlan, list[DrawnItem | DrawnGate]]:
     """Return a plan from a file, bound to what this system has, and what it hasn't.
 
     By id where the file is this system's own, and by name where it is another's.
@@ -155,17 +156,19 @@ def bound_anew(plan: Plan, stock: Stock) -> tuple[Plan, list[Item | Gate]]:
     machines = {name.casefold(): key for key, (name, _) in stock.machines.items()}
     gates = {name.casefold(): key for key, name in stock.gates.items()}
     ducts = {name.casefold(): key for key, name in stock.ducts.items()}
-    unbound: list[Item | Gate] = []
+    unbound: list[DrawnItem | DrawnGate] = []
     seen: set[str] = set()
 
-    def found(part: Item | Duct | Gate, ids: Any, names: dict[str, str]) -> str | None:
+    def found(
+        part: DrawnItem | DrawnDuct | DrawnGate, ids: Any, names: dict[str, str]
+    ) -> str | None:
         key = part.bound if part.bound in ids else names.get(part.name.casefold())
         if key is None or key in seen:
             return None
         seen.add(key)
         return key
 
-    def item(one: Item) -> Item:
+    def item(one: DrawnItem) -> DrawnItem:
         if one.type != MACHINE:
             return replace(one, bound=None)
         bound = found(one, stock.machines, machines)
@@ -174,13 +177,13 @@ def bound_anew(plan: Plan, stock: Stock) -> tuple[Plan, list[Item | Gate]]:
             unbound.append(made)
         return made
 
-    def gate(one: Gate) -> Gate:
+    def gate(one: DrawnGate) -> DrawnGate:
         made = replace(one, bound=found(one, stock.gates, gates))
         if made.bound is None:
             unbound.append(made)
         return made
 
-    def duct(one: Duct) -> Duct:
+    def duct(one: DrawnDuct) -> DrawnDuct:
         return replace(one, bound=found(one, stock.ducts, ducts))
 
     return (
