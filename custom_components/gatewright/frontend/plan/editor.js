@@ -2,23 +2,21 @@
 import { el, setAttribute, setText } from "../dom.js";
 import { AirPanel } from "./air-panel.js";
 import { Bar } from "./bar.js";
-import { partOf, parts, stepOf } from "./document.js";
+import { partOf, stepOf } from "./document.js";
 import { Drafting } from "./drafting.js";
 import { remove } from "./edits.js";
 import { Files } from "./files.js";
 import { onKey, onShortcut } from "./keys.js";
-import { apartFlat } from "./line.js";
 import { Measure } from "./measure.js";
 import { PlanModel } from "./model.js";
 import { copied } from "./part-edits.js";
 import { PartPanel } from "./part-panel.js";
+import { Placing } from "./placing.js";
 import { Pointers } from "./pointer.js";
-import { addItem } from "./route.js";
 import { Scene } from "./scene.js";
 import { Newest, Session } from "./server.js";
 import { ShopPanel } from "./shop-panel.js";
 import { SizePanel } from "./size-panel.js";
-import { itemAt, onGrid } from "./snap.js";
 import { ChooseTool, DuctTool, GateTool, RoomTool, TryTool } from "./tools.js";
 import { PlanWords } from "./words.js";
 
@@ -49,6 +47,7 @@ export class PlanEditor {
     this.measure = new Measure(got.units, this.language);
     const { machines, gates, sizes, choices, units } = got;
     Object.assign(this.model, { machines, gates, sizes, choices, units, problems: got.problems ?? [], system: this.card.picture?.system?.name, differs: got.differs, editable: got.editable });
+    this.placing = new Placing(this);
     this.words = new PlanWords(this.model, this.t, this.measure, (kind, key) => this._choice(kind, key));
     this.draft = new Drafting(this);
     this._build();
@@ -76,20 +75,9 @@ export class PlanEditor {
       sizes: model.sizes,
       machines: model.machines,
       gates: model.gates,
-      name: (item) => (item?.type === "machine" ? t("plan.branch_name", { name: words.name(item) }) : this._free(t("plan.main_name"))),
-      gateName: (item) => this._free(t("plan.gate_name", { name: words.name(item) })),
+      name: (item) => (item?.type === "machine" ? t("plan.branch_name", { name: words.name(item) }) : this.placing.free(t("plan.main_name"))),
+      gateName: (item) => this.placing.free(t("plan.gate_name", { name: words.name(item) })),
     };
-  }
-
-  _free(name) {
-    const taken = new Set([...parts(this.model.doc).values()].map(({ part }) => part.name));
-    let [free, number] = [name, 2];
-    while (taken.has(free)) free = `${name} ${number++}`;
-    return free;
-  }
-
-  freshName() {
-    return this._free(this.t("plan.new_name"));
   }
 
   _choice(kind, key) {
@@ -317,47 +305,6 @@ export class PlanEditor {
   }
 
   // Deeds ------------------------------------------------------------------------------------
-
-  /** Put something on the drawing where a pointer let it go. */
-  dropAt(event, what) {
-    const box = this.scene.node.getBoundingClientRect();
-    const inside = event.clientX >= box.left && event.clientX <= box.right && event.clientY >= box.top && event.clientY <= box.bottom;
-    if (inside) this.placeAt(this.scene.at(event), what);
-  }
-
-  /** Put something on the drawing; without a place, where there is room in the middle. */
-  placeAt(where, what) {
-    const { model } = this;
-    const step = stepOf(model.doc);
-    const place = where ? onGrid(where, step) : this._free_place(step);
-    const { doc, id } = addItem(model.doc, what, place);
-    model.change(doc);
-    model.choose([id]);
-    this.say(this.t("plan.placed", { name: this.words.name(partOf(doc, id)) }));
-    return id;
-  }
-
-  _free_place(step) {
-    const { model, scene } = this;
-    const middle = onGrid(scene.middle, step);
-    for (let ring = 0; ring < 40; ring += 1) {
-      const angle = ring * 2.4;
-      const place = onGrid({ x: middle.x + 0.35 * ring * Math.cos(angle), y: middle.y + 0.35 * ring * Math.sin(angle) }, step);
-      if (!itemAt(model.doc, place, model.kindOf, 0.7)) return place;
-    }
-    return middle;
-  }
-
-  /** What the next gate at a place is: the system's one that is on no duct yet and whose machine is nearest, or a new one. */
-  nextGate(place) {
-    const { model, t } = this;
-    const placed = new Set(model.doc.gates.filter(({ duct }) => duct).map(({ bound }) => bound));
-    const served = (gate) => model.doc.items.filter((item) => model.machineOf(item)?.gates.includes(gate.id));
-    const away = (gate) => Math.min(...served(gate).map((item) => apartFlat(item, place)), 1e6);
-    const [next] = model.gates.filter(({ id }) => !placed.has(id)).sort((one, other) => away(one) - away(other));
-    if (!next) return { bound: null, kind: "powered", name: this._free(t("plan.new_gate")), items: [] };
-    return { bound: next.id, name: next.name, items: served(next).map(({ id }) => id) };
-  }
 
   remove() {
     const { model } = this;

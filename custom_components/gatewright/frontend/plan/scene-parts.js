@@ -37,6 +37,8 @@ export function setBadge(node, tone) {
   setAttribute(node.lastChild, "d", MARKS[tone] ?? "");
 }
 
+const LEAKING = 3; // m/s
+
 const BLADE = "M0 0C-13-23-12-48 3-71 20-58 23-30 0 0z";
 
 /** An item: a box with its name, or the collector's wheel. */
@@ -69,8 +71,8 @@ export class ItemNode {
     this.node.classList.toggle("planned", item.type === "machine" && !item.bound);
     // Machines stand on the near side of their names.
     const upright = Math.abs(Math.round((item.turn ?? 0) / 90) % 2) === 1;
-    const low = (upright ? w : h) / 2;
-    this.over.style.setProperty("--low", low);
+    this.low = (upright ? w : h) / 2;
+    this.over.style.setProperty("--low", this.low);
     setText(this.name, name);
   }
 
@@ -127,7 +129,8 @@ export class DuctNode {
     this.node.classList.toggle("selected", Boolean(selected));
     this.node.classList.toggle("wrong", wrong === "bad");
     this.node.dataset.tone = wrong ?? "";
-    const shown = (rows ?? []).filter(({ flow, verdict }) => flow > 1e-4 || verdict);
+    // What leaks through closed gates is no flow to be shown.
+    const shown = (rows ?? []).filter(({ velocity, verdict }) => velocity > LEAKING || verdict);
     const marked = changes ?? [];
     const nodes = [
       ...shown.map((row) => ({ ...row, tone: row.verdict ? TONES[row.verdict] : "off", kind: "flow" })),

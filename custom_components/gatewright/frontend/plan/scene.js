@@ -9,6 +9,8 @@ const LEAST = 12; // px per m
 const MOST = 500;
 const ROOMY = 54; // px that a level piece of a duct needs for its figure,
 const TALL = 34; // and an upright one.
+const LETTER = 6.6; // px
+const LINE = 15; // px
 
 /** Draws a model into an SVG; `words` puts figures into text. */
 export class Scene {
@@ -225,7 +227,8 @@ export class Scene {
     for (const duct of model.doc.ducts) {
       const rows = live?.ducts?.[duct.id];
       const chosen = model.selection.has(duct.id);
-      const pieces = rows?.filter(({ flow }) => flow > 1e-4) ?? [];
+      // What leaks through a closed gate has no verdict, and needs no figure.
+      const pieces = rows?.filter(({ verdict }) => verdict) ?? [];
       if (pieces.length && !model.proposal) {
         for (const row of pieces) this._label(labels, duct, row.from, row.to, this.words.piece(row), row.verdict);
       } else if (chosen || model.proposal) {
@@ -234,12 +237,40 @@ export class Scene {
         if (!changes.length && chosen) this._label(labels, duct, 0, Infinity, this.words.duct(duct), "");
       }
     }
+    this._thin(labels);
     const key = labels.map(({ text, x, y, tone }) => `${text}${x.toFixed(2)}${y.toFixed(2)}${tone}`).join("|");
     if (key === this._labelKey) return;
     this._labelKey = key;
     this._labels.replaceChildren(
       ...labels.map(({ text, x, y, tone, side }) => svg(`text.label${side ? ".side" : ""}`, { x: x * UNIT, y: y * UNIT, "data-tone": tone }, text))
     );
+  }
+
+  /** Leave out what would be written over something else: names before figures, what is wrong before what is well. */
+  _thin(labels) {
+    const { scale, model } = this;
+    const taken = [];
+    const fits = (text, x, y, side) => {
+      const [width, left] = [text.length * LETTER, side ? 0 : (text.length * LETTER) / 2];
+      const box = [x * scale - left, y * scale - LINE / 2, x * scale - left + width, y * scale + LINE / 2];
+      const free = taken.every((other) => box[0] >= other[2] || box[2] <= other[0] || box[1] >= other[3] || box[3] <= other[1]);
+      if (free) taken.push(box);
+      return free;
+    };
+    const ranked = (all, rank) => [...all].sort((one, other) => rank(other) - rank(one));
+    const items = [...this._nodes.values()].filter(({ kind }) => kind === "items");
+    const matters = ({ part }) => (part.type === "collector" ? 3 : 0) + (model.selection.has(part.id) ? 4 : 0) + (model.running.has(part.id) ? 2 : 0);
+    for (const { part, drawing } of ranked(items, matters)) {
+      const { textContent: name } = drawing.name;
+      const below = part.y + drawing.low / UNIT + LINE / scale;
+      drawing.over.classList.toggle("crowded", !fits(name, part.x, below, false));
+      if (drawing.figure.textContent) fits(drawing.figure.textContent, part.x, below + LINE / scale, false);
+      // A badge is no larger than what it is about.
+      drawing.over.style.setProperty("--badge", Math.max(0.6, Math.min(1, (drawing.low * scale) / UNIT / 14)).toFixed(2));
+    }
+    const urgent = ({ tone }) => ({ too_little: 3, proposal: 2, marginal: 2, enough: 1 })[tone] ?? 4;
+    const kept = new Set(ranked(labels, urgent).filter(({ text, x, y, side }) => fits(text, x, y, side)));
+    labels.splice(0, labels.length, ...labels.filter((label) => kept.has(label)));
   }
 
   /** Put a text at the middle of the longest leg of a stretch, if it is long enough. */

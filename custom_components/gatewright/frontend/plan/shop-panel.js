@@ -14,7 +14,7 @@ export class ShopPanel {
     this.model = editor.model;
     const { t } = editor;
     this._place = el("ul.place");
-    this._planned = button(t("plan.new_machine"), () => editor.placeAt(null, this._new()), {}, ".new");
+    this._planned = button(t("plan.new_machine"), () => editor.placing.place(this._new()), {}, ".new");
     this._pull(this._planned, () => this._new());
     this._placing = el("section", {}, el("h3", {}, t("plan.to_place")), el("p.hint", {}, t("plan.to_place_hint")), this._place, this._planned);
     this._problems = el("ul.problems");
@@ -31,7 +31,7 @@ export class ShopPanel {
   }
 
   _new() {
-    return { type: "machine", bound: null, kind: "other", name: this.editor.freshName() };
+    return { type: "machine", bound: null, kind: "other", name: this.editor.placing.free(this.editor.t("plan.new_name")) };
   }
 
   update() {
@@ -43,7 +43,7 @@ export class ShopPanel {
     this._placing.hidden = !model.editable;
     this.keys.hidden = this.room.hidden = !model.editable;
     this._rows(this._place, left, (one) => one.bound ?? one.type, (one) => {
-      const node = button(one.name, () => editor.placeAt(null, one), {}, ".placeable");
+      const node = button(one.name, () => editor.placing.place(one), {}, ".placeable");
       this._pull(node, () => one);
       return el("li", {}, node);
     });
@@ -129,7 +129,7 @@ export class ShopPanel {
       if (!pulled) return;
       // What was carried is no press on the button.
       node.addEventListener("click", (click) => click.stopImmediatePropagation(), { capture: true, once: true });
-      this.editor.dropAt(event, what());
+      this.editor.placing.dropAt(event, what());
     });
     node.addEventListener("pointercancel", end);
   }

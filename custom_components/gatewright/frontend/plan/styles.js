@@ -32,7 +32,7 @@ dialog .answers { flex-wrap: wrap; }
   background: var(--ground); border: 1.5px solid var(--ink); border-radius: 12px; box-shadow: 0 6px 22px rgb(0 0 0 / 25%); }
 .menu .deeds button { text-align: start; }
 .phone { font-size: .9rem; color: var(--dim); }
-.desk { display: grid; grid-template-columns: minmax(0, 1fr) minmax(250px, 320px); gap: 10px; flex: 1; min-height: 0; }
+.desk { display: grid; grid-template-columns: minmax(0, 1fr) clamp(250px, 30%, 330px); gap: 10px; flex: 1; min-height: 0; }
 .stage { position: relative; min-height: 0; min-width: 0; border: 1.5px solid var(--line); border-radius: 12px; overflow: hidden; background: var(--ground); }
 .plan { display: block; position: absolute; inset: 0; width: 100%; height: 100%; touch-action: none; user-select: none; -webkit-user-select: none; cursor: default; }
 .plan[data-tool="duct"], .plan[data-tool="gate"], .plan[data-tool="room"] { cursor: crosshair; }
@@ -132,8 +132,9 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .plate { stroke: var(--ink); stroke-width: calc(3px * var(--px)); fill: none; }
 .gate.open .plate { stroke: var(--air); }
 .gate.planned .flange { stroke-dasharray: calc(3px * var(--px)) calc(2px * var(--px)); }
-.badge { transform: translate(calc(14px * var(--px)), calc(-14px * var(--px))) scale(var(--px)); }
-.names .badge { transform: translateY(calc(-1px * var(--low))) scale(var(--px)); }
+.badge { transform: translate(calc(12px * var(--px)), calc(-12px * var(--px))) scale(calc(.75 * var(--px))); }
+.names .badge { transform: translateY(calc(-1px * var(--low))) scale(calc(var(--px) * var(--badge, 1))); }
+.names .crowded .name { display: none; }
 .badge .shape { fill: none; stroke: none; }
 .badge .sign { fill: none; stroke: var(--ground); stroke-width: 2.4; stroke-linecap: round; stroke-linejoin: round; }
 .badge[data-tone="good"] .shape { fill: var(--good); }
@@ -153,12 +154,11 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .narrow .plan text { font-size: calc(12px * var(--px)); }
 .narrow .plan .label { font-size: calc(11px * var(--px)); }
 .narrow .bar .tool span.wide { display: none; }
-@media (max-width: 899px) { .bar .tool span { font-size: .85rem; } .desk { grid-template-columns: minmax(0, 1fr) 270px; } }
-.editor.viewing .desk { grid-template-columns: minmax(0, 1fr) minmax(250px, 320px); }
+@media (max-width: 899px) { .bar .tool span { font-size: .85rem; } }
 @media (max-width: 650px) {
   .editor { height: auto; }
-  .desk, .editor.viewing .desk { display: flex; flex-direction: column; }
-  .stage { height: 62vh; flex: none; }
+  .desk { display: flex; flex-direction: column; }
+  .stage { height: 48vh; flex: none; }
   aside { overflow: visible; }
 }
 @media (forced-colors: active) {

@@ -243,7 +243,7 @@ export class GateTool extends Tool {
   tap(place) {
     const near = ductAt(this.model.doc, place, place.reach * 1.5);
     if (!near) return;
-    const { doc, id } = addGate(this.model.doc, near.duct.id, near.place, this.editor.nextGate(near.point));
+    const { doc, id } = addGate(this.model.doc, near.duct.id, near.place, this.editor.placing.nextGate(near.point));
     this.model.change(doc);
     this.model.choose([id]);
     this.editor.say(this.editor.words.describe(id));
