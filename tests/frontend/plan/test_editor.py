@@ -675,3 +675,41 @@ async def test_a_drag_draws_once_in_a_frame(chromium: Chromium) -> None:
         assert counted[0] > 30
         assert counted[1] <= counted[0] + 3
         assert await page.evaluate("[...changed].sort()") == ["d40", "i40"]
+
+
+async def test_two_fingers_zoom_and_change_nothing(chromium: Chromium) -> None:
+    async with editor(chromium, touch=True) as window:
+        page = window.page
+        before = await doc(page)
+        scale = await page.evaluate("card._editor.scene.scale")
+        x, y = await spot(page, 2, 4)
+        session = await window.context.new_cdp_session(page)
+
+        async def touch(kind: str, *points: tuple[float, float]) -> None:
+            await session.send(
+                "Input.dispatchTouchEvent",
+                {
+                    "type": kind,
+                    "touchPoints": [
+                        {"x": left, "y": top, "id": number}
+                        for number, (left, top) in enumerate(points)
+                    ],
+                },
+            )
+
+        await touch("touchStart", (x, y))
+        await touch("touchStart", (x, y), (x + 100, y))
+        for step in range(1, 6):
+            await touch("touchMove", (x, y), (x + 100 + 20 * step, y))
+        await touch("touchEnd")
+        assert await page.evaluate("card._editor.scene.scale") == pytest.approx(
+            2 * scale, rel=0.05
+        )
+        assert await doc(page) == before
+        # One finger moves what it holds.
+        x, y = await spot(page, 2, 4)
+        await touch("touchStart", (x, y))
+        for step in range(1, 6):
+            await touch("touchMove", (x + 20 * step, y))
+        await touch("touchEnd")
+        assert (await doc(page))["items"][1]["x"] > 2
