@@ -13,6 +13,7 @@ from custom_components.gatewright.features.plan.draft_shop import draft_shop
 from custom_components.gatewright.features.plan.figures import figures
 from custom_components.gatewright.features.plan.parts import known_of, stock_of
 from tests.plan.drawn_demo import document
+from tests.plan.shops import demo_ducts, demo_places
 
 from .air_shop import FAN, ducted_parts
 from .plan_shop import MACHINES, browser, demo_entry, start
@@ -262,6 +263,29 @@ async def test_sizes_are_a_proposal_taken_whole_or_piece_by_piece(
     left = await drawn.ask("size", document=part["document"])
     keys = {change["key"] for change in left["changes"]}
     assert keys == {change["key"] for change in whole["changes"]} - {one["key"]}
+
+
+async def test_the_drawing_as_it_is_has_tables_and_lists_for_paper(
+    hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
+) -> None:
+    await start(hass, workshop, demo_entry(ducts=True))
+    by_forms = await assessed(hass)
+    drawn = await browser(hass, hass_ws_client)
+    found = await drawn.ask("size", keep=True)
+    assert found["changes"] == []
+    for one in found["sets"]:
+        flow = by_forms[one["name"]]["flow_at_fan"]
+        assert one["flow"] == pytest.approx(flow, rel=0.01)
+        assert one["table"][0]["segment"]
+    straight = [m for m in found["materials"] if m["item"] == "pipe"]
+    length = sum(m["length"] for m in straight) / (1 + found["waste"])
+    assert length == pytest.approx(
+        sum(data["length"] for data in demo_ducts().values())
+        + sum(place.get("drop_length", 0) for place in demo_places().values()),
+        rel=0.01,
+    )
+    elbows = [m for m in found["materials"] if m["item"] == "elbow"]
+    assert sum(m["count"] for m in elbows if m["angle"] == 90) == 10 + 3
 
 
 async def test_machines_that_run_together_are_sized_together(

@@ -159,6 +159,7 @@ def async_setup_reading(hass: HomeAssistant) -> None:
             ),
             vol.Optional("bleed", default=False): bool,
             vol.Optional("use_fan", default=True): bool,
+            vol.Optional("keep", default=False): bool,
             vol.Optional("take"): [str],
         },
         _size,
@@ -249,6 +250,7 @@ async def _size(asked: PlanCommand) -> Data:
         ),
         together=msg["together"],
         take=msg.get("take"),
+        keep=msg["keep"],
         customary=customary,
     )
     if not asked.asker.administers:

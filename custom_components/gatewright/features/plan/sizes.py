@@ -22,6 +22,7 @@ from ...airflow.sizing import (
     OperatingSet,
     Rules,
     size_ducts,
+    unsized,
 )
 from ...airflow.units import FOOT
 from ...core.plan.document import DrawnGate
@@ -36,7 +37,8 @@ _SAME: Final = 1e-6
 class SizingWish:
     """How a drawing is to be sized: `together` are items that run at once.
 
-    `take`: keys of the changes to take into the drawing; None takes all. `seen`: the
+    `take`: keys of the changes to take into the drawing; None takes all. `keep`: all
+    pipes stay as they are drawn, and are put into tables and lists. `seen`: the
     parts whose names may be told; machines that are none of them are left out.
     """
 
@@ -44,6 +46,7 @@ class SizingWish:
     together: Sequence[Sequence[str]] = ()
     take: Collection[str] | None = None
     customary: bool = False
+    keep: bool = False
     seen: frozenset[str] | None = None
 
 
@@ -60,7 +63,8 @@ def proposal(hass: HomeAssistant, shop: DraftShop, wish: SizingWish) -> Data:
         request = _request(shop, air, replace(wish, rules=rules))
         if not request.sets:
             return {"available": False, "why": NO_DUCTS}
-        sized = size_ducts(request.system, request.sets, rules)
+        size = unsized if wish.keep else size_ducts
+        sized = size(request.system, request.sets, request.rules)
     except AirflowError as err:
         return {
             "available": False,
@@ -112,6 +116,7 @@ _OF_SETS: Final = (
     "suction",
     "power",
     "stalled",
+    "table",
 )
 
 
