@@ -58,6 +58,23 @@ test("a leg that is pushed sideways takes the branches with it", () => {
   assert.deepEqual(xyz(doc, "d1").at(-1), [0.6, 0.6, 1.5]);
 });
 
+test("a main of several ducts in a row is pushed as one", () => {
+  const split = edits.split(edits.split(withPlaner(), "d1", 2), "d1", 0.5);
+  assert.equal(split.ducts.length, 5);
+  const doc = shaping.moveLeg(split, split.ducts[1].id, 0, 0, 0.4);
+  joined(doc);
+  const level = doc.ducts.filter(({ points }) => points.slice(0, 2).every(({ y }) => y === 1));
+  assert.equal(level.length, 3);
+  assert.deepEqual(xyz(doc, doc.ducts[1].id), [[6.5, 1, 2.4], [5, 1, 2.4]]);
+  assert.equal(doc.ducts.reduce((sum, { points }) => sum + points.length, 0), split.ducts.reduce((sum, { points }) => sum + points.length, 0) + 1);
+});
+
+test("how a branch meets the main counts while its last leg keeps its way", () => {
+  const doc = shop();
+  doc.ducts[1].typed = { length: 9, entry_angle: 30 };
+  assert.deepEqual(partOf(edits.moveItem(doc, "i1", { x: 4.2, y: 3 }, MACHINES), "d2").typed, { entry_angle: 30 });
+});
+
 test("a leg at a machine that is pushed gets a corner there", () => {
   const doc = shaping.moveLeg(shop(), "d2", 1, 0.5, 0);
   joined(doc);

@@ -51,7 +51,7 @@ export class Files {
     const { editor } = this;
     let sized = null;
     try {
-      sized = await editor.session.call("size", { document: editor.model.history.settled });
+      sized = await editor.session.call("size", { document: editor.model.history.settled, keep: true });
     } catch {
       // The drawing is worth printing without its list too.
     }

@@ -25,7 +25,7 @@ body { margin: 0; font: 8.5pt/1.3 system-ui, sans-serif; color: #000; }
 .sheet { display: grid; grid-template-columns: ${ROOM.width}mm 1fr; gap: 4mm; }
 h1 { font-size: 13pt; margin: 0 0 1mm; } h2 { font-size: 9.5pt; margin: 3mm 0 1mm; }
 p { margin: 0 0 1mm; }
-table { border-collapse: collapse; width: 100%; font-size: 7.5pt; }
+table { border-collapse: collapse; width: 100%; font-size: 6.5pt; line-height: 1.15; }
 th, td { text-align: start; padding: .3mm 1mm; border-bottom: .2mm solid #999; }
 td:not(:first-child), th:not(:first-child) { text-align: end; }
 svg { display: block; border: .3mm solid #000; }
@@ -65,13 +65,23 @@ export function paper(page, editor, sized) {
   side.append(node("h1", page.title), node("p", t("plan.paper_scale", { scale: `1:${scale}` })), node("p", timeText(language, new Date(), { dateStyle: "medium" })));
   const ducts = doc.ducts.map((duct) => [words.name(duct), measure.diameter(duct.diameter), measure.length(lengthOf(duct.points))]);
   if (ducts.length) side.append(node("h2", t("plan.ducts")), table([t("plan.name"), t("plan.diameter"), t("plan.length")], ducts));
-  const changes = sized?.available ? sized.changes.map((row) => [row.name, words.change(row)]) : [];
-  if (changes.length) side.append(node("h2", t("plan.proposal")), table([t("plan.name"), t("plan.diameter")], changes));
+  const sets = sized?.available ? (sized.sets ?? []).map((set) => [set.name, measure.flow(set.flow), words.verdict(set.verdict)]) : [];
+  if (sets.length) side.append(node("h2", t("plan.each_alone")), table([t("plan.name"), t("plan.flow"), t("plan.result")], sets));
+  side.append(...sizing(sized, node, table, editor));
   const materials = sized?.available ? (sized.materials ?? []).map((row) => material(row, editor)) : [];
   if (materials.length) side.append(node("h2", t("plan.materials")), table([t("plan.name"), t("plan.amount")], materials));
   const sheet = node("div", "", drawing(page, editor, box, scale), side);
   sheet.className = "sheet";
   page.body.append(sheet);
+}
+
+/** The sizing table of what asks most of the fan: every piece on its way, with what it loses. */
+function sizing(sized, node, table, { t, measure }) {
+  const most = sized?.available && sized.duty?.find(({ governs }) => governs)?.name;
+  const set = most && sized.sets.find(({ name }) => name === most);
+  if (!set?.table?.length) return [];
+  const rows = set.table.map(({ segment, diameter, velocity, loss, static: suction }) => [segment, diameter ? measure.diameter(diameter) : "", velocity ? measure.speed(velocity) : "", measure.pressure(loss), measure.pressure(suction)]);
+  return [node("h2", t("plan.sizing_table", { name: most })), table([t("plan.name"), t("plan.diameter"), t("plan.velocity"), t("plan.loss"), t("plan.suction")], rows)];
 }
 
 /** A row of the list of materials: what, and how many or how long. */

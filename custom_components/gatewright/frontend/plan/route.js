@@ -157,7 +157,8 @@ const begins = (doc, duct, machine) => ({
   ducts: doc.ducts.map((one) => (one.id === duct.id ? { ...one, start: { item: machine.id } } : one)),
 });
 
-const OPENING = { hood: "machine_port" };
+/** A hose lies as hoses do; how long it is nobody knows yet. */
+const OPENING = { hood: "machine_port", hose: { state: "relaxed" } };
 
 /** A gate as it is drawn first. */
 export function newGate(doc, fields) {

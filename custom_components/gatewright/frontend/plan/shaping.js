@@ -4,7 +4,7 @@
  * Points that lie above each other (a drop to a machine) are one column: they move together.
  */
 import { edit, gatesOn, inflows, partOf } from "./document.js";
-import { apart, apartFlat, CLOSE, lengthOf, marks, nearest, pointAt, tidy } from "./line.js";
+import { angleBetween, apart, apartFlat, CLOSE, lengthOf, marks, nearest, pointAt, tidy, vector } from "./line.js";
 
 const high = (point) => point.z ?? 0;
 const shifted = (point, dx, dy, dz = 0) => ({
@@ -39,7 +39,7 @@ export function reshape(doc, id, points, seen = new Set()) {
   const line = tidy(points);
   if (!before || line.length < 2 || seen.has(id)) return doc;
   seen.add(id);
-  let next = edit(doc, id, (duct) => ({ ...untyped(duct), points: line }));
+  let next = edit(doc, id, (duct) => ({ ...untyped(duct, line), points: line }));
   for (const gate of gatesOn(doc, id)) {
     const most = lengthOf(line);
     if ((gate.at ?? 0) > most) next = edit(next, gate.id, (one) => ({ ...one, at: fine(most) }));
@@ -52,11 +52,13 @@ export function reshape(doc, id, points, seen = new Set()) {
   return next;
 }
 
-/** A duct without the typed figures that a new drawing makes untrue. */
-export function untyped(duct) {
+/** A duct without the typed figures that new points make untrue: how it meets another counts while its last leg keeps its way. */
+export function untyped(duct, points = null) {
   if (!duct.typed) return duct;
   const { typed, ...rest } = duct;
-  return rest;
+  const way = (line) => vector(...line.slice(-2));
+  const kept = points && typed.entry_angle !== undefined && angleBetween(way(duct.points), way(points)) < 1;
+  return kept ? { ...rest, typed: { entry_angle: typed.entry_angle } } : rest;
 }
 
 /** Where an end comes to lie that was at a point of a line which became another one. */
@@ -140,25 +142,72 @@ export function movePoint(doc, id, at, to) {
   return reshape(doc, id, points.map((point, index) => (index >= first && index <= last ? shifted(point, dx, dy) : point)));
 }
 
-/** Push a leg sideways by a vector; ends that are joined get a corner. */
+/**
+ * Push a leg sideways by a vector; ends that are joined get a corner. A main that is several ducts in a row, as after
+ * applying, is pushed as one.
+ */
 export function moveLeg(doc, id, leg, dx, dy) {
-  const duct = partOf(doc, id);
-  const { points } = duct;
-  const [one, other] = [column(points, leg), column(points, leg + 1)];
-  if (one[0] === other[0]) return doc;
+  const { points } = partOf(doc, id);
   const [a, b] = [points[leg], points[leg + 1]];
-  const length = Math.hypot(b.x - a.x, b.y - a.y);
+  const length = apartFlat(a, b);
+  if (length < CLOSE) return doc;
   const normal = [-(b.y - a.y) / length, (b.x - a.x) / length];
   const push = dx * normal[0] + dy * normal[1];
-  const by = [push * normal[0], push * normal[1]];
   if (Math.abs(push) < 1e-6) return doc;
+  const by = [push * normal[0], push * normal[1]];
+  const run = runOf(doc, id, leg);
+  let next = doc;
+  for (const [one, at] of run) {
+    const moved = pushed(doc, partOf(doc, one), at, by, run);
+    next = edit(next, one, (duct) => ({ ...untyped(duct, moved), points: moved }));
+  }
+  for (const one of run.keys()) {
+    const [before, after] = [partOf(doc, one).points, partOf(next, one).points];
+    for (const branch of inflows(doc, one)) {
+      const end = branch.points.at(-1);
+      if (run.has(branch.id) || nearest(after, end).distance < CLOSE) continue;
+      next = moveEnd(next, branch.id, landing(before, after, end));
+    }
+  }
+  return next;
+}
+
+/** The ducts that lie in one straight row with a leg: `Map(id -> leg)`. */
+function runOf(doc, id, leg) {
+  const run = new Map([[id, leg]]);
+  const straight = (one, other) => angleBetween(vector(...one), vector(...other)) < 1;
+  const follow = (duct, at) => {
+    const ends = column(duct.points, at + 1)[1] === duct.points.length - 1;
+    const target = ends && duct.end?.to === "duct" ? partOf(doc, duct.end.duct) : null;
+    if (target && !run.has(target.id) && apart(duct.points.at(-1), target.points[0]) < CLOSE) {
+      if (straight(duct.points.slice(at, at + 2), target.points.slice(0, 2))) {
+        run.set(target.id, 0);
+        follow(target, 0);
+      }
+    }
+    if (column(duct.points, at)[0] !== 0) return;
+    for (const other of inflows(doc, duct.id)) {
+      const last = other.points.length - 2;
+      if (run.has(other.id) || apart(other.points.at(-1), duct.points[0]) > CLOSE) continue;
+      if (!straight(other.points.slice(last), duct.points.slice(at, at + 2))) continue;
+      run.set(other.id, last);
+      follow(other, last);
+    }
+  };
+  follow(partOf(doc, id), leg);
+  return run;
+}
+
+/** The points of a duct with one leg pushed; where it is joined to what is not pushed, it gets a corner. */
+function pushed(doc, duct, leg, by, run) {
+  const { points } = duct;
+  const [one, other] = [column(points, leg), column(points, leg + 1)];
   const next = points.map((point, at) => (at >= one[0] && at <= other[1] ? shifted(point, ...by) : point));
+  const head = one[0] === 0 && (duct.start || gatesOn(doc, duct.id).some(({ mount, items }) => mount === "start" && items?.length));
   const last = other[1] === points.length - 1;
-  const ending = last && duct.end ? !stays(doc, duct, next.at(-1)) : false;
-  const head = one[0] === 0 && (duct.start || gatesOn(doc, id).some(({ mount }) => mount === "start"));
+  const tail = last && duct.end && !run.has(duct.end.duct) && !stays(doc, duct, next.at(-1));
   const start = head ? [...points.slice(0, one[1] + 1), ...next.slice(one[1])] : next;
-  const whole = ending ? [...start.slice(0, start.length - (other[1] - other[0])), ...points.slice(other[0])] : start;
-  return reshape(doc, id, whole);
+  return tidy(tail ? [...start.slice(0, start.length - (other[1] - other[0])), ...points.slice(other[0])] : start);
 }
 
 /** Whether an end that was moved is still on what it leads to. */
