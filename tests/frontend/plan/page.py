@@ -100,7 +100,7 @@ def texts(language: str) -> dict[str, dict[str, str]]:
     def flat(value: Any, path: str) -> dict[str, str]:
         if isinstance(value, str):
             return {path: value}
-        found = {}
+        found: dict[str, str] = {}
         for key, inner in value.items():
             found |= flat(inner, f"{path}.{key}")
         return found

@@ -1,5 +1,6 @@
 """Drawing a plan in a real browser: with a mouse, a finger, a keyboard, and two browsers at once."""
 
+import json
 import re
 from typing import Any
 
@@ -713,3 +714,38 @@ async def test_two_fingers_zoom_and_change_nothing(chromium: Chromium) -> None:
             await touch("touchMove", (x + 20 * step, y))
         await touch("touchEnd")
         assert (await doc(page))["items"][1]["x"] > 2
+
+
+async def test_a_file_is_saved_and_opened(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        drawn = await doc(page)
+        await page.locator(".menu summary").click()
+        async with page.expect_download() as saving:
+            await page.get_by_role("button", name="Save as a file").click()
+        download = await saving.value
+        assert download.suggested_filename == "workshop-plan.json"
+        text = (await download.path()).read_text("utf-8")
+        assert json.loads(text) == drawn
+        await page.locator(".plan").focus()
+        await page.keyboard.press("Control+a")
+        await page.keyboard.press("Delete")
+        assert (await doc(page))["ducts"] == []
+        await page.locator(".menu summary").click()
+        async with page.expect_file_chooser() as choosing:
+            await page.get_by_role("button", name="Open a file").click()
+        chooser = await choosing.value
+        await chooser.set_files(
+            {
+                "name": "plan.json",
+                "mimeType": "application/json",
+                "buffer": text.encode(),
+            }
+        )
+        await expect(page.locator("[aria-live]")).to_have_text("File opened")
+        assert await doc(page) == drawn
+        # What was there before is one step away.
+        await page.locator(".plan").focus()
+        await page.keyboard.press("Control+z")
+        assert (await doc(page))["ducts"] == []

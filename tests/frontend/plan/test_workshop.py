@@ -167,12 +167,12 @@ async def draw_workshop(page: Page) -> Hand:
         await hand.carry(workshop.titled(machine), *at)
     await hand.press("Duct")
     # The main: from the far end to the collector.
-    for x, y in ((13, 4), (2, 4), (2, 2.5)):
+    for x, y in ((13.0, 4.0), (2.0, 4.0), (2.0, 2.5)):
         await hand.tap(x, y)
     await hand.tap(1, 2.5)
     # Its branches, each from its machine square to it.
     for machine, x in (
-        ("planer", 4),
+        ("planer", 4.0),
         ("table_saw", 6.5),
         ("jointer", 6.5),
         ("band_saw", 9.5),
@@ -187,7 +187,7 @@ async def draw_workshop(page: Page) -> Hand:
     await hand.tap(16, 4)
     await hand.tap(13, 4)
     await hand.press("Gate")
-    for x, y in ((9.5, 5.9), (12.3, 6), (12.5, 4)):
+    for x, y in ((9.5, 5.9), (12.3, 6.0), (12.5, 4.0)):
         await hand.tap(x, y)
     for _ in range(5):
         await hand.tap(16, 3.1)

@@ -53,7 +53,7 @@ def titled(part: str) -> str:
 
 def _parts(prefix: str, *, ducts: bool) -> Iterator[shop.Part]:
     for gate, place in demo_places().items():
-        data = {
+        data: dict[str, Any] = {
             "gate_kind": "powered",
             "actuator": f"input_boolean.{prefix}_{gate}",
             "inverted": False,
