@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
+import re
 from typing import Any
 
 from playwright.async_api import Page, expect
@@ -192,6 +193,37 @@ async def draw_workshop(page: Page) -> Hand:
     for _ in range(5):
         await hand.tap(16, 3.1)
     return hand
+
+
+async def test_it_is_all_on_one_sheet(hub: Hub, chromium: Chromium) -> None:
+    """With every duct, what each machine gets, the sizing table and what to buy."""
+    async with plan(hub, chromium, "typed") as window:
+        page = window.page
+        told = await page.evaluate(
+            """async () => {
+              const names = performance.getEntriesByType("resource").map(({ name }) => name);
+              const { paper } = await import(names.find((name) => name.endsWith("/plan/paper.js")));
+              const { session, model } = card._editor;
+              const sized = await session.call("size", { document: model.doc, keep: true });
+              const frame = document.createElement("iframe");
+              document.body.append(frame);
+              paper(frame.contentDocument, card._editor, sized);
+              const { documentElement: root, body } = frame.contentDocument;
+              return [body.innerText, `<!doctype html>${root.outerHTML}`];
+            }"""
+        )
+        for words in (
+            "Bench main",
+            "Sizing table",
+            "pipe 160 mm",
+            "Each machine alone",
+        ):
+            assert words in told[0]
+        blank = await window.context.new_page()
+        await blank.goto(f"{hub.directory.url}/manifest.json")
+        await blank.set_content(told[1])
+        pdf = await blank.pdf(prefer_css_page_size=True)
+        assert len(re.findall(rb"/Type /Page\b", pdf)) == 1
 
 
 async def test_other_pages_load_nothing_of_it(hub: Hub, chromium: Chromium) -> None:

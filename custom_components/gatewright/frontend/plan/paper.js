@@ -7,13 +7,18 @@ import { extent } from "./snap.js";
 const SVG = "http://www.w3.org/2000/svg";
 /** The room for the drawing on a landscape A4 or letter sheet (mm), beside a column of tables. */
 const ROOM = { width: 197, height: 170 };
+/** The same over the whole width, with the tables below. */
+const BELOW = { width: 255, height: 105 };
+/** The height of the sheet, and of a row of its tables (mm). */
+const HIGH = 184;
+const ROW = 3.4;
 const METRIC = [10, 20, 25, 50, 75, 100, 150, 200, 250, 500];
 /** From 1 in to the foot (1:12) up; 1/4 in to the foot is 1:48. */
 const US = [12, 16, 24, 32, 48, 64, 96, 128, 192, 384];
 
 /** The usual scale (drawn : real, as the second figure) at which so many meters fit on the sheet. */
-export function scaleFor({ width, height }, us = false) {
-  const least = Math.max((width * 1000) / ROOM.width, (height * 1000) / ROOM.height);
+export function scaleFor({ width, height }, us = false, room = ROOM) {
+  const least = Math.max((width * 1000) / room.width, (height * 1000) / room.height);
   const usual = us ? US : METRIC;
   return usual.find((scale) => scale >= least) ?? Math.ceil(least / 100) * 100;
 }
@@ -23,9 +28,11 @@ const STYLES = `
 * { box-sizing: border-box; }
 body { margin: 0; font: 8.5pt/1.3 system-ui, sans-serif; color: #000; }
 .sheet { display: grid; grid-template-columns: ${ROOM.width}mm 1fr; gap: 4mm; }
+.sheet.low { display: block; }
+.sheet.low .side { columns: 4; column-gap: 5mm; column-fill: auto; height: calc(${HIGH}mm - var(--drawn)); margin-top: 3mm; }
 h1 { font-size: 13pt; margin: 0 0 1mm; } h2 { font-size: 9.5pt; margin: 3mm 0 1mm; }
 p { margin: 0 0 1mm; }
-table { border-collapse: collapse; width: 100%; font-size: 6.5pt; line-height: 1.15; }
+table { border-collapse: collapse; width: 100%; line-height: 1.15; font-size: calc(6.5pt * var(--fit, 1)); }
 th, td { text-align: start; padding: .3mm 1mm; border-bottom: .2mm solid #999; }
 td:not(:first-child), th:not(:first-child) { text-align: end; }
 svg { display: block; border: .3mm solid #000; }
@@ -46,7 +53,10 @@ export function paper(page, editor, sized) {
   const { model, words, measure, t, language } = editor;
   const { doc } = model;
   const box = extent(doc, 0.4);
-  const scale = scaleFor(box, measure.us);
+  // Tables beside the drawing or, where that lets it be as large, below it.
+  const [beside, below] = [scaleFor(box, measure.us), scaleFor(box, measure.us, BELOW)];
+  const low = below <= beside;
+  const scale = Math.min(beside, below);
   page.title = t("plan.paper_title", { name: words.name({ type: "collector" }) });
   const style = page.createElement("style");
   style.textContent = STYLES;
@@ -70,8 +80,15 @@ export function paper(page, editor, sized) {
   side.append(...sizing(sized, node, table, editor));
   const materials = sized?.available ? (sized.materials ?? []).map((row) => material(row, editor)) : [];
   if (materials.length) side.append(node("h2", t("plan.materials")), table([t("plan.name"), t("plan.amount")], materials));
+  side.className = "side";
+  const height = (box.height * 1000) / scale;
   const sheet = node("div", "", drawing(page, editor, box, scale), side);
-  sheet.className = "sheet";
+  sheet.className = low ? "sheet low" : "sheet";
+  sheet.style.setProperty("--drawn", `${height.toFixed(1)}mm`);
+  // Long lists are set smaller, so that all is on one sheet.
+  const rows = side.querySelectorAll("tr").length * (low ? 1.15 : 1.5) + side.querySelectorAll("h2").length * 2;
+  const room = (low ? 4 * (HIGH - height - 14) : HIGH - 22) / ROW;
+  sheet.style.setProperty("--fit", Math.max(0.5, Math.min(1, room / rows)).toFixed(2));
   page.body.append(sheet);
 }
 
