@@ -723,6 +723,9 @@ class World(Bench):
             gate_id: self._remembered(kept["actuator"], passed)
             for gate_id, kept in memory["gates"].items()
         }
+        # A gate that is not heard of yet stands where it stood: between its ends as well.
+        for gate_id, kept in memory["gates"].items():
+            self.heard[gate_id].position = kept["travel"]["position"]
         self.heard[COLLECTOR] = self._remembered(motor["actuator"], passed)
         self.powered = self.heard[COLLECTOR].value
         for device in self.devices.values():

@@ -106,6 +106,14 @@ class Actuator:
         return now if self._changed_at == -math.inf else self._changed_at + self.lag
 
     @property
+    def heard(self) -> bool:
+        """Whether how it stands is known from this process, not from an earlier one.
+
+        Of one that is mute nobody knows more than what was done with it.
+        """
+        return self._heard or self.mute
+
+    @property
     def busy(self) -> bool:
         """Whether it may still carry out something else than what is wished."""
         return self._delivery.held_up or self._delivery.contested
@@ -117,11 +125,8 @@ class Actuator:
         )
 
     def known(self, now: float) -> bool:
-        """Whether it is on or open on its own word, not on an earlier process's.
-
-        Of one that is mute nobody knows more than what was done with it.
-        """
-        return (self._heard or self.mute) and self.stays(now)
+        """Whether it is on or open on its own word, not on an earlier process's."""
+        return self.heard and self.stays(now)
 
     def arriving(self, now: float) -> bool:
         """Whether it is on its way to on or open and still within its time."""
@@ -153,8 +158,7 @@ class Actuator:
 
     def expected(self, now: float) -> bool:
         """Whether it has still time to be heard of for the first time."""
-        waits = not (self._heard or self.mute)
-        return waits and now < self._wished_at + _AWAY
+        return not self.heard and now < self._wished_at + _AWAY
 
     def left_between(self, now: float) -> bool:
         """Whether somebody moved it, at the device, to neither of its ends."""

@@ -82,7 +82,10 @@ class Sequence(Demand):
         if not reachable:
             return
         if self._switchings.start_due and self.collector_wanted:
-            self._note(on=True, cause=self._start_cause(), now=now)
+            if value:
+                self._note(on=True, cause=self._start_cause(), now=now)
+            else:  # Whether it may start now is decided by what is known now.
+                self._enter(Phase.COASTING, now)
         if self.adopting:
             self.adopting = False
             if value and not self.collector_wanted:
@@ -206,8 +209,7 @@ class Sequence(Demand):
         return False
 
     def _enter(self, phase: Phase, now: float) -> bool:
-        self.phase = phase
-        self.phase_until = None
+        self.phase, self.phase_until = phase, None
         self.ending.sparing = False
         if phase is Phase.OPENING:
             self._opening_since = now
@@ -349,15 +351,13 @@ class Sequence(Demand):
     def _explain(self) -> None:
         """See whether what a person switched, or what came by itself, still holds."""
         wants_air = self.roster.needs.air
-        if not wants_air:
-            self.held_off = False
+        self.held_off = self.held_off and wants_air
         self.origin.resuming = self.origin.resuming and self.roster.needs.unclear
         if self.origin.found_on and (wants_air or not self.roster.needs.unclear):
             # The machine that turns out to run is what the collector is on for.
             self.origin.found_on = False
             self.by_hand = self.by_hand and not wants_air
-        if not self.motor.may_be_on:
-            self.origin.by_itself = False
+        self.origin.by_itself = self.origin.by_itself and self.motor.may_be_on
 
     def _find_on(self, now: float, *, adopt: bool) -> None:
         """Take over a collector that is on though the shop did not want it.
