@@ -3,9 +3,13 @@
 The exploration finds such a case by luck; here each is gone through every time.
 """
 
+from dataclasses import replace
 from typing import Any
 
+import pytest
+
 from custom_components.gatewright.shop.plan import (
+    COLLECTOR,
     ClearingStep,
     Collector,
     Companion,
@@ -74,6 +78,13 @@ def system(*purge: ClearingStep) -> System:
     )
 
 
+def slow(described: System, *, travel: float, coast: float) -> System:
+    """Return a shop with one gate, which takes its time and doesn't say when it is open."""
+    gate = replace(described.gates[0], travel=travel, feedback=False)
+    collector = replace(described.collector, coast=coast)
+    return replace(described, collector=collector, gates=(gate,))
+
+
 def begun(described: System, *, seed: int) -> RoughShop:
     """Return a shop that has come up."""
     shop = RoughShop()
@@ -99,5 +110,30 @@ def test_gate_left_between_its_ends_and_not_heard_of_after_a_reload() -> None:
     shop.hand_on_a_gate(value=None, which=0)
     shop.lose(at_once=False, which=8)
     shop.restart(downtime=0.5, gap=0.25, how="reload", meddle=False, seed=0)
+    shop.come_to_rest(gently=True)
+    shop.teardown()
+
+
+def test_gate_has_not_failed_because_the_work_was_over_before_it_opened() -> None:
+    """The next cut may start the collector against it again."""
+    shop = begun(slow(system(), travel=5.0, coast=1.0), seed=0)
+    for _ in range(2):
+        shop.cut(which=0, seconds=1.0)
+        shop.wait(seconds=2.0)
+    starts = [want for _, part, want in shop.world.commands if part == COLLECTOR]
+    assert starts == [True, False, True, False]
+    shop.come_to_rest(gently=True)
+    shop.teardown()
+
+
+@pytest.mark.parametrize("asked", [1, 2])
+def test_gate_told_before_a_reload_has_its_time_anew(asked: int) -> None:
+    """Whether the collector was already told to start or not."""
+    shop = begun(slow(system(), travel=1.0, coast=0.0), seed=0)
+    for _ in range(asked - 1):
+        shop.start_by_hand()
+        shop.stop_by_hand()
+    shop.start_by_hand()
+    shop.restart(downtime=5.0, gap=0.0, how="reload", meddle=False, seed=0)
     shop.come_to_rest(gently=True)
     shop.teardown()

@@ -424,7 +424,8 @@ class World(Bench):
     def note_early_start(self) -> None:
         """Remember whether the collector was started while its gate still moved.
 
-        A gate that it was started against for nothing has failed until it opens.
+        A gate that it was started against for nothing has failed until it opens. One that
+        was still in its time when the work was over, or the shop began anew, has not.
         """
         plans = self.sequence.system.gates
         for plan in plans:
@@ -433,7 +434,7 @@ class World(Bench):
                 self.failed.discard(plan.gate_id)
                 self.told_open.pop(plan.gate_id, None)
         if not self.sequence.collector_wanted:
-            if self.early:
+            if self.early and self.breathless():
                 self.failed |= {
                     plan.gate_id
                     for plan in plans
@@ -730,6 +731,9 @@ class World(Bench):
         self.powered = self.heard[COLLECTOR].value
         for device in self.devices.values():
             self.heard.setdefault(device.part, Heard()).ever = False
+        # When an earlier process told a gate to open is not kept, and its answer may have
+        # waited for this one: it has its time anew.
+        self.told_open = dict.fromkeys(self.told_open, self.now)
         self.numbers.clear()
         self.planned_at = dict.fromkeys(self.system_gates(), self.now)
         self.standing = set(self.shop.alarms.standing)
