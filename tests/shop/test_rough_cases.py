@@ -117,10 +117,11 @@ def test_gate_left_between_its_ends_and_not_heard_of_after_a_reload() -> None:
 def test_gate_has_not_failed_because_the_work_was_over_before_it_opened() -> None:
     """The next cut may start the collector against it again."""
     shop = begun(slow(system(), travel=5.0, coast=1.0), seed=0)
+    shop.wait(seconds=5.0)
     for _ in range(2):
         shop.cut(which=0, seconds=1.0)
         shop.wait(seconds=2.0)
-    starts = [want for _, part, want in shop.world.commands if part == COLLECTOR]
+    starts = [want for _, want in shop.world.sent(COLLECTOR)]
     assert starts == [True, False, True, False]
     shop.come_to_rest(gently=True)
     shop.teardown()
