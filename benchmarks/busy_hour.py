@@ -191,6 +191,7 @@ def system(machines: int) -> MockConfigEntry:
     """Return a system in which every machine has a gate and a plug, with usual times."""
     return MockConfigEntry(
         domain=DOMAIN,
+        minor_version=2,
         entry_id="system",
         title="Dust collector",
         data={

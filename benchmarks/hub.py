@@ -249,6 +249,7 @@ async def gatewright(made: Shop) -> MockConfigEntry:
     """Set up a system whose machines start and stop without settling."""
     entry = MockConfigEntry(
         domain="gatewright",
+        minor_version=2,
         entry_id="system",
         title="Dust collector",
         data={

@@ -88,18 +88,18 @@ class Outage(Play):
         before = await self.floor.truth()
         self.say(f"switch the {machine.lower()} on")
         await self.floor.run(machine)
-        await self.until("air", "on", machine)
+        await self.until("collecting", "on", machine)
         truth = await self.floor.truth()
         self.reacted(machine, truth, before.now, starting=True)
         await self.floor.stop(machine)
-        await self.until("phase", "resting", timeout=60)
+        await self.until("phase", "idle", timeout=60)
         await asyncio.sleep(_WRITTEN)
 
     async def _rehearse(self) -> str:
         """Rehearse what was played; return why not, empty where it was done."""
         try:
             await self.floor.client.ask(
-                "gatewright.rehearse",
+                "gatewright.simulate",
                 config_entry_id=self.floor.entry_id,
                 start=datetime.fromtimestamp(self._since, UTC).isoformat(),
             )

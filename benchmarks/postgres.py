@@ -220,7 +220,7 @@ class Trial:
             any(line.startswith("accepted as found") for line in self._told),
             "The band saw's levels were found in its recorded week",
         )
-        await floor.until("phase", "resting", timeout=40)
+        await floor.until("phase", "idle", timeout=40)
 
     def _tell(self, line: str) -> None:
         self._told.append(line)
@@ -255,7 +255,7 @@ class Trial:
     ) -> None:
         """Compare the growth of our totals, by the recorder's statistics and by the record."""
         found = await floor.client.ask(
-            "gatewright.summary",
+            "gatewright.get_summary",
             config_entry_id=floor.entry_id,
             period="custom",
             first_day=str(began.date() - timedelta(days=2)),

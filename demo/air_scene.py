@@ -24,14 +24,14 @@ async def start_again(play: Play) -> None:
     before = await floor.truth()
     play.say("switch the table saw on")
     await floor.run(MACHINE)
-    await play.until("air", "on", MACHINE)
+    await play.until("collecting", "on", MACHINE)
     truth = await _aired(play)
     play.reacted(MACHINE, truth, before.now, starting=True)
     _judge(play, before, truth)
     play.breathed(before, truth)
     play.say("switch the table saw off")
     await floor.stop(MACHINE)
-    await play.until("phase", "resting", timeout=_PATIENCE)
+    await play.until("phase", "idle", timeout=_PATIENCE)
     rows = await _told(play)
     play.timeline.table(
         [
@@ -94,7 +94,7 @@ def _judge(play: Play, before: Truth, truth: Truth) -> None:
 async def _told(play: Play) -> list[Json]:
     """Return the machines that had a time to air today, by Gatewright's summary."""
     found = await play.floor.client.ask(
-        "gatewright.summary", config_entry_id=play.floor.entry_id, period="week"
+        "gatewright.get_summary", config_entry_id=play.floor.entry_id, period="week"
     )
     return [row for row in found["machines"] if row["time_to_air"] is not None]
 

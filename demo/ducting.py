@@ -222,7 +222,7 @@ class DuctFitter:
         enough = sum(machine["enough"] for machine in asked)
         self._tell(f"{enough} of {len(asked)} machines get enough air when alone")
         self._tell(
-            "the action gatewright.assess gives the address of a report to print"
+            "the action gatewright.assess_airflow gives the address of a report to print"
         )
 
 

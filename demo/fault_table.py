@@ -128,7 +128,7 @@ class Measurement:
         floor = self._floor
         if row.running is not None:
             await floor.run(row.running)
-            await floor.until("air", "on", row.running)
+            await floor.until("collecting", "on", row.running)
             await asyncio.sleep(2)
         before = await floor.truth()
         if row.fault != "bin full":
@@ -192,13 +192,13 @@ class Measurement:
             cleared = f"stands: {', '.join(self._alarms())}"
         for machine in floor.machine_keys:
             await floor.stop(machine)
-        await floor.until("phase", "resting", timeout=60)
+        await floor.until("phase", "idle", timeout=60)
         await floor.until("problem", "off", timeout=90)
         for gate in floor.gate_keys:
             await floor.until("gate", "closed", gate, 40)
         # What is raised again and again is not cleared at once; each row is to begin anew.
         await floor.client.reload_entry(floor.entry_id)
-        await floor.until("phase", "resting", timeout=40)
+        await floor.until("phase", "idle", timeout=40)
         return cleared
 
 
@@ -214,7 +214,7 @@ async def _main(rows: list[Row]) -> None:
                 await floor.until_measured()
                 newcomer = Newcomer(floor.client, lambda _: None)
                 await floor.learn(await newcomer.set_up(layout.collector.coast))
-                await floor.until("phase", "resting", timeout=40)
+                await floor.until("phase", "idle", timeout=40)
                 measurement = Measurement(floor)
                 await measurement.dock()
                 if any(row.part == "table_saw" for row in rows):

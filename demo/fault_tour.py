@@ -56,7 +56,7 @@ class FaultTour(Play):
         )
         self.say("free the gate; the planer runs all the time")
         await floor.mend("planer_gate")
-        await self.until("air", "on", PLANER, PATIENCE)
+        await self.until("collecting", "on", PLANER, PATIENCE)
         await self._no_alarm("Planer gate")
         self.breathed(before, await floor.truth())
         await self._finish(PLANER)
@@ -67,15 +67,15 @@ class FaultTour(Play):
         before = await floor.truth()
         self.say("switch the jointer on")
         await floor.run(JOINTER)
-        await self.until("air", "on", JOINTER)
+        await self.until("collecting", "on", JOINTER)
         self.say("trip the breaker: the relay stays on, the motor stops")
         await floor.break_part("collector", "breaker_tripped")
-        await self.until("air", "off", JOINTER)
+        await self.until("collecting", "off", JOINTER)
         self.check(True, "The jointer is shown without air, though the relay is on")
         await self._alarm("")
         self.say("reset the breaker")
         await floor.mend("collector")
-        await self.until("air", "on", JOINTER, PATIENCE)
+        await self.until("collecting", "on", JOINTER, PATIENCE)
         await self._no_alarm("")
         self.breathed(before, await floor.truth())
         await self._finish(JOINTER)
@@ -86,7 +86,7 @@ class FaultTour(Play):
         before = await floor.truth()
         self.say("switch the table saw on")
         await floor.run(TABLE_SAW)
-        await self.until("air", "on", TABLE_SAW)
+        await self.until("collecting", "on", TABLE_SAW)
         # Until the impeller is up to speed.
         await asyncio.sleep(floor.layout.collector.spin_up)
         served = await floor.truth()
@@ -101,7 +101,7 @@ class FaultTour(Play):
         )
         self.say("bring the plug back")
         await floor.mend("table_saw")
-        await self.until("air", "on", TABLE_SAW)
+        await self.until("collecting", "on", TABLE_SAW)
         await self._no_alarm(TABLE_SAW)
         self.breathed(before, await floor.truth())
         await self._finish(TABLE_SAW)
@@ -112,7 +112,7 @@ class FaultTour(Play):
         before = await floor.truth()
         self.say("switch the planer on")
         await floor.run(PLANER)
-        await self.until("air", "on", PLANER)
+        await self.until("collecting", "on", PLANER)
         self.say("fill the bin, let the filter clog, and the compressed air escape")
         await floor.fill_bin(95)
         await floor.break_part("site", "filter_clogged")
@@ -130,8 +130,8 @@ class FaultTour(Play):
         self.say("light something beside the smoke detector; the planer runs on")
         lit = await floor.truth()
         await floor.break_part("site", "smoke")
-        await self._alarms("emergency")
-        await self.until("phase", "coasting")
+        await self._alarms("fire_shutdown")
+        await self.until("phase", "spinning_down")
         truth = await floor.truth()
         told = truth.motor_told("off", lit.now)
         self.check(
@@ -145,19 +145,19 @@ class FaultTour(Play):
             "The planer's gate is shut once the impeller stands",
         )
         self.check(
-            await self._reset() == "refused_emergency",
+            await self._reset() == "refused_fire_shutdown",
             "While there is smoke it cannot be reset",
         )
         self.say("let the smoke out")
         await floor.mend("site")
         await floor.client.states.until_state(floor.seen("site_smoke"), "off")
         self.check(
-            floor.state("phase") == "resting" and floor.state("problem") == "on",
+            floor.state("phase") == "idle" and floor.state("problem") == "on",
             "The system stays locked though the planer runs",
         )
         self.say("reset it in the repairs of Home Assistant")
         self.check(await self._reset() == "create_entry", "It is reset")
-        await self.until("air", "on", PLANER)
+        await self.until("collecting", "on", PLANER)
         await self._no_alarm("")
         self.breathed(before, await floor.truth())
         await self._finish(PLANER)
@@ -166,7 +166,7 @@ class FaultTour(Play):
         """Confirm the repair of the emergency; return what became of it."""
         client = self.floor.client
         for issue in await client.issues("gatewright"):
-            if issue["translation_key"] == "alarm_emergency":
+            if issue["translation_key"] == "alarm_fire_shutdown":
                 form = await Form.repair(client, issue)
                 await form.fill()
                 return form.step
@@ -224,7 +224,7 @@ class FaultTour(Play):
         """Switch a machine off, and wait until all is at rest."""
         self.say(f"switch the {machine.lower()} off")
         await self.floor.stop(machine)
-        await self.until("phase", "resting", timeout=40)
+        await self.until("phase", "idle", timeout=40)
 
     @override
     async def summary(self) -> None:

@@ -12,15 +12,15 @@ type Tell = Callable[[StateChange], None]
 _MACHINE = {
     "running": "is served: it wants its gates open",
     "holding": "stands; its gates wait for the next cut",
-    "clearing": "is done; now it is cleared up after it",
+    "purging": "is done; now it is cleared up after it",
     "idle": "needs no more air",
 }
 _COLLECTOR = {
     "opening": "is wanted; it waits for a gate to be open",
     "collecting": "is to run",
-    "run_on": "runs on to empty the duct",
-    "coasting": "is to stop; the gates stay as they are while it coasts",
-    "resting": "is at rest",
+    "shutting_off": "runs on to empty the duct",
+    "spinning_down": "is to stop; the gates stay as they are while it coasts",
+    "idle": "is at rest",
 }
 _GATE = {
     "opening": "opens",

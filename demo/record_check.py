@@ -56,7 +56,7 @@ async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]
     # Whatever the hub's time zone, the session lies within these days.
     today = datetime.now(UTC).date()
     found = await floor.client.ask(
-        "gatewright.summary",
+        "gatewright.get_summary",
         config_entry_id=floor.entry_id,
         period="custom",
         first_day=str(today - timedelta(days=2)),
@@ -74,9 +74,9 @@ async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]
         if name not in floor.machine_keys:
             continue
         ran = history[floor.own("running", name)]
-        served = list(_within(ran, history[floor.own("air", name)]))
+        served = list(_within(ran, history[floor.own("collecting", name)]))
         compared.append(_row(f"{name} ran", row["run_time"], ran, away))
-        compared.append(_row(f"{name} had air", row["air_time"], served, away))
+        compared.append(_row(f"{name} had air", row["collecting_time"], served, away))
     return compared
 
 
@@ -87,7 +87,7 @@ async def _history(
     entity_ids = [floor.own("turning")]
     for name in names:
         if name in floor.machine_keys:
-            entity_ids += [floor.own("running", name), floor.own("air", name)]
+            entity_ids += [floor.own("running", name), floor.own("collecting", name)]
     states: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
         "history/history_during_period",
         start_time=datetime.fromtimestamp(since, UTC).isoformat(),

@@ -22,7 +22,7 @@ async def rehearse_session(play: Play, since: float, away: float) -> None:
     """
     play.timeline.title("The session as it would have been")
     found = await _settled(play, since, away)
-    would, happened = found["would_have"], found["happened"]
+    would, happened = found["simulated"], found["happened"]
     ran = {row["machine"]: row for row in would["machines"] if row["runs"]}
     for name, row in ran.items():
         if name in play.floor.machine_keys:
@@ -33,16 +33,16 @@ async def rehearse_session(play: Play, since: float, away: float) -> None:
                 f"({kept:.1f} s by the record)",
             )
     play.check(
-        not found["would_have"]["alarms"]
-        and would["coverage"] > happened["coverage"] - 10,
-        f"Air for {would['coverage']:.0f}% of the time "
-        f"({happened['coverage']:.0f}% happened), {would['starts']} starts "
+        not found["simulated"]["alarms"]
+        and would["collected_share"] > happened["collected_share"] - 10,
+        f"Air for {would['collected_share']:.0f}% of the time "
+        f"({happened['collected_share']:.0f}% happened), {would['starts']} starts "
         f"({happened['starts']} happened), no alarm",
-        f"{found['would_have']['alarms']}",
+        f"{found['simulated']['alarms']}",
     )
     deaf = [{"machine": _PLANER, "start": 9000, "stop": 8000}]
     tried = await _rehearse(play, since, machines=deaf)
-    cuts = {row["machine"]: row["cuts"] for row in tried["would_have"]["machines"]}
+    cuts = {row["machine"]: row["cuts"] for row in tried["simulated"]["machines"]}
     play.check(
         cuts[_PLANER] == 0 < ran[_PLANER]["cuts"],
         "With a start level of 9 kW the planer would not have been noticed at all",
@@ -60,7 +60,7 @@ async def _settled(play: Play, since: float, away: float) -> Any:
     while True:
         found = await _rehearse(play, since)
         ran = {
-            row["machine"]: row["run_time"] for row in found["would_have"]["machines"]
+            row["machine"]: row["run_time"] for row in found["simulated"]["machines"]
         }
         if time.monotonic() > late or all(
             _agree(ran[name], play.floor.number("run_time", name), away)
@@ -73,7 +73,7 @@ async def _settled(play: Play, since: float, away: float) -> Any:
 
 async def _rehearse(play: Play, since: float, **settings: Any) -> Any:
     return await play.floor.client.ask(
-        "gatewright.rehearse",
+        "gatewright.simulate",
         config_entry_id=play.floor.entry_id,
         start=datetime.fromtimestamp(since, UTC).isoformat(),
         **settings,

@@ -103,7 +103,7 @@ class Demo:
         await add_dashboards(floor)
         # Nobody knows at first whether the impeller turns: the coast is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")
-        await floor.until("phase", "resting", timeout=40)
+        await floor.until("phase", "idle", timeout=40)
         Narrator(floor, timeline)
         kind = FaultTour if self._arguments.faults else WorkingSession
         return kind(floor, timeline)

@@ -54,7 +54,7 @@ class WorkingSession(Play):
         before = self.first
         self.say("switch the table saw on")
         await floor.run(TABLE_SAW)
-        await self.until("air", "on", TABLE_SAW)
+        await self.until("collecting", "on", TABLE_SAW)
         truth = await floor.truth()
         self.reacted(TABLE_SAW, truth, before.now, starting=True)
         self.only_opened(["Table saw gate"], truth, before.now, "The table saw")
@@ -71,7 +71,7 @@ class WorkingSession(Play):
         before = await floor.truth()
         self.say("switch the planer on as well")
         await floor.run(PLANER)
-        await self.until("air", "on", PLANER)
+        await self.until("collecting", "on", PLANER)
         both = await floor.truth()
         self.reacted(PLANER, both, before.now, starting=False)
         standing = both["standing"]["machines"]
@@ -100,7 +100,7 @@ class WorkingSession(Play):
         await floor.cut(MITER_SAW, CUTS, CUT, PAUSE)
         self.say("switch the planer off")
         await floor.stop(PLANER)
-        await self.until("air", "on", MITER_SAW)
+        await self.until("collecting", "on", MITER_SAW)
         self.reacted(MITER_SAW, await floor.truth(), before.now, starting=False)
         # Two pauses, and the hold after the last cut, begin with the saw standing.
         for _ in range(CUTS):
@@ -108,7 +108,7 @@ class WorkingSession(Play):
             await self.until("phase", "holding", MITER_SAW)
         held_from = time.monotonic()
         worked = await floor.truth()
-        await self.until("phase", "clearing", MITER_SAW, HOLD + 10)
+        await self.until("phase", "purging", MITER_SAW, HOLD + 10)
         held = time.monotonic() - held_from
         self.check(
             abs(held - HOLD) < SLACK,
@@ -152,13 +152,13 @@ class WorkingSession(Play):
     async def _noise_without_a_hose(self) -> None:
         floor = self.floor
         self.timeline.title("4. A vacuum that is not docked makes noise")
-        await self.until("phase", "coasting")
+        await self.until("phase", "spinning_down")
         before = await floor.truth()
         # So that it runs while the impeller coasts as well as when all is at rest.
         await asyncio.sleep(3)
         self.say("run the shop vacuum, which is not docked, for 10 s")
         await floor.run(VACUUM, seconds=10)
-        await self.until("phase", "resting", timeout=30)
+        await self.until("phase", "idle", timeout=30)
         await self.states.until(
             lambda: (self.states.number(floor.reading(VACUUM)) or 0) < 1,
             what="the vacuum's end",
@@ -187,7 +187,7 @@ class WorkingSession(Play):
         self.say("turn the floor sweep on")
         switch = floor.own("request", FLOOR_SWEEP)
         await floor.client.call("switch.turn_on", switch)
-        await self.until("air", "on", FLOOR_SWEEP)
+        await self.until("collecting", "on", FLOOR_SWEEP)
         truth = await floor.truth()
         asked = next(
             change.at
@@ -205,7 +205,7 @@ class WorkingSession(Play):
         await asyncio.sleep(4)
         self.say("turn the floor sweep off again")
         await floor.client.call("switch.turn_off", switch)
-        await self.until("phase", "run_on")
+        await self.until("phase", "shutting_off")
         truth = await floor.truth()
         self.check(
             truth["motor_starts"] - before["motor_starts"] == 1,
@@ -219,7 +219,7 @@ class WorkingSession(Play):
         before = await floor.truth()
         self.say("switch the jointer on while the collector still runs on")
         await floor.run(JOINTER)
-        await self.until("air", "on", JOINTER)
+        await self.until("collecting", "on", JOINTER)
         self.reacted(JOINTER, await floor.truth(), before.now, starting=False)
         served = await floor.truth()
         counted = floor.number("cuts", JOINTER)
@@ -235,7 +235,7 @@ class WorkingSession(Play):
         self.timeline.tell("Hub", f"runs again after {took:.1f} s")
         await floor.enter()
         await self.until("running", "on", JOINTER)
-        await self.until("air", "on", JOINTER)
+        await self.until("collecting", "on", JOINTER)
         self.away = down, time.time()
         await asyncio.sleep(2)
         truth = await floor.truth()
@@ -265,7 +265,7 @@ class WorkingSession(Play):
     async def _rest(self) -> None:
         floor = self.floor
         self.timeline.title("7. Everything comes to rest")
-        await self.until("phase", "resting", timeout=40)
+        await self.until("phase", "idle", timeout=40)
         for gate in floor.gate_keys:
             await self.until("gate", "closed", gate)
         truth = await floor.truth()
@@ -351,7 +351,7 @@ class WorkingSession(Play):
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
-            coverage = floor.number("coverage", name)
+            coverage = floor.number("collected_share", name)
             rows.append(
                 (
                     name,
@@ -373,7 +373,7 @@ class WorkingSession(Play):
             [
                 (
                     "Coverage of the whole shop, by Gatewright",
-                    f"{floor.number('coverage'):.0f}%",
+                    f"{floor.number('collected_share'):.0f}%",
                 ),
                 ("Motor starts", str(starts)),
                 ("Motor on", motor),

@@ -15,9 +15,10 @@ from .air.sizing_action import async_setup_sizing_page
 from .cards.panel import async_setup_panel
 from .const import DOMAIN
 from .devices import keep_devices
-from .engine import Engine, GatewrightConfigEntry
 from .entry_data import read_system, update_entry
 from .finding.drift import DriftWatch
+from .old_names.migration import MINOR_VERSION, migrate
+from .old_names.notice import async_setup_notice
 from .onlooking.mode import is_watching
 from .planning import read_layout
 from .readable import readable
@@ -26,9 +27,12 @@ from .record.asking import async_setup_asking
 from .record.download import async_setup_downloads
 from .removal import leave_for_good
 from .services import async_setup_services
+from .shop.inputs import Mode, ModeSet
 from .storage import MemoryStore, take
 from .stored.table import UnreadableError
 from .suggestions.suggester import Suggester
+from .system import System, running
+from .system_context import GatewrightConfigEntry
 from .upkeep.store import UpkeepStore
 from .voice.sentences import async_setup_sentences
 
@@ -51,10 +55,22 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_services(hass)
     async_setup_sentences(hass)
     async_setup_asking(hass)
+    async_setup_notice(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+    return True
+
+
+async def async_migrate_entry(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> bool:
+    """Take up a system that an earlier version has set up; refuse a later one's."""
+    if entry.version > 1:
+        return False
+    if entry.minor_version < MINOR_VERSION:
+        migrate(hass, entry)
     return True
 
 
@@ -77,38 +93,38 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         left = await load_memory(hass, store, described.system, layout.system)
     upkeep = UpkeepStore(hass, entry)
     past = await load_past(hass, upkeep, described.system, layout.system, left)
-    engine = entry.runtime_data = Engine(hass, entry, store, left, past)
+    system = entry.runtime_data = System(hass, entry, store, left, past)
     if left is None and (store.lost or described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
-        engine.sequence.set_lockout(True)
+        system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
         store.tell()
     if not described.system.remembers:
-        await store.write(engine.memory())
+        await store.write(system.memory())
         if await store.read() is not None:
             update_entry(hass, entry, replace(read_system(entry), remembers=True))
-    keep_devices(hass, entry, engine.layout)
-    entry.async_on_unload(engine.stop)
+    keep_devices(hass, entry, system.layout)
+    entry.async_on_unload(system.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
     # Before the entities are there: the shop does not wait for them, and they begin
     # with what is the case.
-    engine.start()
-    entry.async_on_unload(engine.air.stop)
-    engine.air.start()
-    entry.async_on_unload(await async_setup_pause(engine))
-    await engine.record.load()
-    await engine.walk.load()
-    suggester = Suggester(engine)
+    system.start()
+    entry.async_on_unload(system.air.stop)
+    system.air.start()
+    entry.async_on_unload(await async_setup_pause(system.context))
+    await system.record.load()
+    await system.walk.load()
+    suggester = Suggester(system.context)
     entry.async_on_unload(suggester.stop)
     drift = DriftWatch(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
-        engine.record.start()
+        system.record.start()
         suggester.start()
         await drift.start()
     except BaseException:
         # No entity outlives the system that it shows.
-        engine.stop()
+        system.stop()
         for platform in PLATFORMS:
             with suppress(ValueError):
                 # Not every platform was there yet.
@@ -119,19 +135,19 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
 
 async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:
     """Let go of a system; a disabled one is stopped, a reloaded one goes on."""
-    engine = entry.runtime_data
+    system = running(entry)
     # First, whatever becomes of the rest: nothing is driven by half a system.
-    engine.stop()
+    system.stop()
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
         # What is still shown is still there.
         take(hass, entry.entry_id)
-        engine.start()
+        system.start()
         return False
-    await engine.record.stop()
+    await system.record.stop()
     if entry.disabled_by is None:
-        await engine.save()
+        await system.save()
     else:
-        await engine.retire()
+        await system.retire()
     return True
 
 
@@ -156,7 +172,7 @@ async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> N
 
     Only to begin or end to watch is to begin anew, from rest.
     """
-    if is_watching(entry.data) is (entry.runtime_data.watcher is None):
+    if is_watching(entry.data) is not entry.runtime_data.context.watching:
         hass.config_entries.async_schedule_reload(entry.entry_id)
         return
-    entry.runtime_data.replan()
+    running(entry).replan()

@@ -20,6 +20,7 @@ from .devices import hub_device_id
 from .entities import to_entity_id
 from .listeners import Listeners
 from .occurrences import Occurrences
+from .old_names.shown import shown_data
 from .shop.alarms import AlarmKind, Condition
 from .shop.plan import COLLECTOR
 from .shop.shop import Shop
@@ -113,13 +114,17 @@ class Announcer:
             return self._entry.title
         if (subentry := self._entry.subentries.get(part)) is not None:
             return subentry.title
-        for also in self._also:
-            if (name := also(part)) is not None:
-                return name
+        if (name := self.also_name(part)) is not None:
+            return name
         # A companion goes by the name its own entity has.
         entity_id = to_entity_id(self._hass, part) or part
         state = self._hass.states.get(entity_id)
         return entity_id if state is None else state.name
+
+    def also_name(self, part: str) -> str | None:
+        """Return the name of a part that is neither a gate nor a machine, as above."""
+        names = (also(part) for also in self._also)
+        return next((name for name in names if name is not None), None)
 
     def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
         text = self.text(condition)
@@ -179,6 +184,6 @@ class Announcer:
                 ATTR_ENTITY_ID: registry.async_get_entity_id(
                     Platform.SWITCH, DOMAIN, unique_id
                 ),
-                **data,
+                **shown_data(self._entry, data),
             },
         )

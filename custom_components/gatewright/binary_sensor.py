@@ -11,16 +11,16 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .air.sensors import TOO_LOW
 from .descriptions import DIAGNOSTIC, BinarySensorDescription, always
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .onlooking.entities import WOULD_RUN
 from .subjects import CollectorSubject, GateSubject, MachineSubject, Subject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
 
 def _alarms(subject: Subject) -> dict[str, Any]:
-    announcer = subject.engine.announcer
+    announcer = subject.system.announcer
     alarms = subject.alarms
     return {
         "alarms": [alarm.kind.value for alarm in alarms],
@@ -52,7 +52,7 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         value_fn=lambda c: c.sequence.collector_wanted,
     ),
     BinarySensorDescription(
-        key="walk",
+        key="system_check",
         part=CollectorSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
         **DIAGNOSTIC,
@@ -71,13 +71,13 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         value_fn=lambda m: m.run.senses_running,
     ),
     BinarySensorDescription(
-        key="air",
+        key="collecting",
         part=MachineSubject,
         available_fn=lambda m: m.available and m.knows_air,
         value_fn=lambda m: m.has_air,
     ),
     BinarySensorDescription(
-        key="attached",
+        key="connected",
         part=MachineSubject,
         device_class=BinarySensorDeviceClass.PLUG,
         **DIAGNOSTIC,
@@ -104,7 +104,7 @@ async def async_setup_entry(
 ) -> None:
     """Add the binary sensors of one system."""
     add_entities(
-        entry.runtime_data, async_add_entities, BINARY_SENSORS, GatewrightBinarySensor
+        system_of(entry), async_add_entities, BINARY_SENSORS, GatewrightBinarySensor
     )
 
 

@@ -7,8 +7,8 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .descriptions import ButtonDescription
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
+from .system_context import GatewrightConfigEntry, system_of
 from .upkeep.buttons import BUTTONS
 
 PARALLEL_UPDATES = 0
@@ -20,7 +20,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the buttons of one system."""
-    add_entities(entry.runtime_data, async_add_entities, BUTTONS, GatewrightButton)
+    add_entities(system_of(entry), async_add_entities, BUTTONS, GatewrightButton)
 
 
 class GatewrightButton(GatewrightEntity, ButtonEntity):

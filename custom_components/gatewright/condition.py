@@ -6,11 +6,15 @@ from homeassistant.const import STATE_ON
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.condition import Condition, EntityStateConditionBase
 
+from .old_names.table import COLLECTOR_PHASES, CONDITIONS as OLD, old_of
 from .own import AIR, AT_WORK, COLLECTOR_PHASE, LOCKOUT, Kinds, domains, own
 from .shop.words import Phase
 
 ON: set[str | bool] = {STATE_ON}
-RESTING: set[str | bool] = {Phase.RESTING.value}
+RESTING: set[str | bool] = {
+    Phase.RESTING.value,
+    old_of(COLLECTOR_PHASES)[Phase.RESTING.value],
+}
 
 
 class OwnEntityCondition(EntityStateConditionBase):
@@ -60,12 +64,12 @@ class IsLockedOut(OwnEntityCondition):
 
 CONDITIONS: dict[str, type[Condition]] = {
     "is_running": IsRunning,
-    "has_air": HasAir,
-    "is_at_rest": IsAtRest,
-    "is_locked_out": IsLockedOut,
+    "is_collecting": HasAir,
+    "is_idle": IsAtRest,
+    "is_start_blocked": IsLockedOut,
 }
 
 
 async def async_get_conditions(hass: HomeAssistant) -> dict[str, type[Condition]]:
-    """Return the conditions of workshop dust collection."""
-    return CONDITIONS
+    """Return the conditions of workshop dust collection, also by their old names."""
+    return CONDITIONS | {old: CONDITIONS[new] for old, new in OLD.items()}

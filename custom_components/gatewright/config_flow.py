@@ -6,19 +6,19 @@ from homeassistant.config_entries import ConfigSubentryFlow, OptionsFlow
 from homeassistant.core import callback
 
 from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
-from .engine import GatewrightConfigEntry
 from .flow.duct import DuctFlow
 from .flow.gate import GateFlow
 from .flow.machines import MachineFlow
 from .flow.system import SystemFlow
 from .flow.walk import WalkFlow
+from .system_context import GatewrightConfigEntry
 
 
 class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     """Set up a system; its gates, machines and ducts are subentries."""
 
     VERSION = 1
-    MINOR_VERSION = 1
+    MINOR_VERSION = 2
 
     @staticmethod
     @callback

@@ -11,9 +11,9 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .descriptions import CoverDescription
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .subjects import GateSubject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -34,7 +34,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add a cover for each gate that moves."""
-    add_entities(entry.runtime_data, async_add_entities, COVERS, GateCover)
+    add_entities(system_of(entry), async_add_entities, COVERS, GateCover)
 
 
 class GateCover(GatewrightEntity, CoverEntity):

@@ -1,7 +1,6 @@
 """What somebody who has never seen the shop needs to understand a report about it."""
 
 from collections.abc import Iterator, Mapping
-from time import monotonic
 from typing import Any
 
 from homeassistant.components.diagnostics import async_redact_data
@@ -18,12 +17,13 @@ from homeassistant.helpers.device_registry import DeviceEntry
 from homeassistant.util import dt as dt_util
 
 from .const import CONF_ALTITUDE, DOMAIN
-from .engine import Engine, GatewrightConfigEntry
 from .entities import to_entity_id
 from .shop.actuation import Actuator
 from .shop.faults import conditions
 from .shop.machines import MachineRun
 from .shop.sequence import Sequence
+from .system import System, running
+from .system_context import GatewrightConfigEntry, SystemContext
 
 _REDACTED = {CONF_ALTITUDE}
 """Says where the workshop is."""
@@ -64,7 +64,7 @@ async def async_get_config_entry_diagnostics(
             ],
         },
         "entities": _heard(hass, entry),
-        **(_going(entry.runtime_data) if going else {}),
+        **(_going(running(entry)) if going else {}),
         "issues": sorted(
             f"{issue.translation_key}: {issue_id}"
             for (domain, issue_id), issue in ir.async_get(hass).issues.items()
@@ -85,13 +85,14 @@ async def async_get_device_diagnostics(
     }
 
 
-def _going(engine: Engine) -> dict[str, Any]:
+def _going(runtime: System) -> dict[str, Any]:
     """Return what a system concludes and wishes."""
-    now = monotonic()
-    sequence = engine.sequence
+    system = runtime.context
+    now = system.now()
+    sequence = system.sequence
     return {
         "missing": [
-            {"part": loss.part, "what": loss.what} for loss in engine.layout.missing
+            {"part": loss.part, "what": loss.what} for loss in system.layout.missing
         ],
         "sequence": {
             "phase": sequence.phase.value,
@@ -100,19 +101,21 @@ def _going(engine: Engine) -> dict[str, Any]:
             "impeller_may_turn": sequence.impeller_may_turn(now),
             "starved": sequence.starved(now),
             "next_look_in": None
-            if engine.shop.wake is None
-            else engine.shop.wake - now,
+            if system.shop.wake is None
+            else system.shop.wake - now,
         },
         "machines": {
-            machine_id: _work(engine, run, now)
+            machine_id: _work(system, run, now)
             for machine_id, run in sequence.machines.items()
         },
         "actuators": {
-            part: _stand(actuator, now) for part, actuator in _actuators(engine)
+            part: _stand(actuator, now)
+            for part in runtime.loop.outputs.drivers
+            if (actuator := system.sequence.actuator(part)) is not None
         },
         "measured": _measured(sequence),
         "wrong_now": [[kind.value, part] for kind, part in conditions(sequence, now)],
-        "memory": engine.memory(),
+        "memory": runtime.memory(),
         "last_runs": [
             {
                 "machine": run.machine_id,
@@ -122,7 +125,7 @@ def _going(engine: Engine) -> dict[str, Any]:
                 "cuts": run.cuts,
                 "without": {why.value: spent for why, spent in run.without.items()},
             }
-            for run in list(engine.record.keeper.record.runs)[-_RUNS:]
+            for run in list(runtime.record.keeper.record.runs)[-_RUNS:]
         ],
     }
 
@@ -142,14 +145,14 @@ def _measured(sequence: Sequence) -> dict[str, Any]:
     }
 
 
-def _work(engine: Engine, run: MachineRun, now: float) -> dict[str, Any]:
+def _work(system: SystemContext, run: MachineRun, now: float) -> dict[str, Any]:
     """Return what a machine is taken for, and how its plug reports."""
     sensor = run.sensor
     work: dict[str, Any] = {
         "phase": run.phase.value,
         "requested": run.requested,
         "attached": run.is_attached,
-        "has_air": engine.sequence.has_air(run.plan.machine_id, now),
+        "has_air": system.sequence.has_air(run.plan.machine_id, now),
     }
     if sensor is not None:
         work |= {
@@ -163,12 +166,6 @@ def _work(engine: Engine, run: MachineRun, now: float) -> dict[str, Any]:
             "settles_too_soon": sensor.settles_too_soon,
         }
     return work
-
-
-def _actuators(engine: Engine) -> Iterator[tuple[str, Actuator]]:
-    for part in engine.drivers:
-        if (actuator := engine.actuator(part)) is not None:
-            yield part, actuator
 
 
 def _stand(actuator: Actuator, now: float) -> dict[str, Any]:

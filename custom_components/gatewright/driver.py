@@ -1,7 +1,7 @@
-"""Drives one actuator of the hub towards the core's wish.
+"""Drives one actuator of the hub as the core orders.
 
-One call is in flight at a time; when it has ended, well or badly, the newest wish is
-looked at again. A call that fails is not an error here: the core sees that the
+One call is in flight at a time; when it has ended, well or badly, the newest order is
+given again. A call that fails is not an error here: the core sees that the
 actuator does not stand as wished, tries again and tells the owner.
 """
 
@@ -35,7 +35,8 @@ from homeassistant.const import (
 )
 from homeassistant.core import Context, HomeAssistant, split_entity_id
 
-from .shop.actuation import Actuator
+from .shop.actuation import Order
+from .shop.inputs import CommandDispatched, CommandHeldUp
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -111,31 +112,29 @@ class Driver:
         self,
         hass: HomeAssistant,
         entry: ConfigEntry,
+        part: str,
         entity_id: str,
         contexts: Contexts,
+        report: Callable[[CommandDispatched | CommandHeldUp], None],
+        ended: Callable[[str, str | None], None],
         *,
-        actuator: Callable[[], Actuator | None],
-        held_up: Callable[[], None],
-        dispatched: Callable[[], None],
-        ended: Callable[[str | None], None],
         inverted: bool = False,
     ) -> None:
-        """Drive `entity_id`; `actuator` returns what is to be done with it.
+        """Drive `entity_id`, which is a `part` of the core.
 
-        `held_up` is called when a call has to wait for another, `dispatched` when it
-        leaves, `ended` when it has returned: with None, or with what went wrong.
+        It will `report` what becomes of an order; `ended` is called when a call has
+        returned: with None, or with what went wrong.
         """
+        self.part = part
         self.entity_id = entity_id
         self.inverted = inverted
         self.last_error: str | None = None
         self._hass = hass
         self._entry = entry
         self._contexts = contexts
-        self._actuator = actuator
-        self._held_up = held_up
-        self._dispatched = dispatched
+        self._report = report
         self._ended = ended
-        self._sent: tuple[Actuator, int] | None = None
+        self._sent: Order | None = None
         self._busy = False
         self._task: asyncio.Task[object] | None = None
         self._closed = False
@@ -146,24 +145,20 @@ class Driver:
         if self._task is not None:
             self._task.cancel()
 
-    def poke(self) -> None:
-        """Carry out the command that is due, unless a call is still in flight."""
-        if self._closed:
-            return
-        actuator = self._actuator()
-        order = None if actuator is None else actuator.order
-        if actuator is None or order is None:
-            return
-        # The core numbers anew for an actuator that it has forgotten.
-        sent = (actuator, order.number)
-        if sent == self._sent:
+    def forget(self) -> None:
+        """Take the next order for a new one: the core numbers its orders anew."""
+        self._sent = None
+
+    def give(self, order: Order) -> None:
+        """Carry an order out, once, unless a call is still in flight."""
+        if self._closed or order == self._sent:
             return
         if self._busy:
-            self._held_up()
+            self._report(CommandHeldUp(self.part))
             return
-        self._sent = sent
+        self._sent = order
         self._busy = True
-        self._dispatched()
+        self._report(CommandDispatched(self.part))
         self._entry.async_create_background_task(
             self._hass, self._drive(order.want), f"gatewright {self.entity_id}"
         )
@@ -179,8 +174,7 @@ class Driver:
             self._busy = False
         if self.last_error is not None:
             _LOGGER.debug("%s failed a call: %s", self.entity_id, self.last_error)
-        self._ended(self.last_error)
-        self.poke()
+        self._ended(self.part, self.last_error)
 
     def _call(self, want: bool) -> Call:
         domain, _ = split_entity_id(self.entity_id)

@@ -1,15 +1,13 @@
-"""Hears the hub's entities and tells the core what they say."""
+"""Hears the hub's entities, and makes events of what they say."""
 
 from collections.abc import Callable
-from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.core import (
     CALLBACK_TYPE,
     Event,
     EventStateChangedData,
     EventStateReportedData,
-    HomeAssistant,
     State,
     callback,
     split_entity_id,
@@ -23,6 +21,17 @@ from homeassistant.helpers.event import (
 from .const import UNIT_WATT
 from .entities import relay_beside
 from .planning import SLIDES, GateSources, Layout, MachineSources, Source
+from .shop.inputs import (
+    CollectorPower,
+    CollectorReported,
+    GateReported,
+    HoseReported,
+    Input,
+    LinkedDeviceReported,
+    MachineReading,
+    RelayReported,
+    WorkForetold,
+)
 from .sources import (
     AWAY,
     NumberReader,
@@ -35,9 +44,7 @@ from .sources import (
     read_slide,
     read_switch,
 )
-
-if TYPE_CHECKING:
-    from .engine import Engine
+from .system_context import SystemContext
 
 _MATTER = {"disabled_by", "entity_id"}
 """What may change of an entity in the registry that matters here."""
@@ -49,22 +56,24 @@ type Heard = Event[EventStateChangedData] | Event[EventStateReportedData]
 class Ears:
     """Everything one system listens to."""
 
-    def __init__(self, hass: HomeAssistant, engine: Engine) -> None:
-        """Hear nothing yet."""
-        self._hass = hass
-        self._engine = engine
+    def __init__(self, system: SystemContext, replan: Callable[[], None]) -> None:
+        """Hear nothing yet; `replan` is called when an entity came or went."""
+        self._hass = system.hass
+        self._system = system
+        self._handle = system.handle
+        self._replan = replan
         self._unsubs: list[CALLBACK_TYPE] = []
 
     @callback
     def listen(self, layout: Layout) -> None:
         """Hear the entities of a layout, and tell the core how they stand now."""
         self.close()
-        self._engine.slides.clear()
+        self._system.slides.clear()
         self._watch_registry(layout)
         for gate_id, gate in layout.gates.items():
             self._hear_gate(gate_id, gate)
         for machine_id, machine in layout.machines.items():
-            if machine_id in self._engine.sequence.machines:
+            if machine_id in self._system.sequence.machines:
                 self._hear_machine(machine_id, machine)
         for companion_id, source in layout.companions.items():
             self._hear_companion(companion_id, source)
@@ -90,21 +99,16 @@ class Ears:
             )
 
     def _hear_machine(self, machine_id: str, sources: MachineSources) -> None:
-        sequence = self._engine.sequence
         if sources.foretold is not None:
-            self._hear_foretold(machine_id, sources.foretold)
+            self._follow(
+                sources.foretold,
+                lambda state: WorkForetold(machine_id, read_flag(state)),
+            )
         if sources.attached is not None:
-
-            def attach(state: State | None) -> None:
-                sequence.attach(machine_id, read_flag(state), monotonic())
-
-            @callback
-            def on_attached(event: Changed) -> None:
-                attach(event.data["new_state"])
-                self._engine.advance()
-
-            attach(self._state(sources.attached))
-            self._on_change(sources.attached, on_attached)
+            self._follow(
+                sources.attached,
+                lambda state: HoseReported(machine_id, read_flag(state)),
+            )
         if sources.sensor is None:
             return
         reader: Callable[[State | None], float | None] = (
@@ -112,16 +116,16 @@ class Ears:
             if sources.unit is None
             else NumberReader(sources.unit)
         )
+        handle = self._handle
 
-        # The hot path: most readings change nothing, and end here.
+        # The hot path: most readings change nothing, and end in the core's sensor.
         @callback
         def on_reading(event: Heard) -> None:
-            if sequence.read(machine_id, reader(event.data["new_state"]), monotonic()):
-                self._engine.advance()
+            handle(MachineReading(machine_id, reader(event.data["new_state"])))
 
         if sources.unit is not None:
             self._hear_relay(machine_id, sources.sensor, sources.relay)
-        sequence.read(machine_id, reader(self._state(sources.sensor)), monotonic())
+        handle(MachineReading(machine_id, reader(self._state(sources.sensor))))
         self._on_change(sources.sensor, on_reading)
         if sources.sensor.entity_id is not None and sources.unit is not None:
             # The same reading written again says that the plug is alive.
@@ -130,20 +134,6 @@ class Ears:
                     self._hass, sources.sensor.entity_id, on_reading
                 )
             )
-
-    def _hear_foretold(self, machine_id: str, source: Source) -> None:
-        """Hear whether somebody is about to work at a machine."""
-
-        def tell(state: State | None) -> None:
-            self._engine.sequence.foretell(machine_id, read_flag(state), monotonic())
-
-        @callback
-        def on_foretold(event: Changed) -> None:
-            tell(event.data["new_state"])
-            self._engine.advance()
-
-        tell(self._state(source))
-        self._on_change(source, on_foretold)
 
     def _hear_relay(
         self, machine_id: str, sensor: Source, chosen: Source | None
@@ -155,43 +145,54 @@ class Ears:
         relay = None if chosen is None else chosen.entity_id
         if chosen is None and sensor.entity_id is not None:
             relay = relay_beside(self._hass, sensor.entity_id)
-        if not relay:
-            return
+        if relay:
+            self._follow(
+                Source(stored=relay, entity_id=relay),
+                lambda state: RelayReported(machine_id, read_flag(state)),
+            )
 
-        def tell(state: State | None) -> bool:
-            on = read_flag(state)
-            return self._engine.sequence.switch_relay(machine_id, on, monotonic())
+    def _follow(
+        self, source: Source, event_of: Callable[[State | None], Input]
+    ) -> None:
+        """Hear an entity and how it stands now, and make an event of each state."""
 
         @callback
-        def on_relay(event: Changed) -> None:
-            if tell(event.data["new_state"]):
-                self._engine.advance()
+        def heard(event: Changed) -> None:
+            self._handle(event_of(event.data["new_state"]))
 
-        tell(self._hass.states.get(relay))
-        self._unsubs.append(async_track_state_change_event(self._hass, relay, on_relay))
+        self._handle(event_of(self._state(source)))
+        self._on_change(source, heard)
+
+    def _follow_actuator(
+        self, event_of: Callable[[State | None, bool], Input], *sources: Source | None
+    ) -> None:
+        """Hear what the entities of an actuator say, and whether that stems from us."""
+
+        @callback
+        def heard(event: Changed) -> None:
+            own = self._system.contexts.own(event.context)
+            self._handle(event_of(event.data["new_state"], own))
+
+        self._handle(event_of(self._state(sources[0]), True))
+        for source in sources:
+            self._on_change(source, heard)
 
     def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
-        def tell(*, own: bool) -> None:
-            self._engine.slides[gate_id] = self._look(sources.actuator)
+        def event_of(_state: State | None, own: bool) -> GateReported:
+            self._system.slides[gate_id] = self._look(sources.actuator)
             report = self._gate_report(sources)
-            self._engine.sequence.report_gate(
+            return GateReported(
                 gate_id,
                 report.value,
-                monotonic(),
                 reachable=report.reachable or report.mute,
                 own=own,
                 mute=report.mute,
                 position=report.position,
             )
 
-        @callback
-        def heard(event: Changed) -> None:
-            tell(own=self._engine.contexts.own(event.context))
-            self._engine.advance()
-
-        tell(own=True)
-        for source in (sources.actuator, sources.open_sensor, sources.shut_sensor):
-            self._on_change(source, heard)
+        self._follow_actuator(
+            event_of, sources.actuator, sources.open_sensor, sources.shut_sensor
+        )
 
     def _look(self, actuator: Source | None) -> Slide:
         if actuator is None or actuator.entity_id is None:
@@ -226,57 +227,30 @@ class Ears:
         return read_switch(state, inverted=gate.inverted)
 
     def _hear_companion(self, companion_id: str, source: Source) -> None:
-        def tell(state: State | None, *, own: bool) -> None:
+        def event_of(state: State | None, own: bool) -> LinkedDeviceReported:
             report = read_switch(state)
-            self._engine.sequence.companions.report(
-                companion_id,
-                report.value,
-                monotonic(),
-                reachable=report.reachable,
-                own=own,
+            return LinkedDeviceReported(
+                companion_id, report.value, reachable=report.reachable, own=own
             )
 
-        @callback
-        def heard(event: Changed) -> None:
-            tell(event.data["new_state"], own=self._engine.contexts.own(event.context))
-            self._engine.advance()
-
-        tell(self._state(source), own=True)
-        self._on_change(source, heard)
+        self._follow_actuator(event_of, source)
 
     def _hear_collector(self, layout: Layout) -> None:
-        sequence = self._engine.sequence
-
-        def tell(state: State | None, *, own: bool) -> None:
+        def event_of(state: State | None, own: bool) -> CollectorReported:
             report = read_switch(state)
-            sequence.report_collector(
+            return CollectorReported(
                 report.value,
-                monotonic(),
                 reachable=report.reachable or report.mute,
                 own=own,
                 mute=report.mute,
             )
 
-        @callback
-        def on_switch(event: Changed) -> None:
-            tell(event.data["new_state"], own=self._engine.contexts.own(event.context))
-            self._engine.advance()
-
         if layout.power is not None:
             power = NumberReader(UNIT_WATT)
-
-            @callback
-            def on_power(event: Changed) -> None:
-                watts = power(event.data["new_state"])
-                if sequence.read_collector_power(watts, monotonic()):
-                    self._engine.advance()
-
-            sequence.read_collector_power(power(self._state(layout.power)), monotonic())
-            self._on_change(layout.power, on_power)
+            self._follow(layout.power, lambda state: CollectorPower(power(state)))
         else:
-            sequence.read_collector_power(None, monotonic())
-        tell(self._state(layout.switch), own=True)
-        self._on_change(layout.switch, on_switch)
+            self._handle(CollectorPower(None))
+        self._follow_actuator(event_of, layout.switch)
 
     def _watch_registry(self, layout: Layout) -> None:
         """Follow renames and removals of everything the layout depends on."""
@@ -301,7 +275,7 @@ class Ears:
             data = event.data
             if data["action"] == "update" and not _MATTER & data["changes"].keys():
                 return
-            self._engine.replan()
+            self._replan()
 
         self._unsubs.append(
             self._hass.bus.async_listen(

@@ -13,8 +13,9 @@ from homeassistant.helpers.entity_platform import (
 
 from .const import DOMAIN
 from .descriptions import PartDescription
-from .engine import Engine
+from .old_names.shown import shown_data
 from .subjects import Subject, subjects_of
+from .system_context import SystemContext
 from .voice.names import introduce
 
 type Build[D] = Callable[[Any, D], GatewrightEntity]
@@ -58,7 +59,8 @@ class GatewrightEntity(Entity):
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
         told = self.entity_description.attributes_fn
-        return None if told is None else told(self.subject)
+        found = None if told is None else told(self.subject)
+        return found and shown_data(self.subject.entry, found)
 
     @callback
     def _part_changed(self) -> None:
@@ -79,7 +81,7 @@ def unrecorded(descriptions: Iterable[PartDescription[Any]]) -> frozenset[str]:
 
 @callback
 def add_entities[D: PartDescription[Any]](
-    engine: Engine,
+    system: SystemContext,
     async_add_entities: AddConfigEntryEntitiesCallback,
     descriptions: Sequence[D],
     build: Build[D],
@@ -94,10 +96,10 @@ def add_entities[D: PartDescription[Any]](
 
     @callback
     def keep() -> None:
-        registry = er.async_get(engine.hass)
+        registry = er.async_get(system.hass)
         wanted: set[str] = set()
         new: dict[str | None, list[GatewrightEntity]] = {}
-        for subject in subjects_of(engine):
+        for subject in subjects_of(system):
             for description in descriptions:
                 if not isinstance(subject, description.part):
                     continue
@@ -111,8 +113,8 @@ def add_entities[D: PartDescription[Any]](
                         domain, DOMAIN, unique_id
                     )
                     new.setdefault(subject.subentry_id, []).append(entity)
-        entry_id = engine.entry.entry_id
-        unread = {loss.part for loss in engine.described.unread if loss.part}
+        entry_id = system.entry.entry_id
+        unread = {loss.part for loss in system.described.unread if loss.part}
         for entry in er.async_entries_for_config_entry(registry, entry_id):
             if entry.config_subentry_id in unread:
                 # It cannot be read now; what its owner made of it is not lost.
@@ -125,4 +127,4 @@ def add_entities[D: PartDescription[Any]](
             async_add_entities(entities, config_subentry_id=part)
 
     keep()
-    engine.on_replan(keep)
+    system.on_replan(keep)

@@ -8,10 +8,11 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .announce import AlarmNews
 from .descriptions import EventDescription, Fire
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
+from .old_names.shown import shown_data
 from .record.event import SUMMARY
 from .subjects import CollectorSubject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -32,7 +33,7 @@ def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
             },
         )
 
-    return collector.engine.announcer.listen(told)
+    return collector.system.announcer.listen(told)
 
 
 EVENTS: tuple[EventDescription[Any], ...] = (
@@ -52,7 +53,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the events of a system: its alarms, and days and weeks that are over."""
-    add_entities(entry.runtime_data, async_add_entities, EVENTS, GatewrightEvent)
+    add_entities(system_of(entry), async_add_entities, EVENTS, GatewrightEvent)
 
 
 class GatewrightEvent(GatewrightEntity, EventEntity):
@@ -69,5 +70,6 @@ class GatewrightEvent(GatewrightEntity, EventEntity):
 
     @callback
     def _happened(self, event_type: str, attributes: dict[str, Any]) -> None:
-        self._trigger_event(event_type, attributes)
+        told = shown_data(self.subject.entry, attributes)
+        self._trigger_event(event_type, told)
         self.async_write_ha_state()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import wraps
 from inspect import iscoroutinefunction
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from homeassistant.auth.models import User
 from homeassistant.auth.permissions.const import POLICY_CONTROL, POLICY_READ
@@ -36,10 +36,9 @@ from homeassistant.util.hass_dict import HassKey
 import voluptuous as vol
 
 from .const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
+from .old_names.actions import register_old_action
 from .shop.plan import COLLECTOR
-
-if TYPE_CHECKING:
-    from .engine import Engine, GatewrightConfigEntry
+from .system_context import GatewrightConfigEntry, SystemContext
 
 
 class Deed(StrEnum):
@@ -91,20 +90,20 @@ class Asker:
         """Whether this one may see a gate that moves."""
         return self.reads(self._own(GATE, gate_id))
 
-    def sees_part(self, engine: Engine, part: str) -> bool:
+    def sees_part(self, system: SystemContext, part: str) -> bool:
         """Whether this one may see what an alarm may be about.
 
         That is the collector, a machine or gate, or a linked switch by its own entity.
         """
         if self.administers:
             return True
-        entry = engine.entry
-        if part in (COLLECTOR, entry.entry_id) or engine.upkeep.name(part) is not None:
+        entry = system.entry
+        if part in (COLLECTOR, entry.entry_id) or system.announcer.also_name(part):
             return self.sees(entry)
         subentry = entry.subentries.get(part)
         if subentry is None:
-            source = engine.layout.companions.get(part)
-            source = source or engine.upkeep.switched(engine.layout).get(part)
+            source = system.layout.companions.get(part)
+            source = source or system.layout.upkeep_switches().get(part)
             return source is not None and self.reads(source.entity_id)
         if subentry.subentry_type == SUBENTRY_MACHINE:
             return self.sees_machine(part)
@@ -204,10 +203,13 @@ def register_action(
             answer = await answer
         return answer
 
-    hass.data.setdefault(GUARDED, {})[name] = deed
+    known = hass.data.setdefault(GUARDED, {})
+    known[name] = deed
     hass.services.async_register(
         DOMAIN, name, guarded, schema, supports_response=supports_response
     )
+    if old := register_old_action(hass, name, guarded, schema, supports_response):
+        known[old] = deed
 
 
 type CommandHandler = Callable[

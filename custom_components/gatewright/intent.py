@@ -12,12 +12,14 @@ from .actions.air import request_air
 from .actions.targets import Part
 from .gatekeeper import Asker, Deed, asker_of
 from .given import whole
+from .old_names.notice import note_call
+from .old_names.table import INTENTS as OLD
 from .voice import answers
 from .voice.spoken_texts import SpokenTexts, spoken_texts
 from .voice.view import View, views
 
 INTENT_CLEAR_AIR = "GatewrightClearAir"
-INTENT_WHO_HAS_AIR = "GatewrightWhoHasAir"
+INTENT_WHO_HAS_AIR = "GatewrightWhereCollecting"
 INTENT_ANYTHING_WRONG = "GatewrightAnythingWrong"
 INTENT_COLLECTOR_TIME = "GatewrightCollectorTime"
 INTENT_BIN = "GatewrightBin"
@@ -30,9 +32,15 @@ _LONGEST = 240
 
 async def async_setup_intents(hass: HomeAssistant) -> None:
     """Register the intents."""
+    which = "Says at which machines dust is collected"
     for handler in (
         ClearAir(),
-        Asked(INTENT_WHO_HAS_AIR, "Says which machines have air", answers.who_has_air),
+        Asked(INTENT_WHO_HAS_AIR, which, answers.who_has_air),
+        *(
+            Asked(old, which, answers.who_has_air)
+            for old, new in OLD.items()
+            if new == INTENT_WHO_HAS_AIR
+        ),
         Asked(
             INTENT_ANYTHING_WRONG,
             "Says what is wrong in the shop",
@@ -57,6 +65,8 @@ class ShopIntent(intent.IntentHandler):
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
         """Answer, in the language that was spoken."""
         texts = await spoken_texts(intent_obj.hass, intent_obj.language)
+        if new := OLD.get(self.intent_type):
+            note_call(intent_obj.hass, self.intent_type, new)
         response = intent_obj.create_response()
         asker = await asker_of(intent_obj.hass, intent_obj.context)
         seen = views(asker, intent_obj.assistant)
@@ -145,8 +155,8 @@ class ClearAir(ShopIntent):
 def _pickup(seen: list[View]) -> Part | None:
     """Return the pickup at the gate for work by hand, or else the first there is."""
     for view in seen:
-        by_hand = set(view.engine.sequence.work_gates())
-        machines = view.engine.sequence.machines
+        by_hand = set(view.system.sequence.work_gates())
+        machines = view.system.sequence.machines
         at_hand = [p for p in view.pickups if by_hand & {*machines[p.part].plan.gates}]
         for pickup in (*at_hand, *view.pickups):
             return pickup

@@ -123,13 +123,13 @@ class ExplainAlarms(ShopTool):
                 {
                     "system": view.name,
                     "alarm": alarm.kind.value,
-                    "part": view.engine.announcer.name(alarm.part),
+                    "part": view.system.announcer.name(alarm.part),
                     "title": text.title,
                     "explanation": text.description,
                 }
                 for view in views(asker, assistant)
                 for alarm in view.alarms
-                if (text := view.engine.announcer.text(alarm))
+                if (text := view.system.announcer.text(alarm))
             ]
         }
 
@@ -171,7 +171,7 @@ class AirTool(ShopTool):
 class RequestAir(AirTool):
     """Asks for air."""
 
-    name = f"{DOMAIN}__request_air"
+    name = f"{DOMAIN}__turn_on_collection"
     title = "Ask for air at a machine"
     description = (
         "Asks for air at a machine or pickup of the workshop: its gates open and the "
@@ -203,7 +203,7 @@ class RequestAir(AirTool):
 class WithdrawAir(AirTool):
     """Withdraws a request."""
 
-    name = f"{DOMAIN}__withdraw_air"
+    name = f"{DOMAIN}__turn_off_collection"
     title = "Withdraw air at a machine"
     description = (
         "Takes back what was asked for at a machine or pickup of the workshop. A "
@@ -233,18 +233,18 @@ def async_get_tools(
 
 
 def _system(view: View) -> JsonObjectType:
-    sequence = view.engine.sequence
+    sequence = view.system.sequence
     return {
         "name": view.name,
         "phase": sequence.phase.value,
         "automatic": sequence.automatic,
-        "locked_out": sequence.lockout,
-        "emergency": sequence.emergency,
+        "start_block": sequence.lockout,
+        "fire_shutdown": sequence.emergency,
         "machines": [
             {**told(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines
         ],
-        "alarms": [view.engine.announcer.text(alarm).title for alarm in view.alarms],
+        "alarms": [view.system.announcer.text(alarm).title for alarm in view.alarms],
         "bin_full": view.bin_full,
         "bin_fill": view.bin_share,
         "collector_seconds_today": round(view.on_time_today, 1),

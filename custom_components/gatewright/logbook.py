@@ -13,6 +13,7 @@ from homeassistant.core import Event, HomeAssistant, callback
 
 from .announce import EVENT_ALARM, EVENT_SWITCHING
 from .const import DOMAIN
+from .old_names.table import CAUSES
 from .shop.words import Cause
 from .text.texts import Texts
 from .voice.spoken_texts import SpokenTexts
@@ -34,7 +35,8 @@ def async_describe_events(
     def switching(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
         machines = data["machines"]
-        key = data["cause"]
+        # What was recorded before version 0.2 has the old names.
+        key = CAUSES.get(data["cause"], data["cause"])
         if key == Cause.MACHINE and len(machines) > 1:
             key = "machines"
         spoken = SpokenTexts(hass, hass.config.language)

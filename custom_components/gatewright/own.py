@@ -1,27 +1,24 @@
 """Which of our entities somebody means: for triggers, conditions, actions and voice."""
 
 from collections.abc import Collection, Iterable, Iterator
-from typing import TYPE_CHECKING
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.automation import DomainSpec
 
 from .const import DOMAIN
-
-if TYPE_CHECKING:
-    from .engine import Engine, GatewrightConfigEntry
+from .system_context import GatewrightConfigEntry, SystemContext, system_of
 
 type Kinds = Collection[tuple[str, str]]
 """Kinds of entity, each a domain and the key of its name."""
 
 RUNNING = ("binary_sensor", "running")
 REQUEST = ("switch", "request")
-AIR = ("binary_sensor", "air")
+AIR = ("binary_sensor", "collecting")
 GATE = ("cover", "gate")
 COLLECTOR_PHASE = ("sensor", "collector_phase")
 MACHINE_PHASE = ("sensor", "machine_phase")
-LOCKOUT = ("switch", "lockout")
+LOCKOUT = ("switch", "start_block")
 ALARM = ("event", "alarm")
 SUMMARY = ("event", "summary")
 
@@ -60,15 +57,17 @@ def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> 
 
 
 @callback
-def engines(hass: HomeAssistant) -> Iterator[Engine]:
+def systems(hass: HomeAssistant) -> Iterator[SystemContext]:
     """Return the systems that are set up and going."""
     entry: GatewrightConfigEntry
     for entry in hass.config_entries.async_loaded_entries(DOMAIN):
-        yield entry.runtime_data
+        yield system_of(entry)
 
 
 @callback
-def engine_of(hass: HomeAssistant, entity_id: str) -> tuple[Engine, str | None] | None:
+def system_with(
+    hass: HomeAssistant, entity_id: str
+) -> tuple[SystemContext, str | None] | None:
     """Return the system of an entity of ours, and its machine, gate or duct.
 
     None for an entity that is not ours, or whose system is not going.
@@ -76,7 +75,7 @@ def engine_of(hass: HomeAssistant, entity_id: str) -> tuple[Engine, str | None] 
     registered = er.async_get(hass).async_get(entity_id)
     if registered is None or registered.platform != DOMAIN:
         return None
-    for engine in engines(hass):
-        if engine.entry.entry_id == registered.config_entry_id:
-            return engine, registered.config_subentry_id
+    for system in systems(hass):
+        if system.entry.entry_id == registered.config_entry_id:
+            return system, registered.config_subentry_id
     return None

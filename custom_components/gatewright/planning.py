@@ -105,7 +105,7 @@ class Layout:
     power: Source | None
     gates: Mapping[str, GateSources]
     machines: Mapping[str, MachineSources]
-    companions: Mapping[str, Source]
+    companions: dict[str, Source]
     watched: Mapping[str, tuple[Source, ...]]
     missing: tuple[Missing, ...]
 
@@ -115,6 +115,14 @@ class Layout:
             self.switch,
             *(gate.actuator for gate in self.gates.values() if gate.actuator),
         ]
+
+    def upkeep_switches(self) -> dict[str, Source]:
+        """Return the switches that the upkeep drives, by what was stored for each."""
+        return {
+            source.stored: source
+            for field in UPKEEP_SWITCHES
+            for source in self.watched.get(field, ())
+        }
 
 
 def read_layout(hass: HomeAssistant, config: StoredConfig) -> Layout:

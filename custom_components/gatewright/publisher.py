@@ -4,18 +4,16 @@ An entity asks the core for its state when it is told to; here is only kept what
 part looked like the last time, so that nothing is written that has not changed.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from homeassistant.core import CALLBACK_TYPE, callback
 
 from .listeners import Listeners
 from .shop.plan import COLLECTOR
 from .shop.sequence import Sequence
-
-if TYPE_CHECKING:
-    from .engine import Engine
+from .shop.shop import Shop
+from .sources import Slide
 
 type Alarms = dict[str, tuple[str, ...]]
 """The kinds of the alarms that stand, by part."""
@@ -37,9 +35,12 @@ class Touched:
 class Publisher:
     """Who follows which part of one system, and what they saw last."""
 
-    def __init__(self, engine: Engine) -> None:
-        """Start without followers."""
-        self._engine = engine
+    def __init__(self, shop: Shop, slides: Mapping[str, Slide]) -> None:
+        """Start without followers; `slides` are the positions that gates report."""
+        self.beside: Callable[[], object] = lambda: None
+        """Returns what else is shown of the collector."""
+        self._shop = shop
+        self._slides = slides
         self._listeners: dict[str, Listeners[[]]] = {}
         self._seen: dict[str, object] = {}
         self._afresh = True
@@ -74,7 +75,7 @@ class Publisher:
         Only those are looked at that may differ: what was `touched`, what has or had
         an alarm, and the machines whose air depends on what has changed.
         """
-        sequence = self._engine.sequence
+        sequence = self._shop.sequence
         alarms = self._alarms()
         suspects = self._suspects(touched, alarms, now)
         changed = self._differs(COLLECTOR, self._collector(alarms, now))
@@ -93,13 +94,13 @@ class Publisher:
 
     def _alarms(self) -> Alarms:
         alarms: dict[str, tuple[str, ...]] = {}
-        for kind, part in self._engine.shop.alarms.standing:
+        for kind, part in self._shop.alarms.standing:
             alarms[part] = (*alarms.get(part, ()), kind)
         return alarms
 
     def _suspects(self, touched: Touched, alarms: Iterable[str], now: float) -> Touched:
         """Return what may look different from last time."""
-        sequence = self._engine.sequence
+        sequence = self._shop.sequence
         motor = sequence.motor
         alarmed, self._alarmed = self._alarmed, frozenset(alarms)
         pulled, self._pulls = self._pulls, motor.up_to_speed(now)
@@ -127,7 +128,7 @@ class Publisher:
         return True
 
     def _collector(self, alarms: Alarms, now: float) -> object:
-        sequence = self._engine.sequence
+        sequence = self._shop.sequence
         motor = sequence.motor
         return (
             sequence.phase,
@@ -145,11 +146,11 @@ class Publisher:
             sequence.hand_gates,
             sequence.demanding,
             tuple(alarms.items()),
-            self._engine.watcher and self._engine.watcher.look,
+            self.beside(),
         )
 
     def _gate(self, gate_id: str, alarms: Alarms, now: float) -> object:
-        actuator = self._engine.sequence.gates.actuator(gate_id)
+        actuator = self._shop.sequence.gates.actuator(gate_id)
         if actuator is None:
             return alarms.get(gate_id)
         return (
@@ -158,12 +159,12 @@ class Publisher:
             actuator.want,
             actuator.reachable,
             actuator.failed,
-            self._engine.slides.get(gate_id),
+            self._slides.get(gate_id),
             alarms.get(gate_id),
         )
 
     def _machine(self, machine_id: str, alarms: Alarms, now: float) -> object:
-        sequence = self._engine.sequence
+        sequence = self._shop.sequence
         run = sequence.machines[machine_id]
         return (
             run.phase,
@@ -175,7 +176,7 @@ class Publisher:
             run.request_until,
             run.sensor is not None and (run.sensor.missing, run.sensor.lost),
             sequence.has_air(machine_id, now),
-            self._engine.knows_air(machine_id),
+            sequence.knows_air(machine_id),
             alarms.get(machine_id),
         )
 

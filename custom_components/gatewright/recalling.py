@@ -15,6 +15,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.util import dt as dt_util
 
 from .onlooking.mode import WATCHED, begin_shop, recall
+from .shop.inputs import MachineReading, RequestMade
 from .shop.memory import save
 from .shop.pattern import check_numbers, check_shape
 from .shop.plan import System
@@ -96,10 +97,11 @@ def work(shop: Shop, now: float, keeper: Upkeep | None = None) -> None:
         runs = later < _LATER[-2]
         for machine_id, run in sequence.machines.items():
             if (levels := run.plan.levels) is not None:
-                sequence.read(machine_id, 2.0 * levels.start if runs else 0.0, at)
+                watts = 2.0 * levels.start if runs else 0.0
+                shop.handle(MachineReading(machine_id, watts), at)
             else:
                 with suppress(Refused):
-                    sequence.request(machine_id, at, 60.0)
+                    shop.handle(RequestMade(machine_id, 60.0), at)
         shop.decide(at)
         shop.note(at)
         shop.ledger.book(at)

@@ -12,10 +12,9 @@ from .actions.pause import forget_pause
 from .air.tree import forget_ducts
 from .alarm_issues import clear_all_issues
 from .const import CONF_ACTUATOR, CONF_SWITCH
-from .engine import KEEPS_ON
 from .finding.drift import forget_drift
 from .issues import take_back
-from .leaving import let_go
+from .leaving import KEEPS_ON, let_go
 from .missing import tell_missing
 from .onlooking.mode import is_watching
 from .onlooking.watcher import forget_question

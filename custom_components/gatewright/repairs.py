@@ -12,25 +12,28 @@ from homeassistant.core import HomeAssistant
 
 from .alarm_issues import TRIED_AGAIN
 from .const import DOMAIN
-from .engine import Engine
 from .finding.drift import ISSUE as DRIFT
 from .finding.repair import DriftFlow
+from .old_names.notice import ISSUE as OLD_NAMES, OldNamesFlow
 from .onlooking.question import WatchedWeekFlow
 from .onlooking.watcher import ISSUE
 from .shop.alarms import AlarmKind, Condition
+from .shop.inputs import Mode, ModeSet
 from .shop.words import Refused
 from .storage import FILE_LOST, FileKind
 from .suggestions import idle, start_when, travel
+from .system_context import SystemContext, system_of
+from .upkeep.hub import UpkeepHub
 
 
 class AlarmFlow(ConfirmRepairFlow):
     """Says what is wrong, and acts on it once a person confirms."""
 
     def __init__(
-        self, engine: Engine, kind: AlarmKind, part: str, occurrence: str
+        self, system: SystemContext, kind: AlarmKind, part: str, occurrence: str
     ) -> None:
         """Be about one occurrence of an alarm of a part."""
-        self._engine = engine
+        self._system = system
         self._kind = kind
         self._part = part
         self._occurrence = occurrence
@@ -41,7 +44,7 @@ class AlarmFlow(ConfirmRepairFlow):
     ) -> RepairsFlowResult:
         """Try again, reset, or note what was done; once, and only while it stands."""
         condition = Condition(self._kind, self._part)
-        occurrences = self._engine.announcer.occurrences
+        occurrences = self._system.announcer.occurrences
         if occurrences.condition(self._occurrence) != condition:
             return self.async_abort(reason="over")
         if user_input is None:
@@ -49,8 +52,8 @@ class AlarmFlow(ConfirmRepairFlow):
         if self._offline:
             return self._form({"base": "still_offline"})
         try:
-            if not self._engine.upkeep.due.answer(self._kind, self._part):
-                self._engine.answer(self._kind, self._part)
+            if not self._system.of(UpkeepHub).answer(self._kind, self._part):
+                self._system.answer(self._kind, self._part)
         except Refused as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
         if self._still_wrong:
@@ -72,7 +75,7 @@ class AlarmFlow(ConfirmRepairFlow):
         """Whether nothing can be tried, because the device cannot be reached."""
         if self._kind not in TRIED_AGAIN:
             return False
-        actuator = self._engine.actuator(self._part)
+        actuator = self._system.sequence.actuator(self._part)
         return actuator is not None and not actuator.reachable
 
     @property
@@ -80,16 +83,16 @@ class AlarmFlow(ConfirmRepairFlow):
         """Whether the alarm stands though everything is tried again."""
         condition = Condition(self._kind, self._part)
         return (
-            self._kind in TRIED_AGAIN and condition in self._engine.shop.alarms.standing
+            self._kind in TRIED_AGAIN and condition in self._system.shop.alarms.standing
         )
 
     @property
     def issue_placeholders(self) -> dict[str, str]:
         """What the texts of the issue are filled with."""
-        announcer = self._engine.announcer
+        announcer = self._system.announcer
         return {
             "part": announcer.name(self._part),
-            "system": self._engine.entry.title,
+            "system": self._system.entry.title,
             "detail": announcer.details.get(self._part, ""),
         }
 
@@ -97,10 +100,10 @@ class AlarmFlow(ConfirmRepairFlow):
 class FileFlow(ConfirmRepairFlow):
     """Says what was lost with a file; of the memory, a person lifts the block then."""
 
-    def __init__(self, engine: Engine, kind: FileKind) -> None:
+    def __init__(self, system: SystemContext, kind: FileKind) -> None:
         """Be about a system's file."""
         super().__init__()
-        self._engine = engine
+        self._system = system
         self._kind = kind
 
     @override
@@ -109,8 +112,7 @@ class FileFlow(ConfirmRepairFlow):
     ) -> RepairsFlowResult:
         """Allow starts again, where they were blocked for it."""
         if user_input is not None and self._kind is FileKind.MEMORY:
-            self._engine.sequence.set_lockout(False)
-            self._engine.advance()
+            self._system.handle(ModeSet(Mode.START_BLOCK, on=False))
         return await super().async_step_confirm(user_input)
 
 
@@ -118,6 +120,8 @@ async def async_create_fix_flow(
     hass: HomeAssistant, issue_id: str, data: dict[str, str | int | float | None] | None
 ) -> RepairsFlow:
     """Return the flow of an issue."""
+    if data is not None and data.get("what") == OLD_NAMES:
+        return OldNamesFlow()
     entry = None
     if data is not None:
         entry = hass.config_entries.async_get_entry(str(data["entry_id"]))
@@ -129,17 +133,17 @@ async def async_create_fix_flow(
         return start_when.StartWhenFlow(entry)
     if entry.state is not ConfigEntryState.LOADED:
         return ConfirmRepairFlow()
-    engine: Engine = entry.runtime_data
+    system = system_of(entry)
     if data.get("what") == ISSUE:
-        return WatchedWeekFlow(engine, str(data.get("asked")))
+        return WatchedWeekFlow(system, str(data.get("asked")))
     if data.get("what") == FILE_LOST:
-        return FileFlow(engine, FileKind(str(data["kind"])))
+        return FileFlow(system, FileKind(str(data["kind"])))
     if data.get("what") == travel.ISSUE:
-        return travel.TravelFlow(engine, str(data["gate"]))
+        return travel.TravelFlow(system, str(data["gate"]))
     if data.get("what") == idle.ISSUE:
-        return idle.IdleFlow(engine, str(data["machine"]))
+        return idle.IdleFlow(system, str(data["machine"]))
     return AlarmFlow(
-        engine,
+        system,
         AlarmKind(str(data["kind"])),
         str(data["part"]),
         str(data.get("occurrence")),

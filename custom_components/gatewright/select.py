@@ -7,10 +7,11 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .descriptions import CONFIG, SelectDescription
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
+from .shop.inputs import HandGatesChosen
 from .shop.plan import GateKind
 from .subjects import CollectorSubject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -35,7 +36,7 @@ def _hand_gate(collector: CollectorSubject) -> str | None:
 
 
 def _choose_hand_gate(collector: CollectorSubject, name: str) -> None:
-    collector.sequence.hand_gates = (_gates(collector)[name],)
+    collector.handle(HandGatesChosen((_gates(collector)[name],)))
 
 
 SELECTS: tuple[SelectDescription[Any], ...] = (
@@ -57,7 +58,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(entry.runtime_data, async_add_entities, SELECTS, GatewrightSelect)
+    add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
 
 
 class GatewrightSelect(GatewrightEntity, SelectEntity):

@@ -21,13 +21,14 @@ from .descriptions import (
     one_of,
     sensor,
 )
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities, unrecorded
+from .old_names.shown import shown_options, shown_state
 from .onlooking.entities import SENSORS as MONITOR_ONLY_SENSORS
 from .record.sensors import SENSORS as STATISTICS_SENSORS
 from .shop.machines import MachinePhase
 from .shop.words import Phase
 from .subjects import CollectorSubject, MachineSubject, Subject
+from .system_context import GatewrightConfigEntry, system_of
 from .upkeep.sensors import SENSORS as MAINTENANCE_SENSORS
 
 PARALLEL_UPDATES = 0
@@ -75,14 +76,14 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(CollectorSubject, "starts", lambda c: c.ledger.collector.starts, **GROWING),
     sensor(
         CollectorSubject,
-        "last_walk",
+        "last_system_check",
         lambda c: c.system_check.walked_at,
         **INSTANT,
         **DIAGNOSTIC,
     ),
     sensor(
         CollectorSubject,
-        "walk_findings",
+        "system_check_findings",
         lambda c: c.system_check.findings,
         **MEASURED,
         **DIAGNOSTIC,
@@ -118,7 +119,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the sensors of one system."""
-    add_entities(entry.runtime_data, async_add_entities, SENSORS, _sensor)
+    add_entities(system_of(entry), async_add_entities, SENSORS, _sensor)
 
 
 def _sensor(subject: Subject, description: SensorDescription[Any]) -> GatewrightSensor:
@@ -147,7 +148,12 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     def native_value(self) -> Value:
         value = self.entity_description.value_fn(self.subject)
         shown: Value = self._steady(None, value)
-        return shown
+        return shown_state(self.subject.entry, self.translation_key, shown)
+
+    @property
+    @override
+    def options(self) -> list[str] | None:
+        return shown_options(self.subject.entry, self.translation_key, super().options)
 
     @property
     @override

@@ -17,10 +17,11 @@ from .air.sizing_action import async_setup_sizing
 from .gatekeeper import Asker, Deed, register_action
 from .refusals import refusal
 from .rehearsing.action import async_setup_rehearsing
+from .system_context import system_of
 from .upkeep.actions import async_setup_upkeep
 from .walk.action import async_setup_walk
 
-SERVICE_ASSESS = "assess"
+SERVICE_ASSESS = "assess_airflow"
 
 
 @callback
@@ -44,10 +45,10 @@ def async_setup_services(hass: HomeAssistant) -> None:
 async def _assess(call: ServiceCall, asker: Asker) -> ServiceResponse:
     """Return the whole assessment of a system's air."""
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
-    engine = entry.runtime_data
-    if (shop := shop_for(asker, engine)) is None:
+    system = system_of(entry)
+    if (shop := shop_for(asker, system)) is None:
         raise refusal("air_not_described", name=entry.title)
-    found = await assess_all(engine, shop)
+    found = await assess_all(system, shop)
     if "http" in call.hass.config.components:
         found["addresses"] = addresses(call.hass, entry.entry_id)
     return found

@@ -5,7 +5,7 @@ from enum import StrEnum
 from glob import escape
 import logging
 from pathlib import Path
-from typing import Any, Final, NamedTuple, cast
+from typing import Any, Final, NamedTuple, cast, override
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import DOMAIN as HOMEASSISTANT, HomeAssistant, callback
@@ -16,6 +16,7 @@ from homeassistant.util.hass_dict import HassKey
 
 from .const import DOMAIN
 from .issues import take_back
+from .old_names.files import MINOR_VERSION, renewed
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -63,6 +64,20 @@ class FileKind(StrEnum):
     PAUSES = "pauses"
 
 
+class _Store(Store[Any]):
+    """A file as Home Assistant keeps it; what version 0.1.0 wrote is renewed."""
+
+    def __init__(self, hass: HomeAssistant, key: str) -> None:
+        """Be the file of that name."""
+        super().__init__(hass, _VERSION, key, minor_version=MINOR_VERSION)
+
+    @override
+    async def _async_migrate_func(
+        self, old_major_version: int, old_minor_version: int, old_data: Any
+    ) -> Any:
+        return renewed(old_data)
+
+
 class KeptFile:
     """A file of ours, which may be gone, damaged, or of a later version.
 
@@ -84,7 +99,7 @@ class KeptFile:
         if entry is None or kind is not FileKind.MEMORY:
             parts.append(kind.value)
         self._key = ".".join(parts)
-        self._store: Store[Any] = Store(hass, _VERSION, self._key)
+        self._store = _Store(hass, self._key)
 
     async def read(self) -> dict[str, Any] | None:
         """Return what was written last; None without anything that can be read."""
@@ -114,7 +129,7 @@ class KeptFile:
         )
         await self._hass.async_add_executor_job(self._rename)
         # Nothing of it is left to be read again in this process.
-        self._store = Store(self._hass, _VERSION, self._key)
+        self._store = _Store(self._hass, self._key)
         self.tell()
 
     @callback
@@ -166,7 +181,7 @@ class KeptFile:
 
     async def holds(self, memory: dict[str, Any]) -> bool:
         """Whether this is what is on disk: a full one is only logged when written."""
-        again: Store[Any] = Store(self._hass, _VERSION, self._key)
+        again = _Store(self._hass, self._key)
         try:
             return bool(await again.async_load() == memory)
         except Exception:  # noqa: BLE001 - then it is not

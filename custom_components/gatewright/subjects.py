@@ -8,20 +8,21 @@ is asked for is as it stands now.
 from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from time import monotonic
 from typing import override
 
 from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.helpers.device_registry import DeviceInfo
 
+from .air.live import AirMonitor
 from .air.needs import MachineNeed
 from .const import SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .devices import device_info
-from .engine import Engine
-from .record.book import Reach
+from .onlooking.watcher import Watcher
+from .record.book import Reach, RecordBook
 from .refusals import refused
 from .shop.actuation import Actuator
 from .shop.alarms import Condition
+from .shop.inputs import GateMoved, RequestMade, RequestWithdrawn
 from .shop.ledger import MachineTotals
 from .shop.machines import MachineRun
 from .shop.plan import COLLECTOR, Machine
@@ -30,8 +31,10 @@ from .shop.upkeep.plan import ServiceInterval
 from .shop.words import Refused
 from .sources import Slide
 from .stored.system import StoredSystem
-from .upkeep.hub import UPKEEP
+from .system_context import SystemContext
+from .upkeep.hub import UPKEEP, UpkeepHub
 from .upkeep.settings import SERVICE_PREFIX
+from .walk.runner import WalkRunner
 
 type Listener = Callable[[], None]
 
@@ -42,22 +45,26 @@ class Subject:
     placeholders: Mapping[str, str] = {}
     """What the names of its entities are filled with."""
 
-    def __init__(self, engine: Engine, part: str, *, subentry: bool = True) -> None:
+    def __init__(
+        self, system: SystemContext, part: str, *, subentry: bool = True
+    ) -> None:
         """Be about a part, which is a subentry unless it belongs to the collector."""
-        self.engine = engine
-        self.hass = engine.hass
-        self.entry = engine.entry
+        self.system = system
+        self.hass = system.hass
+        self.entry = system.entry
         self.part = part
         self.subentry_id = part if subentry else None
-        self.sequence = engine.sequence
-        self.ledger = engine.shop.ledger
-        self.shadow = engine.watcher
+        self.sequence = system.sequence
+        self.handle = system.handle
+        """Takes an event, and does what follows."""
+        self.ledger = system.shop.ledger
+        self.shadow = system.find(Watcher)
         """What would have been, while the system only watches."""
-        self.instant = engine.instant
+        self.instant = system.instant
         """Returns the wall-clock time of an instant on the core's clock."""
-        self.airflow = engine.air
-        self.maintenance = engine.upkeep
-        self.statistics = engine.record
+        self.airflow = system.of(AirMonitor)
+        self.maintenance = system.of(UpkeepHub)
+        self.statistics = system.of(RecordBook)
 
     def unique_id(self, key: str) -> str:
         """Return the unique id of the entity that has this key among those of a part."""
@@ -83,21 +90,21 @@ class Subject:
     @property
     def settings(self) -> StoredSystem:
         """What the owner has set up for the system."""
-        return self.engine.described.system
+        return self.system.described.system
 
     @property
     def alarms(self) -> list[Condition]:
         """The alarms of this part that stand."""
-        return [c for c in self.engine.shop.alarms.standing if c.part == self.part]
+        return [c for c in self.system.shop.alarms.standing if c.part == self.part]
 
     @callback
     def listen(self, listener: Listener) -> CALLBACK_TYPE:
         """Call `listener` when the part changes; returns how to stop that."""
-        return self.engine.listen(self.part, listener)
+        return self.system.listen(self.part, listener)
 
     @contextmanager
     def acting(self) -> Iterator[None]:
-        """Do what a person asks for, then have the system act on it.
+        """Do what a person asks for.
 
         What the core refuses is raised as the error that the person is told.
         """
@@ -105,7 +112,6 @@ class Subject:
             yield
         except Refused as err:
             raise refused(err, self.title) from err
-        self.engine.advance()
 
 
 class WorkSubject(Subject):
@@ -119,10 +125,10 @@ class WorkSubject(Subject):
 class CollectorSubject(WorkSubject):
     """The collector, and with it the system as a whole."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Be about the whole system."""
-        super().__init__(engine, COLLECTOR, subentry=False)
-        self.system_check = engine.walk
+        super().__init__(system, COLLECTOR, subentry=False)
+        self.system_check = system.of(WalkRunner)
 
     @property
     def actuator(self) -> Actuator:
@@ -132,7 +138,7 @@ class CollectorSubject(WorkSubject):
     @property
     @override
     def alarms(self) -> list[Condition]:
-        return list(self.engine.shop.alarms.standing)
+        return list(self.system.shop.alarms.standing)
 
     @override
     def spent(self, reach: Reach) -> MachineTime:
@@ -156,7 +162,7 @@ class MachineSubject(WorkSubject):
     @property
     def plan(self) -> Machine:
         """What the owner has set up for it."""
-        return self.engine.layout.plans[self.part]
+        return self.system.layout.plans[self.part]
 
     @property
     def totals(self) -> MachineTotals:
@@ -173,19 +179,16 @@ class MachineSubject(WorkSubject):
     @property
     def knows_air(self) -> bool:
         """Whether the collector and all its gates say how they stand."""
-        return self.engine.knows_air(self.part)
+        return self.sequence.knows_air(self.part)
 
     @property
     def has_air(self) -> bool:
         """Whether dust is collected at it now."""
-        return self.sequence.has_air(self.part, monotonic())
+        return self.sequence.has_air(self.part, self.system.now())
 
     def request(self, wanted: bool) -> None:
         """Ask for dust collection or withdraw that; raises `Refused`."""
-        if wanted:
-            self.sequence.request(self.part, monotonic())
-        else:
-            self.sequence.withdraw(self.part)
+        self.handle((RequestMade if wanted else RequestWithdrawn)(self.part))
 
     @override
     def spent(self, reach: Reach) -> MachineTime:
@@ -215,16 +218,16 @@ class GateSubject(Subject):
     def stands(self) -> bool | None:
         """Whether it stands open; None between, or where that is not known."""
         actuator = self.actuator
-        return None if actuator is None else actuator.stands(monotonic())
+        return None if actuator is None else actuator.stands(self.system.now())
 
     @property
     def slide(self) -> Slide:
         """How far it is open, and where it moves, as it says itself."""
-        return self.engine.slides.get(self.part, Slide())
+        return self.system.slides.get(self.part, Slide())
 
     def move(self, *, opened: bool) -> None:
         """Move it by hand; raises `Refused`."""
-        self.sequence.move_gate(self.part, opened=opened, now=monotonic())
+        self.handle(GateMoved(self.part, opened))
 
 
 class DuctSubject(Subject):
@@ -234,9 +237,9 @@ class DuctSubject(Subject):
 class ServiceSubject(Subject):
     """Something that has to be done at the collector now and then."""
 
-    def __init__(self, engine: Engine, service: ServiceInterval) -> None:
+    def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
         """Be about one interval."""
-        super().__init__(engine, UPKEEP, subentry=False)
+        super().__init__(system, UPKEEP, subentry=False)
         self.service_id = service.service_id
         self.placeholders = {"service": service.name}
         self._last = service
@@ -256,18 +259,18 @@ class ServiceSubject(Subject):
         return super().unique_id(own if key == "left" else f"{own}_{key}")
 
 
-_PARTS: Mapping[str, Callable[[Engine, str], Subject]] = {
+_PARTS: Mapping[str, Callable[[SystemContext, str], Subject]] = {
     SUBENTRY_MACHINE: MachineSubject,
     SUBENTRY_GATE: GateSubject,
     SUBENTRY_DUCT: DuctSubject,
 }
 
 
-def subjects_of(engine: Engine) -> Iterator[Subject]:
+def subjects_of(system: SystemContext) -> Iterator[Subject]:
     """Yield a subject for every part of a system that may have entities."""
-    yield CollectorSubject(engine)
-    for service in engine.upkeep.keeper.plan.services:
-        yield ServiceSubject(engine, service)
-    for part, stored in engine.described.parts.items():
+    yield CollectorSubject(system)
+    for service in system.of(UpkeepHub).keeper.plan.services:
+        yield ServiceSubject(system, service)
+    for part, stored in system.described.parts.items():
         if (build := _PARTS.get(stored.SUBENTRY_TYPE)) is not None:
-            yield build(engine, part)
+            yield build(system, part)

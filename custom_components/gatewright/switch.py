@@ -8,12 +8,13 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .actions.pause import pause_of
 from .descriptions import CONFIG, SwitchDescription
-from .engine import GatewrightConfigEntry
 from .entity import GatewrightEntity, add_entities
 from .gatekeeper import asker_of
 from .onlooking.entities import MONITOR_ONLY
+from .shop.inputs import CollectorTurned, Mode, ModeSet
 from .shop.words import Phase
 from .subjects import CollectorSubject, MachineSubject
+from .system_context import GatewrightConfigEntry, system_of
 
 PARALLEL_UPDATES = 0
 
@@ -36,14 +37,11 @@ def _turn_collector(collector: CollectorSubject, on: bool) -> None:
 
     A machine that still runs gets no air then until it ends.
     """
-    if on:
-        collector.sequence.start_by_hand()
-    else:
-        collector.sequence.stop_by_hand()
+    collector.handle(CollectorTurned(on))
 
 
 def _pause_ends(collector: CollectorSubject) -> dict[str, Any]:
-    until = pause_of(collector.engine).until
+    until = pause_of(collector.system).until
     return {} if until is None else {"changes_at": until}
 
 
@@ -54,7 +52,7 @@ def _as_device(machine: MachineSubject) -> dict[str, Any]:
     after what it moves: nobody should think that it starts the saw.
     """
     # What cannot be read now keeps the name it has.
-    plan = machine.engine.layout.plans.get(machine.part)
+    plan = machine.system.layout.plans.get(machine.part)
     return {"name": None} if plan is not None and plan.levels is None else {}
 
 
@@ -72,15 +70,15 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         part=CollectorSubject,
         **CONFIG,
         value_fn=lambda c: c.sequence.automatic,
-        set_fn=lambda collector, on: collector.sequence.set_automatic(on),
+        set_fn=lambda collector, on: collector.handle(ModeSet(Mode.AUTOMATIC, on)),
         attributes_fn=_pause_ends,
     ),
     SwitchDescription(
-        key="lockout",
+        key="start_block",
         part=CollectorSubject,
         **CONFIG,
         value_fn=lambda c: c.sequence.lockout,
-        set_fn=lambda collector, on: collector.sequence.set_lockout(on),
+        set_fn=lambda collector, on: collector.handle(ModeSet(Mode.START_BLOCK, on)),
     ),
     MONITOR_ONLY,
     # It stays available while its machine is not attached: asked for then, it says what
@@ -101,7 +99,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the switches of one system."""
-    add_entities(entry.runtime_data, async_add_entities, SWITCHES, GatewrightSwitch)
+    add_entities(system_of(entry), async_add_entities, SWITCHES, GatewrightSwitch)
 
 
 class GatewrightSwitch(GatewrightEntity, SwitchEntity):

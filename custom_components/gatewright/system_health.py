@@ -7,7 +7,7 @@ from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant, callback
 
 from .const import DOMAIN
-from .engine import GatewrightConfigEntry
+from .system_context import GatewrightConfigEntry, system_of
 
 
 @callback
@@ -21,16 +21,14 @@ def async_register(
 async def _info(hass: HomeAssistant) -> dict[str, Any]:
     """Return how much there is to run, and how much of that is in order."""
     entries: list[GatewrightConfigEntry] = hass.config_entries.async_entries(DOMAIN)
-    engines = [
-        entry.runtime_data
-        for entry in entries
-        if entry.state is ConfigEntryState.LOADED
+    systems = [
+        system_of(entry) for entry in entries if entry.state is ConfigEntryState.LOADED
     ]
     return {
         "systems": len(entries),
-        "systems_at_work": len(engines),
-        "machines": sum(len(engine.layout.plans) for engine in engines),
-        "gates": sum(len(engine.layout.gates) for engine in engines),
-        "missing_entities": sum(len(engine.layout.missing) for engine in engines),
-        "alarms": sum(len(engine.shop.alarms.standing) for engine in engines),
+        "systems_at_work": len(systems),
+        "machines": sum(len(system.layout.plans) for system in systems),
+        "gates": sum(len(system.layout.gates) for system in systems),
+        "missing_entities": sum(len(system.layout.missing) for system in systems),
+        "alarms": sum(len(system.shop.alarms.standing) for system in systems),
     }

@@ -19,6 +19,14 @@ from homeassistant.helpers.trigger import (
 import voluptuous as vol
 
 from .event import CLEARED, RAISED
+from .old_names.actions import renamed
+from .old_names.table import (
+    ALARMS,
+    COLLECTOR_PHASES,
+    MACHINE_PHASES,
+    TRIGGERS as OLD,
+    Renamed,
+)
 from .own import (
     AIR,
     ALARM,
@@ -28,8 +36,8 @@ from .own import (
     SUMMARY,
     Kinds,
     domains,
-    engine_of,
     own,
+    system_with,
 )
 from .shop.alarms import AlarmKind
 from .shop.machines import MachinePhase
@@ -92,7 +100,7 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
         """Check that the machine is still at work."""
         if not super().is_valid_transition(from_state, to_state):
             return False
-        found = engine_of(self._hass, to_state.entity_id)
+        found = system_with(self._hass, to_state.entity_id)
         if found is None or found[1] is None:
             return False
         run = found[0].sequence.machines.get(found[1])
@@ -111,6 +119,7 @@ class PhaseChanged(OwnEntityTrigger):
     """A phase began; one of those chosen, or any."""
 
     _domain_specs = domains((MACHINE_PHASE, COLLECTOR_PHASE))
+    renamed: ClassVar[Renamed]
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
         """Wait for the chosen phases."""
@@ -118,19 +127,28 @@ class PhaseChanged(OwnEntityTrigger):
         self._phases: Collection[str] = self._options.get(CONF_PHASE, ())
 
     @override
+    def is_valid_transition(self, from_state: State, to_state: State) -> bool:
+        """Check that it is another phase, and not another name of the same one."""
+        return self._phase(from_state) != self._phase(to_state)
+
+    @override
     def is_valid_state(
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
         """Check that the phase is one of those chosen."""
-        return not self._phases or state.state in self._phases
+        return not self._phases or self._phase(state) in self._phases
+
+    def _phase(self, state: State) -> str:
+        return self.renamed.get(state.state, state.state)
 
 
-def _phase_schema(phases: type[Phase | MachinePhase]) -> vol.Schema:
+def _phase_schema(phases: type[Phase | MachinePhase], old: Renamed) -> vol.Schema:
     return ENTITY_STATE_TRIGGER_SCHEMA_WITH_BEHAVIOR.extend(
         {
             vol.Required(CONF_OPTIONS, default={}): {
                 vol.Optional(CONF_PHASE): vol.All(
-                    cv.ensure_list, [vol.In([phase.value for phase in phases])]
+                    cv.ensure_list,
+                    [vol.All(renamed(old), vol.In([phase.value for phase in phases]))],
                 )
             }
         }
@@ -141,14 +159,16 @@ class CollectorPhaseChanged(PhaseChanged):
     """The collector is in another phase."""
 
     kinds = (COLLECTOR_PHASE,)
-    _schema = _phase_schema(Phase)
+    renamed = COLLECTOR_PHASES
+    _schema = _phase_schema(Phase, COLLECTOR_PHASES)
 
 
 class MachinePhaseChanged(PhaseChanged):
     """A machine is in another phase."""
 
     kinds = (MACHINE_PHASE,)
-    _schema = _phase_schema(MachinePhase)
+    renamed = MACHINE_PHASES
+    _schema = _phase_schema(MachinePhase, MACHINE_PHASES)
 
 
 class EventTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
@@ -181,8 +201,9 @@ class AlarmTrigger(EventTrigger):
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
         """Check what happened, and to which alarm."""
+        alarm = state.attributes.get(CONF_ALARM)
         return super().is_valid_state(state, report_not_triggered) and (
-            not self.alarms or state.attributes.get(CONF_ALARM) in self.alarms
+            not self.alarms or ALARMS.get(str(alarm), alarm) in self.alarms
         )
 
 
@@ -193,7 +214,8 @@ class ChosenAlarmTrigger(AlarmTrigger):
         {
             vol.Required(CONF_OPTIONS, default={}): {
                 vol.Optional(CONF_ALARM): vol.All(
-                    cv.ensure_list, [vol.In([kind.value for kind in AlarmKind])]
+                    cv.ensure_list,
+                    [vol.All(renamed(ALARMS), vol.In([*map(str, AlarmKind)]))],
                 )
             }
         }
@@ -264,8 +286,8 @@ def _told(state: State) -> tuple[Any, ...]:
 
 TRIGGERS: dict[str, type[Trigger]] = {
     "machine_started": MachineStarted,
-    "machine_got_air": MachineGotAir,
-    "machine_lost_air": MachineLostAir,
+    "machine_collection_started": MachineGotAir,
+    "machine_collection_lost": MachineLostAir,
     "machine_finished": MachineFinished,
     "machine_phase_changed": MachinePhaseChanged,
     "collector_phase_changed": CollectorPhaseChanged,
@@ -278,5 +300,5 @@ TRIGGERS: dict[str, type[Trigger]] = {
 
 
 async def async_get_triggers(hass: HomeAssistant) -> dict[str, type[Trigger]]:
-    """Return the triggers of workshop dust collection."""
-    return TRIGGERS
+    """Return the triggers of workshop dust collection, also by their old names."""
+    return TRIGGERS | {old: TRIGGERS[new] for old, new in OLD.items()}

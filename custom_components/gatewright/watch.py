@@ -6,13 +6,11 @@ an entity that says nothing leaves things as they were.
 """
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
 
 from homeassistant.core import (
     CALLBACK_TYPE,
     Event,
     EventStateChangedData,
-    HomeAssistant,
     State,
     callback,
 )
@@ -27,11 +25,10 @@ from .const import (
 )
 from .planning import Source
 from .shop.alarms import AlarmKind, Condition
+from .shop.inputs import ConditionReported, DetectorReported
 from .shop.plan import COLLECTOR
 from .sources import NumberReader, read_flag
-
-if TYPE_CHECKING:
-    from .engine import Engine
+from .system_context import SystemContext
 
 _RETURN = 0.05
 """Share of a limit by which a pressure has to come back before the alarm goes: common
@@ -41,23 +38,30 @@ practice, no source. Without it a pressure at its limit would come and go."""
 class Watch:
     """Hears what watches over one system's collector."""
 
-    def __init__(self, hass: HomeAssistant, engine: Engine) -> None:
-        """Hear nothing yet."""
-        self._hass = hass
-        self._engine = engine
+    def __init__(
+        self, system: SystemContext, bin_reported: Callable[[bool], None]
+    ) -> None:
+        """Hear nothing yet; the upkeep knows best whether the bin is full."""
+        self._system = system
+        self._bin_reported = bin_reported
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._alarming: set[str] = set()
+        self._detectors: set[str] = set()
 
     @callback
     def listen(self, watched: Mapping[str, tuple[Source, ...]]) -> None:
         """Hear these entities, by the field they were entered in, and how they stand."""
         self.close()
-        self._alarming.clear()
-        watching = self._engine.described.system.watching
+        for detector in self._detectors:
+            self._system.handle(DetectorReported(detector, alarm=False))
+        self._detectors = {s.stored for s in watched.get(CONF_EMERGENCY, ())}
+        watching = self._system.described.system.watching
         for source in watched.get(CONF_EMERGENCY, ()):
             self._follow(source, self._detector(source.stored))
         self._limit(
-            watched, CONF_BIN_FULL, lambda state, _: read_flag(state), self._bin
+            watched,
+            CONF_BIN_FULL,
+            lambda state, _: read_flag(state),
+            self._bin_reported,
         )
         self._limit(
             watched,
@@ -77,11 +81,6 @@ class Watch:
         """Stop hearing."""
         while self._unsubs:
             self._unsubs.pop()()
-
-    @property
-    def emergency(self) -> bool:
-        """Whether a detector gives the alarm now."""
-        return bool(self._alarming)
 
     def _limit(
         self,
@@ -106,31 +105,22 @@ class Watch:
             self._follow(source, heard)
 
     def _detector(self, detector: str) -> Callable[[State | None], None]:
+        condition = Condition(AlarmKind.EMERGENCY, COLLECTOR)
+
         def heard(state: State | None) -> None:
             alarm = read_flag(state)
-            if alarm is False:
-                self._alarming.discard(detector)
-            elif alarm:
-                self._alarming.add(detector)
-                sequence = self._engine.sequence
-                anew = not sequence.emergency
-                sequence.set_emergency(True)
-                if anew:
-                    # The alarm of the last one may not have been taken back yet.
-                    self._engine.announcer.begin_anew(
-                        Condition(AlarmKind.EMERGENCY, COLLECTOR)
-                    )
+            if alarm and not self._system.sequence.emergency:
+                # The alarm of the last one may not have been taken back yet.
+                self._system.announcer.begin_anew(condition)
+            self._system.handle(DetectorReported(detector, alarm))
 
         return heard
-
-    def _bin(self, full: bool) -> None:
-        self._engine.upkeep.read_bin_sensor(full)
 
     def _condition(self, kind: AlarmKind) -> Callable[[bool], None]:
         condition = Condition(kind, COLLECTOR)
 
         def tell(present: bool) -> None:
-            self._engine.shop.note_outside(condition, present=present)
+            self._system.handle(ConditionReported(condition, present))
 
         return tell
 
@@ -141,11 +131,10 @@ class Watch:
         @callback
         def changed(event: Event[EventStateChangedData]) -> None:
             heard(event.data["new_state"])
-            self._engine.advance()
 
-        heard(self._hass.states.get(source.entity_id))
+        heard(self._system.hass.states.get(source.entity_id))
         self._unsubs.append(
-            async_track_state_change_event(self._hass, source.entity_id, changed)
+            async_track_state_change_event(self._system.hass, source.entity_id, changed)
         )
 
 

@@ -10,8 +10,8 @@ from homeassistant.components.http.auth import async_sign_path
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
 
-from .engine import GatewrightConfigEntry
 from .gatekeeper import Asker, Deed
+from .system_context import GatewrightConfigEntry
 
 _SIGNED_FOR = timedelta(hours=1)
 

@@ -41,7 +41,7 @@ async def working_shop(
             await floor.until_measured()
             newcomer = Newcomer(floor.client, lambda _: None)
             await floor.learn(await newcomer.set_up(layout.collector.coast))
-            await floor.until("phase", "resting")
+            await floor.until("phase", "idle")
             if written:
                 await until_registered(floor)
             yield floor

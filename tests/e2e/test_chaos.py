@@ -144,7 +144,7 @@ class Chaos:
                 ("request", machine, ("switch.turn_on", "switch.turn_off")),
                 ("collector", "", ("switch.turn_on", "switch.turn_off")),
                 ("automatic", "", ("switch.toggle", "switch.turn_on")),
-                ("lockout", "", ("switch.toggle", "switch.turn_off")),
+                ("start_block", "", ("switch.toggle", "switch.turn_off")),
                 ("gate", gate, ("cover.open_cover", "cover.close_cover")),
             ]
         )
@@ -190,7 +190,7 @@ class Chaos:
         """Reset an emergency in the repairs."""
         client = self.floor.client
         for issue in await client.issues("gatewright"):
-            if issue["translation_key"] == "alarm_emergency":
+            if issue["translation_key"] == "alarm_fire_shutdown":
                 await (await Form.repair(client, issue)).fill()
 
     async def calm(self) -> None:
@@ -208,14 +208,14 @@ class Chaos:
         await self._reload_all("virtual_workshop")
         await floor.until_measured()
         await self._reset()
-        await self.call("switch.turn_off", "lockout")
+        await self.call("switch.turn_off", "start_block")
         await self.call("switch.turn_on", "automatic")
         for machine in floor.machine_names:
             await self.call("switch.turn_off", "request", machine)
         await self.call("switch.turn_off", "collector")
         if self._calls:
             await asyncio.wait(self._calls)
-        await floor.until("phase", "resting", timeout=PATIENCE)
+        await floor.until("phase", "idle", timeout=PATIENCE)
 
     async def shut(self) -> None:
         """Shut the gates that somebody left open, and try those that were given up."""
@@ -258,7 +258,7 @@ async def test_anything_may_happen(floor: ShopFloor) -> None:
         problem = floor.own("problem")
         left = floor.client.states.attribute(problem, "messages")
         pytest.fail(f"{left} is left of:\n{said}")
-    await floor.until("phase", "resting")
+    await floor.until("phase", "idle")
     standing = (await floor.truth())["standing"]
     assert not standing["collector"]["relay"], said
     assert not standing["collector"]["turning"], said
@@ -272,9 +272,9 @@ async def test_anything_may_happen(floor: ShopFloor) -> None:
 
     # And it still works.
     await floor.run("Table saw")
-    await floor.until("air", "on", "Table saw")
+    await floor.until("collecting", "on", "Table saw")
     await floor.stop("Table saw")
-    await floor.until("phase", "resting", timeout=40)
+    await floor.until("phase", "idle", timeout=40)
     assert await floor.client.issues("gatewright") == []
     _LOGGER.info(
         "%d things happened in %.0f s; then all was at rest, without an alarm",

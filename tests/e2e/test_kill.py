@@ -92,7 +92,7 @@ class Session:
         served = frozenset(
             name
             for name in WORKED
-            if floor.state("air", name) == "on"
+            if floor.state("collecting", name) == "on"
             and standing[floor.machine_keys[name]]["air"]
             and standing[floor.machine_keys[name]]["running"]
         )
@@ -157,7 +157,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
 
     for name in WORKED:
         await floor.stop(name)
-    await floor.until("phase", "resting", timeout=40)
+    await floor.until("phase", "idle", timeout=40)
     for gate in floor.gate_keys:
         await floor.until("gate", "closed", gate)
     truth = await floor.truth()

@@ -34,7 +34,7 @@ async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
             await floor.until_measured()
             newcomer = Newcomer(floor.client, lambda _: None)
             await floor.learn(await newcomer.set_up(layout.collector.coast))
-            await floor.until("phase", "resting")
+            await floor.until("phase", "idle")
             yield floor
         finally:
             await floor.leave()
@@ -68,7 +68,7 @@ async def until_standing(floor: ShopFloor) -> Truth:
 
 async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.run("Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await until_registered(floor)
     # The system remembers what happened more than a second ago.
     await asyncio.sleep(1.5)
@@ -82,7 +82,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.hub.start()
     await floor.enter()
     await floor.until("running", "on", "Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await asyncio.sleep(2)
 
     after = await floor.truth()
@@ -100,7 +100,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     await floor.stop("Jointer")
     truth = await until_standing(floor)
     assert truth.motor_told("off", before.now)
-    await floor.until("phase", "resting")
+    await floor.until("phase", "idle")
     await floor.until("gate", "closed", "Jointer gate")
     truth = await floor.truth()
     assert truth["strained"] == 0
@@ -109,8 +109,8 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
 
 async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.run("Planer", seconds=5)
-    await floor.until("air", "on", "Planer")
-    await floor.until("phase", "run_on")
+    await floor.until("collecting", "on", "Planer")
+    await floor.until("phase", "shutting_off")
     before = await floor.truth()
     assert before["standing"]["collector"]["relay"]
 
@@ -118,7 +118,7 @@ async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.hub.restart()
     await floor.enter()
     await until_standing(floor)
-    await floor.until("phase", "resting")
+    await floor.until("phase", "idle")
     await floor.until("gate", "closed", "Planer gate")
 
     truth = await floor.truth()
@@ -133,7 +133,7 @@ async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
 async def test_a_system_is_disabled_and_removed_at_work(floor: ShopFloor) -> None:
     states, relay = floor.client.states, floor.seen("collector_relay")
     await floor.run("Jointer")
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     await _disable(floor, "user")
     await states.until_state(relay, "off", 10)
     truth = await until_standing(floor)
@@ -143,7 +143,7 @@ async def test_a_system_is_disabled_and_removed_at_work(floor: ShopFloor) -> Non
 
     # Levels count, not crossings: the jointer still runs when the system comes back.
     await _disable(floor, None)
-    await floor.until("air", "on", "Jointer")
+    await floor.until("collecting", "on", "Jointer")
     truth = await floor.truth()
     assert truth["motor_starts"] == 2
     assert truth["strained"] == 0

@@ -216,7 +216,7 @@ async def take_all(folder: Path, wanted: AbstractSet[str]) -> None:
                 entry_id = await photographer.set_up()
                 await floor.learn(entry_id)
                 await add_dashboards(floor)
-                await floor.until("phase", "resting", timeout=40)
+                await floor.until("phase", "idle", timeout=40)
                 for act, shots in ((work, AT_WORK), (go_wrong, IN_TROUBLE)):
                     if not wanted & {shot.name for shot in AT_WORK + IN_TROUBLE}:
                         break

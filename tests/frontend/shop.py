@@ -267,7 +267,7 @@ def entry(
         "discovery_keys": {},
         "domain": "gatewright",
         "entry_id": entry_id,
-        "minor_version": 1,
+        "minor_version": 2,
         "modified_at": now,
         "options": {},
         "pref_disable_new_entities": False,

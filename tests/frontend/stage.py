@@ -48,7 +48,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self.connect()
         await self._make_pages()
         states = self.client.states
-        await states.until_state("sensor.dust_collector_phase", "resting", 30)
+        await states.until_state("sensor.dust_collector_phase", "idle", 30)
         return self
 
     @override
@@ -132,7 +132,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         for switch in ("switch.bench_hood", "switch.floor_sweep"):
             await self.client.call("switch.turn_off", switch)
         states = self.client.states
-        await states.until_state("sensor.dust_collector_phase", "resting", 30)
+        await states.until_state("sensor.dust_collector_phase", "idle", 30)
 
     async def busy(self) -> None:
         """Have one of everything: with air, without, asked for, not attached."""

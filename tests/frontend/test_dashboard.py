@@ -175,7 +175,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
                   { at: 10, on: true, known: true },
                 ], 0),
                 told: [toldOf({ run: 0.4, covered: 0.1 }), toldOf({ run: 0.6, covered: 0.5 })],
-                recorded: [recordedOf({ run_time: 9, air_time: 7, cuts: 2 }), recordedOf(undefined)],
+                recorded: [recordedOf({ run_time: 9, collecting_time: 7, cuts: 2 }), recordedOf(undefined)],
                 early: axis(0.5 * hour, 1.2 * hour),
                 late: axis(9.5 * hour, 16.2 * hour),
                 whole: axis(0, 24 * hour),

@@ -189,7 +189,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         {"kind": kind, "part": "collector", "at": float(at)}
         for at, kind in enumerate(("service_due", "collector_not_starting"))
     ]
-    fire = {"kind": "emergency", "part": "collector", "at": 3.0}
+    fire = {"kind": "fire_shutdown", "part": "collector", "at": 3.0}
     async with busy.card("alarms", width=360) as window:
         page = window.page
         take = "(alarms) => findCard('alarms').feed._take({ now: 3, alarms })"
@@ -217,7 +217,7 @@ async def test_what_is_read_aloud_does_not_count_seconds(busy: Stage) -> None:
         page = window.page
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
         await page.evaluate(
-            "findCard('map').feed._take({ now: 1, system: { phase: 'run_on', until: 9 } })"
+            "findCard('map').feed._take({ now: 1, system: { phase: 'shutting_off', until: 9 } })"
         )
         collector = page.locator(".collector")
         await expect(collector).to_contain_text("Run-on, ")

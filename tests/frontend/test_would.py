@@ -17,7 +17,7 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
     states = stage.client.states
     await stage.work("run_machine", machine="planer", seconds=3)
     await states.until_state("binary_sensor.planer_running", "on", 5)
-    await states.until_state("sensor.dust_collector_phase", "resting", 30)
+    await states.until_state("sensor.dust_collector_phase", "idle", 30)
     # The recorder writes what it heard every few seconds.
     await asyncio.sleep(6)
     async with stage.card("day", width=800) as window:
@@ -48,8 +48,8 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
 async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
     """On every card; and the day card shows by itself what would have been."""
     client = stage.client
-    switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_watch_only"]
-    await stage.client.states.until_state("sensor.dust_collector_phase", "resting", 30)
+    switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_monitor_only"]
+    await stage.client.states.until_state("sensor.dust_collector_phase", "idle", 30)
     await _switch(client, switch, on=True)
     try:
         async with stage.card("day", width=800) as window:
@@ -62,7 +62,7 @@ async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
             await expect(note).to_be_visible()
     finally:
         await _switch(client, switch, on=False)
-    await stage.client.states.until_state("sensor.dust_collector_phase", "resting", 30)
+    await stage.client.states.until_state("sensor.dust_collector_phase", "idle", 30)
 
 
 async def _switch(client: HubClient, entity_id: str, *, on: bool) -> None:

@@ -11,6 +11,7 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 import pytest
 
+from custom_components.gatewright.control_loop import ControlLoop
 from custom_components.gatewright.entry_data import read_config
 from custom_components.gatewright.publisher import Publisher, Touched
 from custom_components.gatewright.shop.plan import COLLECTOR
@@ -54,20 +55,19 @@ async def spoken_shop(
 @pytest.fixture(autouse=True)
 def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hold in every test that the parts not looked at look as they did."""
-    publish = Publisher.publish
+    show = ControlLoop._show
 
-    def checked(publisher: Publisher, touched: Touched, now: float) -> bool:
-        changed = publish(publisher, touched, now)
-        if not publisher._engine._again:
-            assert not overlooked(publisher, now), "changed, and nobody was told"
-        return changed
+    def checked(loop: ControlLoop, touched: Touched, now: float) -> None:
+        show(loop, touched, now)
+        if not loop._again:
+            assert not overlooked(loop._publisher, now), "changed, and nobody was told"
 
-    monkeypatch.setattr(Publisher, "publish", checked)
+    monkeypatch.setattr(ControlLoop, "_show", checked)
 
 
 def overlooked(publisher: Publisher, now: float) -> list[str]:
     """Return the parts that look different from what their entities were told."""
-    sequence, alarms = publisher._engine.sequence, publisher._alarms()
+    sequence, alarms = publisher._shop.sequence, publisher._alarms()
     looks = {COLLECTOR: publisher._collector(alarms, now)}
     looks |= {gate: publisher._gate(gate, alarms, now) for gate in sequence.gates}
     looks |= {m: publisher._machine(m, alarms, now) for m in sequence.machines}

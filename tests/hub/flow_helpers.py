@@ -128,6 +128,7 @@ def system(
     """Add a system; `parts` are type, name and data by subentry id."""
     entry = MockConfigEntry(
         domain=DOMAIN,
+        minor_version=2,
         title=title,
         unique_id=switch,
         data={

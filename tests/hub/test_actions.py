@@ -70,7 +70,7 @@ async def test_air_is_asked_for_at_a_device_and_withdrawn(
 ) -> None:
     await workshop.start(system_entry())
     target = {"device_id": device(hass, "sweep")}
-    answer = await act(workshop, "request_air", target, answer=True)
+    answer = await act(workshop, "turn_on_collection", target, answer=True)
     (told,) = answer["machines"]
     assert told["name"] == "Floor sweep"
     assert told["requested"] is True
@@ -83,7 +83,7 @@ async def test_air_is_asked_for_at_a_device_and_withdrawn(
         ("open_valve", "valve.sweep_gate_actuator"),
         ("turn_on", COLLECTOR),
     ]
-    answer = await act(workshop, "withdraw_air", target, answer=True)
+    answer = await act(workshop, "turn_off_collection", target, answer=True)
     assert answer["machines"][0]["requested"] is False
     assert answer["machines"][0]["until"] is None
     await workshop.pass_time(4)
@@ -98,7 +98,7 @@ async def test_a_request_ends_by_itself(
     await workshop.start(system_entry())
     await act(
         workshop,
-        "request_air",
+        "turn_on_collection",
         {"entity_id": "binary_sensor.table_saw_running", "duration": limit},
     )
     await workshop.pass_time(18, 1)
@@ -117,7 +117,7 @@ async def test_a_limit_that_is_none_is_refused(
     with pytest.raises(vol.Invalid):
         await act(
             workshop,
-            "request_air",
+            "turn_on_collection",
             {"entity_id": "switch.floor_sweep", "duration": limit},
         )
     assert workshop.state("switch.floor_sweep") == "off"
@@ -131,30 +131,40 @@ async def test_an_area_stands_for_the_machines_in_it(
     area = ar.async_get(hass).async_create("Back room").id
     for part in ("planer", "sweep", "sweep_gate", "system"):
         dr.async_get(hass).async_update_device(device(hass, part), area_id=area)
-    answer = await act(workshop, "request_air", {"area_id": area}, answer=True)
+    answer = await act(workshop, "turn_on_collection", {"area_id": area}, answer=True)
     assert {told["name"] for told in answer["machines"]} == {"Planer", "Floor sweep"}
 
 
 @pytest.mark.parametrize(
     ("action", "target", "key", "name"),
     [
-        ("request_air", {"entity_id": COLLECTOR}, "not_a_machine", "collector_relay"),
-        ("request_air", {"entity_id": "sensor.none"}, "not_a_machine", "sensor.none"),
         (
-            "request_air",
+            "turn_on_collection",
+            {"entity_id": COLLECTOR},
+            "not_a_machine",
+            "collector_relay",
+        ),
+        (
+            "turn_on_collection",
+            {"entity_id": "sensor.none"},
+            "not_a_machine",
+            "sensor.none",
+        ),
+        (
+            "turn_on_collection",
             {"entity_id": "cover.saw_gate"},
             "not_a_machine",
             "Saw gate",
         ),
-        ("request_air", {"device_id": "no_such"}, "not_a_machine", "no_such"),
-        ("withdraw_air", {"area_id": "no_such"}, "not_a_machine_there", None),
+        ("turn_on_collection", {"device_id": "no_such"}, "not_a_machine", "no_such"),
+        ("turn_off_collection", {"area_id": "no_such"}, "not_a_machine_there", None),
         (
             "pause_automatic",
             {"entity_id": "switch.floor_sweep"},
             "not_a_system",
             "Floor sweep",
         ),
-        ("lock_out", {"label_id": "no_such"}, "not_a_system_there", None),
+        ("block_starts", {"label_id": "no_such"}, "not_a_system_there", None),
         (
             "reset_alarms",
             {"entity_id": COLLECTOR},
@@ -183,7 +193,12 @@ async def test_what_is_not_meant_is_told(
 async def test_no_target_is_no_action(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     for action in hass.services.async_services_for_domain(DOMAIN):
-        if action in ("request_air", "withdraw_air", "lock_out", "lift_lockout"):
+        if action in (
+            "turn_on_collection",
+            "turn_off_collection",
+            "block_starts",
+            "allow_starts",
+        ):
             with pytest.raises(vol.Invalid):
                 await act(workshop, action, {})
 
@@ -205,8 +220,8 @@ async def test_who_is_refused_does_not_hold_up_the_others(
     await workshop.start(system_entry(parts))
     target = {"entity_id": ["switch.bench_hose", "switch.floor_sweep"]}
     with pytest.raises(ServiceValidationError) as err:
-        await act(workshop, "request_air", target)
-    assert err.value.translation_key == "refused_not_attached"
+        await act(workshop, "turn_on_collection", target)
+    assert err.value.translation_key == "refused_not_connected"
     assert err.value.translation_placeholders == {"name": "Bench hose"}
     assert workshop.state("switch.floor_sweep") == "on"
     assert workshop.state("switch.bench_hose") == "off"
@@ -221,9 +236,9 @@ async def test_a_machine_without_its_gate_cannot_be_given_air(
     await hass.async_block_till_done()
     target = {"entity_id": "switch.table_saw_air"}
     with pytest.raises(ServiceValidationError) as err:
-        await act(workshop, "request_air", target)
+        await act(workshop, "turn_on_collection", target)
     assert err.value.translation_key == "machine_without_gate"
-    answer = await act(workshop, "withdraw_air", target, answer=True)
+    answer = await act(workshop, "turn_off_collection", target, answer=True)
     assert answer == {"machines": [{"name": "Table saw"}]}
 
 
@@ -236,15 +251,15 @@ async def test_lockout_stops_and_refuses_until_it_is_lifted(
     await workshop.start(system_entry())
     await workshop.saw_runs()
     hub = {"device_id": device(hass, "system")}
-    await act(workshop, "lock_out", hub)
+    await act(workshop, "block_starts", hub)
     assert workshop.sent() == [("turn_off", COLLECTOR)]
     assert workshop.state("switch.dust_collector_lockout") == "on"
     with pytest.raises(ServiceValidationError) as err:
-        await act(workshop, "request_air", {"entity_id": "switch.floor_sweep"})
-    assert err.value.translation_key == "refused_lockout"
+        await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
+    assert err.value.translation_key == "refused_start_block"
     # It is the system that is locked out, not the pickup.
     assert err.value.translation_placeholders == {"name": "Dust collector"}
-    await act(workshop, "lift_lockout", hub)
+    await act(workshop, "allow_starts", hub)
     await workshop.pass_time(12, 1)
     assert workshop.state("switch.dust_collector_lockout") == "off"
     assert workshop.state(COLLECTOR) == "on"
@@ -364,7 +379,7 @@ async def test_what_is_not_going_cannot_be_acted_on(
         entry.entry_id, ConfigEntryDisabler.USER
     )
     with pytest.raises(ServiceValidationError):
-        await act(workshop, "lock_out", {"device_id": hub})
+        await act(workshop, "block_starts", {"device_id": hub})
 
 
 async def test_the_emergency_is_reset_once_its_cause_is_gone(
@@ -376,18 +391,18 @@ async def test_the_emergency_is_reset_once_its_cause_is_gone(
     hass.states.async_set(SMOKE, "on")
     await workshop.pass_time(1)
     with pytest.raises(ServiceValidationError) as err:
-        await act(workshop, "reset_emergency", hub)
-    assert err.value.translation_key == "refused_emergency"
+        await act(workshop, "reset_fire_shutdown", hub)
+    assert err.value.translation_key == "refused_fire_shutdown"
     hass.states.async_set(SMOKE, "off")
     await workshop.pass_time(1)
     answer = await act(workshop, "reset_alarms", hub, answer=True)
     # Not by the way, with the other alarms.
-    assert [left["alarm"] for left in answer["left"]] == ["emergency"]
+    assert [left["alarm"] for left in answer["left"]] == ["fire_shutdown"]
     assert answer["tried_again"] == []
     with pytest.raises(ServiceValidationError):
-        await act(workshop, "request_air", {"entity_id": "switch.floor_sweep"})
-    await act(workshop, "reset_emergency", hub)
-    await act(workshop, "request_air", {"entity_id": "switch.floor_sweep"})
+        await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
+    await act(workshop, "reset_fire_shutdown", hub)
+    await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
     await workshop.pass_time(12, 1)
     assert workshop.state(COLLECTOR) == "on"
 
@@ -451,20 +466,22 @@ async def test_only_who_may_control_it_acts(
     await workshop.start(system_entry())
     sweep = {"entity_id": "switch.floor_sweep"}
     context = guest(hass, "switch.floor_sweep")
-    await act(workshop, "request_air", sweep, context=context)
+    await act(workshop, "turn_on_collection", sweep, context=context)
     assert workshop.state("switch.floor_sweep") == "on"
     hub = {"device_id": device(hass, "system")}
     refused: list[tuple[str, dict[str, str]]] = [
-        ("request_air", {"entity_id": "switch.table_saw_air"}),
+        ("turn_on_collection", {"entity_id": "switch.table_saw_air"}),
         *((action, hub) for action in ("pause_automatic", "resume_automatic")),
-        *((action, hub) for action in ("lock_out", "lift_lockout")),
-        *((action, hub) for action in ("reset_alarms", "reset_emergency")),
+        *((action, hub) for action in ("block_starts", "allow_starts")),
+        *((action, hub) for action in ("reset_alarms", "reset_fire_shutdown")),
     ]
     for action, target in refused:
         with pytest.raises(Unauthorized):
             await act(workshop, action, target, context=context)
     with pytest.raises(UnknownUser):
-        await act(workshop, "request_air", sweep, context=Context(user_id="nobody"))
+        await act(
+            workshop, "turn_on_collection", sweep, context=Context(user_id="nobody")
+        )
 
 
 async def test_errors_are_told_in_words(
@@ -472,7 +489,7 @@ async def test_errors_are_told_in_words(
 ) -> None:
     await workshop.start(system_entry())
     with pytest.raises(HomeAssistantError) as err:
-        await act(workshop, "request_air", {"entity_id": "cover.saw_gate"})
+        await act(workshop, "turn_on_collection", {"entity_id": "cover.saw_gate"})
     assert str(err.value) == "Saw gate is not a machine or pickup of Gatewright"
 
 
@@ -489,12 +506,12 @@ async def test_errors_are_told_in_words(
         {"days": 2},
     ],
 )
-@pytest.mark.parametrize("action", ["request_air", "pause_automatic"])
+@pytest.mark.parametrize("action", ["turn_on_collection", "pause_automatic"])
 async def test_a_duration_that_none_can_be_is_refused(
     hass: HomeAssistant, workshop: Workshop, action: str, duration: Any
 ) -> None:
     await workshop.start(system_entry())
-    machine = action == "request_air"
+    machine = action == "turn_on_collection"
     target = "switch.floor_sweep" if machine else "switch.dust_collector"
     data = {"entity_id": target, "duration": duration}
     with pytest.raises(vol.Invalid):

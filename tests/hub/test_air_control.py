@@ -109,11 +109,11 @@ async def test_the_run_on_empties_the_ducts(
     ].length / (air.now.solution.duct_velocity("main"))
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(4.5)
-    assert workshop.state("sensor.dust_collector_phase") == "run_on"
+    assert workshop.state("sensor.dust_collector_phase") == "shutting_off"
     await workshop.pass_time(seconds - 2)
-    assert workshop.state("sensor.dust_collector_phase") == "run_on"
+    assert workshop.state("sensor.dust_collector_phase") == "shutting_off"
     await workshop.pass_time(2.5)
-    assert workshop.state("sensor.dust_collector_phase") == "coasting"
+    assert workshop.state("sensor.dust_collector_phase") == "spinning_down"
 
 
 async def test_too_much_at_once_is_told(
@@ -130,7 +130,7 @@ async def test_too_much_at_once_is_told(
     assert workshop.attribute(problem, "alarms") == []
     await workshop.saw_runs()
     await workshop.pass_time(8)
-    assert workshop.attribute(problem, "alarms") == ["not_enough_air"]
+    assert workshop.attribute(problem, "alarms") == ["not_enough_airflow"]
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(8)
     assert workshop.attribute(problem, "alarms") == []

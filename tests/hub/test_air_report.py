@@ -43,7 +43,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 async def _assess(hass: HomeAssistant) -> Any:
     return await hass.services.async_call(
         "gatewright",
-        "assess",
+        "assess_airflow",
         {"config_entry_id": "system"},
         blocking=True,
         return_response=True,
@@ -111,7 +111,7 @@ async def test_what_is_met_in_use_and_clearing_count_as_combinations(
     ] += 1
     entry.runtime_data.air.seen[frozenset()] += 1
     kinds = {row["kind"]: row for row in (await _assess(hass))["combinations"]}
-    assert kinds["clearing"]["gates"] == ["Sweep gate"]
+    assert kinds["purge"]["gates"] == ["Sweep gate"]
     assert kinds["pair"]["main_velocity"] > 0
 
 
@@ -128,7 +128,7 @@ async def test_the_action_is_described(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     described = (await service.async_get_all_descriptions(hass))["gatewright"]
-    assert described["assess"]["fields"].keys() == {"config_entry_id"}
+    assert described["assess_airflow"]["fields"].keys() == {"config_entry_id"}
 
 
 async def test_pages_need_somebody_who_is_signed_in(
@@ -261,9 +261,7 @@ async def test_the_table(
     response = await (await hass_client()).get(f"{PAGE}.csv")
     assert response.content_type == "text/csv"
     rows = list(csv.DictReader(io.StringIO(await response.text())))
-    assert [row["kind"] for row in rows] == ["alone"] * 3 + ["together"] * 6 + [
-        "clearing"
-    ]
+    assert [row["kind"] for row in rows] == ["alone"] * 3 + ["together"] * 6 + ["purge"]
     assert rows[0]["machine"] == "Table saw"
     shop = entry.runtime_data.air.shop
     flow = solve(shop.network, {"saw_gate"}).flow

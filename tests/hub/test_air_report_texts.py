@@ -195,7 +195,7 @@ def crowded(shop: AirShop) -> Data:
     for pair in data["pairs"]:
         pair["main_ok"] = False
         pair["verdict"] = "marginal"
-    kinds = ("machine", "pair", "clearing", "seen")
+    kinds = ("machine", "pair", "purge", "seen")
     for row, kind in zip(data["combinations"], kinds, strict=False):
         row["kind"] = kind
         row["main_ok"] = kind == "pair"

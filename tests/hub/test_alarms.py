@@ -154,15 +154,15 @@ async def test_emergency_locks_until_it_is_reset(
     assert workshop.sent()[-1] == ("turn_off", COLLECTOR)
     await workshop.pass_time(12)
     assert workshop.sent()[-1] == ("close_cover", SAW_GATE)
-    assert alarms(workshop) == ["emergency"]
+    assert alarms(workshop) == ["fire_shutdown"]
     client = await hass_client()
     fix = {
         "handler": DOMAIN,
-        "issue_id": issues(hass)["alarm_emergency"].issue_id,
+        "issue_id": issues(hass)["alarm_fire_shutdown"].issue_id,
     }
     flow = await post(client, "/api/repairs/issues/fix", fix)
     refused = await post(client, f"/api/repairs/issues/fix/{flow['flow_id']}", {})
-    assert refused["reason"] == "refused_emergency"
+    assert refused["reason"] == "refused_fire_shutdown"
     # The detector is quiet again; that alone resets nothing.
     workshop.put(SMOKE, "off")
     await workshop.pass_time(5)
@@ -195,8 +195,8 @@ async def test_emergency_survives_a_reload(
     workshop.put(SMOKE, "off")
     assert await hass.config_entries.async_reload(entry.entry_id)
     await workshop.pass_time(2)
-    assert alarms(workshop) == ["emergency"]
-    assert "alarm_emergency" in issues(hass)
+    assert alarms(workshop) == ["fire_shutdown"]
+    assert "alarm_fire_shutdown" in issues(hass)
     assert await hass.config_entries.async_remove(entry.entry_id)
     assert issues(hass) == {}
 
@@ -321,7 +321,7 @@ async def test_companion_goes_by_its_own_name(
     await workshop.pass_time(25)
     kinds = {(e.data["kind"], e.data["part"]) for e in events if e.data["raised"]}
     assert ("command_failed", "lamp") in kinds
-    assert ("companion_not_switching", "Planer") in kinds
+    assert ("linked_device_not_switching", "Planer") in kinds
 
 
 async def test_machine_left_on_and_reading_that_stands_still(
@@ -425,7 +425,7 @@ async def test_issue_of_an_entry_that_is_gone(
 ) -> None:
     data: dict[str, str | int | float | None] = {
         "entry_id": "gone",
-        "kind": "emergency",
+        "kind": "fire_shutdown",
         "part": "collector",
     }
     flow = await async_create_fix_flow(hass, "alarm_gone", data)

@@ -40,9 +40,9 @@ STATES = {
 """States that the cards show, and the key of the same state elsewhere."""
 
 REASONS = {
-    "why.not_attached": "machine.loose",
-    "why.lockout": "mode.lockout",
-    "why.emergency": "mode.emergency",
+    "why.not_connected": "machine.loose",
+    "why.start_block": "mode.lockout",
+    "why.fire_shutdown": "mode.emergency",
 }
 """Reasons for missing air, and the state that is the reason."""
 

@@ -208,7 +208,7 @@ async def test_a_gate_in_use_is_removed(
     hass.config_entries.async_remove_subentry(entry, "saw_gate")
     await workshop.pass_time(30)
     assert ("turn_off", COLLECTOR) in workshop.sent()
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     (issue,) = issue_registry.issues.values()
     assert issue.translation_key == "missing_gates"
     assert workshop.state(SAW_GATE) == "open"
@@ -384,10 +384,10 @@ async def test_a_machine_is_no_longer_movable(
     )
     entry = system_entry(parts)
     await workshop.start(entry)
-    assert "attached" in keys(hass, "saw")
+    assert "connected" in keys(hass, "saw")
     change_part(hass, entry, "saw", without=("attached",))
     await hass.async_block_till_done()
-    assert "attached" not in keys(hass, "saw")
+    assert "connected" not in keys(hass, "saw")
     assert hass.states.get("binary_sensor.table_saw_attached") is None
     change_part(hass, entry, "saw", attached="binary_sensor.plugged")
     await hass.async_block_till_done()
@@ -400,14 +400,14 @@ async def test_a_machine_becomes_a_pickup_asked_for_by_hand(
     change_part(hass, entry, "saw", without=("sensor",))
     await workshop.pass_time(20)
     assert keys(hass, "saw") == {
-        "air",
+        "collecting",
         "phase",
         "phase_ends",
         "problem",
         "request",
         "run_time",
     }
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_what_changed_while_the_hub_was_off_leaves_no_entities_behind(
@@ -419,7 +419,7 @@ async def test_what_changed_while_the_hub_was_off_leaves_no_entities_behind(
     assert await hass.config_entries.async_setup(entry.entry_id)
     await hass.async_block_till_done()
     assert "cuts" not in keys(hass, "saw")
-    assert "air" in keys(hass, "saw")
+    assert "collecting" in keys(hass, "saw")
 
 
 async def test_an_entity_that_the_owner_disabled_stays_disabled(
@@ -444,7 +444,7 @@ async def test_whoever_asked_to_be_told_of_changes_can_take_that_back(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     told: list[str] = []
-    forget = entry.runtime_data.on_replan(lambda: told.append("again"))
+    forget = entry.runtime_data.context.on_replan(lambda: told.append("again"))
     change_part(hass, entry, "saw", hold=5.0)
     await hass.async_block_till_done()
     forget()

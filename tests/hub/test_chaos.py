@@ -214,7 +214,7 @@ async def test_chaos(
     await workshop.pass_time(60, 2)
     said = (seed, chaos.said)
     assert workshop.sent() == [], said
-    assert workshop.state("sensor.dust_collector_phase") == "resting", said
+    assert workshop.state("sensor.dust_collector_phase") == "idle", said
     assert workshop.state(COLLECTOR) == "off", said
     standing = workshop.attribute("binary_sensor.dust_collector_problem", "alarms")
     assert standing == [], said

@@ -12,6 +12,7 @@ from pytest_homeassistant_custom_component.common import async_capture_events
 
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.refusals import refused
+from custom_components.gatewright.shop.inputs import DetectorReported
 from custom_components.gatewright.shop.words import Refusal, Refused
 
 from .workshop import (
@@ -108,7 +109,7 @@ async def test_lockout_refuses_air_and_says_why(
     await workshop.call("turn_on", "switch.dust_collector_lockout")
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", asked)
-    assert refusal.value.translation_key == "refused_lockout"
+    assert refusal.value.translation_key == "refused_start_block"
     name = workshop.attribute(asked, "friendly_name").removesuffix(" Air")
     assert told(refusal).startswith(f"{name} is locked out.")
     await workshop.pass_time(3)
@@ -221,11 +222,12 @@ async def test_an_emergency_refuses_everything(
 ) -> None:
     entry = system_entry()
     await workshop.start(entry)
-    entry.runtime_data.sequence.set_emergency(True)
+    smoke = DetectorReported("binary_sensor.smoke", alarm=True)
+    entry.runtime_data.context.handle(smoke)
     for asked in ("switch.dust_collector", "switch.floor_sweep"):
         with pytest.raises(ServiceValidationError) as refusal:
             await workshop.call("turn_on", asked)
-        assert refusal.value.translation_key == "refused_emergency"
+        assert refusal.value.translation_key == "refused_fire_shutdown"
         assert "emergency" in told(refusal)
 
 
@@ -462,7 +464,7 @@ async def test_nobody_else_is_told_what_has_not_changed(
     changes = async_capture_events(hass, "state_changed")
     await workshop.call("select_option", HAND_GATE, **{ATTR_OPTION: "Saw gate"})
     assert [event.data["entity_id"] for event in changes] == [HAND_GATE]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_the_switch_says_what_the_relay_says_and_not_what_is_wanted(

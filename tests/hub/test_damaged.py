@@ -439,7 +439,7 @@ async def test_values_mutated_on_disk_leave_a_system_that_works(
         assert workshop.collector.is_on
         await hass.services.async_call(
             DOMAIN,
-            "summary",
+            "get_summary",
             {"config_entry_id": "system"},
             blocking=True,
             return_response=True,
@@ -525,7 +525,7 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
     assert "remembers" not in entry.data
     before = {**entry.data}
     await workshop.load(entry)
-    assert entry.runtime_data.described.system.air.fan_points == ()
+    assert entry.runtime_data.context.described.system.air.fan_points == ()
     values = {
         issue.translation_placeholders["value"]
         for issue in told(hass, "unreadable_").values()

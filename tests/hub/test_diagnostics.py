@@ -172,7 +172,7 @@ async def test_a_device_has_the_report_of_its_system(
     found: Any = await get_diagnostics_for_device(hass, hass_client, entry, device)
 
     assert found["asked_about"] == ["saw"]
-    assert found["sequence"]["phase"] == "resting"
+    assert found["sequence"]["phase"] == "idle"
 
 
 async def test_the_hub_s_health_counts_the_shop(

@@ -345,6 +345,6 @@ async def test_a_collector_that_never_says_how_it_stands_is_driven(
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     # Nobody is sent to a breaker for it.
     assert workshop.attribute(ALARMS, "alarms") == []

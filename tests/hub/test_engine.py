@@ -16,7 +16,7 @@ async def test_machine_gets_air_and_everything_returns_to_rest(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
-    assert workshop.state("sensor.dust_collector_phase") == "resting"
+    assert workshop.state("sensor.dust_collector_phase") == "idle"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(1.5)
     assert workshop.calls == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
@@ -25,5 +25,5 @@ async def test_machine_gets_air_and_everything_returns_to_rest(
     workshop.watts(SAW_POWER, 4)
     await workshop.pass_time(30)
     assert workshop.calls[2:] == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
-    assert workshop.state("sensor.dust_collector_phase") == "resting"
+    assert workshop.state("sensor.dust_collector_phase") == "idle"
     assert PLANER_POWER

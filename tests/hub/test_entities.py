@@ -26,6 +26,7 @@ from syrupy.assertion import SnapshotAssertion
 from custom_components.gatewright import PLATFORMS
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.devices import device_info
+from custom_components.gatewright.old_names.table import PHASES
 
 from .air_shop import FAN, ducted_parts
 from .workshop import (
@@ -262,16 +263,16 @@ async def test_what_is_for_looking_and_what_for_setting_up(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     categories = {item.unique_id: item.entity_category for item in ours(hass)}
-    config = {"system_automatic", "system_lockout", "system_hand_gate"}
-    config |= {"system_watch_only"}
+    config = {"system_automatic", "system_start_block", "system_hand_gate"}
+    config |= {"system_monitor_only"}
     assert {
         name for name, found in categories.items() if found is EntityCategory.CONFIG
     } == config
-    diagnostic = {"phase_ends", "attached", "problem", "wanted", "airflow_alone"}
-    diagnostic |= {"velocity", "suction_difference", "air_finding"}
+    diagnostic = {"phase_ends", "connected", "problem", "wanted", "airflow_alone"}
+    diagnostic |= {"velocity", "suction_difference", "airflow_finding"}
     diagnostic |= {"bin_emptied_at", "filter_base", "filter_cleaned_at"}
     diagnostic |= {"filter_cleaning"}
-    diagnostic |= {"walk", "last_walk", "walk_findings"}
+    diagnostic |= {"system_check", "last_system_check", "system_check_findings"}
     for item in ours(hass):
         key = item.unique_id.removeprefix(
             f"{item.config_subentry_id or entry.entry_id}_"
@@ -293,11 +294,11 @@ async def test_entities_that_few_need_are_disabled_at_first(
         *(f"{owner}_phase_ends" for owner in ("system", *machines)),
         *(f"{duct}_velocity" for duct in ("main", "branch", "far")),
         *(f"system_filter_{what}" for what in ("base", "since_replaced")),
-        *(f"{owner}_air_time" for owner in ("system", "saw", "planer", "lathe")),
-        *(f"{owner}_little_air" for owner in ("system", "saw", "planer")),
+        *(f"{owner}_collecting_time" for owner in ("system", "saw", "planer", "lathe")),
+        *(f"{owner}_low_airflow_time" for owner in ("system", "saw", "planer")),
         *(f"{owner}_time_to_air" for owner in ("saw", "planer", "lathe")),
         *(
-            f"{machine_id}_coverage_{reach}"
+            f"{machine_id}_collected_share_{reach}"
             for machine_id in ("saw", "planer", "lathe")
             for reach in ("day", "week", "month")
         ),
@@ -314,16 +315,21 @@ async def test_a_machine_has_what_fits_it(
             if item.config_subentry_id == part
         }
 
-    usual = {"air", "phase", "phase_ends", "problem", "request", "run_time"}
-    shares = {"coverage", "coverage_day", "coverage_week", "coverage_month"}
-    told = {*shares, "air_time", "without_air", "time_to_air"}
+    usual = {"collecting", "phase", "phase_ends", "problem", "request", "run_time"}
+    shares = {
+        "collected_share",
+        "collected_share_day",
+        "collected_share_week",
+        "collected_share_month",
+    }
+    told = {*shares, "collecting_time", "not_collecting_time", "time_to_air"}
     sensed = {*usual, "running", "cuts", *told}
     computed = {"airflow", "airflow_alone"}
-    judged = {"air_too_low", "air_verdict"}
+    judged = {"airflow_too_low", "airflow_verdict"}
     assert keys("sweep") == {*usual, *computed, *judged}
-    assert keys("saw") == {*sensed, *computed, *judged, "little_air"}
+    assert keys("saw") == {*sensed, *computed, *judged, "low_airflow_time"}
     # Its gate sits on no duct.
-    assert keys("lathe") == {*sensed, "attached"}
+    assert keys("lathe") == {*sensed, "connected"}
     assert keys("router") == {*sensed, *computed} - told
     assert keys("main") == {"velocity"}
     assert keys("saw_gate") == {"gate", "problem"}
@@ -373,7 +379,9 @@ async def test_every_entity_has_its_text(
         assert "name" in texts[domain][key], entity.entity_id
         used.setdefault(domain, set()).add(key)
         if domain == "sensor" and (options := getattr(entity, "options", None)):
-            assert set(options) == set(texts[domain][key]["state"])
+            # What was recorded before version 0.2 has the old names.
+            known = {*options, *PHASES.get(key, ())}
+            assert known == set(texts[domain][key]["state"])
     # Nothing is translated that does not exist.
     assert {domain: set(keys) for domain, keys in texts.items()} == used
 

@@ -82,7 +82,13 @@ async def test_the_phases_of_a_run(hass: HomeAssistant, workshop: Workshop) -> N
     def states(entity_id: str) -> list[str]:
         return new_states(changes, entity_id)
 
-    assert states(PHASE) == ["opening", "collecting", "run_on", "coasting", "resting"]
+    assert states(PHASE) == [
+        "opening",
+        "collecting",
+        "shutting_off",
+        "spinning_down",
+        "idle",
+    ]
     assert states("sensor.table_saw_phase") == ["running", "idle"]
     assert states("binary_sensor.dust_collector_turning") == ["on", "off"]
     assert states("binary_sensor.dust_collector_wanted") == ["on", "off"]
@@ -109,7 +115,7 @@ async def test_phases_of_a_stop_start_saw_with_a_clearing_step(
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(45)
     phases = new_states(changes, "sensor.table_saw_phase")
-    assert phases == ["running", "holding", "clearing", "idle"]
+    assert phases == ["running", "holding", "purging", "idle"]
 
 
 async def test_phase_ends_is_an_instant(
@@ -122,12 +128,12 @@ async def test_phase_ends_is_an_instant(
     assert workshop.attribute(PHASE, "ends") is None
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(4.5)
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     ends = workshop.attribute(PHASE, "ends")
     left = (ends - dt_util.utcnow()).total_seconds()
     assert left == pytest.approx(19.5, abs=1.1)
     await workshop.pass_time(21)
-    assert workshop.state(PHASE) == "coasting"
+    assert workshop.state(PHASE) == "spinning_down"
     ends = workshop.attribute(PHASE, "ends")
     assert ends - dt_util.utcnow() > timedelta(seconds=25)
 
@@ -138,12 +144,12 @@ async def test_no_countdown_is_written(hass: HomeAssistant, workshop: Workshop) 
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(5)
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     changes = async_capture_events(hass, EVENT_STATE_CHANGED)
     await workshop.pass_time(45)
     counted = Counter(ours(hass, changes))
     assert counted[PHASE] == 1
-    assert workshop.state(PHASE) == "coasting"
+    assert workshop.state(PHASE) == "spinning_down"
     # The change of phase itself, and the totals of the collector at most twice more.
     assert counted.pop("sensor.dust_collector_running_hours") <= 3
     assert set(counted.values()) == {1}
@@ -230,7 +236,7 @@ async def test_the_end_of_a_phase_is_there_for_those_who_want_it(
     assert workshop.attribute("sensor.floor_sweep_phase", "ends") is not None
     await workshop.pass_time(5)
     await workshop.call("turn_off", "switch.floor_sweep")
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     ends = dt_util.parse_datetime(workshop.state(collector))
     assert ends is not None
     difference = ends - workshop.attribute(PHASE, "ends")
@@ -428,14 +434,14 @@ async def test_an_entity_that_cannot_be_written_does_not_stop_the_shop(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(4, 2)
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
 
     def broken() -> None:
         raise ValueError("cannot be written")
 
-    unlisten = entry.runtime_data.listen("collector", broken)
+    unlisten = entry.runtime_data.context.listen("collector", broken)
     await workshop.pass_time(14)
     unlisten()
     assert "collector cannot be shown" in caplog.text
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"

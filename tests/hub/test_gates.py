@@ -242,7 +242,7 @@ async def test_a_gate_moved_by_hand_is_waited_for(
     assert workshop.state(GATE) == "closed"
     assert await run_saw(workshop, 10) == []
     assert workshop.attribute("binary_sensor.gate_problem", "alarms") == [
-        "hand_gate_shut"
+        "hand_gate_closed"
     ]
     hass.states.async_set(SHUT, "off")
     await workshop.pass_time(1)

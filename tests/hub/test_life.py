@@ -68,7 +68,7 @@ async def test_first_set_up_of_a_shop_at_rest_sends_nothing(
     await workshop.pass_time(20, 1)
     assert workshop.sent() == []
     assert entry.state is ConfigEntryState.LOADED
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     await unload(hass, entry)
     assert workshop.state(PHASE) == "unavailable"
     assert workshop.sent() == []
@@ -102,7 +102,7 @@ async def test_reload_at_rest_sends_nothing(
     await reload(hass, entry)
     await workshop.pass_time(20, 1)
     assert workshop.sent() == []
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_reload_while_collecting_changes_nothing(
@@ -130,9 +130,9 @@ async def test_reload_in_run_on_continues_the_count(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
     await workshop.pass_time(6)  # 4 s to settle, then 2 s of run-on.
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     await reload(hass, entry)
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     await workshop.pass_time(3)
     assert workshop.sent() == []
     await workshop.pass_time(1.5)
@@ -150,12 +150,12 @@ async def test_reload_in_coast_continues_the_count(
     assert workshop.sent() == [("turn_off", COLLECTOR)]
     await workshop.pass_time(5)
     await reload(hass, entry)
-    assert workshop.state(PHASE) == "coasting"
+    assert workshop.state(PHASE) == "spinning_down"
     await workshop.pass_time(3.5)
     assert workshop.sent() == []
     await workshop.pass_time(2.5)
     assert workshop.sent() == [("close_cover", SAW_GATE)]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_a_request_survives_a_reload_with_the_time_it_has_left(
@@ -429,7 +429,7 @@ async def test_memory_is_written_soon_after_a_change(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
-    assert hass_storage[STORED]["data"]["phase"] == "resting"
+    assert hass_storage[STORED]["data"]["phase"] == "idle"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
     stored = hass_storage[STORED]["data"]

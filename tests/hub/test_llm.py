@@ -64,7 +64,12 @@ async def test_only_these_tools_are_offered(
     offered = ours(api)
     assert offered.keys() == {
         f"{DOMAIN}__{name}"
-        for name in ("shop_state", "explain_alarms", "request_air", "withdraw_air")
+        for name in (
+            "shop_state",
+            "explain_alarms",
+            "turn_on_collection",
+            "turn_off_collection",
+        )
     }
     for name, tool in offered.items():
         assert tool.title
@@ -87,10 +92,10 @@ async def test_nothing_that_is_offered_undoes_a_lockout_or_an_emergency(
     assert sequence.emergency
     for tool in ("shop_state", "explain_alarms"):
         assert not (await use(hass, tool)).error
-    for tool in ("request_air", "withdraw_air"):
+    for tool in ("turn_on_collection", "turn_off_collection"):
         for machine in ("Floor sweep", "Table saw"):
             found = await use(hass, tool, machine=machine)
-            assert found.error is (tool == "request_air")
+            assert found.error is (tool == "turn_on_collection")
     assert sequence.lockout
     assert sequence.emergency
     assert shop.state(COLLECTOR) == "off"
@@ -101,11 +106,11 @@ async def test_a_model_sees_the_shop(hass: HomeAssistant, shop: Workshop) -> Non
     (system,) = (await use(hass, "shop_state")).data["systems"]
     assert system["name"] == "Dust collector"
     assert system["phase"] == "collecting"
-    assert system["locked_out"] is False
+    assert system["start_block"] is False
     machines = {machine["name"]: machine for machine in system["machines"]}
     assert machines["Table saw"]["running"] is True
-    assert machines["Table saw"]["has_air"] is True
-    assert machines["Planer"]["has_air"] is False
+    assert machines["Table saw"]["collecting"] is True
+    assert machines["Planer"]["collecting"] is False
     assert system["alarms"] == []
     assert 0 < system["collector_seconds_today"] < 10
 
@@ -113,19 +118,19 @@ async def test_a_model_sees_the_shop(hass: HomeAssistant, shop: Workshop) -> Non
 async def test_a_model_asks_for_air_and_withdraws_it(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    found = await use(hass, "request_air", machine="Floor sweep", minutes=2)
+    found = await use(hass, "turn_on_collection", machine="Floor sweep", minutes=2)
     assert not found.error
     assert found.data["requested"] is True
     await shop.pass_time(2)
     assert shop.state(COLLECTOR) == "on"
-    found = await use(hass, "withdraw_air", machine="Floor sweep")
+    found = await use(hass, "turn_off_collection", machine="Floor sweep")
     assert found.data["requested"] is False
     await shop.pass_time(5)
     assert shop.state(COLLECTOR) == "off"
 
 
 async def test_the_limit_is_kept(hass: HomeAssistant, shop: Workshop) -> None:
-    await use(hass, "request_air", machine="Table saw", minutes=1)
+    await use(hass, "turn_on_collection", machine="Table saw", minutes=1)
     await shop.pass_time(57, 3)
     assert shop.state(COLLECTOR) == "on"
     await shop.pass_time(10, 1)
@@ -145,7 +150,7 @@ async def test_the_limit_is_kept(hass: HomeAssistant, shop: Workshop) -> None:
 async def test_what_makes_no_sense_is_told(
     hass: HomeAssistant, shop: Workshop, args: dict[str, Any]
 ) -> None:
-    found = await use(hass, "request_air", **args)
+    found = await use(hass, "turn_on_collection", **args)
     assert found.error
     assert str(found.data["error"]).startswith("Invalid arguments")
     await shop.pass_time(2)
@@ -154,7 +159,7 @@ async def test_what_makes_no_sense_is_told(
 
 async def test_a_refusal_has_its_reason(hass: HomeAssistant, shop: Workshop) -> None:
     await shop.call("turn_on", "switch.dust_collector_lockout")
-    found = await use(hass, "request_air", machine="Floor sweep")
+    found = await use(hass, "turn_on_collection", machine="Floor sweep")
     assert found.error
     assert "locked out" in str(found.data["error"])
 
@@ -174,7 +179,7 @@ async def test_who_may_not_does_not(hass: HomeAssistant, shop: Workshop) -> None
     user = MockUser(name="Guest").add_to_hass(hass)
     user.mock_policy({"entities": {"entity_ids": {"switch.planer_air": True}}})
     context = Context(user_id=user.id)
-    for tool in ("request_air", "withdraw_air"):
+    for tool in ("turn_on_collection", "turn_off_collection"):
         found = await use(hass, tool, context, machine="Floor sweep")
         assert found.error
         assert not (await use(hass, tool, context, machine="Planer")).error
@@ -188,7 +193,7 @@ async def test_what_is_not_exposed_is_neither_seen_nor_moved(
     (system,) = (await use(hass, "shop_state")).data["systems"]
     names = {machine["name"] for machine in system["machines"]}
     assert names == {"Table saw", "Planer"}
-    assert (await use(hass, "request_air", machine="Floor sweep")).error
+    assert (await use(hass, "turn_on_collection", machine="Floor sweep")).error
     async_expose_entity(hass, "conversation", "switch.dust_collector", False)
     assert ours(await tools(hass)) == {}
 
@@ -200,5 +205,5 @@ async def test_a_machine_that_is_gone_meanwhile_is_told(
     entry = hass.config_entries.async_entries(DOMAIN)[0]
     hass.config_entries.async_remove_subentry(entry, "sweep")
     await hass.async_block_till_done()
-    asked = llm.ToolInput(f"{DOMAIN}__request_air", {"machine": "Floor sweep"})
+    asked = llm.ToolInput(f"{DOMAIN}__turn_on_collection", {"machine": "Floor sweep"})
     assert (await api.async_call_tool(asked)).error

@@ -276,7 +276,7 @@ async def test_the_end_of_a_phase_does_not_fill_the_logbook(
         if "entity_id" in item:
             told.setdefault(item["entity_id"], []).append(item["state"])
     assert told["sensor.dust_collector_phase"][-4:] == [
-        *("collecting", "run_on", "coasting", "resting")
+        *("collecting", "shutting_off", "spinning_down", "idle")
     ]
     assert told["sensor.table_saw_phase"] == ["running", "idle"]
     ours = {name for name in told if name.startswith(("sensor.dust", "sensor.table"))}

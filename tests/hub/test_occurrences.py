@@ -73,8 +73,8 @@ async def test_a_repair_left_open_for_one_fire_does_not_reset_the_next(
     client = await sign_in()
     sequence = entry.runtime_data.sequence
     await fire(workshop)
-    left_open = await Repair.open(hass, client, "alarm_emergency")
-    at_hand = await Repair.open(hass, client, "alarm_emergency")
+    left_open = await Repair.open(hass, client, "alarm_fire_shutdown")
+    at_hand = await Repair.open(hass, client, "alarm_fire_shutdown")
     assert (await at_hand.submit())["type"] == "create_entry"
     await workshop.pass_time(2)
     assert not sequence.emergency
@@ -86,8 +86,8 @@ async def test_a_repair_left_open_for_one_fire_does_not_reset_the_next(
         if ended.get("type") == "abort":
             assert ended["reason"] == "over"
         assert sequence.emergency
-        fresh = await Repair.open(hass, client, "alarm_emergency")
-        left_open = await Repair.open(hass, client, "alarm_emergency")
+        fresh = await Repair.open(hass, client, "alarm_fire_shutdown")
+        left_open = await Repair.open(hass, client, "alarm_fire_shutdown")
         assert (await fresh.submit())["type"] == "create_entry"
         await workshop.pass_time(2)
         assert not sequence.emergency
@@ -120,7 +120,7 @@ async def reset(hass: HomeAssistant, occurrence: str) -> None:
     """Reset a fire shutdown that is named."""
     await hass.services.async_call(
         DOMAIN,
-        "reset_emergency",
+        "reset_fire_shutdown",
         {"entity_id": "switch.dust_collector", "occurrence": occurrence},
         blocking=True,
     )

@@ -73,7 +73,7 @@ async def summary(hass: HomeAssistant, **asked: Any) -> dict[str, Any]:
     """Ask for a summary."""
     found = await hass.services.async_call(
         "gatewright",
-        "summary",
+        "get_summary",
         {"config_entry_id": "system", **asked},
         blocking=True,
         return_response=True,
@@ -106,7 +106,7 @@ async def test_why_a_machine_had_no_air(
     await saw_for(workshop, 60)
     today = workshop.attribute(f"{SAW}_time_without_air", "today")
     # A stop settles for 4 s, a start for 1 s; a gate has 5 s, and a second try.
-    assert today["lockout"] == pytest.approx(33, abs=1.5)
+    assert today["start_block"] == pytest.approx(33, abs=1.5)
     assert today["gate_stuck"] > 30
     ran = seconds(workshop, f"{SAW}_running_time")
     lacking = seconds(workshop, f"{SAW}_time_without_air")
@@ -158,7 +158,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     assert shop == pytest.approx(both + saw)
     found = await summary(hass, period="day")
     planer = next(row for row in found["machines"] if row["name"] == "Planer")
-    assert planer["too_little_air"] == pytest.approx(both, abs=0.1)
+    assert planer["low_airflow_time"] == pytest.approx(both, abs=0.1)
     assert "the air was less than the machine asks for" in found["text"]
 
 
@@ -476,7 +476,7 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     assert entity is not None
     assert entity.attributes["event_type"] == "day"
     assert entity.attributes["text"] == day.data["text"]
-    assert entity.attributes["coverage"] > 95
+    assert entity.attributes["collected_share"] > 95
     # A day without work has nothing to tell; the week has.
     await wait_until(workshop, MORNING.replace(day=9, hour=0, minute=1))
     _, week = told

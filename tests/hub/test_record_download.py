@@ -174,7 +174,7 @@ async def test_without_a_web_server_there_is_nothing_to_download(
     await workshop.start(system_entry())
     found = await hass.services.async_call(
         "gatewright",
-        "summary",
+        "get_summary",
         {"config_entry_id": "system"},
         blocking=True,
         return_response=True,
@@ -187,5 +187,5 @@ async def test_the_action_is_described(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     described = (await service.async_get_all_descriptions(hass))["gatewright"]
-    fields = described["summary"]["fields"].keys()
+    fields = described["get_summary"]["fields"].keys()
     assert fields == {"config_entry_id", "period", "date", "first_day", "last_day"}

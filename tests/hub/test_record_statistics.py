@@ -127,7 +127,7 @@ async def test_the_ledger_adds_up_to_the_second_with_the_history(
     await async_wait_recording_done(hass)
     found = await summary(hass, period="day")
     assert found["shop"]["run_time"] > 300
-    assert {"gate_stuck", "lockout"} <= found["shop"]["without"].keys()
+    assert {"gate_stuck", "start_block"} <= found["shop"]["not_collecting"].keys()
     machines = {row["machine_id"]: row for row in found["machines"]}
     for machine_id, name in (("saw", "table_saw"), ("planer", "planer")):
         told = machines[machine_id]
@@ -135,8 +135,8 @@ async def test_the_ledger_adds_up_to_the_second_with_the_history(
         air = await spans(hass, f"binary_sensor.{name}_has_air", begin)
         assert told["run_time"] == pytest.approx(lasting(running), abs=0.5)
         served = lasting(within(running, air))
-        assert told["air_time"] == pytest.approx(served, abs=0.5)
-        lacking = sum(told["without"].values())
+        assert told["collecting_time"] == pytest.approx(served, abs=0.5)
+        lacking = sum(told["not_collecting"].values())
         assert lacking == pytest.approx(told["run_time"] - served, abs=0.5)
         assert told["cuts"] == len(running)
     turning = await spans(hass, "binary_sensor.dust_collector_turning", begin)
@@ -161,7 +161,7 @@ async def test_statistics_agree_with_the_record(
     found = await summary(hass, period="day")
     machines = {row["machine_id"]: row for row in found["machines"]}
     shop, collector = found["shop"], found["collector"]
-    lacking = sum(shop["without"].values())
+    lacking = sum(shop["not_collecting"].values())
     for entity_id, expected in (
         ("sensor.table_saw_running_time", machines["saw"]["run_time"]),
         ("sensor.planer_running_time", machines["planer"]["run_time"]),

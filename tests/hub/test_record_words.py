@@ -77,9 +77,9 @@ def english() -> Texts:
 def spent(run: float, coverage: float | None, **more: Any) -> dict[str, Any]:
     return {
         "run_time": run,
-        "coverage": coverage,
-        "too_little_air": 0.0,
-        "without": {},
+        "collected_share": coverage,
+        "low_airflow_time": 0.0,
+        "not_collecting": {},
         **more,
     }
 
@@ -109,10 +109,10 @@ DAY = {"first_day": "2026-03-04", "last_day": "2026-03-04"}
 
 LACKED = {
     "gate_stuck": 300.0,
-    "lockout": 60.0,
+    "start_block": 60.0,
     "starting": 59.0,
     "gate_moving": 20.0,
-    "motor_resting": 10.0,
+    "min_off_time": 10.0,
     "not_needed": 500.0,
     "unknown": 0.2,
 }
@@ -142,7 +142,7 @@ def alarms(*times: int) -> dict[str, Any]:
 RICH: Mapping[str, Any] = {
     **NOTHING,
     **DAY,
-    "shop": spent(3700.0, 0.2999, without=LACKED, too_little_air=120.0),
+    "shop": spent(3700.0, 0.2999, not_collecting=LACKED, low_airflow_time=120.0),
     "before": spent(60.0, 0.5),
     **saws(6),
     **collector(cost=2.5),
@@ -181,12 +181,12 @@ def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
             "machines ran for 1 min, 100% of it with air (before: 30 s, 50%).",
         ),
         (
-            {"shop": spent(900.0, 0.5, without=LACKED)},
+            {"shop": spent(900.0, 0.5, not_collecting=LACKED)},
             "Without air: 5 min (gate stuck), 1 min (locked out), 59 s (collector "
             "starting), 30 s for other reasons.",
         ),
         (
-            {"shop": spent(900.0, 1.0, too_little_air=120.0)},
+            {"shop": spent(900.0, 1.0, low_airflow_time=120.0)},
             "For 2 min the air was less than the machine asks for.",
         ),
         (
@@ -417,7 +417,7 @@ def situations() -> Iterator[Mapping[str, Any]]:
         yield {**NOTHING, **saws(count)}
         yield {**NOTHING, **alarms(*range(count, 0, -1))}
     for reason in NoAir:
-        yield {**NOTHING, "shop": spent(60.0, 0.5, without={reason.value: 1.0})}
+        yield {**NOTHING, "shop": spent(60.0, 0.5, not_collecting={reason.value: 1.0})}
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

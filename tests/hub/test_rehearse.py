@@ -60,7 +60,7 @@ async def rehearse(hass: HomeAssistant, **asked: Any) -> Any:
     await async_wait_recording_done(hass)
     return await hass.services.async_call(
         "gatewright",
-        "rehearse",
+        "simulate",
         {"config_entry_id": "system", **asked},
         blocking=True,
         return_response=True,
@@ -94,7 +94,7 @@ async def test_a_rehearsal_agrees_with_what_the_system_did(
     await cut(workshop, SAW_POWER, 10)
     await workshop.pass_time(30, 1)
     found = await rehearse(hass, days=1)
-    would, was = found["would_have"], found["happened"]
+    would, was = found["simulated"], found["happened"]
     ledger = entry.runtime_data.shop.ledger
     assert would["starts"] == was["starts"] == ledger.collector.starts == 2
     saw = of(would, "Table saw")
@@ -104,8 +104,8 @@ async def test_a_rehearsal_agrees_with_what_the_system_did(
     assert would["on_time"] == pytest.approx(was["on_time"], abs=10)
     assert was["energy"] == pytest.approx(1500 * was["on_time"] / 3.6e6, rel=0.05)
     assert would["energy"] == pytest.approx(1500 * would["on_time"] / 3.6e6, rel=0.05)
-    assert was["coverage"] > 90
-    assert would["coverage"] > 80
+    assert was["collected_share"] > 90
+    assert would["collected_share"] > 80
     assert would["alarms"] == was["alarms"] == []
     assert found["difference"]["starts"] == 0
     assert found["not_recorded"] == []
@@ -123,23 +123,26 @@ async def test_settings_are_tried_without_being_stored(
     waiting = [{"machine": "table SAW", "hold": 40}]
     as_it_is = await rehearse(hass)
     with_hold = await rehearse(hass, machines=waiting)
-    assert as_it_is["would_have"]["starts"] == 4
-    assert with_hold["would_have"]["starts"] == 1
-    assert of(with_hold["would_have"], "Table saw")["runs"] == 1
-    assert with_hold["would_have"]["coverage"] > as_it_is["would_have"]["coverage"]
+    assert as_it_is["simulated"]["starts"] == 4
+    assert with_hold["simulated"]["starts"] == 1
+    assert of(with_hold["simulated"], "Table saw")["runs"] == 1
+    assert (
+        with_hold["simulated"]["collected_share"]
+        > as_it_is["simulated"]["collected_share"]
+    )
     assert with_hold["difference"]["starts"] == -3
     deaf = [{"machine": "saw", "start": 2000, "stop": 1900}]
-    assert of((await rehearse(hass, machines=deaf))["would_have"], "Table saw") == {
+    assert of((await rehearse(hass, machines=deaf))["simulated"], "Table saw") == {
         "machine": "Table saw",
         "runs": 0,
         "cuts": 0,
         "run_time": 0,
-        "air_time": 0,
-        "coverage": None,
+        "collecting_time": 0,
+        "collected_share": None,
         "time_to_air": None,
     }
-    longer = await rehearse(hass, run_on=60)
-    assert longer["would_have"]["starts"] == 1
+    longer = await rehearse(hass, shutoff_delay=60)
+    assert longer["simulated"]["starts"] == 1
     assert dict(entry.subentries["saw"].data) == stored
 
 
@@ -158,13 +161,13 @@ async def test_what_happened_is_told_where_it_was_worse(
     await cut(workshop, SAW_POWER, 10)
     workshop.watts(SAW_POWER, 3)
     found = await rehearse(hass)
-    assert of(found["would_have"], "Table saw")["runs"] == 2
-    assert of(found["happened"], "Table saw")["air_time"] < 15
-    assert of(found["would_have"], "Table saw")["air_time"] > 30
+    assert of(found["simulated"], "Table saw")["runs"] == 2
+    assert of(found["happened"], "Table saw")["collecting_time"] < 15
+    assert of(found["simulated"], "Table saw")["collecting_time"] > 30
     assert {"alarm": "no_gate_open", "part": "Table saw", "times": 1} in found[
         "happened"
     ]["alarms"]
-    assert found["would_have"]["alarms"] == []
+    assert found["simulated"]["alarms"] == []
 
 
 async def test_attached_contacts_requests_hand_gates_and_lockout_are_heeded(
@@ -197,12 +200,12 @@ async def test_attached_contacts_requests_hand_gates_and_lockout_are_heeded(
     await workshop.call("turn_on", "switch.dust_collector_lockout")
     await cut(workshop, "sensor.sander", 20)
     found = await rehearse(hass)
-    would, was = found["would_have"], found["happened"]
+    would, was = found["simulated"], found["happened"]
     # Not attached it did not count; then twice by itself, and once locked out.
     assert of(would, "Sander")["cuts"] == 3
-    assert of(would, "Floor sweep")["air_time"] == pytest.approx(18, abs=3)
+    assert of(would, "Floor sweep")["collecting_time"] == pytest.approx(18, abs=3)
     for figures in (would, was):
-        assert 8 < of(figures, "Sander")["air_time"] < 16
+        assert 8 < of(figures, "Sander")["collecting_time"] < 16
         assert figures["starts"] == 2
 
 
@@ -217,7 +220,7 @@ async def test_a_machine_without_records_is_named(
     await cut(workshop, SAW_POWER, 10)
     found = await rehearse(hass)
     assert found["not_recorded"] == ["Lathe"]
-    assert of(found["would_have"], "Table saw")["runs"] == 1
+    assert of(found["simulated"], "Table saw")["runs"] == 1
 
 
 async def test_only_the_time_that_was_asked_for_counts(
@@ -230,12 +233,12 @@ async def test_only_the_time_that_was_asked_for_counts(
     await cut(workshop, PLANER_POWER, 10)
     await workshop.pass_time(30, 1)
     after = await rehearse(hass, start=middle.isoformat())
-    assert of(after["would_have"], "Table saw")["runs"] == 0
-    assert of(after["would_have"], "Planer")["runs"] == 1
+    assert of(after["simulated"], "Table saw")["runs"] == 0
+    assert of(after["simulated"], "Planer")["runs"] == 1
     assert dt_util.parse_datetime(after["start"]) == middle
     before = await rehearse(hass, end=middle.isoformat())
-    assert of(before["would_have"], "Table saw")["runs"] == 1
-    assert of(before["would_have"], "Planer")["runs"] == 0
+    assert of(before["simulated"], "Table saw")["runs"] == 1
+    assert of(before["simulated"], "Planer")["runs"] == 0
     assert before["happened"]["starts"] == after["happened"]["starts"] == 1
 
 
@@ -272,7 +275,7 @@ async def test_nonsense_does_not_pass(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
-    for asked in ({"days": 32}, {"run_on": -1}, {"machines": [{"hold": 3}]}):
+    for asked in ({"days": 32}, {"shutoff_delay": -1}, {"machines": [{"hold": 3}]}):
         with pytest.raises(vol.Invalid):
             await rehearse(hass, **asked)
 
@@ -284,7 +287,7 @@ async def test_without_a_recorder_it_says_so(
     with pytest.raises(ServiceValidationError, match="does not record"):
         await hass.services.async_call(
             "gatewright",
-            "rehearse",
+            "simulate",
             {"config_entry_id": "system"},
             blocking=True,
             return_response=True,
@@ -310,7 +313,7 @@ async def test_a_database_out_of_reach_is_told_in_words(
         await rehearse(hass)
     assert told.value.translation_key == "rehearse_unreadable"
     assert "nobody listens" in caplog.text
-    assert of((await rehearse(hass))["would_have"], "Table saw")["runs"] == 1
+    assert of((await rehearse(hass))["simulated"], "Table saw")["runs"] == 1
 
 
 async def test_the_loop_goes_on_and_progress_is_told(
@@ -343,14 +346,14 @@ async def test_the_loop_goes_on_and_progress_is_told(
 async def test_the_action_is_described(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     described = (await service.async_get_all_descriptions(hass))["gatewright"]
-    fields = described["rehearse"]["fields"]
+    fields = described["simulate"]["fields"]
     assert fields.keys() == {
         "config_entry_id",
         "days",
         "start",
         "end",
-        "run_on",
-        "coast",
+        "shutoff_delay",
+        "spin_down",
         "machines",
     }
 
@@ -400,9 +403,9 @@ async def test_times_are_local_unless_they_say_otherwise(
         (start.isoformat(), dt_util.as_utc(end).isoformat()),
     ):
         found = await rehearse(hass, start=begins, end=ends)
-        assert of(found["would_have"], "Table saw")["runs"] == 1
+        assert of(found["simulated"], "Table saw")["runs"] == 1
     only_start = await rehearse(hass, start=start)
-    assert of(only_start["would_have"], "Table saw")["runs"] == 1
+    assert of(only_start["simulated"], "Table saw")["runs"] == 1
     # Taken for UTC it would be the hour that is recorded.
     with pytest.raises(ServiceValidationError) as err:
         await rehearse(hass, start=start - timedelta(hours=1), end=start)
@@ -418,7 +421,7 @@ async def test_times_are_local_unless_they_say_otherwise(
         {"end": "9999-12-31T23:59:59+00:00"},
         {"days": float("nan")},
         {"days": float("inf")},
-        {"run_on": float("inf")},
+        {"shutoff_delay": float("inf")},
         {"machines": [{"machine": "saw", "hold": float("nan")}]},
     ],
 )
@@ -429,7 +432,7 @@ async def test_the_ends_of_the_calendar_and_of_numbers_end_in_a_clear_error(
     with pytest.raises(vol.Invalid) as err:
         await hass.services.async_call(
             "gatewright",
-            "rehearse",
+            "simulate",
             {"config_entry_id": "system", **asked},
             blocking=True,
             return_response=True,

@@ -97,7 +97,7 @@ async def test_everything_comes_up_late_and_in_the_worst_order(
     assert workshop.state("switch.dust_collector") == "unavailable"
     assert workshop.state("cover.saw_gate") == "unavailable"
     assert workshop.state("binary_sensor.table_saw_running") == "unavailable"
-    assert workshop.state(PHASE) == "coasting"
+    assert workshop.state(PHASE) == "spinning_down"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(5)
     assert workshop.state("binary_sensor.table_saw_running") == "on"
@@ -179,7 +179,7 @@ async def test_nothing_is_there_and_nothing_ever_comes(
     # One word for a workshop that is not there at all, not one for each plug in it.
     assert workshop.state("binary_sensor.table_saw_problem") == "off"
     assert workshop.attribute("binary_sensor.dust_collector_problem", "alarms") == [
-        "shop_away"
+        "workshop_offline"
     ]
     assert await hass.config_entries.async_unload(entry.entry_id)
     assert "Traceback" not in caplog.text
@@ -253,7 +253,7 @@ async def test_a_machine_of_the_memory_that_is_gone_is_passed_over(
     await hass.async_block_till_done()
     assert await hass.config_entries.async_setup("system")
     await workshop.pass_time(20)
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     assert ("turn_off", COLLECTOR) in workshop.sent()
 
 
@@ -359,7 +359,7 @@ async def test_what_ran_before_a_power_cut_is_no_proof_after_it(
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(60, 1)
     assert workshop.sent() == [("close_cover", SAW_GATE)]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
 
 
 async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
@@ -391,7 +391,7 @@ async def test_what_was_not_written_before_a_crash_keeps_its_air(
     entry = hass.config_entries.async_get_entry("system")
     assert entry is not None
     written = entry.runtime_data.memory()
-    assert written["phase"] == "run_on"
+    assert written["phase"] == "shutting_off"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.state("binary_sensor.table_saw_has_air") == "on"
@@ -421,7 +421,7 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
     await workshop.pass_time(5)
-    assert workshop.state(PHASE) == "run_on"
+    assert workshop.state(PHASE) == "shutting_off"
     real = dt_util.utcnow
     monkeypatch.setattr(
         dt_util, "utcnow", lambda: real() + timedelta(hours=hours, seconds=7)
@@ -437,6 +437,6 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     assert workshop.sent() == []
     await workshop.pass_time(1.5)
     assert workshop.sent() == [("close_cover", SAW_GATE)]
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     hours_run = float(workshop.state("sensor.table_saw_running_time"))
     assert hours_run == pytest.approx(5 / 3600, abs=2 / 3600)

@@ -33,6 +33,7 @@ from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.gatekeeper import GUARDED, Deed
 from custom_components.gatewright.intent import ShopIntent
 from custom_components.gatewright.llm import ShopTool
+from custom_components.gatewright.old_names.table import INTENTS
 from custom_components.gatewright.web import SystemView
 
 from .air_shop import FAN, ducted_parts
@@ -130,7 +131,7 @@ def filled(hass: HomeAssistant, action: str) -> dict[str, Any]:
             schema({**data})
         except vol.Invalid:
             continue
-        if data.get("device_id") and action.endswith("_air"):
+        if data.get("device_id") and action.endswith(("_air", "_collection")):
             continue
         return data
     raise AssertionError(f"say here how {action} is called")
@@ -168,7 +169,7 @@ async def test_everything_says_what_it_does(
 ) -> None:
     assert {*actions(hass), *commands(hass)} == hass.data[GUARDED].keys()
     handlers = [h for h in intent.async_get(hass) if h.intent_type.startswith("Gate")]
-    assert len(handlers) == 5
+    assert len(handlers) == 5 + len(INTENTS)
     for handler in handlers:
         assert isinstance(handler, ShopIntent)
         assert handler.deed in Deed
@@ -349,7 +350,7 @@ async def test_of_machines_only_those_that_may_be_seen(
         }
     )
     told: dict[str, str] = {}
-    for action in ("summary", "assess"):
+    for action in ("get_summary", "assess_airflow"):
         found = await guest.act(action, config_entry_id="system")
         told[action] = json.dumps(found)
     client = await hass_client(hass_read_only_access_token)
@@ -365,16 +366,16 @@ async def test_of_machines_only_those_that_may_be_seen(
             answer = await socket.receive_json()
             assert answer["event"]["machines"].keys() == {"planer"}
         told[command] = json.dumps(answer)
-    for name in ("GatewrightWhoHasAir", "GatewrightAnythingWrong"):
+    for name in ("GatewrightWhereCollecting", "GatewrightAnythingWrong"):
         answer = await client.post("/api/intent/handle", json={"name": name})
         told[name] = await answer.text()
     for where, text in told.items():
         for hidden in ("Table saw", "Saw gate", "Sweep gate", "Floor sweep"):
             assert hidden not in text, (where, hidden)
-    for where in ("summary", "assess", "record", *pages(hass)):
+    for where in ("get_summary", "assess_airflow", "record", *pages(hass)):
         assert "Planer" in told[where], where
     guest.may(**EVERYTHING)
-    found = await guest.act("summary", config_entry_id="system")
+    found = await guest.act("get_summary", config_entry_id="system")
     assert {row["name"] for row in found["machines"]} == {"Table saw", "Planer"}
     assert [row["part"] for row in found["alarms"]] == ["Table saw"]
 
@@ -384,13 +385,13 @@ async def test_a_refusal_names_only_what_may_be_seen(
 ) -> None:
     hass.states.async_set("sensor.secret", "1", {"friendly_name": "Night safe"})
     with pytest.raises(HomeAssistantError) as err:
-        await guest.act("request_air", entity_id="sensor.secret")
+        await guest.act("turn_on_collection", entity_id="sensor.secret")
     assert "Night safe" not in str(err.value.translation_placeholders)
     # Somebody who may have dust collection at the planer, but not see the collector.
     guest.may({"switch.planer_air": {"read": True, "control": True}})
     await workshop.call("turn_on", "switch.dust_collector_lockout")
     with pytest.raises(HomeAssistantError) as err:
-        await guest.act("request_air", entity_id="switch.planer_air")
+        await guest.act("turn_on_collection", entity_id="switch.planer_air")
     assert err.value.translation_placeholders == {"name": "Planer"}
 
 

@@ -92,14 +92,14 @@ BREAKER = {"en": "breaker", "de": "Sicherung", "fr": "disjoncteur"}
 PLUG = {"en": r"\bplug\b", "de": "Netzstecker", "fr": "débranche"}
 
 NOT_ASKED = {
-    "issues.alarm_hand_gate_shut": "a gate moved by hand has nothing to be turned off",
-    "card.alarm.hand_gate_shut": "a gate moved by hand has nothing to be turned off",
+    "issues.alarm_hand_gate_closed": "a gate moved by hand has nothing to be turned off",
+    "card.alarm.hand_gate_closed": "a gate moved by hand has nothing to be turned off",
     "options.step.open_by_hand": "a gate moved by hand has nothing to be turned off",
     "options.step.shut_by_hand": "a gate moved by hand has nothing to be turned off",
     "selector.alarm_kind": "a name of an alarm, which says itself what to do",
     "selector.need": "a list of what is due; each alarm says how",
     "selector.report_change": "what a computation would bring, not what to do",
-    "services.lift_lockout": "what happens when all is done",
+    "services.allow_starts": "what happens when all is done",
     "card.card.": "what a card is for",
     "card.gate.ask": "a question before a gate is moved from the card",
 }

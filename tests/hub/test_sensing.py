@@ -6,6 +6,9 @@ from homeassistant.core import HomeAssistant
 import pytest
 from pytest_homeassistant_custom_component.common import async_capture_events
 
+from custom_components.gatewright.control_loop import ControlLoop
+from custom_components.gatewright.publisher import Touched
+
 from .workshop import (
     COLLECTOR,
     SAW_GATE,
@@ -340,14 +343,14 @@ async def test_many_readings_cost_no_round_of_the_shop(
     entry = system_entry(parts_with())
     await workshop.start(entry)
     rounds = 0
-    advance = entry.runtime_data.advance
+    go_round = ControlLoop._round
 
-    def counted() -> None:
+    def counted(loop: ControlLoop, touched: Touched, now: float) -> None:
         nonlocal rounds
         rounds += 1
-        advance()
+        go_round(loop, touched, now)
 
-    monkeypatch.setattr(entry.runtime_data, "advance", counted)
+    monkeypatch.setattr(ControlLoop, "_round", counted)
     for watts in range(50):
         workshop.put(SAW_POWER, str(watts), WATTS)
     assert rounds == 0

@@ -308,7 +308,7 @@ async def test_the_assessment_leads_to_the_page(
 ) -> None:
     found: Any = await hass.services.async_call(
         "gatewright",
-        "assess",
+        "assess_airflow",
         {"config_entry_id": "system"},
         blocking=True,
         return_response=True,

@@ -92,6 +92,7 @@ def of_0_1_0(
     stored = {key: ENTRY_DATA[key] for key in ENTRY_DATA if key not in LATER}
     return MockConfigEntry(
         domain=DOMAIN,
+        minor_version=2,
         entry_id="system",
         title="Dust collector",
         data=stored | data,

@@ -181,5 +181,5 @@ async def test_while_only_watched_what_it_would_have_been_is_told(
     assert state.state == "unknown"
     assert state.attributes["runs"] == 0
     # Its gate is taken to need four fifths of 5 s, and is waited for; the spin-up is 0.
-    assert state.attributes["would_have"] == pytest.approx(4.3, abs=0.1)
+    assert state.attributes["simulated"] == pytest.approx(4.3, abs=0.1)
     assert workshop.sent() == []

@@ -89,7 +89,7 @@ async def cut(workshop: Workshop, plug: str = SAW_POWER) -> None:
     ("key", "entity"),
     [
         ("machine_started", "binary_sensor.table_saw_running"),
-        ("machine_got_air", "binary_sensor.table_saw_has_air"),
+        ("machine_collection_started", "binary_sensor.table_saw_has_air"),
         ("machine_finished", "sensor.table_saw_phase"),
     ],
 )
@@ -135,7 +135,7 @@ async def test_air_is_lost_only_while_the_machine_runs(
     calls = await automate(
         hass,
         {
-            "trigger": f"{DOMAIN}.machine_lost_air",
+            "trigger": f"{DOMAIN}.machine_collection_lost",
             "target": {"entity_id": "binary_sensor.table_saw_has_air"},
         },
     )
@@ -152,10 +152,10 @@ async def test_air_is_lost_only_while_the_machine_runs(
 @pytest.mark.parametrize(
     ("options", "phases"),
     [
-        ({}, ["collecting", "run_on", "coasting", "resting"]),
-        ({"phase": ["run_on", "resting"]}, ["run_on", "resting"]),
-        ({"phase": "coasting", "for": {"seconds": 5}}, ["coasting"]),
-        ({"phase": "coasting", "for": {"seconds": 15}}, []),
+        ({}, ["collecting", "shutting_off", "spinning_down", "idle"]),
+        ({"phase": ["shutting_off", "idle"]}, ["shutting_off", "idle"]),
+        ({"phase": "spinning_down", "for": {"seconds": 5}}, ["spinning_down"]),
+        ({"phase": "spinning_down", "for": {"seconds": 15}}, []),
     ],
 )
 async def test_phases_of_the_collector(
@@ -195,7 +195,7 @@ async def test_phases_of_a_machine(hass: HomeAssistant, workshop: Workshop) -> N
     [
         ("alarm_raised", {}, ["bin_full", "reading_lost"]),
         ("alarm_raised", {"alarm": "reading_lost"}, ["reading_lost"]),
-        ("alarm_raised", {"alarm": ["emergency", "no_gate_open"]}, []),
+        ("alarm_raised", {"alarm": ["fire_shutdown", "no_gate_open"]}, []),
         ("alarm_cleared", {"alarm": ["bin_full"]}, ["bin_full"]),
         ("alarm_cleared", {}, ["bin_full", "reading_lost"]),
         ("bin_due", None, ["bin_full"]),
@@ -270,8 +270,8 @@ async def test_a_reload_triggers_nothing(
     ("key", "options"),
     [
         ("alarm_raised", {"alarm": ["teapot"]}),
-        ("collector_phase_changed", {"phase": ["idle"]}),
-        ("machine_phase_changed", {"phase": "coasting"}),
+        ("collector_phase_changed", {"phase": ["running"]}),
+        ("machine_phase_changed", {"phase": "spinning_down"}),
         ("bin_due", {"alarm": ["bin_full"]}),
     ],
 )
@@ -344,12 +344,12 @@ async def nothing(workshop: Workshop) -> None:
         ("is_running", "sweep", sweep_asked, "any", True),
         ("is_running", "saw planer", saw_at_work, "any", True),
         ("is_running", "saw planer", saw_at_work, "all", False),
-        ("has_air", "saw", saw_at_work, "any", True),
-        ("has_air", "planer", saw_at_work, "any", False),
-        ("is_at_rest", "system", nothing, "any", True),
-        ("is_at_rest", "system", saw_at_work, "any", False),
-        ("is_locked_out", "system", nothing, "any", False),
-        ("is_locked_out", "system", locked, "any", True),
+        ("is_collecting", "saw", saw_at_work, "any", True),
+        ("is_collecting", "planer", saw_at_work, "any", False),
+        ("is_idle", "system", nothing, "any", True),
+        ("is_idle", "system", saw_at_work, "any", False),
+        ("is_start_blocked", "system", nothing, "any", False),
+        ("is_start_blocked", "system", locked, "any", True),
     ],
 )
 async def test_conditions(

@@ -94,7 +94,7 @@ async def test_what_the_owner_says_teaches_the_forecast(
     await workshop.start(system_entry(**SMALL))
     for _ in range(5):
         await saw(workshop, 0.5)
-        await act(hass, "mark_emptied", share=50)
+        await act(hass, "mark_bin_emptied", share=50)
     assert workshop.attribute(FILL, "known") != "guess"
     assert float(shown(hass, LEFT)) == pytest.approx(1.0, rel=0.1)
 
@@ -305,7 +305,7 @@ async def test_who_has_no_bin_is_told_so(
     with pytest.raises(ServiceValidationError) as refused:
         await hass.services.async_call(
             DOMAIN,
-            "mark_emptied",
+            "mark_bin_emptied",
             {"entity_id": "sensor.dust_collector_phase"},
             blocking=True,
         )

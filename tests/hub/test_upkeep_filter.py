@@ -98,7 +98,7 @@ async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean
     await workshop.start(system_entry(**SHAKEN))
     await saw(workshop, 0.6)
     await workshop.pass_time(60)
-    assert alarms(workshop) == ["upkeep_not_switching"]
+    assert alarms(workshop) == ["maintenance_not_switching"]
     assert float(workshop.state(SINCE)) > 0.5
     assert workshop.state(CLEANING) == "waiting"
     workshop.fails.clear()
@@ -119,7 +119,7 @@ async def test_a_shaker_that_stays_on_is_told_and_tried_again(
     assert on(shaker)
     workshop.deaf.add(SHAKER)
     await workshop.pass_time(60)
-    assert "upkeep_not_switching" in alarms(workshop)
+    assert "maintenance_not_switching" in alarms(workshop)
     workshop.deaf.clear()
     await workshop.pass_time(120, 1)
     assert not on(shaker)
@@ -199,7 +199,7 @@ async def test_hours_and_the_words_that_it_was_done(
     await saw(workshop, 0.95)
     assert alarms(workshop) == ["filter_replace_due"]
     await hass.services.async_call(
-        DOMAIN, "mark_replaced", {"entity_id": WORK}, blocking=True
+        DOMAIN, "mark_filter_replaced", {"entity_id": WORK}, blocking=True
     )
     await hass.async_block_till_done()
     assert alarms(workshop) == []
@@ -261,7 +261,7 @@ async def test_a_repair_tries_a_shaker_again(
     await workshop.pass_time(15)
     workshop.deaf.add(SHAKER)
     await workshop.pass_time(60)
-    assert alarms(workshop) == ["upkeep_not_switching"]
+    assert alarms(workshop) == ["maintenance_not_switching"]
     workshop.deaf.clear()
     workshop.sent()
     registry = ir.async_get(hass)

@@ -197,7 +197,7 @@ async def test_actions_for_the_filter_and_for_all_that_is_due(
 
     entry = system_entry(services=SERVICES)
     await workshop.start(entry)
-    for action in ("mark_cleaned", "mark_replaced"):
+    for action in ("mark_filter_cleaned", "mark_filter_replaced"):
         with pytest.raises(ServiceValidationError) as refused:
             await act(action)
         assert refused.value.translation_key == "filter_not_looked_after"
@@ -208,7 +208,7 @@ async def test_actions_for_the_filter_and_for_all_that_is_due(
     await hass.async_block_till_done()
     await saw(workshop, 1.1)
     assert set(alarms(workshop)) == {"service_due", "filter_clean_due"}
-    await act("mark_cleaned")
+    await act("mark_filter_cleaned")
     await act("mark_serviced")
     assert alarms(workshop) == []
 

@@ -170,7 +170,7 @@ async def test_what_goes_on_is_told_in_the_language(
     await workshop.pass_time(2)
     assert await say(hass, full[0], spoken) == full[1]
     registry = er.async_get(hass)
-    lockout = registry.async_get_entity_id("switch", DOMAIN, "system_lockout")
+    lockout = registry.async_get_entity_id("switch", DOMAIN, "system_start_block")
     assert lockout
     await workshop.call("turn_on", lockout)
     assert await say(hass, wrong[0], spoken) == wrong[1]

@@ -644,7 +644,7 @@ async def test_the_action_refuses_while_the_shop_works(
     await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
     with pytest.raises(ServiceValidationError) as refused:
         await check(hass)
-    assert refused.value.translation_key == "walk_lockout"
+    assert refused.value.translation_key == "walk_start_block"
 
 
 # Texts -----------------------------------------------------------------------------

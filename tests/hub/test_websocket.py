@@ -124,7 +124,7 @@ async def test_the_whole_picture_comes_first(card: Card) -> None:
     assert len(card.messages) == 1
     assert card.picture["state"] == "running"
     assert card.system["name"] == "Dust collector"
-    assert card.system["phase"] == "resting"
+    assert card.system["phase"] == "idle"
     assert card.system["entity"] == "switch.dust_collector"
     assert card.system["control"] is True
     turning = {"turning": "binary_sensor.dust_collector_turning"}
@@ -133,7 +133,7 @@ async def test_the_whole_picture_comes_first(card: Card) -> None:
     saw = card.machine("saw")
     assert saw["gates"] == ["saw_gate"]
     assert saw["phase"] == "idle"
-    assert saw["entities"]["air"] == "binary_sensor.table_saw_has_air"
+    assert saw["entities"]["collecting"] == "binary_sensor.table_saw_has_air"
     assert card.machine("sweep")["sensed"] is False
     assert card.gate("saw_gate")["stand"] == "shut"
     assert card.gate("saw_gate")["entity"] == "cover.saw_gate"
@@ -154,17 +154,17 @@ async def test_changes_add_up_to_the_whole_and_are_small(
     workshop.watts(SAW_POWER, 2)
     await workshop.pass_time(6)
     await card.catch_up()
-    assert card.system["phase"] == "run_on"
+    assert card.system["phase"] == "shutting_off"
     left = card.system["until"] - card.picture["now"]
     assert 0 < left <= 3
     await workshop.pass_time(4)
     await card.catch_up()
-    assert card.system["phase"] == "coasting"
+    assert card.system["phase"] == "spinning_down"
     assert card.system["may_turn"] is True
     await workshop.pass_time(12)
     changes = card.messages[1:]
     await card.catch_up()
-    assert card.system["phase"] == "resting"
+    assert card.system["phase"] == "idle"
 
     sizes = [len(json.dumps(change, separators=(",", ":"))) for change in changes]
     assert max(sizes) < 250
@@ -333,6 +333,7 @@ async def test_systems_and_how_to_choose_one(
 ) -> None:
     other = MockConfigEntry(
         domain=DOMAIN,
+        minor_version=2,
         title="Small collector",
         data={**entry.data, "switch": "switch.lamp", "hand_gates": []},
         subentries_data=[machine("bench", "Bench hood", gates=[])],

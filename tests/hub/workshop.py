@@ -119,6 +119,7 @@ def system_entry(
     """Return a config entry of the standard workshop, or of other parts."""
     return MockConfigEntry(
         domain=DOMAIN,
+        minor_version=2,
         entry_id=entry_id,
         title=title,
         data={**ENTRY_DATA, **data},

@@ -1,6 +1,5 @@
 """A shop that only watches hears everything, wishes nothing, and knows what would be."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from heapq import heapify, heappop
 from typing import Any
@@ -8,6 +7,20 @@ from typing import Any
 import pytest
 
 from custom_components.gatewright.shop.alarms import AlarmKind, Condition
+from custom_components.gatewright.shop.inputs import (
+    CollectorReported,
+    CollectorTurned,
+    ConditionReported,
+    GateMoved,
+    GateReported,
+    HoseReported,
+    Input,
+    MachineReading,
+    Mode,
+    ModeSet,
+    PlanChanged,
+    RequestMade,
+)
 from custom_components.gatewright.shop.memory import restore, save
 from custom_components.gatewright.shop.plan import COLLECTOR, BinAnswer, System
 from custom_components.gatewright.shop.rehearsal.onlooker import (
@@ -33,39 +46,38 @@ REST = 100.0
 def begun(system: System, now: float) -> WatchedShop:
     """Return a shop that watches, in which everything is reported at rest."""
     watched = WatchedShop(system, now)
-    sequence = watched.sequence
-    sequence.report_collector(False, now)
+    watched.handle(CollectorReported(False), now)
     for gate in system.gates:
-        sequence.report_gate(gate.gate_id, gate.gate_id == "router_gate", now)
+        opened = gate.gate_id == "router_gate"
+        watched.handle(GateReported(gate.gate_id, opened), now)
     watched.advance(now)
     return watched
 
 
 def watch(watched: WatchedShop, recording: Recording) -> None:
     """Tell a shop what was recorded, and let time pass as the hub would."""
-    sequence = watched.sequence
-    told: list[tuple[float, int, Callable[[float], object]]] = []
+    told: list[tuple[float, int, Input]] = []
 
-    def at(when: float, tell: Callable[[float], object]) -> None:
-        told.append((when, len(told), tell))
+    def at(when: float, event: Input) -> None:
+        told.append((when, len(told), event))
 
     for machine, signals in recording.attached.items():
         for when, value in signals:
-            at(when, lambda now, m=machine, v=value: sequence.attach(m, v, now))  # type: ignore[misc]
+            at(when, HoseReported(machine, value))
     for machine, readings in recording.readings.items():
         for when, watts in readings:
-            at(when, lambda now, m=machine, w=watts: sequence.read(m, w, now))  # type: ignore[misc]
+            at(when, MachineReading(machine, watts))
     for gate, positions in recording.hand_gates.items():
         for when, value in positions:
-            at(when, lambda now, g=gate, v=value: sequence.report_gate(g, v, now))  # type: ignore[misc]
+            at(when, GateReported(gate, value))
     heapify(told)
     while told:
-        when, _, tell = heappop(told)
+        when, _, event = heappop(told)
         while watched.wake is not None and watched.wake < when:
             watched.advance(watched.wake)
-        tell(when)
+        watched.handle(event, when)
         watched.advance(when)
-        assert list(sequence.orders()) == []
+        assert list(watched.sequence.orders()) == []
     while watched.wake is not None and watched.wake <= recording.ends:
         watched.advance(watched.wake)
     watched.advance(recording.ends)
@@ -101,9 +113,9 @@ def test_it_hears_what_really_happens() -> None:
     sequence = watched.sequence
     phases: list[Phase] = []
     phases.append(sequence.phase)
-    sequence.report_collector(True, REST)
-    sequence.report_gate("saw_gate", True, REST)
-    sequence.read("saw", 900.0, REST)
+    watched.handle(CollectorReported(True), REST)
+    watched.handle(GateReported("saw_gate", True), REST)
+    watched.handle(MachineReading("saw", 900.0), REST)
     watched.advance(REST)
     watched.advance(REST + 1.0)
     phases.append(sequence.phase)
@@ -111,7 +123,7 @@ def test_it_hears_what_really_happens() -> None:
     watched.advance(REST + 2.5)
     assert sequence.has_air("saw", REST + 2.5)
     watched.advance(REST + 60.0)
-    sequence.report_collector(False, REST + 60.0)
+    watched.handle(CollectorReported(False), REST + 60.0)
     watched.advance(REST + 60.0)
     phases.append(sequence.phase)
     watched.advance(REST + 80.0)
@@ -127,26 +139,26 @@ def test_it_hears_what_really_happens() -> None:
 
 
 @pytest.mark.parametrize(
-    "ask",
+    "asked",
     [
-        lambda sequence: sequence.request("saw", 0.0),
-        lambda sequence: sequence.start_by_hand(),
-        lambda sequence: sequence.stop_by_hand(),
-        lambda sequence: sequence.move_gate("saw_gate", opened=True, now=0.0),
+        RequestMade("saw"),
+        CollectorTurned(True),
+        CollectorTurned(False),
+        GateMoved("saw_gate", opened=True),
     ],
 )
-def test_nobody_can_have_anything_moved(ask: Callable[[Any], None]) -> None:
+def test_nobody_can_have_anything_moved(asked: Input) -> None:
     watched = begun(shop(), 0.0)
     with pytest.raises(Refused) as refused:
-        ask(watched.sequence)
+        watched.handle(asked, 0.0)
     assert refused.value.why is Refusal.WATCH_ONLY
 
 
 def test_alarms_of_actuators_are_none_and_others_stand() -> None:
     watched = begun(shop(), 0.0)
     for kind in (AlarmKind.COMMAND_FAILED, AlarmKind.FILTER_PRESSURE_HIGH):
-        watched.note_outside(Condition(kind, COLLECTOR), present=True)
-    watched.sequence.report_gate("saw_gate", None, 1.0, reachable=False)
+        watched.handle(ConditionReported(Condition(kind, COLLECTOR), True), 0.0)
+    watched.handle(GateReported("saw_gate", None, reachable=False), 1.0)
     watched.advance(1.0)
     watched.advance(REST)
     standing = set(watched.alarms.standing)
@@ -157,9 +169,9 @@ def test_alarms_of_actuators_are_none_and_others_stand() -> None:
 
 def test_without_automatic_it_would_have_done_nothing() -> None:
     watched = begun(shop(), 0.0)
-    watched.sequence.set_automatic(False)
-    watched.sequence.replan(shop(), 50.0)
-    watched.sequence.read("saw", 900.0, 50.0)
+    watched.handle(ModeSet(Mode.AUTOMATIC, False), 0.0)
+    watched.handle(PlanChanged(shop()), 50.0)
+    watched.handle(MachineReading("saw", 900.0), 50.0)
     for now in (50.0, 52.0, 80.0):
         watched.advance(now)
     assert watched.would.ledger.collector.starts == 0
@@ -168,18 +180,18 @@ def test_without_automatic_it_would_have_done_nothing() -> None:
 
 def test_modes_hold_for_what_would_be_as_well() -> None:
     watched = begun(shop(), 0.0)
-    watched.sequence.set_lockout(True)
+    watched.handle(ModeSet(Mode.START_BLOCK, True), 0.0)
     watched.advance(50.0)
-    watched.sequence.read("saw", 900.0, 50.0)
+    watched.handle(MachineReading("saw", 900.0), 50.0)
     watched.advance(50.0)
     watched.advance(80.0)
     assert watched.would.ledger.collector.starts == 0
-    watched.sequence.replan(shop(run_on=9.0), 80.0)
-    watched.sequence.read("saw", 900.0, 80.0)
+    watched.handle(PlanChanged(shop(run_on=9.0)), 80.0)
+    watched.handle(MachineReading("saw", 900.0), 80.0)
     watched.advance(80.0)
     watched.advance(110.0)
     assert watched.would.ledger.collector.starts == 0
-    watched.sequence.set_lockout(False)
+    watched.handle(ModeSet(Mode.START_BLOCK, False), 110.0)
     watched.advance(110.0)
     while watched.wake is not None and watched.wake < 150.0:
         watched.advance(watched.wake)
@@ -190,9 +202,8 @@ def test_from_watching_to_driving_begins_from_rest() -> None:
     """Totals go along; what was seen on is adopted, as when a system is first set up."""
     system = shop()
     watched = begun(system, 0.0)
-    sequence = watched.sequence
-    sequence.report_collector(True, REST)
-    sequence.read("saw", 900.0, REST)
+    watched.handle(CollectorReported(True), REST)
+    watched.handle(MachineReading("saw", 900.0), REST)
     watched.advance(REST)
     watched.advance(REST + 30.0)
     kept = save(watched, REST + 30.0)

@@ -156,7 +156,7 @@ MISTAKES: dict[str, tuple[str, Callable[[Any], None]]] = {
     ),
     "a field without its name": (
         "translations/en.json",
-        take("services", "request_air", "fields", "duration", "name"),
+        take("services", "turn_on_collection", "fields", "duration", "name"),
     ),
     "a trigger without a description": (
         "translations/en.json",
@@ -180,24 +180,28 @@ MISTAKES: dict[str, tuple[str, Callable[[Any], None]]] = {
     ),
     "an action of devices": (
         "services.yaml",
-        put("lock_out", "target", value={"device": {"integration": "gatewright"}}),
+        put("block_starts", "target", value={"device": {"integration": "gatewright"}}),
     ),
     "a field without a selector": (
         "services.yaml",
-        put("lock_out", "fields", value={"x": {"required": True}}),
+        put("block_starts", "fields", value={"x": {"required": True}}),
     ),
     "a selector that is not there": (
         "services.yaml",
-        put("lock_out", "fields", value={"x": {"selector": {"moon": None}}}),
+        put("block_starts", "fields", value={"x": {"selector": {"moon": None}}}),
     ),
     "a field with more than there is": (
         "services.yaml",
-        put("lock_out", "fields", value={"x": {"selector": {"text": None}, "min": 1}}),
+        put(
+            "block_starts",
+            "fields",
+            value={"x": {"selector": {"text": None}, "min": 1}},
+        ),
     ),
     "an empty example": (
         "services.yaml",
         put(
-            "lock_out",
+            "block_starts",
             "fields",
             value={"x": {"selector": {"text": None}, "example": None}},
         ),

@@ -81,8 +81,8 @@ def test_work_hold_and_clearing(saw: Bench) -> None:
         (0.0, "idle"),
         (10.0, "running"),
         (20.0, "holding"),
-        (35.0, "clearing 0"),
-        (40.0, "clearing 1"),
+        (35.0, "purging 0"),
+        (40.0, "purging 1"),
         (43.0, "idle"),
     ]
     assert saw.run.quiet(saw.told[-1][0])
@@ -127,13 +127,13 @@ def test_clearing_waits_for_its_air_and_not_for_ever(saw: Bench) -> None:
     saw.air = False
     saw.read(20.0, 5.0)
     saw.to(45.0)
-    assert saw.told[-1] == (35.0, "clearing 0")
+    assert saw.told[-1] == (35.0, "purging 0")
     saw.air = True
     saw.look(46.0)
     saw.air = False
     saw.to(100.0)
     # Step 0 has its 5 s from 46 on; step 1 is dropped after 20 s without air.
-    assert saw.told[-2:] == [(51.0, "clearing 1"), (71.0, "idle")]
+    assert saw.told[-2:] == [(51.0, "purging 1"), (71.0, "idle")]
 
 
 def test_request() -> None:
@@ -146,8 +146,8 @@ def test_request() -> None:
     assert [phase for _, phase in made.told] == [
         "idle",
         "running",
-        "clearing 0",
-        "clearing 1",
+        "purging 0",
+        "purging 1",
         "idle",
     ]
     assert made.told[2][0] == 35.0
@@ -164,7 +164,7 @@ def test_request_on_a_machine_that_runs(saw: Bench) -> None:
     assert saw.run.phase is MachinePhase.RUNNING
     saw.run.withdraw()
     saw.look(30.0)
-    assert saw.told[-1] == (30.0, "clearing 0")
+    assert saw.told[-1] == (30.0, "purging 0")
 
 
 @pytest.mark.parametrize("during", [15.0, 22.0, 36.0])
@@ -201,8 +201,8 @@ def test_request_is_served_and_cleared_without_automatic(saw: Bench) -> None:
     saw.look(25.0)
     saw.to(60.0)
     assert saw.told[-3:] == [
-        (25.0, "clearing 0"),
-        (30.0, "clearing 1"),
+        (25.0, "purging 0"),
+        (30.0, "purging 1"),
         (33.0, "idle"),
     ]
 
@@ -303,7 +303,7 @@ def test_machine_with_its_own_extractor_is_only_cleared() -> None:
     wanted.append(made.run.wanted_gates)
     assert wanted == [(), ("sweep",), ("sweep",)]
     made.to(60.0)
-    assert made.told[-2:] == [(20.0, "clearing 0"), (25.0, "idle")]
+    assert made.told[-2:] == [(20.0, "purging 0"), (25.0, "idle")]
 
 
 def test_pickup_without_a_reading() -> None:
@@ -374,11 +374,11 @@ def test_changed_plan_ends_a_step_that_is_gone(saw: Bench) -> None:
     [
         (15.0, True, [(100.0, "running")]),
         # 11 s of the hold are left, less the 2 s away.
-        (24.0, True, [(100.0, "holding"), (109.0, "clearing 0")]),
+        (24.0, True, [(100.0, "holding"), (109.0, "purging 0")]),
         # 3 s of the step are left, less the 2 s away.
-        (37.0, True, [(100.0, "clearing 0"), (101.0, "clearing 1")]),
+        (37.0, True, [(100.0, "purging 0"), (101.0, "purging 1")]),
         # A step that waits for its air goes on waiting: 17 s less the 2 s away.
-        (38.0, False, [(100.0, "clearing 0"), (115.0, "clearing 1")]),
+        (38.0, False, [(100.0, "purging 0"), (115.0, "purging 1")]),
     ],
 )
 def test_restart(
@@ -413,6 +413,6 @@ def test_restart_of_a_request_and_of_what_was_known() -> None:
     assert after.sensor is not None
     assert after.sensor.missing
     bare = MachineRun(Machine(machine_id="saw", name="Saw", gates=("saw",)), 100.0)
-    bare.recall({**kept, "phase": "clearing", "step": 1}, 100.0, passed=0.0)
+    bare.recall({**kept, "phase": "purging", "step": 1}, 100.0, passed=0.0)
     # There is no such step any more.
     assert bare.phase is MachinePhase.IDLE

@@ -461,7 +461,7 @@ def test_gate_opened_in_an_emergency_stays_open() -> None:
 def test_request_for_what_is_not_attached_is_refused() -> None:
     saw, planer, sweep = SHOP.machines
     made = rested(replace(SHOP, machines=(saw, planer, replace(sweep, movable=True))))
-    with pytest.raises(Refused, match="not_attached"):
+    with pytest.raises(Refused, match="not_connected"):
         made.sequence.request("sweep", made.now)
     made.sequence.attach("sweep", True, made.now)
     made.sequence.request("sweep", made.now)

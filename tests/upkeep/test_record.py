@@ -179,7 +179,7 @@ def test_table_of_days() -> None:
     ]
     first = dict(zip(header, rows[0], strict=True))
     assert first["coverage_percent"] == "75.0"
-    assert first["without_lockout_s"] == "15.0"
+    assert first["without_start_block_s"] == "15.0"
     assert first["without_gate_stuck_s"] == "0.0"
 
 
@@ -231,10 +231,12 @@ def test_summary_of_a_week() -> None:
     assert saw["runs"] == 4
     shop = found["shop"]
     assert shop["run_time"] == pytest.approx(planer["run_time"] + saw["run_time"])
-    assert shop["coverage"] == pytest.approx(shop["air_time"] / shop["run_time"])
-    assert shop["air_time"] + sum(shop["without"].values()) == pytest.approx(
-        shop["run_time"]
+    assert shop["collected_share"] == pytest.approx(
+        shop["collecting_time"] / shop["run_time"]
     )
+    assert shop["collecting_time"] + sum(
+        shop["not_collecting"].values()
+    ) == pytest.approx(shop["run_time"])
     assert found["before"]["run_time"] == pytest.approx(7 * 1203.0 + 3 * 303.0, abs=1)
     assert found["collector"]["starts"] == 11
     assert found["bin"]["emptyings"] == 1
@@ -283,7 +285,7 @@ def test_summary_of_a_shop_that_looks_after_nothing() -> None:
     assert found["bin"] is None
     assert found["filter"] is None
     assert found["dust"] is None
-    assert found["shop"]["coverage"] is None
+    assert found["shop"]["collected_share"] is None
     assert found["machines"] == []
 
 

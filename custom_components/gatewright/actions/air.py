@@ -1,7 +1,6 @@
 """Asking for air at machines, and withdrawing it."""
 
 from datetime import timedelta
-from time import monotonic
 
 from homeassistant.core import (
     HomeAssistant,
@@ -15,15 +14,17 @@ from homeassistant.helpers import config_validation as cv
 from homeassistant.util.json import JsonValueType
 import voluptuous as vol
 
+from ..air.live import AirMonitor
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import duration
 from ..refusals import refusal, refused
+from ..shop.inputs import RequestMade, RequestWithdrawn
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refusal, Refused
 from .targets import Part, machines
 
-SERVICE_REQUEST_AIR = "request_air"
-SERVICE_WITHDRAW_AIR = "withdraw_air"
+SERVICE_REQUEST_AIR = "turn_on_collection"
+SERVICE_WITHDRAW_AIR = "turn_off_collection"
 
 CONF_DURATION = "duration"
 
@@ -64,42 +65,40 @@ def request_air(part: Part, limit: float | None, asker: Asker) -> None:
 
     Raises `ServiceValidationError`, in words, where that is not to be done.
     """
-    engine = part.engine
-    if part.part not in engine.sequence.machines:
+    system = part.system
+    if part.part not in system.sequence.machines:
         raise refusal("machine_without_gate", name=part.name)
     try:
-        engine.sequence.request(part.part, monotonic(), limit)
+        system.handle(RequestMade(part.part, limit))
     except Refused as err:
         about = COLLECTOR if err.why in _OF_THE_SYSTEM else part.part
-        if not asker.sees_part(engine, about):
+        if not asker.sees_part(system, about):
             about = part.part
-        raise refused(err, engine.announcer.name(about)) from err
-    engine.advance()
+        raise refused(err, system.announcer.name(about)) from err
 
 
 @callback
 def withdraw_air(part: Part) -> None:
     """Withdraw the request for air at a machine, if there is one."""
-    if part.part in part.engine.sequence.machines:
-        part.engine.sequence.withdraw(part.part)
-        part.engine.advance()
+    if part.part in part.system.sequence.machines:
+        part.system.handle(RequestWithdrawn(part.part))
 
 
 @callback
 def told(part: Part) -> dict[str, JsonValueType]:
     """Return what is to be said of a machine: asked for until when, doing what."""
-    engine = part.engine
+    system = part.system
     answer: dict[str, JsonValueType] = {"name": part.name}
-    run = engine.sequence.machines.get(part.part)
+    run = system.sequence.machines.get(part.part)
     if run is not None:
-        until = engine.instant(run.request_until)
+        until = system.instant(run.request_until)
         answer |= {
             "requested": run.requested,
             "until": None if until is None else until.isoformat(timespec="seconds"),
             "phase": run.phase.value,
-            "has_air": engine.sequence.has_air(part.part, monotonic()),
+            "collecting": system.sequence.has_air(part.part, system.now()),
         }
-        if (verdict := engine.air.served_verdict(part.part)) is not None:
+        if (verdict := system.of(AirMonitor).served_verdict(part.part)) is not None:
             answer["airflow"] = verdict.value
     return answer
 

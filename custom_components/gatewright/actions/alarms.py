@@ -10,10 +10,11 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 from homeassistant.util.json import JsonValueType
 
-from ..engine import Engine
 from ..gatekeeper import Asker, Deed, register_action
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind, Condition
 from ..shop.plan import COLLECTOR
+from ..system_context import SystemContext
 from .targets import Part, parts
 
 SERVICE_RESET_ALARMS = "reset_alarms"
@@ -41,34 +42,35 @@ async def _reset(call: ServiceCall, asker: Asker) -> ServiceResponse:
     left: list[JsonValueType] = []
     seen: set[tuple[str, Condition]] = set()
     for part in await parts(call, asker):
-        engine = part.engine
+        system = part.system
         for condition in _conditions(part):
-            if not asker.sees_part(engine, condition.part):
+            if not asker.sees_part(system, condition.part):
                 continue
-            if (engine.entry.entry_id, condition) in seen:
+            if (system.entry.entry_id, condition) in seen:
                 continue
-            seen.add((engine.entry.entry_id, condition))
+            seen.add((system.entry.entry_id, condition))
             again = (
                 condition.kind is not AlarmKind.EMERGENCY
-                and (actuator := engine.actuator(condition.part)) is not None
+                and (actuator := system.sequence.actuator(condition.part)) is not None
                 and actuator.failed
             )
-            (tried if again else left).append(_told(engine, condition))
+            (tried if again else left).append(_told(system, condition))
             if again:
-                engine.answer(condition.kind, condition.part)
+                system.answer(condition.kind, condition.part)
     return {"tried_again": tried, "left": left}
 
 
 def _conditions(part: Part) -> list[Condition]:
     """Return the standing alarms of a machine or gate, or all of a system."""
-    standing = part.engine.shop.alarms.standing
+    standing = part.system.shop.alarms.standing
     return [c for c in standing if part.part in (COLLECTOR, c.part)]
 
 
-def _told(engine: Engine, condition: Condition) -> dict[str, JsonValueType]:
-    text = engine.announcer.text(condition)
-    return {
+def _told(system: SystemContext, condition: Condition) -> dict[str, JsonValueType]:
+    text = system.announcer.text(condition)
+    told = {
         "alarm": condition.kind.value,
-        "part": engine.announcer.name(condition.part),
+        "part": system.announcer.name(condition.part),
         "title": text.title,
     }
+    return shown_data(system.entry, told)

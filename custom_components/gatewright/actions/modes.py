@@ -16,6 +16,7 @@ import voluptuous as vol
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refused
 from ..shop.alarms import AlarmKind
+from ..shop.inputs import Mode, ModeSet
 from ..shop.plan import COLLECTOR
 from ..shop.words import Refused
 from .air import CONF_DURATION, TIME_LIMIT
@@ -25,9 +26,9 @@ from .targets import systems
 
 SERVICE_PAUSE_AUTOMATIC = "pause_automatic"
 SERVICE_RESUME_AUTOMATIC = "resume_automatic"
-SERVICE_LOCK_OUT = "lock_out"
-SERVICE_LIFT_LOCKOUT = "lift_lockout"
-SERVICE_RESET_EMERGENCY = "reset_emergency"
+SERVICE_LOCK_OUT = "block_starts"
+SERVICE_LIFT_LOCKOUT = "allow_starts"
+SERVICE_RESET_EMERGENCY = "reset_fire_shutdown"
 
 
 @callback
@@ -58,9 +59,9 @@ async def _pause(call: ServiceCall, asker: Asker) -> ServiceResponse:
     duration: timedelta | None = call.data.get(CONF_DURATION)
     found = await systems(call, asker, "automatic")
     failed: list[ServiceValidationError] = []
-    for engine in found:
+    for system in found:
         try:
-            await pause_of(engine).begin(duration)
+            await pause_of(system).begin(duration)
         except ServiceValidationError as err:
             failed.append(err)
     if failed:
@@ -68,39 +69,37 @@ async def _pause(call: ServiceCall, asker: Asker) -> ServiceResponse:
     return {
         "systems": [
             {
-                "name": engine.entry.title,
+                "name": system.entry.title,
                 "resumes": None
-                if (until := pause_of(engine).until) is None
+                if (until := pause_of(system).until) is None
                 else until.isoformat(timespec="seconds"),
             }
-            for engine in found
+            for system in found
         ]
     }
 
 
 async def _resume(call: ServiceCall, asker: Asker) -> None:
-    for engine in await systems(call, asker, "automatic"):
-        pause_of(engine).end()
+    for system in await systems(call, asker, "automatic"):
+        pause_of(system).end()
 
 
 async def _lock_out(call: ServiceCall, asker: Asker) -> None:
-    for engine in await systems(call, asker, "lockout"):
-        engine.sequence.set_lockout(True)
-        engine.advance()
+    for system in await systems(call, asker, "start_block"):
+        system.handle(ModeSet(Mode.START_BLOCK, on=True))
 
 
 async def _lift_lockout(call: ServiceCall, asker: Asker) -> None:
-    for engine in await systems(call, asker, "lockout"):
-        engine.sequence.set_lockout(False)
-        engine.advance()
+    for system in await systems(call, asker, "start_block"):
+        system.handle(ModeSet(Mode.START_BLOCK, on=False))
 
 
 async def _reset_emergency(call: ServiceCall, asker: Asker) -> None:
     """Reset the emergency, unless a detector still gives it."""
     found = await systems(call, asker, "collector")
     check_occurrence(call, found, AlarmKind.EMERGENCY)
-    for engine in found:
+    for system in found:
         try:
-            engine.answer(AlarmKind.EMERGENCY, COLLECTOR)
+            system.answer(AlarmKind.EMERGENCY, COLLECTOR)
         except Refused as err:
-            raise refused(err, engine.entry.title) from err
+            raise refused(err, system.entry.title) from err

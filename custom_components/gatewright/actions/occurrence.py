@@ -5,16 +5,16 @@ from typing import Final
 
 from homeassistant.core import ServiceCall, callback
 
-from ..engine import Engine
 from ..refusals import refusal
 from ..shop.alarms import AlarmKind
+from ..system_context import SystemContext
 
 CONF_OCCURRENCE: Final = "occurrence"
 
 
 @callback
 def check_occurrence(
-    call: ServiceCall, engines: Iterable[Engine], *kinds: AlarmKind
+    call: ServiceCall, systems: Iterable[SystemContext], *kinds: AlarmKind
 ) -> None:
     """Let an action through that names no occurrence, or one that still counts.
 
@@ -23,7 +23,7 @@ def check_occurrence(
     """
     if (named := call.data.get(CONF_OCCURRENCE)) is None:
         return
-    for engine in engines:
-        condition = engine.announcer.occurrences.condition(named)
+    for system in systems:
+        condition = system.announcer.occurrences.condition(named)
         if condition is None or condition.kind not in kinds:
-            raise refusal("occurrence_over", name=engine.entry.title)
+            raise refusal("occurrence_over", name=system.entry.title)

@@ -11,10 +11,11 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from ..engine import Engine
 from ..refusals import refusal
+from ..shop.inputs import Mode, ModeSet
 from ..shop.plan import COLLECTOR
 from ..storage import FileKind, KeptFile
+from ..system_context import SystemContext
 from ..timer import Timer
 
 _DELAY = 1.0
@@ -64,20 +65,20 @@ _PAUSES: HassKey[Pauses] = HassKey(f"{DOMAIN}_pauses")
 class Pause:
     """The pause of one system, while that is going."""
 
-    def __init__(self, engine: Engine, pauses: Pauses) -> None:
+    def __init__(self, system: SystemContext, pauses: Pauses) -> None:
         """Take up a pause that was kept, and end it where its time is over."""
-        self._engine = engine
+        self._system = system
         self._pauses = pauses
-        self._timer = Timer(engine.hass, "gatewright pause ends", self.end)
-        self._unlisten = engine.listen(COLLECTOR, self._changed)
-        pauses.of[engine.entry.entry_id] = self
+        self._timer = Timer(system.hass, "gatewright pause ends", self.end)
+        self._unlisten = system.listen(COLLECTOR, self._changed)
+        pauses.of[system.entry.entry_id] = self
         self._changed()
         self._arm()
 
     @property
     def until(self) -> datetime | None:
         """When the automatic will be on again by itself."""
-        return self._pauses.until(self._engine.entry.entry_id)
+        return self._pauses.until(self._system.entry.entry_id)
 
     async def begin(self, duration: timedelta | None) -> None:
         """Switch the automatic off, and on again after `duration` if there is one.
@@ -85,40 +86,38 @@ class Pause:
         Raises `ServiceValidationError` where the pause has begun, but its end would
         not outlast a restart.
         """
-        entry_id = self._engine.entry.entry_id
+        entry_id = self._system.entry.entry_id
         self._timer.disarm()
         self._pauses.forget(entry_id)
-        self._engine.sequence.set_automatic(False)
+        self._system.handle(ModeSet(Mode.AUTOMATIC, on=False))
         kept = duration is None or await self._pauses.keep(
             entry_id, datetime.now(UTC) + duration
         )
-        self._engine.advance()
-        self._engine.tell((COLLECTOR,))
+        self._system.tell((COLLECTOR,))
         self._arm()
         if not kept:
-            raise refusal("pause_not_kept", name=self._engine.entry.title)
+            raise refusal("pause_not_kept", name=self._system.entry.title)
 
     @callback
     def end(self) -> None:
         """Switch the automatic on."""
         self._timer.disarm()
-        self._pauses.forget(self._engine.entry.entry_id)
-        self._engine.sequence.set_automatic(True)
-        self._engine.advance()
+        self._pauses.forget(self._system.entry.entry_id)
+        self._system.handle(ModeSet(Mode.AUTOMATIC, on=True))
 
     @callback
     def stop(self) -> None:
         """Keep the pause for the next load."""
         self._unlisten()
         self._timer.disarm()
-        self._pauses.of.pop(self._engine.entry.entry_id, None)
+        self._pauses.of.pop(self._system.entry.entry_id, None)
 
     @callback
     def _changed(self) -> None:
         """End with the automatic that somebody switched on before its time."""
-        if self.until is not None and self._engine.sequence.automatic:
+        if self.until is not None and self._system.sequence.automatic:
             self._timer.disarm()
-            self._pauses.forget(self._engine.entry.entry_id)
+            self._pauses.forget(self._system.entry.entry_id)
 
     def _arm(self) -> None:
         if (until := self.until) is None:
@@ -131,13 +130,13 @@ class Pause:
         self._timer.arm(left)
 
 
-async def async_setup_pause(engine: Engine) -> CALLBACK_TYPE:
+async def async_setup_pause(system: SystemContext) -> CALLBACK_TYPE:
     """Follow the pause of a system that is going; returns how to stop that."""
-    hass = engine.hass
+    hass = system.hass
     if (pauses := hass.data.get(_PAUSES)) is None:
         pauses = hass.data[_PAUSES] = Pauses(hass)
         await pauses.load()
-    return Pause(engine, pauses).stop
+    return Pause(system, pauses).stop
 
 
 @callback
@@ -148,6 +147,6 @@ def forget_pause(hass: HomeAssistant, entry_id: str) -> None:
 
 
 @callback
-def pause_of(engine: Engine) -> Pause:
+def pause_of(system: SystemContext) -> Pause:
     """Return the pause of a system that is going."""
-    return engine.hass.data[_PAUSES].of[engine.entry.entry_id]
+    return system.hass.data[_PAUSES].of[system.entry.entry_id]

@@ -15,23 +15,23 @@ from homeassistant.helpers.target import (
 )
 
 from ..const import SUBENTRY_MACHINE
-from ..engine import Engine
 from ..gatekeeper import Asker
-from ..own import engine_of
+from ..own import system_with
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from ..system_context import SystemContext
 
 
 class Part(NamedTuple):
     """A machine or a gate of a system, or the system itself as its collector."""
 
-    engine: Engine
+    system: SystemContext
     part: str
 
     @property
     def name(self) -> str:
         """The name that the owner gave it."""
-        return self.engine.announcer.name(self.part)
+        return self.system.announcer.name(self.part)
 
 
 type _Test = Callable[[Part], bool]
@@ -49,23 +49,23 @@ async def machines(call: ServiceCall, asker: Asker) -> list[Part]:
     return found
 
 
-async def systems(call: ServiceCall, asker: Asker, key: str) -> list[Engine]:
+async def systems(call: ServiceCall, asker: Asker, key: str) -> list[SystemContext]:
     """Return the systems that an action is about; `key` is the switch it moves.
 
     Raises as `machines` does.
     """
     found = _parts(call, asker, _is_system, "not_a_system")
     for part in found:
-        owner = part.engine.entry.entry_id
+        owner = part.system.entry.entry_id
         asker.require_control("switch", f"{owner}_{key}")
-    return [part.engine for part in found]
+    return [part.system for part in found]
 
 
 async def parts(call: ServiceCall, asker: Asker) -> list[Part]:
     """Return everything of ours that an action is about; raises as `machines` does."""
     found = _parts(call, asker, lambda _: True, "not_of_gatewright")
     for part in found:
-        owner = part.engine.entry.entry_id
+        owner = part.system.entry.entry_id
         asker.require_control("switch", f"{owner}_collector")
     return found
 
@@ -82,21 +82,21 @@ def _parts(call: ServiceCall, asker: Asker, wanted: _Test, why: str) -> list[Par
         part = _part(hass, entity_id)
         if part is None or not wanted(part):
             raise refusal(why, name=_entity_name(asker, entity_id))
-        found[part.engine.entry.entry_id, part.part] = part
+        found[part.system.entry.entry_id, part.part] = part
     for device_id in sorted(selection.device_ids):
         if not any(wanted(part) for part in _of_device(hass, device_id)):
             raise refusal(why, name=_device_name(asker, device_id))
     for entity_id in sorted(picked.indirectly_referenced):
         part = _part(hass, entity_id)
         if part is not None and wanted(part):
-            found[part.engine.entry.entry_id, part.part] = part
+            found[part.system.entry.entry_id, part.part] = part
     if not found:
         raise refusal(f"{why}_there")
     return list(found.values())
 
 
 def _is_machine(part: Part) -> bool:
-    subentry = part.engine.entry.subentries.get(part.part)
+    subentry = part.system.entry.subentries.get(part.part)
     return subentry is not None and subentry.subentry_type == SUBENTRY_MACHINE
 
 
@@ -105,7 +105,7 @@ def _is_system(part: Part) -> bool:
 
 
 def _part(hass: HomeAssistant, entity_id: str) -> Part | None:
-    found = engine_of(hass, entity_id)
+    found = system_with(hass, entity_id)
     return None if found is None else Part(found[0], found[1] or COLLECTOR)
 
 

@@ -298,7 +298,7 @@ def _combinations(
     for need in placed:
         sets.setdefault(need.gates, ("machine", need.name))
         for number, step in enumerate(need.clearing, 1):
-            sets.setdefault(step, ("clearing", f"{need.name} {number}"))
+            sets.setdefault(step, ("purge", f"{need.name} {number}"))
     for one, other in combinations(placed, 2):
         names = f"{one.name} + {other.name}"
         sets.setdefault(one.gates | other.gates, ("pair", names))

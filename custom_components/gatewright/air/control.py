@@ -7,8 +7,7 @@ collector, and the speed of its drive.
 from collections.abc import Callable
 from functools import partial
 import logging
-from time import monotonic
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from homeassistant.const import ATTR_ENTITY_ID
 from homeassistant.core import CALLBACK_TYPE, State, callback
@@ -25,14 +24,14 @@ from ..airflow import (
 from ..airflow.network import OpenGates
 from ..driver import Call, call_device
 from ..shop.alarms import AlarmKind, Condition
+from ..shop.inputs import BleedGatesChosen, ConditionReported, EmptyingTimeFound
 from ..shop.plan import COLLECTOR
 from ..shop.words import Phase
 from ..stored.system import StoredDrive
+from ..system_context import SystemContext
 from ..timer import Timer
 from .ducts import AirShop
-
-if TYPE_CHECKING:
-    from ..engine import Engine
+from .source import AirSource
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -56,17 +55,18 @@ _WANTING: Final = (Phase.OPENING, Phase.COLLECTING)
 class AirControl:
     """Acts on what the monitor finds."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext, air: AirSource) -> None:
         """Prepare; `start` begins to act."""
-        self.engine = engine
+        self.system = system
+        self._air = air
         self.target: float | None = None
         """The speed that is being gone to, a ratio; None where none is set."""
         self._saved = 0.0
         self._saving = 0.0
-        self._at = monotonic()
+        self._at = self.system.now()
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._next_step = Timer(engine.hass, "gatewright speed", self._step)
-        self._failed = self._sending = False
+        self._next_step = Timer(system.hass, "gatewright speed", self._step)
+        self._failed = self._sending = self._too_much = False
         self._computed: dict[tuple[str, frozenset[object]], object] = {}
         self._under_way: set[tuple[str, frozenset[object]]] = set()
         self._shop: AirShop | None = None
@@ -74,10 +74,9 @@ class AirControl:
     @callback
     def start(self) -> None:
         """Follow the air and what is wanted."""
-        air = self.engine.air
         self._unsubs = [
-            air.listen(self.look),
-            self.engine.listen(COLLECTOR, self.look),
+            self._air.listen(self.look),
+            self.system.listen(COLLECTOR, self.look),
         ]
         self.look()
 
@@ -91,21 +90,20 @@ class AirControl:
     @property
     def _asked(self) -> StoredDrive:
         """What is to be done for the air; nothing before it can be computed."""
-        return _NOTHING if self._shop is None else self.engine.described.system.drive
+        return _NOTHING if self._shop is None else self.system.described.system.drive
 
     @callback
     def look(self) -> None:
         """Act on how things stand."""
-        if self._shop is not self.engine.air.shop:
-            self._shop = self.engine.air.shop
+        if self._shop is not self._air.shop:
+            self._shop = self._air.shop
             self._computed.clear()
-        changed = self._relieve()
-        self._run_on()
-        changed |= self._tell()
-        self._drive()
-        self._book()
-        if changed:
-            self.engine.advance()
+        with self.system.gather():
+            self._relieve()
+            self._run_on()
+            self._tell()
+            self._drive()
+            self._book()
 
     # In a thread -----------------------------------------------------------------
 
@@ -118,8 +116,8 @@ class AirControl:
             return self._computed[key]  # type: ignore[return-value]
         if key not in self._under_way:
             self._under_way.add(key)
-            self.engine.entry.async_create_task(
-                self.engine.hass,
+            self.system.entry.async_create_task(
+                self.system.hass,
                 self._compute(key, compute, self._shop),
                 f"gatewright air {what}",
             )
@@ -132,7 +130,7 @@ class AirControl:
         shop: AirShop | None,
     ) -> None:
         try:
-            found = await self.engine.hass.async_add_executor_job(compute)
+            found = await self.system.hass.async_add_executor_job(compute)
         finally:
             self._under_way.discard(key)
         if self._unsubs:
@@ -142,9 +140,9 @@ class AirControl:
 
     # Relief gates ----------------------------------------------------------------
 
-    def _relieve(self) -> bool:
-        """Say which gates are to be opened as well; return whether that changed."""
-        sequence = self.engine.sequence
+    def _relieve(self) -> None:
+        """Say which gates are to be opened as well."""
+        sequence = self.system.sequence
         wanted: frozenset[str] = frozenset()
         shop = self._shop
         if self._asked.bleed and sequence.phase in _WANTING:
@@ -157,46 +155,44 @@ class AirControl:
                 "relief", frozenset(known), partial(_relief, shop, known, powered)
             )
         # While the next ones are being found the last ones stay.
-        if gates is None or gates == sequence.relief:
-            return False
-        sequence.relief = gates
-        return True
+        if gates is not None and gates != sequence.relief:
+            self.system.handle(BleedGatesChosen(gates))
 
     # Run-on ----------------------------------------------------------------------
 
     def _run_on(self) -> None:
         """Say how long the ducts need to empty after what is open now."""
-        sequence = self.engine.sequence
+        sequence, now = self.system.sequence, self._air.now
+        seconds = sequence.least_run_on
         if not self._asked.transport_delay:
-            sequence.least_run_on = 0.0
-            return
-        now = self.engine.air.now
-        if now is not None and now.solution is not None and sequence.phase in _WANTING:
-            seconds = emptying_time(now.solution, now.gates)
-            sequence.least_run_on = min(LONGEST_RUN_ON, seconds)
+            seconds = 0.0
+        elif now and now.solution is not None and sequence.phase in _WANTING:
+            seconds = min(LONGEST_RUN_ON, emptying_time(now.solution, now.gates))
+        if seconds != sequence.least_run_on:
+            self.system.handle(EmptyingTimeFound(seconds))
 
     # Too much at once ------------------------------------------------------------
 
-    def _tell(self) -> bool:
-        """Say whether it is too much for the collector; return whether that is new."""
-        air = self.engine.air
-        in_use = self.engine.sequence.roster.in_use
+    def _tell(self) -> None:
+        """Say whether it is too much for the collector, where that is new."""
+        in_use = self.system.sequence.roster.in_use
         present = (
             self._asked.together_alarm
             and len(in_use) > 1
-            and any(air.too_low(machine_id) for machine_id in in_use)
+            and any(self._air.too_low(machine_id) for machine_id in in_use)
         )
-        standing = _TOO_MUCH in self.engine.shop.alarms.standing
-        self.engine.shop.note_outside(_TOO_MUCH, present=present)
-        return present is not standing
+        standing = _TOO_MUCH in self.system.shop.alarms.standing
+        if present is not standing or present is not self._too_much:
+            self._too_much = present
+            self.system.handle(ConditionReported(_TOO_MUCH, present))
 
     # Speed -----------------------------------------------------------------------
 
     def _drive(self) -> None:
         """Find the speed that will do, and go there."""
-        shop, now, asked = self._shop, self.engine.air.now, self._asked
+        shop, now, asked = self._shop, self._air.now, self._asked
         floor, ceiling = (asked.floor or 0) / 100, (asked.ceiling or 0) / 100
-        if self.engine.watcher is not None or not (
+        if self.system.watching or not (
             asked.speed_control and asked.entity is not None
         ):
             self.target = None
@@ -226,7 +222,7 @@ class AirControl:
 
     def _step(self) -> None:
         """Go one step towards the speed that will do."""
-        hass, entity_id = self.engine.hass, self.engine.air.drive
+        hass, entity_id = self.system.hass, self._air.drive
         state = None if entity_id is None else hass.states.get(entity_id)
         speed = None if state is None else drive_speed(state)
         if state is None or speed is None or self.target is None:
@@ -237,7 +233,7 @@ class AirControl:
         if not self._sending:
             # The newest speed is looked at again with the next step.
             self._sending = True
-            self.engine.entry.async_create_background_task(
+            self.system.entry.async_create_background_task(
                 hass,
                 self._send(state.entity_id, following),
                 "gatewright sets the speed",
@@ -245,7 +241,7 @@ class AirControl:
         self._next_step.arm(STEP)
 
     async def _send(self, entity_id: str, speed: float) -> None:
-        hass = self.engine.hass
+        hass = self.system.hass
         domain = entity_id.partition(".")[0]
         state = hass.states.get(entity_id)
         data: dict[str, object]
@@ -256,7 +252,7 @@ class AirControl:
             service, data = "set_value", {"value": round(speed * highest, 2)}
         call = Call(domain, service, {ATTR_ENTITY_ID: entity_id, **data})
         try:
-            error = await call_device(hass, call, self.engine.contexts.new())
+            error = await call_device(hass, call, self.system.contexts.new())
         finally:
             self._sending = False
         if error is not None and not self._failed:
@@ -271,7 +267,7 @@ class AirControl:
 
         The motor saves more: what it and the fan lose on the way comes on top.
         """
-        return self._saved + self._saving * (monotonic() - self._at)
+        return self._saved + self._saving * (self.system.now() - self._at)
 
     def recall(self, joules: float) -> None:
         """Add what was saved before a restart."""
@@ -279,9 +275,9 @@ class AirControl:
 
     def _book(self) -> None:
         """Count what was saved, and note at what rate it goes on."""
-        self._saved, self._at = self.saved, monotonic()
+        self._saved, self._at = self.saved, self.system.now()
         self._saving = 0.0
-        shop, now = self._shop, self.engine.air.now
+        shop, now = self._shop, self._air.now
         if (
             not self._asked.speed_control
             or shop is None

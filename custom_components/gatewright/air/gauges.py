@@ -2,15 +2,14 @@
 
 from collections.abc import Callable
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from ..airflow import Diagnosis, Network
+from ..shop.upkeep.filter import Filter
+from ..system_context import SystemContext
 from .compare import Remembered, compare, measured
 from .now import AirNow
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-    from .live import AirMonitor
+from .source import AirSource
 
 _LOADED: Final = 20.0
 """The filter's loading is taken for no more than this: beyond it nothing flows."""
@@ -22,13 +21,15 @@ _SAME_LOADING: Final = 0.08
 class Gauges:
     """The gauges of one system, held against what is computed for a clean filter."""
 
-    def __init__(self, engine: Engine, air: AirMonitor) -> None:
+    def __init__(self, system: SystemContext, air: AirSource) -> None:
         """Know of no reading yet."""
         self.loading = 1.0
         """The filter's resistance over the clean one, as measured or found."""
         self.clean: Network | None = None
         """The network as entered or calibrated, with its filter clean."""
-        self._engine = engine
+        self.filter: Callable[[], Filter | None] = lambda: None
+        """Returns what is known of the filter's care, where it is looked after."""
+        self._system = system
         self._air = air
         self._remembered = Remembered()
         self._cleaned: tuple[float | None, float | None] = (None, None)
@@ -42,7 +43,7 @@ class Gauges:
         """Read the gauges and have their meaning found."""
         self._see_cleaning()
         air = self._air
-        air.readings = measured(air.pressures, self._engine.hass.states.get)
+        air.readings = measured(air.pressures, self._system.hass.states.get)
         if (
             self.clean is None
             or now is None
@@ -62,15 +63,15 @@ class Gauges:
             before,
             calibrated=calibrated,
         )
-        self._engine.entry.async_create_task(
-            self._engine.hass, self._diagnose(work, now), "gatewright air compared"
+        self._system.entry.async_create_task(
+            self._system.hass, self._diagnose(work, now), "gatewright air compared"
         )
 
     async def _diagnose(
         self, work: Callable[[], Diagnosis | None], now: AirNow
     ) -> None:
         """Have the causes found in a thread: there may be many of them."""
-        found = await self._engine.hass.async_add_executor_job(work)
+        found = await self._system.hass.async_add_executor_job(work)
         air = self._air
         if air.now is not now:
             return
@@ -89,7 +90,7 @@ class Gauges:
 
     def _see_cleaning(self) -> None:
         """Take the filter for clean again once somebody has cleaned it."""
-        core = self._engine.upkeep.keeper.filter
+        core = self.filter()
         cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
         if cleaned != self._cleaned:
             self._cleaned = cleaned

@@ -9,8 +9,7 @@ from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
-from time import monotonic
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 from homeassistant.core import (
     CALLBACK_TYPE,
@@ -34,6 +33,7 @@ from ..const import CONF_FILTER_PRESSURE, CONF_SUCTION, DOMAIN
 from ..entities import to_entity_id
 from ..listeners import Listeners
 from ..shop.plan import COLLECTOR
+from ..system_context import SystemContext
 from ..timer import Timer
 from .control import AirControl, drive_speed
 from .ducts import AirShop, read_air
@@ -42,10 +42,6 @@ from .judging import Judged
 from .now import AirNow, Gates
 from .open_shares import OpenShares
 from .tree import Tree
-
-if TYPE_CHECKING:
-    from ..engine import Engine
-
 
 INLINE: Final = 60
 """Up to so many ducts and pickups a solve is done at once: below 2 ms."""
@@ -64,9 +60,9 @@ type Key = tuple[frozenset[tuple[str, float]], float]
 class AirMonitor:
     """The air of one system, as its gates and its collector stand."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Prepare; `start` begins to follow the gates."""
-        self.engine = engine
+        self.system = system
         self.shop: AirShop | None = None
         self.now: AirNow | None = None
         self.alone: Mapping[str, Assessment] = {}
@@ -74,16 +70,16 @@ class AirMonitor:
         self.readings: dict[str, float] = {}
         self.seen: Counter[frozenset[str]] = Counter()
         """How often each set of gates was open while the collector pulled."""
-        self.control = AirControl(engine)
+        self.control = AirControl(system, self)
         self.judged = Judged()
-        self.gauges = Gauges(engine, self)
-        self._tree = Tree(engine)
+        self.gauges = Gauges(system, self)
+        self._tree = Tree(system)
         self._listeners = Listeners[[]]("The airflow cannot be shown")
         self.listen = self._listeners.add
         """Calls a listener whenever a figure changes; returns how to stop that."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
-        self._steady = Timer(engine.hass, "gatewright air steady", self._compare)
+        self._steady = Timer(system.hass, "gatewright air steady", self._compare)
         self._solved: dict[Key, Solution] = {}
         self._open = OpenShares()
         self._turned: Key | None = None
@@ -92,7 +88,7 @@ class AirMonitor:
     @callback
     def start(self) -> None:
         """Follow the plan, the gates and the collector."""
-        self._unsubs = [self.engine.on_replan(self.replan)]
+        self._unsubs = [self.system.on_replan(self.replan)]
         self.replan()
         self.control.start()
 
@@ -108,29 +104,29 @@ class AirMonitor:
     @callback
     def replan(self) -> None:
         """Take up what the owner entered."""
-        engine = self.engine
+        system = self.system
         self._tree.mend()
-        issue = f"air_impossible_{engine.entry.entry_id}"
+        issue = f"air_impossible_{system.entry.entry_id}"
         try:
-            self.shop = read_air(engine.hass, engine.described)
+            self.shop = read_air(system.hass, system.described)
         except AirflowError as err:
             self.shop = None
-            part = engine.entry.subentries.get(err.element)
+            part = system.entry.subentries.get(err.element)
             ir.async_create_issue(
-                engine.hass,
+                system.hass,
                 DOMAIN,
                 issue,
                 is_fixable=False,
                 severity=ir.IssueSeverity.WARNING,
                 translation_key="air_impossible",
                 translation_placeholders={
-                    "system": engine.entry.title,
-                    "part": engine.entry.title if part is None else part.title,
+                    "system": system.entry.title,
+                    "part": system.entry.title if part is None else part.title,
                     "reason": str(err),
                 },
             )
         else:
-            ir.async_delete_issue(engine.hass, DOMAIN, issue)
+            ir.async_delete_issue(system.hass, DOMAIN, issue)
         self.gauges.replan(None if self.shop is None else self.shop.network)
         self._with_loading(self.gauges.loading)
         self._solved.clear()
@@ -143,44 +139,44 @@ class AirMonitor:
         self._follow = [] if self.shop is None else self._followed(self.shop)
         self._look()
         if self.shop is not None:
-            engine.entry.async_create_task(
-                engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            system.entry.async_create_task(
+                system.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
 
     def _followed(self, shop: AirShop) -> list[CALLBACK_TYPE]:
         """Listen to everything that the air depends on."""
-        engine = self.engine
+        system = self.system
         follow = [
-            engine.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
+            system.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
         ]
         if (drive := self.drive) is not None:
             follow.append(
-                async_track_state_change_event(engine.hass, drive, self._driven)
+                async_track_state_change_event(system.hass, drive, self._driven)
             )
         sensors = [*self.pressures.values()]
         if sensors:
             follow.append(
-                async_track_state_change_event(engine.hass, sensors, self._measured)
+                async_track_state_change_event(system.hass, sensors, self._measured)
             )
         return follow
 
     @property
     def drive(self) -> str | None:
         """The entity of the fan's drive; None without one."""
-        stored = self.engine.described.system.drive.entity
-        return None if stored is None else to_entity_id(self.engine.hass, stored)
+        stored = self.system.described.system.drive.entity
+        return None if stored is None else to_entity_id(self.system.hass, stored)
 
     @property
     def pressures(self) -> dict[str, str]:
         """The entities of the pressure sensors by their fields."""
-        system = self.engine.described.system
+        system = self.system.described.system
         return {
             field: entity_id
             for field, stored in (
                 (CONF_SUCTION, system.air.suction),
                 (CONF_FILTER_PRESSURE, system.watching.filter_pressure),
             )
-            if stored and (entity_id := to_entity_id(self.engine.hass, stored))
+            if stored and (entity_id := to_entity_id(self.system.hass, stored))
         }
 
     # What can be read off --------------------------------------------------------
@@ -202,10 +198,10 @@ class AirMonitor:
     def too_low(self, machine_id: str) -> bool | None:
         """Whether a machine in use, with its gates open, gets too little air."""
         short = self.falls_short(machine_id)
-        run = self.engine.sequence.machines.get(machine_id)
+        run = self.system.sequence.machines.get(machine_id)
         if short is None or run is None:
             return None
-        served = self.engine.sequence.has_air(machine_id, monotonic())
+        served = self.system.sequence.has_air(machine_id, self.system.now())
         return run.in_use and served and short
 
     def falls_short(self, machine_id: str) -> bool | None:
@@ -226,10 +222,10 @@ class AirMonitor:
 
     def served_verdict(self, machine_id: str) -> Verdict | None:
         """Return what the flow of a machine in use, with its gates open, is worth."""
-        run = self.engine.sequence.machines.get(machine_id)
+        run = self.system.sequence.machines.get(machine_id)
         if run is None or not run.in_use:
             return None
-        served = self.engine.sequence.has_air(machine_id, monotonic())
+        served = self.system.sequence.has_air(machine_id, self.system.now())
         return self.verdict(machine_id) if served else None
 
     def _is_placed(self, machine_id: str) -> bool:
@@ -246,12 +242,12 @@ class AirMonitor:
     def _look(self) -> None:
         """See how the gates stand, and have the air solved if that is new."""
         shop = self.shop
-        sequence, slides = self.engine.sequence, self.engine.slides
+        sequence, slides = self.system.sequence, self.system.slides
         motor = sequence.motor
         gates = None
         if shop is not None:
             gates = self._open.read(
-                shop.network.gates, sequence.gates, slides, monotonic()
+                shop.network.gates, sequence.gates, slides, self.system.now()
             )
         speed = self.speed()
         if (
@@ -263,10 +259,10 @@ class AirMonitor:
             self._turned = None
             self._show(None)
             return
-        if not motor.up_to_speed(monotonic()):
+        if not motor.up_to_speed(self.system.now()):
             self._turned = None
             self._show(
-                AirNow(gates=gates, speed=speed, solution=None, since=monotonic())
+                AirNow(gates=gates, speed=speed, solution=None, since=self.system.now())
             )
             return
         key = (frozenset(gates.items()), speed)
@@ -275,15 +271,15 @@ class AirMonitor:
         # A gate that is still on its way as the collector starts is no combination.
         if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
-        self._turned, self._since = key, monotonic()
+        self._turned, self._since = key, self.system.now()
         solving = partial(solve, shop.network, gates, speed=speed)
         if (solution := self._solved.get(key)) is not None:
             self._take(key, gates, solution)
         elif len(shop.network.elements) <= INLINE:
             self._take(key, gates, solving())
         else:
-            self.engine.entry.async_create_task(
-                self.engine.hass,
+            self.system.entry.async_create_task(
+                self.system.hass,
                 self._solve_apart(key, gates, solving),
                 "gatewright air",
             )
@@ -291,14 +287,14 @@ class AirMonitor:
     async def _solve_apart(
         self, key: Key, gates: Gates, solving: Callable[[], Solution]
     ) -> None:
-        solution = await self.engine.hass.async_add_executor_job(solving)
+        solution = await self.system.hass.async_add_executor_job(solving)
         # Meanwhile another gate may have moved: the newest counts.
         if key == self._turned:
             self._take(key, gates, solution)
 
     async def _solve_alone(self, shop: AirShop) -> None:
         """Find out what each machine gets by itself."""
-        alone = await self.engine.hass.async_add_executor_job(_alone, shop)
+        alone = await self.system.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
             self.tell()
@@ -306,15 +302,15 @@ class AirMonitor:
     @property
     def controls_speed(self) -> bool:
         """Whether we set the fan's speed ourselves."""
-        drive = self.engine.described.system.drive
+        drive = self.system.described.system.drive
         return drive.entity is not None and drive.speed_control
 
     def speed(self) -> float | None:
         """Return the fan's speed as a ratio; None where its drive does not say."""
-        if self.engine.described.system.drive.entity is None:
+        if self.system.described.system.drive.entity is None:
             return 1.0
         entity_id = self.drive
-        state = None if entity_id is None else self.engine.hass.states.get(entity_id)
+        state = None if entity_id is None else self.system.hass.states.get(entity_id)
         return None if state is None else drive_speed(state)
 
     def _take(self, key: Key, gates: Gates, solution: Solution) -> None:
@@ -369,8 +365,8 @@ class AirMonitor:
         self.diagnosis = diagnosis
         self._steady.disarm()
         if self.shop is not None:
-            self.engine.entry.async_create_task(
-                self.engine.hass, self._solve_alone(self.shop), "gatewright air alone"
+            self.system.entry.async_create_task(
+                self.system.hass, self._solve_alone(self.shop), "gatewright air alone"
             )
 
     def _with_loading(self, loading: float) -> None:

@@ -9,8 +9,9 @@ from aiohttp import web
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util
 
-from ..engine import Engine, GatewrightConfigEntry
+from ..air.live import AirMonitor
 from ..gatekeeper import Asker
+from ..system_context import GatewrightConfigEntry, SystemContext, system_of
 from ..tables import Row, csv_text
 from ..text.figures import date_and_time
 from ..web import SystemView, signed
@@ -23,17 +24,17 @@ from .sizing_action import SizingView
 from .units import AirUnits, units_of
 
 
-def shop_for(asker: Asker, engine: Engine) -> AirShop | None:
+def shop_for(asker: Asker, system: SystemContext) -> AirShop | None:
     """Return a system's air as somebody may know it; None before it is described."""
-    if (shop := engine.air.shop) is None:
+    if (shop := system.of(AirMonitor).shop) is None:
         return None
-    seen = frozenset(part for part in shop.names if asker.sees_part(engine, part))
+    seen = frozenset(part for part in shop.names if asker.sees_part(system, part))
     return seen_of(shop, seen)
 
 
-async def assess_all(engine: Engine, shop: AirShop) -> Data:
+async def assess_all(system: SystemContext, shop: AirShop) -> Data:
     """Compute the assessment in a thread, so that Home Assistant goes on meanwhile."""
-    air = engine.air
+    air = system.of(AirMonitor)
     speed = air.speed()
     # Where we set the speed ourselves, the shop is judged by what it can have.
     rated = 1.0 if speed is None or air.controls_speed else speed
@@ -44,7 +45,7 @@ async def assess_all(engine: Engine, shop: AirShop) -> Data:
         met=tuple(air.seen),
         diagnosis=air.diagnosis,
     )
-    return await engine.hass.async_add_executor_job(work)
+    return await system.hass.async_add_executor_job(work)
 
 
 @callback
@@ -73,9 +74,9 @@ class AirView(SystemView):
     async def answer(
         self, asker: Asker, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        if (shop := shop_for(asker, entry.runtime_data)) is None:
+        if (shop := shop_for(asker, system_of(entry))) is None:
             return None
-        data = await assess_all(entry.runtime_data, shop)
+        data = await assess_all(system_of(entry), shop)
         return web.Response(
             text=await self.write(asker.hass, shop, data),
             content_type=self.content_type,
@@ -145,7 +146,7 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
     rows += [
         (row["name"], row["kind"], [None], row)
         for row in data["combinations"]
-        if row["kind"] in ("clearing", "seen")
+        if row["kind"] in ("purge", "seen")
     ]
     for name, kind, machines, row in rows:
         for machine in machines:

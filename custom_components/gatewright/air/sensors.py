@@ -215,7 +215,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     ),
     _air(
         CollectorSubject,
-        "air_finding",
+        "airflow_finding",
         _finding,
         exists_fn=_can_find,
         attributes_fn=_suspects,
@@ -234,7 +234,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     ),
     _air(
         MachineSubject,
-        "air_verdict",
+        "airflow_verdict",
         _verdict,
         exists_fn=_is_judged,
         **_COMPARED,
@@ -246,7 +246,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
 )
 
 TOO_LOW = BinarySensorDescription(
-    key="air_too_low",
+    key="airflow_too_low",
     part=MachineSubject,
     device_class=BinarySensorDeviceClass.PROBLEM,
     exists_fn=_is_judged,

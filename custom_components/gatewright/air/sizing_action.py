@@ -22,10 +22,10 @@ from ..airflow import AirflowError, Fan
 from ..airflow.sizing import PIECE_LENGTH, SERIES, USUAL_WASTE, Rules
 from ..airflow.units import FOOT
 from ..const import DOMAIN
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
+from ..system_context import GatewrightConfigEntry, system_of
 from ..text.figures import date_and_time
 from ..web import SystemView, signed
 from .data import Data
@@ -163,7 +163,7 @@ def _key(asker: Asker, entry: GatewrightConfigEntry) -> tuple[str, str]:
 def _refused(
     asker: Asker, entry: GatewrightConfigEntry, err: AirflowError
 ) -> ServiceValidationError:
-    seen = asker.sees_part(entry.runtime_data, err.element)
+    seen = asker.sees_part(system_of(entry), err.element)
     part = entry.subentries.get(err.element) if seen else None
     name = err.element or entry.title if part is None else part.title
     return refusal("sizing_impossible", name=name, reason=str(err))
@@ -203,7 +203,7 @@ def _request(
 
 def _usual_margin(entry: GatewrightConfigEntry) -> float:
     """Return the margin (percent) of the system."""
-    return entry.runtime_data.described.system.air.margin
+    return system_of(entry).described.system.air.margin
 
 
 def _sizes(data: Mapping[str, Any], units: AirUnits) -> tuple[float, ...]:

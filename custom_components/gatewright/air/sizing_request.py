@@ -14,11 +14,11 @@ from ..airflow.sizing import (
     Rules,
     lay_out,
 )
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..refusals import refusal
 from ..shop.kinds import MachineKind
 from ..stored.config import StoredConfig
+from ..system_context import GatewrightConfigEntry, system_of
 from .assessing import seen_of
 from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow
@@ -80,7 +80,7 @@ def make_request(
     Raises `ServiceValidationError` where it is not said, and `AirflowError` for figures
     that make no sense.
     """
-    config = entry.runtime_data.described
+    config = system_of(entry).described
     fan = read_fan(config.system.air)
     if fan is None:
         rules = replace(rules, fan=False)
@@ -98,10 +98,10 @@ def make_request(
         found = read_shop(asker.hass, config, fan)
         if found is None:
             raise refusal("sizing_no_ducts", name=entry.title)
-        engine = entry.runtime_data
+        context = system_of(entry)
         shop = seen_of(
             found,
-            frozenset(part for part in found.names if asker.sees_part(engine, part)),
+            frozenset(part for part in found.names if asker.sees_part(context, part)),
         )
         system = _with_ports(shop.network.system, config)
         if (scale := shop.network.fan_scale) != 1.0 and rules.fan:

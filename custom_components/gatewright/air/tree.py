@@ -5,7 +5,7 @@ is gone then flows into what that duct flowed into, and the owner is told.
 """
 
 from collections.abc import Container
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant, callback
@@ -13,9 +13,7 @@ from homeassistant.helpers import issue_registry as ir
 
 from ..const import CONF_DUCT, CONF_INTO, DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE
 from ..issues import take_back
-
-if TYPE_CHECKING:
-    from ..engine import Engine
+from ..system_context import SystemContext
 
 _FIELDS = {SUBENTRY_DUCT: CONF_INTO, SUBENTRY_GATE: CONF_DUCT}
 """Where a part says which duct it is on."""
@@ -24,16 +22,16 @@ _FIELDS = {SUBENTRY_DUCT: CONF_INTO, SUBENTRY_GATE: CONF_DUCT}
 class Tree:
     """The ducts of one system as they were last seen."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Know of no duct yet."""
-        self._engine = engine
+        self._system = system
         self._into: dict[str, str | None] = {}
         self._titles: dict[str, str] = {}
 
     @callback
     def mend(self) -> None:
         """Join again what a removed duct has left behind."""
-        entry = self._engine.entry
+        entry = self._system.entry
         ducts = {d.subentry_id: d for d in entry.get_subentries_of_type(SUBENTRY_DUCT)}
         moved: dict[str, list[str]] = {}
         changes: list[tuple[ConfigSubentry, dict[str, Any]]] = []
@@ -53,7 +51,7 @@ class Tree:
         self._titles |= {duct: ducts[duct].title for duct in ducts}
         # Each change is taken up at once, and comes back here before this ends.
         for part, data in changes:
-            self._engine.hass.config_entries.async_update_subentry(
+            self._system.hass.config_entries.async_update_subentry(
                 entry, part, data=data
             )
 
@@ -65,10 +63,10 @@ class Tree:
         return following
 
     def _tell(self, duct: str, titles: list[str], following: str | None) -> None:
-        entry = self._engine.entry
+        entry = self._system.entry
         into = entry.title if following is None else entry.subentries[following].title
         ir.async_create_issue(
-            self._engine.hass,
+            self._system.hass,
             DOMAIN,
             f"{_prefix(entry)}{duct}",
             is_fixable=False,

@@ -9,7 +9,6 @@ from homeassistant.config_entries import (
     SIGNAL_CONFIG_ENTRY_CHANGED,
     ConfigEntry,
     ConfigEntryChange,
-    ConfigEntryState,
 )
 from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
@@ -17,10 +16,12 @@ from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.dispatcher import async_dispatcher_connect
 from homeassistant.util.hass_dict import HassKey
 
+from ..air.live import AirMonitor
 from ..const import DOMAIN
-from ..engine import Engine, GatewrightConfigEntry
 from ..gatekeeper import Asker
 from ..shop.plan import COLLECTOR, GateKind
+from ..system_context import GatewrightConfigEntry, SystemContext, loaded_system
+from ..upkeep.hub import UpkeepHub
 from .picture import GATES, MACHINES, Painter, Part, Picture
 
 type Send = Callable[[dict[str, Any]], None]
@@ -86,7 +87,7 @@ class Feed:
         self._entry = entry
         self._version = version
         self._readers: list[_Reader] = []
-        self._engine: Engine | None = None
+        self._system: SystemContext | None = None
         self._painter: Painter | None = None
         self._unlisten: dict[str, CALLBACK_TYPE] = {}
         self._unfollow: list[CALLBACK_TYPE] = []
@@ -112,10 +113,10 @@ class Feed:
     @callback
     def entry_changed(self, *, removed: bool) -> None:
         """Follow the config entry: loaded, unloaded, renamed, removed."""
-        before = self._engine
+        before = self._system
         self._removed = removed
         self._attach()
-        if self._engine is None or self._engine is not before:
+        if self._system is None or self._system is not before:
             self._begin(self._readers)
         else:
             self.look_again()
@@ -127,33 +128,32 @@ class Feed:
         self._soon()
 
     def _attach(self) -> None:
-        """Listen to the engine that runs the system now."""
-        loaded = self._entry.state is ConfigEntryState.LOADED and not self._removed
-        engine: Engine | None = self._entry.runtime_data if loaded else None
-        if engine is self._engine:
+        """Listen to what runs the system now."""
+        system = None if self._removed else loaded_system(self._entry)
+        if system is self._system:
             return
         for stop in (*self._unlisten.values(), *self._unfollow):
             stop()
         self._unlisten.clear()
         self._unfollow.clear()
-        self._engine = engine
+        self._system = system
         self._painter = None
-        if engine is not None:
-            self._painter = Painter(self._hass, engine)
-            self._listen(engine, self._painter)
+        if system is not None:
+            self._painter = Painter(self._hass, system)
+            self._listen(system, self._painter)
             self._unfollow = [
-                engine.on_replan(self._replanned),
-                engine.air.listen(self._soon),
-                engine.upkeep.listen_to(self._soon),
+                system.on_replan(self._replanned),
+                system.of(AirMonitor).listen(self._soon),
+                system.of(UpkeepHub).listen_to(self._soon),
             ]
 
-    def _listen(self, engine: Engine, painter: Painter) -> None:
+    def _listen(self, system: SystemContext, painter: Painter) -> None:
         """Listen to every part that there is, and no longer to those that went."""
         parts = {COLLECTOR, *painter.gate_ids(), *painter.machine_ids()}
         for gone in self._unlisten.keys() - parts:
             self._unlisten.pop(gone)()
         for part in parts - self._unlisten.keys():
-            self._unlisten[part] = engine.listen(part, self._toucher(part))
+            self._unlisten[part] = system.listen(part, self._toucher(part))
 
     def _toucher(self, part: str) -> Callable[[], None]:
         @callback
@@ -165,8 +165,8 @@ class Feed:
 
     @callback
     def _replanned(self) -> None:
-        if self._engine is not None and self._painter is not None:
-            self._listen(self._engine, self._painter)
+        if self._system is not None and self._painter is not None:
+            self._listen(self._system, self._painter)
             self.look_again()
 
     def _soon(self) -> None:

@@ -12,12 +12,14 @@ from typing import Any
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 
+from ..air.live import AirMonitor
 from ..const import DOMAIN
-from ..engine import Engine
 from ..shop.actuation import Actuator
 from ..shop.machines import MachineRun
 from ..shop.plan import Gate, GateKind, System
 from ..shop.words import Phase
+from ..system_context import SystemContext
+from ..upkeep.hub import UpkeepHub
 from .picture_air import draw_ducts, draw_flows
 from .picture_upkeep import draw_upkeep
 
@@ -28,7 +30,7 @@ MACHINES = "machines"
 
 # What a card needs besides the one entity that is controlled.
 _SYSTEM_ENTITIES = {"turning": "binary_sensor"}
-_MACHINE_ENTITIES = {"air": "binary_sensor", "running": "binary_sensor"}
+_MACHINE_ENTITIES = {"collecting": "binary_sensor", "running": "binary_sensor"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,12 +50,12 @@ class Picture:
 class Painter:
     """Describes the parts of one running system."""
 
-    def __init__(self, hass: HomeAssistant, engine: Engine) -> None:
-        """Describe the system of an engine."""
+    def __init__(self, hass: HomeAssistant, system: SystemContext) -> None:
+        """Describe a system that runs."""
         self._hass = hass
-        self._engine = engine
+        self._system = system
         self._registry = er.async_get(hass)
-        self._system: System | None = None
+        self._planned: System | None = None
         self._plans: dict[str, Gate] = {}
 
     def picture(self, now: float, parts: Container[str] | None) -> Picture:
@@ -73,23 +75,23 @@ class Painter:
                 if parts is None or machine_id in parts
             },
             alarms=self._alarms(),
-            ducts=draw_ducts(self._engine.described),
-            flows=draw_flows(self._engine.air),
-            upkeep=draw_upkeep(self._engine.upkeep),
+            ducts=draw_ducts(self._system.described),
+            flows=draw_flows(self._system.of(AirMonitor)),
+            upkeep=draw_upkeep(self._system.of(UpkeepHub)),
             known=frozenset({*gates, *machines}),
         )
 
     def gate_ids(self) -> list[str]:
         """Return the gates in the owner's order."""
-        return [gate.gate_id for gate in self._engine.sequence.system.gates]
+        return [gate.gate_id for gate in self._system.sequence.system.gates]
 
     def machine_ids(self) -> list[str]:
         """Return the machines in the owner's order, those not served as well."""
-        return [*self._engine.described.machines]
+        return [*self._system.described.machines]
 
     def _collector(self, now: float) -> Part:
         """Describe the collector and the modes of the whole system."""
-        sequence = self._engine.sequence
+        sequence = self._system.sequence
         actuator = sequence.motor.actuator
         until = None
         waits = False
@@ -102,9 +104,9 @@ class Painter:
                 allowed = sequence.motor.duty.may_start_at(now)
                 if allowed > now:
                     until, waits = allowed, True
-        owner = self._engine.entry.entry_id
+        owner = self._system.entry.entry_id
         return {
-            "name": self._engine.entry.title,
+            "name": self._system.entry.title,
             "phase": sequence.phase.value,
             "until": _instant(until),
             "waits": waits,
@@ -117,7 +119,7 @@ class Painter:
             "emergency": sequence.emergency,
             "by_hand": sequence.by_hand,
             "held_off": sequence.held_off,
-            "watching": self._engine.watcher is not None,
+            "watching": self._system.watching,
             "entity": self._entity("switch", owner, "collector"),
             "entities": self._entities(owner, _SYSTEM_ENTITIES),
         }
@@ -125,7 +127,7 @@ class Painter:
     def _gate(self, gate_id: str, now: float) -> Part:
         """Describe a gate."""
         plan = self._plan(gate_id)
-        sequence = self._engine.sequence
+        sequence = self._system.sequence
         actuator = sequence.gates.actuator(gate_id)
         return {
             "name": plan.name,
@@ -139,8 +141,8 @@ class Painter:
 
     def _machine(self, machine_id: str, now: float) -> Part:
         """Describe a machine; one that lacks what it needs to be served has no phase."""
-        stored = self._engine.described.machines[machine_id]
-        run = self._engine.sequence.machines.get(machine_id)
+        stored = self._system.described.machines[machine_id]
+        run = self._system.sequence.machines.get(machine_id)
         part: Part = {
             "name": stored.name,
             "kind": stored.kind.value,
@@ -152,12 +154,12 @@ class Painter:
             return part | {"phase": None}
         return part | {
             **_work(run),
-            "air": self._engine.sequence.has_air(machine_id, now),
+            "air": self._system.sequence.has_air(machine_id, now),
         }
 
     def _alarms(self) -> list[Part]:
         """Return the alarms that stand, oldest first."""
-        standing = self._engine.shop.alarms.standing.values()
+        standing = self._system.shop.alarms.standing.values()
         return [
             {
                 "kind": alarm.condition.kind.value,
@@ -170,11 +172,11 @@ class Painter:
 
     def _companion(self, part: str) -> Part:
         """Name a companion, or what is looked after: shown when it needs a person."""
-        if (name := self._engine.upkeep.name(part)) is not None:
-            owner = self._engine.entry.entry_id
+        if (name := self._system.of(UpkeepHub).name(part)) is not None:
+            owner = self._system.entry.entry_id
             return {"entity": self._entity("sensor", owner, part), "name": name}
-        layout = self._engine.layout
-        switched = self._engine.upkeep.switched(layout)
+        layout = self._system.layout
+        switched = layout.upkeep_switches()
         source = layout.companions.get(part) or switched.get(part)
         if source is None or source.entity_id is None:
             return {}
@@ -183,10 +185,10 @@ class Painter:
         return {"entity": source.entity_id, "name": name}
 
     def _plan(self, gate_id: str) -> Gate:
-        system = self._engine.sequence.system
-        if system is not self._system:
-            self._system = system
-            self._plans = {gate.gate_id: gate for gate in system.gates}
+        planned = self._system.sequence.system
+        if planned is not self._planned:
+            self._planned = planned
+            self._plans = {gate.gate_id: gate for gate in planned.gates}
         return self._plans[gate_id]
 
     def _entity(self, domain: str, owner: str, key: str) -> str | None:

@@ -12,6 +12,7 @@ from ..given import moment
 from ..rehearsing.answer import day_of
 from ..rehearsing.rehearsal import CannotRehearse, period, rehearse_system
 from ..shop.plan import PlanError
+from ..system_context import system_of
 from .feed import system_asked_for
 
 LONGEST = timedelta(days=2)
@@ -39,7 +40,7 @@ async def rehearse(
     try:
         begins, ends = period(msg["start"], msg.get("end"), None)
         found = await rehearse_system(
-            hass, entry.runtime_data.described, max(begins, ends - LONGEST), ends
+            hass, system_of(entry).described, max(begins, ends - LONGEST), ends
         )
     except CannotRehearse as err:
         connection.send_error(msg["id"], ERR_CANNOT_REHEARSE, err.why)

@@ -6,7 +6,6 @@ port is typed. Nothing is moved from here.
 """
 
 from abc import abstractmethod
-from time import monotonic
 from typing import Any
 
 from homeassistant.config_entries import (
@@ -26,12 +25,12 @@ import voluptuous as vol
 
 from ..air.calibrating import How, fitted, sample, store_of, summary
 from ..air.compare import measured
-from ..air.live import STEADY
+from ..air.live import STEADY, AirMonitor
 from ..air.units import units_of
 from ..airflow import AirflowError, Calibration, Sample
 from ..const import CONF_CALIBRATION, CONF_SUCTION
-from ..engine import Engine
 from ..forms.selectors import choice_field, parts_field
+from ..system_context import SystemContext, system_of
 
 CONF_CLEAN = "filter_clean"
 CONF_MACHINES = "machines"
@@ -52,15 +51,14 @@ class CalibrateSteps(OptionsFlow):
         """Ask what to do."""
 
     @property
-    def _engine(self) -> Engine:
+    def _system(self) -> SystemContext:
         if self.config_entry.state is not ConfigEntryState.LOADED:
             raise AbortFlow("not_loaded")
-        engine: Engine = self.config_entry.runtime_data
-        return engine
+        return system_of(self.config_entry)
 
     def calibration_options(self) -> list[str]:
         """Return what the menu offers: nothing where no airflow is computed."""
-        if self._engine.air.shop is None:
+        if self._system.of(AirMonitor).shop is None:
             return []
         known = CONF_CALIBRATION in self.config_entry.data
         return ["calibrate", *(["calibration_forget"] if known else [])]
@@ -69,7 +67,7 @@ class CalibrateSteps(OptionsFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
         """Say what will be done, and take at which machines."""
-        shop = self._engine.air.shop
+        shop = self._system.of(AirMonitor).shop
         if shop is None:
             return await self.async_step_init()
         names = {
@@ -119,7 +117,7 @@ class CalibrateSteps(OptionsFlow):
         return self._ask(errors, user_input or {})
 
     def _ask(self, errors: dict[str, str], typed: dict[str, Any]) -> ConfigFlowResult:
-        air = self._engine.air
+        air = self._system.of(AirMonitor)
         units = units_of(self.hass)
         gauge = measured(air.pressures, self.hass.states.get).get(CONF_SUCTION)
         usual = SKIP if gauge is None else How.GAUGE
@@ -160,14 +158,14 @@ class CalibrateSteps(OptionsFlow):
         self, how: How, value: float | None
     ) -> tuple[Sample | None, dict[str, str]]:
         """Return what was read at the machine whose turn it is, or what is wrong."""
-        air = self._engine.air
+        air = self._system.of(AirMonitor)
         shop, now = air.shop, air.now
         if shop is None or now is None or now.solution is None:
             return None, {"base": "collector_stands"}
         need = shop.needs[self._machines[0]]
         if set(now.gates) != set(need.gates):
             return None, {"base": "other_gates_open"}
-        if monotonic() - now.since < STEADY:
+        if self._system.now() - now.since < STEADY:
             return None, {"base": "not_steady"}
         units = units_of(self.hass)
         size = units.velocity.size if how is How.VELOCITY else units.pressure.size
@@ -189,7 +187,7 @@ class CalibrateSteps(OptionsFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
         """Show what was found, before and after; store it where it is wanted."""
-        air = self._engine.air
+        air = self._system.of(AirMonitor)
         if user_input is not None and self._found is not None:
             when = dt_util.utcnow().isoformat(timespec="seconds")
             self.hass.config_entries.async_update_entry(

@@ -88,7 +88,7 @@ class CollectorFlow(GoLiveStep):
     async def async_step_reconfigure(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Change the collector; the engine takes it up without a restart."""
+        """Change the collector; the system takes it up without a restart."""
         entry = self._get_reconfigure_entry()
         mistakes = None
         if user_input is not None:

@@ -1,9 +1,8 @@
 """The form of a machine or pickup."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, cast, override
+from typing import cast, override
 
-from homeassistant.config_entries import ConfigEntryState
 from homeassistant.const import CONF_NAME
 
 from .. import const
@@ -14,8 +13,10 @@ from ..forms.kinds import BooleanField, ChoiceField, EntityField, NameField, Par
 from ..forms.names import guess_kind, machine_name
 from ..forms.numbers import FLOW, SIZE, Limit, NumberField, QuantityField
 from ..forms.picks import ATTACHED, COMPANION, FORETOLD, MACHINE_SENSOR
+from ..record.book import RecordBook
 from ..record.time_to_air_text import time_to_air_text
 from ..shop.kinds import KIND_DEFAULTS, MachineKind
+from ..system_context import loaded_system
 from ..text.texts import Texts
 from .clearing import (
     CLEARING,
@@ -27,9 +28,6 @@ from .clearing import (
 from .detection import DETECTION
 from .parts import NEW_PART, machine_part, machine_problems
 from .rehearse import REHEARSE
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 CONF_FIND = "find_levels"
 
@@ -120,10 +118,10 @@ def _usual_flow(context: FormContext) -> float | None:
 def _time_to_air(context: FormContext) -> Mapping[str, str]:
     """Return how long the machine in hand waits for its air and why, if known."""
     entry = context.system
-    engine: Engine | None = getattr(entry, "runtime_data", None)
+    system = None if entry is None else loaded_system(entry)
     told = None
-    if engine is not None and entry.state is ConfigEntryState.LOADED:
-        told = engine.record.keeper.time_to_air(context.part_id)
+    if system is not None:
+        told = system.of(RecordBook).keeper.time_to_air(context.part_id)
     texts = Texts.cached(context.hass)
     return {"time_to_air": time_to_air_text(texts, told, context.part_names)}
 

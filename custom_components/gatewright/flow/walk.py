@@ -16,10 +16,10 @@ from homeassistant.data_entry_flow import AbortFlow
 from homeassistant.helpers.selector import BooleanSelector
 import voluptuous as vol
 
-from ..engine import Engine
 from ..forms.selectors import parts_field
 from ..shop.commissioning.findings import End
 from ..shop.commissioning.task import ANSWERS, Answer, Task
+from ..system_context import system_of
 from ..walk.report_text import line, report_text
 from ..walk.runner import Busy, WalkRunner
 from .calibrate import CalibrateSteps
@@ -58,8 +58,7 @@ class WalkFlow(CalibrateSteps):
         """The walks of the system; raises `AbortFlow` while it is not set up."""
         if not self._runs:
             raise AbortFlow("not_loaded")
-        engine: Engine = self.config_entry.runtime_data
-        return engine.walk
+        return system_of(self.config_entry).of(WalkRunner)
 
     @property
     def _runs(self) -> bool:

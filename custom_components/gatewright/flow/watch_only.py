@@ -15,6 +15,7 @@ from ..const import CONF_SWITCH, CONF_WATCH_SINCE
 from ..forms.field import Answers, FormContext
 from ..forms.kinds import BooleanField
 from ..onlooking.mode import at_rest, at_work, data_with, is_watching
+from ..system_context import system_of
 
 CONF_WATCH_ONLY = "watch_only"
 
@@ -45,7 +46,7 @@ class WatchOnlyField(BooleanField):
             return
         # Nobody would stop a collector that runs when it is let go of.
         loaded = entry.state is ConfigEntryState.LOADED
-        if loaded and not at_rest(entry.runtime_data):
+        if loaded and not at_rest(system_of(entry)):
             answers.refuse(self.key, "watch_not_at_rest")
 
 
@@ -74,7 +75,7 @@ class GoLiveStep(ConfigFlow):
     def _ask(self, entry: ConfigEntry[Any]) -> ConfigFlowResult:
         running: list[str] = []
         if entry.state is ConfigEntryState.LOADED:
-            running = at_work(entry.runtime_data)
+            running = at_work(system_of(entry))
         return self.async_show_form(
             step_id="go_live",
             data_schema=vol.Schema({}),

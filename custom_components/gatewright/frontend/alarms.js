@@ -36,7 +36,7 @@ export class AlarmList {
 /** What can wait until the work is done. */
 const LATER = new Set(["bin_nearly_full", "filter_clean_due", "filter_replace_due", "service_due"]);
 
-const urgency = ({ kind }) => (kind === "emergency" ? 0 : LATER.has(kind) ? 2 : 1);
+const urgency = ({ kind }) => (kind === "fire_shutdown" ? 0 : LATER.has(kind) ? 2 : 1);
 
 /** The alarms that are told, the most urgent first. */
 function told(alarms) {

@@ -80,7 +80,7 @@ export class DayCard extends GatewrightCard {
       needsAir: needs_air !== false,
       // A pickup without a motor is at work while somebody asks for air there.
       running: sensed ? entities?.running : entity,
-      air: entities?.air,
+      air: entities?.collecting,
     }));
     return { rows, turning: system.entities?.turning };
   }

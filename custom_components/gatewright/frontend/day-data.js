@@ -82,7 +82,7 @@ export function startsOf(history, after) {
 
 /** What the record has of a machine, or of the whole shop: running time, and that with air. */
 export function recordedOf(spent) {
-  return spent ? { run: spent.run_time, covered: spent.air_time } : {};
+  return spent ? { run: spent.run_time, covered: spent.collecting_time } : {};
 }
 
 /** A day's figures as they are told: what ran for next to nothing did not run. */

@@ -39,7 +39,7 @@ function text(key, otherwise) {
   return translator(userLanguage())?.(key) ?? otherwise;
 }
 
-const RECORD = /^(air_time|coverage|dust_today|little_air|shop_run_time|summary|without_air)/;
+const RECORD = /^(collected_share|collecting_time|dust_today|low_airflow_time|not_collecting_time|shop_run_time|summary)/;
 
 window.customCards ??= [];
 window.customStrategies ??= [];

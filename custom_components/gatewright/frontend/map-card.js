@@ -195,7 +195,7 @@ export class MapCard extends GatewrightCard {
     const node = this._fan.parentNode;
     if (node.dataset.tone !== told.tone) node.dataset.tone = told.tone;
     this._fan.classList.toggle("turns", system.turning);
-    this._fan.classList.toggle("coasts", !system.turning && system.phase === "coasting");
+    this._fan.classList.toggle("coasts", !system.turning && system.phase === "spinning_down");
     setText(this._phase, this.say(told));
     this._updateStores();
     const stores = this._stores.textContent;

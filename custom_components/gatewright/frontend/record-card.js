@@ -111,7 +111,7 @@ export class RecordCard extends GatewrightCard {
     const sums = el("div.sums");
     if (shop.run_time > 0) sums.append(figure(span(this.t, shop.run_time), this.t("record.ran")));
     else sums.append(el("span", {}, this.t("record.none")));
-    if (shop.coverage !== null) sums.append(figure(this._share(shop.coverage), this.t("day.coverage")));
+    if (shop.collected_share !== null) sums.append(figure(this._share(shop.collected_share), this.t("day.coverage")));
     const starts = this.t("day.starts", { count: collector.starts });
     sums.append(figure(span(this.t, collector.on_time), `${this.t("day.hours")}, ${starts}`));
     if (collector.measured && collector.energy_kwh >= 0.05) {
@@ -120,7 +120,7 @@ export class RecordCard extends GatewrightCard {
     }
     const told = [];
     if (before.run_time > 0) {
-      const share = before.coverage === null ? "–" : this._share(before.coverage);
+      const share = before.collected_share === null ? "–" : this._share(before.collected_share);
       told.push(this.t("record.before", { run: span(this.t, before.run_time), share }));
     }
     const count = alarms.reduce((sum, { times }) => sum + times, 0);
@@ -141,12 +141,12 @@ export class RecordCard extends GatewrightCard {
         el(
           "tbody",
           {},
-          ...ran.map(({ name, run_time, coverage, runs }) =>
+          ...ran.map(({ name, run_time, collected_share, runs }) =>
             el(
               "tr",
               {},
               el("th", { scope: "row" }, name),
-              ...cells(span(this.t, run_time), coverage === null ? "–" : this._share(coverage), this._number(runs, 0))
+              ...cells(span(this.t, run_time), collected_share === null ? "–" : this._share(collected_share), this._number(runs, 0))
             )
           )
         )
@@ -178,9 +178,9 @@ export class RecordCard extends GatewrightCard {
 
   _reasons({ shop }) {
     // A gate moves at every start: what is next to nothing is not worth a line.
-    const told = Object.entries(shop.without).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
+    const told = Object.entries(shop.not_collecting).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
     told.sort(([, a], [, b]) => b - a);
-    if (shop.too_little_air >= LITTLE) told.push(["too_little_air", shop.too_little_air]);
+    if (shop.low_airflow_time >= LITTLE) told.push(["low_airflow", shop.low_airflow_time]);
     if (!told.length) return [];
     return [
       el("h3", {}, this.t("record.why")),

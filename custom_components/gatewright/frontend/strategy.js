@@ -150,14 +150,14 @@ function partsOf(hass, entryId) {
     parts.gates.push(...ids("gate"));
     parts.told.push(...ids("collector", "request"));
     if (ids("request").length) {
-      const entities = ids("request", "machine_phase", "running", "air", "attached", "coverage", "run_time", "cuts");
+      const entities = ids("request", "machine_phase", "running", "collecting", "connected", "collected_share", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
-      parts.collector.push(...ids("collector", "collector_phase", "automatic", "lockout", "hand_gate", "problem"));
-      parts.totals.push(...ids("on_time", "starts", "coverage"));
+      parts.collector.push(...ids("collector", "collector_phase", "automatic", "start_block", "hand_gate", "problem"));
+      parts.totals.push(...ids("on_time", "starts", "collected_share"));
       parts.curves.push(...own.filter((entity) => CURVES.test(keyOf(entity))).map(({ entity_id }) => entity_id));
       parts.record.push(
-        ...ids("coverage_day", "coverage_week", "coverage_month", "shop_run_time", "without_air", "dust_today", "summary")
+        ...ids("collected_share_day", "collected_share_week", "collected_share_month", "shop_run_time", "not_collecting_time", "dust_today", "summary")
       );
     }
   }

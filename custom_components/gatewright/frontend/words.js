@@ -42,14 +42,14 @@ export function collectorWords(system) {
         : say("wait", "collector.opening");
     case "collecting":
       return system.turning ? say("good", "collector.collecting") : say("wait", "collector.starting");
-    case "run_on":
-      return say("wait", "collector.run_on", system.until);
-    case "coasting":
+    case "shutting_off":
+      return say("wait", "collector.shutting_off", system.until);
+    case "spinning_down":
       return system.until === null
         ? say("wait", "collector.stopping")
-        : say("wait", "collector.coasting", system.until);
+        : say("wait", "collector.spinning_down", system.until);
     default:
-      return say("off", "collector.resting");
+      return say("off", "collector.idle");
   }
 }
 
@@ -91,7 +91,7 @@ export function machineWords(machine, picture) {
     return airIsComing(machine, picture) ? say("wait", "machine.ask_soon") : say("bad", "machine.ask_none");
   }
   if (machine.phase === "holding") return say("wait", "machine.hold", machine.until);
-  if (machine.phase === "clearing") {
+  if (machine.phase === "purging") {
     return machine.until === null
       ? say("wait", "machine.clear_soon")
       : say("wait", "machine.clear", machine.until);
@@ -108,7 +108,7 @@ export function rank(machine, picture) {
   if (key.startsWith("machine.run")) return 1;
   if (key.startsWith("machine.ask")) return 2;
   if (machine.phase === "holding") return 3;
-  if (machine.phase === "clearing") return 4;
+  if (machine.phase === "purging") return 4;
   if (tone === "bad") return 5;
   return key === "machine.loose" ? 7 : 6;
 }
@@ -154,7 +154,7 @@ export function headlines(picture) {
   if (system.by_hand) {
     return [system.turning ? { tone: "ask", key: "head.by_hand" } : { tone: "wait", key: "head.by_hand_soon" }];
   }
-  if (system.phase !== "resting") return [{ tone: "wait", key: "head.winding_down" }];
+  if (system.phase !== "idle") return [{ tone: "wait", key: "head.winding_down" }];
   if (system.turning) return [{ tone: "wait", key: "head.turns" }];
   return [{ tone: "off", key: "head.idle" }];
 }

@@ -16,6 +16,8 @@ type Errors = tuple[type[Exception], ...]
 class Internal(StrEnum):
     """A part that is relied upon; its repair's texts are under `issues.internal_<part>`."""
 
+    AUTOMATIONS = "automations"
+    DASHBOARDS = "dashboards"
     EXPOSURE = "exposure"
     RECORDER = "recorder"
     SENTENCES = "sentences"

@@ -38,15 +38,19 @@ def _would(
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    _would("would_starts", lambda shadow: shadow.would["starts"], **GROWING),
-    _would("would_on_time", lambda shadow: round(shadow.would["on_time"], 1), **HOURS),
+    _would("simulated_starts", lambda shadow: shadow.would["starts"], **GROWING),
     _would(
-        "would_coverage", lambda shadow: percent(coverage_of(shadow.would)), **SHARE
+        "simulated_on_time", lambda shadow: round(shadow.would["on_time"], 1), **HOURS
+    ),
+    _would(
+        "simulated_collected_share",
+        lambda shadow: percent(coverage_of(shadow.would)),
+        **SHARE,
     ),
 )
 
 WOULD_RUN = BinarySensorDescription(
-    key="would_run",
+    key="simulated_running",
     part=CollectorSubject,
     device_class=BinarySensorDeviceClass.RUNNING,
     exists_fn=_watches,
@@ -58,10 +62,10 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
     """Let go of everything, or go live; each only while nobody is surprised by it."""
     if watch is (collector.shadow is not None):
         return
-    if watch and not at_rest(collector.engine):
+    if watch and not at_rest(collector.system):
         # Nobody would stop it then.
         raise refusal("watch_not_at_rest", name=collector.title)
-    if not watch and (running := at_work(collector.engine)):
+    if not watch and (running := at_work(collector.system)):
         # The collector would start at once.
         raise refusal(
             "watch_machine_runs", name=collector.title, machines=", ".join(running)
@@ -70,7 +74,7 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
 
 
 MONITOR_ONLY = SwitchDescription(
-    key="watch_only",
+    key="monitor_only",
     part=CollectorSubject,
     value_fn=_watches,
     set_fn=_set_watching,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 import logging
 from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
@@ -20,9 +20,7 @@ from ..shop.shop import Shop
 from ..shop.words import Phase
 from ..storage import Handover
 from ..stored.system import StoredSystem
-
-if TYPE_CHECKING:
-    from ..engine import Engine
+from ..system_context import SystemContext
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -93,14 +91,14 @@ def set_watching(hass: HomeAssistant, entry: ConfigEntry[Any], *, watch: bool) -
     update_entry(hass, entry, replace(system, watch_since=since if watch else None))
 
 
-def at_work(engine: Engine) -> list[str]:
+def at_work(system: SystemContext) -> list[str]:
     """Return the names of the machines that run now."""
     return [
-        run.plan.name for run in engine.sequence.machines.values() if run.senses_running
+        run.plan.name for run in system.sequence.machines.values() if run.senses_running
     ]
 
 
-def at_rest(engine: Engine) -> bool:
+def at_rest(system: SystemContext) -> bool:
     """Whether nothing would be left as it is if the system let go of everything."""
-    sequence = engine.sequence
+    sequence = system.sequence
     return sequence.phase is Phase.RESTING and not sequence.motor.may_be_on

@@ -1,36 +1,33 @@
 """The repair that asks after a week whether to go live."""
 
-from typing import TYPE_CHECKING
-
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
 import voluptuous as vol
 
+from ..onlooking.watcher import Watcher
+from ..system_context import SystemContext
 from .mode import at_work, set_watching
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 
 class WatchedWeekFlow(RepairsFlow):
     """Shows what would have been, and goes live or watches for another week."""
 
-    def __init__(self, engine: Engine, asked: str) -> None:
+    def __init__(self, system: SystemContext, asked: str) -> None:
         """Be about a system that only watches, and what was `asked` of it when."""
-        self._engine = engine
+        self._system = system
         self._asked = asked
 
     async def async_step_init(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Ask."""
-        if self._engine.watcher is None:
+        if (watcher := self._system.find(Watcher)) is None:
             return self.async_create_entry(data={})
         if self._is_over:
             return self.async_abort(reason="over")
         return self.async_show_menu(
             step_id="init",
             menu_options=["go_live", "watch_on"],
-            description_placeholders=self._engine.watcher.words(),
+            description_placeholders=watcher.words(),
         )
 
     async def async_step_go_live(
@@ -39,7 +36,7 @@ class WatchedWeekFlow(RepairsFlow):
         """Warn once more, of what starts at once as well; then go live."""
         if self._is_over:
             return self.async_abort(reason="over")
-        running = at_work(self._engine)
+        running = at_work(self._system)
         if user_input is None or running:
             return self._warn(running)
         return self._live()
@@ -49,7 +46,7 @@ class WatchedWeekFlow(RepairsFlow):
     ) -> RepairsFlowResult:
         """Go live though a machine runs: the owner was told what happens."""
         if user_input is None:
-            return self._warn(at_work(self._engine))
+            return self._warn(at_work(self._system))
         if self._is_over:
             return self.async_abort(reason="over")
         return self._live()
@@ -57,7 +54,7 @@ class WatchedWeekFlow(RepairsFlow):
     @property
     def _is_over(self) -> bool:
         """Whether it was answered meanwhile, or is about an earlier time."""
-        watcher = self._engine.watcher
+        watcher = self._system.find(Watcher)
         return watcher is None or watcher.asked_about != self._asked
 
     async def async_step_watch_on(
@@ -66,9 +63,9 @@ class WatchedWeekFlow(RepairsFlow):
         """Watch for another week."""
         if self._is_over:
             return self.async_abort(reason="over")
-        if self._engine.watcher is not None:
-            self._engine.watcher.wait_another_week()
-            await self._engine.save()
+        if (watcher := self._system.find(Watcher)) is not None:
+            watcher.wait_another_week()
+            await self._system.entry.runtime_data.save()
         return self.async_create_entry(data={})
 
     def _warn(self, running: list[str]) -> RepairsFlowResult:
@@ -76,11 +73,11 @@ class WatchedWeekFlow(RepairsFlow):
             step_id="go_live_running" if running else "go_live",
             data_schema=vol.Schema({}),
             description_placeholders={
-                "name": self._engine.entry.title,
+                "name": self._system.entry.title,
                 "machines": ", ".join(running),
             },
         )
 
     def _live(self) -> RepairsFlowResult:
-        set_watching(self.hass, self._engine.entry, watch=False)
+        set_watching(self.hass, self._system.entry, watch=False)
         return self.async_create_entry(data={})

@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
-from time import monotonic
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
@@ -13,11 +12,9 @@ from homeassistant.util import dt as dt_util
 
 from ..const import DOMAIN
 from ..shop.rehearsal.onlooker import WatchedShop, totals_of
+from ..system_context import SystemContext
 from ..text.figures import duration, share_text
 from .mode import WATCHED, watching_since
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 WEEK = timedelta(days=7)
 ISSUE = "watched_week"
@@ -32,10 +29,12 @@ class Watcher:
     told for the same time.
     """
 
-    def __init__(self, engine: Engine, shop: WatchedShop, memory: Mapping[str, Any]):
+    def __init__(
+        self, system: SystemContext, shop: WatchedShop, memory: Mapping[str, Any]
+    ):
         """Go on from what was kept."""
         kept = memory.get(WATCHED) or {}
-        self._engine = engine
+        self._system = system
         self._shop = shop
         self._before = kept.get("before") or totals_of(shop.ledger)
         asked = kept.get("asked")
@@ -46,7 +45,7 @@ class Watcher:
     def start(self) -> None:
         """Ask after a week, and every week again."""
         self._unsub = async_track_time_interval(
-            self._engine.hass, self._look_at_time, _LOOK, cancel_on_shutdown=True
+            self._system.hass, self._look_at_time, _LOOK, cancel_on_shutdown=True
         )
         self._look_at_time(dt_util.utcnow())
 
@@ -56,13 +55,13 @@ class Watcher:
         if self._unsub is not None:
             self._unsub()
             self._unsub = None
-        if self._engine.entry.disabled_by is not None:
-            forget_question(self._engine.hass, self._engine.entry)
+        if self._system.entry.disabled_by is not None:
+            forget_question(self._system.hass, self._system.entry)
 
     def memory(self) -> dict[str, Any]:
         """Return what has to survive a restart."""
         return {
-            "would": self._shop.would.ledger.save(monotonic()),
+            "would": self._shop.would.ledger.save(self._system.now()),
             "before": self._before,
             "asked": None if self._asked is None else self._asked.isoformat(),
         }
@@ -81,7 +80,7 @@ class Watcher:
     @property
     def would(self) -> dict[str, float]:
         """What it would have done since it watches, up to now."""
-        self._shop.would.ledger.book(monotonic())
+        self._shop.would.ledger.book(self._system.now())
         return totals_of(self._shop.would.ledger)
 
     def would_time_to_air(self, machine_id: str) -> float | None:
@@ -97,22 +96,22 @@ class Watcher:
     @property
     def asked_about(self) -> str:
         """The week that the question is about, by its beginning."""
-        since = self._asked or watching_since(self._engine.described.system)
+        since = self._asked or watching_since(self._system.described.system)
         return "" if since is None else since.isoformat()
 
     @callback
     def wait_another_week(self) -> None:
         """Ask again in a week."""
         self._asked = dt_util.utcnow()
-        forget_question(self._engine.hass, self._engine.entry)
+        forget_question(self._system.hass, self._system.entry)
 
     def words(self) -> dict[str, str]:
         """Return the figures as a text has them."""
-        since = watching_since(self._engine.described.system)
+        since = watching_since(self._system.described.system)
         days = 0 if since is None else (dt_util.utcnow() - since).days
         would, was = self.would, self.was
         return {
-            "name": self._engine.entry.title,
+            "name": self._system.entry.title,
             "days": str(days),
             "run_time": duration(would["run_time"]),
             "would_starts": f"{would['starts']:.0f}",
@@ -125,12 +124,12 @@ class Watcher:
 
     @callback
     def _look_at_time(self, now: datetime) -> None:
-        since = self._asked or watching_since(self._engine.described.system)
+        since = self._asked or watching_since(self._system.described.system)
         if since is None or now - since < WEEK:
             return
-        entry = self._engine.entry
+        entry = self._system.entry
         ir.async_create_issue(
-            self._engine.hass,
+            self._system.hass,
             DOMAIN,
             _issue_id(entry),
             data={
@@ -145,12 +144,12 @@ class Watcher:
         )
 
 
-def begin_watching(engine: Engine, memory: Mapping[str, Any]) -> Watcher | None:
+def begin_watching(system: SystemContext, memory: Mapping[str, Any]) -> Watcher | None:
     """Return what belongs to a system that only watches; None to one that drives."""
-    shop = engine.shop
+    shop = system.shop
     if isinstance(shop, WatchedShop):
-        return Watcher(engine, shop, memory)
-    forget_question(engine.hass, engine.entry)
+        return Watcher(system, shop, memory)
+    forget_question(system.hass, system.entry)
     return None
 
 

@@ -17,14 +17,15 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..cards.feed import system_asked_for
-from ..engine import GatewrightConfigEntry
 from ..gatekeeper import Asker, Deed, register_action, register_command
 from ..given import day
+from ..record.book import RecordBook
 from ..refusals import refusal
 from ..shop.record.summary import Period
+from ..system_context import GatewrightConfigEntry, system_of
 from .download import downloads
 
-SERVICE_SUMMARY = "summary"
+SERVICE_SUMMARY = "get_summary"
 
 ATTR_PERIOD = "period"
 ATTR_DATE = "date"
@@ -91,7 +92,7 @@ def _asked(
 ) -> dict[str, Any]:
     """Return what was asked for, and where the tables are."""
     hass = asker.hass
-    record = entry.runtime_data.record
+    record = system_of(entry).of(RecordBook)
     if asked[ATTR_PERIOD] == CUSTOM:
         first: date | None = asked.get(ATTR_FIRST_DAY)
         last: date | None = asked.get(ATTR_LAST_DAY)

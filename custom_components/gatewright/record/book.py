@@ -3,8 +3,7 @@
 from collections.abc import Collection
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from time import monotonic
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.const import ATTR_DEVICE_ID, ATTR_NAME, EVENT_CORE_CONFIG_UPDATE
@@ -12,13 +11,16 @@ from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers.start import async_at_started
 from homeassistant.util import dt as dt_util
 
+from ..air.live import AirMonitor
 from ..alarm_texts import alarm_text
 from ..announce import AlarmNews
 from ..const import DOMAIN
 from ..devices import hub_device_id
 from ..gatekeeper import Asker
 from ..listeners import Listeners
+from ..old_names.shown import shown_data
 from ..shop.alarms import AlarmKind
+from ..shop.inputs import TimePassed
 from ..shop.pattern import check_numbers, check_shape
 from ..shop.plan import COLLECTOR
 from ..shop.record.alarm_days import AlarmDays, Raised
@@ -27,12 +29,11 @@ from ..shop.record.tally import MachineTime, Span
 from ..shop.upkeep.exposure import DayDust
 from ..shop.upkeep.keeper import Upkeep
 from ..storage import FileKind, KeptFile
+from ..system_context import SystemContext
 from ..text.texts import Texts
 from ..timer import Timer
+from ..upkeep.hub import UpkeepHub
 from .summary_text import summary_text
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 EVENT_SUMMARY = f"{DOMAIN}_summary"
 
@@ -62,13 +63,17 @@ class SummaryNews(NamedTuple):
 class RecordBook:
     """The record of one system, and what is told of it."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(
+        self, system: SystemContext, air: AirMonitor, upkeep: UpkeepHub
+    ) -> None:
         """Prepare; `load` what was kept, then `start`."""
-        self.engine = engine
+        self.system = system
+        self._air = air
+        self._upkeep = upkeep
         self.alarms = AlarmDays()
         self._told: date | None = None
         """All days before this one have been told."""
-        self._file = record_file(engine.hass, engine.entry)
+        self._file = record_file(system.hass, system.entry)
         self._listeners = Listeners[[]]("The record cannot be shown")
         self.listen = self._listeners.add
         """Calls a listener when days begin to count anew; returns how to stop that."""
@@ -78,7 +83,7 @@ class RecordBook:
         self.read = self._readers.add
         """Calls a reader with every day and week that is over; returns how to stop."""
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._midnight = Timer(engine.hass, "gatewright day", self._turn_over)
+        self._midnight = Timer(system.hass, "gatewright day", self._turn_over)
         self._past: dict[Reach, Span] = {}
         self._past_on: date | None = None
 
@@ -105,16 +110,16 @@ class RecordBook:
     @callback
     def start(self) -> None:
         """Follow alarms, air and the calendar; the entities are there."""
-        engine = self.engine
+        system = self.system
         self._unsubs = [
-            engine.announcer.listen(self._alarm),
-            engine.air.listen(self._air_changed),
-            engine.on_replan(self._replanned),
-            engine.hass.bus.async_listen(
+            system.announcer.listen(self._alarm),
+            self._air.listen(self._air_changed),
+            system.on_replan(self._replanned),
+            system.hass.bus.async_listen(
                 EVENT_CORE_CONFIG_UPDATE, self._config_changed
             ),
             # Until then automations may not be listening.
-            async_at_started(engine.hass, self._hub_started),
+            async_at_started(system.hass, self._hub_started),
         ]
         self._air_changed()
 
@@ -130,7 +135,7 @@ class RecordBook:
     @property
     def keeper(self) -> Upkeep:
         """What keeps the calendar."""
-        return self.engine.upkeep.keeper
+        return self._upkeep.keeper
 
     def spent(self, reach: Reach, machine_id: str) -> MachineTime:
         """Return what a machine did up to the last look."""
@@ -138,7 +143,7 @@ class RecordBook:
 
     def spent_by_all(self, reach: Reach) -> MachineTime:
         """Return what all machines did; pickups asked for by hand have no run."""
-        machines = self.engine.sequence.machines
+        machines = self.system.sequence.machines
         known = {*self._before(reach).machines, *self._today().machines}
         cutting = [m for m in known if m not in machines or machines[m].sensor]
         return self._sum(reach, cutting)
@@ -146,7 +151,7 @@ class RecordBook:
     @property
     def measures_dust(self) -> bool:
         """Whether there is a particle sensor."""
-        return self.engine.described.system.room.particles is not None
+        return self.system.described.system.room.particles is not None
 
     def dust_today(self) -> DayDust:
         """Return what the particle sensor read today while somebody worked."""
@@ -156,7 +161,7 @@ class RecordBook:
         """Return the machines that only take air in when somebody asks for it."""
         return frozenset(
             machine_id
-            for machine_id, run in self.engine.sequence.machines.items()
+            for machine_id, run in self.system.sequence.machines.items()
             if run.sensor is None
         )
 
@@ -199,7 +204,7 @@ class RecordBook:
 
     @property
     def _owner(self) -> Asker:
-        return Asker(self.engine.hass, None)
+        return Asker(self.system.hass, None)
 
     def _told_as(self, found: dict[str, Any], asker: Asker) -> dict[str, Any]:
         """Add what the core does not know: the alarms, the money's name, the words."""
@@ -212,34 +217,34 @@ class RecordBook:
             if told is None or raised.part in told
         ]
         collector = found["collector"]
-        collector["currency"] = self.engine.hass.config.currency
-        collector["measured"] = self.engine.layout.power is not None
+        collector["currency"] = self.system.hass.config.currency
+        collector["measured"] = self.system.layout.power is not None
         services = {
             service.service_id: service for service in self.keeper.plan.services
         }
         for row in (*found["services"], *found["needs"]):
             service = services.get(row.get("service_id", row.get("part", "")))
-            row["name"] = self.engine.entry.title if service is None else service.name
-        found["name"] = self.engine.entry.title
-        found["text"] = summary_text(Texts.cached(self.engine.hass), found)
+            row["name"] = self.system.entry.title if service is None else service.name
+        found["name"] = self.system.entry.title
+        found["text"] = summary_text(Texts.cached(self.system.hass), found)
         return found
 
     def _names_seen(self, asker: Asker) -> set[str]:
         """Return what the parts that somebody may see are called: alarms keep names."""
-        engine = self.engine
-        layout = engine.layout
+        system = self.system
+        layout = system.layout
         parts = (
             COLLECTOR,
-            *engine.entry.subentries,
+            *system.entry.subentries,
             *layout.companions,
-            *engine.upkeep.switched(layout),
-            *engine.upkeep.service_parts(),
+            *layout.upkeep_switches(),
+            *self._upkeep.service_parts(),
         )
         seen: set[str] = set()
         hidden: set[str] = set()
         for part in parts:
-            of = seen if asker.sees_part(engine, part) else hidden
-            of.add(engine.announcer.name(part))
+            of = seen if asker.sees_part(system, part) else hidden
+            of.add(system.announcer.name(part))
         return seen - hidden
 
     def _title(self, raised: Raised) -> str:
@@ -247,13 +252,13 @@ class RecordBook:
         if raised.alarm not in AlarmKind:
             # Of a later version, or an earlier one.
             return raised.part
-        names = {"part": raised.part, "system": self.engine.entry.title, "detail": ""}
-        return alarm_text(self.engine.hass, AlarmKind(raised.alarm), names).title
+        names = {"part": raised.part, "system": self.system.entry.title, "detail": ""}
+        return alarm_text(self.system.hass, AlarmKind(raised.alarm), names).title
 
     def _look(self) -> datetime:
         """Book everything up to now, and return the local time."""
-        self.engine.shop.ledger.book(monotonic())
-        self.engine.advance()
+        self.system.shop.ledger.book(self.system.now())
+        self.system.handle(TimePassed())
         return dt_util.now()
 
     # How figures are summed up ---------------------------------------------------
@@ -296,15 +301,15 @@ class RecordBook:
     @callback
     def _air_changed(self) -> None:
         """Have a machine that gets too little, or enough again, booked so from now on."""
-        air = self.engine.air
+        air = self._air
         short = frozenset(
             machine_id
-            for machine_id in self.engine.sequence.machines
+            for machine_id in self.system.sequence.machines
             if air.falls_short(machine_id)
         )
         if short != self.keeper.too_little:
             self.keeper.too_little = short
-            self.engine.advance()
+            self.system.handle(TimePassed())
 
     @callback
     def _replanned(self) -> None:
@@ -354,14 +359,14 @@ class RecordBook:
 
     def _tell_one(self, period: Period, day: date) -> None:
         news = SummaryNews(period, self.summary(period, day))
-        engine = self.engine
-        engine.hass.bus.async_fire(
+        system = self.system
+        system.hass.bus.async_fire(
             EVENT_SUMMARY,
             {
-                "entry_id": engine.entry.entry_id,
-                ATTR_NAME: engine.entry.title,
-                ATTR_DEVICE_ID: hub_device_id(engine.hass, engine.entry),
-                **news.summary,
+                "entry_id": system.entry.entry_id,
+                ATTR_NAME: system.entry.title,
+                ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+                **shown_data(system.entry, news.summary),
             },
         )
         self._readers.call(news)

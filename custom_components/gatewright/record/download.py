@@ -8,9 +8,10 @@ from aiohttp import web
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.util import dt as dt_util, slugify
 
-from ..engine import Engine, GatewrightConfigEntry
 from ..gatekeeper import Asker
+from ..record.book import RecordBook
 from ..shop.record.runs import day_rows, run_rows
+from ..system_context import GatewrightConfigEntry, SystemContext, system_of
 from ..tables import Row, csv_text
 from ..web import SystemView, signed
 
@@ -39,14 +40,14 @@ class RecordTable(SystemView):
     async def answer(self, asker: Asker, entry: GatewrightConfigEntry) -> web.Response:
         name = f"{slugify(entry.title)}_{self.what}_{dt_util.now():%Y-%m-%d}.csv"
         return web.Response(
-            text=csv_text(self.rows(entry.runtime_data, asker)),
+            text=csv_text(self.rows(system_of(entry), asker)),
             content_type="text/csv",
             charset="utf-8",
             headers={"Content-Disposition": f'attachment; filename="{name}"'},
         )
 
     @abstractmethod
-    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
+    def rows(self, system: SystemContext, asker: Asker) -> Iterable[Row]:
         """Return the header and the rows of the machines that the asker may see."""
 
 
@@ -58,10 +59,10 @@ class RunTable(RecordTable):
     what = "runs"
 
     @override
-    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
+    def rows(self, system: SystemContext, asker: Asker) -> Iterable[Row]:
         runs = (
             run
-            for run in engine.record.keeper.record.runs
+            for run in system.of(RecordBook).keeper.record.runs
             if asker.sees_machine(run.machine_id)
         )
         return run_rows(runs, dt_util.get_default_time_zone())
@@ -75,6 +76,6 @@ class DayTable(RecordTable):
     what = "days"
 
     @override
-    def rows(self, engine: Engine, asker: Asker) -> Iterable[Row]:
-        keeper = engine.record.keeper
+    def rows(self, system: SystemContext, asker: Asker) -> Iterable[Row]:
+        keeper = system.of(RecordBook).keeper
         return day_rows(keeper.calendar, keeper.names, asker.sees_machine)

@@ -20,10 +20,10 @@ def _summaries(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
                 "first_day": found["first_day"],
                 "last_day": found["last_day"],
                 "run_time": round(shop["run_time"], 1),
-                "air_time": round(shop["air_time"], 1),
-                "coverage": None
-                if shop["coverage"] is None
-                else round(100 * shop["coverage"], 1),
+                "collecting_time": round(shop["collecting_time"], 1),
+                "collected_share": None
+                if shop["collected_share"] is None
+                else round(100 * shop["collected_share"], 1),
                 "starts": found["collector"]["starts"],
                 "alarms": sum(row["times"] for row in found["alarms"]),
             },

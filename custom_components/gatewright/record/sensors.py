@@ -61,9 +61,9 @@ def _coverages[S: WorkSubject](
     part: type[S], by_day: Mapping[str, Any] = {}, **more: Any
 ) -> tuple[SensorDescription[S], ...]:
     return (
-        _coverage(part, "coverage", Reach.EVER, **more),
+        _coverage(part, "collected_share", Reach.EVER, **more),
         *(
-            _coverage(part, f"coverage_{reach}", reach, **by_day, **more)
+            _coverage(part, f"collected_share_{reach}", reach, **by_day, **more)
             for reach in (Reach.DAY, Reach.WEEK, Reach.MONTH)
         ),
     )
@@ -97,8 +97,8 @@ def _times[S: WorkSubject](
     part: type[S], **more: Any
 ) -> tuple[SensorDescription[S], ...]:
     return (
-        _total(part, "air_time", lambda spent: spent.air, **DISABLED, **more),
-        _total(part, "without_air", _lost, **_WHY, **more),
+        _total(part, "collecting_time", lambda spent: spent.air, **DISABLED, **more),
+        _total(part, "not_collecting_time", _lost, **_WHY, **more),
     )
 
 
@@ -108,7 +108,7 @@ def _little[S: WorkSubject](
     def little(spent: MachineTime) -> float:
         return spent.little
 
-    return _total(part, "little_air", little, exists_fn=exists_fn, **DISABLED)
+    return _total(part, "low_airflow_time", little, exists_fn=exists_fn, **DISABLED)
 
 
 def _is_kept(machine: MachineSubject) -> bool:
@@ -139,7 +139,7 @@ def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
     }
     if machine.shadow is not None:
         would = machine.shadow.would_time_to_air(machine.part)
-        found["would_have"] = _to_a_tenth(would)
+        found["simulated"] = _to_a_tenth(would)
     return found
 
 
@@ -209,7 +209,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
                 "reporting_interval",
                 "runs",
                 "saves",
-                "would_have",
+                "simulated",
             ]
         ),
         **MEASURED,

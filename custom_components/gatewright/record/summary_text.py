@@ -42,22 +42,22 @@ def _ran(texts: Texts, found: Mapping[str, Any]) -> str:
     if shop["run_time"] <= 0:
         return texts(SENTENCES, "ran_nothing", **values)
     values["time"] = duration(shop["run_time"])
-    if shop["coverage"] is not None:
+    if shop["collected_share"] is not None:
         key += "_air"
-        values["share"] = texts.share(shop["coverage"])
+        values["share"] = texts.share(shop["collected_share"])
     if before["run_time"] > 0:
         key += "_before"
         values["before"] = duration(before["run_time"])
-        if before["coverage"] is not None:
+        if before["collected_share"] is not None:
             key += "_air"
-            values["share_before"] = texts.share(before["coverage"])
+            values["share_before"] = texts.share(before["collected_share"])
     return texts(SENTENCES, key, **values)
 
 
 def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
     without = {
         reason: seconds
-        for reason, seconds in found["shop"]["without"].items()
+        for reason, seconds in found["shop"]["not_collecting"].items()
         if reason != NoAir.NOT_NEEDED and round(seconds) > 0
     }
     if not without:
@@ -78,7 +78,7 @@ def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
 
 
 def _little(texts: Texts, found: Mapping[str, Any]) -> str | None:
-    little = found["shop"]["too_little_air"]
+    little = found["shop"]["low_airflow_time"]
     if round(little) <= 0:
         return None
     return texts(SENTENCES, "little", time=duration(little))
@@ -90,10 +90,10 @@ def _machines(texts: Texts, found: Mapping[str, Any]) -> str | None:
         if round(machine["run_time"]) <= 0:
             continue
         values = {"name": machine["name"], "time": duration(machine["run_time"])}
-        if machine["coverage"] is None:
+        if machine["collected_share"] is None:
             told.append(texts(SENTENCES, "machine", **values))
             continue
-        share = texts.share(machine["coverage"])
+        share = texts.share(machine["collected_share"])
         told.append(texts(SENTENCES, "machine_air", share=share, **values))
     return _and_more(texts, "machines", told, _NAMED_MACHINES)
 

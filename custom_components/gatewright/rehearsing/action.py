@@ -14,11 +14,12 @@ from homeassistant.core import (
 from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
-from ..engine import GatewrightConfigEntry
+from ..const import CONF_COAST, CONF_RUN_ON, CONF_START_SETTLE, CONF_STOP_SETTLE
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import moment, number
 from ..refusals import refusal
 from ..shop.plan import PlanError
+from ..system_context import GatewrightConfigEntry, system_of
 from .answer import answer_of, names_of
 from .proposal import (
     COLLECTOR_SETTINGS,
@@ -28,7 +29,7 @@ from .proposal import (
 )
 from .rehearsal import CannotRehearse, period, rehearse_system
 
-SERVICE_REHEARSE = "rehearse"
+SERVICE_REHEARSE = "simulate"
 
 _START = "start"
 _END = "end"
@@ -42,8 +43,20 @@ _LONGEST_WAIT = 600.0
 _time = number(0, _LONGEST_WAIT)
 _level = number(0, 50_000)
 
+_STORED = {
+    "shutoff_delay": CONF_RUN_ON,
+    "spin_down": CONF_COAST,
+    "start_confirm_time": CONF_START_SETTLE,
+    "stop_confirm_time": CONF_STOP_SETTLE,
+}
+"""The settings that are stored under another name than the field has."""
+
+_FIELDS = {stored: field for field, stored in _STORED.items()}
+
 _MACHINE_FIELDS: dict[Any, Any] = {
-    vol.Optional(setting): _level if setting in LEVEL_SETTINGS else _time
+    vol.Optional(_FIELDS.get(setting, setting)): _level
+    if setting in LEVEL_SETTINGS
+    else _time
     for setting in MACHINE_SETTINGS
 }
 
@@ -53,7 +66,7 @@ _SCHEMA = vol.Schema(
         vol.Optional(_START): moment,
         vol.Optional(_END): moment,
         vol.Optional(_DAYS): number(0.01, 31),
-        **{vol.Optional(setting): _time for setting in COLLECTOR_SETTINGS},
+        **{vol.Optional(_FIELDS[setting]): _time for setting in COLLECTOR_SETTINGS},
         vol.Optional(_MACHINES, default=list): vol.All(
             cv.ensure_list,
             [
@@ -85,8 +98,12 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     data = call.data
     described = propose(
-        entry.runtime_data.described,
-        collector={key: data[key] for key in COLLECTOR_SETTINGS if key in data},
+        system_of(entry).described,
+        collector={
+            key: data[_FIELDS[key]]
+            for key in COLLECTOR_SETTINGS
+            if _FIELDS[key] in data
+        },
         machines=_changed_machines(entry, asker, data[_MACHINES]),
     )
     try:
@@ -96,14 +113,14 @@ async def _rehearse(call: ServiceCall, asker: Asker) -> ServiceResponse:
         raise refusal(err.why, name=entry.title) from err
     except PlanError as err:
         part = err.problems[0].part
-        seen = asker.sees_part(entry.runtime_data, part)
+        seen = asker.sees_part(system_of(entry), part)
         machine = entry.subentries.get(part) if seen else None
         raise refusal(
             "rehearse_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
-    engine = entry.runtime_data
-    return answer_of(found, names_of(found), lambda part: asker.sees_part(engine, part))
+    system = system_of(entry)
+    return answer_of(found, names_of(found), lambda part: asker.sees_part(system, part))
 
 
 def _changed_machines(
@@ -115,7 +132,7 @@ def _changed_machines(
     """
     machines = [
         machine
-        for machine in entry.runtime_data.described.machines.values()
+        for machine in system_of(entry).described.machines.values()
         if asker.sees_machine(machine.part_id)
     ]
     changed: dict[str, dict[str, Any]] = {}
@@ -135,12 +152,13 @@ def _changed_machines(
                 machine=settings[_MACHINE],
                 name=entry.title,
             )
-        levels = [key for key in settings if key in MACHINE_SETTINGS[1:]]
+        asked = {_STORED.get(key, key): value for key, value in settings.items()}
+        levels = [key for key in asked if key in MACHINE_SETTINGS[1:]]
         if levels and machine.sensor is None:
             raise refusal("rehearse_not_sensed", machine=machine.name)
         if machine.unit is None and not {*LEVEL_SETTINGS}.isdisjoint(levels):
             raise refusal("rehearse_no_levels", machine=machine.name)
         changed[machine.part_id] = {
-            key: value for key, value in settings.items() if key != _MACHINE
+            key: value for key, value in asked.items() if key != _MACHINE
         }
     return changed

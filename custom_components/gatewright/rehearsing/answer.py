@@ -35,7 +35,7 @@ def answer_of(
         "not_recorded": [
             _name(names, part) for part in found.records.unrecorded if sees(part)
         ],
-        "would_have": {
+        "simulated": {
             **_figures(would, names, sees),
             "times_to_air": _times_to_air(found, names, sees),
             "alarms": _alarms(would_alarms(found, names), hidden),
@@ -81,15 +81,15 @@ def _figures(figures: Figures, names: Names, sees: Sees) -> dict[str, Any]:
         "on_time": round(figures.on_time, 1),
         "energy": None if energy is None else round(energy / JOULES_PER_KWH, 3),
         "run_time": round(figures.run_time, 1),
-        "coverage": percent(figures.coverage),
+        "collected_share": percent(figures.coverage),
         "machines": [
             {
                 "machine": _name(names, part),
                 "runs": of.runs,
                 "cuts": of.cuts,
                 "run_time": round(of.run_time, 1),
-                "air_time": round(of.air_time, 1),
-                "coverage": percent(of.coverage),
+                "collecting_time": round(of.air_time, 1),
+                "collected_share": percent(of.coverage),
                 "time_to_air": _to_a_tenth(of.time_to_air),
             }
             for part, of in figures.machines.items()
@@ -124,7 +124,9 @@ def _difference(was: Figures, would: Figures) -> dict[str, Any]:
         "energy": None
         if less.energy is None
         else round(less.energy / JOULES_PER_KWH, 3),
-        "coverage": None if less.coverage is None else round(100 * less.coverage, 1),
+        "collected_share": None
+        if less.coverage is None
+        else round(100 * less.coverage, 1),
     }
 
 

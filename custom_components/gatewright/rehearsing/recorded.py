@@ -12,6 +12,7 @@ from homeassistant.util import dt as dt_util
 
 from ..const import CONF_BIN_FULL, CONF_EMERGENCY, DOMAIN, UNIT_WATT
 from ..entities import relay_beside
+from ..old_names.table import ALARMS
 from ..planning import SLIDES, GateSources, Layout, MachineSources, Source
 from ..shop.learning.history import Interval, Reading, bridged, total
 from ..shop.plan import GateKind
@@ -75,7 +76,7 @@ async def read_records(
         attached=reader.attached,
         hand_gates=reader.hand_gates,
         requests=reader.requests,
-        lockout=await reader.own_signal("switch", f"{entry_id}_lockout"),
+        lockout=await reader.own_signal("switch", f"{entry_id}_start_block"),
         emergency=await reader.any_signal(layout.watched.get(CONF_EMERGENCY, ())),
         bin_full=await reader.any_signal(layout.watched.get(CONF_BIN_FULL, ())),
     )
@@ -197,7 +198,10 @@ class _Reader:
             if raised is None or raised.timestamp() < self.begins:
                 continue
             if attributes.get("event_type") == "raised":
-                found[str(attributes.get("alarm")), str(attributes.get("part"))] += 1
+                kind = str(attributes.get("alarm"))
+                part = str(attributes.get("part"))
+                # What was recorded before version 0.2 has the old names.
+                found[ALARMS.get(kind, kind), part] += 1
         return found
 
     async def own_signal(self, domain: str, unique_id: str) -> Sequence[Signal]:

@@ -12,7 +12,7 @@ from functools import partial
 import logging
 from threading import Event
 from time import sleep
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from homeassistant.config_entries import ConfigEntryState
 from homeassistant.core import HomeAssistant
@@ -32,12 +32,10 @@ from ..shop.rehearsal.rehearser import (
 )
 from ..shop.rehearsal.replay import Actuators
 from ..stored.config import StoredConfig
+from ..system_context import GatewrightConfigEntry, system_of
 from .archive import has_recorder
 from .proposal import rehearsable
 from .recorded import Recorded, read_records
-
-if TYPE_CHECKING:
-    from ..engine import GatewrightConfigEntry
 
 LONGEST = timedelta(days=31)
 """How much may be rehearsed at once; recorders seldom keep more."""
@@ -179,7 +177,7 @@ def _as_measured(
     entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
     if entry is None or entry.state is not ConfigEntryState.LOADED:
         return system, Actuators()
-    sequence = entry.runtime_data.sequence
+    sequence = system_of(entry).sequence
     if system.collector.spin_up is None:
         spin_up = sequence.motor.spin_up_meter.measured
         system = replace(system, collector=replace(system.collector, spin_up=spin_up))

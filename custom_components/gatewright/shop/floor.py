@@ -4,7 +4,7 @@ Here is what they are told and what they have to say; what follows from it is th
 business of `sequence`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from .actuation import Actuator, Order
 from .companions import CompanionBoard
@@ -23,7 +23,8 @@ class Floor:
 
     `coming_up` says that what was never heard of yet may still be, `coming_back` that
     the shop was away and that its parts come back one by one. `disabled` are the parts
-    whose entity the owner has disabled.
+    whose entity the owner has disabled. `beside` returns what is known of an actuator that
+    is driven along with these.
     """
 
     def __init__(self, system: System, now: float) -> None:
@@ -36,6 +37,7 @@ class Floor:
         self.suspended = self.trying = False
         self.coming_up = self.coming_back = False
         self.disabled: frozenset[str] = frozenset()
+        self.beside: Callable[[str], Actuator | None] = lambda _: None
         self.replan(system, now)
 
     def replan(self, system: System, now: float) -> None:
@@ -149,7 +151,8 @@ class Floor:
         """Return what is known of an actuator."""
         if part == COLLECTOR:
             return self.motor.actuator
-        return self.gates.actuator(part) or self.companions.actuator(part)
+        known = self.gates.actuator(part) or self.companions.actuator(part)
+        return known or self.beside(part)
 
     def dispatched(self, part: str, now: float) -> None:
         """Note that a command is on its way."""
@@ -177,6 +180,13 @@ class Floor:
         """
         gates = self.machines[machine_id].work_gates
         return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
+
+    def knows_air(self, machine_id: str) -> bool:
+        """Whether the collector and all gates of a machine say how they stand."""
+        gates = map(self.gates.actuator, self.machines[machine_id].plan.gates)
+        return self.motor.actuator.reachable and all(
+            gate is None or gate.reachable for gate in gates
+        )
 
     def pass_time(self, now: float, *, automatic: bool, allowed: bool) -> None:
         """Bring every part up to `now`.

@@ -19,7 +19,7 @@ class MachinePhase(StrEnum):
     IDLE = "idle"
     RUNNING = "running"
     HOLDING = "holding"
-    CLEARING = "clearing"
+    CLEARING = "purging"
 
 
 @dataclass(eq=False, slots=True)

@@ -4,19 +4,29 @@ from functools import partial
 
 from .alarms import AlarmBoard, Condition
 from .faults import Faults, told_after
+from .handling import take
+from .inputs import (
+    ConditionReported,
+    DetectorReported,
+    FireShutdownReset,
+    Input,
+    MachineReading,
+    RetryAsked,
+)
 from .ledger import Ledger, Use
 from .machines import MachinePhase, MachineRun
 from .plan import System
 from .sequence import Sequence
 from .times import earliest
+from .words import Refusal, Refused
 
 
 class Shop:
     """What runs a shop once it is told what happens.
 
-    Tell the `sequence` what happened at an instant, then call `advance` with
-    the same instant; afterwards carry out `sequence.orders()` and look again at
-    `wake`, or at the next event.
+    Give what happened at an instant to `handle`; where it says so, call `advance` with
+    the same instant, carry out `sequence.orders()` and look again at `wake`, or at the
+    next event.
     """
 
     def __init__(self, system: System, now: float) -> None:
@@ -26,7 +36,29 @@ class Shop:
         self.alarms = AlarmBoard()
         self.faults = Faults(now)
         self._outside: set[Condition] = set()
+        self._alarming: set[str] = set()
         self.wake: float | None = now
+
+    def handle(self, event: Input, now: float) -> bool:
+        """Take what happened at `now`; return whether `advance` has to follow.
+
+        Raises `Refused`, with nothing changed, for what a person may not have done now.
+        """
+        match event:
+            case MachineReading():
+                # By far the most are these.
+                return self.sequence.read(event.machine_id, event.value, now)
+            case ConditionReported():
+                self.note_outside(event.condition, present=event.present)
+            case DetectorReported(alarm=True):
+                self._alarming.add(event.detector)
+            case DetectorReported(alarm=False):
+                self._alarming.discard(event.detector)
+            case FireShutdownReset() if self._alarming:
+                raise Refused(Refusal.EMERGENCY)
+            case RetryAsked():
+                self.faults.try_again(event.part)
+        return take(self.sequence, event, now)
 
     def note_outside(self, condition: Condition, *, present: bool) -> None:
         """Note a condition that the core cannot see for itself, or that it is over."""

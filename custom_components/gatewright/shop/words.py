@@ -7,11 +7,11 @@ from enum import StrEnum
 class Phase(StrEnum):
     """Where the collector is in its sequence."""
 
-    RESTING = "resting"
+    RESTING = "idle"
     OPENING = "opening"
     COLLECTING = "collecting"
-    RUN_ON = "run_on"
-    COASTING = "coasting"
+    RUN_ON = "shutting_off"
+    COASTING = "spinning_down"
 
 
 class Cause(StrEnum):
@@ -19,27 +19,27 @@ class Cause(StrEnum):
 
     MACHINE = "machine"
     REQUEST = "request"
-    CLEARING = "clearing"
+    CLEARING = "purge"
     HAND = "hand"
-    RUN_ON_OVER = "run_on_over"
-    LOCKOUT = "lockout"
-    EMERGENCY = "emergency"
+    RUN_ON_OVER = "shutoff_delay_over"
+    LOCKOUT = "start_block"
+    EMERGENCY = "fire_shutdown"
     NO_GATE_OPEN = "no_gate_open"
     STOPPED_BY_HAND = "stopped_by_hand"
-    CAME_ON_BY_ITSELF = "came_on_by_itself"
-    WENT_OFF_BY_ITSELF = "went_off_by_itself"
+    CAME_ON_BY_ITSELF = "unexpected_start"
+    WENT_OFF_BY_ITSELF = "unexpected_stop"
 
 
 class Refusal(StrEnum):
     """Why something that a person asked for is not done."""
 
-    LOCKOUT = "lockout"
-    EMERGENCY = "emergency"
-    NOT_ATTACHED = "not_attached"
+    LOCKOUT = "start_block"
+    EMERGENCY = "fire_shutdown"
+    NOT_ATTACHED = "not_connected"
     BIN_FULL = "bin_full"
     LAST_OPEN_GATE = "last_open_gate"
     NOT_POWERED = "not_powered"
-    WATCH_ONLY = "watch_only"
+    WATCH_ONLY = "monitor_only"
 
 
 class Refused(Exception):  # noqa: N818 - an answer to a person, not a failure

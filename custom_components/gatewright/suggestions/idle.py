@@ -1,7 +1,7 @@
 """Suggests to leave the gate open at the machine that is most often the next."""
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
@@ -11,6 +11,7 @@ from homeassistant.helpers import issue_registry as ir
 from ..const import DOMAIN
 from ..entry_data import read_part, update_entry
 from ..issues import take_back
+from ..record.book import RecordBook
 from ..shop.plan import Gate, GateKind, Rest
 from ..shop.record.next_machine import (
     LEAST_SAVED,
@@ -19,10 +20,8 @@ from ..shop.record.next_machine import (
     saved_by_idling_open,
 )
 from ..stored.parts import StoredGate
+from ..system_context import SystemContext
 from ..text.texts import Texts
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 ISSUE = "idle_open"
 """What the issue is about, and the key of its texts."""
@@ -38,11 +37,11 @@ class _Idea:
 
 
 @callback
-def suggest_idle(engine: Engine) -> None:
+def suggest_idle(system: SystemContext) -> None:
     """Raise an issue where a gate is better left open, unless it was ignored once."""
-    hass, entry = engine.hass, engine.entry
+    hass, entry = system.hass, system.entry
     ignored = _ignored(hass)
-    idea = _find(engine)
+    idea = _find(system)
     issue_id = "" if idea is None else _issue_id(entry, idea.next.machine_id)
     # An ignored one stays, or it would be raised again as a new one.
     take_back(hass, _prefix(entry), but=ignored | {issue_id})
@@ -60,7 +59,7 @@ def suggest_idle(engine: Engine) -> None:
         is_fixable=True,
         severity=ir.IssueSeverity.WARNING,
         translation_key=ISSUE,
-        translation_placeholders=_words(engine, idea),
+        translation_placeholders=_words(system, idea),
     )
 
 
@@ -75,9 +74,9 @@ def forget_idle(
 class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
-    def __init__(self, engine: Engine, machine_id: str) -> None:
+    def __init__(self, system: SystemContext, machine_id: str) -> None:
         """Be about the gates of a machine."""
-        self._engine = engine
+        self._system = system
         self._machine_id = machine_id
 
     @override
@@ -85,47 +84,46 @@ class IdleFlow(ConfirmRepairFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Have the gates idle open."""
-        idea = _find(self._engine)
+        idea = _find(self._system)
         if idea is None or idea.next.machine_id != self._machine_id:
             return self.async_abort(reason="gone")
         if user_input is None:
             return self.async_show_form(
                 step_id="confirm",
-                description_placeholders=_words(self._engine, idea),
+                description_placeholders=_words(self._system, idea),
             )
-        entry = self._engine.entry
+        entry = self._system.entry
         for gate_id in idea.gates:
             gate = read_part(StoredGate, entry.subentries[gate_id])
             update_entry(self.hass, entry, replace(gate, idle_position=Rest.OPEN))
         return self.async_create_entry(data={})
 
 
-def _find(engine: Engine) -> _Idea | None:
+def _find(system: SystemContext) -> _Idea | None:
     """Return which gates are better left open; None where none is."""
-    if engine.watcher is not None:
+    if system.watching:
         return None
-    system = engine.layout.system
-    collector = system.collector
+    collector = system.layout.system.collector
     found = most_often_next(
-        engine.record.keeper.record.runs,
+        system.of(RecordBook).keeper.record.runs,
         collector.run_on + collector.coast,
-        engine.sequence.machines,
+        system.sequence.machines,
     )
     if found is None:
         return None
-    gates = {gate.gate_id: gate for gate in system.gates}
-    machine = engine.sequence.machines[found.machine_id].plan
+    gates = {gate.gate_id: gate for gate in system.layout.system.gates}
+    machine = system.sequence.machines[found.machine_id].plan
     if not machine.needs_air:
         return None
     used = [gates[gate] for gate in machine.gates]
     closed = [gate for gate in used if gate.rest is Rest.SHUT and _is_driven(gate)]
     if any(gate.rest is Rest.LEAVE for gate in used) or not closed:
         return None
-    strokes = [_stroke(engine, gate) for gate in closed]
+    strokes = [_stroke(system, gate) for gate in closed]
     known = [stroke for stroke in strokes if stroke is not None]
     if len(known) < len(strokes):
         return None
-    spin_up = engine.sequence.motor.spin_up
+    spin_up = system.sequence.motor.spin_up
     saved = saved_by_idling_open(collector, spin_up, max(known))
     if saved < LEAST_SAVED:
         return None
@@ -145,16 +143,16 @@ def _is_driven(gate: Gate) -> bool:
     return gate.kind is GateKind.POWERED
 
 
-def _stroke(engine: Engine, gate: Gate) -> float | None:
+def _stroke(system: SystemContext, gate: Gate) -> float | None:
     """Return how long a gate takes to open: measured, or waited for where it is mute."""
-    travel = engine.sequence.gates.travel(gate.gate_id)
+    travel = system.sequence.gates.travel(gate.gate_id)
     measured = None if travel is None else travel.stroke()
     return gate.travel if measured is None and not gate.feedback else measured
 
 
-def _words(engine: Engine, idea: _Idea) -> dict[str, str]:
-    entry = engine.entry
-    texts = Texts.cached(engine.hass)
+def _words(system: SystemContext, idea: _Idea) -> dict[str, str]:
+    entry = system.entry
+    texts = Texts.cached(system.hass)
     titles = [entry.subentries[gate].title for gate in idea.gates]
     return {
         "machine": entry.subentries[idea.next.machine_id].title,

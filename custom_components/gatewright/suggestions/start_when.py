@@ -5,7 +5,7 @@ must not bear suction behind a closed gate, so nobody chooses but the owner.
 """
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
@@ -15,19 +15,17 @@ from homeassistant.helpers import issue_registry as ir
 from ..const import DOMAIN
 from ..entry_data import read_system, update_entry
 from ..shop.plan import GateKind, StartWhen
-
-if TYPE_CHECKING:
-    from ..engine import Engine
+from ..system_context import SystemContext
 
 ISSUE = "start_when"
 """What the issue is about, and the key of its texts."""
 
 
 @callback
-def ask_start_when(engine: Engine) -> None:
+def ask_start_when(system: SystemContext) -> None:
     """Ask where nothing was chosen and a gate is driven; take the question back if not."""
-    hass, entry = engine.hass, engine.entry
-    gates = engine.layout.system.gates
+    hass, entry = system.hass, system.entry
+    gates = system.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
     if read_system(entry).timing.start_when is not None or not driven:
         forget_start_when(hass, entry)

@@ -2,18 +2,16 @@
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers.event import async_track_time_interval
 
+from ..system_context import SystemContext
 from .idle import forget_idle, suggest_idle
 from .start_when import ask_start_when, forget_start_when
 from .travel import forget_travel, suggest_travel
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 LOOK = timedelta(hours=1)
 
@@ -21,9 +19,9 @@ LOOK = timedelta(hours=1)
 class Suggester:
     """What is suggested to the owner of one system, as repairs."""
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(self, system: SystemContext) -> None:
         """Prepare to look; `start` begins."""
-        self._engine = engine
+        self._system = system
         self._unsubs: list[Callable[[], None]] = []
 
     @callback
@@ -31,9 +29,9 @@ class Suggester:
         """Look now, every hour, and whenever the owner has changed something."""
         self._unsubs = [
             async_track_time_interval(
-                self._engine.hass, self._tick, LOOK, cancel_on_shutdown=True
+                self._system.hass, self._tick, LOOK, cancel_on_shutdown=True
             ),
-            self._engine.on_replan(self.look),
+            self._system.on_replan(self.look),
         ]
         self.look()
 
@@ -42,15 +40,15 @@ class Suggester:
         """Look no more; a system that is disabled has nothing to suggest."""
         while self._unsubs:
             self._unsubs.pop()()
-        if self._engine.entry.disabled_by is not None:
-            forget_suggestions(self._engine.hass, self._engine.entry, for_good=False)
+        if self._system.entry.disabled_by is not None:
+            forget_suggestions(self._system.hass, self._system.entry, for_good=False)
 
     @callback
     def look(self) -> None:
         """Raise what can be suggested now, and take back the rest."""
-        ask_start_when(self._engine)
-        suggest_travel(self._engine)
-        suggest_idle(self._engine)
+        ask_start_when(self._system)
+        suggest_travel(self._system)
+        suggest_idle(self._system)
 
     @callback
     def _tick(self, _now: datetime) -> None:

@@ -1,7 +1,7 @@
 """Suggests a travel time where a gate's measured strokes differ much from the entered one."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, override
+from typing import Any, override
 
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
@@ -14,23 +14,21 @@ from ..issues import take_back
 from ..shop.learning.travel_time import TravelProposal, propose_travel
 from ..shop.plan import Gate, GateKind
 from ..stored.parts import StoredGate
+from ..system_context import SystemContext
 from ..text.texts import Texts
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 ISSUE = "travel_differs"
 """What the issue is about."""
 
 
 @callback
-def suggest_travel(engine: Engine) -> None:
+def suggest_travel(system: SystemContext) -> None:
     """Raise an issue for each gate whose travel time does not fit; take back the others."""
-    hass, entry = engine.hass, engine.entry
+    hass, entry = system.hass, system.entry
     found = {
         gate.gate_id: proposal
-        for gate in engine.layout.system.gates
-        if (proposal := proposal_for(engine, gate)) is not None
+        for gate in system.layout.system.gates
+        if (proposal := proposal_for(system, gate)) is not None
     }
     take_back(hass, _prefix(entry), but={_issue_id(entry, gate) for gate in found})
     for gate_id, proposal in found.items():
@@ -55,9 +53,9 @@ def forget_travel(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     take_back(hass, _prefix(entry))
 
 
-def proposal_for(engine: Engine, gate: Gate) -> TravelProposal | None:
+def proposal_for(system: SystemContext, gate: Gate) -> TravelProposal | None:
     """Return the travel time that fits a gate better; None where there is none."""
-    travel = engine.sequence.gates.travel(gate.gate_id)
+    travel = system.sequence.gates.travel(gate.gate_id)
     if travel is None or gate.kind is not GateKind.POWERED or not gate.feedback:
         return None
     return propose_travel(
@@ -68,9 +66,9 @@ def proposal_for(engine: Engine, gate: Gate) -> TravelProposal | None:
 class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
-    def __init__(self, engine: Engine, gate_id: str) -> None:
+    def __init__(self, system: SystemContext, gate_id: str) -> None:
         """Be about a gate."""
-        self._engine = engine
+        self._system = system
         self._gate_id = gate_id
 
     @override
@@ -78,10 +76,10 @@ class TravelFlow(ConfirmRepairFlow):
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
         """Take the proposed time."""
-        entry = self._engine.entry
-        plans = {gate.gate_id: gate for gate in self._engine.layout.system.gates}
+        entry = self._system.entry
+        plans = {gate.gate_id: gate for gate in self._system.layout.system.gates}
         plan = plans.get(self._gate_id)
-        proposal = None if plan is None else proposal_for(self._engine, plan)
+        proposal = None if plan is None else proposal_for(self._system, plan)
         if proposal is None:
             return self.async_abort(reason="gone")
         gate = read_part(StoredGate, entry.subentries[self._gate_id])

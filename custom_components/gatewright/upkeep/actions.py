@@ -8,17 +8,18 @@ import voluptuous as vol
 
 from ..actions.occurrence import CONF_OCCURRENCE, check_occurrence
 from ..actions.targets import systems
-from ..engine import Engine
 from ..gatekeeper import Asker, Deed, register_action
 from ..given import number
 from ..refusals import refusal
 from ..shop.alarms import AlarmKind
 from ..shop.upkeep.keeper import NeedKind
 from ..shop.upkeep.plan import ServiceInterval
+from ..system_context import SystemContext
+from ..upkeep.hub import UpkeepHub
 
-SERVICE_MARK_EMPTIED = "mark_emptied"
-SERVICE_MARK_CLEANED = "mark_cleaned"
-SERVICE_MARK_REPLACED = "mark_replaced"
+SERVICE_MARK_EMPTIED = "mark_bin_emptied"
+SERVICE_MARK_CLEANED = "mark_filter_cleaned"
+SERVICE_MARK_REPLACED = "mark_filter_replaced"
 SERVICE_MARK_SERVICED = "mark_serviced"
 
 CONF_SHARE = "share"
@@ -55,12 +56,12 @@ def async_setup_upkeep(hass: HomeAssistant) -> None:
 async def _emptied(call: ServiceCall, asker: Asker) -> None:
     share: float | None = call.data.get(CONF_SHARE)
     found = await systems(call, asker, _CONTROLS)
-    for engine in found:
-        if engine.upkeep.keeper.bin is None:
-            raise refusal("bin_not_looked_after", name=engine.entry.title)
+    for system in found:
+        if system.of(UpkeepHub).keeper.bin is None:
+            raise refusal("bin_not_looked_after", name=system.entry.title)
     check_occurrence(call, found, AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
-    for engine in found:
-        engine.upkeep.bin_emptied(None if share is None else share / 100)
+    for system in found:
+        system.of(UpkeepHub).bin_emptied(None if share is None else share / 100)
 
 
 async def _cleaned(call: ServiceCall, asker: Asker) -> None:
@@ -68,8 +69,8 @@ async def _cleaned(call: ServiceCall, asker: Asker) -> None:
     check_occurrence(
         call, found, AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH
     )
-    for engine in found:
-        engine.upkeep.filter_cleaned()
+    for system in found:
+        system.of(UpkeepHub).filter_cleaned()
 
 
 async def _replaced(call: ServiceCall, asker: Asker) -> None:
@@ -81,15 +82,15 @@ async def _replaced(call: ServiceCall, asker: Asker) -> None:
         AlarmKind.FILTER_REPLACE_DUE,
         AlarmKind.FILTER_PRESSURE_HIGH,
     )
-    for engine in found:
-        engine.upkeep.filter_replaced()
+    for system in found:
+        system.of(UpkeepHub).filter_replaced()
 
 
-async def _with_filter(call: ServiceCall, asker: Asker) -> list[Engine]:
+async def _with_filter(call: ServiceCall, asker: Asker) -> list[SystemContext]:
     found = await systems(call, asker, _CONTROLS)
-    for engine in found:
-        if engine.upkeep.keeper.filter is None:
-            raise refusal("filter_not_looked_after", name=engine.entry.title)
+    for system in found:
+        if system.of(UpkeepHub).keeper.filter is None:
+            raise refusal("filter_not_looked_after", name=system.entry.title)
     return found
 
 
@@ -98,25 +99,27 @@ async def _serviced(call: ServiceCall, asker: Asker) -> None:
     named: str | None = call.data.get(CONF_SERVICE)
     found = await systems(call, asker, _CONTROLS)
     check_occurrence(call, found, AlarmKind.SERVICE_DUE)
-    done = [(engine, _services(engine, named)) for engine in found]
-    for engine, services in done:
+    done = [(system, _services(system, named)) for system in found]
+    for system, services in done:
         for service_id in services:
-            engine.upkeep.service_done(service_id)
+            system.of(UpkeepHub).service_done(service_id)
 
 
-def _services(engine: Engine, named: str | None) -> list[str]:
+def _services(system: SystemContext, named: str | None) -> list[str]:
     if named is None:
-        needs = engine.upkeep.seen.needs
+        needs = system.of(UpkeepHub).seen.needs
         due = [need.part for need in needs if need.kind is NeedKind.SERVICE_DUE]
         if not due:
-            raise refusal("no_service_due", name=engine.entry.title)
+            raise refusal("no_service_due", name=system.entry.title)
         return due
     wanted = named.strip().casefold()
 
     def meant(service: ServiceInterval) -> bool:
         return wanted in (service.service_id.casefold(), service.name.casefold())
 
-    found = [s.service_id for s in engine.upkeep.keeper.plan.services if meant(s)]
+    found = [
+        s.service_id for s in system.of(UpkeepHub).keeper.plan.services if meant(s)
+    ]
     if not found:
-        raise refusal("no_such_service", name=engine.entry.title, service=named)
+        raise refusal("no_such_service", name=system.entry.title, service=named)
     return found

@@ -37,7 +37,7 @@ BUTTONS: tuple[ButtonDescription[Any], ...] = (
     ),
     ButtonDescription(
         key="done",
-        translation_key="upkeep_service_done",
+        translation_key="service_done",
         part=ServiceSubject,
         press_fn=lambda service: service.maintenance.service_done(service.service_id),
     ),

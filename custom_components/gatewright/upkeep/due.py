@@ -1,19 +1,21 @@
 """What is due, told as alarms, and what a person has done about it."""
 
-from time import monotonic
-from typing import TYPE_CHECKING, Final
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
 
 from homeassistant.core import callback
 
-from ..const import CONF_CLEANING
 from ..shop.alarms import AlarmKind, Condition
+from ..shop.inputs import ConditionReported
 from ..shop.plan import COLLECTOR
-from ..shop.upkeep.forecast import Known, SeenBy
-from ..shop.upkeep.keeper import NeedKind
+from ..shop.upkeep.filter import FilterState
+from ..shop.upkeep.forecast import Forecast, Known, SeenBy
+from ..shop.upkeep.keeper import Need, NeedKind, Upkeep
+from ..shop.upkeep.service import ServiceState
+from ..system_context import SystemContext
 from .settings import SERVICE_PREFIX
-
-if TYPE_CHECKING:
-    from .hub import UpkeepHub
+from .switches import Switchboard
 
 _ALARMS: Final = {
     NeedKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
@@ -27,73 +29,67 @@ _ALARMS: Final = {
 _BIN: Final = (NeedKind.BIN_NEARLY_FULL, NeedKind.BIN_FULL)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How things stood when they were last looked at; None where there is no such."""
+
+    forecast: Forecast | None
+    filter: FilterState | None
+    services: Mapping[str, ServiceState]
+    needs: tuple[Need, ...]
+
+
 class Due:
     """The alarms of one system's upkeep."""
 
-    def __init__(self, hub: UpkeepHub) -> None:
+    def __init__(
+        self, system: SystemContext, keeper: Upkeep, board: Switchboard
+    ) -> None:
         """Tell nothing yet."""
-        self._hub = hub
+        self._system = system
+        self._keeper = keeper
+        self._board = board
         self._told: set[Condition] = set()
 
     @callback
-    def tell(self) -> None:
-        """Raise what is due now, and take back what no longer is."""
-        engine = self._hub.engine
-        standing = self._standing()
+    def tell(self, look: Look, cleaner: str | None) -> None:
+        """Raise what is due now, and take back what no longer is.
+
+        `cleaner` is the part that cleans the filter.
+        """
+        system = self._system
+        standing = self._standing(look, cleaner)
         if standing == self._told:
             return
-        for condition in self._told - standing:
-            engine.shop.note_outside(condition, present=False)
-        for condition in standing - self._told:
-            engine.shop.note_outside(condition, present=True)
+        changes = self._told ^ standing
         self._told = standing
-        engine.advance()
+        with system.gather():
+            for condition in changes:
+                system.handle(ConditionReported(condition, condition in standing))
 
-    @callback
-    def answer(self, kind: AlarmKind, part: str) -> bool:
-        """Note what a person has done about an alarm; False where it is not of ours."""
-        hub = self._hub
-        match kind:
-            case AlarmKind.BIN_NEARLY_FULL:
-                hub.bin_emptied()
-            case AlarmKind.FILTER_CLEAN_DUE:
-                hub.filter_cleaned()
-            case AlarmKind.FILTER_REPLACE_DUE:
-                hub.filter_replaced()
-            case AlarmKind.SERVICE_DUE:
-                hub.service_done(part.removeprefix(SERVICE_PREFIX))
-            case _:
-                return False
-        return True
-
-    def _standing(self) -> set[Condition]:
-        hub = self._hub
+    def _standing(self, look: Look, cleaner: str | None) -> set[Condition]:
         standing: set[Condition] = set()
-        for need in hub.seen.needs:
-            if need.kind in _BIN and self._bin_is_told_better():
+        for need in look.needs:
+            if need.kind in _BIN and self._bin_is_told_better(look.forecast):
                 continue
             part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
             standing.add(Condition(_ALARMS[need.kind], part))
-        now = monotonic()
-        for part, switch in hub.board.switches.items():
-            if switch.faulty(now) or self._cleans_in_vain(part):
+        now = self._system.now()
+        for part, switch in self._board.switches.items():
+            if switch.faulty(now) or (part == cleaner and self._cleans_in_vain()):
                 standing.add(Condition(AlarmKind.UPKEEP_NOT_SWITCHING, part))
         return standing
 
-    def _bin_is_told_better(self) -> bool:
+    def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
         """Whether a sensor says that the bin is full, or will, and all else is a guess."""
-        forecast = self._hub.seen.forecast
         guess = (
             forecast is not None
             and forecast.known is Known.GUESS
             and forecast.seen_by is not SeenBy.LEVEL_SENSOR
-            and self._hub.engine.described.system.watching.bin_full is not None
+            and self._system.described.system.watching.bin_full is not None
         )
-        return guess or self._hub.engine.sequence.bin.full
+        return guess or self._system.sequence.bin.full
 
-    def _cleans_in_vain(self, part: str) -> bool:
-        cleaning = self._hub.keeper.cleaning
-        if self._hub.engine.watcher is not None:
-            return False
-        its = self._hub.parts.get(CONF_CLEANING) == part
-        return its and cleaning is not None and cleaning.failed
+    def _cleans_in_vain(self) -> bool:
+        cleaning = self._keeper.cleaning
+        return not self._system.watching and cleaning is not None and cleaning.failed

@@ -2,19 +2,17 @@
 
 from collections.abc import Callable
 import math
-from time import monotonic
-from typing import TYPE_CHECKING
 
 from homeassistant.const import ATTR_UNIT_OF_MEASUREMENT
 from homeassistant.core import (
     CALLBACK_TYPE,
     Event,
     EventStateChangedData,
-    HomeAssistant,
     State,
     callback,
 )
 from homeassistant.helpers.event import async_track_state_change_event
+from homeassistant.util import dt as dt_util
 
 from ..const import (
     CONF_BIN_LEVEL,
@@ -24,10 +22,11 @@ from ..const import (
     UNIT_WATT,
 )
 from ..planning import UPKEEP_SWITCHES, Layout, Source
+from ..shop.inputs import TimePassed
+from ..shop.upkeep.keeper import Upkeep
 from ..sources import MILLIGRAMS, NumberReader, read_switch
-
-if TYPE_CHECKING:
-    from .hub import UpkeepHub
+from ..system_context import SystemContext
+from .switches import Switchboard
 
 
 def read_number(state: State | None) -> float | None:
@@ -51,10 +50,19 @@ def read_particles(state: State | None) -> float | None:
 class Feeds:
     """Everything that upkeep listens to, besides the shop itself."""
 
-    def __init__(self, hass: HomeAssistant, hub: UpkeepHub) -> None:
-        """Hear nothing yet."""
-        self._hass = hass
-        self._hub = hub
+    def __init__(
+        self,
+        system: SystemContext,
+        keeper: Upkeep,
+        board: Switchboard,
+        read_pressure: Callable[[], None],
+    ) -> None:
+        """Hear nothing yet; `read_pressure` is called when the gauge has changed."""
+        self._hass = system.hass
+        self._system = system
+        self._keeper = keeper
+        self._board = board
+        self._read_pressure = read_pressure
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
         """How great the loss over the filter is now, in Pa; None without a gauge."""
@@ -70,28 +78,26 @@ class Feeds:
         """Hear the entities of a layout, and how they stand now."""
         self.close()
         watched = layout.watched
-        hub = self._hub
+        keeper, now = self._keeper, self._system.now
 
         def first(field: str) -> Source | None:
             return next(iter(watched.get(field, ())), None)
 
         def level(state: State | None) -> None:
-            if hub.keeper.bin is not None:
-                hub.keeper.bin.read_level(read_number(state), monotonic())
+            if keeper.bin is not None:
+                keeper.bin.read_level(read_number(state), now())
 
         def particles(state: State | None) -> None:
-            hub.keeper.read_particles(read_particles(state), monotonic(), hub.when())
+            keeper.read_particles(read_particles(state), now(), dt_util.now())
 
         power = NumberReader(UNIT_WATT)
 
         def watts(state: State | None) -> None:
-            hub.keeper.meter.read(power(state), monotonic())
+            keeper.meter.read(power(state), now())
 
         # What the level says counts at rest only, so that it is looked at anew then.
         self._follow(first(CONF_BIN_LEVEL), level, advance=True)
-        self._follow(
-            first(CONF_PARTICLES), particles, advance=hub.keeper.room is not None
-        )
+        self._follow(first(CONF_PARTICLES), particles, advance=keeper.room is not None)
         self._follow(layout.power, watts, advance=False)
         self._gauge(first(CONF_FILTER_PRESSURE))
         for field in UPKEEP_SWITCHES:
@@ -100,7 +106,7 @@ class Feeds:
 
     def _gauge(self, source: Source | None) -> None:
         # A contact that only says "clogged" gives no pressure.
-        limit = self._hub.engine.described.system.watching.filter_limit
+        limit = self._system.described.system.watching.filter_limit
         if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None
             return
@@ -112,19 +118,19 @@ class Feeds:
             return None if value is None or not math.isfinite(value) else abs(value)
 
         self.pressure = read
-        self._follow(source, lambda _: self._hub.read_pressure(), advance=False)
+        self._follow(source, lambda _: self._read_pressure(), advance=False)
 
     def _switch(self, source: Source) -> None:
-        switch = self._hub.board.switches[source.stored]
+        switch = self._board.switches[source.stored]
 
         def tell(state: State | None, *, own: bool) -> None:
-            switch.report(read_switch(state), monotonic(), own=own)
+            switch.report(read_switch(state), self._system.now(), own=own)
 
         @callback
         def heard(event: Event[EventStateChangedData]) -> None:
-            own = self._hub.engine.contexts.own(event.context)
+            own = self._system.contexts.own(event.context)
             tell(event.data["new_state"], own=own)
-            self._hub.engine.advance()
+            self._system.handle(TimePassed())
 
         if source.entity_id is not None:
             tell(self._hass.states.get(source.entity_id), own=True)
@@ -147,7 +153,7 @@ class Feeds:
         def changed(event: Event[EventStateChangedData]) -> None:
             heard(event.data["new_state"])
             if advance:
-                self._hub.engine.advance()
+                self._system.handle(TimePassed())
 
         heard(self._hass.states.get(source.entity_id))
         self._unsubs.append(

@@ -6,34 +6,31 @@ is switched.
 """
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 import logging
 import math
-from time import monotonic
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from homeassistant.core import CALLBACK_TYPE, callback
 from homeassistant.util import dt as dt_util
 
+from ..air.live import AirMonitor
 from ..const import CONF_CLEANING, CONF_ROOM_CLEANER
-from ..planning import UPKEEP_SWITCHES, Layout, Source
+from ..planning import UPKEEP_SWITCHES, Layout
 from ..shop.actuation import Actuator, Order
 from ..shop.alarms import AlarmKind
+from ..shop.inputs import BinReported, TimePassed
 from ..shop.ledger import Run
 from ..shop.times import earliest
-from ..shop.upkeep.filter import FilterState
-from ..shop.upkeep.forecast import Forecast, SeenBy
-from ..shop.upkeep.keeper import Need, Upkeep
-from ..shop.upkeep.service import ServiceState
+from ..shop.upkeep.forecast import SeenBy
+from ..shop.upkeep.keeper import Upkeep
+from ..system_context import SystemContext
+from ..upkeep.due import Look
 from .due import Due
 from .feeds import Feeds
 from .settings import SERVICE_PREFIX
 from .store import UpkeepStore
 from .switches import Switchboard
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -46,7 +43,7 @@ practice, no source."""
 
 _PACE: Final = 25.0
 """Seconds between two looks at what is due while nothing new has happened, just under
-the engine's tick."""
+the system's tick."""
 
 _WRITE_AT_WORK: Final = 300.0
 """Seconds until what work alone changes is written: flash memory wears out."""
@@ -54,56 +51,54 @@ _WRITE_AT_WORK: Final = 300.0
 _WRITE_SOON: Final = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """How things stood when they were last looked at; None where there is no such."""
-
-    forecast: Forecast | None
-    filter: FilterState | None
-    services: Mapping[str, ServiceState]
-    needs: tuple[Need, ...]
-
-
 class UpkeepHub:
-    """What is looked after in one system: created by its engine."""
+    """What is looked after in one system: created by its system."""
 
-    def __init__(self, engine: Engine, kept: Mapping[str, Any] | None) -> None:
-        """Go on from what was `kept`; the engine's ledger has taken up its own."""
-        self.engine = engine
-        self.store = UpkeepStore(engine.hass, engine.entry)
+    def __init__(
+        self,
+        system: SystemContext,
+        air: AirMonitor,
+        kept: Mapping[str, Any] | None,
+    ) -> None:
+        """Go on from what was `kept`; the system's ledger has taken up its own."""
+        self.system = system
+        self._air = air
+        self.store = UpkeepStore(system.hass, system.entry)
         self.board = Switchboard()
-        self.feeds = Feeds(engine.hass, self)
         self.keeper = self._recalled(kept)
         """Called with every run that is kept."""
-        self.due = Due(self)
+        self.feeds = Feeds(system, self.keeper, self.board, self.read_pressure)
+        self._due = Due(system, self.keeper, self.board)
         """What of it is told as alarms."""
         self._look: Look | None = None
-        self._looked = monotonic()
+        self._looked = self.system.now()
         self._key: object = None
         self._bin_sensor = False
         self._turning_since: float | None = None
         self.parts: dict[str, str] = {}
         """What was stored for each field that names a switch."""
-        self._plan_switches(engine.layout)
-        self.board.take_up((kept or {}).get("switched", ()), monotonic())
+        self._plan_switches(system.layout)
+        self.board.take_up((kept or {}).get("switched", ()), self.system.now())
 
     # Life -----------------------------------------------------------------------
 
     def _recalled(self, kept: Mapping[str, Any] | None) -> Upkeep:
-        shop = self.engine.shop
-        plan = self.engine.described.system.upkeep()
+        shop = self.system.shop
+        plan = self.system.described.system.upkeep()
         core = Upkeep(plan, shop)
         if kept is not None:
             try:
-                core.restore(kept, monotonic())
+                core.restore(kept, self.system.now())
             except (AttributeError, KeyError, TypeError, ValueError) as err:
                 _LOGGER.warning(
                     "The record of %s cannot be read, so it starts anew: %r",
-                    self.engine.entry.title,
+                    self.system.entry.title,
                     err,
                 )
                 core = Upkeep(plan, shop)
-        core.meter.set_price(self.engine.described.system.energy_price, monotonic())
+        core.meter.set_price(
+            self.system.described.system.energy_price, self.system.now()
+        )
         return core
 
     @callback
@@ -120,16 +115,16 @@ class UpkeepHub:
     @callback
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
-        self.keeper.replan(self.engine.described.system.upkeep())
+        self.keeper.replan(self.system.described.system.upkeep())
         self.keeper.meter.set_price(
-            self.engine.described.system.energy_price, monotonic()
+            self.system.described.system.energy_price, self.system.now()
         )
         self._key = None
 
     def memory(self) -> dict[str, Any]:
         """Return what has to survive a restart."""
         return {
-            **self.keeper.save(monotonic()),
+            **self.keeper.save(self.system.now()),
             "switched": sorted(self.board.at_work()),
         }
 
@@ -142,13 +137,13 @@ class UpkeepHub:
         """Have everything written in so many seconds, or at a stop."""
         self.store.write_soon(self.memory, delay)
 
-    # What the engine tells ------------------------------------------------------
+    # What the system tells ------------------------------------------------------
 
     @callback
     def observe(self, now: float) -> None:
         """Catch up with the shop, which has just advanced to `now`."""
-        engine = self.engine
-        sequence = engine.sequence
+        system = self.system
+        sequence = system.sequence
         if not sequence.motor.turning:
             self._turning_since = None
         elif self._turning_since is None:
@@ -184,25 +179,11 @@ class UpkeepHub:
     @property
     def wake(self) -> float | None:
         """When time alone will change something."""
-        return earliest((*self.board.due_after(monotonic()), self.keeper.wake))
+        return earliest((*self.board.due_after(self.system.now()), self.keeper.wake))
 
     def orders(self) -> Iterable[tuple[str, Order]]:
         """Return the commands that are due."""
         return self.board.orders()
-
-    def switched(self, layout: Layout) -> dict[str, Source]:
-        """Return the switches of a layout by their parts."""
-        return {
-            source.stored: source
-            for field in UPKEEP_SWITCHES
-            for source in layout.watched.get(field, ())
-        }
-
-    def driven(self, layout: Layout) -> Iterable[tuple[str, str]]:
-        """Return the switches of a layout that are still there, and their entities."""
-        for part, source in self.switched(layout).items():
-            if source.entity_id is not None:
-                yield part, source.entity_id
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what is known of a switch."""
@@ -231,16 +212,18 @@ class UpkeepHub:
         if full is not None:
             self._bin_sensor = full
         if self.keeper.bin is not None:
-            self.keeper.bin.read_full(full, monotonic())
-        self._tell_bin()
+            self.keeper.bin.read_full(full, self.system.now())
+        with self.system.gather():
+            self._tell_bin()
+            self.system.handle(TimePassed())
 
     @callback
     def read_pressure(self) -> None:
         """Take the loss over the filter, measured or as the model has it."""
         since = self._turning_since
-        if since is None or monotonic() - since < _STEADY:
+        if since is None or self.system.now() - since < _STEADY:
             return
-        now = self.engine.air.now
+        now = self._air.now
         solution = None if now is None else now.solution
         flow = None if solution is None else solution.flow
         pressure = self.feeds.pressure()
@@ -255,7 +238,7 @@ class UpkeepHub:
     def bin_emptied(self, share: float | None = None) -> None:
         """Note that the bin was emptied; `share` is how full it was, if that is said."""
         if self.keeper.bin is not None:
-            self.observe(monotonic())
+            self.observe(self.system.now())
             # Said on two phones, it was emptied once.
             if share is not None or not self.keeper.bin.untouched:
                 self.keeper.bin.emptied(self.when(), share=share)
@@ -264,7 +247,7 @@ class UpkeepHub:
     @callback
     def filter_cleaned(self) -> None:
         """Note that the filter was cleaned."""
-        self.observe(monotonic())
+        self.observe(self.system.now())
         self.keeper.filter_cleaned(self.when())
         self._done(AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH)
 
@@ -272,7 +255,7 @@ class UpkeepHub:
     def filter_replaced(self) -> None:
         """Note that the filter was replaced by a new one."""
         if self.keeper.filter is not None:
-            self.observe(monotonic())
+            self.observe(self.system.now())
             self.keeper.filter.replaced(self.when())
             self._done(
                 AlarmKind.FILTER_CLEAN_DUE,
@@ -290,9 +273,25 @@ class UpkeepHub:
     @callback
     def service_done(self, service_id: str) -> None:
         """Note that something was done; raises `KeyError` for what is not planned."""
-        self.observe(monotonic())
+        self.observe(self.system.now())
         self.keeper.care.reset(service_id, self.when())
         self._done(AlarmKind.SERVICE_DUE, part=f"{SERVICE_PREFIX}{service_id}")
+
+    @callback
+    def answer(self, kind: AlarmKind, part: str) -> bool:
+        """Note what a person has done about an alarm; False where it is not of ours."""
+        match kind:
+            case AlarmKind.BIN_NEARLY_FULL:
+                self.bin_emptied()
+            case AlarmKind.FILTER_CLEAN_DUE:
+                self.filter_cleaned()
+            case AlarmKind.FILTER_REPLACE_DUE:
+                self.filter_replaced()
+            case AlarmKind.SERVICE_DUE:
+                self.service_done(part.removeprefix(SERVICE_PREFIX))
+            case _:
+                return False
+        return True
 
     # What can be read off --------------------------------------------------------
 
@@ -312,7 +311,7 @@ class UpkeepHub:
     @callback
     def listen_to(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` whenever something may have changed; returns how to stop."""
-        return self.engine.listen(UPKEEP, listener)
+        return self.system.listen(UPKEEP, listener)
 
     def when(self) -> datetime:
         """Return now, in the local time zone."""
@@ -321,11 +320,11 @@ class UpkeepHub:
     @callback
     def look(self) -> None:
         """Look at what is due, and tell it."""
-        self._looked = monotonic()
+        self._looked = self.system.now()
         self._look = self._take_look()
         self._tell_bin()
-        self.due.tell()
-        self.engine.tell((UPKEEP,))
+        self._due.tell(self._look, self.parts.get(CONF_CLEANING))
+        self.system.tell((UPKEEP,))
 
     # How it works ---------------------------------------------------------------
 
@@ -343,10 +342,10 @@ class UpkeepHub:
         """Take up what a person has done; whatever asked for it counts no more."""
         self.look()
         self.save_soon()
-        self.engine.advance()
-        for condition in tuple(self.engine.shop.alarms.standing):
+        self.system.handle(TimePassed())
+        for condition in tuple(self.system.shop.alarms.standing):
             if condition.kind in answers and part in (None, condition.part):
-                self.engine.announcer.begin_anew(condition)
+                self.system.announcer.begin_anew(condition)
 
     def _state(self) -> object:
         """Return what is worth a look as soon as it changes."""
@@ -357,7 +356,7 @@ class UpkeepHub:
             None if core.cleaning is None else core.cleaning.phase,
             None if core.room is None else core.room.wanted,
             core.cleaning is not None and core.cleaning.failed,
-            tuple(s.faulty(monotonic()) for s in self.board.switches.values()),
+            tuple(s.faulty(self.system.now()) for s in self.board.switches.values()),
         )
 
     def _tell_bin(self) -> None:
@@ -369,9 +368,8 @@ class UpkeepHub:
             and bin_.share >= bin_.plan.full_share
         )
         full = self._bin_sensor or level
-        if full is not self.engine.sequence.bin.full:
-            self.engine.sequence.set_bin_full(full)
-            self.engine.advance()
+        if full is not self.system.sequence.bin.full:
+            self.system.handle(BinReported(full))
 
     def _plan_switches(self, layout: Layout) -> None:
         self.parts = {
@@ -383,11 +381,11 @@ class UpkeepHub:
 
     def _aim(self, now: float) -> None:
         """Say how the switches should stand."""
-        if self.engine.watcher is not None:
+        if self.system.watching:
             # Who only watches has nothing to switch.
             return
         core = self.keeper
-        allowed = self.engine.sequence.allowed
+        allowed = self.system.sequence.allowed
         wanted = {
             CONF_CLEANING: core.cleaning is not None and core.cleaning.wanted,
             # Whatever moves the room's air is best off where there is smoke.

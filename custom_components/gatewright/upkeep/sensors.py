@@ -168,9 +168,7 @@ def _fit_service(service: ServiceSubject) -> dict[str, Any]:
         unit = UnitOfTime.DAYS
     counted = unit is None
     return {
-        "translation_key": "upkeep_service_starts_left"
-        if counted
-        else "upkeep_service_left",
+        "translation_key": "service_starts_left" if counted else "service_left",
         "device_class": None if counted else SensorDeviceClass.DURATION,
         "native_unit_of_measurement": unit,
         "suggested_display_precision": digits,
@@ -280,14 +278,12 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
         "longest_run",
         lambda hub: _hours(hub.keeper.care.longest_run),
-        translation_key="upkeep_longest_run",
         **_LEFT,
     ),
     _figure(
         "energy",
         lambda hub: round(hub.collector_sum("energy") / JOULES_PER_KWH, 2),
         exists_fn=lambda c: c.settings.power is not None,
-        translation_key="upkeep_energy",
         suggested_display_precision=1,
         **ENERGY,
     ),
@@ -296,7 +292,6 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         lambda hub: round(hub.collector_sum("cost"), 2),
         exists_fn=_has_price,
         fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
-        translation_key="upkeep_energy_cost",
         device_class=SensorDeviceClass.MONETARY,
         state_class=SensorStateClass.TOTAL,
         suggested_display_precision=2,

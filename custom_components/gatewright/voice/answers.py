@@ -23,7 +23,7 @@ def who_has_air(texts: SpokenTexts, seen: Sequence[View]) -> str:
             if short:
                 said += " " + texts(f"air_{verdict}", names=texts.join(short))
         return said
-    if any(view.engine.sequence.motor.turning for view in seen):
+    if any(view.system.sequence.motor.turning for view in seen):
         return texts("air_none_turning")
     return texts("air_none")
 
@@ -31,7 +31,7 @@ def who_has_air(texts: SpokenTexts, seen: Sequence[View]) -> str:
 def anything_wrong(texts: SpokenTexts, seen: Sequence[View]) -> str:
     """Say what needs a person, and whether a start is forbidden."""
     titles = [
-        view.engine.announcer.text(alarm, texts.language).title
+        view.system.announcer.text(alarm, texts.language).title
         for view in seen
         for alarm in view.alarms
     ]
@@ -41,7 +41,7 @@ def anything_wrong(texts: SpokenTexts, seen: Sequence[View]) -> str:
     said += [
         texts("locked_out", name=view.name)
         for view in seen
-        if view.engine.sequence.lockout
+        if view.system.sequence.lockout
     ]
     return " ".join(said) or texts("nothing_wrong")
 
@@ -68,7 +68,7 @@ def clearing(texts: SpokenTexts, name: str, seconds: float) -> str:
 
 def resting(seen: Iterable[View]) -> bool:
     """Whether every system is at rest."""
-    return all(view.engine.sequence.phase is Phase.RESTING for view in seen)
+    return all(view.system.sequence.phase is Phase.RESTING for view in seen)
 
 
 def _of_bins(texts: SpokenTexts, seen: Sequence[View]) -> Iterable[str]:

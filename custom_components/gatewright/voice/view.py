@@ -2,51 +2,53 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from time import monotonic
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
 
 from ..actions.targets import Part
+from ..air.live import AirMonitor
 from ..airflow import Verdict
 from ..const import DOMAIN
-from ..engine import Engine
 from ..gatekeeper import Asker
 from ..internals.exposure import may_see
-from ..own import engines
+from ..own import systems
+from ..record.book import RecordBook
 from ..shop.alarms import Condition
 from ..shop.record.summary import Period
+from ..system_context import SystemContext
+from ..upkeep.hub import UpkeepHub
 
 
 @dataclass(frozen=True, slots=True)
 class View:
     """One system, and those of its machines that the assistant may see."""
 
-    engine: Engine
+    system: SystemContext
     machines: tuple[Part, ...]
     asker: Asker
 
     @property
     def name(self) -> str:
         """The name that the owner gave the system."""
-        return self.engine.entry.title
+        return self.system.entry.title
 
     @property
     def with_air(self) -> list[Part]:
         """The machines that have air now."""
-        now = monotonic()
-        has_air = self.engine.sequence.has_air
+        now = self.system.now()
+        has_air = self.system.sequence.has_air
         return [part for part in self.machines if has_air(part.part, now)]
 
     def worth(self, verdict: Verdict) -> list[Part]:
         """Return the machines that have air of which a verdict is true."""
-        judge = self.engine.air.served_verdict
+        judge = self.system.of(AirMonitor).served_verdict
         return [part for part in self.with_air if judge(part.part) is verdict]
 
     @property
     def pickups(self) -> list[Part]:
         """The pickups without a motor that can be asked for now."""
-        machines = self.engine.sequence.machines
+        machines = self.system.sequence.machines
         return [
             part
             for part in self.machines
@@ -56,27 +58,27 @@ class View:
     @property
     def alarms(self) -> list[Condition]:
         """The alarms that stand and may be told, the oldest first."""
-        standing = self.engine.shop.alarms.standing
-        told = [c for c in standing if self.asker.sees_part(self.engine, c.part)]
+        standing = self.system.shop.alarms.standing
+        told = [c for c in standing if self.asker.sees_part(self.system, c.part)]
         return sorted(told, key=lambda c: standing[c].raised_at)
 
     @property
     def on_time_today(self) -> float:
         """How many seconds the collector has been on today."""
-        summary = self.engine.record.summary(Period.DAY)
+        summary = self.system.of(RecordBook).summary(Period.DAY)
         return float(summary["collector"]["on_time"])
 
     @property
     def bin_full(self) -> bool | None:
         """Whether the bin is full by its sensor; None without one."""
-        if self.engine.described.system.watching.bin_full is None:
+        if self.system.described.system.watching.bin_full is None:
             return None
-        return self.engine.sequence.bin.full
+        return self.system.sequence.bin.full
 
     @property
     def bin_share(self) -> float | None:
         """How full the bin is reckoned to be; None where it is not."""
-        forecast = self.engine.upkeep.seen.forecast
+        forecast = self.system.of(UpkeepHub).seen.forecast
         return None if forecast is None else min(1.0, max(0.0, forecast.share))
 
 
@@ -87,10 +89,10 @@ def views(asker: Asker, assistant: str | None) -> list[View]:
     Without one it is a person who asks.
     """
     return [
-        View(engine, tuple(_machines(asker, engine, assistant)), asker)
-        for engine in engines(asker.hass)
-        if asker.sees(engine.entry)
-        and _exposed(asker.hass, assistant, f"{engine.entry.entry_id}_collector")
+        View(system, tuple(_machines(asker, system, assistant)), asker)
+        for system in systems(asker.hass)
+        if asker.sees(system.entry)
+        and _exposed(asker.hass, assistant, f"{system.entry.entry_id}_collector")
     ]
 
 
@@ -102,18 +104,20 @@ def machines_of(asker: Asker, assistant: str | None) -> list[Part]:
     """
     return [
         part
-        for engine in engines(asker.hass)
-        if _exposed(asker.hass, assistant, f"{engine.entry.entry_id}_collector")
-        for part in _machines(asker, engine, assistant)
+        for system in systems(asker.hass)
+        if _exposed(asker.hass, assistant, f"{system.entry.entry_id}_collector")
+        for part in _machines(asker, system, assistant)
     ]
 
 
-def _machines(asker: Asker, engine: Engine, assistant: str | None) -> Iterator[Part]:
-    for machine_id in engine.sequence.machines:
+def _machines(
+    asker: Asker, system: SystemContext, assistant: str | None
+) -> Iterator[Part]:
+    for machine_id in system.sequence.machines:
         if asker.sees_machine(machine_id) and _exposed(
-            engine.hass, assistant, f"{machine_id}_request"
+            system.hass, assistant, f"{machine_id}_request"
         ):
-            yield Part(engine, machine_id)
+            yield Part(system, machine_id)
 
 
 def _exposed(hass: HomeAssistant, assistant: str | None, unique_id: str) -> bool:

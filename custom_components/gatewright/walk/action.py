@@ -12,8 +12,11 @@ from homeassistant.helpers import config_validation as cv
 import voluptuous as vol
 
 from ..gatekeeper import Asker, Deed, register_action
+from ..old_names.shown import shown_data
 from ..refusals import refusal
 from ..shop.plan import COLLECTOR
+from ..system_context import system_of
+from ..walk.runner import WalkRunner
 from .report_text import report_data
 from .runner import Busy
 
@@ -47,10 +50,10 @@ async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
     for administrators.
     """
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
-    runner = entry.runtime_data.walk
+    runner = system_of(entry).of(WalkRunner)
     gates = [part for part in runner.parts() if part != COLLECTOR]
     asker.require_control("switch", f"{entry.entry_id}_collector")
-    for gate in entry.runtime_data.sequence.gates.powered():
+    for gate in system_of(entry).sequence.gates.powered():
         asker.require_control("cover", f"{gate}_gate")
     if call.data[CONF_STORE] and not asker.administers:
         raise refusal("check_gates_stores", name=entry.title)
@@ -67,4 +70,4 @@ async def _check_gates(call: ServiceCall, asker: Asker) -> ServiceResponse:
     await runner.finish(setting=call.data[CONF_STORE], telling=False)
     if not call.return_response or runner.last is None:
         return None
-    return report_data(call.hass, runner.last, runner.name)
+    return shown_data(entry, report_data(call.hass, runner.last, runner.name))

@@ -1,17 +1,17 @@
-"""Carries a walk round the shop out, through the engine and its drivers."""
+"""Carries a walk round the shop out, through the system and its drivers."""
 
 import asyncio
 from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
-from time import monotonic
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from homeassistant.const import EVENT_HOMEASSISTANT_STOP
 from homeassistant.core import Event, callback
 from homeassistant.helpers.event import async_track_state_change_event
 from homeassistant.util import dt as dt_util
 
+from ..outputs import Outputs
 from ..shop.commissioning.findings import End, Finding, Setting
 from ..shop.commissioning.hands import (
     Hands,
@@ -21,15 +21,14 @@ from ..shop.commissioning.hands import (
 )
 from ..shop.commissioning.task import Answer, Role, Sight, Task
 from ..shop.commissioning.walk import Walk, WalkPlan
+from ..shop.inputs import TimePassed
 from ..shop.plan import COLLECTOR
+from ..system_context import SystemContext
 from ..timer import Timer
 from .eyes import heard, invertible, roles_of, signals
 from .issues import clear_issues, tell_issues
 from .kept import Walked, WalkStore
 from .settings import make
-
-if TYPE_CHECKING:
-    from ..engine import Engine
 
 _LOOK = 1.0
 """Seconds after which the shop is looked at anyway."""
@@ -54,16 +53,17 @@ class _Going(NamedTuple):
 class WalkRunner:
     """The walks of one system: at most one at a time, and the last one's report."""
 
-    def __init__(self, engine: Engine) -> None:
-        """Begin without a walk."""
+    def __init__(self, system: SystemContext, outputs: Outputs) -> None:
+        """Begin without a walk; `outputs` know which calls went wrong."""
         self.last: Walked | None = None
-        self._engine = engine
-        self._hass = engine.hass
-        self._store = WalkStore(engine.hass, engine.entry)
+        self._system = system
+        self._outputs = outputs
+        self._hass = system.hass
+        self._store = WalkStore(system.hass, system.entry)
         self._going: _Going | None = None
         self._roles: dict[str, tuple[Role, ...]] = {}
         self._task: Task | None = None
-        self._timer = Timer(engine.hass, "gatewright walk", self.look)
+        self._timer = Timer(system.hass, "gatewright walk", self.look)
         self._unsubs: list[Callable[[], None]] = []
         self._looking = self._again = False
         self._waiting: list[asyncio.Event] = []
@@ -102,9 +102,9 @@ class WalkRunner:
         """Return why no walk can begin now: the key of a text."""
         if self._going is not None:
             return "walk_going"
-        if self._engine.watcher is not None:
-            return "walk_watch_only"
-        refusal = Hands(self._engine.sequence).refusal(monotonic())
+        if self._system.watching:
+            return "walk_monitor_only"
+        refusal = Hands(self._system.sequence).refusal(self._system.now())
         return None if refusal is None else f"walk_{refusal.value}"
 
     def parts(self) -> dict[str, str]:
@@ -116,28 +116,28 @@ class WalkRunner:
 
     def name(self, part: str) -> str:
         """Return the name of a part, also of one that is gone."""
-        return self._engine.announcer.name(part)
+        return self._system.announcer.name(part)
 
     @callback
     def begin(self, parts: Collection[str] | None, *, person: bool) -> None:
         """Begin a walk to these parts, or to all; raises `Busy` where it cannot."""
         if (why := self.refusal()) is not None:
             raise Busy(why)
-        engine = self._engine
-        now = monotonic()
-        hands = Hands(engine.sequence)
+        system = self._system
+        now = self._system.now()
+        hands = Hands(system.sequence)
         plan = self._plan(parts, person=person)
         self._going = _Going(Walk(plan, self._sight(hands, now), now), hands)
-        layout = engine.layout
-        told = (COLLECTOR, *layout.gates, *engine.sequence.machines)
+        layout = system.layout
+        told = (COLLECTOR, *layout.gates, *system.sequence.machines)
         self._unsubs = [
             async_track_state_change_event(self._hass, heard(layout), self._on_event),
-            *(engine.listen(part, self.look) for part in told),
-            engine.on_replan(self._replanned),
+            *(system.listen(part, self.look) for part in told),
+            system.on_replan(self._replanned),
             self._hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._on_stop),
         ]
         self._follow(self._going, now)
-        engine.tell((COLLECTOR,))
+        system.tell((COLLECTOR,))
 
     @callback
     def answer(self, answer: Answer) -> bool:
@@ -146,7 +146,7 @@ class WalkRunner:
             return False
         self._looking = True
         try:
-            now = monotonic()
+            now = self._system.now()
             taken = going.walk.answer(answer, self._sight(going.hands, now), now)
             self._follow(going, now)
         finally:
@@ -158,7 +158,7 @@ class WalkRunner:
         """End the walk that goes on, if any, and leave the shop at rest."""
         if (going := self._going) is not None:
             going.walk.stop(why)
-            self._follow(going, monotonic())
+            self._follow(going, self._system.now())
 
     async def next_task(self) -> None:
         """Return once something else is waited for or asked, or the walk is over."""
@@ -177,7 +177,7 @@ class WalkRunner:
             return ()
         made: tuple[Setting, ...] = walked.made
         if setting:
-            made = make(self._hass, self._engine.entry, walked.report.settings)
+            made = make(self._hass, self._system.entry, walked.report.settings)
         self.last = replace(walked, made=made, told=telling)
         await self._keep()
         return self.last.open
@@ -190,13 +190,13 @@ class WalkRunner:
             self._again = True
         if (going := self._going) is None or self._looking:
             return
-        if self._engine.watcher is not None:
+        if self._system.watching:
             # It was told meanwhile to move nothing.
             self.stop(End.CHANGED)
             return
         self._looking = True
         try:
-            now = monotonic()
+            now = self._system.now()
             going.walk.observe(self._sight(going.hands, now), now)
             self._follow(going, now)
         finally:
@@ -209,16 +209,16 @@ class WalkRunner:
             self._hass.loop.call_soon(self.look)
 
     def _plan(self, parts: Collection[str] | None, *, person: bool) -> WalkPlan:
-        engine = self._engine
-        sequence = engine.sequence
-        self._roles = roles_of(self._hass, engine.layout)
+        system = self._system
+        sequence = system.sequence
+        self._roles = roles_of(self._hass, system.layout)
 
         def wanted(part: str) -> bool:
             return parts is None or part in parts
 
-        gates = gate_plans(sequence, self._roles, invertible(engine.layout))
+        gates = gate_plans(sequence, self._roles, invertible(system.layout))
         collector = collector_plan(
-            sequence, monotonic(), measured=engine.layout.power is not None
+            sequence, self._system.now(), measured=system.layout.power is not None
         )
         return WalkPlan(
             gates=tuple(gate for gate in gates if wanted(gate.gate_id)),
@@ -228,14 +228,9 @@ class WalkRunner:
         )
 
     def _sight(self, hands: Hands, now: float) -> Sight:
-        engine = self._engine
-        refused = frozenset(
-            part
-            for part, driver in engine.drivers.items()
-            if driver.last_error is not None
-        )
-        seen = signals(self._hass, engine.layout, self._roles)
-        return hands.see(seen, refused, now)
+        system = self._system
+        seen = signals(self._hass, system.layout, self._roles)
+        return hands.see(seen, self._outputs.refused(), now)
 
     def _follow(self, going: _Going, now: float) -> None:
         """Do what the walk wants now."""
@@ -246,7 +241,7 @@ class WalkRunner:
         before, self._task = self._task, walk.task
         if self._task is not before:
             going.hands.carry_out(self._task, now)
-            self._engine.advance()
+            self._system.handle(TimePassed())
         self._arm(walk, now)
         if _key(before) != _key(self._task):
             self._wake()
@@ -257,7 +252,7 @@ class WalkRunner:
             self._unsubs.pop()()
         self._timer.disarm()
         going.hands.end(now)
-        self._engine.advance()
+        self._system.handle(TimePassed())
         standing = () if self.last is None else self.last.issues
         self.last = Walked(
             at=dt_util.utcnow(), report=going.walk.report, standing=standing
@@ -271,13 +266,13 @@ class WalkRunner:
             await self._store.write(self.last)
 
     def _tell(self) -> None:
-        entry = self._engine.entry
+        entry = self._system.entry
         clear_issues(self._hass, entry)
         known = {COLLECTOR, *entry.subentries}
         if self.last is not None:
             findings = [found for found in self.last.issues if found.part in known]
             tell_issues(self._hass, entry, findings, self.name)
-        self._engine.tell((COLLECTOR,))
+        self._system.tell((COLLECTOR,))
 
     def _wake(self) -> None:
         waiting, self._waiting = self._waiting, []

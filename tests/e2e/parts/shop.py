@@ -82,7 +82,7 @@ class PartsShop:
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
         self.device_id = await self.device_of(self.own("phase"))
-        await client.states.until_state(self.own("phase"), "resting")
+        await client.states.until_state(self.own("phase"), "idle")
 
     async def _until_seen(self) -> None:
         states = self.client.states
@@ -191,7 +191,7 @@ class PartsShop:
 
     async def until_resting(self) -> None:
         """Wait until nothing turns or moves any more."""
-        await self.client.states.until_state(self.own("phase"), "resting")
+        await self.client.states.until_state(self.own("phase"), "idle")
         await self.until(lambda: not self.devices.collector_on, "the end of the air")
 
     async def automate(self, key: str, config: Mapping[str, Any]) -> None:

@@ -50,7 +50,7 @@ async def test_every_trigger_fires(shop: PartsShop) -> None:
     devices.load_filter(CLEAN)
     await states.until_state(shop.own("problem"), "off")
     await shop.until(lambda: set(fired) == wanted, "an event of every trigger")
-    assert fired["machine_started"] == fired["machine_lost_air"] == 1
+    assert fired["machine_started"] == fired["machine_collection_lost"] == 1
     assert fired["machine_finished"] == 1
 
 

@@ -11,6 +11,7 @@ from pytest_homeassistant_custom_component.common import (
 )
 
 from custom_components.gatewright.shop.alarms import AlarmKind, Condition
+from custom_components.gatewright.shop.inputs import ConditionReported
 from custom_components.gatewright.shop.plan import COLLECTOR as COLLECTOR_PART
 
 from ..workshop import Workshop
@@ -193,8 +194,7 @@ async def test_a_bin_that_is_soon_full_is_told_if_wanted(
     more = {"early": True} if early else {}
     await automate(hass, "bin_alert", system=device, phone=phone.device_id, **more)
     nearly = Condition(AlarmKind.BIN_NEARLY_FULL, COLLECTOR_PART)
-    system.runtime_data.shop.note_outside(nearly, present=True)
-    system.runtime_data.advance()
+    system.runtime_data.context.handle(ConditionReported(nearly, present=True))
     await workshop.settle()
     titles = [push["title"] for push in phone.pushes()]
     assert titles == ["The bin of Dust collector will soon be full"][:early]

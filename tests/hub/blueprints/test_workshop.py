@@ -259,7 +259,7 @@ async def test_the_air_cleaner_runs_with_the_work_and_after_it(
     assert workshop.state(LAMP) == "on"
     workshop.watts(SAW_POWER, 2)
     await workshop.pass_time(25, 1)
-    assert workshop.state(PHASE) == "resting"
+    assert workshop.state(PHASE) == "idle"
     await workshop.pass_time(60 * minutes - 30, 10)
     assert workshop.state(LAMP) == "on"
     await workshop.pass_time(60, 10)

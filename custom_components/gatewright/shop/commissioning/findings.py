@@ -133,8 +133,8 @@ class End(StrEnum):
     REQUEST = "request"
     COLLECTOR = "collector"
     GATE_MOVED = "gate_moved"
-    LOCKOUT = "lockout"
-    EMERGENCY = "emergency"
+    LOCKOUT = "start_block"
+    EMERGENCY = "fire_shutdown"
     CHANGED = "changed"
 
 

@@ -27,8 +27,8 @@ from .task import (
 class NotNow(StrEnum):
     """Why a walk cannot begin."""
 
-    LOCKOUT = "lockout"
-    EMERGENCY = "emergency"
+    LOCKOUT = "start_block"
+    EMERGENCY = "fire_shutdown"
     AT_WORK = "at_work"
 
 

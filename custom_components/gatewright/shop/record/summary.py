@@ -127,10 +127,12 @@ def _summary(
 def _machine(spent: MachineTime) -> dict[str, Any]:
     return {
         "run_time": spent.run,
-        "air_time": spent.air,
-        "too_little_air": spent.little,
-        "coverage": coverage(spent.run, spent.air, spent.without),
-        "without": {reason.value: lost for reason, lost in spent.without.items()},
+        "collecting_time": spent.air,
+        "low_airflow_time": spent.little,
+        "collected_share": coverage(spent.run, spent.air, spent.without),
+        "not_collecting": {
+            reason.value: lost for reason, lost in spent.without.items()
+        },
         "runs": spent.runs,
         "cuts": spent.cuts,
     }

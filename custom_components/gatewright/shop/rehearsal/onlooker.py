@@ -1,19 +1,29 @@
 """A shop that is only watched, beside the one that it would have been.
 
 Everything is heard and nothing is wished. What really happens goes into the ledger as
-always; the same readings go into a rehearsal that keeps step, with actuators that do as
+always; the same events go into a rehearsal that keeps step, with actuators that do as
 they are told, and its ledger tells what the shop would have done.
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import replace
 import math
 from typing import Any, override
 
 from ..actuation import Order
 from ..alarms import AlarmBoard, AlarmKind, Condition, read_alarms, told_at_once
+from ..inputs import (
+    CollectorReported,
+    CollectorTurned,
+    GateMoved,
+    GateReported,
+    Input,
+    PlanChanged,
+    RequestMade,
+)
 from ..ledger import Ledger
 from ..machines import MachineRun
-from ..plan import GateKind, System
+from ..plan import System
 from ..sequence import Sequence
 from ..shop import Shop
 from ..times import earliest
@@ -66,132 +76,7 @@ class _Board(AlarmBoard):
 
 
 class Onlooker(Sequence):
-    """Hears everything, wishes nothing, and passes on what it hears to `would`."""
-
-    def __init__(self, system: System, now: float) -> None:
-        """Begin at `now`, with the shop that would be at rest."""
-        self.would = Replay(system, Actuators(), now)
-        super().__init__(system, now)
-
-    @override
-    def replan(self, system: System, now: float) -> None:
-        """Take up a changed plan; the shop that would be begins at rest again."""
-        super().replan(system, now)
-        before = self.would.shop
-        self.would = Replay(system, Actuators(), now)
-        self.would.shop.ledger.restore(before.ledger.save(now), now)
-        sequence = self.would.shop.sequence
-        sequence.set_automatic(before.sequence.automatic)
-        sequence.set_lockout(before.sequence.lockout)
-        sequence.set_emergency(before.sequence.emergency)
-        sequence.set_bin_full(before.sequence.bin.full)
-
-    @override
-    def read(self, machine_id: str, value: float | None, now: float) -> bool:
-        self.would.run_before(now)
-        would = self.would.shop.sequence.read(machine_id, value, now)
-        return super().read(machine_id, value, now) or would
-
-    @override
-    def attach(self, machine_id: str, attached: bool | None, now: float) -> None:
-        super().attach(machine_id, attached, now)
-        self.would.run_before(now)
-        self.would.shop.sequence.attach(machine_id, attached, now)
-
-    @override
-    def switch_relay(self, machine_id: str, on: bool | None, now: float) -> bool:
-        self.would.run_before(now)
-        would = self.would.shop.sequence.switch_relay(machine_id, on, now)
-        return super().switch_relay(machine_id, on, now) or would
-
-    @override
-    def foretell(self, machine_id: str, present: bool | None, now: float) -> None:
-        super().foretell(machine_id, present, now)
-        self.would.run_before(now)
-        self.would.shop.sequence.foretell(machine_id, present, now)
-
-    @override
-    def report_gate(
-        self,
-        gate_id: str,
-        value: bool | None,
-        now: float,
-        *,
-        reachable: bool = True,
-        own: bool = False,
-        mute: bool = False,
-        position: float | None = None,
-    ) -> None:
-        """Take a report; whoever moved the gate, it is no deviation from anything."""
-        super().report_gate(
-            gate_id,
-            value,
-            now,
-            reachable=reachable,
-            own=True,
-            mute=mute,
-            position=position,
-        )
-        if any(
-            gate.gate_id == gate_id and gate.kind is GateKind.HAND
-            for gate in self.system.gates
-        ):
-            self.would.run_before(now)
-            self.would.set_gate(gate_id, value if reachable else None)
-
-    @override
-    def report_collector(
-        self,
-        value: bool | None,
-        now: float,
-        *,
-        reachable: bool = True,
-        own: bool = False,
-        mute: bool = False,
-    ) -> None:
-        """Take a report; whoever switched it, it is no deviation from anything."""
-        reachable = reachable and value is not None
-        self.motor.report(value, now, reachable=reachable, own=True)
-
-    @override
-    def set_automatic(self, on: bool) -> None:
-        super().set_automatic(on)
-        self.would.shop.sequence.set_automatic(on)
-
-    @override
-    def set_lockout(self, on: bool) -> None:
-        super().set_lockout(on)
-        self.would.shop.sequence.set_lockout(on)
-
-    @override
-    def set_emergency(self, on: bool) -> None:
-        super().set_emergency(on)
-        self.would.shop.sequence.set_emergency(on)
-
-    @override
-    def set_bin_full(self, full: bool) -> None:
-        super().set_bin_full(full)
-        self.would.shop.sequence.set_bin_full(full)
-
-    @override
-    def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Raise `Refused`: nothing moves."""
-        raise Refused(Refusal.WATCH_ONLY)
-
-    @override
-    def start_by_hand(self) -> None:
-        """Raise `Refused`: nothing moves."""
-        raise Refused(Refusal.WATCH_ONLY)
-
-    @override
-    def stop_by_hand(self) -> None:
-        """Raise `Refused`: nothing moves."""
-        raise Refused(Refusal.WATCH_ONLY)
-
-    @override
-    def move_gate(self, gate_id: str, *, opened: bool, now: float) -> None:
-        """Raise `Refused`: nothing moves."""
-        raise Refused(Refusal.WATCH_ONLY)
+    """Follows what is really there, and has nothing driven."""
 
     @override
     def orders(self) -> Iterator[tuple[str, Order]]:
@@ -215,20 +100,49 @@ class Onlooker(Sequence):
 
 
 class WatchedShop(Shop):
-    """A shop in which nothing is driven."""
+    """A shop in which nothing is driven, beside the one that it `would` have been."""
 
     sequence: Onlooker
 
     def __init__(self, system: System, now: float) -> None:
-        """Begin at `now`."""
+        """Begin at `now`, with the shop that would be at rest."""
         super().__init__(system, now)
         self.sequence = Onlooker(system, now)
         self.alarms = _Board()
+        self._shadow = Replay(system, Actuators(), now)
+
+    @property
+    def would(self) -> Shop:
+        """The shop that it would have been."""
+        return self._shadow.shop
+
+    @override
+    def handle(self, event: Input, now: float) -> bool:
+        """Take what happened, for both shops; whatever would move something is refused.
+
+        Whoever moved an actuator, it is no deviation from anything.
+        """
+        match event:
+            case RequestMade() | CollectorTurned() | GateMoved():
+                raise Refused(Refusal.WATCH_ONLY)
+            case PlanChanged():
+                self._begin_anew(event.system, now)
+                return super().handle(event, now)
+            case GateReported():
+                event = replace(event, own=True)
+            case CollectorReported():
+                # Nobody adopts it, and nobody follows a hand.
+                there = event.reachable and event.value is not None
+                self.sequence.motor.report(event.value, now, reachable=there, own=True)
+                return True
+        follows = super().handle(event, now)
+        self._shadow.run_before(now)
+        return self._shadow.handle(event, now) or follows
 
     @override
     def note(self, now: float) -> None:
         super().note(now)
-        would = self.sequence.would
+        would = self._shadow
         would.run_before(now)
         would.settle(now)
         would.forget()
@@ -236,10 +150,14 @@ class WatchedShop(Shop):
             (self.wake, would.next if math.isfinite(would.next) else None)
         )
 
-    @property
-    def would(self) -> Shop:
-        """The shop that it would have been."""
-        return self.sequence.would.shop
+    def _begin_anew(self, system: System, now: float) -> None:
+        """Let the shop that would be begin at rest with another plan."""
+        before = self.would
+        self._shadow = Replay(system, Actuators(), now)
+        self.would.ledger.restore(before.ledger.save(now), now)
+        was, sequence = before.sequence, self.would.sequence
+        _set_modes(sequence, was.automatic, was.lockout, was.emergency)
+        sequence.set_bin_full(was.bin.full)
 
     @override
     def _serves(self, run: MachineRun) -> bool:
@@ -254,15 +172,24 @@ def carry_over(shop: Shop, data: Mapping[str, Any], now: float) -> None:
     it finds: nobody knows any more what was wished, as nobody wished anything.
     """
     sequence = shop.sequence
-    sequence.set_automatic(data["automatic"])
-    sequence.set_lockout(data["lockout"])
-    sequence.set_emergency(data["emergency"])
+    both = (shop, shop.would) if isinstance(shop, WatchedShop) else (shop,)
+    for one in both:
+        modes = (data["automatic"], data["lockout"], data["emergency"])
+        _set_modes(one.sequence, *modes)
     sequence.hand_gates = tuple(g for g in data["hand_gates"] if g in sequence.gates)
     motor = data["motor"]
     sequence.motor.duty.restore(motor["starts"], motor["stopped"], now)
     shop.alarms.recall(read_alarms(data["alarms"], now))
     # What somebody else's control needed says nothing of ours, nor the other way round.
     shop.ledger.restore(data["ledger"] | {"times_to_air": {}}, now)
+
+
+def _set_modes(
+    sequence: Sequence, automatic: bool, start_block: bool, fire_shutdown: bool
+) -> None:
+    sequence.set_automatic(automatic)
+    sequence.set_lockout(start_block)
+    sequence.set_emergency(fire_shutdown)
 
 
 def totals_of(ledger: Ledger) -> dict[str, float]:

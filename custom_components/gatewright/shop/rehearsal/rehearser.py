@@ -5,18 +5,30 @@ happened in it. Whoever runs it may report that, and may stop at any of these po
 """
 
 from collections.abc import Callable, Generator, Iterable, Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
-from enum import IntEnum
+from functools import partial
 from operator import itemgetter
 from statistics import median
 
 from ..alarms import AlarmChange
+from ..inputs import (
+    BinReported,
+    DetectorReported,
+    FireShutdownReset,
+    GateReported,
+    HoseReported,
+    Input,
+    MachineReading,
+    Mode,
+    ModeSet,
+    RequestMade,
+    RequestWithdrawn,
+)
 from ..learning.history import Interval, Reading
 from ..ledger import Run
-from ..plan import COLLECTOR, System
+from ..plan import System
 from ..record.time_to_air import TimeToAir, time_to_air
-from ..words import Refused, Switching
+from ..words import Switching
 from .replay import Actuators, Command, Replay
 
 type Signal = tuple[float, bool | None]
@@ -117,23 +129,8 @@ class Rehearsed:
     commands: tuple[Command, ...]
 
 
-class _Kind(IntEnum):
-    READING = 0
-    ATTACHED = 1
-    HAND_GATE = 2
-    REQUEST = 3
-    LOCKOUT = 4
-    EMERGENCY = 5
-    BIN_FULL = 6
-
-
-type _Event = tuple[float, int, str, float | bool | None]
-"""An instant, the value of a `_Kind`, a part and what was told.
-
-Plain values are made and compared faster, and there are half a million of them.
-"""
-
-_READING = _Kind.READING.value
+type _Event = tuple[float, Input]
+"""An instant, and what happened then."""
 
 
 def rehearse(
@@ -156,12 +153,10 @@ def rehearse(
     )
     replay.run_before(recording.begins)
     events = _events(system, recording)
-    sequence = replay.shop.sequence
-    read = sequence.read
     due = replay.next
     changed = False
     now = recording.begins
-    for number, (at, kind, part, value) in enumerate(events):
+    for number, (at, event) in enumerate(events):
         if at > now:
             if changed:
                 replay.settle(now)
@@ -171,11 +166,7 @@ def rehearse(
                 replay.run_before(at)
                 due = replay.next
             now = at
-        if kind == _READING:
-            changed |= read(part, value, at)
-        else:
-            _happen(replay, _Kind(kind), part, value, at)
-            changed = True
+        changed |= replay.handle(event, at)
         if not number % _EVENTS_PER_LOOK:
             yield number / len(events)
     if changed:
@@ -210,75 +201,46 @@ def usual(times: Iterable[float | None]) -> float | None:
 def _events(system: System, recording: Recording) -> list[_Event]:
     """Return all that happened, in its order; at one instant in the plan's order."""
     events: list[_Event] = []
-    for of_all, changes in (
-        (_Kind.LOCKOUT, recording.lockout),
-        (_Kind.EMERGENCY, recording.emergency),
-        (_Kind.BIN_FULL, recording.bin_full),
-    ):
-        events += _within(recording, of_all, COLLECTOR, {COLLECTOR: changes})
+
+    def add[T](told: Sequence[tuple[float, T]], made: Callable[[T], Input]) -> None:
+        events.extend((at, made(value)) for at, value in _within(recording, told))
+
+    add(recording.lockout, lambda on: ModeSet(Mode.START_BLOCK, on is True))
+    add(recording.emergency, lambda on: DetectorReported("", on is True))
+    over = [(at, on) for at, on in recording.emergency if on is not True]
+    add(over, lambda _: FireShutdownReset())
+    add(recording.bin_full, lambda full: BinReported(full is True))
     for machine in system.machines:
         part = machine.machine_id
-        events += _within(recording, _Kind.ATTACHED, part, recording.attached)
+        add(recording.attached.get(part, ()), partial(HoseReported, part))
         if machine.levels is not None:
-            events += _within(recording, _Kind.READING, part, recording.readings)
+            add(recording.readings.get(part, ()), partial(MachineReading, part))
         for first, last in recording.requests.get(part, ()):
             if first < recording.ends and last > recording.begins:
-                begins = max(first, recording.begins)
-                events.append((begins, _Kind.REQUEST.value, part, True))
+                events.append((max(first, recording.begins), RequestMade(part)))
                 if last < recording.ends:
-                    events.append((last, _Kind.REQUEST.value, part, False))
+                    events.append((last, RequestWithdrawn(part)))
     for gate in system.gates:
-        events += _within(
-            recording, _Kind.HAND_GATE, gate.gate_id, recording.hand_gates
-        )
+        moved = recording.hand_gates.get(gate.gate_id, ())
+        add(moved, partial(GateReported, gate.gate_id))
     # Each part's own order is kept, and such runs are what this sorts fastest.
     events.sort(key=itemgetter(0))
     return events
 
 
-def _within(
-    recording: Recording,
-    kind: _Kind,
-    part: str,
-    told: Mapping[str, Sequence[Reading]] | Mapping[str, Sequence[Signal]],
-) -> Iterator[_Event]:
-    """Yield what a sensor told in the time of the recording, and what held before."""
-    changes = told.get(part, ())
+def _within[T](
+    recording: Recording, changes: Sequence[tuple[float, T]]
+) -> Iterator[tuple[float, T]]:
+    """Yield what a sensor said in the time of the recording, and what held before."""
     first = 0
     while first < len(changes) and changes[first][0] <= recording.begins:
         first += 1
     if first:
-        yield recording.begins, kind.value, part, changes[first - 1][1]
-    number = kind.value
+        yield recording.begins, changes[first - 1][1]
     for at, value in changes[first:]:
         if at >= recording.ends:
             break
-        yield at, number, part, value
-
-
-def _happen(
-    replay: Replay, kind: _Kind, part: str, value: float | bool | None, at: float
-) -> None:
-    sequence = replay.shop.sequence
-    known = None if value is None else bool(value)
-    replay.now = at
-    match kind:
-        case _Kind.ATTACHED:
-            sequence.attach(part, known, at)
-        case _Kind.HAND_GATE:
-            replay.set_gate(part, known)
-        case _Kind.LOCKOUT:
-            sequence.set_lockout(known is True)
-        case _Kind.EMERGENCY:
-            sequence.set_emergency(known is True)
-        case _Kind.BIN_FULL:
-            sequence.set_bin_full(known is True)
-        case _ if known:
-            # What is refused, say because nothing is attached, does not happen.
-            with suppress(Refused):
-                sequence.request(part, at)
-        case _:
-            sequence.withdraw(part)
+        yield at, value
 
 
 def _result(replay: Replay, recording: Recording, power: float | None) -> Rehearsed:

@@ -1,6 +1,6 @@
 """A shop run against simulated actuators, on a clock that jumps.
 
-The core itself decides everything: it is told what happened, carries nothing out, and
+The core itself decides everything: it is given what happened, carries nothing out, and
 is looked at again when it asks for it. What moves here are a switch and gates that take
 their time and do as they are told.
 """
@@ -14,10 +14,27 @@ from typing import NamedTuple
 
 from ..actuation import Order
 from ..alarms import AlarmChange
+from ..inputs import (
+    BinReported,
+    CollectorReported,
+    CommandDispatched,
+    DetectorReported,
+    FireShutdownReset,
+    GateReported,
+    HoseReported,
+    Input,
+    LinkedDeviceReported,
+    MachineReading,
+    ModeSet,
+    RelayReported,
+    RequestMade,
+    RequestWithdrawn,
+    WorkForetold,
+)
 from ..learning.history import Interval
 from ..plan import COLLECTOR, Gate, GateKind, Rest, System
 from ..shop import Shop
-from ..words import Switching
+from ..words import Refused, Switching
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +129,7 @@ class Replay:
         self._serial = count()
         self._sent: dict[str, int] = {}
         self._devices = dict(_devices(system, actuators))
+        self._by_hand = {g.gate_id for g in system.gates if g.kind is GateKind.HAND}
         for part in self._devices:
             self._tell(part)
         for gate in system.gates:
@@ -145,10 +163,36 @@ class Replay:
         self.turning.note(sequence.motor.turning, now)
         self._note_machines(now)
 
-    def set_gate(self, gate_id: str, opened: bool | None) -> None:
-        """Move a gate by hand; `settle` has to follow."""
-        self._devices[gate_id].state = opened
-        self._tell(gate_id)
+    def handle(self, event: Input, now: float) -> bool:
+        """Take what happened in a real shop; return whether `settle` has to follow.
+
+        All that is due before `now` has happened. What real actuators did is passed
+        over: the simulated ones do as they are told. Only gates moved by hand count. What is
+        refused, say because no hose is connected, does not happen.
+        """
+        self.now = now
+        match event:
+            case GateReported(gate_id=gate_id) if gate_id in self._by_hand:
+                self._devices[gate_id].state = event.value if event.reachable else None
+                self._tell(gate_id)
+                return True
+            case (
+                MachineReading()
+                | RelayReported()
+                | HoseReported()
+                | WorkForetold()
+                | RequestMade()
+                | RequestWithdrawn()
+                | ModeSet()
+                | DetectorReported()
+                | FireShutdownReset()
+                | BinReported()
+            ):
+                try:
+                    return self.shop.handle(event, now)
+                except Refused:
+                    return False
+        return False
 
     def forget(self) -> None:
         """Forget what happened so far, which a long life would not hold."""
@@ -180,7 +224,7 @@ class Replay:
         if self._sent.get(part) == order.number:
             return
         self._sent[part] = order.number
-        self.shop.sequence.dispatched(part, self.now)
+        self.shop.handle(CommandDispatched(part), self.now)
         self.commands.append(Command(self.now, part, order.want))
         device = self._devices[part]
         device.number += 1
@@ -210,14 +254,16 @@ class Replay:
         heapq.heappush(self._queue, (self.now + seconds, next(self._serial), action))
 
     def _tell(self, part: str) -> None:
-        sequence, state = self.shop.sequence, self._devices[part].state
+        state = self._devices[part].state
+        event: Input
         if part == COLLECTOR:
-            sequence.report_collector(state, self.now)
-        elif part in sequence.gates:
-            sequence.report_gate(part, state, self.now)
+            event = CollectorReported(state)
+        elif part in self.opened:
+            event = GateReported(part, state)
             self.opened[part].note(state is True, self.now)
         else:
-            sequence.companions.report(part, state, self.now, reachable=True, own=False)
+            event = LinkedDeviceReported(part, state)
+        self.shop.handle(event, self.now)
 
 
 def _devices(system: System, actuators: Actuators) -> Iterator[tuple[str, _Device]]:

@@ -1,0 +1,106 @@
+"""The actuators of one system, as the core drives them."""
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import NamedTuple
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
+
+from .driver import Contexts, Driver
+from .planning import Layout
+from .shop.actuation import Actuator, Order
+from .shop.inputs import CommandDispatched, CommandHeldUp
+from .shop.plan import COLLECTOR
+
+
+class Output(NamedTuple):
+    """The entity behind an actuator; `inverted` where on means closed."""
+
+    entity_id: str
+    inverted: bool = False
+
+
+def outputs_of(layout: Layout) -> dict[str, Output]:
+    """Return what a system drives, by its part: collector, gates, all other switches."""
+    found: dict[str, Output] = {}
+    if (entity_id := layout.switch.entity_id) is not None:
+        found[COLLECTOR] = Output(entity_id)
+    for gate_id, gate in layout.gates.items():
+        if gate.actuator is not None and gate.actuator.entity_id is not None:
+            found[gate_id] = Output(gate.actuator.entity_id, gate.inverted)
+    for part, source in (layout.companions | layout.upkeep_switches()).items():
+        if source.entity_id is not None:
+            found[part] = Output(source.entity_id)
+    return found
+
+
+class Outputs:
+    """One driver for each actuator."""
+
+    def __init__(
+        self,
+        hass: HomeAssistant,
+        entry: ConfigEntry,
+        contexts: Contexts,
+        report: Callable[[CommandDispatched | CommandHeldUp], None],
+        ended: Callable[[str, str | None], None],
+    ) -> None:
+        """Drive nothing yet; drivers `report` what becomes of an order.
+
+        `ended` is called when a call has returned: with None, or with what went wrong.
+        """
+        self._hass = hass
+        self._entry = entry
+        self._contexts = contexts
+        self._report = report
+        self._ended = ended
+        self.drivers: dict[str, Driver] = {}
+        self._known: dict[str, Actuator | None] = {}
+
+    def connect(
+        self, outputs: Mapping[str, Output], actuator: Callable[[str], Actuator | None]
+    ) -> None:
+        """Drive these; an actuator that stays the same keeps its driver.
+
+        `actuator` returns what the core knows of one: where that is new, so are its
+        orders.
+        """
+        known, self._known = self._known, {part: actuator(part) for part in outputs}
+        before, self.drivers = self.drivers, {}
+        for part, output in outputs.items():
+            driver = before.get(part)
+            if driver is None or (driver.entity_id, driver.inverted) != output:
+                driver = Driver(
+                    self._hass,
+                    self._entry,
+                    part,
+                    output.entity_id,
+                    self._contexts,
+                    self._report,
+                    self._ended,
+                    inverted=output.inverted,
+                )
+            elif self._known[part] is not known.get(part):
+                driver.forget()
+            self.drivers[part] = driver
+        for part, driver in before.items():
+            if self.drivers.get(part) is not driver:
+                driver.close()
+
+    def give(self, orders: Iterable[tuple[str, Order]]) -> None:
+        """Give each actuator its order, if it has a driver."""
+        for part, order in tuple(orders):
+            if (driver := self.drivers.get(part)) is not None:
+                driver.give(order)
+
+    def close(self) -> None:
+        """Drive nothing any more."""
+        self.connect({}, lambda _: None)
+
+    def refused(self) -> frozenset[str]:
+        """Return the parts whose last call went wrong."""
+        return frozenset(
+            part
+            for part, driver in self.drivers.items()
+            if driver.last_error is not None
+        )

@@ -1,0 +1,311 @@
+"""One system: what it is composed of, and its life from start to stop."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP
+from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
+from homeassistant.helpers.event import async_track_time_interval
+
+from .air.live import AirMonitor
+from .announce import Announcer
+from .control_loop import ControlLoop
+from .devices import keep_devices
+from .disabled import tell_disabled
+from .driver import Contexts
+from .ears import Ears
+from .hiding import Hider
+from .leaving import KEEPS_ON, exchanged, keeps_on, leave_companions, let_go, let_go_of
+from .missing import tell_missing
+from .onlooking.mode import WATCHED, recalled_shop
+from .onlooking.watcher import begin_watching
+from .outputs import outputs_of
+from .planning import Layout, read_layout
+from .publisher import Publisher
+from .readable import readable, tell_unread
+from .record.book import RecordBook
+from .shop.inputs import (
+    ActuatorExchanged,
+    EntitiesDisabled,
+    HandGatesChosen,
+    PlanChanged,
+    TimePassed,
+)
+from .shop.memory import save
+from .shop.plan import COLLECTOR
+from .shop.rehearsal.onlooker import WatchedShop
+from .shop.sequence import Sequence
+from .shop.shop import Shop
+from .sources import Slide
+from .storage import Handover, MemoryStore, leave, take
+from .stored.config import Unread
+from .stored.table import UnreadableError
+from .system_context import SystemContext
+from .upkeep.hub import UpkeepHub
+from .walk.runner import WalkRunner
+from .watch import Watch
+
+_HIDDEN = "hidden"
+_OCCURRENCES = "occurrences"
+_TICK = timedelta(seconds=30)
+"""How often running totals are shown and saved while anything runs."""
+
+
+class System:
+    """The runtime data of a config entry: the parts of one system, at work after `start`.
+
+    `watcher` is there where the system only watches.
+    """
+
+    def __init__(
+        self,
+        hass: HomeAssistant,
+        entry: ConfigEntry,
+        store: MemoryStore,
+        left: Handover | None,
+        past: Mapping[str, Any] | None = None,
+    ) -> None:
+        """Compose a system that goes on from what was left, its upkeep from its `past`.
+
+        Raises `UnreadableError` where its collector can't be read.
+        """
+        kept = {} if left is None else left.memory
+        described = readable(hass, entry)
+        layout = read_layout(hass, described)
+        shop = recalled_shop(layout.system, described.system, left)
+        contexts = Contexts()
+        slides: dict[str, Slide] = {}
+        announcer = Announcer(hass, entry, shop)
+        announcer.occurrences.restore(kept.get(_OCCURRENCES), shop.alarms.standing)
+        publisher = Publisher(shop, slides)
+        loop = ControlLoop(
+            hass, entry, shop, contexts, announcer, publisher, self._save_soon
+        )
+        context = SystemContext(
+            hass=hass,
+            entry=entry,
+            described=described,
+            layout=layout,
+            shop=shop,
+            watching=isinstance(shop, WatchedShop),
+            contexts=contexts,
+            slides=slides,
+            announcer=announcer,
+            publisher=publisher,
+            handle=loop.handle,
+            gather=loop.gather,
+            now=loop.now,
+        )
+        self.context = context
+        self.loop = loop
+        self.watcher = begin_watching(context, kept)
+        self.air = AirMonitor(context)
+        self.upkeep = UpkeepHub(context, self.air, past)
+        self.walk = WalkRunner(context, loop.outputs)
+        self.record = RecordBook(context, self.air, self.upkeep)
+        for feature in (self.air, self.upkeep, self.walk, self.record):
+            context.add(feature)
+        if self.watcher is not None:
+            context.add(self.watcher)
+        self._ears = Ears(context, self.replan)
+        self._watch = Watch(context, self.upkeep.read_bin_sensor)
+        self._store = store
+        self._hider = Hider(hass, kept.get(_HIDDEN, ()))
+        self._unsubs: list[CALLBACK_TYPE] = []
+        self._started = False
+        self._introduce()
+
+    def _introduce(self) -> None:
+        """Let the parts know what they have of each other."""
+        upkeep, watcher = self.upkeep, self.watcher
+        self.sequence.beside = upkeep.actuator
+        self.air.gauges.filter = lambda: upkeep.keeper.filter
+        self.context.announcer.name_also(upkeep.name)
+        if watcher is not None:
+            self.context.publisher.beside = lambda: watcher.look
+
+    @property
+    def shop(self) -> Shop:
+        """The core."""
+        return self.context.shop
+
+    @property
+    def sequence(self) -> Sequence:
+        """The behavior of the system."""
+        return self.context.shop.sequence
+
+    @property
+    def layout(self) -> Layout:
+        """The plan, and the entities behind it."""
+        return self.context.layout
+
+    # Life -----------------------------------------------------------------------
+
+    @callback
+    def start(self) -> None:
+        """Hear the entities and begin to work."""
+        hass = self.context.hass
+        self._unsubs = [
+            async_track_time_interval(hass, self._tick, _TICK, cancel_on_shutdown=True),
+            hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+        ]
+        self._started = True
+        self.loop.start(self.upkeep)
+        self.context.announcer.recall()
+        with self.loop.gather():
+            self._connect()
+            self.loop.handle(TimePassed())
+        if self.watcher is not None:
+            self.watcher.start()
+
+    @callback
+    def stop(self) -> None:
+        """Stop hearing and leave everything as it stands, for the next load."""
+        if not self._started:
+            return
+        self.walk.stop()
+        self._started = False
+        self._ears.close()
+        self._watch.close()
+        self.upkeep.close()
+        if self.watcher is not None:
+            self.watcher.stop()
+        while self._unsubs:
+            self._unsubs.pop()()
+        self.loop.stop()
+        handover = Handover(self.memory(), self.loop.now())
+        leave(self.context.hass, self.context.entry.entry_id, handover)
+
+    def memory(self) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return {
+            **save(self.shop, self.loop.now()),
+            _HIDDEN: self._hider.hidden,
+            KEEPS_ON: keeps_on(self.context, self.upkeep.board.at_work()),
+            _OCCURRENCES: self.context.announcer.occurrences.save(),
+            **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
+        }
+
+    async def save(self) -> None:
+        """Write the memory at once."""
+        await self._store.write(self.memory())
+        await self.upkeep.save()
+
+    async def retire(self) -> None:
+        """End the work of a system that is not loaded again: only its totals are kept.
+
+        The gates stay as they are: the impeller still turns.
+        """
+        hass, entry = self.context.hass, self.context.entry
+        take(hass, entry.entry_id)
+        kept = self.memory()
+        now = self.loop.now()
+        blank = save(Shop(self.layout.system, now), now)
+        blank["motor"] |= {key: kept["motor"][key] for key in ("starts", "stopped")}
+        blank["ledger"] = {**kept["ledger"], "open": {}, "turning": False}
+        for key in ("automatic", "lockout", "emergency", "hand_gates"):
+            blank[key] = kept[key]
+        self._hider.keep(())
+        tell_missing(hass, entry, ())
+        tell_disabled(hass, entry, None)
+        self.context.announcer.retire()
+        await self._store.write(
+            blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
+        )
+        await self.upkeep.save()
+        for stored in kept[KEEPS_ON]:
+            await let_go(hass, stored)
+
+    @callback
+    def replan(self) -> None:
+        """Take up what the owner changed, with everything going on as it was."""
+        context = self.context
+        try:
+            described = readable(context.hass, context.entry)
+        except UnreadableError as err:
+            # It works on as it was.
+            unread = Unread(None, context.entry.title, err.what)
+            tell_unread(context.hass, context.entry, (unread,))
+            return
+        before = context.layout
+        context.described = described
+        context.layout = read_layout(context.hass, described)
+        with self.loop.gather():
+            leave_companions(context, before, self.upkeep.board.at_work())
+            self._take_plan(before)
+            self.upkeep.replan()
+            keep_devices(context.hass, context.entry, context.layout)
+            self._connect()
+            context.replanned()
+            self.loop.handle(TimePassed())
+
+    # How it works ----------------------------------------------------------------
+
+    def _take_plan(self, before: Layout) -> None:
+        """Give the changed plan to the core, with what was exchanged for another."""
+        layout, handle = self.context.layout, self.loop.handle
+        handle(PlanChanged(layout.system))
+        was = before.system.collector.hand_gates
+        if layout.system.collector.hand_gates != was:
+            # What is set up anew counts, not what was chosen before that.
+            handle(HandGatesChosen(()))
+        for gate_id, sources in layout.gates.items():
+            old = before.gates.get(gate_id)
+            if (
+                old is not None
+                and exchanged(old.actuator, sources.actuator)
+                and self.sequence.gates.actuator(gate_id) is not None
+            ):
+                handle(ActuatorExchanged(gate_id))
+        if exchanged(before.switch, layout.switch):
+            # It is no longer ours, and may be running.
+            on = self.sequence.motor.actuator.reported is not False
+            if self.sequence.collector_wanted or on:
+                let_go_of(self.context, before.switch)
+            handle(ActuatorExchanged(COLLECTOR))
+
+    def _connect(self) -> None:
+        """Bind drivers and ears to the entities of the present layout."""
+        context = self.context
+        hass, entry, layout = context.hass, context.entry, context.layout
+        # Who only watches has nothing to drive with.
+        outputs = {} if context.watching else outputs_of(layout)
+        self.loop.outputs.connect(outputs, self.sequence.actuator)
+        hide = context.described.system.hide_wrapped and not context.watching
+        self._hider.keep(source.stored for source in (layout.wrapped() if hide else ()))
+        tell_missing(hass, entry, layout.missing)
+        self.loop.handle(EntitiesDisabled(tell_disabled(hass, entry, layout)))
+        tell_unread(hass, entry, context.described.unread)
+        self._ears.listen(layout)
+        self.upkeep.listen(layout)
+        self._watch.listen(layout.watched)
+
+    def _save_soon(self) -> None:
+        self._store.write_soon(self.memory)
+
+    @callback
+    def _tick(self, _now: datetime) -> None:
+        """Show and save the totals while anything runs."""
+        in_use = self.sequence.roster.in_use
+        active = bool(in_use) or self.sequence.motor.turning
+        now = self.loop.now()
+        if active:
+            self.shop.ledger.book(now)
+        self.upkeep.tick(now, active=active)
+        if active:
+            self.context.tell((COLLECTOR, *in_use))
+            self._save_soon()
+
+    @callback
+    def _hub_stops(self, _event: Event) -> None:
+        """Have the memory written once more, as late as the hub writes anything."""
+        self._save_soon()
+        self.upkeep.save_soon()
+
+
+def running(entry: ConfigEntry[Any]) -> System:
+    """Return the runtime data of a config entry that is loaded."""
+    system: System = entry.runtime_data
+    return system

@@ -1,0 +1,146 @@
+"""What every part of one system works with: its place in Home Assistant, core and loop.
+
+It knows no feature by name and imports none. A feature gets what it needs through its
+constructor; what shows features (entities, actions, cards, voice) finds them by type.
+"""
+
+from collections.abc import Callable, Iterable
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from functools import partial
+from typing import Any, Protocol
+
+from homeassistant.config_entries import ConfigEntry, ConfigEntryState
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.util import dt as dt_util
+
+from .announce import Announcer
+from .driver import Contexts
+from .planning import Layout
+from .publisher import Publisher
+from .shop.alarms import AlarmKind, Condition
+from .shop.inputs import FireShutdownReset, Input, RetryAsked
+from .shop.sequence import Sequence
+from .shop.shop import Shop
+from .sources import Slide
+from .stored.config import StoredConfig
+
+
+@dataclass(kw_only=True, eq=False)
+class SystemContext:
+    """One system, for its features.
+
+    `handle` takes an event and does what follows; within `gather`, what follows is done
+    once, at its end. `now` is the instant of what is being handled, or of this moment, in
+    s on the core's clock. `watching` says that nothing is driven.
+    """
+
+    hass: HomeAssistant
+    entry: GatewrightConfigEntry
+    described: StoredConfig
+    layout: Layout
+    shop: Shop
+    watching: bool
+    contexts: Contexts
+    slides: dict[str, Slide]
+    announcer: Announcer
+    publisher: Publisher
+    handle: Callable[[Input], None]
+    gather: Callable[[], AbstractContextManager[None]]
+    now: Callable[[], float]
+    _features: dict[type, object] = field(default_factory=dict)
+    _replanned: list[Callable[[], None]] = field(default_factory=list)
+
+    @property
+    def sequence(self) -> Sequence:
+        """The behavior of the system."""
+        return self.shop.sequence
+
+    # Features --------------------------------------------------------------------
+
+    def add(self, feature: object) -> None:
+        """Let a feature be found by its type."""
+        self._features[type(feature)] = feature
+
+    def find[T](self, kind: type[T]) -> T | None:
+        """Return the feature of a type; None where the system has no such."""
+        found = self._features.get(kind)
+        return found if isinstance(found, kind) else None
+
+    def of[T](self, kind: type[T]) -> T:
+        """Return the feature of a type that every system has."""
+        if (found := self.find(kind)) is None:
+            raise LookupError(kind.__name__)
+        return found
+
+    # Changes ---------------------------------------------------------------------
+
+    @callback
+    def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call `listener` when the part changes; returns how to stop that."""
+        return self.publisher.listen(part, listener)
+
+    @callback
+    def tell(self, parts: Iterable[str]) -> None:
+        """Have the entities of these parts look again."""
+        self.publisher.tell(parts)
+
+    @callback
+    def on_replan(self, replanned: Callable[[], None]) -> CALLBACK_TYPE:
+        """Call back whenever parts may have come or gone; returns how to stop that."""
+        self._replanned.append(replanned)
+        return partial(self._replanned.remove, replanned)
+
+    @callback
+    def replanned(self) -> None:
+        """Have everybody look who wants to know of parts that came or went."""
+        for listener in tuple(self._replanned):
+            listener()
+        self.publisher.forget()
+
+    # What can be said of it ------------------------------------------------------
+
+    def instant(self, at: float | None) -> datetime | None:
+        """Return the wall-clock time of an instant on the core's clock."""
+        if at is None:
+            return None
+        try:
+            return dt_util.utcnow() + timedelta(seconds=at - self.now())
+        except OverflowError:
+            # So far away that there is no such day.
+            return None
+
+    @callback
+    def answer(self, kind: AlarmKind, part: str) -> None:
+        """Do what a person can do about an alarm: reset it, or try again.
+
+        Raises `Refused` while a detector still gives the alarm.
+        """
+        shutdown = kind is AlarmKind.EMERGENCY
+        self.handle(FireShutdownReset() if shutdown else RetryAsked(part))
+        self.announcer.begin_anew(Condition(kind, part))
+
+
+class RuntimeData(Protocol):
+    """What a config entry of ours holds while it is loaded, as far as features see it."""
+
+    context: SystemContext
+
+    async def save(self) -> None:
+        """Write what has to survive a restart."""
+
+
+type GatewrightConfigEntry = ConfigEntry[RuntimeData]
+
+
+def loaded_system(entry: ConfigEntry[Any]) -> SystemContext | None:
+    """Return the system that a config entry runs; None while it runs none."""
+    if entry.state is not ConfigEntryState.LOADED or not hasattr(entry, "runtime_data"):
+        return None
+    return system_of(entry)
+
+
+def system_of(entry: GatewrightConfigEntry) -> SystemContext:
+    """Return the system that a loaded config entry runs."""
+    return entry.runtime_data.context
