@@ -19,6 +19,10 @@ from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
+from .features.plan.commands import async_setup_reading
+from .features.plan.drafts import async_setup_plan
+from .features.plan.held import is_held_by_hand
+from .features.plan.writing_commands import async_setup_writing
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
@@ -55,6 +59,8 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     async_setup_services(hass)
     async_setup_sentences(hass)
     async_setup_asking(hass)
+    async_setup_reading(hass)
+    async_setup_writing(hass)
     async_setup_notice(hass)
     if "http" in hass.config.components:
         async_setup_report(hass)
@@ -111,6 +117,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(system.air.stop)
     system.air.start()
     entry.async_on_unload(await async_setup_pause(system.context))
+    entry.async_on_unload(await async_setup_plan(system.context))
     await system.record.load()
     await system.walk.load()
     suggester = SuggestionsManager(system.context)
@@ -172,6 +179,8 @@ async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> N
 
     Only to begin or end to watch is to begin anew, from rest.
     """
+    if is_held_by_hand(hass, entry.entry_id):
+        return
     if is_monitor_only(entry.data) is not entry.runtime_data.context.watching:
         hass.config_entries.async_schedule_reload(entry.entry_id)
         return

@@ -14,6 +14,7 @@ from .features.calibration.manager import forget_drift
 from .features.commissioning.issues import clear_issues
 from .features.monitor_only.manager import forget_question
 from .features.monitor_only.mode import is_monitor_only
+from .features.plan.drafts import forget_plan
 from .features.statistics.manager import record_file
 from .features.suggestions.manager import forget_suggestions
 from .runtime import wrapped_entities
@@ -56,6 +57,8 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
             await file.remove()
     with _Step("deleting a file"):
         await forget_drift(hass, entry)
+    with _Step("deleting a file"):
+        await forget_plan(hass, entry)
     with _Step("taking repairs back"):
         forget_lost_files(hass, entry)
 

@@ -186,6 +186,26 @@ def test_gate_stuck_half_way_is_a_way_in() -> None:
     assert not made.sequence.is_collecting("saw", made.now)
 
 
+def test_gate_that_was_half_open_before_a_restart_is_heard_of_first() -> None:
+    """What an earlier process saw is not enough for a start, here as elsewhere."""
+    shows = (0.1, 0.2, 0.4, 0.5, 0.8)
+    made = workshop(shows=shows)
+    made.devices["saw_gate"].jams = 0.5
+    cut(made, 1000.0, lasts=90.0)
+    made.run_to(1050.0)
+    after = Bench(SHOP, made.devices, now=1055.0)
+    restore(after.shop, save(made.shop, made.now), after.now)
+    after.devices[COLLECTOR].state = after.devices["saw_gate"].reachable = False
+    after.power_up()
+    after.read(1056.0, "saw", 900.0)
+    after.run_to(1060.0)
+    assert after.sequence.phase is Phase.OPENING
+    assert after.sent(COLLECTOR) == []
+    after.back(1061.0, "saw_gate", None)
+    after.run_to(1070.0)
+    assert after.sent(COLLECTOR) == [(1061.0, True)]
+
+
 @pytest.mark.parametrize("how", ["refused", "away"])
 def test_gate_that_did_not_take_its_command_is_not_counted_on(how: str) -> None:
     made = workshop()

@@ -82,12 +82,19 @@ def check_1_early_start(world: World) -> None:
 
 
 def check_1_start(world: World) -> None:
-    """Start the collector with a gate open, or on its way where that is chosen."""
+    """Start the collector with a gate open, or on its way where that is chosen.
+
+    That a gate was open before a restart is not enough.
+    """
     sequence = world.sequence
     plans = {gate.gate_id: gate for gate in sequence.system.gates}
     if not world.started or not plans:
         return
-    if any(world.known_open(plan) for plan in plans.values()):
+    if any(
+        world.known_open(plan)
+        and (plan.kind is GateKind.FIXED or world.heard[plan.gate_id].ever)
+        for plan in plans.values()
+    ):
         return
     world.early = True
     assert sequence.system.collector.start_when is StartWhen.GATE_OPENING

@@ -15,6 +15,7 @@ from custom_components.gatewright.core.config import (
     LinkedDeviceConfig,
     MachineConfig,
     PurgeStep,
+    StartWhen,
     SystemConfig,
     Thresholds,
     WhenBinFull,
@@ -274,6 +275,38 @@ def test_collector_that_comes_back_on_while_it_is_needed_stays_on() -> None:
     made.run_to(200.0)
     assert made.sent(COLLECTOR) == []
     assert made.sequence.phase is Phase.COLLECTING
+
+
+@pytest.mark.parametrize(
+    "parts", [(COLLECTOR, "planer_gate"), ("planer_gate", COLLECTOR)]
+)
+def test_power_cut_closes_the_gate_that_an_offline_collector_was_to_start_for(
+    parts: tuple[str, str],
+) -> None:
+    made = rested(with_collector(start_when=StartWhen.GATE_OPEN))
+    made.away(105.0, COLLECTOR)
+    made.read(110.0, "planer", 900.0)
+    made.away(120.0, "planer_gate")
+    for part in parts:
+        made.back(130.0, part, False)
+    made.run_to(150.0)
+    assert made.sent("planer_gate") == [(110.0, True), (130.0, True)]
+    assert made.sent(COLLECTOR) == [(near(132.0), True)]
+    assert [s.cause for s in made.switchings] == [Cause.MACHINE]
+
+
+def test_collector_that_comes_back_after_the_work_is_not_started() -> None:
+    made = rested(with_collector(shutoff_delay=15.0))
+    made.away(105.0, COLLECTOR)
+    made.read(110.0, "planer", 900.0)
+    made.read(120.0, "planer", 5.0)
+    made.run_to(125.0)
+    assert made.sequence.phase is Phase.SHUTTING_OFF
+    made.back(125.0, COLLECTOR, False)
+    made.run_to(200.0)
+    assert made.sent(COLLECTOR) == []
+    assert made.switchings == []
+    assert made.devices["planer_gate"].state is False
 
 
 def test_late_effect_of_an_old_command_is_undone() -> None:

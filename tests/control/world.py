@@ -280,7 +280,7 @@ class World(Bench):
                 **flags,
             )
         else:
-            self.call("companions.report", part, value, **flags)
+            self.call("linked_devices.report", part, value, **flags)
 
     def read_machine(self, machine_id: str, value: float | None) -> None:
         """Have a machine's reading change."""
@@ -442,7 +442,8 @@ class World(Bench):
     def note_early_start(self) -> None:
         """Remember whether the collector was started while its gate still moved.
 
-        A gate that it was started against for nothing has failed until it opens.
+        A gate that it was started against for nothing has failed until it opens. One that
+        was still in its time when the work was over, or the shop began anew, has not.
         """
         plans = self.sequence.system.gates
         for plan in plans:
@@ -451,7 +452,7 @@ class World(Bench):
                 self.failed.discard(plan.gate_id)
                 self.told_open.pop(plan.gate_id, None)
         if not self.sequence.collector_wanted:
-            if self.early:
+            if self.early and self.breathless():
                 self.failed |= {
                     plan.gate_id
                     for plan in plans
@@ -745,10 +746,16 @@ class World(Bench):
             gate_id: self._remembered(kept["actuator"], passed)
             for gate_id, kept in memory["gates"].items()
         }
+        # A gate that is not heard of yet stands where it stood: between its ends as well.
+        for gate_id, kept in memory["gates"].items():
+            self.heard[gate_id].position = kept["travel"]["position"]
         self.heard[COLLECTOR] = self._remembered(motor["actuator"], passed)
         self.powered = self.heard[COLLECTOR].value
         for device in self.devices.values():
             self.heard.setdefault(device.part, Heard()).ever = False
+        # When an earlier process told a gate to open is not kept, and its answer may have
+        # waited for this one: it has its time anew.
+        self.told_open = dict.fromkeys(self.told_open, self.now)
         self.numbers.clear()
         self.planned_at = dict.fromkeys(self.system_gates(), self.now)
         self.standing = set(self.shop.alarms.standing)

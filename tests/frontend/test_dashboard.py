@@ -63,7 +63,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
             }""",
             [ids["planer_request"], ids["planer_problem"]],
         )
-        assert len(offers["names"]) == 5
+        assert len(offers["names"]) == 6
         assert all(name and description for name, description in offers["names"])
         assert [offer["config"] for offer in offers["planer"]] == [
             {"type": f"custom:gatewright-{kind}-card", "entry_id": shop.YARD}

@@ -56,7 +56,7 @@ async def test_cards_are_plain_first_and_drawn_again(stage: Stage) -> None:
             }"""
         )
         # All of the module has run: what is below its last call as well.
-        assert len(offers["names"]) == 5
+        assert len(offers["names"]) == 6
         assert all(offers["names"])
         assert offers["planer"] > 0
         # This card asks the hub once a minute: what is new before that was drawn again.

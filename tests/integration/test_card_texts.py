@@ -54,7 +54,7 @@ def test_every_phase_has_words() -> None:
 
 def test_every_text_that_is_asked_for_is_there_and_used() -> None:
     english = {PLURAL.sub("", key) for key in texts("en")} - {"language.code"}
-    source = "\n".join(file.read_text("utf-8") for file in FRONTEND.glob("*.js"))
+    source = "\n".join(file.read_text("utf-8") for file in FRONTEND.rglob("*.js"))
     asked = set(re.findall(r'"([a-z]+\.[a-z_.]+)"', source))
     kinds = {key.partition(".")[0] for key in english}
     missing = {
@@ -78,7 +78,7 @@ def test_every_text_that_is_asked_for_is_there_and_used() -> None:
 def test_modules_are_of_readable_length() -> None:
     lengths = {
         file.name: len(file.read_text("utf-8").splitlines())
-        for file in FRONTEND.glob("*.js")
+        for file in FRONTEND.rglob("*.js")
     }
     assert len(lengths) > 10
     assert {name: n for name, n in lengths.items() if n > LONGEST_MODULE} == {}

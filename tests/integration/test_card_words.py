@@ -138,6 +138,9 @@ def test_a_button_that_is_named_is_there(language: str) -> None:
         for path, text in read(language).items()
         if path.startswith("entity.button.")
     }
-    named = [name for text in texts(language).values() for name in QUOTED.findall(text)]
+    # The plan names its own.
+    cards = texts(language)
+    buttons |= {cards["plan.undo"], cards["plan.tool_duct"]}
+    named = [name for text in cards.values() for name in QUOTED.findall(text)]
     assert len(named) >= 3
     assert set(named) <= buttons

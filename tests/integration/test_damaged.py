@@ -33,6 +33,7 @@ from custom_components.gatewright.core.stored.parts import (
 from custom_components.gatewright.core.stored.system import StoredSystem
 from custom_components.gatewright.core.stored.table import keys_of
 from custom_components.gatewright.features.calibration.manager import DriftMonitor
+from custom_components.gatewright.features.plan.drafts import DRAFTS, RevisionCause
 from custom_components.gatewright.forms.flow.collector import (
     COLLECTOR as COLLECTOR_FORM,
 )
@@ -63,6 +64,7 @@ FILES = {
     FileKind.WALK: "gatewright.system.walk",
     FileKind.DRIFT: "gatewright.system.drift",
     FileKind.PAUSES: "gatewright.pauses",
+    FileKind.PLAN: "gatewright.system.plan",
 }
 KEPT: dict[str, Any] = {"bin_volume": 0.2, "filter_hours": 10.0, "services": SERVICES}
 
@@ -131,6 +133,9 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
     if runner.last is None:
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})
+    draft = hass.data[DRAFTS]["system"]
+    draft.put(draft.plan, RevisionCause.SAVED, None)
+    await draft.write()
     await end(hass)
     workshop.sent()
     return entry
@@ -141,6 +146,7 @@ async def end(hass: HomeAssistant) -> None:
     assert await hass.config_entries.async_unload("system")
     hass.data["gatewright_handovers"].clear()
     hass.data.pop("gatewright_pauses", None)
+    hass.data.pop("gatewright_plans", None)
     await hass.async_block_till_done()
 
 

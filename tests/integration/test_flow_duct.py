@@ -19,6 +19,7 @@ from .flow_helpers import (
     system,
     without_engine,
 )
+from .workshop import change_part
 
 
 @pytest.fixture(autouse=True)
@@ -366,3 +367,20 @@ async def test_a_duct_that_rises(hass: HomeAssistant, entry: MockConfigEntry) ->
     assert form.values["vertical"] is True
     await form.send(vertical=False)
     assert "vertical" not in entry.subentries["d1"].data
+
+
+async def test_elbows_beyond_the_rows_of_the_form_stay(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    """A duct that was drawn may have elbows of more than two kinds."""
+    rows = [
+        {"count": 1, "angle": angle, "radius": 1.5, "construction": "stamped"}
+        for angle in (90.0, 60.0, 45.0, 22.5)
+    ]
+    change_part(hass, entry, "d1", elbows=rows)
+    form = await Form(hass, entry).part("duct", "d1")
+    assert form.values["elbows_2_angle"] == 60.0
+    await form.send(elbows_1_count=3)
+    assert form.ended == "reconfigure_successful"
+    stored = part_named(entry, "Main")[1]["elbows"]
+    assert stored == [{**rows[0], "count": 3}, *rows[1:]]

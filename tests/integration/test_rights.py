@@ -249,7 +249,14 @@ async def test_who_sees_one_lamp_learns_nothing_by_commands(
     hass_read_only_access_token: str,
 ) -> None:
     client = await hass_ws_client(hass, hass_read_only_access_token)
-    fields = {"rehearse": {"entry_id": "system", "start": "2026-11-24T08:00:00"}}
+    before = kept(hass, entry)
+    fields: dict[str, dict[str, Any]] = {
+        "rehearse": {"entry_id": "system", "start": "2026-11-24T08:00:00"},
+        "plan/save": {"revision": 1, "document": {}},
+        "plan/import": {"revision": 1, "content": "{}"},
+        "plan/apply": {"revision": 1},
+        "plan/discard": {"revision": 1},
+    }
     for command in commands(hass):
         more = fields.get(command.partition("/")[2], {})
         if not command.endswith("systems"):
@@ -257,7 +264,10 @@ async def test_who_sees_one_lamp_learns_nothing_by_commands(
         await client.send_json_auto_id({"type": command, **more})
         answer = await client.receive_json()
         assert not any(name in json.dumps(answer) for name in NAMES), answer
-        assert answer.get("result") == [] or answer["error"]["code"] == "not_found"
+        stores = hass.data[GUARDED][command] is Permission.STORE
+        refused = "unauthorized" if stores else "not_found"
+        assert answer.get("result") == [] or answer["error"]["code"] == refused, answer
+    assert kept(hass, entry) == before
 
 
 async def test_who_sees_one_lamp_is_handed_out_nothing(

@@ -1,1 +1,1 @@
-"""The shop and what it should do next: plain Python, no Home Assistant, no clock of its own."""
+"""What Gatewright knows: plain Python, without Home Assistant, I/O or a clock."""

@@ -1,1 +1,1 @@
-"""One folder per feature: what it shows, asks and does in Home Assistant."""
+"""What each feature adds to a system, a folder each."""

@@ -3,11 +3,12 @@ import { AlarmsCard } from "./alarms-card.js";
 import { DayCard } from "./day-card.js";
 import { base, load, translator } from "./i18n.js";
 import { MapCard } from "./map-card.js";
+import { PlanCard } from "./plan-card.js";
 import { RecordCard } from "./record-card.js";
 import { StatusCard } from "./status-card.js";
 import { GatewrightStrategy } from "./strategy.js";
 
-const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard };
+const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard, plan: PlanCard };
 const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
 
 /** Define an element; a page that outlived an update of the hub has it already. */
@@ -81,6 +82,8 @@ function suggest(hass, entityId, kind) {
   if (entity?.platform !== "gatewright") return null;
   const problem = entity.translation_key === "problem";
   if ((kind === "alarms") !== problem && kind !== "map") return null;
+  // The plan is about the whole shop.
+  if (kind === "plan") return null;
   if (kind === "record" && !RECORD.test(entity.translation_key ?? "")) return null;
   const device = hass.devices[entity.device_id];
   const entryId = device?.config_entry_id ?? device?.primary_config_entry;

@@ -56,6 +56,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
       ]),
     }),
     view("map", { type: "panel", cards: [card("map")] }),
+    view("plan", { type: "panel", cards: [card("plan")] }),
     view("machines", sections([
       ...parts.machines.map(({ name: machine, entities }) => section(machine, tiles(entities))),
       section(t("view.gates"), list(parts.gates)),

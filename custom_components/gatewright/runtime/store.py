@@ -62,6 +62,7 @@ class FileKind(StrEnum):
     WALK = "walk"
     DRIFT = "drift"
     PAUSES = "pauses"
+    PLAN = "plan"
 
 
 class _Store(Store[Any]):

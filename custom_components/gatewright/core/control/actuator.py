@@ -2,9 +2,9 @@
 
 The core says how an actuator should stand; whoever moves it reports how it stands, and
 may do so late, in a confused order, or not at all. Everything between the two is here, as
-a state machine: what happens is an event of `actuator_states`, whose table says where it
-leads. An event that issues a command begins a try (`attempts`): `order` is due until the
-actuator reports what is wished, and `advance` ends the try when its time is over.
+a state machine: an event of `actuator_states` leads where its table says. One that issues a
+command begins a try (`attempts`): `order` is due until the actuator reports what it
+should, and `advance` ends the try when its time is over.
 """
 
 from collections.abc import Callable
@@ -106,6 +106,14 @@ class Actuator:
         return now if self._changed_at == -math.inf else self._changed_at + self.lag
 
     @property
+    def heard(self) -> bool:
+        """Whether how it stands is known from this process, not from an earlier one.
+
+        Of one that is mute nobody knows more than what was done with it.
+        """
+        return self._heard or self.no_feedback
+
+    @property
     def busy(self) -> bool:
         """Whether it may still carry out something else than what is wished."""
         return self._delivery.held_up or self._delivery.contested
@@ -117,11 +125,8 @@ class Actuator:
         )
 
     def known(self, now: float) -> bool:
-        """Whether it is on or open on its own word, not on an earlier process's.
-
-        Of one that is mute nobody knows more than what was done with it.
-        """
-        return (self._heard or self.no_feedback) and self.stays(now)
+        """Whether it is on or open on its own word, not on an earlier process's."""
+        return self.heard and self.stays(now)
 
     def arriving(self, now: float) -> bool:
         """Whether it is on its way to on or open and still within its time."""
@@ -153,8 +158,7 @@ class Actuator:
 
     def expected(self, now: float) -> bool:
         """Whether it has still time to be heard of for the first time."""
-        waits = not (self._heard or self.no_feedback)
-        return waits and now < self._target_set_at + _AWAY
+        return not self.heard and now < self._target_set_at + _AWAY
 
     def left_between(self, now: float) -> bool:
         """Whether somebody moved it, at the device, to neither of its ends."""

@@ -150,9 +150,12 @@ class GateStates:
         )
 
     def passable(self, wanted: Collection[str], now: float) -> bool:
-        """Whether one of these gates is open far enough for the air to pass."""
+        """Whether one of these gates is open far enough for the air to pass.
+
+        On its own word: where an earlier process saw it is not enough for a start.
+        """
         return any(
-            gate.travel.passable and gate.stays_passable(now)
+            gate.travel.passable and gate.actuator.heard and gate.stays_passable(now)
             for gate in self._of(wanted)
         )
 

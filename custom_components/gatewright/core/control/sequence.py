@@ -80,7 +80,10 @@ class Sequence(Demand):
         if not reachable:
             return
         if self._switchings.start_due and self.collector_wanted:
-            self._note(on=True, cause=self._start_cause(), now=now)
+            if value:
+                self._note(on=True, cause=self._start_cause(), now=now)
+            else:  # Whether it may start is decided by what is known now.
+                self._enter(Phase.SPINNING_DOWN, now)
         if self.adopting:
             self.adopting = False
             if value and not self.collector_wanted:
@@ -201,8 +204,7 @@ class Sequence(Demand):
         return False
 
     def _enter(self, phase: Phase, now: float) -> bool:
-        self.phase = phase
-        self.phase_until = None
+        self.phase, self.phase_until = phase, None
         self.ending.saving_start = False
         if phase is Phase.OPENING:
             self._opening_since = now
@@ -212,8 +214,7 @@ class Sequence(Demand):
             self.phase_until = now + max(delay, self.least_shutoff_delay)
         if phase in (Phase.OPENING, Phase.COLLECTING):
             self.origin.unprompted = self.ending.asked = False
-        if not self.collector_wanted:
-            self.origin.early = False
+        self.origin.early = self.origin.early and self.collector_wanted
         return True
 
     def _stop(self, cause: Cause, now: float) -> bool:
@@ -356,8 +357,7 @@ class Sequence(Demand):
             # The machine that turns out to run is what the collector is on for.
             origin.found_running = False
             self.by_hand = self.by_hand and not needs.air
-        if not self.motor.may_be_on:
-            origin.unprompted = False
+        origin.unprompted = origin.unprompted and self.motor.may_be_on
 
     def _find_on(self, now: float, *, adopt: bool) -> None:
         """Take over a collector that is on though the shop did not want it.

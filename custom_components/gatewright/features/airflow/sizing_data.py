@@ -12,6 +12,11 @@ def sizing(request: SizingRequest) -> Data:
     Raises `AirflowError`.
     """
     found = size_ducts(request.system, request.sets, request.rules, fans=request.fans)
+    return told_sizing(request, found)
+
+
+def told_sizing(request: SizingRequest, found: Sizing) -> Data:
+    """Return everything about a sized shop, as above."""
     return {
         "system": request.title,
         "fan": request.rules.fan,

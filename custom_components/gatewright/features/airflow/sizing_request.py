@@ -103,9 +103,9 @@ def make_request(
             found,
             frozenset(part for part in found.names if asker.sees_part(context, part)),
         )
-        system = _with_ports(shop.network.system, config)
-        if (scale := shop.network.fan_scale) != 1.0 and rules.fan:
-            system = replace(system, fan=_as_found(system.fan, scale))
+        system = with_ports(shop.network.system, config)
+        if rules.fan:
+            system = with_found_fan(system, shop.network.fan_scale)
         names = dict(shop.names)
         placed = [need for need in shop.needs.values() if need.placed]
         pickups = {need.name: need.pickups for need in placed}
@@ -129,15 +129,19 @@ def make_request(
     )
 
 
-def _as_found(fan: Fan, scale: float) -> Fan:
-    """Return the fan with the pressure that a calibration found it to have."""
-    return replace(
+def with_found_fan(system: DuctSystem, scale: float) -> DuctSystem:
+    """Return a system whose fan has the pressure that a calibration found."""
+    if scale == 1.0:
+        return system
+    fan = system.fan
+    found = replace(
         fan,
         points=tuple((flow, scale * pressure) for flow, pressure in fan.points),
         slopes=None
         if fan.slopes is None
         else tuple(scale * slope for slope in fan.slopes),
     )
+    return replace(system, fan=found)
 
 
 def _together(
@@ -156,7 +160,7 @@ def _together(
     return OperatingSet(name=" + ".join(found), pickups=tuple(dict.fromkeys(ids)))
 
 
-def _with_ports(system: DuctSystem, config: StoredConfig) -> DuctSystem:
+def with_ports(system: DuctSystem, config: StoredConfig) -> DuctSystem:
     """Return the system with every machine's port as a pipe that stays as it is."""
 
     def ported(pickup: Pickup) -> Pickup:

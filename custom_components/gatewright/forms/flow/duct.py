@@ -174,6 +174,9 @@ def _read_elbows(answers: Answers) -> None:
         figures = {name: answers.dump(f"{row}_{name}") for name in _FIGURES}
         if count >= 1:
             answers.data[const.CONF_ELBOWS].append({"count": int(count)} | figures)
+    # A drawn duct may have elbows of more kinds than the form has rows.
+    more = answers.context.stored.get(const.CONF_ELBOWS, [])[len(_ROWS) :]
+    answers.data[const.CONF_ELBOWS] += more
 
 
 def upstream_of(entry: ConfigEntry[Any], duct_id: str) -> set[str]:

@@ -24,7 +24,7 @@ from .problem import (
     together,
 )
 from .remedies import Remedy, RemedyKind
-from .sizing import ANY_FAN, Sizing, size_ducts
+from .sizing import ANY_FAN, Sizing, size_ducts, unsized
 
 __all__ = [
     "ANY_FAN",
@@ -52,4 +52,5 @@ __all__ = [
     "material_list",
     "size_ducts",
     "together",
+    "unsized",
 ]

@@ -138,6 +138,28 @@ def size_ducts(
     )
 
 
+def unsized(
+    system: DuctSystem, sets: Iterable[OperatingSet], rules: Rules | None = None
+) -> Sizing:
+    """Return a system at the widths that it has, judged as a sized one is.
+
+    No bleed gate is opened. Raises `AirflowError`.
+    """
+    rules = Rules() if rules is None else rules
+    network = Network(system)
+    return Sizing(
+        system=system,
+        rules=rules,
+        diameters={},
+        sets=tuple(outcome(network, opened, "", rules) for opened in sets),
+        remedies=(),
+        fans=(),
+        solves=0,
+        weight=0.0,
+        network=network,
+    )
+
+
 def _outcomes(network: Network, plan: Plan, score: Score) -> tuple[SetOutcome, ...]:
     return tuple(
         outcome(network, opened, found.bleed, plan.rules)
@@ -145,4 +167,4 @@ def _outcomes(network: Network, plan: Plan, score: Score) -> tuple[SetOutcome, .
     )
 
 
-__all__ = ["ANY_FAN", "Choice", "Sizing", "size_ducts"]
+__all__ = ["ANY_FAN", "Choice", "Sizing", "size_ducts", "unsized"]

@@ -1,0 +1,36 @@
+"""A drawing as far as somebody may see it: lines are for all, names are not."""
+
+from dataclasses import replace
+from typing import Any
+
+from ...core.plan.document import MACHINE, DrawnGate, DrawnItem, ShopPlan
+from ...runtime.permissions import Requester
+from ...runtime.system_context import SystemContext
+
+
+def seen_plan(plan: ShopPlan, asker: Requester, system: SystemContext) -> ShopPlan:
+    """Return a drawing without what somebody may not see of machines and gates.
+
+    What is only planned has no entity, so only who administers sees its name.
+    """
+    if asker.administers:
+        return plan
+
+    def item(one: DrawnItem) -> DrawnItem:
+        if one.type != MACHINE or (one.bound and asker.sees_part(system, one.bound)):
+            return one
+        return replace(one, **_HIDDEN, kind=None)
+
+    def gate(one: DrawnGate) -> DrawnGate:
+        if one.bound and asker.sees_part(system, one.bound):
+            return one
+        return replace(one, **_HIDDEN)
+
+    return replace(
+        plan,
+        items=tuple(map(item, plan.items)),
+        gates=tuple(map(gate, plan.gates)),
+    )
+
+
+_HIDDEN: dict[str, Any] = {"name": "", "bound": None, "more": {}}

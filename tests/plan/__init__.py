@@ -1,0 +1,1 @@
+"""The drawing of a shop: plain Python, without Home Assistant."""
