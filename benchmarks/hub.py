@@ -12,7 +12,7 @@ Everything runs in one process, one after the other, on the same fake relays:
   shut gate.
 - *automations*: one that starts and one that stops for each machine, as an owner would
   write them: a numeric trigger, and for the stop a template over all machines.
-- *Gatewright*: with no settling time, so that all three do the same.
+- *Gatewright*: with no confirmation time, so that all three do the same.
 """
 
 import argparse

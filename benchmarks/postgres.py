@@ -9,7 +9,7 @@ The server and an empty database in it have to be there; they are never emptied.
 
 A real hub is started with the virtual workshop, and the band saw's week before is put into
 its database. Gatewright is set up through its forms, which find the saw's levels in that
-week, and the session is played: it holds the record against the history and rehearses.
+week, and the session is played: it holds the record against the history and simulates.
 Afterwards the database itself is looked at, and the recorder's statistics are held against
 the record; `--until-hour` waits for those that are kept for good, which the recorder makes
 when an hour is over. `--outage` plays something else instead: with the two commands it has

@@ -3,8 +3,8 @@
     .venv/bin/python -m benchmarks.recorded_week           # what was measured
     .venv/bin/python -m benchmarks.recorded_week --check   # exit code 1 where it is slow
 
-A hub is started that has a recorder and nothing else, the week of `benchmarks.rehearsal`
-is written into its database, and a system of 12 machines is rehearsed from it. Beside
+A hub is started that has a recorder and nothing else, the week of `benchmarks.simulation`
+is written into its database, and a system of 12 machines is simulated from it. Beside
 that a heartbeat in the hub's loop is watched: how late it comes is how long the hub
 would not have answered.
 """

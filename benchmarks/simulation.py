@@ -1,7 +1,7 @@
-"""How long a rehearsed week takes: 12 machines, 500,000 readings.
+"""How long a simulated week takes: 12 machines, 500,000 readings.
 
-    .venv/bin/python -m benchmarks.rehearsal           # what was measured
-    .venv/bin/python -m benchmarks.rehearsal --check   # exit code 1 above 10 s
+    .venv/bin/python -m benchmarks.simulation           # what was measured
+    .venv/bin/python -m benchmarks.simulation --check   # exit code 1 above 10 s
 
 Everything is invented, and the same every time.
 """

@@ -2,7 +2,7 @@
 
     .venv/bin/python -m benchmarks.year
 
-The week of `benchmarks.rehearsal`, 52 times over; every plug reports every second while
+The week of `benchmarks.simulation`, 52 times over; every plug reports every second while
 its machine runs. Everything is invented, and the same every time.
 """
 

@@ -66,7 +66,7 @@ class IsLockedOut(OwnEntityCondition):
     kinds = (START_BLOCK,)
     _domain_specs = domains(kinds)
     _states = ON
-    # The lockout is among the settings of its device, not beside its main switch.
+    # The start block is among the settings of its device, not beside its main switch.
     _primary_entities_only = False
 
 

@@ -24,7 +24,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @callback
     @override
     def async_get_options_flow(config_entry: GatewrightConfigEntry) -> OptionsFlow:
-        """Return the walk round the shop."""
+        """Return the system check."""
         return SystemCheckFlow()
 
     @classmethod

@@ -35,7 +35,7 @@ CONF_WHEEL_DIAMETER: Final = "wheel_diameter"
 CONF_WHEEL_WEIGHT: Final = "wheel_weight"
 CONF_MONITOR_ONLY_SINCE: Final = "watch_since"
 
-# Upkeep: what is looked after, data of the config entry as well.
+# Maintenance: what is looked after, data of the config entry as well.
 CONF_BIN_VOLUME: Final = "bin_volume"
 CONF_BIN_LEVEL: Final = "bin_level"
 CONF_BIN_EMPTY_READING: Final = "bin_empty_reading"

@@ -1,7 +1,7 @@
 """Tools for language models: look at the shop, ask for air, explain what is wrong.
 
 A model sees what is exposed to its assistant and may do what the person may who talks to
-it. Nothing here lifts a lockout or resets an emergency: that takes somebody who
+it. Nothing here lifts a start block or resets an emergency: that takes somebody who
 stands in front of the machine.
 """
 

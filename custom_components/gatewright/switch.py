@@ -1,4 +1,4 @@
-"""What a person switches: the collector, air at a machine, automatic, lockout."""
+"""What a person switches: the collector, air at a machine, automatic, start block."""
 
 from typing import Any, override
 

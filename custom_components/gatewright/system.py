@@ -74,7 +74,7 @@ class System:
         left: Handover | None,
         past: Mapping[str, Any] | None = None,
     ) -> None:
-        """Compose a system that goes on from what was left, its upkeep from its `past`.
+        """Compose a system that goes on from what was left, its maintenance from its `past`.
 
         Raises `UnreadableError` where its collector can't be read.
         """

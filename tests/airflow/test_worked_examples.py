@@ -243,7 +243,7 @@ def test_first_section_by_equivalent_length() -> None:
 
 @pytest.mark.parametrize("junction", list(Junction))
 def test_four_branches_into_one_delivery_duct(junction: Junction) -> None:
-    """Textbook companion code (Douglas and others, Example 14.6): 684.51 Pa.
+    """Textbook linked device code (Douglas and others, Example 14.6): 684.51 Pa.
 
     Four ducts of 150 mm and 10 m with an entry loss of 4, one of 300 mm and 20 m plus
     6 m for the transition, Fanning friction 0.008; all at 11.318 m/s, so that both

@@ -1,1 +1,1 @@
-"""Settings that find themselves: thresholds, pauses and the rehearsal."""
+"""Settings that find themselves: thresholds, pauses and the simulation."""

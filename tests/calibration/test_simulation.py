@@ -1,4 +1,4 @@
-"""A rehearsal does what the shop does, and says how that differs from what was."""
+"""A simulation does what the shop does, and says how that differs from what was."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -57,7 +57,7 @@ LEVELS = Thresholds(start=150.0, stop=60.0, start_confirm=1.0, stop_confirm=4.0)
 def shop(
     *, shutoff_delay: float = 6.0, spin_down: float = 12.0, rest: float = 20.0
 ) -> SystemConfig:
-    """Return a shop with every kind of gate, a companion, a hold and a clearing step."""
+    """Return a shop with every kind of gate, a linked device, a hold and a purge step."""
     return SystemConfig(
         collector=CollectorConfig(
             name="Collector",
@@ -180,7 +180,7 @@ def in_bouts(random: Random, until: float, level: float) -> list[Reading]:
 
 
 def scene(seed: int, until: float = 900.0) -> Recording:
-    """Return a recording of everything that a rehearsal takes."""
+    """Return a recording of everything that a simulation takes."""
     random = Random(seed)
 
     def flips(mean: float) -> list[float]:
@@ -213,7 +213,7 @@ def scene(seed: int, until: float = 900.0) -> Recording:
     )
 
 
-# The rehearsal against the tests' own bench, which looks at the shop at every reading
+# The simulation against the tests' own bench, which looks at the shop at every reading
 
 
 @settings(max_examples=settings().max_examples // 4)
@@ -288,7 +288,7 @@ def test_one_cut_worked_out_by_hand() -> None:
     found = complete(simulate(shop(), one_cut(), Actuators(delay=0.5), power=1500.0))
     # Runs 1051 to 1084. Its gate is told at the first reading and open at 1052.4 (0.8 of
     # 3 s); nobody has seen it open before, so the collector waits for it and is on 0.5 s
-    # later, up to speed after 0.8 of its 3 s. Hold and run-on end at 1098, and off is
+    # later, up to speed after 0.8 of its 3 s. Hold and shut-off delay end at 1098, and off is
     # seen 0.5 s later.
     assert found.ran["saw"] == ((1051.0, 1084.0),)
     assert found.gates["saw_gate"][0][0] == near(1052.4)

@@ -74,7 +74,7 @@ class Slide:
 
 @dataclass
 class Wire:
-    """Where a signal comes from; `stands` is one that never changes."""
+    """Where a signal comes from; `state_at` is one that never changes."""
 
     source: Signal
     inverted: bool = False

@@ -35,7 +35,7 @@ class Device:
     arrived. `deaf` swallows calls, `hangs` keeps a call busy for so many seconds.
     A `blind` one reports at once what it was told, and still moves for `travel`.
     `signs` says that a report of ours carries the mark of our call; `bounces` that
-    the old state is reported once more after the new one. A `mute` gate obeys and does
+    the old state is reported once more after the new one. A `no_feedback` gate obeys and does
     not say how it stands.
     """
 

@@ -1,4 +1,4 @@
-"""What the airflow asks of the sequence: gates opened beside, and a longer run-on."""
+"""What the airflow asks of the sequence: gates opened beside, and a longer shut-off delay."""
 
 from custom_components.gatewright.core.config import COLLECTOR
 from custom_components.gatewright.core.control.enums import Phase
@@ -56,7 +56,7 @@ def test_the_run_on_is_as_long_as_the_ducts_need() -> None:
     bench.sequence.least_shutoff_delay = 40.0
     bench.read(60.0, "planer", 8.0)
     bench.run_to(200.0)
-    # Stop settling and the usual run-on of 15 s end at 79.
+    # Stop settling and the usual shut-off delay of 15 s end at 79.
     assert bench.sent(COLLECTOR)[1] == (near(104.0, within=0.1), False)
 
 

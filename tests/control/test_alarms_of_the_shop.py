@@ -320,7 +320,7 @@ def test_reading_that_stands_still() -> None:
     made.run_to(699.0)
     assert made.alarms == []
     made.run_to(1000.0)
-    # Silent at 700; with the grace time over at 760 it counts as stopped.
+    # Silent at 700; with the dropout time over at 760 it counts as stopped.
     assert made.told(AlarmKind.READING_STUCK) == [(near(700.0), True)]
     assert made.told(AlarmKind.READING_LOST) == []
     assert made.sent(COLLECTOR)[1:] == [(near(775.0), False)]

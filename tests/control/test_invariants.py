@@ -105,7 +105,7 @@ def check_2_last_gate_stays(world: World, part: str, target: bool) -> None:
     """No gate is told to close while the impeller may turn if none would stay open.
 
     The impeller may turn unless the collector's switch was seen off, and its power not
-    on, for the whole coast.
+    on, for the whole spin-down.
     """
     if part == COLLECTOR or target or part not in world.sequence.gates:
         return
@@ -130,7 +130,7 @@ def check_2_impeller_breathes(world: World) -> None:
 def check_3_running_machines_are_served(world: World) -> None:
     """Serve every running attached machine: its gates and the collector are wanted.
 
-    In automatic, without lockout or emergency, and unless a person switched the
+    In automatic, without start block or emergency, and unless a person switched the
     collector off during this demand. A gate that a person shut in the meantime is
     left. The collector waits only for a gate to be open, the start delay, the motor's
     rest and allowance, an emptied bin, or a reading: none starts it that is missing or
@@ -187,12 +187,12 @@ def check_3_running_machines_are_served(world: World) -> None:
 
 
 def check_4_phases_end(world: World) -> None:
-    """With no demand, everything is at rest within hold, clearing, run-on and coast.
+    """With no demand, everything is at rest within hold, clearing, shut-off delay and spin-down.
 
-    Each phase ends in its time: a hold and a run-on may wait for a start that is being
-    confirmed, a run-on for the readings of a collector that came on by itself or that
+    Each phase ends in its time: a hold and a shut-off delay may wait for a start that is being
+    confirmed, a shut-off delay for the readings of a collector that came on by itself or that
     runs on from before a restart, and, by a bounded time, for a motor that would have
-    no start left. Such readings are waited for no longer than their grace time.
+    no start left. Such readings are waited for no longer than their dropout time.
     """
     sequence, now = world.sequence, world.now
     if sequence.phase is Phase.SHUTTING_OFF and not (
@@ -216,7 +216,7 @@ def check_4_phases_end(world: World) -> None:
 
 
 def check_5_locked_means_off(world: World) -> None:
-    """Under lockout or emergency the collector is wanted off, whatever else happens."""
+    """Under start block or emergency the collector is wanted off, whatever else happens."""
     sequence = world.sequence
     if sequence.allowed:
         return
@@ -260,7 +260,7 @@ def check_8_memory_fits(world: World) -> None:
 def check_9_hand_is_not_fought(world: World, part: str, target: bool) -> None:
     """Let a person's hand win: what was switched or moved at the device is left so.
 
-    A collector switched on goes off again only on a person's word, under lockout or
+    A collector switched on goes off again only on a person's word, under start block or
     emergency, without an open gate, with a bin that fills where the owner chose that,
     or because a machine it was found on for stops;
     one switched off comes on again only for another demand or on a person's word. A
@@ -474,7 +474,7 @@ class CalmShop(RuleBasedStateMachine):
 
     @step(bleed=st.lists(ANY, max_size=2), seconds=pick(0.0, 8.0))
     def hear_from_the_ducts(self, bleed: list[int], seconds: float) -> None:
-        """Take what the airflow asks for: gates to open besides, a longer run-on."""
+        """Take what the airflow asks for: gates to open besides, a longer shut-off delay."""
         gates = {gate for which in bleed if (gate := self.gate(which))}
         self.world.call("ask_of_ducts", frozenset(gates), seconds)
         self.look(True)
@@ -805,7 +805,7 @@ class Before:
 
         Invariant 8: what ran goes on running, with the collector on all the while and
         nothing commanded that was not due before; no run is lost. Claimed for machines
-        whose reading came back within its grace time.
+        whose reading came back within its dropout time.
         """
         sequence = world.sequence
         on = {
@@ -876,7 +876,7 @@ def repair(device: Device, world: World) -> None:
 def changes(
     draw: st.DrawFn, system: SystemConfig, what: str, which: int
 ) -> SystemConfig:
-    """Draw a plan that differs from another in one part; raises `PlanError`."""
+    """Draw a plan that differs from another in one part; raises `ConfigError`."""
     gate_list, machine_list = list(system.gates), list(system.machines)
     gate_ids = tuple(gate.gate_id for gate in gate_list)
     remove = draw(st.booleans())

@@ -40,7 +40,7 @@ def book(*looks: tuple[float, MachineUse | None], turning: bool = False) -> Ledg
         ([(0, CUTS), (10, None), (20, CUTS), (30, None)], (20.0, 20.0, 2, 2)),
         # Without air the time counts, and the coverage shows it.
         ([(0, STARVES), (5, CUTS), (20, RESTS)], (20.0, 15.0, 1, 1)),
-        # Under lockout it is at rest as far as air goes, and runs all the same.
+        # Under start block it is at rest as far as air goes, and runs all the same.
         ([(0, CUTS), (5, LOCKED), (20, RESTS)], (20.0, 5.0, 1, 1)),
         # A clock that stands still or goes back books nothing.
         ([(10, CUTS), (10, CUTS), (5, CUTS), (15, RESTS)], (10.0, 10.0, 1, 1)),

@@ -163,9 +163,9 @@ def test_unknown_state_is_no_hand() -> None:
 @pytest.mark.parametrize(
     ("stage", "off_at"),
     [
-        # During the work, its run-on counts from its end;
+        # During the work, its shut-off delay counts from its end;
         ("work", 150.0),
-        # during the run-on it goes on, less the 5 s away;
+        # during the shut-off delay it goes on, less the 5 s away;
         ("shutoff_delay", 105.0),
         # and one that was being switched off is.
         ("off", 100.0),

@@ -168,7 +168,7 @@ def test_companion_is_switched_off_by_the_next_process() -> None:
     come_up(after)
     after.read(200.0, "saw", 5.0)
     after.run_to(400.0)
-    # The hold ends at 215, its own run-on at 245.
+    # The hold ends at 215, its own shut-off delay at 245.
     assert after.sent("light") == [(near(245.0), False)]
 
 
@@ -240,7 +240,7 @@ def test_machine_that_was_not_written_down_keeps_the_collector_on() -> None:
     after = saw_unwritten(stops=152.0)
     assert after.sequence.phase is Phase.SHUTTING_OFF
     come_up(after)
-    # The run-on of the planer is over before the saw's plug is heard of.
+    # The shut-off delay of the planer is over before the saw's plug is heard of.
     after.read(176.0, "planer", 5.0)
     after.read(180.0, "saw", 900.0)
     after.run_to(190.0)
@@ -277,7 +277,7 @@ def test_run_on_from_before_waits_no_longer_than_for_a_reading_to_be_lost() -> N
     come_up(after)
     after.read(175.0, "planer", 5.0)
     after.run_to(300.0)
-    # The saw's plug never comes: its grace time counts from the new process.
+    # The saw's plug never comes: its dropout time counts from the new process.
     assert after.sent(COLLECTOR) == [(near(170.0 + 60.0), False)]
 
 

@@ -28,7 +28,7 @@ def test_step_through_a_gate_that_is_open_already_counts_at_once() -> None:
 
     bench.after_step = watch
     bench.run_to(100.0)
-    # Stopped at 14 by its settling time; nothing else happens that could wake the shop.
+    # Stopped at 14 by its confirmation time; nothing else happens that could wake the shop.
     assert phases[-2:] == [
         (near(14.0), MachinePhase.PURGING),
         (near(19.0), MachinePhase.IDLE),

@@ -53,7 +53,7 @@ def watch(
         # At the level is enough, below is not.
         ([(5, 150.0)], [(6, "runs")]),
         ([(5, 149.9)], []),
-        # A spike shorter than the settling time is none.
+        # A spike shorter than the confirmation time is none.
         ([(5, 1000.0), (5.5, 10.0)], []),
         # A second reading at or above the level confirms it, half a second later.
         ([(5, 1000.0), (5.5, 1000.0)], [(5.5, "runs")]),
@@ -63,7 +63,7 @@ def watch(
         # Between the two levels it stays as it is.
         ([(5, 1000.0), (20, 100.0)], [(6, "runs")]),
         ([(5, 100.0)], []),
-        # At the stop level is enough, and a dip shorter than its settling time is none.
+        # At the stop level is enough, and a dip shorter than its confirmation time is none.
         ([(5, 1000.0), (20, 60.0)], [(6, "runs"), (24, "rests")]),
         ([(5, 1000.0), (20, 5.0), (23.9, 900.0)], [(6, "runs")]),
         # A clamp put on the wrong way round measures the same machine.

@@ -133,7 +133,7 @@ def phases(made: Bench) -> list[tuple[float, Phase]]:
 
 
 def test_times_of_a_stop_start_saw() -> None:
-    """Common practice, no source: run-on 3 s, coast 10 s, hold 15 s, clearing 5 s."""
+    """Common practice, no source: shut-off delay 3 s, spin-down 10 s, hold 15 s, clearing 5 s."""
     made = collecting(machine="saw")
     told = phases(made)
     made.read(200.0, "saw", 5.0)
@@ -445,7 +445,7 @@ def test_lifting_what_was_not_forbidden_changes_nothing() -> None:
 def test_companion_of_a_machine_that_runs(
     forbid: str, switched_off: float | None
 ) -> None:
-    """A lockout puts out no lights; an emergency stops all that the shop runs."""
+    """A start block puts out no lights; an emergency stops all that the shop runs."""
     made = collecting(machine="saw")
     then(made, 160.0, lambda: getattr(made.sequence, forbid)(True))
     made.run_to(190.0)
@@ -675,7 +675,7 @@ def test_start_delay_keeps_two_inrushes_apart() -> None:
 
 
 def test_stop_that_would_leave_no_start_is_put_off() -> None:
-    """Two starts an hour: after the second the run-on goes on, but not for ever."""
+    """Two starts an hour: after the second the shut-off delay goes on, but not for ever."""
     made = collecting(with_collector(starts_per_hour=2.0, longest_shutoff_delay=60.0))
     told = phases(made)
     made.read(160.0, "planer", 5.0)

@@ -605,7 +605,7 @@ class World(Bench):
             heard.moves_until = self.now + self.lag(part)
 
     def note_plan(self) -> None:
-        """Remember the longest run-on of all the plans there were."""
+        """Remember the longest shut-off delay of all the plans there were."""
         collector = self.sequence.system.collector
         longer = collector.longest_shutoff_delay if collector.starts_per_hour else 0.0
         self.longest_shutoff_delay = max(

@@ -1,4 +1,4 @@
-"""The collector: spin-up, coast, draw, bin, and how it fails."""
+"""The collector: spin-up, spin-down, draw, bin, and how it fails."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""What the tests of the upkeep share: entities, settings, an hour at the saw."""
+"""What the tests of the maintenance share: entities, settings, an hour at the saw."""
 
 from typing import Any
 
@@ -29,7 +29,7 @@ SERVICES = [
 
 
 async def saw(workshop: Workshop, hours: float) -> None:
-    """Have the saw run, and stop; the collector still coasts."""
+    """Have the saw run, and stop; the collector still spins down."""
     await workshop.saw_runs()
     await workshop.pass_time(hours * HOUR, 60)
     workshop.watts(SAW_POWER, 3)

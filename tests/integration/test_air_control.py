@@ -1,4 +1,4 @@
-"""What follows from the air: relief gates, run-on, the alarm and the drive."""
+"""What follows from the air: relief gates, shut-off delay, the alarm and the drive."""
 
 import asyncio
 from typing import Any

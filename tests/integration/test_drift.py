@@ -120,7 +120,7 @@ async def test_new_figures_are_told_and_taken(
 async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftMonitor
 ) -> None:
-    """Version 0.1.0 learned settling times from short runs: they can be dropped."""
+    """Version 0.1.0 learned confirmation times from short runs: they can be dropped."""
     saw = entry.subentries["m1"]
     learned_then = {"start": 210.0, "stop": 90.0, "start_settle": 10.4}
     hass.config_entries.async_update_subentry(

@@ -139,7 +139,7 @@ async def test_phase_ends_is_an_instant(
 
 
 async def test_no_countdown_is_written(hass: HomeAssistant, workshop: Workshop) -> None:
-    """In run-on and coast the instant stands, and nothing else is written."""
+    """In shut-off delay and spin-down the instant stands, and nothing else is written."""
     await workshop.start(system_entry(run_on=25.0, coast=25.0))
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)

@@ -328,7 +328,7 @@ async def test_a_removed_sensor_can_be_replaced(
 async def test_what_was_usual_once_does_not_come_along(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """A machine of 0.1.0 keeps its start settling time, but not for a signal."""
+    """A machine of 0.1.0 keeps its start confirmation time, but not for a signal."""
     planer = entry.subentries["m1"]
     as_stored_once = {**planer.data, "start_settle": 1.0}
     hass.config_entries.async_update_subentry(entry, planer, data=as_stored_once)

@@ -81,7 +81,7 @@ async def test_the_first_gate_is_everybodys(hass: HomeAssistant, hub: Hub) -> No
         **machine("Planer", gate_id)[2],
         "later": "kept",
     }
-    # A clearing step was one of the collector alone; now it needs the gate.
+    # A purge step was one of the collector alone; now it needs the gate.
     assert entry.subentries["m2"].data["gates"] == [gate_id]
     assert entry.subentries["m2"].data["clearing"] == [_step(gate_id, duration=6.0)]
     assert entry.subentries["m3"].data["clearing"] == [_step(gate_id)]

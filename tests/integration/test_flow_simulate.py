@@ -65,7 +65,7 @@ async def entry(
 
 
 async def shown(form: Form) -> Form:
-    """Wait until a rehearsal is through and its answer on the screen."""
+    """Wait until a simulation is through and its answer on the screen."""
     assert _goes_on(form)
     assert form.texts["progress"][form.result["progress_action"]]
     while _goes_on(form):

@@ -261,7 +261,7 @@ async def test_a_hold_is_proposed_with_its_figures(
     assert "kWh a week" in form.told
     assert "10 min of running" in form.told
     await form.choose("take_hold")
-    # With that hold there is hardly a pause left that a longer run-on would bridge.
+    # With that hold there is hardly a pause left that a longer shut-off delay would bridge.
     if form.result["type"] == "menu":
         await form.choose("keep_run_on")
     assert form.ended == "reconfigure_successful"
@@ -341,7 +341,7 @@ def test_while_the_hub_was_off_nothing_is_known() -> None:
 async def test_a_rehearsal_follows_what_was_accepted(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """Asked for together, the rehearsal plays the figures that were found."""
+    """Asked for together, the simulation plays the figures that were found."""
     await recorded(hass)
     form = await new_saw(hass, entry, rehearse=True)
     await form.choose("keep")

@@ -434,7 +434,7 @@ async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
     await workshop.pass_time(6)
     workshop.deaf.clear()
     workshop.sent()
-    # Its wish still stands, as it lingers for the run-on; the try is a new one.
+    # Its wish still stands, as it lingers for the shut-off delay; the try is a new one.
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.sent() == [("open_cover", SAW_GATE)]

@@ -129,7 +129,7 @@ async def test_reload_in_run_on_continues_the_count(
     await workshop.start(entry)
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
-    await workshop.pass_time(6)  # 4 s to settle, then 2 s of run-on.
+    await workshop.pass_time(6)  # 4 s to settle, then 2 s of shut-off delay.
     assert workshop.state(PHASE) == "shutting_off"
     await reload(hass, entry)
     assert workshop.state(PHASE) == "shutting_off"

@@ -59,7 +59,7 @@ def ours(api: llm.APIInstance) -> dict[str, llm.Tool]:
 async def test_only_these_tools_are_offered(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    """None that lifts a lockout, resets an emergency or moves anything else."""
+    """None that lifts a start block, resets an emergency or moves anything else."""
     api = await tools(hass)
     offered = ours(api)
     assert offered.keys() == {

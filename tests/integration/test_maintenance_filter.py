@@ -46,7 +46,7 @@ async def test_the_shaker_runs_only_after_the_coast(
     assert workshop.state(CLEANING) == "idle"
     await saw(workshop, 0.6)
     assert workshop.state(CLEANING) == "waiting"
-    # Ten seconds of coast, and five more.
+    # Ten seconds of spin-down, and five more.
     await workshop.pass_time(12)
     assert ("turn_on", SHAKER) not in workshop.sent()
     await workshop.pass_time(5)

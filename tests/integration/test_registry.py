@@ -297,7 +297,7 @@ async def test_what_changes_besides_the_name_is_no_matter(
 async def test_wrapped_actuators_are_hidden_and_nothing_else(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """The companion and the plugs stay where the owner put them."""
+    """The linked device and the plugs stay where the owner put them."""
     await workshop.start(referring(registered(hass, workshop)))
     hidden = {
         item.entity_id

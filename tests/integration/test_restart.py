@@ -382,7 +382,7 @@ async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
 async def test_what_was_not_written_before_a_crash_keeps_its_air(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
-    """Killed in the planer's run-on, a moment after the saw had got its air."""
+    """Killed in the planer's shut-off delay, a moment after the saw had got its air."""
     await workshop.start(system_entry())
     workshop.watts(PLANER_POWER, 1450)
     await workshop.pass_time(8)
@@ -416,7 +416,7 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     monkeypatch: pytest.MonkeyPatch,
     hours: float,
 ) -> None:
-    """The hub booted with a wrong time, which is corrected in the middle of a run-on."""
+    """The hub booted with a wrong time, which is corrected in the middle of a shut-off delay."""
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)

@@ -1,4 +1,4 @@
-"""A recorded time rehearsed through the action: what would have been, and what was."""
+"""A recorded time simulated through the action: what would have been, and what was."""
 
 import asyncio
 from collections.abc import Iterator
@@ -56,7 +56,7 @@ def measured(hass: HomeAssistant, workshop: Workshop) -> Iterator[None]:
 
 
 async def simulate(hass: HomeAssistant, **asked: Any) -> Any:
-    """Ask for a rehearsal of what was recorded so far."""
+    """Ask for a simulation of what was recorded so far."""
     await async_wait_recording_done(hass)
     return await hass.services.async_call(
         "gatewright",

@@ -233,7 +233,7 @@ async def cut(workshop: Workshop, stroke: float) -> None:
     workshop.saw_gate.become(is_closed=False)
     await workshop.pass_time(3, 1)
     workshop.watts(SAW_POWER, 3)
-    # Stop settling, run-on and coast are over, and the gate is told to close.
+    # Stop settling, shut-off delay and spin-down are over, and the gate is told to close.
     while ("close_cover", SAW_GATE) not in workshop.calls:
         await workshop.pass_time(1, 1)
     await workshop.pass_time(stroke)

@@ -1,4 +1,4 @@
-"""The walk round the shop, through the pages a person sees."""
+"""The system check, through the pages a person sees."""
 
 import asyncio
 from typing import Any

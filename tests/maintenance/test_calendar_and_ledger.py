@@ -148,7 +148,7 @@ def test_ledger_that_was_lost_is_followed_from_where_it_is() -> None:
 
 
 def test_ledger_with_a_past_of_its_own() -> None:
-    """Upkeep begins later than the shop: the past has no days, but it counts."""
+    """Maintenance begins later than the shop: the past has no days, but it counts."""
     day = Workday()
     day.run("planer", 10.0, 610.0)
     day.bench.run_to(1000.0)

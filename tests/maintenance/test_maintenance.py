@@ -113,7 +113,7 @@ def test_filter_is_cleaned_when_the_collector_has_stopped() -> None:
         if switch.wanted:
             wanted.append(second)
             assert not day.bench.sequence.impeller_may_turn(day.bench.now)
-    # Off at 629, coast until 649, five seconds more.
+    # Off at 629, spin-down until 649, five seconds more.
     assert wanted[0] == pytest.approx(654, abs=2)
     assert len(wanted) == pytest.approx(10, abs=1)
     assert filter_.cleanings == 1

@@ -272,7 +272,7 @@ def test_summary_shows_the_dustiest_day_beside_the_limits() -> None:
     assert dust["day"] == "2026-03-15"
     assert dust["mean"] == pytest.approx(14.0)
     assert dust["peak"] == 14.0
-    # Planing, run-on, sawing, and half an hour after it.
+    # Planing, shut-off delay, sawing, and half an hour after it.
     assert dust["average"] == pytest.approx(14.0 * 4170 / (8 * HOUR), rel=0.03)
     niosh = next(row for row in dust["limits"] if row["limit_id"] == "niosh")
     assert niosh["share"] == pytest.approx(dust["average"])

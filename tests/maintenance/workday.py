@@ -73,7 +73,7 @@ class Workday:
     def restart(self, away: float, saved: tuple[str, str] | None = None) -> None:
         """Stop the process, and start another after so many seconds.
 
-        `saved` are the memories of shop and upkeep as they were on disk.
+        `saved` are the memories of shop and maintenance as they were on disk.
         """
         shop_memory, maintenance_memory = saved or self.memories()
         states = {part: d.state for part, d in self.bench.devices.items()}

@@ -1,10 +1,10 @@
-"""The frozen description of one system: collector, gates, machines, companions.
+"""The frozen description of one system: collector, gates, machines, linked devices.
 
 A plan is checked whole when it is made. What is wrong with it comes back as a
-list of `Problem`, each naming the part and the field it belongs to, so that a
+list of `DuctProblem`, each naming the part and the field it belongs to, so that a
 form can put the message where the value was typed.
 
-All times are seconds, all readings are in the unit of the machine's `Levels`.
+All times are seconds, all readings are in the unit of the machine's `Thresholds`.
 """
 
 from collections.abc import Iterator
@@ -32,7 +32,7 @@ class IdlePosition(StrEnum):
 
 
 class WhenSensorLost(StrEnum):
-    """What a machine counts as once its reading has been gone for the grace time."""
+    """What a machine counts as once its reading has been gone for the dropout time."""
 
     STOPPED = "stopped"
     RUNNING = "running"
@@ -57,13 +57,13 @@ class WhenBinFull(StrEnum):
 class Thresholds:
     """When a reading means that the machine runs.
 
-    At or above `start` for `start_settle` seconds it counts as running, at or
-    below `stop` for `stop_settle` seconds as stopped; between the two it keeps
+    At or above `start` for `start_confirm` seconds it counts as running, at or
+    below `stop` for `stop_confirm` seconds as stopped; between the two it keeps
     the state it has. A start does not wait longer than for the next reading that says
     so too. A reading at or above `certain` has never meant anything but that the machine
     runs: it counts at once, and a lower one lasts at least until the plug has had time to
     say it again. An on/off signal is a reading of 1 or 0 with `SIGNAL_LEVELS`.
-    A reading that is not renewed for `silence` seconds while the machine runs counts
+    A reading that is not renewed for `stale_after` seconds while the machine runs counts
     as missing (None: it may stand still for as long as it likes).
     """
 
@@ -111,7 +111,7 @@ class PurgeStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkedDeviceConfig:
-    """A switch that runs with a machine, `delay` s behind it and `run_on` s after it."""
+    """A switch that runs with a machine, `delay` s behind it and `shutoff_delay` s after it."""
 
     linked_device_id: str
     name: str
@@ -123,10 +123,10 @@ class LinkedDeviceConfig:
 class MachineConfig:
     """Whatever makes dust or takes it in.
 
-    `levels` is None for a pickup that is only ever asked for by hand. `needs_air`
-    is False for a machine with its own extractor: it only has its clearing steps
+    `levels` is None for a pickup that is only ever asked for by hand. `collect_while_running`
+    is False for a machine with its own extractor: it only has its purge steps
     afterwards. `request_limit` ends a request that nobody withdraws; `run_limit` is how
-    long the machine may run before its owner is told. None is no limit. `foretold` says
+    long the machine may run before its owner is told. None is no limit. `early_signal` says
     that a sensor tells when somebody is about to work there, `hose_confirm` how long a
     change of its hose's contact has to last: contacts bounce (common practice, no source).
     """
@@ -155,8 +155,8 @@ class CollectorConfig:
     device. `confirm` is how long the actuator may take to report a command done.
     `rest` is the least time between off and the next on, `starts_per_hour` the
     motor's allowance (None: no limit). `turning_power` is the power in W from which
-    the motor counts as powered, where its power is measured. `longest_run_on` is how
-    long a run-on may be prolonged when a stop would leave the motor no start; 0 is
+    the motor counts as powered, where its power is measured. `longest_shutoff_delay` is how
+    long a shut-off delay may be prolonged when a stop would leave the motor no start; 0 is
     not at all. `bin_answer` is what happens when the bin is full. `spin_up` is the time
     from the reported on to full speed (None: what is measured, or usual); `start_when`
     says whether the collector waits for its gate.
@@ -203,9 +203,9 @@ class ConfigError(ValueError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SystemConfig:
-    """One collector with its gates, machines and companions.
+    """One collector with its gates, machines and linked devices.
 
-    Raises `PlanError` when a part refers to one that does not exist, or a value
+    Raises `ConfigError` when a part refers to one that does not exist, or a value
     cannot work. Warnings are left in `warnings`.
     """
 
@@ -227,7 +227,7 @@ class SystemConfig:
 
 
 COLLECTOR = "collector"
-"""The name by which a `Problem` refers to the collector."""
+"""The name by which a `DuctProblem` refers to the collector."""
 
 
 def find_problems(

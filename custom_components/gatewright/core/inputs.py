@@ -1,7 +1,7 @@
 """Everything that can happen to a system, as data.
 
-`Shop.handle(event, now)` takes each of these. A value of None means "not known". An `own`
-report stems from our own command; an actuator that is `mute` is there and doesn't say how
+`Shop.handle(event, now)` takes each of these. A value of None means "not known". An `own_entities`
+report stems from our own command; an actuator that is `no_feedback` is there and doesn't say how
 it stands. What a person asks for may be refused.
 """
 

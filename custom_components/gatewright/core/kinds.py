@@ -31,8 +31,8 @@ class MachineKind(StrEnum):
 class KindDefaults:
     """Starting values for a kind.
 
-    `hold` and `clearing` are seconds; `clearing` is used once the owner names
-    the gates of a clearing step. `by_hand` marks a pickup that has no motor of its
+    `hold` and `purge` are seconds; `purge` is used once the owner names
+    the gates of a purge step. `by_hand` marks a pickup that has no motor of its
     own and is asked for instead of sensed; `request_limit` (s) then ends a request
     that nobody withdraws.
     """

@@ -45,7 +45,7 @@ SLIDES = ("cover", "valve")
 
 
 STAGGER = 2.0
-"""Seconds between the starts of a machine's companions, so that their inrush does not
+"""Seconds between the starts of a machine's linked devices, so that their inrush does not
 fall together: common practice, no source."""
 
 MAINTENANCE_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
@@ -124,7 +124,7 @@ class LoadedConfig:
         ]
 
     def maintenance_switches(self) -> dict[str, EntitySource]:
-        """Return the switches that the upkeep drives, by what was stored for each."""
+        """Return the switches that the maintenance drives, by what was stored for each."""
         return {
             source.stored: source
             for field in MAINTENANCE_SWITCHES

@@ -56,7 +56,7 @@ class ControlLoop:
 
     @callback
     def start(self, maintenance: MaintenanceManager) -> None:
-        """Begin to act on what happens, with the upkeep kept in step."""
+        """Begin to act on what happens, with the maintenance kept in step."""
         self._maintenance = maintenance
 
     @callback
@@ -75,7 +75,7 @@ class ControlLoop:
 
     @callback
     def handle(self, event: Input) -> None:
-        """Take what happened, and do what follows; raises `Refused` with nothing changed.
+        """Take what happened, and do what follows; raises `UnusableSensor` with nothing changed.
 
         What an actuator reports while it is driven is of the same instant, and followed
         in one more round.

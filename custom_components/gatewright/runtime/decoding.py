@@ -58,7 +58,7 @@ MILLIGRAMS = {
 class Feedback(NamedTuple):
     """What an actuator says: True on or open, None between; or that it is not there.
 
-    One that is `mute` is there and says nothing of how it stands. `position` is how far
+    One that is `no_feedback` is there and says nothing of how it stands. `position` is how far
     it is open, 0 to 1, where it says so.
     """
 

@@ -118,7 +118,7 @@ class EventReporter:
             return subentry.title
         if (name := self.also_name(part)) is not None:
             return name
-        # A companion goes by the name its own entity has.
+        # A linked device goes by the name its own entity has.
         entity_id = to_entity_id(self._hass, part) or part
         state = self._hass.states.get(entity_id)
         return entity_id if state is None else state.name

@@ -31,7 +31,7 @@ def was_replaced(before: EntitySource | None, after: EntitySource | None) -> boo
 def keeps_on(system: SystemContext, maintenance: set[str]) -> list[str]:
     """Return the stored references of what would stay on if we were gone.
 
-    `upkeep` are the switches of the upkeep that are on for us. While nothing is driven,
+    `maintenance` are the switches of the maintenance that are on for us. While nothing is driven,
     what is on is somebody else's.
     """
     if system.watching:
@@ -45,7 +45,7 @@ def keeps_on(system: SystemContext, maintenance: set[str]) -> list[str]:
 def release_linked_devices(
     system: SystemContext, before: LoadedConfig, maintenance: set[str]
 ) -> None:
-    """Switch off what runs for us and is no longer ours; `upkeep` as above."""
+    """Switch off what runs for us and is no longer ours; `maintenance` as above."""
     working = maintenance | _linked_devices_at_work(system.sequence)
     kept = {source.entity_id for source in _switched(system.layout)}
     for source in _switched(before):
@@ -66,7 +66,7 @@ def _switched(layout: LoadedConfig) -> list[EntitySource]:
 
 
 def _linked_devices_at_work(sequence: Sequence) -> set[str]:
-    """Return the companions that run with a machine, not by somebody's hand."""
+    """Return the linked devices that run with a machine, not by somebody's hand."""
     return {
         linked_device
         for run in sequence.machines.values()

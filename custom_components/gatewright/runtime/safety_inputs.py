@@ -41,7 +41,7 @@ class SafetyInputs:
     def __init__(
         self, system: SystemContext, bin_reported: Callable[[bool], None]
     ) -> None:
-        """Hear nothing yet; the upkeep knows best whether the bin is full."""
+        """Hear nothing yet; the maintenance knows best whether the bin is full."""
         self._system = system
         self._bin_reported = bin_reported
         self._unsubs: list[CALLBACK_TYPE] = []

@@ -115,7 +115,7 @@ class SystemContext:
     def answer(self, kind: AlarmKind, part: str) -> None:
         """Do what a person can do about an alarm: reset it, or try again.
 
-        Raises `Refused` while a detector still gives the alarm.
+        Raises `UnusableSensor` while a detector still gives the alarm.
         """
         shutdown = kind is AlarmKind.FIRE_SHUTDOWN
         self.handle(FireShutdownReset() if shutdown else RetryAsked(part))

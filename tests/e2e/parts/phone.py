@@ -13,7 +13,7 @@ NAME = "Pocket"
 
 
 class Phone(AbstractAsyncContextManager["Phone"]):
-    """A phone with the hub's companion app."""
+    """A phone with the hub's linked device app."""
 
     def __init__(self) -> None:
         """Lie in the pocket; as an async context manager it can be pushed to."""

@@ -1,4 +1,4 @@
-"""From what a machine draws at rest and at work to thresholds and settling times."""
+"""From what a machine draws at rest and at work to thresholds and confirmation times."""
 
 from collections.abc import Sequence
 import math

@@ -25,7 +25,7 @@ _FEWEST_RUNS = 5
 _FEWEST_GAPS = 20
 _SLOWER = 1.5
 _DELAY_OF_OLD = 1.0
-"""A start settling time up to this (s) was the usual one, not one that was learned."""
+"""A start confirmation time up to this (s) was the usual one, not one that was learned."""
 
 
 class Shift(StrEnum):
@@ -38,7 +38,7 @@ class Shift(StrEnum):
     REPORTS_SLOWER = "reports_slower"
     """Its sensor reports so slowly that one false reading ends a run."""
     WAITS_IN_VAIN = "waits_in_vain"
-    """Its start settling time, learned by an earlier version, is not needed."""
+    """Its start confirmation time, learned by an earlier version, is not needed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

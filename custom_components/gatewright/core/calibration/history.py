@@ -199,7 +199,7 @@ def runs_by(
 ) -> list[Interval]:
     """Return when a machine would have counted as running under these levels.
 
-    The readings go through the very `RunSensor` that watches the machine; a run that is
+    The readings go through the very `RunDetector` that watches the machine; a run that is
     not over `until` ends there.
     """
     readings = sorted(history, key=lambda reading: reading[0])

@@ -220,13 +220,13 @@ def propose_wait(
 ) -> WaitProposal | NoProposal:
     """Return the wait that would have served these cuts best.
 
-    For a machine's hold, `cuts` are that machine's, `before` is the run-on that follows
-    every hold anyway, and the waits returned are holds. For the run-on, `cuts` is the
+    For a machine's hold, `cuts` are that machine's, `before` is the shut-off delay that follows
+    every hold anyway, and the waits returned are holds. For the shut-off delay, `cuts` is the
     demand of the whole shop and `least` the time that the farthest duct needs to empty.
     `present` is the wait in force. All times are s; `observed` is how long was watched.
 
     The other machines are taken to rest: what a hold does for the whole shop is for a
-    rehearsal to tell.
+    simulation to tell.
     """
     pauses = PauseHistory(cuts, observed)
     if len(pauses.lengths) < _FEWEST_PAUSES:

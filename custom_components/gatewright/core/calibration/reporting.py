@@ -57,7 +57,7 @@ class Pace:
 
     @property
     def interval(self) -> float:
-        """The interval in s that settling times have to outlast.
+        """The interval in s that confirmation times have to outlast.
 
         A plug that reports on change does so at once; its heartbeat is no interval.
         """

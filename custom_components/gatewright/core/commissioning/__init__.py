@@ -1,4 +1,4 @@
-"""A guided walk round the shop: what to try next, what the answer means, what was found.
+"""A guided system check: what to try next, what the answer means, what was found.
 
 `walk` takes the parts one after the other: gates with the collector off (`gate_check`,
 judged by `verdict`), machines (`machine_check`), the collector (`collector_check`). Each

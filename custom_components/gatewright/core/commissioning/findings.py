@@ -1,4 +1,4 @@
-"""What a walk round the shop can find, and what it can set."""
+"""What a system check can find, and what it can set."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass

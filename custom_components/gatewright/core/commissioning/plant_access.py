@@ -81,7 +81,7 @@ class PlantAccess:
         refused: frozenset[str],
         now: float,
     ) -> Sight:
-        """Return what can be seen; `signals` and `refused` only the caller knows."""
+        """Return what can be seen; `signals` and `refusal_error` only the caller knows."""
         sequence = self._sequence
         motor = sequence.motor
         intrusion, machine = self._intrusion(now)
@@ -202,7 +202,7 @@ def collector_plan(
     return CollectorToCheck(
         confirm=collector.confirm,
         before=before,
-        # A run-on may be prolonged to spare the motor a start.
+        # A shut-off delay may be prolonged to spare the motor a start.
         after=shutoff_delay + collector.spin_down + collector.longest_shutoff_delay,
         measured=measured,
     )

@@ -1,4 +1,4 @@
-"""The walk round the shop: one check after the other, until it is done or disturbed.
+"""The system check: one check after the other, until it is done or disturbed.
 
 Told what can be seen by `observe` and what a person says by `answer`, it holds the
 `task` that is wanted now. It ends by itself when a person takes too long, when a machine

@@ -27,7 +27,7 @@ class Sight:
     `signals` are as their entities say them, not as they are understood: a slide is
     True for open, a sensor True for on; None says nothing or is between. `running`
     is the verdict on each machine's reading, None without a reading. `away` are
-    the gates out of reach, `refused` those whose last command failed. `switched` and
+    the gates out of reach, `refusal_error` those whose last command failed. `switched` and
     `powered` are the collector's switch and power; `powered` is None where it is
     not measured. `rest` says that nothing is wanted and the impeller stands still;
     `intrusion` why the walk cannot go on, `machine` whose doing that is.
@@ -167,7 +167,7 @@ class GateToCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineToCheck:
-    """A machine with a reading; `stop_settle` as in its levels, in s."""
+    """A machine with a reading; `stop_confirm` as in its levels, in s."""
 
     machine_id: str
     stop_confirm: float = 4.0

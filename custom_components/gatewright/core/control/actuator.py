@@ -20,8 +20,7 @@ _AWAY: Final = 60.0
 """How long in s an actuator that is out of reach is waited for in silence."""
 
 LEAST_WINDOW: Final = 2.0
-"""The shortest time in s in which a command can be expected to show: the way there
-and back takes its time even where nothing has to move."""
+"""Shortest time in s in which a command can show, even where nothing has to move."""
 
 _OBEYS = (ActuatorState.CONFIRMED, ActuatorState.SETTLED)
 _AT_EASE = (ActuatorState.FREE, ActuatorState.LEFT_BETWEEN, ActuatorState.SETTLED)
@@ -37,12 +36,12 @@ class Order:
 
 @dataclass(eq=False, slots=True, kw_only=True)
 class Actuator:
-    """One actuator: True is on (collector, companion) or open (gate).
+    """One actuator: True is on (collector, linked device) or open (gate).
 
     `window` is the time in s that a command may take to show. `lag` is the time the
     thing itself still moves after its actuator has reported, for an actuator that
     only reports what it was told. `failed` says that the tries are used up; it stands
-    until the wish is fulfilled or another one takes its place. One that is `mute` is
+    until the wish is fulfilled or another one takes its place. One that is `no_feedback` is
     there and does not say how it stands: it goes by the time that its commands take.
     """
 
@@ -254,7 +253,7 @@ class Actuator:
     ) -> Deviation | None:
         """Take a report; None is "between the two", `reachable` False "not there".
 
-        The last known stand is kept while the actuator is away or `mute`. An `own`
+        The last known stand is kept while the actuator is away or `no_feedback`. An `own_entities`
         report stems from our own command.
         """
         self.stirred()

@@ -184,7 +184,7 @@ def _told_as_disabled(sequence: Sequence, condition: Condition) -> bool:
 def _suspects(sequence: Sequence) -> Iterable[Machine]:
     """Return the machines that may have something wrong with them, in order.
 
-    Where nothing goes on at a machine only its companions may fail: they may do so
+    Where nothing goes on at a machine only its linked devices may fail: they may do so
     after it has come to rest.
     """
     if sequence.linked_devices.any_failed:

@@ -17,7 +17,7 @@ class GateStates:
     """All gates of one system, as they are reported.
 
     Most gates of a shop are shut most of the time: only those are looked at that are
-    `astir`, which are not at rest, or that something happened to.
+    `active`, which are not at rest, or that something happened to.
     """
 
     def __init__(self, confirm: float) -> None:

@@ -39,9 +39,9 @@ class GateController(GateStates):
         closed: bool = True,
         but: frozenset[str] = frozenset(),
     ) -> None:
-        """Open the wanted gates, then `shut` the others: make before break.
+        """Open the wanted gates, then `closed` the others: make before break.
 
-        A gate no longer wanted stays open for `linger` seconds, and in any case
+        A gate no longer wanted stays open for `close_delay` seconds, and in any case
         until every wanted one that can be driven is open; those in `but` are left.
         """
         anew = wanted - self._wanted

@@ -10,7 +10,7 @@ _SIGNAL_DROPOUT = 60.0
 class HoseSignal:
     """The word of a contact: the first counts at once, a change once it has lasted.
 
-    `attached` is what counts, None while nothing was ever heard; no word leaves it as it
+    `connected` is what counts, None while nothing was ever heard; no word leaves it as it
     was. `missing` says that there is none at present, `lost` that this is so for too long.
     """
 

@@ -39,7 +39,7 @@ class CollectorTotals:
 class FinishedRun:
     """One run of a machine, from its first cut until it came to rest.
 
-    `began` and `ended` are on the core's clock; `run_time` and `air_time` are s, and so is
+    `began` and `ended` are on the core's clock; `run_time` and `collecting_time` are s, and so is
     `time_to_air`: from the first reading at or above the start level to all gates open
     and the impeller up to speed. It is None where that never came, where something else
     than gates and motor kept it away, or where nobody saw the machine start.

@@ -14,7 +14,7 @@ _CONFIRM = 10.0
 
 
 class _Tracked:
-    """One companion: switched on with the work, off once after it, then left alone.
+    """One linked device: switched on with the work, off once after it, then left alone.
 
     `ours` says that the shop switched it on. One that was on before is its owner's,
     and so is one that somebody switches during the work.
@@ -32,14 +32,14 @@ class _Tracked:
 
 
 class LinkedDevices:
-    """All companions of one system."""
+    """All linked devices of one system."""
 
     def __init__(self) -> None:
-        """Start without companions."""
+        """Start without linked devices."""
         self._tracked: dict[str, _Tracked] = {}
 
     def plan(self, linked_devices: Iterable[LinkedDeviceConfig]) -> None:
-        """Take up a changed set of companions; those that stay keep their state."""
+        """Take up a changed set of linked devices; those that stay keep their state."""
         before = self._tracked
         self._tracked = {}
         for linked_device in linked_devices:
@@ -50,13 +50,13 @@ class LinkedDevices:
             self._tracked[linked_device.linked_device_id] = tracked
 
     def actuator(self, linked_device_id: str) -> Actuator | None:
-        """Return what is known of a companion."""
+        """Return what is known of a linked device."""
         tracked = self._tracked.get(linked_device_id)
         return None if tracked is None else tracked.actuator
 
     @property
     def any_failed(self) -> bool:
-        """Whether any companion does not do as it is told."""
+        """Whether any linked device does not do as it is told."""
         return any(tracked.actuator.failed for tracked in self._tracked.values())
 
     def report(
@@ -68,7 +68,7 @@ class LinkedDevices:
         reachable: bool,
         own: bool,
     ) -> None:
-        """Take a report; a companion switched by hand is left as it was put."""
+        """Take a report; a linked device switched by hand is left as it was put."""
         if (tracked := self._tracked.get(linked_device_id)) is None:
             return
         deviation = tracked.actuator.report(
@@ -87,10 +87,10 @@ class LinkedDevices:
         start: bool = True,
         at_once: bool = False,
     ) -> None:
-        """Run the wanted companions, and stop those that ran and no longer should.
+        """Run the wanted linked devices, and stop those that ran and no longer should.
 
         Without `start` only those go on that run already; `at_once` leaves out the
-        run-on.
+        shut-off delay.
         """
         for linked_device_id, tracked in self._tracked.items():
             if linked_device_id in wanted and (start or tracked.ours):

@@ -83,7 +83,7 @@ class MachineSet:
         patience: float,
         spin_down: float,
     ) -> None:
-        """Let time pass up to `now`; `clears` tells whether a clearing step has air."""
+        """Let time pass up to `now`; `clears` tells whether a purge step has air."""
         for machine_id in list(self.watched):
             run = self.runs[machine_id]
             run.advance(
@@ -134,9 +134,9 @@ class MachineSet:
         )
 
     def linked_devices(self, *, start_block: bool) -> frozenset[str]:
-        """Return the companions that belong to what goes on.
+        """Return the linked devices that belong to what goes on.
 
-        Under lockout no machine is served; the companions of one that runs all the
+        Under start block no machine is served; the linked devices of one that runs all the
         same may go on.
         """
         return frozenset(

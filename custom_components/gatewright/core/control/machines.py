@@ -131,7 +131,7 @@ class Machine:
 
     @property
     def runs_linked_devices(self) -> bool:
-        """Whether its companions run: with its work, not while it is cleared."""
+        """Whether its linked devices run: with its work, not while it is cleared."""
         return self.phase in (MachinePhase.RUNNING, MachinePhase.HOLDING)
 
     def quiet(self, now: float) -> bool:
@@ -217,7 +217,7 @@ class Machine:
 
         `automatic` says that its running counts as demand, `allowed` that anything
         does. A first sign that comes to nothing is followed by a rest of `spin_down`
-        seconds. `air` tells whether the gates of the present clearing step have air; a step
+        seconds. `air` tells whether the gates of the present purge step have air; a step
         waits at most `patience` seconds for it and is dropped then.
         """
         runs = self._look_at_signals(now)
@@ -246,7 +246,7 @@ class Machine:
             self._advance_purge(now, air=air, patience=patience)
 
     def replan(self, plan: MachineConfig) -> None:
-        """Take up a changed plan; a clearing step that is gone ends."""
+        """Take up a changed plan; a purge step that is gone ends."""
         self.plan = plan
         if self.sensor is not None and plan.levels is not None:
             self.sensor.levels = plan.levels

@@ -16,8 +16,8 @@ class Modes:
 class RunOrigin:
     """How the collector's run began, as far as that matters until it is explained.
 
-    `found_on`: it was on already, and it is not known yet whether a machine runs.
-    `by_itself`: nobody had switched it on. `resuming`: it goes on from an earlier process
+    `found_running`: it was on already, and it is not known yet whether a machine runs.
+    `unprompted`: nobody had switched it on. `resuming`: it goes on from an earlier process
     and not every machine has been heard of yet: one that was not written down may run,
     so that neither the motor is stopped nor a gate closed. `early`: it was started while its
     gate was still on its way.
@@ -33,7 +33,7 @@ class RunOrigin:
 class RunEnd:
     """How the collector's run comes to its end.
 
-    `asked`: a person stops it, and nothing prolongs it. `sparing`: it goes on because the
+    `asked`: a person stops it, and nothing prolongs it. `saving_start`: it goes on because the
     motor has no start left for now.
     """
 

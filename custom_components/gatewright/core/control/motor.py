@@ -82,7 +82,7 @@ class Motor:
     ) -> Deviation | None:
         """Take a report from the switch.
 
-        One that is `mute` is there and does not say how it stands: it goes by the time
+        One that is `no_feedback` is there and does not say how it stands: it goes by the time
         that its commands take.
         """
         before, stood = self.state, self.actuator.reported
@@ -225,7 +225,7 @@ class Motor:
     ) -> None:
         """Take up what `remember` described, `passed` seconds ago.
 
-        The coast goes on only where the time that passed is `known`: else it is
+        The spin-down goes on only where the time that passed is `known`: else it is
         served whole from the first report of off.
         """
         actuator = ActuatorMemory(**kept["actuator"])
@@ -241,7 +241,7 @@ class Motor:
     def _note(self, before: MotorState, now: float) -> None:
         """Note what a report or a reading changed.
 
-        The coast begins where the motor is seen off. One that is heard of for the first
+        The spin-down begins where the motor is seen off. One that is heard of for the first
         time may have been on for long, and its stop is not known.
         """
         switch, power, state = self.actuator.reported, self.power_says_on, self.state

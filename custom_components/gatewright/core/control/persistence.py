@@ -46,7 +46,7 @@ def restore(
 
     `elapsed` is the time in s since then where it is known for certain, as after a
     reload in the same process; deadlines then go on. Without it they resume with
-    the time that was left, and the coast is served whole.
+    the time that was left, and the spin-down is served whole.
     """
     passed = elapsed or 0.0
     sequence = shop.sequence

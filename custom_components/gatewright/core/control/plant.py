@@ -1,4 +1,4 @@
-"""The parts of one system as the shop knows them: collector, gates, machines, companions.
+"""The parts of one system as the shop knows them: collector, gates, machines, linked devices.
 
 Here is what they are told and what they have to say; what follows from it is the
 business of `sequence`.
@@ -125,7 +125,7 @@ class Plant:
     ) -> None:
         """Take a report from a gate: True open, False shut, None between the two.
 
-        One that is `mute` is there and does not say how it stands. `position` is how
+        One that is `no_feedback` is there and does not say how it stands. `position` is how
         far it is open, 0 to 1, where it says so.
         """
         self.gates.report(
@@ -218,13 +218,13 @@ class Plant:
         yield from self.motor.due_after(now)
 
     def _clears(self, run: Machine, now: float) -> bool:
-        """Whether the clearing step of a machine has air."""
+        """Whether the purge step of a machine has air."""
         gates = run.wanted_gates
         return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 
     @property
     def _patience(self) -> float:
-        """How long a clearing step may wait for its air."""
+        """How long a purge step may wait for its air."""
         collector = self.system.collector
         start = collector.start_delay + collector.rest + self.motor.actuator.window
         start += self.motor.spin_up

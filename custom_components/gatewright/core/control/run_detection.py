@@ -2,7 +2,7 @@
 
 Levels count, not crossings: a machine found drawing power runs, whether or not
 anyone saw it start. A reading that is missing or unreadable is no evidence: it
-starts nothing and stops nothing until the grace time has run out.
+starts nothing and stops nothing until the dropout time has run out.
 """
 
 from collections import deque
@@ -31,9 +31,9 @@ class RunDetector:
     """Watches the reading of one machine.
 
     `running` is the verdict, `lost` says that the reading has been gone for longer
-    than the grace time, `first_sign` the instant of the first reading at or above the
+    than the dropout time, `first_sign` the instant of the first reading at or above the
     start level of the present start or run, `stuck` that it is taken as missing because it has not been
-    renewed for longer than its silence limit. `due` is the next instant at which time
+    renewed for longer than its stale limit. `due` is the next instant at which time
     alone changes either. Instants are seconds on any clock that only goes forward.
     """
 
@@ -131,7 +131,7 @@ class RunDetector:
     def settles_too_soon(self) -> bool:
         """Whether one false low report would already count as a stop.
 
-        True when the stop settling time is shorter than the time between two
+        True when the stop confirmation time is shorter than the time between two
         reports, so that it passes before the next report can contradict it.
         """
         interval = self.report_interval

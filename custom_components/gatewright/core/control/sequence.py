@@ -106,7 +106,7 @@ class Sequence(Demand):
         self.ending.asked = True
 
     def move_gate(self, gate_id: str, *, opened: bool, now: float) -> None:
-        """Move a gate on a person's word; raises `Refused` where that does harm."""
+        """Move a gate on a person's word; raises `UnusableSensor` where that does harm."""
         if gate_id not in self.gates.powered():
             raise RefusedError(Refusal.NOT_POWERED)
         last = not opened and not self.gates.any_open(now, but=gate_id)
@@ -328,7 +328,7 @@ class Sequence(Demand):
                 self._ensure_open_gate(now)
 
     def _apply_to_switches(self, now: float) -> None:
-        """Say how the collector and the companions should stand."""
+        """Say how the collector and the linked devices should stand."""
         if self.collector_wanted:
             self.motor.actuator.set_target(True, now)
             # One that never says how it stands is ours once it was started.

@@ -1,4 +1,4 @@
-"""What really happened in a recorded time, in the figures of a rehearsal."""
+"""What really happened in a recorded time, in the figures of a simulation."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -40,9 +40,9 @@ def figures_of(
     *,
     power: float | None = None,
 ) -> Figures:
-    """Return what really happened, in the figures of a rehearsal.
+    """Return what really happened, in the figures of a simulation.
 
-    The machines' running times are those of the rehearsal, held against the air that
+    The machines' running times are those of the simulation, held against the air that
     there was: the collector up to speed and all the machine's gates open. A machine with
     a gate of which nothing was recorded is left out. `power` in W stands in for energy that was
     not measured.

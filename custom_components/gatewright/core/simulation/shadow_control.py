@@ -1,7 +1,7 @@
 """A shop that is only watched, beside the one that it would have been.
 
 Everything is heard and nothing is wished. What really happens goes into the ledger as
-always; the same events go into a rehearsal that keeps step, with actuators that do as
+always; the same events go into a simulation that keeps step, with actuators that do as
 they are told, and its ledger tells what the shop would have done.
 """
 

@@ -1,6 +1,6 @@
 """What the shop would have done: recorded readings played through the core itself.
 
-A rehearsal is a generator: it yields how far it has come, 0 to 1, and returns what
+A simulation is a generator: it yields how far it has come, 0 to 1, and returns what
 happened in it. Whoever runs it may report that, and may stop at any of these points.
 """
 
@@ -42,10 +42,10 @@ class Recording:
     """What was recorded of a shop from `begins` to `ends`, instants in s.
 
     `readings` are the changes of each machine's reading (1.0 or 0.0 for a signal), in
-    their order; what held before `begins` may be among them. `attached` are the signals
+    their order; what held before `begins` may be among them. `connected` are the signals
     of movable machines, `hand_gates` the positions of gates that are moved by hand (True
     is open; taken to be open where nothing was recorded), `requests` when air was asked
-    for by hand. `lockout`, `emergency` and `bin_full` are what held for the whole system;
+    for by hand. `start_block`, `fire_shutdown` and `bin_full` are what held for the whole system;
     an emergency counts as reset once no detector gives the alarm any more.
     """
 
@@ -62,7 +62,7 @@ class Recording:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineFigures:
-    """What one machine did: times in s, `air_time` the part of it with air.
+    """What one machine did: times in s, `collecting_time` the part of it with air.
 
     A run lasts from the first cut until the machine came to rest. `time_to_air` is the
     median of its runs; None where none had any air.
@@ -119,7 +119,7 @@ class SimulationResult:
     """What would have happened: the figures, and what ran when.
 
     `collector` is when the impeller would have been driven, `gates` when each stood
-    open, `ran` and `aired` when each machine counted as running and had air, `runs` what
+    open, `ran` and `collected` when each machine counted as running and had air, `runs` what
     ended in the time; `times_to_air` is what they depend on.
     """
 
@@ -151,7 +151,7 @@ def simulate(
     Everything begins at rest. `power` is what the collector draws in W. Readings of
     machines that the plan does not have are passed over.
     """
-    # By the time the recording begins, the coast of an unknown past has been served.
+    # By the time the recording begins, the spin-down of an unknown past has been served.
     replay = Simulator(
         system,
         actuators or Actuators(),
@@ -187,7 +187,7 @@ def complete[R](
     simulation: Generator[float, None, R],
     progress: Callable[[float], object] | None = None,
 ) -> R:
-    """Run a rehearsal to its end and return its result; tell `progress` on the way."""
+    """Run a simulation to its end and return its result; tell `progress` on the way."""
     while True:
         try:
             share = next(simulation)

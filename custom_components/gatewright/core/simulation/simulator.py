@@ -109,7 +109,7 @@ class Simulator:
     """One shop with its simulated devices.
 
     `now` is the instant up to which everything has happened; `turning`, `opened`,
-    `ran` and `aired` are the tracks of the impeller, the gates, the machines and the
+    `ran` and `collected` are the tracks of the impeller, the gates, the machines and the
     air they had.
     """
 

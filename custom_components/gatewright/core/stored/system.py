@@ -254,7 +254,7 @@ class StoredDrive(Stored):
 class StoredSystem(Stored):
     """The collector and all that belongs to the whole; `name` is the system's title.
 
-    `watch_since` is the instant since which it only watches (ISO 8601). `remembers` says
+    `monitor_only_since` is the instant since which it only watches (ISO 8601). `remembers` says
     that a memory of modes was written: where it is gone, it has been lost.
     `energy_price` is per kWh.
     """

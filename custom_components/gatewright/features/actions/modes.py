@@ -1,4 +1,4 @@
-"""Modes of a whole system: automatic, lockout, emergency."""
+"""Modes of a whole system: automatic, start block, emergency."""
 
 from datetime import timedelta
 

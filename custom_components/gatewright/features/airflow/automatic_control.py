@@ -1,6 +1,6 @@
 """What follows from the air, as far as the owner has switched it on.
 
-Relief gates, a run-on that empties the ducts, an alarm when it is too much for the
+Relief gates, a shut-off delay that empties the ducts, an alarm when it is too much for the
 collector, and the speed of its drive.
 """
 
@@ -44,7 +44,7 @@ STEP: Final = 1.0
 """Seconds between two steps."""
 
 LONGEST_SHUTOFF_DELAY: Final = 60.0
-"""Seconds that a run-on for empty ducts lasts at most."""
+"""Seconds that a shut-off delay for empty ducts lasts at most."""
 
 _NEAR: Final = 0.005
 _TOO_MUCH: Final = Condition(AlarmKind.NOT_ENOUGH_AIR, COLLECTOR)
@@ -158,7 +158,7 @@ class AutomaticAirflowControl:
         if gates is not None and gates != sequence.bleed:
             self.system.handle(BleedGatesChosen(gates))
 
-    # Run-on ----------------------------------------------------------------------
+    # Shut-off delay ----------------------------------------------------------------------
 
     def _shutoff_delay(self) -> None:
         """Say how long the ducts need to empty after what is open now."""

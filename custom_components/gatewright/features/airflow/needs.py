@@ -49,7 +49,7 @@ class MachineNeed:
     `required` in m3/s (0: nothing known), `transport` in m/s. `gates` are those of
     its gates that are in the network, `pickups` the openings among them. `placed`:
     whether all its gates are. `status` is `owner`, `read`, `memory`, `practice` or
-    `none`. `clearing` are the gate sets of its clearing steps.
+    `none`. `purge` are the gate sets of its purge steps.
     """
 
     machine_id: str

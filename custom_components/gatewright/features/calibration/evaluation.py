@@ -27,10 +27,10 @@ from ...core.stored.parts import StoredMachine
 from .history import NoHistory, read_history
 
 LEAST_SHUTOFF_DELAY = CollectorConfig(name="").shutoff_delay
-"""The usual run-on in s, below which none is proposed."""
+"""The usual shut-off delay in s, below which none is proposed."""
 
 FIGURES = (CONF_START, CONF_STOP, CONF_START_CONFIRM, CONF_STOP_CONFIRM)
-"""The levels and settling times as a machine's data has them."""
+"""The levels and confirmation times as a machine's data has them."""
 
 _DIGITS = {UNIT_WATT: 1, UNIT_AMPERE: 3}
 """Digits of a level behind the point: what tells two levels of that unit apart."""
@@ -55,7 +55,7 @@ class Found:
 
     @property
     def figures(self) -> dict[str, float] | None:
-        """The proposed levels and settling times as a machine's data; None for none."""
+        """The proposed levels and confirmation times as a machine's data; None for none."""
         if self.learned is None or self.learned.proposal is None:
             return None
         return figures_of(self.learned.proposal.levels, self.unit)
@@ -77,7 +77,7 @@ def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
 
 
 def figures_of(levels: Thresholds, unit: str) -> dict[str, float]:
-    """Return levels and settling times as they are stored."""
+    """Return levels and confirmation times as they are stored."""
     digits = _DIGITS[unit]
     return {
         CONF_START: round(levels.start, digits),
@@ -110,7 +110,7 @@ def levels_of(machine: StoredMachine) -> Thresholds:
 
 
 def stored_figures(machine: StoredMachine) -> dict[str, float]:
-    """Return a machine's levels and settling times as they are stored."""
+    """Return a machine's levels and confirmation times as they are stored."""
     levels = levels_of(machine)
     figures = levels.start, levels.stop, levels.start_confirm, levels.stop_confirm
     return dict(zip(FIGURES, figures, strict=True))
@@ -143,7 +143,7 @@ def advice_of(learned: Learned) -> tuple[Advice, ...]:
 class Waiting:
     """How a machine is waited for now, and what that costs.
 
-    `hold` and `run_on` are in s, `meter` the collector's power sensor where it has one,
+    `hold` and `shutoff_delay` are in s, `meter` the collector's power sensor where it has one,
     `starts_per_hour` what its motor is allowed.
     """
 
@@ -174,9 +174,9 @@ class Sensed:
 async def look_at_demand(
     hass: HomeAssistant, machines: Iterable[Sensed], waiting: Waiting
 ) -> WaitProposal | NoProposal:
-    """Return the run-on that would have served the whole shop best.
+    """Return the shut-off delay that would have served the whole shop best.
 
-    `waiting` has the run-on in force; each machine's hold is part of the demand.
+    `waiting` has the shut-off delay in force; each machine's hold is part of the demand.
     """
     demand: list[Interval] = []
     begins, until = math.inf, dt_util.utcnow().timestamp()

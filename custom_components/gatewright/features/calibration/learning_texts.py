@@ -159,7 +159,7 @@ class LearningTexts(Texts):
         return " ".join(lines)
 
     def levels(self, levels: Thresholds, unit: str) -> str:
-        """Return levels and settling times in one sentence."""
+        """Return levels and confirmation times in one sentence."""
         return self.of(
             LearningLine.LEVELS,
             start=quantity(levels.start, unit),
@@ -249,7 +249,7 @@ class LearningTexts(Texts):
         proposal: WaitProposal | NoProposal,
         line: LearningLine = LearningLine.WAIT,
     ) -> str:
-        """Return which hold or run-on is proposed and why, as Markdown."""
+        """Return which hold or shut-off delay is proposed and why, as Markdown."""
         if isinstance(proposal, NoProposal):
             return self.of(proposal)
         saved = proposal.starts_saved

@@ -31,7 +31,7 @@ ISSUE = "levels_drifted"
 """What the issue is about, and the key of its texts."""
 
 START_WAITS = "start_waits"
-"""The key of its texts where only the start settling time does not fit."""
+"""The key of its texts where only the start confirmation time does not fit."""
 
 EVERY = timedelta(days=7)
 LOOK = timedelta(hours=1)

@@ -171,7 +171,7 @@ class SnapshotBuilder:
         ]
 
     def _linked_device(self, part: str) -> Part:
-        """Name a companion, or what is looked after: shown when it needs a person."""
+        """Name a linked device, or what is looked after: shown when it needs a person."""
         if (name := self._system.of(MaintenanceManager).name(part)) is not None:
             owner = self._system.entry.entry_id
             return {"entity": self._entity("sensor", owner, part), "name": name}

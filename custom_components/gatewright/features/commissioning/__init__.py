@@ -1,1 +1,1 @@
-"""The walk round the shop in the hub: carried out, kept, told, set."""
+"""The system check in the hub: carried out, kept, told, set."""

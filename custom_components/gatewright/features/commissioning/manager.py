@@ -1,4 +1,4 @@
-"""Carries a walk round the shop out, through the system and its drivers."""
+"""Carries a system check out, through the system and its drivers."""
 
 import asyncio
 from collections.abc import Callable, Collection

@@ -40,7 +40,7 @@ class Look:
 
 
 class Due:
-    """The alarms of one system's upkeep."""
+    """The alarms of one system's maintenance."""
 
     def __init__(
         self, system: SystemContext, keeper: Maintenance, board: Switchboard

@@ -48,7 +48,7 @@ def read_particles(state: State | None) -> float | None:
 
 
 class MaintenanceInputs:
-    """Everything that upkeep listens to, besides the shop itself."""
+    """Everything that maintenance listens to, besides the shop itself."""
 
     def __init__(
         self,

@@ -1,6 +1,6 @@
-"""Keeps the upkeep of one system in step with its shop.
+"""Keeps the maintenance of one system in step with its shop.
 
-The core (`shop/upkeep/keeper.py`) is told what happens and when; here it is given the
+The core (`shop/maintenance/keeper.py`) is told what happens and when; here it is given the
 hub's clock and its entities, what is due becomes alarms, and what it wants switched
 is switched.
 """

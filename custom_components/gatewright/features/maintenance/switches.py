@@ -1,4 +1,4 @@
-"""The switches that upkeep drives: the filter's cleaning and the room's air cleaner."""
+"""The switches that maintenance drives: the filter's cleaning and the room's air cleaner."""
 
 from collections.abc import Iterable, Iterator
 from typing import Final

@@ -1,4 +1,4 @@
-"""The action that rehearses a system."""
+"""The action that simulates a system."""
 
 from collections.abc import Mapping
 from typing import Any

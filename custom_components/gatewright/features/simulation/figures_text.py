@@ -1,4 +1,4 @@
-"""The figures and the chart of a rehearsal, as text for a form."""
+"""The figures and the chart of a simulation, as text for a form."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta

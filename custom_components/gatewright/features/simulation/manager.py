@@ -1,7 +1,7 @@
-"""Rehearses a system: reads what was recorded and plays it through the core.
+"""Simulates a system: reads what was recorded and plays it through the core.
 
 The recorder is read in its executor and the core runs in the hub's, so that the loop is
-never held up. One rehearsal runs at a time.
+never held up. One simulation runs at a time.
 """
 
 import asyncio
@@ -38,7 +38,7 @@ from .recorded_inputs import Recorded, read_records
 from .recorder import has_recorder
 
 LONGEST = timedelta(days=31)
-"""How much may be rehearsed at once; recorders seldom keep more."""
+"""How much may be simulated at once; recorders seldom keep more."""
 
 USUAL = timedelta(days=7)
 
@@ -63,11 +63,11 @@ type WhyNot = Literal[
     "rehearse_unreadable",
     "rehearse_without_sensor",
 ]
-"""The keys of the texts that say why nothing can be rehearsed."""
+"""The keys of the texts that say why nothing can be simulated."""
 
 
 class CannotSimulateError(Exception):
-    """Raised where nothing can be rehearsed; `why` is the key of its text."""
+    """Raised where nothing can be simulated; `why` is the key of its text."""
 
     def __init__(self, why: WhyNot) -> None:
         """Keep the reason."""
@@ -96,7 +96,7 @@ def period(
 ) -> tuple[datetime, datetime]:
     """Return the period that was asked for, as far as it is over.
 
-    The times are aware. Raises `CannotRehearse` for one that is empty or too long.
+    The times are aware. Raises `CannotSimulateError` for one that is empty or too long.
     """
     now = dt_util.utcnow()
     last = min(now, ends or now)
@@ -120,8 +120,8 @@ async def simulate_system(
 ) -> SimulatedWeek:
     """Rehearse a system as it is or might be described; tell `progress`, 0 to 1.
 
-    Raises `CannotRehearse` where nothing was recorded or it cannot be read, and
-    `PlanError` for settings that cannot work.
+    Raises `CannotSimulateError` where nothing was recorded or it cannot be read, and
+    `ConfigError` for settings that cannot work.
     """
     if not has_recorder(hass):
         raise CannotSimulateError("rehearse_no_recorder")

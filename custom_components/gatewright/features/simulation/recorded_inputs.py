@@ -56,7 +56,7 @@ async def read_records(
     ends: datetime,
     progress: Callable[[float], None],
 ) -> Recorded:
-    """Read all that a rehearsal of a layout needs; tell `progress`, 0 to 1.
+    """Read all that a simulation of a layout needs; tell `progress`, 0 to 1.
 
     A time before the first reading of any machine is left out.
     """

@@ -1,4 +1,4 @@
-"""A rehearsal as plain data: what an action returns and a card draws."""
+"""A simulation as plain data: what an action returns and a card draws."""
 
 from collections import Counter
 from collections.abc import Callable, Container, Mapping, Sequence
@@ -153,7 +153,7 @@ def _spans(found: Sequence[Interval]) -> list[list[float]]:
 
 
 def names_of(found: SimulatedWeek) -> dict[str, str]:
-    """Return the names of all parts of a rehearsed system."""
+    """Return the names of all parts of a simulated system."""
     system = found.layout.system
     return {
         COLLECTOR: system.collector.name,

@@ -44,7 +44,7 @@ _TIMES = (const.CONF_START_CONFIRM, const.CONF_STOP_CONFIRM, const.CONF_DROPOUT)
 
 _USUAL = Thresholds(start=1.0, stop=0.0)
 _START_CONFIRM_ONCE = 1.0
-"""The usual start settling time in s up to version 0.1.0."""
+"""The usual start confirmation time in s up to version 0.1.0."""
 
 _STALE_AFTER = 15 * 60.0
 """How long in s a reading may stand without being renewed while the machine runs.

@@ -219,7 +219,7 @@ class FoundSteps(PartFlow):
     async def async_step_run_on_found(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Say which run-on would have served the whole shop best."""
+        """Say which shut-off delay would have served the whole shop best."""
         return await self._offer(
             "run_on_found",
             ["take_run_on", "keep_run_on"],
@@ -230,7 +230,7 @@ class FoundSteps(PartFlow):
     async def async_step_take_run_on(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Give the collector the proposed run-on."""
+        """Give the collector the proposed shut-off delay."""
         entry = self._get_entry()
         self.hass.config_entries.async_update_entry(
             entry, data={**entry.data, const.CONF_SHUTOFF_DELAY: self._wait.best.wait}
@@ -250,7 +250,7 @@ class FoundSteps(PartFlow):
         return await self.async_step_hold_found()
 
     async def _propose_shutoff_delay(self) -> SubentryFlowResult:
-        """Propose a run-on to whoever changes a machine, or store the machine.
+        """Propose a shut-off delay to whoever changes a machine, or store the machine.
 
         While a shop is being set up its demand is not complete.
         """

@@ -115,7 +115,7 @@ def _present(
 def _with_gate(
     data: Mapping[str, Any], gate_id: str, gates: Mapping[str, GateConfig]
 ) -> dict[str, Any]:
-    """Return a machine's data with one more gate, and clearing steps with one at least."""
+    """Return a machine's data with one more gate, and purge steps with one at least."""
     present = _present(data, gates)
     return {
         **present,

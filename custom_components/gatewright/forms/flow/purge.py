@@ -1,4 +1,4 @@
-"""The clearing steps of a machine in its form, which has room for two."""
+"""The purge steps of a machine in its form, which has room for two."""
 
 from collections.abc import Container, Sequence
 from typing import Any, override
@@ -63,7 +63,7 @@ PURGING: tuple[Field, ...] = tuple(
         _TimeField(time, FieldLimits(0, 600), stored=False),
     )
 )
-"""The fields of the clearing steps."""
+"""The fields of the purge steps."""
 
 
 def read_purge(answers: Answers, usual: float) -> None:

@@ -34,7 +34,7 @@ _LEAST_STEP = 0.01
 
 
 class _SimulateField(BooleanField):
-    """Asks for a rehearsal, where there is something to play."""
+    """Asks for a simulation, where there is something to play."""
 
     faults = get_args(WhyNot.__value__)
 
@@ -47,7 +47,7 @@ SIMULATE = _SimulateField(CONF_SIMULATE, required=True, default=False, stored=Fa
 
 
 class SimulateSteps(PartFlow):
-    """Rehearses the machine as the form was filled in, and goes back to the form."""
+    """Simulates the machine as the form was filled in, and goes back to the form."""
 
     _simulating: asyncio.Task[SimulatedWeek] | None = None
     _simulated: SimulatedWeek | None = None
@@ -71,7 +71,7 @@ class SimulateSteps(PartFlow):
         return await self.async_step_rehearse()
 
     async def async_step_rehearse(self, user_input: None = None) -> SubentryFlowResult:
-        """Show how far the rehearsal is."""
+        """Show how far the simulation is."""
         if self._simulating is None:
             self._simulating = self.hass.async_create_task(self._play())
         if not self._simulating.done():
@@ -114,7 +114,7 @@ class SimulateSteps(PartFlow):
     @callback
     @override
     def async_remove(self) -> None:
-        """Give up a rehearsal that nobody waits for."""
+        """Give up a simulation that nobody waits for."""
         if self._simulating is not None:
             self._simulating.cancel()
 

@@ -1,4 +1,4 @@
-"""The walk round the shop as a person goes it: the options of a system.
+"""The system check as a person goes it: the options of a system.
 
 Every page is about what the walk wants at that moment: it waits, or it asks. The walk is
 the runner's; a page that is closed ends it.
