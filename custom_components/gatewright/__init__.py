@@ -21,7 +21,7 @@ from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
-from .features.plan.held import is_held_by_hand
+from .features.plan.writing import is_writing
 from .features.plan.writing_commands import async_setup_writing
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
@@ -179,7 +179,7 @@ async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> N
 
     Only to begin or end to watch is to begin anew, from rest.
     """
-    if is_held_by_hand(hass, entry.entry_id):
+    if is_writing(hass, entry.entry_id):
         return
     if is_monitor_only(entry.data) is not entry.runtime_data.context.watching:
         hass.config_entries.async_schedule_reload(entry.entry_id)

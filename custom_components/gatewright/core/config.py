@@ -1,7 +1,7 @@
 """The frozen description of one system: collector, gates, machines, linked devices.
 
 A plan is checked whole when it is made. What is wrong with it comes back as a
-list of `DuctProblem`, each naming the part and the field it belongs to, so that a
+list of `ConfigProblem`, each naming the part and the field it belongs to, so that a
 form can put the message where the value was typed.
 
 All times are seconds, all readings are in the unit of the machine's `Thresholds`.
@@ -227,7 +227,7 @@ class SystemConfig:
 
 
 COLLECTOR = "collector"
-"""The name by which a `DuctProblem` refers to the collector."""
+"""The name by which a `ConfigProblem` refers to the collector."""
 
 
 def find_problems(

@@ -75,7 +75,7 @@ class ControlLoop:
 
     @callback
     def handle(self, event: Input) -> None:
-        """Take what happened, and do what follows; raises `UnusableSensor` with nothing changed.
+        """Take what happened, and do what follows; raises `RefusedError` with nothing changed.
 
         What an actuator reports while it is driven is of the same instant, and followed
         in one more round.

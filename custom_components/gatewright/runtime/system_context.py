@@ -115,7 +115,7 @@ class SystemContext:
     def answer(self, kind: AlarmKind, part: str) -> None:
         """Do what a person can do about an alarm: reset it, or try again.
 
-        Raises `UnusableSensor` while a detector still gives the alarm.
+        Raises `RefusedError` while a detector still gives the alarm.
         """
         shutdown = kind is AlarmKind.FIRE_SHUTDOWN
         self.handle(FireShutdownReset() if shutdown else RetryAsked(part))
@@ -129,6 +129,9 @@ class RuntimeData(Protocol):
 
     async def save(self) -> None:
         """Write what has to survive a restart."""
+
+    def replan(self) -> None:
+        """Take up what the owner changed, with everything going on as it was."""
 
 
 type GatewrightConfigEntry = ConfigEntry[RuntimeData]

@@ -38,7 +38,7 @@ class Demand(Plant, ABC):
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
 
     def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Ask for air at a machine; raises `UnusableSensor` where that is not allowed.
+        """Ask for air at a machine; raises `RefusedError` where that is not allowed.
 
         Without a `limit` in s the machine's own applies.
         """
@@ -55,7 +55,7 @@ class Demand(Plant, ABC):
         self.machine_set.watch(machine_id).withdraw()
 
     def start_by_hand(self) -> None:
-        """Ask for air at the hand gates; raises `UnusableSensor` under start block."""
+        """Ask for air at the hand gates; raises `RefusedError` under start block."""
         self._refuse_start()
         self.by_hand = True
         self.held_off = self.origin.found_running = False

@@ -43,7 +43,7 @@ from .sequence import Sequence
 def take(sequence: Sequence, event: Input, now: float) -> bool:
     """Give an event to the sequence; return whether `advance` has to follow.
 
-    Raises `UnusableSensor`, with nothing changed, for what isn't allowed.
+    Raises `RefusedError`, with nothing changed, for what isn't allowed.
     """
     match event:
         case MachineReading():

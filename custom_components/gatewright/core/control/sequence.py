@@ -106,7 +106,7 @@ class Sequence(Demand):
         self.ending.asked = True
 
     def move_gate(self, gate_id: str, *, opened: bool, now: float) -> None:
-        """Move a gate on a person's word; raises `UnusableSensor` where that does harm."""
+        """Move a gate on a person's word; raises `RefusedError` where that does harm."""
         if gate_id not in self.gates.powered():
             raise RefusedError(Refusal.NOT_POWERED)
         last = not opened and not self.gates.any_open(now, but=gate_id)

@@ -42,7 +42,7 @@ class ShopControl:
     def handle(self, event: Input, now: float) -> bool:
         """Take what happened at `now`; return whether `advance` has to follow.
 
-        Raises `UnusableSensor`, with nothing changed, for what a person may not have done now.
+        Raises `RefusedError`, with nothing changed, for what a person may not have done now.
         """
         match event:
             case MachineReading():

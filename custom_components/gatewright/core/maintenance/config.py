@@ -129,7 +129,7 @@ class MaintenanceConfig:
 
 
 BIN, FILTER, CLEANING, ROOM = "bin", "filter", "cleaning", "room"
-"""The names by which a `DuctProblem` refers to the parts."""
+"""The names by which a `ConfigProblem` refers to the parts."""
 
 
 def find_problems(plan: MaintenanceConfig) -> list[ConfigProblem]:

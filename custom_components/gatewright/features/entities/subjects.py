@@ -187,7 +187,7 @@ class MachineSubject(WorkSubject):
         return self.sequence.is_collecting(self.part, self.system.now())
 
     def request(self, wanted: bool) -> None:
-        """Ask for dust collection or withdraw that; raises `UnusableSensor`."""
+        """Ask for dust collection or withdraw that; raises `RefusedError`."""
         self.handle((RequestMade if wanted else RequestWithdrawn)(self.part))
 
     @override
@@ -226,7 +226,7 @@ class GateSubject(Subject):
         return self.system.slides.get(self.part, CoverPosition())
 
     def move(self, *, opened: bool) -> None:
-        """Move it by hand; raises `UnusableSensor`."""
+        """Move it by hand; raises `RefusedError`."""
         self.handle(GateMoved(self.part, opened))
 
 

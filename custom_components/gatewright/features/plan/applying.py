@@ -25,8 +25,8 @@ from ...core.plan.stored import DUCT, INTO, OF_DUCT, OF_PLACE
 from ...core.plan.tree import read_tree
 from ...runtime.system_context import GatewrightConfigEntry
 from ..airflow.data import Data
-from .held import held
 from .texts import PlanTexts
+from .writing import held
 
 _LONGEST_NAME: Final = 95
 """Characters of a name; the forms take 100, and a number may have to follow."""

@@ -21,8 +21,8 @@ from ...core.plan.stored_drawing import Stock
 from ...core.plan.tree import read_tree
 from ...core.plan.writing import write
 from ...runtime.store import FileKind, KeptFile
-from .held import is_held_by_hand
 from .parts import known_of, stock_of, stored_of
+from .writing import is_writing
 
 if TYPE_CHECKING:
     from ...runtime.system_context import GatewrightConfigEntry, SystemContext
@@ -130,7 +130,7 @@ class PlanDraft:
     @callback
     def follow(self, context: SystemContext) -> None:
         """Take over what was changed by forms; not what is applied just now."""
-        if is_held_by_hand(context.hass, self.entry.entry_id):
+        if is_writing(context.hass, self.entry.entry_id):
             return
         described = context.described
         now, stock = stored_of(described), stock_of(described)

@@ -8,7 +8,6 @@ from homeassistant.core import HomeAssistant, callback
 from homeassistant.util.hass_dict import HassKey
 
 from ...const import DOMAIN
-from ...system import running
 
 if TYPE_CHECKING:
     from ...runtime.system_context import GatewrightConfigEntry
@@ -17,7 +16,7 @@ _HELD: Final[HassKey[set[str]]] = HassKey(f"{DOMAIN}_plan_held")
 
 
 @callback
-def is_held_by_hand(hass: HomeAssistant, entry_id: str) -> bool:
+def is_writing(hass: HomeAssistant, entry_id: str) -> bool:
     """Whether a system's parts are just being written."""
     return entry_id in hass.data.get(_HELD, ())
 
@@ -34,6 +33,6 @@ def held(hass: HomeAssistant, entry: GatewrightConfigEntry) -> Iterator[None]:
         yield
     finally:
         try:
-            running(entry).replan()
+            entry.runtime_data.replan()
         finally:
             waiting.discard(entry.entry_id)
