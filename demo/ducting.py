@@ -214,7 +214,7 @@ class DuctFitter:
         """Have the airflow computed, and say what came of it."""
         answer = await self._client.request(
             "POST",
-            "services/gatewright/assess?return_response",
+            "services/gatewright/assess_airflow?return_response",
             {"config_entry_id": entry_id},
         )
         found = answer["service_response"]

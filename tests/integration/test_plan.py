@@ -26,7 +26,7 @@ async def assessed(hass: HomeAssistant, entry_id: str = "system") -> Data:
     """Return the assessment of a system's own ducts."""
     found = await hass.services.async_call(
         "gatewright",
-        "assess",
+        "assess_airflow",
         {"config_entry_id": entry_id},
         blocking=True,
         return_response=True,
