@@ -44,7 +44,7 @@ class IsRunning(OwnEntityCondition):
     _states = ON
 
 
-class HasAir(OwnEntityCondition):
+class IsCollecting(OwnEntityCondition):
     """A machine's gates stand open and the collector turns."""
 
     kinds = (AIR,)
@@ -52,7 +52,7 @@ class HasAir(OwnEntityCondition):
     _states = ON
 
 
-class IsAtRest(OwnEntityCondition):
+class IsIdle(OwnEntityCondition):
     """The collector stands still and nothing wants air."""
 
     kinds = (COLLECTOR_PHASE,)
@@ -60,7 +60,7 @@ class IsAtRest(OwnEntityCondition):
     _states = IDLE
 
 
-class IsLockedOut(OwnEntityCondition):
+class IsStartBlocked(OwnEntityCondition):
     """The owner forbids any start."""
 
     kinds = (START_BLOCK,)
@@ -72,9 +72,9 @@ class IsLockedOut(OwnEntityCondition):
 
 CONDITIONS: dict[str, type[Condition]] = {
     "is_running": IsRunning,
-    "is_collecting": HasAir,
-    "is_idle": IsAtRest,
-    "is_start_blocked": IsLockedOut,
+    "is_collecting": IsCollecting,
+    "is_idle": IsIdle,
+    "is_start_blocked": IsStartBlocked,
 }
 
 

@@ -59,11 +59,11 @@ class GateCover(GatewrightEntity, CoverEntity):
     @property
     @override
     def is_closed(self) -> bool | None:
-        state_at = self.subject.state_at
-        if state_at is None:
+        is_open = self.subject.is_open
+        if is_open is None:
             # Part open is not shut.
             return None if self.subject.slide.position is None else False
-        return not state_at
+        return not is_open
 
     @property
     @override
@@ -95,5 +95,5 @@ class GateCover(GatewrightEntity, CoverEntity):
             actuator is not None
             and actuator.target is opened
             and not actuator.failed
-            and self.subject.state_at is not opened
+            and self.subject.is_open is not opened
         )

@@ -69,7 +69,7 @@ class _Work:
         self.places = places
         self.lines: dict[str, tuple[Spot, Spot]] = {}
         """The upstream and the downstream end of each duct."""
-        self.state_at: dict[str, Spot] = {}
+        self.gate_spots: dict[str, Spot] = {}
         """Where the machine of each gate stands."""
         self.above: dict[str | None, list[str]] = {None: []}
         for duct, data in ducts.items():
@@ -157,7 +157,7 @@ class _Work:
             for one, other in self.lines.values()
         ) and all(
             apart(_flat(start), _flat(far), _flat(at), _flat(at)) >= SIZE * 0.75
-            for at in self.state_at.values()
+            for at in self.gate_spots.values()
         )
 
     def _stand(self, gate: str, duct: str) -> None:
@@ -169,7 +169,7 @@ class _Work:
                 along = heading + radians(angle)
                 spot = node[0] + reach * cos(along), node[1] + reach * sin(along)
                 if self._has_room(spot):
-                    self.state_at[gate] = _rounded(spot)
+                    self.gate_spots[gate] = _rounded(spot)
                     return
         raise NoRoomError
 
@@ -180,7 +180,7 @@ class _Work:
             for one, other in self.lines.values()
         ) and all(
             apart(at, at, _flat(other), _flat(other)) >= SIZE * 1.45
-            for other in (*self.state_at.values(), (0.0, 0.0))
+            for other in (*self.gate_spots.values(), (0.0, 0.0))
         )
 
     # Wedges ------------------------------------------------------------------------
@@ -214,7 +214,7 @@ class _Work:
                 reach = max(_REACH, SIZE * 1.5 / max(1e-3, min(to - at, pi / 2)))
                 reach = min(reach, 50.0)
                 spot = node[0] + reach * cos(along), node[1] + reach * sin(along)
-                self.state_at[gate] = _rounded(spot)
+                self.gate_spots[gate] = _rounded(spot)
                 at = to
 
 
@@ -233,7 +233,7 @@ def _rounded(spot: Spot) -> Spot:
 def _dressed(work: _Work, stock: Stock) -> ShopPlan:
     """Return the plan of what was laid out, moved into the positive corner."""
     spots = [spot for line in work.lines.values() for spot in line]
-    spots += [(0.0, 0.0), *work.state_at.values()]
+    spots += [(0.0, 0.0), *work.gate_spots.values()]
     left = min(spot[0] for spot in spots) - 1.5
     top = min(spot[1] for spot in spots) - 1.5
 
@@ -251,8 +251,8 @@ def _dressed(work: _Work, stock: Stock) -> ShopPlan:
         for gate, place in work.places.items()
         if place
     )
-    state_at = {gate: moved(spot) for gate, spot in work.state_at.items()}
-    items, gates = with_machines(state_at, gates, stock)
+    gate_spots = {gate: moved(spot) for gate, spot in work.gate_spots.items()}
+    items, gates = with_machines(gate_spots, gates, stock)
     x, y = moved((0.0, 0.0))
     collector = DrawnItem(
         id="collector", type=COLLECTOR, name=stock.name, x=x, y=y, z=HEIGHT

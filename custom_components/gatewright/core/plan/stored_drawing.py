@@ -91,18 +91,18 @@ def drawn_gate(gate: str, name: str, place: PlanData) -> DrawnGate:
 
 
 def with_machines(
-    state_at: Mapping[str, Spot], gates: tuple[DrawnGate, ...], stock: Stock
+    gate_spots: Mapping[str, Spot], gates: tuple[DrawnGate, ...], stock: Stock
 ) -> tuple[list[DrawnItem], tuple[DrawnGate, ...]]:
     """Return the machines at their gates, and the gates that serve them."""
     items: list[DrawnItem] = []
     serves: dict[str, list[str]] = {}
     for machine, (name, kind) in stock.machines.items():
-        own = [gate for gate in stock.served.get(machine, ()) if gate in state_at]
+        own = [gate for gate in stock.served.get(machine, ()) if gate in gate_spots]
         if not own:
             continue
         for gate in own:
             serves.setdefault(gate, []).append(f"machine {machine}")
-        x, y = state_at[own[0]]
+        x, y = gate_spots[own[0]]
         # Of machines that share a gate, the second stands behind the first.
         behind = sum((item.x, item.y) == (x, y) for item in items)
         items.append(

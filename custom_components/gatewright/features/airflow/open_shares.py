@@ -26,10 +26,10 @@ class OpenShares:
             actuator = gates.actuator(gate_id)
             if actuator is None or not actuator.reachable:
                 return None
-            state_at = actuator.state_at(now)
+            is_open = actuator.state_at(now)
             slide = slides.get(gate_id)
-            if state_at is not None:
-                self._last[gate_id] = float(state_at)
+            if is_open is not None:
+                self._last[gate_id] = float(is_open)
             elif slide is not None and slide.position is not None:
                 # Between the ends in tenths: a moving gate reports many positions.
                 self._last[gate_id] = round(slide.position / 10) / 10

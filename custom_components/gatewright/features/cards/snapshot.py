@@ -229,18 +229,18 @@ def _instant(at: float | None) -> float | None:
 
 
 def _stand(actuator: Actuator, now: float) -> str:
-    state_at = actuator.state_at(now)
+    is_open = actuator.state_at(now)
     under_way = (
         actuator.target is not None
-        and actuator.target is not state_at
+        and actuator.target is not is_open
         and actuator.reachable
         and not actuator.failed
     )
     if under_way:
         return "opening" if actuator.target else "shutting"
-    if state_at is None:
+    if is_open is None:
         return "between"
-    return "open" if state_at else "shut"
+    return "open" if is_open else "shut"
 
 
 def _fault(actuator: Actuator) -> str | None:

@@ -215,7 +215,7 @@ class GateSubject(Subject):
         return self.part in self.sequence.gates.powered()
 
     @property
-    def state_at(self) -> bool | None:
+    def is_open(self) -> bool | None:
         """Whether it stands open; None between, or where that is not known."""
         actuator = self.actuator
         return None if actuator is None else actuator.state_at(self.system.now())
