@@ -1,4 +1,4 @@
-"""Takes the pictures for the readme, in the demo's workshop: the forms of the set-up, and the cards.
+"""Takes the pictures for the manual, in the demo's workshop: the forms of the set-up, and the cards.
 
 The machines really run and the collector really stands still while the pictures are
 taken, so two runs differ in a second here and there.
