@@ -15,7 +15,7 @@ LINK = re.compile(r"\]\(([^)\s]+)\)|(?:src|srcset|href)=\"([^\"]+)\"")
 
 def prose(page: str) -> str:
     """Return a page without its examples."""
-    return FENCE.sub("", PAGES[page])
+    return FENCE.sub("", PAGES.get(page) or (ROOT / page).read_text("utf-8"))
 
 
 def anchors(page: str) -> set[str]:
@@ -63,7 +63,9 @@ def test_readme_begins_with_the_job_and_the_two_commands() -> None:
     """Who has the checkout finds what it's for and how to try it without scrolling."""
     title, job = PAGES["README.md"].split("\n\n")[:2]
     assert title == "# Gatewright"
-    assert job.startswith("Gatewright runs a workshop's dust extraction")
+    assert job.startswith(
+        "Gatewright runs your shop's dust collection from Home Assistant."
+    )
     first = PAGES["README.md"].splitlines()[:45]
     commands = [line for line in first if line.startswith("scripts/")]
     assert [command.split()[0] for command in commands] == [
