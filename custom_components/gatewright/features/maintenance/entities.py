@@ -26,6 +26,7 @@ from ..entities.descriptions import (
     MEASURED,
     PASCALS,
     SHARE,
+    TOTALED,
     SensorDescription,
     Value,
     one_of,
@@ -221,6 +222,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         unrecorded=frozenset({"alone", "high", "low"}),
         **_BIN,
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "bin_full_on",
@@ -230,7 +232,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         device_class=SensorDeviceClass.DATE,
         **_BIN,
     ),
-    _figure("bin_emptied_at", _bin_emptied_at, **_BIN, **_SINCE),
+    _figure("bin_emptied_at", _bin_emptied_at, **_BIN, **_SINCE, **DISABLED),
     _figure(
         "filter_work",
         _filter(lambda state: state.work.value),
@@ -238,7 +240,9 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         **_FILTER,
         **one_of(FilterWork),
     ),
-    _figure("filter_loss", _filter(lambda state: _whole(state.level)), **_LOSS),
+    _figure(
+        "filter_loss", _filter(lambda state: _whole(state.level)), **_LOSS, **DISABLED
+    ),
     _figure(
         "filter_base",
         _filter(lambda state: _whole(state.base)),
@@ -250,6 +254,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "filter_since_cleaned",
         _filter(lambda state: _hours(state.since_cleaned)),
         **_SPENT,
+        **DISABLED,
     ),
     _figure(
         "filter_since_replaced",
@@ -262,25 +267,29 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         _filter(lambda state: _hours(state.clean_in)),
         **_FILTER,
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "filter_replace_in",
         _filter(lambda state: _hours(state.replace_in)),
         exists_fn=_is_replaced,
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "filter_cleaning",
         _cleaning,
         exists_fn=lambda c: c.maintenance.keeper.cleaning is not None,
         **DIAGNOSTIC,
+        **DISABLED,
         **one_of(CleaningPhase),
     ),
-    _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE),
+    _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE, **DISABLED),
     _figure(
         "longest_run",
         lambda hub: _hours(hub.keeper.care.longest_run),
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "energy",
@@ -296,6 +305,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
         device_class=SensorDeviceClass.MONETARY,
         state_class=SensorStateClass.TOTAL,
+        **TOTALED,
         suggested_display_precision=2,
     ),
     sensor(
