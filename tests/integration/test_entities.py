@@ -91,9 +91,7 @@ async def whole(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 
     Beside it runs one that only watches.
     """
-    with patch.object(
-        GatewrightEntity, "entity_registry_enabled_default", new=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         watched = system_entry(
             [],
             title="Watched",
@@ -176,9 +174,7 @@ async def test_platform(
     entry = system_entry(bin_volume=0.12)
     with (
         patch("custom_components.gatewright.PLATFORMS", [platform]),
-        patch.object(
-            GatewrightEntity, "entity_registry_enabled_default", new=True
-        ),
+        patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True),
     ):
         await workshop.start(entry)
         await workshop.saw_runs()

@@ -33,6 +33,7 @@ from ..entities.descriptions import (
     sensor,
 )
 from ..entities.subjects import CollectorSubject, ServiceSubject
+from .config import replaces_filter
 from .manager import MaintenanceManager
 
 
@@ -98,12 +99,6 @@ def _has_loss(collector: CollectorSubject) -> bool:
 def _has_price(collector: CollectorSubject) -> bool:
     settings = collector.settings
     return settings.power is not None and settings.energy_price is not None
-
-
-def _is_replaced(collector: CollectorSubject) -> bool:
-    """Whether the filter's life is known."""
-    plan = collector.maintenance.keeper.plan.filter
-    return plan is not None and bool(plan.replace_after)
 
 
 def _bin_emptied_at(hub: MaintenanceManager) -> datetime | None:
@@ -272,7 +267,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
         "filter_replace_in",
         _filter(lambda state: _hours(state.replace_in)),
-        exists_fn=_is_replaced,
+        exists_fn=lambda c: replaces_filter(c.maintenance.keeper.plan),
         **_LEFT,
         **DISABLED,
     ),
