@@ -32,7 +32,8 @@ from ..entities.descriptions import (
     one_of,
     sensor,
 )
-from ..entities.subjects import CollectorSubject, ServiceSubject
+from ..entities.subjects import CollectorSubject, MachineSubject, ServiceSubject
+from ..statistics.manager import Reach
 from .config import replaces_filter
 from .manager import MaintenanceManager
 
@@ -99,6 +100,11 @@ def _has_loss(collector: CollectorSubject) -> bool:
 def _has_price(collector: CollectorSubject) -> bool:
     settings = collector.settings
     return settings.power is not None and settings.energy_price is not None
+
+
+def _is_counted(machine: MachineSubject) -> bool:
+    """Whether the machine's plug counts its energy."""
+    return machine.part in machine.maintenance.feeds.counters
 
 
 def _bin_emptied_at(hub: MaintenanceManager) -> datetime | None:
@@ -200,6 +206,13 @@ _DURATION: Mapping[str, Any] = {
 _LEFT: Mapping[str, Any] = {**_DURATION, **MEASURED}
 _SPENT: Mapping[str, Any] = {**_FILTER, **_DURATION, **GROWING}
 _SINCE: Mapping[str, Any] = {**INSTANT, **DIAGNOSTIC}
+_MONEY: Mapping[str, Any] = {
+    **TOTALED,
+    "fit_fn": lambda of: {"native_unit_of_measurement": of.hass.config.currency},
+    "device_class": SensorDeviceClass.MONETARY,
+    "state_class": SensorStateClass.TOTAL,
+    "suggested_display_precision": 2,
+}
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
@@ -297,11 +310,24 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "energy_cost",
         lambda hub: round(hub.collector_sum("cost"), 2),
         exists_fn=_has_price,
-        fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
-        device_class=SensorDeviceClass.MONETARY,
-        state_class=SensorStateClass.TOTAL,
-        **TOTALED,
+        **_MONEY,
+    ),
+    sensor(
+        MachineSubject,
+        "energy",
+        lambda m: round(m.spent(Reach.EVER).energy / JOULES_PER_KWH, 3),
+        exists_fn=_is_counted,
         suggested_display_precision=2,
+        **ENERGY,
+        **DISABLED,
+    ),
+    sensor(
+        MachineSubject,
+        "energy_cost",
+        lambda m: round(m.spent(Reach.EVER).cost, 2),
+        exists_fn=lambda m: _is_counted(m) and m.settings.energy_price is not None,
+        **_MONEY,
+        **DISABLED,
     ),
     sensor(
         ServiceSubject,
