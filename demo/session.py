@@ -100,6 +100,10 @@ class Demo:
         newcomer = Newcomer(floor.client, timeline.note)
         entry_id = await newcomer.set_up(floor.layout.collector.coast)
         await floor.learn(entry_id)
+        timeline.note(
+            f"{len(floor.enabled)} entities are enabled for a new owner; this session "
+            "enables some more to check itself by"
+        )
         await add_dashboards(floor)
         # Nobody knows at first whether the impeller turns: the coast is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")
