@@ -37,6 +37,7 @@ from .runtime.devices import keep_devices
 from .runtime.disabled_entities import report_disabled
 from .runtime.events import EventReporter
 from .runtime.inputs import InputListener
+from .runtime.journaled_file import MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.outputs import outputs_of
 from .runtime.readable_config import readable, report_unreadable
@@ -49,7 +50,7 @@ from .runtime.release import (
     was_replaced,
 )
 from .runtime.safety_inputs import SafetyInputs
-from .runtime.store import Handover, MemoryStore, leave, take
+from .runtime.store import Handover, leave, take
 from .runtime.system_context import SystemContext
 from .runtime.totals_clock import TotalsClock
 from .runtime.updates import Updates

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import import_module
+import json
 import math
 from typing import Any
 
@@ -19,6 +20,8 @@ from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.entities.subjects import CollectorSubject
 from custom_components.gatewright.runtime.control_loop import ControlLoop
 from custom_components.gatewright.runtime.entry_data import read_config
+from custom_components.gatewright.runtime.journal import ENDING, MARK, Journal
+from custom_components.gatewright.runtime.json_patch import applied
 from custom_components.gatewright.runtime.updates import ChangedParts, Updates
 
 from .spoken import open_shop
@@ -123,6 +126,29 @@ def overlooked(updates: Updates, now: float) -> list[str]:
     looks |= {gate: updates._gate(gate, alarms, now) for gate in sequence.gates}
     looks |= {m: updates._machine(m, alarms, now) for m in sequence.machines}
     return [part for part, look in looks.items() if updates._seen.get(part) != look]
+
+
+@pytest.fixture(autouse=True)
+def journals_are_in_memory(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Take up every line of a journal at once, where files are in memory only.
+
+    Holds for each that the file it belongs to is there, and that it fits.
+    """
+    if "hass" not in request.fixturenames or "disk" in request.fixturenames:
+        return
+    files: dict[str, Any] = request.getfixturevalue("hass_storage")
+
+    def put(journal: Journal, lines: bytes, *, anew: bool) -> None:
+        stored = files[journal.path.name.removesuffix(ENDING)]
+        rows = [json.loads(line) for line in lines.splitlines()]
+        if anew:
+            assert rows.pop(0) == {MARK: stored["data"][MARK]}
+        for row in rows:
+            stored["data"] = applied(stored["data"], row)
+
+    monkeypatch.setattr(Journal, "put", put)
 
 
 @pytest.fixture(autouse=True)
