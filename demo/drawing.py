@@ -67,6 +67,9 @@ GATES: Final[Mapping[str, float]] = {
 """How far from the upstream end of its duct each gate is drawn [m]."""
 
 
+_SIZE: Final = ("width", "depth")
+
+
 def _branch(
     x: float, side: int, angle: float, *legs: float, bend: float = 0
 ) -> list[Vertex]:
@@ -121,7 +124,9 @@ def drawn(laid_out: Document, names: Mapping[str, str]) -> Document:
             x, y, z = COLLECTOR
             return {**one, "x": x, "y": y, "z": z}
         x, y, turn = MACHINES[names.get(one["bound"], one["name"])]
-        return {**one, "x": x, "y": y, "turn": turn, "z": 0.8}
+        # As large as a machine of its kind usually is.
+        kept = {key: value for key, value in one.items() if key not in _SIZE}
+        return {**kept, "x": x, "y": y, "turn": turn, "z": 0.8}
 
     def duct(one: Document) -> Document:
         points = [dict(zip("xyz", point, strict=True)) for point in DUCTS[one["name"]]]
