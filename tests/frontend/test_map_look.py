@@ -3,6 +3,8 @@
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
 from pathlib import Path
+import re
+from typing import Any
 
 import axe_playwright_python
 from playwright.async_api import Locator, expect
@@ -31,7 +33,7 @@ ANIMATED = """
 
 
 @asynccontextmanager
-async def plan(stage: Stage, **how: object) -> AsyncGenerator[Window]:
+async def plan(stage: Stage, **how: Any) -> AsyncGenerator[Window]:
     """Open the yard's map, and its look to scale."""
     async with stage.card("map", **how) as window:
         await look(window, "Plan").click()
@@ -78,8 +80,10 @@ async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
         await expect(headline(window)).to_have_text("Planer runs and has air")
         tile = page.locator('.in-use .tile[data-machine="planer"]')
         await expect(tile).to_have_attribute("data-tone", "good")
-        machine = page.get_by_role("button", name="Planer: Running")
-        await expect(machine).to_have_count(1)
+        machine = page.locator('.spot[data-machine="planer"]')
+        await expect(machine).to_have_attribute(
+            "aria-label", re.compile("Planer: Running")
+        )
         await expect(page.locator(".items .item.machine.running")).to_have_count(1)
         # What flows, and how it stands, is written and not only colored.
         flow = page.locator(".names .figure", has_text="m³/h")
@@ -89,9 +93,6 @@ async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
             page.locator('.labels .label[data-tone="too_little"]').first
         ).to_contain_text("too slow")
         assert await page.locator(".drawing .stream").count() >= 3
-        shown = await flow.inner_text()
-        entity = stage.client.states.value("sensor.planer_airflow")
-        assert entity is None or shown.split()[0]
     await stage.rest()
 
 
@@ -130,7 +131,7 @@ async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
 async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
     async with plan(stage, width=1200) as window:
         page = window.page
-        await page.get_by_role("button", name="Bench hood: Idle").click()
+        await page.locator('.spot[data-machine="bench"]').click()
         tile = page.locator(".in-use .tile")
         await expect(tile).to_have_count(1)
         await expect(tile).to_be_focused()

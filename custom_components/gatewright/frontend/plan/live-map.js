@@ -14,8 +14,9 @@ import { turned } from "./turned.js";
 /** Narrower than this (px), a drawing is only looked at; a wide shop is turned to be read. */
 const NARROW = 600;
 const FINGER = 44;
-/** The side (px) of what is tapped at a gate, which may have others beside it. */
-const AT_GATE = 32;
+/** The side (px) of what is tapped at a gate, and the least where others are beside it (WCAG 2.2, 2.5.8). */
+const AT_GATE = 36;
+const LEAST = 24;
 /** Pixels in a meter: no drawing has to be larger. */
 const LARGE = 90;
 const MARGIN = 0.5;
@@ -172,11 +173,14 @@ export class LiveMap {
       const spots = gateSpots(doc);
       for (const { id, bound } of doc.gates) {
         if (!spots.has(id) || !picture.gates.has(bound)) continue;
+        // Gates too close to each other to be met are moved in the schematic.
+        const side = Math.min(AT_GATE, scene.scale * nearestOther(spots, id));
+        if (side < LEAST) continue;
         const node = el("button.spot.gate-spot", { type: "button" });
         node.dataset.gate = bound;
         card.operates(node, bound);
         const gate = () => card.picture.gates.get(bound);
-        add(() => gate().name, spots.get(id), [AT_GATE, AT_GATE], node, () => gateWords(gate()));
+        add(() => gate().name, spots.get(id), [side, side], node, () => gateWords(gate()));
       }
     }
     // The tab key goes over the drawing as it is read.
@@ -202,6 +206,13 @@ export class LiveMap {
   }
 }
 
+/** How far (m) it is from a gate to the next one, in the direction in which they are closest to touching. */
+function nearestOther(spots, id) {
+  const own = spots.get(id);
+  const others = [...spots].filter(([other]) => other !== id);
+  return Math.min(...others.map(([, { x, y }]) => Math.max(Math.abs(x - own.x), Math.abs(y - own.y))));
+}
+
 const ALL = new Set(["all"]);
 const NONE = new Set();
 
@@ -211,7 +222,7 @@ const STYLES = `
 .drawing .plan { display: block; position: absolute; inset: 0; width: 100%; height: 100%; }
 .drawing .grid { display: none; }
 .spot { position: absolute; transform: translate(-50%, -50%); padding: 0; border: 0; background: none; border-radius: 8px; cursor: pointer; -webkit-tap-highlight-color: transparent; }
-.gate-spot { touch-action: manipulation; user-select: none; -webkit-user-select: none; -webkit-touch-callout: none; }
+.gate-spot { z-index: 1; touch-action: manipulation; user-select: none; -webkit-user-select: none; -webkit-touch-callout: none; }
 .gate-spot.holding { background: color-mix(in srgb, var(--ask) 30%, transparent); transition: background var(--held) ease-in; }
 .news { font-size: .9rem; color: var(--dim); text-align: center; }
 .in-use { display: grid; gap: 6px; grid-template-columns: repeat(auto-fill, minmax(min(100%, 230px), 1fr)); margin-top: 8px; }
