@@ -23,6 +23,7 @@ from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
 from .features.plan.writing_commands import async_setup_writing
+from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
@@ -66,6 +67,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+        async_setup_download(hass)
     return True
 
 

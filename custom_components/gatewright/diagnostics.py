@@ -21,6 +21,8 @@ from .core.control.actuator import Actuator
 from .core.control.faults import conditions
 from .core.control.machines import Machine
 from .core.control.sequence import Sequence
+from .core.stored.table import UnreadableError
+from .features.setup_file.exporting import exported
 from .runtime.entity_references import to_entity_id
 from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
@@ -63,6 +65,7 @@ async def async_get_config_entry_diagnostics(
                 for subentry in entry.subentries.values()
             ],
         },
+        "setup": await _setup(hass, entry),
         "entities": _heard(hass, entry),
         **(_going(running(entry)) if going else {}),
         "issues": sorted(
@@ -71,6 +74,16 @@ async def async_get_config_entry_diagnostics(
             if domain == DOMAIN and issue.active and entry.entry_id in issue_id
         ),
     }
+
+
+async def _setup(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> dict[str, Any] | None:
+    """Return the set-up as a file that can be imported elsewhere."""
+    try:
+        return await exported(hass, entry, redact=True)
+    except UnreadableError:
+        return None
 
 
 async def async_get_device_diagnostics(
