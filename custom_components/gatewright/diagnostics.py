@@ -16,7 +16,7 @@ from homeassistant.helpers import entity_registry as er, issue_registry as ir
 from homeassistant.helpers.device_registry import DeviceEntry
 from homeassistant.util import dt as dt_util
 
-from .const import CONF_ALTITUDE, DOMAIN
+from .const import CONF_ALTITUDE, CONF_PHONES, DOMAIN
 from .core.control.actuator import Actuator
 from .core.control.faults import conditions
 from .core.control.machines import Machine
@@ -27,8 +27,8 @@ from .runtime.entity_references import to_entity_id
 from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
 
-_REDACTED = {CONF_ALTITUDE}
-"""Says where the workshop is."""
+_REDACTED = {CONF_ALTITUDE, CONF_PHONES}
+"""Says where the workshop is, and whose it is."""
 
 _RUNS = 20
 """So many of the last runs are told."""
@@ -196,7 +196,8 @@ def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
 
 def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
     """Return how every entity stands that was entered anywhere in the system."""
-    settings = [entry.data, *(subentry.data for subentry in entry.subentries.values())]
+    data = {key: value for key, value in entry.data.items() if key != CONF_PHONES}
+    settings = [data, *(subentry.data for subentry in entry.subentries.values())]
     registry = er.async_get(hass)
     known = {
         stored: entity_id

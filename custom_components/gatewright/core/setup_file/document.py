@@ -26,7 +26,7 @@ ENTITY_KEYS: Final = frozenset(
         *("switch", "power", "emergency", "bin_full", "air_supply", "filter_pressure"),
         *("suction", "bin_level", "particles", "cleaning", "room_cleaner", "drive"),
         *("actuator", "open_sensor", "shut_sensor", "sensor", "attached", "foretold"),
-        *("relay", "companions"),
+        *("relay", "companions", "phones"),
     }
 )
 """Keys under which entities are stored, one or several."""

@@ -6,7 +6,7 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.loader import async_get_integration
 
-from ...const import CONF_ALTITUDE, DOMAIN
+from ...const import CONF_ALTITUDE, CONF_PHONES, DOMAIN
 from ...core.setup_file.document import SetupFile, SetupPart
 from ...core.setup_file.exchange import with_entities, with_parts
 from ...core.setup_file.writing import write_setup
@@ -14,8 +14,8 @@ from ...runtime.entity_references import to_entity_id
 from ...runtime.entry_data import read_config
 from ..plan.drafts import DRAFTS
 
-_REDACTED: Final = {CONF_ALTITUDE}
-"""Says where the workshop is."""
+_REDACTED: Final = {CONF_ALTITUDE, CONF_PHONES}
+"""Says where the workshop is, and whose it is."""
 
 
 @callback
@@ -50,7 +50,7 @@ def setup_of(hass: HomeAssistant, entry: ConfigEntry[Any]) -> SetupFile:
 async def exported(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, redact: bool = False
 ) -> dict[str, Any]:
-    """Return the file's data; redacted, it doesn't say where the workshop is.
+    """Return the file's data; redacted, it doesn't say where the workshop is and whose.
 
     Raises as `setup_of` does.
     """
