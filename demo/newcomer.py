@@ -16,6 +16,8 @@ from .hub_client import HubClient
 SYSTEM = "Dust collector"
 FLOOR_SWEEP = "Floor sweep"
 BENCH_HOOD = "Bench hood"
+CARVING_MACHINE_KEY = "carving_machine"
+"""A machine with an extractor of its own, which is added later (`purge_scene`)."""
 
 SHUTOFF_DELAY = 3.0
 """How long the collector is to pull after the last machine [s]."""
@@ -108,7 +110,9 @@ class Newcomer:
             switch=self._ids["collector_relay"],
             power=self._ids["collector_power"],
         )
-        machines = self._named(("_power", "_current"), but=("collector_",))
+        machines = self._named(
+            ("_power", "_current"), but=("collector_", CARVING_MACHINE_KEY)
+        )
         pickups = [FLOOR_SWEEP, BENCH_HOOD]
         self._tell(f"picked the sensors of {len(machines)} machines, named 2 pickups")
         await form.fill(

@@ -19,10 +19,12 @@ from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
+from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
 from .features.plan.writing_commands import async_setup_writing
+from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
@@ -67,6 +69,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+        async_setup_download(hass)
     return True
 
 
@@ -124,12 +127,15 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await system.walk.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
+    phones = NotificationManager(system.context)
+    entry.async_on_unload(phones.stop)
     drift = DriftMonitor(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
+        phones.start()
         await drift.start()
     except BaseException:
         # No entity outlives the system that it shows.

@@ -14,6 +14,7 @@ from .features.calibration.manager import forget_drift
 from .features.commissioning.issues import clear_issues
 from .features.monitor_only.manager import forget_question
 from .features.monitor_only.mode import is_monitor_only
+from .features.notifications.issues import forget_phones
 from .features.plan.drafts import forget_plan
 from .features.statistics.manager import record_file
 from .features.suggestions.manager import forget_suggestions
@@ -47,6 +48,7 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         forget_question(hass, entry)
         forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
+        forget_phones(hass, entry)
         delete_issues(hass, f"air_impossible_{entry.entry_id}")
     for file in (
         MemoryStore(hass, entry),
