@@ -26,7 +26,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 
 async def _airflow_menu(hass: HomeAssistant, entry: MockConfigEntry) -> Any:
     options = hass.config_entries.options
-    result = await _airflow_menu(hass, entry)
+    result = await options.async_init(entry.entry_id)
     return await options.async_configure(result["flow_id"], {"next_step_id": "airflow"})
 
 
