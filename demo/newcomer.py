@@ -8,6 +8,7 @@ from collections.abc import Awaitable, Callable, Iterable
 from textwrap import shorten
 from typing import Any
 
+from .drawing import Draftsman
 from .ducting import DuctFitter
 from .forms import Form, FormError
 from .hub_client import HubClient
@@ -15,6 +16,8 @@ from .hub_client import HubClient
 SYSTEM = "Dust collector"
 FLOOR_SWEEP = "Floor sweep"
 BENCH_HOOD = "Bench hood"
+CARVING_MACHINE_KEY = "carving_machine"
+"""A machine with an extractor of its own, which is added later (`purge_scene`)."""
 
 SHUTOFF_DELAY = 3.0
 """How long the collector is to pull after the last machine [s]."""
@@ -97,6 +100,7 @@ class Newcomer:
             "the movable machines got their contacts, the miter saw its rear gate"
         )
         await DuctFitter(self._client, self._tell).fit(entry_id)
+        await Draftsman(self._client, self._tell).draw(entry_id)
         return entry_id
 
     async def _add_system(self) -> str:
@@ -106,7 +110,9 @@ class Newcomer:
             switch=self._ids["collector_relay"],
             power=self._ids["collector_power"],
         )
-        machines = self._named(("_power", "_current"), but=("collector_",))
+        machines = self._named(
+            ("_power", "_current"), but=("collector_", CARVING_MACHINE_KEY)
+        )
         pickups = [FLOOR_SWEEP, BENCH_HOOD]
         self._tell(f"picked the sensors of {len(machines)} machines, named 2 pickups")
         await form.fill(

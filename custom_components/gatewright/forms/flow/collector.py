@@ -7,8 +7,8 @@ from homeassistant.config_entries import ConfigFlowResult
 from ... import const
 from ...const import CONF_HAND_GATES, CONF_START_WHEN
 from ...core.config import CollectorConfig, StartWhen
+from ...features.airflow.readable_config import readable_data
 from ...features.suggestions.measured import measured_spin_up
-from ...runtime.readable_config import readable_data
 from ..entity_picker import COLLECTOR_POWER, COLLECTOR_SWITCH
 from ..entity_usage import EntityUsage
 from ..field import Answers, FormContext
