@@ -38,12 +38,12 @@ MACHINES: Final[Mapping[str, tuple[float, float, float]]] = {
     "Band saw": (10.89, 5.3, 0),
     "Drum sander": (11.58, 2.3, 0),
     "Miter saw": (14.07, 5.8, 0),
-    "Floor sweep": (12.5, 5.9, 0),
+    "Floor sweep": (12.6, 5.5, 0),
     "Router table": (14.3, 2.6, 0),
     "Lathe": (15.9, 5.9, 0),
-    "Drill press": (17.2, 4.9, 0),
-    "Orbital sander": (17.2, 3.7, 0),
-    "Shop vacuum": (17.2, 2.6, 0),
+    "Drill press": (17.0, 4.9, 0),
+    "Orbital sander": (17.0, 3.7, 0),
+    "Shop vacuum": (17.0, 2.6, 0),
     "Bench hood": (16, 1.5, 0),
 }
 """Where the middle of each machine is [m], and how far it is turned [degrees]."""
