@@ -41,9 +41,9 @@ MACHINES: Final[Mapping[str, tuple[float, float, float]]] = {
     "Floor sweep": (12.6, 5.5, 0),
     "Router table": (14.3, 2.6, 0),
     "Lathe": (15.9, 5.9, 0),
-    "Drill press": (17.0, 4.9, 0),
-    "Orbital sander": (17.0, 3.7, 0),
-    "Shop vacuum": (17.0, 2.6, 0),
+    "Drill press": (17.2, 4.9, 0),
+    "Orbital sander": (17.2, 3.7, 0),
+    "Shop vacuum": (17.2, 2.6, 0),
     "Bench hood": (16, 1.5, 0),
 }
 """Where the middle of each machine is [m], and how far it is turned [degrees]."""
@@ -58,9 +58,9 @@ GATES: Final[Mapping[str, float]] = {
     "Miter saw gate": 1.1,
     "Miter saw rear gate": 1.7,
     "Floor sweep gate": 0.6,
-    "Bench hood gate": 0.2,
-    "Drop box gate": 0.8,
-    "Hose gate": 1.5,
+    "Bench hood gate": 0.75,
+    "Drop box gate": 1.2,
+    "Hose gate": 1.65,
     "Bench gate": 2.5,
     "Router table gate": 3.8,
 }

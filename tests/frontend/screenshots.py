@@ -165,9 +165,9 @@ class Photographer:
         page = window.page
         there = page.locator(".headline p, hui-heading-card, .editor .plan")
         await there.first.wait_for()
-        for words in shot.press:
-            await page.get_by_text(words, exact=True).first.click()
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
+        for words in shot.press:
+            await page.locator(card).get_by_text(words, exact=True).first.click()
         await self._take(shot.name, window, page.locator(card))
         await window.close()
 
