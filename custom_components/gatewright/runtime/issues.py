@@ -37,3 +37,13 @@ def keep_errors(
             translation_key=key,
             translation_placeholders=placeholders,
         )
+
+
+@callback
+def ignored_issues(hass: HomeAssistant) -> set[str]:
+    """Return the ids of our issues that were ignored."""
+    return {
+        issue_id
+        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
+        if domain == DOMAIN and issue.dismissed_version is not None
+    }

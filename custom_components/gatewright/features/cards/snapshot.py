@@ -205,10 +205,13 @@ class SnapshotBuilder:
         return self._registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
 
     def _entities(self, owner: str, kinds: dict[str, str]) -> dict[str, str]:
+        """Return those that have a state to show."""
         return {
             key: entity_id
             for key, domain in kinds.items()
             if (entity_id := self._entity(domain, owner, key)) is not None
+            and (found := self._registry.async_get(entity_id)) is not None
+            and found.disabled_by is None
         }
 
 

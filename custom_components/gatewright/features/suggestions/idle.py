@@ -18,7 +18,7 @@ from ...core.statistics.next_machine import (
 )
 from ...core.stored.parts import StoredGate
 from ...runtime.entry_data import read_part, update_entry
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issues, ignored_issues
 from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 from ..statistics.manager import StatisticsManager
@@ -40,7 +40,7 @@ class _Idea:
 def suggest_idle(system: SystemContext) -> None:
     """Raise an issue where a gate is better left open, unless it was ignored once."""
     hass, entry = system.hass, system.entry
-    ignored = _ignored(hass)
+    ignored = ignored_issues(hass)
     idea = _find(system)
     issue_id = "" if idea is None else _issue_id(entry, idea.next.machine_id)
     # An ignored one stays, or it would be raised again as a new one.
@@ -68,7 +68,7 @@ def forget_idle(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
 ) -> None:
     """Take the suggestion back; `for_good` forgets as well that one was ignored."""
-    delete_issues(hass, _prefix(entry), but=() if for_good else _ignored(hass))
+    delete_issues(hass, _prefix(entry), but=() if for_good else ignored_issues(hass))
 
 
 class IdleFlow(ConfirmRepairFlow):
@@ -132,15 +132,6 @@ def _find(system: SystemContext) -> _Idea | None:
     if saved < LEAST_SAVED:
         return None
     return _Idea(next=found, gates=tuple(gate.gate_id for gate in closed), saved=saved)
-
-
-def _ignored(hass: HomeAssistant) -> set[str]:
-    """Return the ids of our issues that were ignored."""
-    return {
-        issue_id
-        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
-        if domain == DOMAIN and issue.dismissed_version is not None
-    }
 
 
 def _is_driven(gate: GateConfig) -> bool:

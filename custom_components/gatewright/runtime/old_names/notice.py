@@ -105,7 +105,7 @@ class Notice:
             show_new_names(hass)
         old = bool(_old_systems(hass))
         lines = [
-            f"- {_linked(use.name, use.address)}: {_told(use.names)}"
+            f"- {linked(use.name, use.address)}: {_told(use.names)}"
             for use in found.uses
         ]
         texts = Texts.cached(hass)
@@ -147,7 +147,8 @@ def _old_systems(hass: HomeAssistant) -> list[ConfigEntry]:
     return [e for e in hass.config_entries.async_entries(DOMAIN) if shows_old(e)]
 
 
-def _linked(name: str, address: str | None) -> str:
+def linked(name: str, address: str | None) -> str:
+    """Return the name of something that the owner wrote, as a link where it has one."""
     plain = name.replace("[", "(").replace("]", ")")
     return f"`{plain}`" if address is None else f"[{plain}]({address})"
 
