@@ -103,7 +103,7 @@ def test_gate_that_was_never_seen_to_move_is_waited_for() -> None:
     made = workshop()
     made.at(1000.0, lambda: made.sequence.request("saw", made.now))
     made.sequence.gates.renew("saw_gate")
-    made._tell(made.devices["saw_gate"])
+    made.say(made.devices["saw_gate"])
     made.run_to(1010.0)
     assert made.sent(COLLECTOR) == [(near(1004.0), True)]
 
@@ -137,7 +137,7 @@ def test_overdue_gate() -> None:
     # It opens once: from then on it is counted on again.
     made.devices["saw_gate"].jams = None
     made.devices["saw_gate"].state = False
-    made._tell(made.devices["saw_gate"])
+    made.say(made.devices["saw_gate"])
     cut(made, 1600.0)
     cut(made, 1700.0)
     made.run_to(1750.0)
@@ -155,7 +155,7 @@ def test_failed_gate_stays_failed_over_a_restart() -> None:
     after.commands.clear()
     restore(after.shop, save(made.shop, made.now), 1100.0)
     stick(after)
-    after._sent.clear()
+    after.forget_orders()
     after.power_up()
     cut(after, 1110.0)
     after.run_to(1160.0)

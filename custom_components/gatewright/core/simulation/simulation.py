@@ -29,7 +29,8 @@ from ..inputs import (
     RequestWithdrawn,
 )
 from ..statistics.time_to_air import TimeToAir, time_to_air
-from .simulator import Actuators, SimulatedCommand, Simulator
+from .controlled_plant import SimulatedCommand
+from .simulator import Actuators, Simulator
 
 type Signal = tuple[float, bool | None]
 """An instant in s and what a signal said from then on; None is "not known"."""
