@@ -179,7 +179,8 @@ class GateStates:
         Once it has to be `passable`, one whose position says otherwise is not.
         """
         return any(
-            self._counts(gate, now) and not (passable and gate.lags(now))
+            (self._counts(gate, now) or gate.has_time_left(now))
+            and not (passable and gate.lags(now))
             for gate in self._stirring()
         )
 
@@ -252,6 +253,12 @@ class GateStates:
                 self._held.add(gate_id)
             if memory["wanted"]:
                 self._wanted |= {gate_id}
+
+    def resume(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Go on waiting for those that the collector was started for."""
+        for gate_id, memory in kept.items():
+            if (gate := self._gates.get(gate_id)) is not None:
+                gate.resume(memory, now, passed=passed)
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
