@@ -15,7 +15,7 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from .issues import delete_issues
+from .issues import delete_issues, raise_issue
 from .old_names.files import MINOR_VERSION, renewed
 
 _LOGGER = logging.getLogger(__name__)
@@ -137,24 +137,22 @@ class KeptFile:
     def tell(self) -> None:
         """Say in a repair which file could not be read, and so what is lost."""
         self.lost = True
-        ir.async_create_issue(
+        raise_issue(
             self._hass,
-            DOMAIN,
             f"{_prefix(self._entry)}{self._kind.value}",
+            f"{FILE_LOST}_{self._kind.value}",
+            {
+                "system": "" if self._entry is None else self._entry.title,
+                "file": f".storage/{self._key}",
+            },
             data={
                 "what": FILE_LOST,
                 "kind": self._kind.value,
                 "entry_id": "" if self._entry is None else self._entry.entry_id,
             },
-            is_fixable=True,
             # The file is read once; the owner may look in a week.
-            is_persistent=True,
+            persistent=True,
             severity=ir.IssueSeverity.ERROR,
-            translation_key=f"{FILE_LOST}_{self._kind.value}",
-            translation_placeholders={
-                "system": "" if self._entry is None else self._entry.title,
-                "file": f".storage/{self._key}",
-            },
         )
 
     def write_soon(

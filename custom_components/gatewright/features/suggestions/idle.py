@@ -18,7 +18,7 @@ from ...core.statistics.next_machine import (
 )
 from ...core.stored.parts import StoredGate
 from ...runtime.entry_data import read_part, update_entry
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issues, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 from ..statistics.manager import StatisticsManager
@@ -47,19 +47,16 @@ def suggest_idle(system: SystemContext) -> None:
     delete_issues(hass, _prefix(entry), but=ignored | {issue_id})
     if idea is None or issue_id in ignored:
         return
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         issue_id,
+        ISSUE,
+        _words(system, idea),
         data={
             "what": ISSUE,
             "entry_id": entry.entry_id,
             "machine": idea.next.machine_id,
         },
-        is_fixable=True,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key=ISSUE,
-        translation_placeholders=_words(system, idea),
     )
 
 
