@@ -53,7 +53,6 @@ class Workshop(Bench):
     def __init__(
         self, system: SystemConfig, devices: dict[str, Device], *, spin_up: float
     ) -> None:
-        """Count the collector's starts."""
         super().__init__(system, devices)
         self.motor = SimulatedMotor(
             spin_up=spin_up, spin_down=system.collector.spin_down

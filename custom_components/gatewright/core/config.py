@@ -196,7 +196,6 @@ class ConfigError(ValueError):
     """Raised for a plan that cannot work; `problems` holds every reason."""
 
     def __init__(self, problems: list[ConfigProblem]) -> None:
-        """Keep the fatal problems."""
         super().__init__(", ".join(f"{p.part}.{p.field}: {p.code}" for p in problems))
         self.problems = problems
 

@@ -50,7 +50,6 @@ class OwnContexts:
     """Remembers the contexts of our own calls, to tell their effects from a hand."""
 
     def __init__(self) -> None:
-        """Start with none."""
         self._order: deque[str] = deque()
         self._ids: set[str] = set()
 

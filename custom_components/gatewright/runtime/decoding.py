@@ -111,7 +111,6 @@ class SignalReader:
     __slots__ = ("_running",)
 
     def __init__(self, running: frozenset[str]) -> None:
-        """Take the states that mean running."""
         self._running = running
 
     def __call__(self, state: State | None) -> float | None:

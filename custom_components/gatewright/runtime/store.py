@@ -69,7 +69,6 @@ class _Store(Store[Any]):
     """A file as Home Assistant keeps it; what version 0.1.0 wrote is renewed."""
 
     def __init__(self, hass: HomeAssistant, key: str) -> None:
-        """Be the file of that name."""
         super().__init__(hass, _VERSION, key, minor_version=MINOR_VERSION)
 
     @override
@@ -220,7 +219,6 @@ class MemoryStore(KeptFile):
     """One system's memory on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         super().__init__(hass, FileKind.MEMORY, entry)
 
     async def load(self) -> Handover | None:

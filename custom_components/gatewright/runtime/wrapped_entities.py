@@ -18,7 +18,6 @@ class WrappedEntities:
     """Hides what one system wraps, each entity once."""
 
     def __init__(self, hass: HomeAssistant, hidden: Iterable[str] = ()) -> None:
-        """Go on where an earlier load was with these stored references."""
         self._hass = hass
         self._hidden = dict.fromkeys(hidden)
 

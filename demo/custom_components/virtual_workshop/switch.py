@@ -74,7 +74,6 @@ class WorkshopRelay(WorkshopEntity, SwitchEntity):
         command: Callable[[World, str, bool], None],
         device_class: SwitchDeviceClass = SwitchDeviceClass.SWITCH,
     ) -> None:
-        """Set up a relay."""
         super().__init__(workshop, part, "relay", device_info)
         self._relay = relay
         self._command = command

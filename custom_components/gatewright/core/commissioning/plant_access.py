@@ -36,7 +36,6 @@ class PlantAccess:
     """The hands of one walk."""
 
     def __init__(self, sequence: Sequence) -> None:
-        """Touch nothing yet."""
         self._sequence = sequence
         self._command: CheckCommand | None = None
         self._moving: str | None = None

@@ -14,7 +14,6 @@ class BinInterlock:
     """
 
     def __init__(self) -> None:
-        """Begin with a bin that is not full."""
         self.full = False
         self.barred = False
         self._finishing: set[str] | None = None

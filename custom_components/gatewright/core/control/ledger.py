@@ -88,7 +88,6 @@ class TimesToAir:
     """The times to air of each machine's last runs, in s; None where it has none."""
 
     def __init__(self) -> None:
-        """Start without a run."""
         self._runs: dict[str, deque[float | None]] = {}
 
     def note(self, machine_id: str, time: float | None) -> None:
@@ -132,7 +131,6 @@ class Ledger:
     """Adds up the time that passes between two looks at the shop."""
 
     def __init__(self) -> None:
-        """Start an empty ledger."""
         self.machines: dict[str, MachineTotals] = {}
         self.collector = CollectorTotals()
         self.times_to_air = TimesToAir()

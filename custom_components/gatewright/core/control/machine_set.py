@@ -31,7 +31,6 @@ class MachineSet:
     """
 
     def __init__(self) -> None:
-        """Start without machines."""
         self.runs: dict[str, Machine] = {}
         self.watched: set[str] = set()
         self._place: dict[str, int] = {}

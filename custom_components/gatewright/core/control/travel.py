@@ -53,7 +53,6 @@ class Travel:
     )
 
     def __init__(self) -> None:
-        """Begin without a stroke seen."""
         self._opening: deque[float] = deque(maxlen=_STROKES_KEPT)
         self._closing: deque[float] = deque(maxlen=_STROKES_KEPT)
         self._told: bool | None = None

@@ -26,7 +26,6 @@ class Cleaning:
     """
 
     def __init__(self, plan: FilterCleaningConfig) -> None:
-        """Start with nothing due."""
         self.plan = plan
         self.phase = CleaningPhase.IDLE
         self.since = 0.0

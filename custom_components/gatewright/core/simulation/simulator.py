@@ -58,7 +58,6 @@ class Track:
     __slots__ = ("_since", "intervals")
 
     def __init__(self) -> None:
-        """Begin with off."""
         self.intervals: list[Interval] = []
         self._since: float | None = None
 

@@ -22,7 +22,6 @@ class Tree:
     """The ducts of one system as they were last seen."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Know of no duct yet."""
         self._system = system
         self._into: dict[str, str | None] = {}
         self._titles: dict[str, str] = {}

@@ -31,7 +31,6 @@ class MonitorOnlyManager:
     def __init__(
         self, system: SystemContext, shop: MonitoredShop, memory: Mapping[str, Any]
     ):
-        """Go on from what was kept."""
         kept = memory.get(WATCHED) or {}
         self._system = system
         self._shop = shop

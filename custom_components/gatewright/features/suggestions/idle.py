@@ -72,7 +72,6 @@ class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
     def __init__(self, system: SystemContext, machine_id: str) -> None:
-        """Be about the gates of a machine."""
         self._system = system
         self._machine_id = machine_id
 

@@ -48,7 +48,6 @@ class StartWhenFlow(RepairsFlow):
     """Explains both choices, and stores the one that is made."""
 
     def __init__(self, entry: ConfigEntry[Any]) -> None:
-        """Be about a system that was never asked."""
         self._entry = entry
 
     async def async_step_init(

@@ -60,7 +60,6 @@ class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
     def __init__(self, system: SystemContext, gate_id: str) -> None:
-        """Be about a gate."""
         self._system = system
         self._gate_id = gate_id
 

@@ -40,7 +40,6 @@ class Reliance:
     def __init__(
         self, hass: HomeAssistant, part: Internal, use: str = "", also: Errors = ()
     ) -> None:
-        """Name the part and what it is used for."""
         self._hass = hass
         self._part = part
         self._use = (part, use)

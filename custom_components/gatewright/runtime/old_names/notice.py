@@ -60,7 +60,6 @@ class Notice:
     """Looks where old names are used."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Begin once everything is there that may use them."""
         self._hass = hass
         self._timer = Timer(hass, "gatewright old names", self._look)
         async_at_started(hass, self._started)

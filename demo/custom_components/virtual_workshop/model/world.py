@@ -33,7 +33,6 @@ class World:
     """The state of a workshop, and everything that can be done to it."""
 
     def __init__(self, layout: Layout, now: float) -> None:
-        """Begin with everything off and shut."""
         self.layout = layout
         self.now = now
         self.collector = Collector(layout.collector)
