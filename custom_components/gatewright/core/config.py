@@ -277,7 +277,7 @@ def find_problems(
 
 
 def gates_of(machine: MachineConfig) -> tuple[str, ...]:
-    """Return every gate a machine ever uses: for its work and for its clearing."""
+    """Return every gate a machine ever uses: for its work and for its purge."""
     return (*machine.gates, *(gate for step in machine.purge for gate in step.gates))
 
 

@@ -29,7 +29,7 @@ TRIED_AGAIN = frozenset(
 """What a person can have tried again, once its device is there."""
 
 FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.FIRE_SHUTDOWN}
-"""What a person can end in the hub: try again, reset, or say that it is done."""
+"""What a person can end in Home Assistant: try again, reset, or say that it is done."""
 
 _TOLD = FIXABLE | {
     AlarmKind.AIR_SUPPLY_LOW,

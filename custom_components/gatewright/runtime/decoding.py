@@ -1,4 +1,4 @@
-"""From the states of the hub's entities to what the core understands.
+"""From the states of entities to what the core understands.
 
 Three things are kept apart: a state that says something, one that says nothing
 (`unknown`, a text that is no number), and an entity that is not there.
@@ -160,7 +160,7 @@ def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
 
 
 def read_look(state: State | None) -> CoverPosition:
-    """Return what a cover or valve shows besides open or shut."""
+    """Return what a cover or valve shows besides open or closed."""
     if state is None:
         return CoverPosition()
     position = state.attributes.get(ATTR_CURRENT_POSITION)

@@ -1,4 +1,4 @@
-"""Keeps the wrapped actuators out of the way, as the hub's own wrapper helper does.
+"""Keeps the wrapped actuators out of the way, as Home Assistant's own wrapper helper does.
 
 A relay that stands beside our entity under the same spoken name would be switched
 by voice past the sequence. It is hidden and taken from the assistants, never disabled,

@@ -16,7 +16,7 @@ from .travel import Travel
 class GateStates:
     """All gates of one system, as they are reported.
 
-    Most gates of a shop are shut most of the time: only those are looked at that are
+    Most gates of a shop are closed most of the time: only those are looked at that are
     `active`, which are not at rest, or that something happened to.
     """
 

@@ -82,7 +82,7 @@ class MachineSet:
         patience: float,
         spin_down: float,
     ) -> None:
-        """Let time pass up to `now`; `clears` tells whether a purge step has air."""
+        """Let time pass up to `now`; `clears` tells whether a purge step has its suction."""
         for machine_id in list(self.watched):
             run = self.runs[machine_id]
             run.advance(

@@ -65,7 +65,7 @@ class Cleaning:
         """Let time pass; return whether a cleaning has just been completed.
 
         `at_rest` says that the impeller has certainly stopped; `allowed` is False
-        under start block and emergency, when nothing may move; `works` is False while the
+        under start block and fire shutdown, when nothing may move; `works` is False while the
         switch does not come on.
         """
         if not at_rest:
