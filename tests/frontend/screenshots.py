@@ -1,4 +1,4 @@
-"""Takes the pictures for the readme, in the demo's workshop: the forms of the set-up, and the cards.
+"""Takes the pictures for the manual, in the demo's workshop: the forms of the set-up, and the cards.
 
 The machines really run and the collector really stands still while the pictures are
 taken, so two runs differ in a second here and there.
@@ -215,6 +215,10 @@ async def take_all(folder: Path, wanted: AbstractSet[str]) -> None:
                 await floor.until_measured()
                 entry_id = await photographer.set_up()
                 await floor.learn(entry_id)
+                # The newcomer enters ducts in metric units; the English manual shows inches.
+                await floor.client.socket.command(
+                    "config/core/update", unit_system="us_customary"
+                )
                 await add_dashboards(floor)
                 await floor.until("phase", "idle", timeout=40)
                 for act, shots in ((work, AT_WORK), (go_wrong, IN_TROUBLE)):
