@@ -40,6 +40,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.2,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 2": {"into": "Main 1", "diameter": 150, "length": 2.5},
     "Table saw branch": {
@@ -48,6 +49,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 3.0,
         "entry_angle": 30,
         "elbows_1_count": 2,
+        "vertical": True,
     },
     "Jointer branch": {
         "into": "Main 2",
@@ -55,6 +57,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.0,
         "entry_angle": 45,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 3": {"into": "Main 2", "diameter": 150, "length": 3.0},
     "Band saw branch": {
@@ -63,6 +66,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.4,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Drum sander branch": {
         "into": "Main 3",
@@ -70,6 +74,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 3.2,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 4": {"into": "Main 3", "diameter": 150, "length": 3.5},
     "Miter saw branch": {
@@ -79,6 +84,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "entry_angle": 30,
         "elbows_1_count": 1,
         "elbows_2_count": 1,
+        "vertical": True,
     },
     "Bench main": {
         "into": "Main 4",

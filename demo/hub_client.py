@@ -1,6 +1,6 @@
 """Talks to a running hub: over REST for what happens once, over a websocket for what goes on."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from types import TracebackType
 from typing import Any, Self
 
@@ -235,6 +235,26 @@ class HubClient:
             for entity in await self.entities()
             if entity["platform"] == platform
         }
+
+    async def enabled(self, platform: str) -> list[str]:
+        """Return those entities of one integration that are enabled."""
+        return [
+            entity["entity_id"]
+            for entity in await self.entities()
+            if entity["platform"] == platform and entity["disabled_by"] is None
+        ]
+
+    async def enable(self, entity_ids: Collection[str]) -> None:
+        """Enable entities, and wait until they are there."""
+        for entity_id in entity_ids:
+            await self.socket.command(
+                "config/entity_registry/update", entity_id=entity_id, disabled_by=None
+            )
+        await self.states.until(
+            lambda: all(entity_id in self.states for entity_id in entity_ids),
+            40,
+            what="the entities that were enabled",
+        )
 
     async def devices(self) -> list[Json]:
         """Return the device registry."""

@@ -8,6 +8,7 @@ from collections.abc import Awaitable, Callable, Iterable
 from textwrap import shorten
 from typing import Any
 
+from .drawing import Draftsman
 from .ducting import DuctFitter
 from .forms import Form, FormError
 from .hub_client import HubClient
@@ -99,6 +100,7 @@ class Newcomer:
             "the movable machines got their contacts, the miter saw its rear gate"
         )
         await DuctFitter(self._client, self._tell).fit(entry_id)
+        await Draftsman(self._client, self._tell).draw(entry_id)
         return entry_id
 
     async def _add_system(self) -> str:

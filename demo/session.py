@@ -106,6 +106,10 @@ class Demo:
         newcomer = Newcomer(floor.client, timeline.note)
         entry_id = await newcomer.set_up(floor.layout.collector.coast)
         await floor.learn(entry_id)
+        timeline.note(
+            f"{len(floor.enabled)} entities are enabled for a new owner; this session "
+            "enables some more to check itself by"
+        )
         await add_machines(floor, timeline.note)
         await add_dashboards(floor)
         # Nobody knows at first whether the impeller turns: the coast is waited for.

@@ -254,7 +254,7 @@ class WorkingSession(Play):
             and not truth.motor_told("on", before.now),
             "The collector was neither stopped nor started",
         )
-        kept = floor.number("run_time", JOINTER)
+        kept = await floor.run_time(JOINTER)
         self.check(
             floor.number("cuts", JOINTER) == counted and kept > recorded - SLACK,
             "For the records it is still the same cut, with nothing lost",
@@ -343,6 +343,7 @@ class WorkingSession(Play):
         """Print what came of it."""
         floor = self.floor
         truth = await floor.truth()
+        record = await floor.record()
         rows: list[tuple[str, ...]] = [
             ("Machine", "ran", "waited", "floor", "without later", "coverage shown")
         ]
@@ -354,7 +355,7 @@ class WorkingSession(Play):
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
-            collected_share = floor.number("collected_share", name)
+            share = record["machines"][name]["collected_share"] or 0.0
             rows.append(
                 (
                     name,
@@ -362,7 +363,7 @@ class WorkingSession(Play):
                     f"{waited:.1f} s",
                     f"{least:.1f} s",
                     f"{later:.1f} s",
-                    f"{collected_share:.0f}%",
+                    f"{100 * share:.0f}%",
                 )
             )
         self.timeline.title("What came of it")
@@ -376,7 +377,7 @@ class WorkingSession(Play):
             [
                 (
                     "Coverage of the whole shop, by Gatewright",
-                    f"{floor.number('collected_share'):.0f}%",
+                    f"{100 * (record['shop']['collected_share'] or 0.0):.0f}%",
                 ),
                 ("Motor starts", str(starts)),
                 ("Motor on", motor),

@@ -35,10 +35,11 @@ from .restore_check import load_memory, load_past
 from .runtime.config_loader import load_config
 from .runtime.devices import keep_devices
 from .runtime.entry_data import read_system, update_entry
+from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
 from .runtime.readable_config import readable
-from .runtime.store import MemoryStore, take
+from .runtime.store import take
 from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services
 from .system import System, running
@@ -104,10 +105,11 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     maintenance = MaintenanceStore(hass, entry)
     past = await load_past(hass, maintenance, described.system, layout.system, left)
     system = entry.runtime_data = System(hass, entry, store, left, past)
-    if left is None and (store.lost or described.system.remembers):
+    if store.lost or (left is None and described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
         system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
-        store.tell()
+        if not store.lost:
+            store.tell()
     if not described.system.remembers:
         await store.write(system.memory())
         if await store.read() is not None:

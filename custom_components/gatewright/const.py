@@ -154,5 +154,6 @@ CONF_TRANSPORT_SHUTOFF_DELAY: Final = "transport_run_on"
 CONF_TOGETHER_ALARM: Final = "together_alarm"
 
 UNIT_WATT: Final = "W"
+UNIT_JOULE: Final = "J"
 UNIT_AMPERE: Final = "A"
 UNIT_PASCAL: Final = "Pa"

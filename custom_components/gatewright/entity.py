@@ -12,11 +12,12 @@ from homeassistant.helpers.entity_platform import (
 )
 
 from .const import DOMAIN
-from .features.entities.descriptions import PartDescription
+from .features.entities.descriptions import PartDescription, always
 from .features.entities.subjects import Subject, subjects_of
 from .runtime.assist_names import introduce
 from .runtime.old_names.shown import shown_data
 from .runtime.system_context import SystemContext
+from .runtime.totals_clock import TotalsClock
 
 type Build[D] = Callable[[Any, D], GatewrightEntity]
 
@@ -39,6 +40,11 @@ class GatewrightEntity(Entity):
         self._attr_translation_key = description.translation_key or description.key
         self._attr_translation_placeholders = subject.placeholders
         self._attr_device_info = subject.device_info
+        self._attr_entity_registry_enabled_default = (
+            description.entity_registry_enabled_default
+            and description.enabled_fn(subject)
+        )
+        self._was_available = True
         self._fit()
 
     @override
@@ -47,6 +53,10 @@ class GatewrightEntity(Entity):
         await super().async_added_to_hass()
         for follow in self.entity_description.follows:
             self.async_on_remove(follow(self.subject, self._part_changed))
+        if self.entity_description.due_fn is not always:
+            clock = self.subject.system.of(TotalsClock)
+            self.async_on_remove(clock.listen(self._write))
+        self._was_available = self.available
         if self.created and self.device_entry is not None:
             introduce(self.hass, self.entity_id, self.device_entry.name or "")
 
@@ -64,14 +74,30 @@ class GatewrightEntity(Entity):
 
     @callback
     def _part_changed(self) -> None:
-        self._fit()
+        if self._fit() or self._is_due():
+            self._write()
+
+    def _is_due(self) -> bool:
+        """Whether what has changed is written at once."""
+        return (
+            self.entity_description.due_fn(self.subject)
+            or self.available is not self._was_available
+        )
+
+    @callback
+    def _write(self) -> None:
+        self._was_available = self.available
         self.async_write_ha_state()
 
-    def _fit(self) -> None:
-        """Take up how the owner has set the part up, which may change."""
+    def _fit(self) -> bool:
+        """Take up how the owner has set the part up; return whether that has changed."""
+        changed = False
         if (fit := self.entity_description.fit_fn) is not None:
             for name, value in fit(self.subject).items():
-                setattr(self, f"_attr_{name}", value)
+                attribute = f"_attr_{name}"
+                changed = changed or getattr(self, attribute, None) != value
+                setattr(self, attribute, value)
+        return changed
 
 
 def unrecorded(descriptions: Iterable[PartDescription[Any]]) -> frozenset[str]:

@@ -21,10 +21,11 @@ from .features.suggestions.manager import forget_suggestions
 from .runtime import wrapped_entities
 from .runtime.alarm_issues import clear_all_issues
 from .runtime.issues import delete_issues
+from .runtime.journaled_file import JournaledFile, MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.readable_config import report_unreadable
 from .runtime.release import KEEPS_ON, release_device
-from .runtime.store import FileKind, KeptFile, MemoryStore, forget_lost_files, take
+from .runtime.store import FileKind, KeptFile, forget_lost_files, take
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -51,7 +52,7 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         delete_issues(hass, f"air_impossible_{entry.entry_id}")
     for file in (
         MemoryStore(hass, entry),
-        KeptFile(hass, FileKind.MAINTENANCE, entry),
+        JournaledFile(hass, FileKind.MAINTENANCE, entry),
         KeptFile(hass, FileKind.WALK, entry),
         record_file(hass, entry),
     ):

@@ -44,6 +44,8 @@ SELECTS: tuple[SelectDescription[Any], ...] = (
         key="hand_gate",
         part=CollectorSubject,
         **CONFIG,
+        # It is among the settings as well.
+        enabled_fn=lambda c: len(_gates(c)) > 1,
         exists_fn=lambda c: any(c.sequence.gates.powered()),
         options_fn=lambda c: list(_gates(c)),
         value_fn=_hand_gate,

@@ -37,6 +37,7 @@ from .runtime.devices import keep_devices
 from .runtime.disabled_entities import report_disabled
 from .runtime.events import EventReporter
 from .runtime.inputs import InputListener
+from .runtime.journaled_file import MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.outputs import outputs_of
 from .runtime.readable_config import readable, report_unreadable
@@ -49,8 +50,9 @@ from .runtime.release import (
     was_replaced,
 )
 from .runtime.safety_inputs import SafetyInputs
-from .runtime.store import Handover, MemoryStore, leave, take
+from .runtime.store import Handover, leave, take
 from .runtime.system_context import SystemContext
+from .runtime.totals_clock import TotalsClock
 from .runtime.updates import Updates
 from .runtime.wrapped_entities import WrappedEntities
 
@@ -112,7 +114,14 @@ class System:
         self.maintenance = MaintenanceManager(context, self.air, past)
         self.walk = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
-        for feature in (self.air, self.maintenance, self.walk, self.record):
+        self._totals = TotalsClock(context)
+        for feature in (
+            self.air,
+            self.maintenance,
+            self.walk,
+            self.record,
+            self._totals,
+        ):
             context.add(feature)
         if self.watcher is not None:
             context.add(self.watcher)
@@ -157,6 +166,7 @@ class System:
         self._unsubs = [
             async_track_time_interval(hass, self._tick, _TICK, cancel_on_shutdown=True),
             hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+            self._totals.start(),
         ]
         self._started = True
         self.loop.start(self.maintenance)

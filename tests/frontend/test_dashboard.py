@@ -135,7 +135,10 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
         sums = window.page.locator(".sums")
         await expect(sums).to_contain_text("of running time")
         # How often the collector started says the record, not the gaps in the history.
-        starts = stage.client.states.number("sensor.dust_collector_starts")
+        record = await stage.client.ask(
+            "gatewright.get_summary", config_entry_id=shop.YARD
+        )
+        starts = record["collector"]["starts"]
         await expect(sums).to_contain_text(re.compile(rf"\b{starts:g} starts?\b"))
         unused = window.page.get_by_role("listitem", name="Orbital sander: did not run")
         await expect(unused).to_be_visible()

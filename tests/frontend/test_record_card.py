@@ -20,7 +20,7 @@ async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
     await stage.work("run_machine", machine="miter_saw", seconds=3)
     await states.until_state(running, "on", 10)
     await states.until_state(running, "off", 20)
-    await states.until_state("sensor.miter_saw_phase", "idle", 60)
+    await states.until_state("sensor.dust_collector_phase", "idle", 60)
     async with stage.card("record", width=800) as window:
         page = window.page
         week = page.get_by_role("button", name="This week")

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.const import EntityCategory, Platform
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import (
@@ -25,6 +24,7 @@ from syrupy.assertion import SnapshotAssertion
 
 from custom_components.gatewright import PLATFORMS
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.runtime.devices import device_info
 from custom_components.gatewright.runtime.old_names.table import PHASES
 
@@ -91,9 +91,7 @@ async def whole(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 
     Beside it runs one that only watches.
     """
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         watched = system_entry(
             [],
             title="Watched",
@@ -176,9 +174,7 @@ async def test_platform(
     entry = system_entry(bin_volume=0.12)
     with (
         patch("custom_components.gatewright.PLATFORMS", [platform]),
-        patch.object(
-            SensorEntity, "entity_registry_enabled_default", new=True, create=True
-        ),
+        patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True),
     ):
         await workshop.start(entry)
         await workshop.saw_runs()

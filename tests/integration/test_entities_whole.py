@@ -107,6 +107,7 @@ async def enable_all(hass: HomeAssistant, *entries: MockConfigEntry) -> None:
     await hass.async_block_till_done()
 
 
+@pytest.mark.as_delivered
 @pytest.mark.parametrize(
     "units", [METRIC_SYSTEM, US_CUSTOMARY_SYSTEM], ids=["metric", "customary"]
 )

@@ -28,7 +28,6 @@ _EXPOSED = frozenset(
         COLLECTOR_PHASE,
         RUNNING,
         ("binary_sensor", "problem"),
-        ("binary_sensor", "turning"),
         ("sensor", "bin_fill"),
     }
 )

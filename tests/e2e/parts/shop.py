@@ -81,6 +81,14 @@ class PartsShop:
         self.entry_id = await self._add_system()
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
+        # Off at first: a trigger would enable the phases, but take half a minute over it.
+        await client.enable(
+            [
+                entity_id
+                for unique_id, entity_id in self._entities.items()
+                if unique_id.endswith(("_phase", "_bin_emptied_at"))
+            ]
+        )
         self.device_id = await self.device_of(self.own("phase"))
         await client.states.until_state(self.own("phase"), "idle")
 

@@ -177,6 +177,11 @@ class MachineSubject(WorkSubject):
         return need if need is not None and need.placed else None
 
     @property
+    def in_use(self) -> bool:
+        """Whether it runs, or dust collection was turned on at it."""
+        return self.available and self.run.in_use
+
+    @property
     def has_feedback(self) -> bool:
         """Whether the collector and all its gates say how they stand."""
         return self.sequence.has_feedback(self.part)

@@ -97,9 +97,7 @@ class MaintenanceManager:
                     err,
                 )
                 core = Maintenance(plan, shop)
-        core.meter.set_price(
-            self.system.described.system.energy_price, self.system.now()
-        )
+        self._set_price(core)
         return core
 
     @callback
@@ -117,9 +115,7 @@ class MaintenanceManager:
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
         self.keeper.replan(self.system.described.system.maintenance())
-        self.keeper.meter.set_price(
-            self.system.described.system.energy_price, self.system.now()
-        )
+        self._set_price(self.keeper)
         self._key = None
 
     def memory(self) -> dict[str, Any]:
@@ -328,6 +324,11 @@ class MaintenanceManager:
         self.system.tell((MAINTENANCE,))
 
     # How it works ---------------------------------------------------------------
+
+    def _set_price(self, keeper: Maintenance) -> None:
+        price = self.system.described.system.energy_price
+        keeper.meter.set_price(price, self.system.now())
+        keeper.counters.price = price
 
     def _take_look(self) -> Look:
         when = self.when()
