@@ -14,6 +14,7 @@ from .core.inputs import Mode, ModeSet
 from .core.stored.table import UnreadableError
 from .features.actions.pause import async_setup_pause
 from .features.airflow.actions import async_setup_sizing_page
+from .features.airflow.readable_config import readable
 from .features.airflow.report import async_setup_report
 from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
@@ -38,7 +39,6 @@ from .runtime.entry_data import read_system, update_entry
 from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
-from .runtime.readable_config import readable
 from .runtime.store import take
 from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services
