@@ -7,7 +7,7 @@ import unicodedata
 from homeassistant.core import HomeAssistant
 
 from ..const import DOMAIN
-from ..core.kinds import MachineKind
+from ..core.kinds import ActuatorSort, MachineKind
 from .form_errors import FormErrors
 from .sensor_description import name_of
 
@@ -57,6 +57,21 @@ _KIND_WORDS = (
     (MachineKind.BENCH_HOOD, r"hood|downdraft"),
     (MachineKind.TOOL_HOSE, r"hose"),
     (MachineKind.SANDER, r"sander"),
+)
+
+# Common practice, no source: what people call what moves their gates, in the languages
+# of the forms.
+_SORT_WORDS = (
+    (ActuatorSort.SERVO, r"servo"),
+    (
+        ActuatorSort.COMPRESSED_AIR,
+        r"solenoid|pneumat|compressed air|air (valve|cylinder)|druckluft|magnetventil|"
+        r"électrovanne|air comprimé",
+    ),
+    (
+        ActuatorSort.MOTOR,
+        r"linear|motor (drive|actuator)|stellmotor|linearantrieb|vérin électrique",
+    ),
 )
 
 # Words of a gate's name that do not tell which machine it belongs to.
@@ -111,6 +126,14 @@ def guess_kind(name: str) -> MachineKind:
         if re.search(words, name.casefold()):
             return kind
     return MachineKind.OTHER
+
+
+def guess_sort(name: str) -> ActuatorSort:
+    """Return what moves a gate, by what its actuator is called; other if nothing tells."""
+    for sort, words in _SORT_WORDS:
+        if re.search(words, name.casefold()):
+            return sort
+    return ActuatorSort.OTHER
 
 
 def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
