@@ -420,8 +420,12 @@ async def test_what_moves_a_gate_is_guessed_from_its_name(
     await form.send(pickups=["Bench"])
     assert "actuator_sort" not in form.values
     await form.send(
-        gates=["switch.sweep", "switch.servo", "switch.linear"]
-        + ["cover.planer_gate_actuator"]
+        gates=[
+            "switch.sweep",
+            "switch.servo",
+            "switch.linear",
+            "cover.planer_gate_actuator",
+        ]
     )
     await form.send(gates=[gate_id(form, "Lathe gate")])
     await form.choose("finish")
