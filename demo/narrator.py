@@ -10,7 +10,7 @@ from .timeline import Timeline
 type Tell = Callable[[StateChange], None]
 
 _MACHINE = {
-    "running": "is served: it wants its gates open",
+    "running": "is noticed",
     "holding": "stands; its gates wait for the next cut",
     "purging": "is done; now it is cleared up after it",
     "idle": "needs no more air",

@@ -72,6 +72,10 @@ class Play(ABC):
         """Wait until some time after the beginning [s]; later than that, go on at once."""
         await asyncio.sleep(max(0.0, self._began + seconds - time.monotonic()))
 
+    async def pause(self, seconds: float) -> None:
+        """Let some time pass [s]."""
+        await asyncio.sleep(seconds)
+
     def check(self, right: bool, what: str, but: str = "") -> bool:
         """Print whether something is as it should be."""
         return self.timeline.check(right, what, but)

@@ -137,10 +137,10 @@ class ShopFloor:
         self.client = await self._door.enter_async_context(self.hub.client())
         states = self.client.states
         states.listeners.append(self._pass_on)
-        last = list(self.layout.machines)[-1]
+        movable = [key for key, spec in self.layout.machines.items() if spec.movable]
         async with asyncio.timeout(_PATIENCE):
             # Entities appear a moment after the hub says that it runs.
-            while f"{last}_attached" not in self._seen:
+            while f"{movable[-1]}_attached" not in self._seen:
                 self._seen = await self.client.entity_ids("virtual_workshop")
                 await asyncio.sleep(0.1)
 
@@ -232,12 +232,16 @@ class ShopFloor:
 
     def moving(self, machine: str) -> float:
         """Return what the slowest gate of a machine needs to open [s]."""
+        # One without gates of its own waits for none.
         return max(
-            # Where nothing reports the position, the system waits for as long as it was told.
-            max(gate.travel, TRAVEL) + gate.latency
-            if gate.kind is GateKind.SWITCH and not gate.limits
-            else gate.travel + gate.latency
-            for gate in (self.layout.gates[key] for key in self.spec(machine).gates)
+            (
+                # Where nothing reports the position, the system waits for as long as it was told.
+                max(gate.travel, TRAVEL) + gate.latency
+                if gate.kind is GateKind.SWITCH and not gate.limits
+                else gate.travel + gate.latency
+                for gate in (self.layout.gates[key] for key in self.spec(machine).gates)
+            ),
+            default=0.0,
         )
 
     @property

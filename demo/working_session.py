@@ -7,6 +7,7 @@ from .air_scene import start_again
 from .bin_scene import fill_and_empty
 from .newcomer import FLOOR_SWEEP, PURGING, SHUTOFF_DELAY
 from .play import Play
+from .purge_scene import empty_afterwards
 from .record_check import compare
 from .shop_floor import Truth
 from .simulation_scene import simulate_session
@@ -47,6 +48,7 @@ class WorkingSession(Play):
         await self._record()
         await simulate_session(self, self.first.now, self.away[1] - self.away[0])
         await fill_and_empty(self)
+        await empty_afterwards(self)
 
     async def _a_machine_starts(self) -> None:
         floor = self.floor
@@ -347,7 +349,8 @@ class WorkingSession(Play):
         ]
         for name, key in floor.machine_keys.items():
             ran = truth.machine(key, "running") - truth.machine(key, "detached")
-            if ran <= 0:
+            if ran <= 0 or not floor.spec(name).gates:
+                # What collects its own dust waits for nothing.
                 continue
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)

@@ -14,15 +14,18 @@ from .core.inputs import Mode, ModeSet
 from .core.stored.table import UnreadableError
 from .features.actions.pause import async_setup_pause
 from .features.airflow.actions import async_setup_sizing_page
+from .features.airflow.readable_config import readable
 from .features.airflow.report import async_setup_report
 from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
+from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
 from .features.plan.writing_commands import async_setup_writing
+from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
@@ -32,10 +35,10 @@ from .restore_check import load_memory, load_past
 from .runtime.config_loader import load_config
 from .runtime.devices import keep_devices
 from .runtime.entry_data import read_system, update_entry
+from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
-from .runtime.readable_config import readable
-from .runtime.store import MemoryStore, take
+from .runtime.store import take
 from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services
 from .system import System, running
@@ -66,6 +69,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+        async_setup_download(hass)
     return True
 
 
@@ -100,10 +104,11 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     maintenance = MaintenanceStore(hass, entry)
     past = await load_past(hass, maintenance, described.system, layout.system, left)
     system = entry.runtime_data = System(hass, entry, store, left, past)
-    if left is None and (store.lost or described.system.remembers):
+    if store.lost or (left is None and described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
         system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
-        store.tell()
+        if not store.lost:
+            store.tell()
     if not described.system.remembers:
         await store.write(system.memory())
         if await store.read() is not None:
@@ -122,12 +127,15 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await system.walk.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
+    phones = NotificationManager(system.context)
+    entry.async_on_unload(phones.stop)
     drift = DriftMonitor(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
+        phones.start()
         await drift.start()
     except BaseException:
         # No entity outlives the system that it shows.

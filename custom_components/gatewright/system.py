@@ -24,6 +24,7 @@ from .core.simulation.shadow_control import MonitoredShop
 from .core.stored.config import Unread
 from .core.stored.table import UnreadableError
 from .features.airflow.manager import AirflowManager
+from .features.airflow.readable_config import readable, report_unreadable
 from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
@@ -37,9 +38,9 @@ from .runtime.devices import keep_devices
 from .runtime.disabled_entities import report_disabled
 from .runtime.events import EventReporter
 from .runtime.inputs import InputListener
+from .runtime.journaled_file import MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.outputs import outputs_of
-from .runtime.readable_config import readable, report_unreadable
 from .runtime.release import (
     KEEPS_ON,
     keeps_on,
@@ -49,7 +50,7 @@ from .runtime.release import (
     was_replaced,
 )
 from .runtime.safety_inputs import SafetyInputs
-from .runtime.store import Handover, MemoryStore, leave, take
+from .runtime.store import Handover, leave, take
 from .runtime.system_context import SystemContext
 from .runtime.totals_clock import TotalsClock
 from .runtime.updates import Updates
@@ -199,7 +200,7 @@ class System:
         return {
             **save(self.shop, self.loop.now()),
             _HIDDEN: self._wrapped_entities.hidden,
-            KEEPS_ON: keeps_on(self.context, self.maintenance.board.at_work()),
+            KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
@@ -249,7 +250,7 @@ class System:
         context.described = described
         context.layout = load_config(context.hass, described)
         with self.loop.gather():
-            release_linked_devices(context, before, self.maintenance.board.at_work())
+            release_linked_devices(context, before, self.maintenance.switches.at_work())
             self._take_plan(before)
             self.maintenance.replan()
             keep_devices(context.hass, context.entry, context.layout)

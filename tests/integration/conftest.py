@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import import_module
+import json
 import math
 from typing import Any
 
@@ -19,6 +20,8 @@ from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.entities.subjects import CollectorSubject
 from custom_components.gatewright.runtime.control_loop import ControlLoop
 from custom_components.gatewright.runtime.entry_data import read_config
+from custom_components.gatewright.runtime.journal import ENDING, MARK, Journal
+from custom_components.gatewright.runtime.json_patch import applied
 from custom_components.gatewright.runtime.updates import ChangedParts, Updates
 
 from .spoken import open_shop
@@ -126,6 +129,29 @@ def overlooked(updates: Updates, now: float) -> list[str]:
 
 
 @pytest.fixture(autouse=True)
+def journals_are_in_memory(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Take up every line of a journal at once, where files are in memory only.
+
+    Holds for each that the file it belongs to is there, and that it fits.
+    """
+    if "hass" not in request.fixturenames or "disk" in request.fixturenames:
+        return
+    files: dict[str, Any] = request.getfixturevalue("hass_storage")
+
+    def put(journal: Journal, lines: bytes, *, anew: bool) -> None:
+        stored = files[journal.path.name.removesuffix(ENDING)]
+        rows = [json.loads(line) for line in lines.splitlines()]
+        if anew:
+            assert rows.pop(0) == {MARK: stored["data"][MARK]}
+        for row in rows:
+            stored["data"] = applied(stored["data"], row)
+
+    monkeypatch.setattr(Journal, "put", put)
+
+
+@pytest.fixture(autouse=True)
 def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hold in every test that what a form stored is read whole and written the same."""
 
@@ -137,7 +163,9 @@ def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
         return config
 
     # The package has a function of this name.
-    module = import_module("custom_components.gatewright.runtime.readable_config")
+    module = import_module(
+        "custom_components.gatewright.features.airflow.readable_config"
+    )
     monkeypatch.setattr(module, "read_config", checked)
 
 

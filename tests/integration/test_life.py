@@ -20,7 +20,7 @@ from pytest_homeassistant_custom_component.common import (
 
 from custom_components.gatewright import async_remove_config_entry_device
 from custom_components.gatewright.const import DOMAIN
-from custom_components.gatewright.runtime.store import MemoryStore
+from custom_components.gatewright.runtime.journaled_file import MemoryStore
 
 from .workshop import (
     COLLECTOR,

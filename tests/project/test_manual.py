@@ -74,3 +74,18 @@ def test_readme_begins_with_the_job_and_the_two_commands() -> None:
     ]
     runs = (ROOT / ".ci/run").read_text(encoding="utf-8").splitlines()[-1]
     assert runs == "exec scripts/test"
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_row_of_a_table_has_its_cells(page: str) -> None:
+    """A row with one too many loses it without a word."""
+    for table in re.findall(r"(?:^\|.*\n)+", prose(page), re.MULTILINE):
+        rows = [len(re.findall(r"(?<!\\)\|", row)) for row in table.splitlines()]
+        assert len(set(rows)) == 1, table
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_pictures_say_what_they_show(page: str) -> None:
+    texts = re.findall(r"!\[([^\]]*)\]|<img [^>]*?alt=\"([^\"]*)\"", prose(page))
+    assert len(texts) == len(re.findall(r"!\[|<img ", prose(page)))
+    assert all(len((first or second).split()) >= 4 for first, second in texts)

@@ -47,6 +47,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     return entities.map((entity) => tileOf(hass, entity, long));
   };
   const sections = (list) => ({ type: "sections", max_columns: 4, sections: list.filter(Boolean) });
+  const plan = view("plan", { type: "panel", cards: [card("plan")] });
   const views = [
     view("overview", {
       ...sections([
@@ -55,8 +56,8 @@ function viewsOf({ entry_id, name }, hass, t, several) {
         { column_span: 3, cards: [card("day", { grid_options: { columns: "full" } })] },
       ]),
     }),
-    view("map", { type: "panel", cards: [card("map")] }),
-    view("plan", { type: "panel", cards: [card("plan")] }),
+    view("map", { type: "panel", cards: [card("map", { plan_view: plan.path })] }),
+    plan,
     view("machines", sections([
       ...parts.machines.map(({ name: machine, entities }) => section(machine, tiles(entities))),
       section(t("view.gates"), list(parts.gates)),

@@ -193,6 +193,38 @@ async def test_a_figure_that_is_none_is_told_where_it_was_typed(
         assert (await doc(page))["items"][1]["z"] == 1.2
 
 
+async def test_one_leg_and_one_elbow_are_made_otherwise(chromium: Chromium) -> None:
+    async with editor(chromium) as window:
+        page = window.page
+        await draw_all(page)
+        await choose(page, "Select")
+        await tap(page, 4.6, 2.5)
+        part = page.locator(".part")
+        await part.locator("summary", has_text="Single legs and elbows").click()
+        await part.get_by_label("Leg 1: material").select_option("flexible")
+        await part.get_by_label("Elbow at point 2").select_option("five_piece")
+        await part.get_by_label("Leg 1: diameter (mm)").fill("80")
+        await page.keyboard.press("Enter")
+        drawn = await chosen_duct(page)
+        assert drawn["points"][0]["pipe"] == {"material": "flexible", "diameter": 0.08}
+        made = drawn["points"][1]["elbow"]
+        assert made == {"construction": "five_piece", "radius": 1.5}
+        # Chosen for the whole duct, it holds for every piece of it.
+        await part.get_by_label("Material", exact=True).select_option("spiral")
+        drawn = await chosen_duct(page)
+        assert drawn["material"] == "spiral"
+        assert drawn["points"][0]["pipe"] == {"diameter": 0.08}
+
+
+async def chosen_duct(page: Page) -> dict[str, Any]:
+    """Return the duct that is chosen."""
+    [found] = await page.evaluate(
+        "card._editor.model.doc.ducts.filter(({ id }) => card._editor.model.selection.has(id))"
+    )
+    assert isinstance(found, dict)
+    return found
+
+
 async def test_all_is_done_with_the_keyboard(chromium: Chromium) -> None:
     async with editor(chromium) as window:
         page = window.page

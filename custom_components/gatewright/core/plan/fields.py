@@ -48,6 +48,10 @@ class Fields:
         """What nobody has read; to be asked for at the end."""
         return {key: self._raw[key] for key in self._raw if key not in self._read}
 
+    def path_of(self, key: str) -> str:
+        """Return the place of a key in the file."""
+        return self._at(key)
+
     def given(self, key: str) -> bool:
         """Whether there is a value; null is none."""
         self._read.add(key)

@@ -9,10 +9,11 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ...runtime.store import FileKind, KeptFile
+from ...runtime.journaled_file import JournaledFile
+from ...runtime.store import FileKind
 
 
-class MaintenanceStore(KeptFile):
+class MaintenanceStore(JournaledFile):
     """One system's past on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
