@@ -35,8 +35,12 @@ _EXPOSED = frozenset(
 
 _CALLED = {
     GATE: ("called_gate", "called_gate_2", "called_gate_3"),
-    ("switch", "collector"): ("called_collector", "called_collector_short"),
-    REQUEST: ("called_air", "called_air_2", "called_air_3"),
+    ("switch", "collector"): (
+        "called_collector",
+        "called_collector_short",
+        "called_collector_2",
+    ),
+    REQUEST: ("called_air", "called_air_2", "called_air_3", "called_air_4"),
     ("sensor", "bin_fill"): ("called_bin",),
 }
 """Further names: keys of texts that are filled with the name of the device.
