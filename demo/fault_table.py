@@ -110,7 +110,11 @@ class Measurement:
         """Shorten what would take minutes to be told of the table saw's reading."""
         floor = self._floor
         form = await Form.change_part(
-            floor.client, floor.entry_id, "machine", floor.part_id("Table saw")
+            floor.client,
+            floor.entry_id,
+            "machine",
+            floor.part_id("Table saw"),
+            "detection",
         )
         await form.fill(grace=DROPOUT, silence=STALE_AFTER / 60)
 

@@ -124,15 +124,6 @@ class HubClient:
         )
         return step
 
-    async def start_reconfigure(self, domain: str, entry_id: str) -> Json:
-        """Start to change an entry; return the first step."""
-        step: Json = await self.request(
-            "POST",
-            "config/config_entries/flow",
-            {"handler": domain, "entry_id": entry_id},
-        )
-        return step
-
     async def next_step(self, step: Json, answers: Mapping[str, Any]) -> Json:
         """Fill in a step of a flow; return the next one."""
         following: Json = await self.request(

@@ -16,6 +16,7 @@ from .core.stored.config import StoredConfig
 from .core.stored.table import UnreadableError
 from .features.actions.pause import async_setup_pause
 from .features.airflow.actions import async_setup_sizing_page
+from .features.airflow.readable_config import load_readable
 from .features.airflow.report import async_setup_report
 from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
@@ -39,7 +40,6 @@ from .runtime.entry_data import read_system, update_entry, written
 from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
-from .runtime.readable_config import load_readable
 from .runtime.store import take
 from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services

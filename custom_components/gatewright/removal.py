@@ -10,6 +10,7 @@ from homeassistant.core import HomeAssistant
 from .const import CONF_ACTUATOR, CONF_SWITCH
 from .features.actions.pause import forget_pause
 from .features.airflow.duct_tree import forget_ducts
+from .features.airflow.readable_config import report_unreadable
 from .features.calibration.manager import forget_drift
 from .features.commissioning.issues import clear_issues
 from .features.monitor_only.manager import forget_question
@@ -23,7 +24,6 @@ from .runtime.alarm_issues import clear_all_issues
 from .runtime.issues import delete_issues
 from .runtime.journaled_file import JournaledFile, MemoryStore
 from .runtime.missing_entities import report_missing
-from .runtime.readable_config import report_unreadable
 from .runtime.release import KEEPS_ON, release_device
 from .runtime.store import FileKind, KeptFile, forget_lost_files, take
 

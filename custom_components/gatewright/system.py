@@ -24,6 +24,7 @@ from .core.simulation.shadow_control import MonitoredShop
 from .core.stored.config import StoredConfig, Unread
 from .core.stored.table import UnreadableError
 from .features.airflow.manager import AirflowManager
+from .features.airflow.readable_config import load_readable, report_unreadable
 from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
@@ -40,7 +41,6 @@ from .runtime.inputs import InputListener
 from .runtime.journaled_file import MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.outputs import outputs_of
-from .runtime.readable_config import load_readable, report_unreadable
 from .runtime.release import (
     KEEPS_ON,
     keeps_on,
@@ -197,7 +197,7 @@ class System:
         return {
             **save(self.shop, self.loop.now()),
             _HIDDEN: self._wrapped_entities.hidden,
-            KEEPS_ON: keeps_on(self.context, self.maintenance.board.at_work()),
+            KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
@@ -247,7 +247,7 @@ class System:
         context.described = described
         context.layout = layout
         with self.loop.gather():
-            release_linked_devices(context, before, self.maintenance.board.at_work())
+            release_linked_devices(context, before, self.maintenance.switches.at_work())
             self._take_plan(before)
             self.maintenance.replan()
             keep_devices(context.hass, context.entry, context.layout)

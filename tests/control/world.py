@@ -567,7 +567,7 @@ class World(Bench):
         )
 
     def work(self, linked_device_id: str) -> bool:
-        return self.sequence.linked_devices._tracked[linked_device_id].with_work
+        return self.sequence.linked_devices._switches[linked_device_id].with_work
 
     def any_actuator(self, part: str) -> Actuator:
         sequence = self.sequence

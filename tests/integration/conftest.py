@@ -163,7 +163,9 @@ def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
         return config
 
     # The package has a function of this name.
-    module = import_module("custom_components.gatewright.runtime.readable_config")
+    module = import_module(
+        "custom_components.gatewright.features.airflow.readable_config"
+    )
     monkeypatch.setattr(module, "read_config", checked)
 
 

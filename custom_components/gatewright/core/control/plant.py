@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterator
 from ..config import COLLECTOR, SystemConfig
 from .actuator import Actuator, Order
 from .gates import GateController
-from .linked_devices import LinkedDevices
 from .machine_set import MachineSet
 from .machines import Machine
 from .motor import Motor
+from .switch_controller import SwitchController, SwitchTimes
 
 
 class Plant:
@@ -31,7 +31,7 @@ class Plant:
         """Begin at `now` with nothing known: the impeller may be turning."""
         self.motor = Motor(system.collector)
         self.gates = GateController(system.collector.confirm)
-        self.linked_devices = LinkedDevices()
+        self.linked_devices = SwitchController()
         self.machine_set = MachineSet()
         self.adopting = True
         self.suspended = self.trying = False
@@ -46,7 +46,12 @@ class Plant:
         self._slowest = max((gate.travel for gate in system.gates), default=0.0)
         self.motor.replan(system.collector)
         self.gates.plan(system.gates, system.collector.confirm, now)
-        self.linked_devices.plan(system.linked_devices)
+        self.linked_devices.plan(
+            {
+                device.linked_device_id: SwitchTimes(device.delay, device.shutoff_delay)
+                for device in system.linked_devices
+            }
+        )
         self.machine_set.plan(system.machines, now)
 
     def renew_collector(self) -> None:

@@ -22,13 +22,13 @@ from ...const import (
     UNIT_PASCAL,
     UNIT_WATT,
 )
+from ...core.control.switch_controller import SwitchController
 from ...core.inputs import TimePassed
 from ...core.maintenance.maintenance import Maintenance
 from ...runtime.config_loader import MAINTENANCE_SWITCHES, EntitySource, LoadedConfig
 from ...runtime.decoding import MILLIGRAMS, NumberReader, read_switch
 from ...runtime.entity_references import energy_beside, to_stored
 from ...runtime.system_context import SystemContext
-from .switches import Switchboard
 
 
 def read_number(state: State | None) -> float | None:
@@ -56,14 +56,14 @@ class MaintenanceInputs:
         self,
         system: SystemContext,
         keeper: Maintenance,
-        board: Switchboard,
+        switches: SwitchController,
         read_pressure: Callable[[], None],
     ) -> None:
         """Hear nothing yet; `read_pressure` is called when the gauge has changed."""
         self._hass = system.hass
         self._system = system
         self._keeper = keeper
-        self._board = board
+        self._switches = switches
         self._read_pressure = read_pressure
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
@@ -150,10 +150,15 @@ class MaintenanceInputs:
         self._follow(source, lambda _: self._read_pressure(), advance=False)
 
     def _switch(self, source: EntitySource) -> None:
-        switch = self._board.switches[source.stored]
-
         def tell(state: State | None, *, own: bool) -> None:
-            switch.report(read_switch(state), self._system.now(), own=own)
+            said = read_switch(state)
+            self._switches.report(
+                source.stored,
+                said.value,
+                self._system.now(),
+                reachable=said.reachable,
+                own=own,
+            )
 
         @callback
         def heard(event: Event[EventStateChangedData]) -> None:

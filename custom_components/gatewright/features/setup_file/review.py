@@ -29,7 +29,7 @@ from ...core.stored.system import StoredSystem
 from ...core.stored.table import UnreadableError, table_of
 from ...runtime.entity_references import to_entity_id, to_stored
 from ...runtime.old_names.migration import MINOR_VERSION
-from ...runtime.readable_config import readable
+from ..airflow.readable_config import readable
 from ..monitor_only.mode import data_with
 from .exporting import setup_of
 

@@ -12,16 +12,16 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 
-from ..const import CONF_DIAMETER, CONF_FAN_POINTS, CONF_FREE_FLOW
-from ..core.airflow import AirflowError
-from ..core.config import ConfigError
-from ..core.stored.config import StoredConfig, Unread
-from ..core.stored.system import StoredAir, StoredSystem
-from ..core.stored.table import UnreadableError, defaults_of, readable_in
-from ..features.airflow.ducts import read_air, read_fan
-from .config_loader import LoadedConfig, load_config
-from .entry_data import read_config
-from .issues import keep_errors
+from ...const import CONF_DIAMETER, CONF_FAN_POINTS, CONF_FREE_FLOW
+from ...core.airflow import AirflowError
+from ...core.config import ConfigError
+from ...core.stored.config import StoredConfig, Unread
+from ...core.stored.system import StoredAir, StoredSystem
+from ...core.stored.table import UnreadableError, defaults_of, readable_in
+from ...runtime.config_loader import LoadedConfig, load_config
+from ...runtime.entry_data import read_config
+from ...runtime.issues import keep_errors
+from .ducts import read_air, read_fan
 
 
 def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> StoredConfig:
