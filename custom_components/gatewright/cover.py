@@ -34,7 +34,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add a cover for each gate that moves."""
-    add_entities(system_of(entry), async_add_entities, COVERS, GateCover)
+    await add_entities(system_of(entry), async_add_entities, COVERS, GateCover)
 
 
 class GateCover(GatewrightEntity, CoverEntity):
