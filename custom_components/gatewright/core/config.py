@@ -369,10 +369,9 @@ def _bad_times(
     name: str = "",
 ) -> list[ConfigProblem]:
     """Return the numbers of a part that are negative or not finite."""
-    kind: type[Any] = type(owner)
     return [
         ConfigProblem(part=part, field=name or each, code="negative")
-        for each in _numbers_of(kind)
+        for each in _numbers_of(type(owner))  # type: ignore[arg-type] # A class is hashable.
         if isinstance(value := getattr(owner, each), float | int)
         and not isinstance(value, bool)
         and not (math.isfinite(value) and value >= 0)
