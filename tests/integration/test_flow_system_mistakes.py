@@ -74,7 +74,7 @@ async def test_collector_mistakes_are_told_at_once(
     assert form.errors == {
         "name": "name_used",
         "switch": "used_elsewhere",
-        "power": "not_power",
+        "more": "not_power",
     }
     assert "Planer plug (Old shop, Old shop)" in form.said["used_elsewhere"]
     assert "Planer plug voltage (V)" in form.said["not_power"]
