@@ -94,8 +94,8 @@ FORMS: dict[str, dict[str, FormTable]] = {
     "duct": {**DUCT_PAGES},
 }
 """The form of every step that has fields."""
-CHECKS = {"begin", "calibrate", "calibrate_at", "found"}
-"""The steps of the system check and the calibration, which have no table of fields."""
+CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets"}
+"""The steps that have no table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
     "walk_going",
