@@ -6,6 +6,7 @@ from typing import Any, override
 from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult
 
 from ...const import CONF_CALIBRATION
+from .presets import PresetStep
 from .settings_pages import AIRFLOW_PAGES, MARK, PAGES
 from .settings_steps import SettingsSteps
 from .system_check import SystemCheckFlow
@@ -34,6 +35,7 @@ MENU: Mapping[str, Mark] = {
     "room": PAGES["room"].mark,
     "airflow": _airflow_mark,
     "system_check": _no_mark,
+    "presets": _no_mark,
     "done": _no_mark,
 }
 """The menu: each step in its order, and its mark.
@@ -50,7 +52,7 @@ AIRFLOW_MENU: Mapping[str, Mark] = {
 """The menu about ducts and fan."""
 
 
-class SettingsFlow(SettingsSteps, SystemCheckFlow):
+class SettingsFlow(SettingsSteps, PresetStep, SystemCheckFlow):
     """Change a system's settings page by page, and check the system."""
 
     @override
