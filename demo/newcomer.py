@@ -10,7 +10,7 @@ from typing import Any
 
 from .drawing import Draftsman
 from .ducting import DuctFitter
-from .forms import Form, FormError
+from .forms import SAVED, Form, FormError
 from .hub_client import HubClient
 
 SYSTEM = "Dust collector"
@@ -43,14 +43,19 @@ GATES = {
 """What the form cannot guess from the names."""
 DETECTOR = "site_smoke"
 WATCHED = {
-    "bin_full": "collector_bin_full",
-    "air_supply": "site_air_pressure",
-    "filter_pressure": "collector_filter_pressure",
-    "bin_level": "collector_bin_level",
+    "watching": {"air_supply": "site_air_pressure"},
+    "bin": {"bin_full": "collector_bin_full", "bin_level": "collector_bin_level"},
+    "filter": {"filter_pressure": "collector_filter_pressure"},
 }
-"""What watches over the collector beside the detector; the limits are the form's own."""
+"""What watches over the collector beside the detector, page by page; the limits are the form's own."""
 FULL_READING = 90.0
 """What the bin's level sensor shows when it must be emptied, in percent."""
+BIN = {
+    "bin_answer": "warn",
+    "bin_volume": 160,
+    "bin_empty_reading": 0,
+    "bin_full_reading": FULL_READING,
+}
 CONNECTED = {
     "Orbital sander": "orbital_sander_attached",
     "Shop vacuum": "shop_vacuum_attached",
@@ -89,10 +94,13 @@ class Newcomer:
             for part in await self._client.subentries(entry_id)
         }
         for name, contact in CONNECTED.items():
-            await self._change(entry_id, parts[name], attached=self._ids[contact])
+            await self._change(
+                entry_id, parts[name], "more", attached=self._ids[contact]
+            )
         await self._change(
             entry_id,
             parts["Miter saw"],
+            "afterwards",
             clearing_1_gates=[parts["Miter saw rear gate"]],
             clearing_1_time=PURGING,
         )
@@ -174,30 +182,38 @@ class Newcomer:
         await form.fill(**answers)
 
     async def _finish_collector(self, entry_id: str, spin_down: float) -> None:
-        form = await Form.change(self._client, "gatewright", entry_id)
+        form = await Form.settings(self._client, entry_id, "collector")
         gates = form.choices("hand_gates")
-        watched = {
-            field: _those_offered(form, field, [self._ids[seen]])
-            for field, seen in WATCHED.items()
-        }
-        await form.fill(
-            run_on=SHUTOFF_DELAY,
-            coast=spin_down + MARGIN,
-            hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
-            emergency=_those_offered(form, "emergency", [self._ids[DETECTOR]]),
-            bin_answer="warn",
-            bin_volume=160,
-            bin_empty_reading=0,
-            bin_full_reading=FULL_READING,
-            **{field: picked for field, (picked,) in watched.items()},
-        )
-        _expect(form, "reconfigure_successful")
-        self._tell(f"run-on is {SHUTOFF_DELAY:g} s, coast {spin_down + MARGIN:g} s")
+        await self._fill(form, hand_gates=[gates[f"{FLOOR_SWEEP} gate"]])
+        coast = spin_down + MARGIN
+        form = await Form.settings(self._client, entry_id, "timing")
+        await self._fill(form, run_on=SHUTOFF_DELAY, coast=coast)
+        for page, others in WATCHED.items():
+            form = await Form.settings(self._client, entry_id, page)
+            answers: dict[str, Any] = {}
+            for field, seen in others.items():
+                [answers[field]] = _those_offered(form, field, [self._ids[seen]])
+            if page == "watching":
+                answers["emergency"] = _those_offered(
+                    form, "emergency", [self._ids[DETECTOR]]
+                )
+            if page == "bin":
+                answers |= BIN
+            await self._fill(form, **answers)
+        self._tell(f"run-on is {SHUTOFF_DELAY:g} s, coast {coast:g} s")
         self._tell("a smoke detector, bin, compressed air and filter are watched")
         self._tell("the bin's filling is forecast")
 
-    async def _change(self, entry_id: str, machine_id: str, **answers: Any) -> None:
-        form = await Form.change_part(self._client, entry_id, "machine", machine_id)
+    async def _fill(self, form: Form, **answers: Any) -> None:
+        await form.fill(**answers)
+        _expect(form, SAVED)
+
+    async def _change(
+        self, entry_id: str, machine_id: str, page: str, **answers: Any
+    ) -> None:
+        form = await Form.change_part(
+            self._client, entry_id, "machine", machine_id, page
+        )
         await form.fill(**answers)
         _expect(form, "reconfigure_successful")
 

@@ -7,7 +7,7 @@ from typing import Any
 from playwright.async_api import Route, expect
 
 from . import shop
-from .stage import CARDS, MADE, Stage, headline, tile
+from .stage import CARDS, MADE, Stage, headline, hold, tile
 
 
 async def test_the_dashboard_has_everything(stage: Stage) -> None:
@@ -117,11 +117,11 @@ async def test_the_status_card_puts_what_is_in_use_first(stage: Stage) -> None:
         await expect(tile(window, "Jointer")).to_have_attribute("data-tone", "good")
         # Under a finger nothing moves; a moment later it does.
         sweep = tile(window, "Floor sweep")
-        await sweep.click()
+        await hold(window, sweep)
         await expect(sweep).to_have_attribute("aria-pressed", "true")
         assert (await names.all_inner_texts())[1] != "Floor sweep"
         await expect(names.nth(1)).to_have_text("Floor sweep")
-        await sweep.click()
+        await hold(window, sweep)
     await stage.rest()
 
 

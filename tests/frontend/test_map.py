@@ -6,8 +6,7 @@ from typing import Any
 from playwright.async_api import expect
 
 from . import shop
-from .browser import Window
-from .stage import Stage, gate, headline, tile
+from .stage import Stage, gate, headline, hold, tile
 
 AT_ONCE = 300
 """How soon a change must be seen, in ms."""
@@ -25,17 +24,6 @@ WATCH_TILE = """
   look();
 })
 """
-
-
-async def hold(window: Window, gate_id: str) -> None:
-    """Press a gate long enough."""
-    box = await gate(window, gate_id).bounding_box()
-    assert box is not None
-    mouse = window.page.mouse
-    await mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    await mouse.down()
-    await window.page.wait_for_timeout(750)
-    await mouse.up()
 
 
 async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
@@ -68,28 +56,35 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
     await stage.rest()
 
 
-async def test_a_tap_asks_for_air_and_another_withdraws_it(stage: Stage) -> None:
+async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
     states = stage.client.states
     relay = "switch.plant_closet_collector_relay"
     async with stage.card("map", width=360, touch=True) as window:
         hood = tile(window, "Bench hood")
         await expect(hood).to_have_attribute("aria-pressed", "false")
+        # A tap only says how.
         await hood.tap()
+        await expect(hood).to_contain_text("Hold to turn on")
+        await expect(hood).not_to_contain_text("Hold", timeout=6_000)
+        assert states.state(relay) == "off"
+        await hold(window, hood)
         await states.until_state(relay, "on", 10)
         await expect(hood).to_have_attribute("aria-pressed", "true")
+        await hood.tap()
+        await expect(hood).to_contain_text("Hold to turn off")
         await expect(hood).to_have_attribute("data-tone", "ask")
         await expect(headline(window)).to_have_text("Dust collection on at Bench hood")
         assert (await stage.client.truth())["starts_none_open"] == 0
         # A request with a limit: the seconds left are counted in the page.
         sweep = tile(window, "Floor sweep")
-        await sweep.tap()
+        await hold(window, sweep)
         await expect(sweep).to_contain_text("Air on, 9:5")
         left = [await sweep.inner_text()]
         await window.page.wait_for_timeout(1100)
         left.append(await sweep.inner_text())
         assert left[0] > left[1]
-        await sweep.tap()
-        await hood.tap()
+        await hold(window, sweep)
+        await hold(window, hood)
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
         await expect(phase).to_have_text("Resting")
@@ -135,16 +130,16 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
         await expect(hint).to_have_text("Router gate: shut. Moved by hand.")
         assert states.state(saw_gate) == "closed"
 
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await states.until_state(saw_gate, "open", 10)
         dialog = page.locator("gatewright-map-card dialog")
         await expect(dialog).to_have_count(0)
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await states.until_state(saw_gate, "closed", 10)
 
-        await tile(window, "Floor sweep").click()
+        await hold(window, tile(window, "Floor sweep"))
         await states.until_state("sensor.dust_collector_phase", "collecting", 10)
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await expect(dialog).to_contain_text("Open Table saw gate?")
         await expect(dialog).to_contain_text("turns or may still turn")
         await page.get_by_role("button", name="Cancel").click()

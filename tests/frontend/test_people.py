@@ -109,11 +109,20 @@ async def test_everything_is_reached_and_done_by_keyboard(busy: Stage) -> None:
         hood = tile(window, "Bench hood")
         await hood.focus()
         await page.keyboard.press("Space")
+        dialog = page.locator("gatewright-map-card dialog")
+        await expect(dialog).to_contain_text("Turn on dust collection at Bench hood?")
+        await page.keyboard.press("Escape")
+        await expect(dialog).to_have_count(0)
+        assert busy.client.states.state("switch.bench_hood") == "off"
+        await page.keyboard.press("Space")
+        # The answer is in focus.
+        await page.keyboard.press("Enter")
         await busy.client.states.until_state("switch.bench_hood", "on", 5)
         await expect(hood).to_be_focused()
         spoken = page.get_by_role("button", name="Bench hood: Air on", pressed=True)
         await expect(spoken).to_be_visible()
         await page.keyboard.press("Enter")
+        await page.get_by_role("button", name="Turn off", exact=True).click()
         await busy.client.states.until_state("switch.bench_hood", "off", 5)
         # The sentence is read aloud when it changes, an alarm at once.
         status = page.locator('.headline[role="status"]')

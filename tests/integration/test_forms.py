@@ -104,7 +104,6 @@ def test_what_is_wrong_on_another_page_is_said_for_the_whole_page(
     context = _opened(hass, page, confirm=0)
     answers = page.read(context, {"filter_cleaning": {"cleaning_times": 0}})
     assert answers.mistakes.errors == {
-        "base": "bad_confirm",
         "filter_cleaning": ["bad_cleaning_times", "cleaning_missing"],
     }
     shown = page.show(context, {"filter_cleaning": {}}, answers.mistakes)

@@ -106,8 +106,56 @@ async def test_a_gate_is_shut_again(hass: HomeAssistant, shop: Workshop) -> None
 async def test_nobody_starts_the_saw_itself_by_voice(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    """The switch is about air; the machine's name alone stands for nothing."""
-    assert (await say(hass, "turn on the table saw"))[0] == "error"
+    """The switch is about dust collection; the machine's name alone gets a hint."""
+    for said in ("turn on the table saw", "switch the Table Saw on", "start table saw"):
+        _, answer = await say(hass, said)
+        assert answer.startswith("I can't turn on Table saw; use its own switch.")
+    assert shop.sent() == []
+    assert shop.state("switch.table_saw_air") == "off"
+    # What it says can be said.
+    instead = answer.rpartition("say: ")[2].rstrip(".")
+    assert (await say(hass, instead))[0] == "action_done"
+    assert shop.state("switch.table_saw_air") == "on"
+
+
+async def test_what_is_called_like_a_machine_is_turned_on(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    """Whoever calls the saw's plug by its name means that; and names come and go."""
+    registry = er.async_get(hass)
+    lamp = registry.async_get(LAMP)
+    assert lamp is not None
+    registry.async_update_entity(LAMP, aliases=[er.COMPUTED_NAME, "table saw"])
+    async_expose_entity(hass, "conversation", LAMP, True)
+    await shop.pass_time(6, 1)
+    assert (await say(hass, "turn on the table saw"))[0] == "action_done"
+    assert shop.state(LAMP) == "on"
+    registry.async_update_entity(LAMP, aliases=[er.COMPUTED_NAME])
+    await shop.pass_time(6, 1)
+    assert "own switch" in (await say(hass, "turn on the table saw"))[1]
+
+
+async def test_machines_that_come_and_go_are_known(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    entry = cast("MockConfigEntry", hass.config_entries.async_entries(DOMAIN)[0])
+    shop.watts("sensor.lathe", 3)
+    lathe = machine("m", "Lathe [big]", gates=["saw_gate"], sensor="sensor.lathe")
+    add_part(hass, entry, lathe)
+    await shop.pass_time(1)
+    answer = (await say(hass, "turn on the lathe big"))[1]
+    assert answer.startswith("I can't turn on Lathe [big]")
+    registry = er.async_get(hass)
+    request = registry.async_get_entity_id("switch", DOMAIN, "m_request")
+    assert request is not None
+    registry.async_update_entity(request, aliases=[er.COMPUTED_NAME])
+    answer = (await say(hass, "turn on the lathe big"))[1]
+    assert answer == "I can't turn on Lathe [big]; use its own switch."
+    hass.config_entries.async_remove_subentry(entry, "m")
+    await shop.pass_time(1)
+    assert "own switch" not in (await say(hass, "turn on the lathe big"))[1]
+    assert await hass.config_entries.async_unload(entry.entry_id)
+    assert "own switch" not in (await say(hass, "turn on the table saw"))[1]
 
 
 async def test_starts_are_not_allowed_by_voice(

@@ -45,6 +45,32 @@ async def test_what_is_said_is_answered_in_its_language(
         assert re.fullmatch(ANSWERS[language][INTENT_CLEAR_AIR], answer), (text, answer)
 
 
+HINTS = {
+    "en": {"turn on the table saw", "please switch on the table saw"},
+    "de": {
+        "schalte die Tischkreissäge ein",
+        "mach bitte die Tischkreissäge an",
+        "starte die Tischkreissäge",
+    },
+    "fr": {"allume la scie circulaire", "mets la scie circulaire en marche"},
+}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+async def test_a_machine_that_is_to_be_turned_on_gets_a_hint_that_works(
+    hass: HomeAssistant, spoken_shop: Workshop, language: str
+) -> None:
+    request = er.async_get(hass).async_get_entity_id("switch", DOMAIN, "saw_request")
+    assert request is not None
+    for said in HINTS[language]:
+        answer = await say(hass, said, language)
+        assert ":" in answer, answer
+        assert spoken_shop.state(request) == "off"
+    await say(hass, answer.rpartition(": ")[2].rstrip("."), language)
+    await spoken_shop.settle()
+    assert spoken_shop.state(request) == "on"
+
+
 TIMES = {
     "en": {
         "clear the air": "10 minutes",
@@ -297,7 +323,10 @@ async def test_no_language_starts_a_machine_or_allows_starts(
     await spoken_shop.call("turn_on", start_block)
     for text in said:
         result = await async_converse(hass, text, None, Context(), language=language)
-        assert result.response.response_type is intent.IntentResponseType.ERROR
+        kind = result.response.response_type
+        # A machine that is to be turned on gets a hint instead of an error.
+        hint = text == said[0]
+        assert (kind is intent.IntentResponseType.ERROR) is not hint
         await spoken_shop.pass_time(2)
         assert spoken_shop.state(start_block) == "on"
         assert spoken_shop.state(COLLECTOR) == "off"

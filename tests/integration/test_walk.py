@@ -23,6 +23,7 @@ from custom_components.gatewright.core.commissioning.task import (
     SignalRole,
     Stage,
 )
+from custom_components.gatewright.forms.flow.settings_pages import PAGES
 from custom_components.gatewright.forms.flow.system_check import SystemCheckFlow
 
 from .flow_helpers import TEXTS
@@ -680,8 +681,9 @@ def test_every_step_of_the_walk_has_texts() -> None:
         "calibrate_found",
         "calibration_forget",
     }
-    walk = {*menus, "init", "last_report", "begin", "found"}
-    assert steps.keys() == walk | calibration
+    walk = {*menus, "system_check", "last_report", "begin", "found"}
+    settings = {*PAGES, "init", "airflow", "go_live"}
+    assert steps.keys() == walk | calibration | settings
     for step in calibration:
         assert hasattr(SystemCheckFlow, f"async_step_{step}")
     assert TEXTS["options"]["progress"].keys() == {stage.value for stage in Stage}

@@ -1,4 +1,4 @@
-"""Introduces new entities to the hub's assistant: exposed, and by the names in use.
+"""Introduces new entities to the assistant: exposed, and by the names in use.
 
 Only once, when an entity is created: what the owner makes of it stays.
 """
@@ -31,7 +31,7 @@ _EXPOSED = frozenset(
         ("sensor", "bin_fill"),
     }
 )
-"""Exposed beside the switches and covers that the hub exposes by itself."""
+"""Exposed beside the switches and covers that Home Assistant exposes."""
 
 _CALLED = {
     GATE: ("called_gate", "called_gate_2", "called_gate_3"),

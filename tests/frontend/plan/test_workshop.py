@@ -1,97 +1,20 @@
 """The demo's workshop drawn from nothing in a browser, with Home Assistant behind it."""
 
-from collections.abc import AsyncGenerator
-from contextlib import asynccontextmanager
 import re
 from typing import Any
 
 from playwright.async_api import Page, expect
 import pytest
-import pytest_asyncio
-import pytest_socket
 
 from demo.hub import Hub
 from demo.hub_client import HubClient
-from demo.hub_directory import prepare
 from tests.plan.shops import demo_ducts, demo_places
 
-from ..browser import Chromium, Window
+from ..browser import Chromium
 from . import page as pages, workshop
+from .board import plan
 
 MOST_ACTIONS = 60
-
-# As on the harness' page, so that its helpers work here.
-FIND = """
-window.findPlan = () => {
-  const look = (root) => {
-    for (const node of root.querySelectorAll("*")) {
-      if (node.localName === "gatewright-plan-card") return node;
-      const found = node.shadowRoot && look(node.shadowRoot);
-      if (found) return found;
-    }
-    return null;
-  };
-  return look(document);
-};
-"""
-
-
-@pytest_asyncio.fixture(loop_scope="session", scope="module")
-async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
-    """Start a hub with the demo's machines and gates."""
-    pytest_socket.enable_socket()
-    path = tmp_path_factory.mktemp("plan") / "config"
-    directory = prepare(path, extra_yaml=workshop.yaml())
-    workshop.seed(directory)
-    async with Hub(directory) as running:
-        async with running.client() as client:
-            command = client.socket.command
-            views = [
-                {
-                    "title": name,
-                    "path": name,
-                    "type": "panel",
-                    "cards": [
-                        {"type": "custom:gatewright-plan-card", "entry_id": entry}
-                    ],
-                }
-                for name, entry in (
-                    ("drawn", workshop.DRAWN),
-                    ("typed", workshop.TYPED_IN),
-                )
-            ]
-            await command(
-                "lovelace/dashboards/create",
-                url_path="gate-plan",
-                title="Plan",
-                mode="storage",
-            )
-            await command(
-                "lovelace/config/save", url_path="gate-plan", config={"views": views}
-            )
-        yield running
-
-
-@asynccontextmanager
-async def plan(
-    hub: Hub, chromium: Chromium, name: str, **how: Any
-) -> AsyncGenerator[Window]:
-    """Open the plan of a system; at the end the page must not have complained."""
-    how = {"width": 1400, "height": 900, **how}
-    directory = hub.directory
-    window = await chromium.window(
-        directory.url, directory.token, scripts=[FIND], **how
-    )
-    try:
-        await window.open(f"/gate-plan/{name}")
-        await window.page.wait_for_function(
-            "(window.card = findPlan())?._editor?.scene?.node.isConnected"
-            " && card._editor.scene._sized"
-        )
-        yield window
-        assert not window.complaints, window.complaints
-    finally:
-        await window.close()
 
 
 class Hand:

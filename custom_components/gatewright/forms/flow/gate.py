@@ -21,7 +21,7 @@ from ..sensor_description import INPUT_BOOLEAN
 from .new_gate import CONF_USERS, USERS, add_gate
 from .part_steps import PartFlow
 from .parts import machine_parts
-from .place import PLACE
+from .place import PLACE, has_ducts
 
 _SENSORS = (const.CONF_OPEN_SENSOR, const.CONF_CLOSED_SENSOR)
 _USUAL = GateConfig(gate_id="", name="")
@@ -136,17 +136,94 @@ GATE = Form(
 )
 
 
+_BASICS = (
+    CONF_NAME,
+    const.CONF_GATE_KIND,
+    const.CONF_ACTUATOR,
+    const.CONF_ACTUATOR_SORT,
+    *_SENSORS,
+    const.CONF_INVERTED,
+    const.CONF_TRAVEL,
+)
+_BASIC_ERRORS = (
+    "actuator_missing",
+    "actuator_unused",
+    "hand_without_sensor",
+    "sensor_unused",
+    "inverted_not_switch",
+)
+
+GATE_PAGES: Mapping[str, Form] = {
+    "user": GATE.page(
+        "user", *_BASICS[:3], CONF_USERS, *_BASICS[3:], errors=_BASIC_ERRORS
+    ),
+    "basics": GATE.page(
+        "basics",
+        *_BASICS,
+        const.CONF_OPEN_FROM,
+        const.CONF_IDLE_POSITION,
+        errors=_BASIC_ERRORS,
+        about=_about,
+    ),
+    "place": GATE.page(
+        "place",
+        const.CONF_DUCT,
+        const.CONF_ENTRY_ANGLE,
+        const.CONF_DROP_DIAMETER,
+        const.CONF_DROP_LENGTH,
+        const.CONF_DROP_ELBOWS,
+        const.CONF_SEAL,
+        errors=PLACE.errors,
+    ),
+    "opening": GATE.page(
+        "opening",
+        const.CONF_HOOD,
+        const.CONF_PORT_DIAMETER,
+        const.CONF_HOSE_DIAMETER,
+        const.CONF_HOSE_LENGTH,
+        const.CONF_HOSE_STATE,
+        errors=PLACE.errors,
+    ),
+}
+"""The form in pages, by their steps. At most ten fields are on each."""
+
+
 class GateFlow(PartFlow):
     """Add or change a gate."""
 
     form = GATE
+    pages = GATE_PAGES
+
+    async def async_step_place(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change where a gate sits."""
+        return await self.answer("place", user_input)
+
+    async def async_step_opening(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change what lies before a gate."""
+        return await self.answer("opening", user_input)
 
     @override
-    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
+    def offered(self, stored: Values) -> list[str]:
+        there = ["basics"]
+        placed = const.CONF_DUCT in stored
+        if placed or has_ducts(self._get_entry()):
+            there.append("place")
+        if placed:
+            there.append("opening")
+        return there
+
+    @override
+    async def take(
+        self, step: str, answers: Answers, user_input: Values
+    ) -> SubentryFlowResult:
         users = answers.typed.get(CONF_USERS)
         if not self.part_id and users:
             return self._add_for(users, answers.name, answers.data)
-        return await super().take(answers, user_input)
+        return await super().take(step, answers, user_input)
 
     def _add_for(
         self, users: list[str], name: str, data: dict[str, Any]

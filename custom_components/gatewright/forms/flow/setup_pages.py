@@ -26,10 +26,9 @@ from ..names import (
     guess_kind,
     machine_name,
 )
-from ..sensor_description import Signal, describe
 from .collector import COLLECTOR, COLLECTOR_GROUP
 from .gate import GATE, ON_OFF
-from .machine import MACHINE
+from .machine import MACHINE, STATES_IF_UNCLEAR
 from .parts import gate_part
 from .setup_page import Page
 from .system_draft import Draft, DraftPart
@@ -213,13 +212,6 @@ class GatePage(_PartPage):
         )
 
 
-def _is_unclear(context: FormContext) -> bool:
-    """Return whether nobody knows which states of a machine's sensor mean running."""
-    sensor = context.stored.get(const.CONF_SENSOR)
-    told = describe(context.hass, sensor) if sensor else None
-    return isinstance(told, Signal) and not told.running
-
-
 class MachinePage(_PartPage):
     """What one machine is and which gates it needs."""
 
@@ -230,7 +222,7 @@ class MachinePage(_PartPage):
             replace(MACHINE[CONF_NAME], required=True),
             replace(MACHINE[const.CONF_KIND], required=True),
             MACHINE[const.CONF_GATES],
-            replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear),
+            STATES_IF_UNCLEAR,
             collapsed=False,
             errors=("machine_without_gates",),
         )
