@@ -13,7 +13,7 @@ EXPANDED = (
 
 ENGLISH = {
     # The sentence's shape.
-    r"\bEmpty: ": "Empty: 5 s.",
+    r"\b(?-i:Empty): ": "Empty: 5 s.",
     r": give ": "Start delay: give a time.",
     EXPANDED: "It does not move.",
     # Words that sound translated.
@@ -55,7 +55,7 @@ ENGLISH = {
 }
 
 GERMAN = {
-    r"\bLeer: ": "Leer: 5 s.",
+    r"\b(?-i:Leer): ": "Leer: 5 s.",
     r": Gib \{": "Startverzögerung: Gib {x} an.",
     r"\b(?:[Dd]er|[Dd]ieser|[Dd]es|[Dd]en|im|vom|aus dem|auf dem) Hubs?\b": "der Hub",
     r"\bBeruhigungszeit": "Beruhigungszeit beim Start",
@@ -79,7 +79,7 @@ GERMAN = {
 }
 
 FRENCH = {
-    r"\bVide : ": "Vide : 5 s.",
+    r"\b(?-i:Vide) : ": "Vide : 5 s.",
     r" : indiquez \{": "Retard : indiquez {x}.",
     r"\baspirateurs?\b": "L'aspirateur tourne.",
     r"\brondes?\b": "Ronde de l'atelier",
