@@ -94,8 +94,8 @@ FORMS: dict[str, dict[str, FormTable]] = {
     "duct": {**DUCT_PAGES},
 }
 """The form of every step that has fields."""
-CHECKS = {"begin", "calibrate", "calibrate_at", "found"}
-"""The steps of the system check and the calibration, which have no table of fields."""
+CHECKS = {"begin", "calibrate", "calibrate_at", "found", "setup_file"}
+"""The steps of the system check, the calibration and the set-up file, which have no table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
     "walk_going",
@@ -109,6 +109,9 @@ OF_THE_CHECKS = {
     "not_steady",
     "no_gauge",
     "value_missing",
+    "no_setup",
+    "no_file",
+    "setup_faults",
 }
 """The mistakes that are only theirs."""
 
