@@ -141,7 +141,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self.work("run_machine", machine="router_table")
         await self.client.call("switch.turn_on", "switch.floor_sweep")
         states = self.client.states
-        await states.until_state("binary_sensor.planer_has_air", "on", 10)
+        await states.until_state("binary_sensor.planer_collecting", "on", 10)
         await states.until_state("binary_sensor.router_table_running", "on", 10)
 
     async def member(self, name: str, group: str) -> str:

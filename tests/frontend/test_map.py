@@ -45,7 +45,9 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
             changed = stage.client.states.history(entity_id)[-1].at * 1000
             delays.append(await asyncio.wait_for(seen, 5) - changed)
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
-        await expect(headline(window)).to_have_text("3 machines run, all have air")
+        await expect(headline(window)).to_have_text(
+            "3 machines are running with dust collection"
+        )
         await expect(gate(window, "planer_gate").locator(".word")).to_have_text("open")
         flows = await window.page.locator(".pipe.flows").count()
         # Three branches and the fixed opening, and the trunk down to it.
@@ -71,7 +73,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         await hood.tap()
         await expect(hood).to_contain_text("Hold to turn off")
         await expect(hood).to_have_attribute("data-tone", "ask")
-        await expect(headline(window)).to_have_text("Air on at Bench hood")
+        await expect(headline(window)).to_have_text("Dust collection on at Bench hood")
         assert (await stage.client.truth())["starts_none_open"] == 0
         # A request with a limit: the seconds left are counted in the page.
         sweep = tile(window, "Floor sweep")
@@ -86,27 +88,31 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
         await expect(phase).to_have_text("Resting")
-        await expect(headline(window)).to_have_text("Nothing runs")
+        await expect(headline(window)).to_have_text("Nothing is running")
     await stage.rest()
 
 
 async def test_an_alarm_appears_and_goes(stage: Stage) -> None:
     async with stage.card("map") as window:
         alarms = window.page.locator(".alarm")
-        stuck = alarms.filter(has_text="Planer gate does not move")
+        stuck = alarms.filter(has_text="Planer gate doesn't move")
         await expect(stuck).to_have_count(0)
         await stage.work("break", part="planer_gate", fault="gate_stuck")
         await stage.work("run_machine", machine="planer")
         await expect(stuck).to_be_visible(timeout=25_000)
         await expect(stuck).to_contain_text("Clear chips from the slide")
-        await expect(headline(window)).to_have_text("Planer runs without air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running without dust collection"
+        )
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "bad")
         word = gate(window, "planer_gate").locator(".word")
         await expect(word).to_have_text("not moving")
         await stage.work("mend")
         await stage.work("move_gate", gate="planer_gate", position=100)
         await expect(stuck).to_have_count(0)
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
     await stage.rest()
 
 
@@ -163,7 +169,7 @@ async def test_it_tells_when_the_system_is_reloaded_or_disabled(stage: Stage) ->
             told += [text for text in await note.all_inner_texts() if text]
             await window.page.wait_for_timeout(50)
         assert told == []
-        await expect(headline(window)).to_have_text("Nothing runs")
+        await expect(headline(window)).to_have_text("Nothing is running")
 
         disable: dict[str, Any] = {"entry_id": shop.YARD}
         command = stage.client.socket.command
@@ -182,14 +188,16 @@ async def test_it_outlives_a_lost_connection(stage: Stage) -> None:
         await window.context.set_offline(True)
         await window.page.evaluate("findCard('map').hass.connection.socket.close()")
         await expect(note).to_have_text(
-            "Connection lost. What is shown may be out of date."
+            "Connection lost. These values may be out of date."
         )
         await stage.work("run_machine", machine="planer")
         await asyncio.sleep(2)
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "off")
         await window.context.set_offline(False)
         await expect(note).to_be_hidden(timeout=15_000)
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         # The browser tells of each attempt to connect, and the hub's own page ends
         # subscriptions that the hub forgot.
         window.forgive(

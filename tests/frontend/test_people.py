@@ -73,7 +73,9 @@ async def test_who_may_only_look_sees_no_control_that_works(busy: Stage) -> None
     token = await busy.member("visitor", "system-read-only")
     async with busy.card("map", token=token, width=360) as window:
         await expect(window.page.get_by_text("View only")).to_be_visible()
-        await expect(headline(window)).to_have_text("Router table runs without air")
+        await expect(headline(window)).to_have_text(
+            "Router table is running without dust collection"
+        )
         hood = tile(window, "Bench hood")
         await hood.click()
         assert await hood.get_attribute("aria-pressed") is None
@@ -124,7 +126,9 @@ async def test_everything_is_reached_and_done_by_keyboard(busy: Stage) -> None:
         await busy.client.states.until_state("switch.bench_hood", "off", 5)
         # The sentence is read aloud when it changes, an alarm at once.
         status = page.locator('.headline[role="status"]')
-        await expect(status).to_contain_text("Router table runs without air")
+        await expect(status).to_contain_text(
+            "Router table is running without dust collection"
+        )
         assert await page.locator('.alarms[aria-live="assertive"]').count() == 1
 
 
@@ -155,7 +159,9 @@ async def test_from_right_to_left(busy: Stage) -> None:
     """In a language without words of its own yet, the words are English."""
     script = """localStorage.selectedLanguage = '"he"';"""
     async with busy.card("map", width=360, scripts=[script]) as window:
-        await expect(headline(window)).to_have_text("Router table runs without air")
+        await expect(headline(window)).to_have_text(
+            "Router table is running without dust collection"
+        )
         await fits(window)
         fan = await window.page.locator(".fan").bounding_box()
         planer = await tile(window, "Planer").bounding_box()
