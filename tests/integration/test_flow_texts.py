@@ -94,7 +94,7 @@ FORMS: dict[str, dict[str, FormTable]] = {
     "duct": {**DUCT_PAGES},
 }
 """The form of every step that has fields."""
-CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets"}
+CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets", "setup_file"}
 """The steps that have no table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
@@ -109,6 +109,9 @@ OF_THE_CHECKS = {
     "not_steady",
     "no_gauge",
     "value_missing",
+    "no_setup",
+    "no_file",
+    "setup_faults",
 }
 """The mistakes that are only theirs."""
 
