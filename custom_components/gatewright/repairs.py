@@ -32,7 +32,6 @@ class AlarmFlow(ConfirmRepairFlow):
     def __init__(
         self, system: SystemContext, kind: AlarmKind, part: str, occurrence: str
     ) -> None:
-        """Be about one occurrence of an alarm of a part."""
         self._system = system
         self._kind = kind
         self._part = part
@@ -101,7 +100,6 @@ class FileFlow(ConfirmRepairFlow):
     """Says what was lost with a file; of the memory, a person lifts the block then."""
 
     def __init__(self, system: SystemContext, kind: FileKind) -> None:
-        """Be about a system's file."""
         super().__init__()
         self._system = system
         self._kind = kind

@@ -254,7 +254,7 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
     named = json.dumps([drawn.system, drawn.machines, drawn.gates])
     assert drawn.system["entities"] == {}
     assert drawn.machines["saw"]["entities"] == {
-        "collecting": "binary_sensor.table_saw_has_air",
+        "collecting": "binary_sensor.table_saw_collecting",
         "running": "binary_sensor.table_saw_running",
     }
     for known in er.async_entries_for_config_entry(entity_registry, "system"):
@@ -273,4 +273,4 @@ async def test_who_only_watches_sees_what_would_have_been(
         ("sensor", "simulated_on_time"),
         ("sensor", "simulated_collected_share"),
     } <= kinds(hass)
-    assert workshop.state("switch.dust_collector_watch_only") == "on"
+    assert workshop.state("switch.dust_collector_monitor_only") == "on"

@@ -195,10 +195,10 @@ async def test_the_editor_opens_on_a_system(hub: Hub, chromium: Chromium) -> Non
         await page.get_by_role("tab", name="Airflow").click()
         await page.locator(".toggles .tile").first.click()
         await expect(page.locator(".air-panel .verdict")).to_be_visible()
-        await page.get_by_role("button", name="Check every machine").click()
+        await page.get_by_role("button", name="Check all machines").click()
         await expect(page.locator(".alone .tile")).to_have_count(len(workshop.MACHINES))
         await page.get_by_role("tab", name="Sizing").click()
-        await page.get_by_role("button", name="Propose diameters").click()
+        await page.get_by_role("button", name="Suggest diameters").click()
         await expect(page.locator(".size-panel [role=status]")).to_contain_text(".")
 
 
@@ -220,7 +220,7 @@ async def type_figures(page: Page, hand: Hand) -> None:
         name = {"bench_main": "Main 2"}.get(duct, workshop.titled(duct))
         await hand.choose(drawn[name]["id"])
         await hand.type("Diameter (mm)", round(data["diameter"] * 1000))
-        measured = page.locator(".part summary", has_text="Measured figures")
+        measured = page.locator(".part summary", has_text="Measured values")
         await measured.press("Enter")
         await hand.type("Measured length (m)", data["length"])
         await hand.type("Entry angle (°)", data["entry_angle"])
@@ -244,7 +244,7 @@ async def type_figures(page: Page, hand: Hand) -> None:
             if key in place:
                 await hand.type(label, round(place[key] * unit, 3))
         if "hose_state" in place:
-            await hand.type("Hose lies", place["hose_state"])
+            await hand.type("Hose layout", place["hose_state"])
 
 
 async def test_the_workshop_is_drawn_from_nothing(hub: Hub, chromium: Chromium) -> None:

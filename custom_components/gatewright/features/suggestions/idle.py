@@ -6,9 +6,7 @@ from typing import Any, override
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...core.config import GateConfig, GateKind, IdlePosition
 from ...core.statistics.next_machine import (
     LEAST_SAVED,
@@ -18,7 +16,7 @@ from ...core.statistics.next_machine import (
 )
 from ...core.stored.parts import StoredGate
 from ...runtime.entry_data import read_part, update_entry
-from ...runtime.issues import delete_issues, ignored_issues
+from ...runtime.issues import delete_issues, ignored_issues, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 from ..statistics.manager import StatisticsManager
@@ -47,19 +45,16 @@ def suggest_idle(system: SystemContext) -> None:
     delete_issues(hass, _prefix(entry), but=ignored | {issue_id})
     if idea is None or issue_id in ignored:
         return
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         issue_id,
+        ISSUE,
+        _words(system, idea),
         data={
             "what": ISSUE,
             "entry_id": entry.entry_id,
             "machine": idea.next.machine_id,
         },
-        is_fixable=True,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key=ISSUE,
-        translation_placeholders=_words(system, idea),
     )
 
 
@@ -75,7 +70,6 @@ class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
     def __init__(self, system: SystemContext, machine_id: str) -> None:
-        """Be about the gates of a machine."""
         self._system = system
         self._machine_id = machine_id
 
