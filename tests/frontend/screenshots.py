@@ -75,8 +75,8 @@ AT_WORK = (
     Shot(
         name="plan",
         view="plan",
-        width=1060,
-        height=740,
+        width=1400,
+        height=690,
         card="plan",
         press=("Airflow", "As in the shop now"),
     ),
