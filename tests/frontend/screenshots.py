@@ -46,6 +46,8 @@ class Shot:
     height: int
     dark: bool = False
     card: str = ""
+    press: tuple[str, ...] = ()
+    """What is pressed before, by its words."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,9 +69,17 @@ SET_UP = (
 )
 DONE = "setup-done"
 AT_WORK = (
-    Shot(name="map-phone", view="map", width=360, height=740),
     Shot(name="map", view="map", width=1060, height=800, card="map"),
     Shot(name="map-dark", view="map", width=1060, height=800, card="map", dark=True),
+    Shot(name="map-phone", view="map", width=360, height=740),
+    Shot(
+        name="plan",
+        view="plan",
+        width=1060,
+        height=740,
+        card="plan",
+        press=("Airflow", "As in the shop now"),
+    ),
     Shot(name="dashboard", view="overview", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
 )
@@ -154,8 +164,11 @@ class Photographer:
         window = await self._window(shot.width, shot.height, dark=shot.dark)
         await window.open(f"/{SHOP}/{shot.view}")
         page = window.page
-        await page.locator(".headline p, hui-heading-card").first.wait_for()
+        there = page.locator(".headline p, hui-heading-card, .editor .plan")
+        await there.first.wait_for()
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
+        for words in shot.press:
+            await page.locator(card).get_by_text(words, exact=True).first.click()
         await self._take(shot.name, window, page.locator(card))
         await window.close()
 

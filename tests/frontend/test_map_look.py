@@ -11,7 +11,7 @@ from playwright.async_api import Locator, expect
 
 from . import shop
 from .browser import Window
-from .stage import CARDS, MADE, Stage, headline
+from .stage import CARDS, MADE, Stage, headline, hold
 
 AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
 
@@ -135,10 +135,10 @@ async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
         tile = page.locator(".in-use .tile")
         await expect(tile).to_have_count(1)
         await expect(tile).to_be_focused()
-        await tile.click()
+        await hold(window, tile)
         await stage.client.states.until_state("switch.bench_hood", "on", 10)
         await expect(tile).to_have_attribute("aria-pressed", "true")
-        await tile.click()
+        await hold(window, tile)
         await stage.client.states.until_state("switch.bench_hood", "off", 10)
     await stage.rest()
 

@@ -247,4 +247,4 @@ async def test_the_first_gate_comes_while_a_machine_runs(
     assert workshop.state("binary_sensor.table_saw_running") == "on"
     assert ("open_cover", SAW_GATE) in workshop.calls
     assert workshop.state(COLLECTOR) == "on"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"

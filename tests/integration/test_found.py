@@ -72,7 +72,7 @@ async def test_what_was_found_is_accepted(
     await recorded(hass)
     form = await new_saw(hass, entry, kind="planer")
     assert form.step == "found"
-    assert "This is clear." in form.told
+    assert "Clear result." in form.told
     assert "reports about every 2" in form.told
     assert "```\n" in form.told
     assert "▶ █" in form.told
@@ -191,7 +191,7 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     form = await Form(hass, entry).part("machine", part_id, "basics")
     await form.send(kind="planer", find_levels=True)
     await form.choose("keep")
-    data = entry.subentries[part_id].data
+    data = {**entry.subentries[part_id].data}
     assert (data["start"], data["stop"], data["kind"]) == (222.0, 111.0, "planer")
 
 
@@ -410,7 +410,7 @@ async def test_a_guided_minute_finds_the_levels(
     await minute(hass, freezer, 20, 700.0)
     await watched(hass, freezer, form)
     assert form.step == "found"
-    assert "This is fairly sure: watch the first cuts." in form.told
+    assert "Fairly certain: watch the first cuts." in form.told
     assert "reports about every 1 s" in form.told
     await form.choose("accept")
     data = part_named(entry, "Band saw")[1]

@@ -121,7 +121,7 @@ async def test_alarms_are_said_aloud(
     assert call.data["message"] == (
         "Compressed air for the gates of Dust collector is low. "
         "What to do: Keep your hands out of the gates: they can move without warning "
-        "when the pressure returns. Look at the compressor and the shut-off valve. "
+        "when the pressure returns. Check the compressor and the shut-off valve. "
         "Before you loosen a hose, close the shut-off valve and bleed the line."
     )
     workshop.watts(SAW_POWER, 1400)

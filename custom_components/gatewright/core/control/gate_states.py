@@ -16,7 +16,7 @@ from .travel import Travel
 class GateStates:
     """All gates of one system, as they are reported.
 
-    Most gates of a shop are shut most of the time: only those are looked at that are
+    Most gates of a shop are closed most of the time: only those are looked at that are
     `active`, which are not at rest, or that something happened to.
     """
 
@@ -179,7 +179,8 @@ class GateStates:
         Once it has to be `passable`, one whose position says otherwise is not.
         """
         return any(
-            self._counts(gate, now) and not (passable and gate.lags(now))
+            (self._counts(gate, now) or gate.has_time_left(now))
+            and not (passable and gate.lags(now))
             for gate in self._stirring()
         )
 
@@ -252,6 +253,12 @@ class GateStates:
                 self._held.add(gate_id)
             if memory["wanted"]:
                 self._wanted |= {gate_id}
+
+    def resume(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Go on waiting for those that the collector was started for."""
+        for gate_id, memory in kept.items():
+            if (gate := self._gates.get(gate_id)) is not None:
+                gate.resume(memory, now, passed=passed)
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""

@@ -104,6 +104,9 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .sketched { fill: none; stroke: var(--ask); stroke-width: calc(5px * var(--px)); stroke-dasharray: calc(12px * var(--px)) calc(6px * var(--px)); stroke-linecap: round; }
 .aim { fill: none; stroke: var(--ask); stroke-width: calc(2.5px * var(--px)); r: calc(7px * var(--px)); }
 .aim.joins { fill: color-mix(in srgb, var(--ask) 40%, transparent); r: calc(12px * var(--px)); }
+.tall .desk { grid-template: minmax(0, 1.15fr) minmax(0, 1fr) / minmax(0, 1fr); }
+.tall :is(.fields, .pieces, .toggles, .alone) { grid-template-columns: repeat(2, minmax(0, 1fr)); align-items: start; column-gap: 14px; }
+.tall .fields > :is(details, .deeds, h4) { grid-column: 1 / -1; }
 .narrow .plan text { font-size: calc(12px * var(--px)); }
 .narrow .plan .label { font-size: calc(11px * var(--px)); }
 .narrow .bar .tool span.wide { display: none; }
