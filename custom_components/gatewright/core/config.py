@@ -371,7 +371,7 @@ def _bad_times(
     """Return the numbers of a part that are negative or not finite."""
     return [
         ConfigProblem(part=part, field=name or each, code="negative")
-        for each in _numbers_of(type(owner))
+        for each in _numbers_of(type(owner))  # type: ignore[arg-type] # A class is hashable.
         if isinstance(value := getattr(owner, each), float | int)
         and not isinstance(value, bool)
         and not (math.isfinite(value) and value >= 0)
