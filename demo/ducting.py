@@ -7,7 +7,7 @@ air comes in, and a branch for each machine. The figures are those of no real pr
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from .forms import Form, FormError
+from .forms import SAVED, Form, FormError
 from .hub_client import HubClient
 
 FAN: Mapping[str, Any] = {
@@ -40,6 +40,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.2,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 2": {"into": "Main 1", "diameter": 150, "length": 2.5},
     "Table saw branch": {
@@ -48,6 +49,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 3.0,
         "entry_angle": 30,
         "elbows_1_count": 2,
+        "vertical": True,
     },
     "Jointer branch": {
         "into": "Main 2",
@@ -55,6 +57,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.0,
         "entry_angle": 45,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 3": {"into": "Main 2", "diameter": 150, "length": 3.0},
     "Band saw branch": {
@@ -63,6 +66,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 2.4,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Drum sander branch": {
         "into": "Main 3",
@@ -70,6 +74,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "length": 3.2,
         "entry_angle": 30,
         "elbows_1_count": 1,
+        "vertical": True,
     },
     "Main 4": {"into": "Main 3", "diameter": 150, "length": 3.5},
     "Miter saw branch": {
@@ -79,6 +84,7 @@ DUCTS: Mapping[str, Mapping[str, Any]] = {
         "entry_angle": 30,
         "elbows_1_count": 1,
         "elbows_2_count": 1,
+        "vertical": True,
     },
     "Bench main": {
         "into": "Main 4",
@@ -180,6 +186,8 @@ PLACES: Mapping[str, Mapping[str, Any]] = {
     },
 }
 """Where each gate sits, and what lies before it."""
+BEFORE = {"hood", "port_diameter", "hose_diameter", "hose_length"}
+"""What of that is on the page about the opening."""
 
 
 class DuctFitter:
@@ -192,23 +200,35 @@ class DuctFitter:
 
     async def fit(self, entry_id: str) -> None:
         """Enter the fan, the ducts, and where each gate sits."""
-        form = await Form.change(self._client, "gatewright", entry_id)
+        form = await Form.settings(self._client, entry_id, "airflow/fan")
         await form.fill(**FAN)
-        _expect(form, "reconfigure_successful")
+        _expect(form, SAVED)
         for name, figures in DUCTS.items():
             form = await Form.add_part(self._client, entry_id, "duct")
-            await form.fill(name=name, **_chosen(form, "into", figures))
+            elbows = {key for key in figures if key.startswith("elbows_")}
+            duct = {key: figures[key] for key in figures.keys() - elbows}
+            await form.fill(name=name, **_chosen(form, "into", duct))
+            await form.fill(**{key: figures[key] for key in elbows})
             _expect(form, "create_entry")
         gates = {
             part["title"]: part["subentry_id"]
             for part in await self._client.subentries(entry_id)
         }
         for name, figures in PLACES.items():
-            form = await Form.change_part(self._client, entry_id, "gate", gates[name])
-            await form.fill(**_chosen(form, "duct", figures))
+            before = {key: figures[key] for key in figures.keys() & BEFORE}
+            place = {key: figures[key] for key in figures.keys() - BEFORE}
+            form = await self._gate(entry_id, gates[name], "place")
+            await form.fill(**_chosen(form, "duct", place))
             _expect(form, "reconfigure_successful")
+            if before:
+                form = await self._gate(entry_id, gates[name], "opening")
+                await form.fill(**before)
+                _expect(form, "reconfigure_successful")
         self._tell(f"entered the fan, {len(DUCTS)} ducts and where the gates sit")
         await self._assess(entry_id)
+
+    async def _gate(self, entry_id: str, gate_id: str, page: str) -> Form:
+        return await Form.change_part(self._client, entry_id, "gate", gate_id, page)
 
     async def _assess(self, entry_id: str) -> None:
         """Have the airflow computed, and say what came of it."""

@@ -103,14 +103,17 @@ class Measurement:
     """Injects one fault after the other."""
 
     def __init__(self, floor: ShopFloor) -> None:
-        """Begin with a workshop at rest."""
         self._floor = floor
 
     async def shorten(self) -> None:
         """Shorten what would take minutes to be told of the table saw's reading."""
         floor = self._floor
         form = await Form.change_part(
-            floor.client, floor.entry_id, "machine", floor.part_id("Table saw")
+            floor.client,
+            floor.entry_id,
+            "machine",
+            floor.part_id("Table saw"),
+            "detection",
         )
         await form.fill(grace=DROPOUT, silence=STALE_AFTER / 60)
 

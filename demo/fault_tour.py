@@ -37,7 +37,11 @@ class FaultTour(Play):
     async def _shorten_the_dropout(self) -> None:
         floor = self.floor
         form = await Form.change_part(
-            floor.client, floor.entry_id, "machine", floor.part_id(TABLE_SAW)
+            floor.client,
+            floor.entry_id,
+            "machine",
+            floor.part_id(TABLE_SAW),
+            "detection",
         )
         await form.fill(grace=DROPOUT)
 

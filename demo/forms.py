@@ -8,6 +8,10 @@ from .hub_client import HubClient, Json
 type Send = Callable[[Json, Mapping[str, Any]], Awaitable[Json]]
 
 
+SAVED = "init"
+"""The step that a page of settings leads to: their menu."""
+
+
 class FormError(Exception):
     """A form did not take the answers, or is not the one that was expected."""
 
@@ -16,7 +20,6 @@ class Form:
     """The forms of one thing that is added or changed, one after the other."""
 
     def __init__(self, step: Json, send: Send) -> None:
-        """Stand before the first form."""
         self._step = step
         self._send = send
         self.filled = 0
@@ -28,9 +31,12 @@ class Form:
         return cls(await client.start_flow(domain), client.next_step)
 
     @classmethod
-    async def change(cls, client: HubClient, domain: str, entry_id: str) -> Self:
-        """Open the form that changes what was added."""
-        return cls(await client.start_reconfigure(domain, entry_id), client.next_step)
+    async def settings(cls, client: HubClient, entry_id: str, page: str) -> Self:
+        """Open a page of the settings of what was added; `airflow/fan` is one behind another menu."""
+        form = cls(await client.start_options(entry_id), client.next_options_step)
+        for option in page.split("/"):
+            await form.choose(option)
+        return form
 
     @classmethod
     async def add_part(cls, client: HubClient, entry_id: str, kind: str) -> Self:
@@ -40,11 +46,14 @@ class Form:
 
     @classmethod
     async def change_part(
-        cls, client: HubClient, entry_id: str, kind: str, part_id: str
+        cls, client: HubClient, entry_id: str, kind: str, part_id: str, page: str
     ) -> Self:
-        """Open the form that changes one part of it."""
+        """Open a page of the form that changes one part of it."""
         step = await client.start_subentry_flow(entry_id, kind, part_id)
-        return cls(step, client.next_subentry_step)
+        form = cls(step, client.next_subentry_step)
+        if form.step == "reconfigure":
+            await form.choose(page)
+        return form
 
     @classmethod
     async def repair(cls, client: HubClient, issue: Json) -> Self:

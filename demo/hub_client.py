@@ -1,6 +1,6 @@
 """Talks to a running hub: over REST for what happens once, over a websocket for what goes on."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from types import TracebackType
 from typing import Any, Self
 
@@ -16,7 +16,6 @@ class RequestError(Exception):
     """The hub refused a request; the message holds its answer."""
 
     def __init__(self, method: str, path: str, status: int, answer: str) -> None:
-        """Keep the status for whoever expects it."""
         super().__init__(f"{method} {path}: {status} {answer}")
         self.status = status
         self.answer = answer
@@ -29,7 +28,6 @@ class HubClient:
     states: StateWatch
 
     def __init__(self, url: str, token: str) -> None:
-        """Choose the hub."""
         self.url = url
         self._token = token
 
@@ -121,15 +119,6 @@ class HubClient:
         """Start to add an integration; return the first step."""
         step: Json = await self.request(
             "POST", "config/config_entries/flow", {"handler": domain}
-        )
-        return step
-
-    async def start_reconfigure(self, domain: str, entry_id: str) -> Json:
-        """Start to change an entry; return the first step."""
-        step: Json = await self.request(
-            "POST",
-            "config/config_entries/flow",
-            {"handler": domain, "entry_id": entry_id},
         )
         return step
 
@@ -235,6 +224,26 @@ class HubClient:
             for entity in await self.entities()
             if entity["platform"] == platform
         }
+
+    async def enabled(self, platform: str) -> list[str]:
+        """Return those entities of one integration that are enabled."""
+        return [
+            entity["entity_id"]
+            for entity in await self.entities()
+            if entity["platform"] == platform and entity["disabled_by"] is None
+        ]
+
+    async def enable(self, entity_ids: Collection[str]) -> None:
+        """Enable entities, and wait until they are there."""
+        for entity_id in entity_ids:
+            await self.socket.command(
+                "config/entity_registry/update", entity_id=entity_id, disabled_by=None
+            )
+        await self.states.until(
+            lambda: all(entity_id in self.states for entity_id in entity_ids),
+            40,
+            what="the entities that were enabled",
+        )
 
     async def devices(self) -> list[Json]:
         """Return the device registry."""

@@ -10,7 +10,7 @@ from .timeline import Timeline
 type Tell = Callable[[StateChange], None]
 
 _MACHINE = {
-    "running": "is served: it wants its gates open",
+    "running": "is noticed",
     "holding": "stands; its gates wait for the next cut",
     "purging": "is done; now it is cleared up after it",
     "idle": "needs no more air",
@@ -34,7 +34,6 @@ class Narrator:
     """Listens to a workshop and writes its timeline."""
 
     def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
-        """Listen to every change from now on."""
         self._hear = timeline.hear
         self._tells: dict[str, Tell] = {}
         for name, key in floor.machine_keys.items():

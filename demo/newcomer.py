@@ -8,13 +8,16 @@ from collections.abc import Awaitable, Callable, Iterable
 from textwrap import shorten
 from typing import Any
 
+from .drawing import Draftsman
 from .ducting import DuctFitter
-from .forms import Form, FormError
+from .forms import SAVED, Form, FormError
 from .hub_client import HubClient
 
 SYSTEM = "Dust collector"
 FLOOR_SWEEP = "Floor sweep"
 BENCH_HOOD = "Bench hood"
+CARVING_MACHINE_KEY = "carving_machine"
+"""A machine with an extractor of its own, which is added later (`purge_scene`)."""
 
 SHUTOFF_DELAY = 3.0
 """How long the collector is to pull after the last machine [s]."""
@@ -40,14 +43,19 @@ GATES = {
 """What the form cannot guess from the names."""
 DETECTOR = "site_smoke"
 WATCHED = {
-    "bin_full": "collector_bin_full",
-    "air_supply": "site_air_pressure",
-    "filter_pressure": "collector_filter_pressure",
-    "bin_level": "collector_bin_level",
+    "watching": {"air_supply": "site_air_pressure"},
+    "bin": {"bin_full": "collector_bin_full", "bin_level": "collector_bin_level"},
+    "filter": {"filter_pressure": "collector_filter_pressure"},
 }
-"""What watches over the collector beside the detector; the limits are the form's own."""
+"""What watches over the collector beside the detector, page by page; the limits are the form's own."""
 FULL_READING = 90.0
 """What the bin's level sensor shows when it must be emptied, in percent."""
+BIN = {
+    "bin_answer": "warn",
+    "bin_volume": 160,
+    "bin_empty_reading": 0,
+    "bin_full_reading": FULL_READING,
+}
 CONNECTED = {
     "Orbital sander": "orbital_sander_attached",
     "Shop vacuum": "shop_vacuum_attached",
@@ -86,10 +94,13 @@ class Newcomer:
             for part in await self._client.subentries(entry_id)
         }
         for name, contact in CONNECTED.items():
-            await self._change(entry_id, parts[name], attached=self._ids[contact])
+            await self._change(
+                entry_id, parts[name], "more", attached=self._ids[contact]
+            )
         await self._change(
             entry_id,
             parts["Miter saw"],
+            "afterwards",
             clearing_1_gates=[parts["Miter saw rear gate"]],
             clearing_1_time=PURGING,
         )
@@ -97,6 +108,7 @@ class Newcomer:
             "the movable machines got their contacts, the miter saw its rear gate"
         )
         await DuctFitter(self._client, self._tell).fit(entry_id)
+        await Draftsman(self._client, self._tell).draw(entry_id)
         return entry_id
 
     async def _add_system(self) -> str:
@@ -106,7 +118,9 @@ class Newcomer:
             switch=self._ids["collector_relay"],
             power=self._ids["collector_power"],
         )
-        machines = self._named(("_power", "_current"), but=("collector_",))
+        machines = self._named(
+            ("_power", "_current"), but=("collector_", CARVING_MACHINE_KEY)
+        )
         pickups = [FLOOR_SWEEP, BENCH_HOOD]
         self._tell(f"picked the sensors of {len(machines)} machines, named 2 pickups")
         await form.fill(
@@ -168,30 +182,38 @@ class Newcomer:
         await form.fill(**answers)
 
     async def _finish_collector(self, entry_id: str, spin_down: float) -> None:
-        form = await Form.change(self._client, "gatewright", entry_id)
+        form = await Form.settings(self._client, entry_id, "collector")
         gates = form.choices("hand_gates")
-        watched = {
-            field: _those_offered(form, field, [self._ids[seen]])
-            for field, seen in WATCHED.items()
-        }
-        await form.fill(
-            run_on=SHUTOFF_DELAY,
-            coast=spin_down + MARGIN,
-            hand_gates=[gates[f"{FLOOR_SWEEP} gate"]],
-            emergency=_those_offered(form, "emergency", [self._ids[DETECTOR]]),
-            bin_answer="warn",
-            bin_volume=160,
-            bin_empty_reading=0,
-            bin_full_reading=FULL_READING,
-            **{field: picked for field, (picked,) in watched.items()},
-        )
-        _expect(form, "reconfigure_successful")
-        self._tell(f"run-on is {SHUTOFF_DELAY:g} s, coast {spin_down + MARGIN:g} s")
+        await self._fill(form, hand_gates=[gates[f"{FLOOR_SWEEP} gate"]])
+        coast = spin_down + MARGIN
+        form = await Form.settings(self._client, entry_id, "timing")
+        await self._fill(form, run_on=SHUTOFF_DELAY, coast=coast)
+        for page, others in WATCHED.items():
+            form = await Form.settings(self._client, entry_id, page)
+            answers: dict[str, Any] = {}
+            for field, seen in others.items():
+                [answers[field]] = _those_offered(form, field, [self._ids[seen]])
+            if page == "watching":
+                answers["emergency"] = _those_offered(
+                    form, "emergency", [self._ids[DETECTOR]]
+                )
+            if page == "bin":
+                answers |= BIN
+            await self._fill(form, **answers)
+        self._tell(f"run-on is {SHUTOFF_DELAY:g} s, coast {coast:g} s")
         self._tell("a smoke detector, bin, compressed air and filter are watched")
         self._tell("the bin's filling is forecast")
 
-    async def _change(self, entry_id: str, machine_id: str, **answers: Any) -> None:
-        form = await Form.change_part(self._client, entry_id, "machine", machine_id)
+    async def _fill(self, form: Form, **answers: Any) -> None:
+        await form.fill(**answers)
+        _expect(form, SAVED)
+
+    async def _change(
+        self, entry_id: str, machine_id: str, page: str, **answers: Any
+    ) -> None:
+        form = await Form.change_part(
+            self._client, entry_id, "machine", machine_id, page
+        )
         await form.fill(**answers)
         _expect(form, "reconfigure_successful")
 

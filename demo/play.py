@@ -44,7 +44,6 @@ class Play(ABC):
     """Something played in the workshop, and checked."""
 
     def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
-        """Prepare to play."""
         self.floor = floor
         self.timeline = timeline
         self.reactions = Reactions()
@@ -71,6 +70,10 @@ class Play(ABC):
     async def at(self, seconds: float) -> None:
         """Wait until some time after the beginning [s]; later than that, go on at once."""
         await asyncio.sleep(max(0.0, self._began + seconds - time.monotonic()))
+
+    async def pause(self, seconds: float) -> None:
+        """Let some time pass [s]."""
+        await asyncio.sleep(seconds)
 
     def check(self, right: bool, what: str, but: str = "") -> bool:
         """Print whether something is as it should be."""

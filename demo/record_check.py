@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 import time
 from typing import Any
 
@@ -53,16 +53,8 @@ async def compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]:
 
 
 async def _compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]:
-    # Whatever the hub's time zone, the session lies within these days.
-    today = datetime.now(UTC).date()
-    found = await floor.client.ask(
-        "gatewright.get_summary",
-        config_entry_id=floor.entry_id,
-        period="custom",
-        first_day=str(today - timedelta(days=2)),
-        last_day=str(today + timedelta(days=2)),
-    )
-    machines = {row["name"]: row for row in found["machines"]}
+    found = await floor.record()
+    machines = found["machines"]
     history = await _history(floor, since, list(machines))
     turning = history[floor.own("turning")]
     collector = found["collector"]

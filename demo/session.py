@@ -28,6 +28,7 @@ from .newcomer import Newcomer
 from .past import remember
 from .play import Play
 from .ports import HOST, PortTakenError, hold_port, listens
+from .purge_scene import CONFIGURATION, WORKSHOP, add_machines
 from .shop_floor import ShopFloor
 from .timeline import Timeline
 from .working_session import WorkingSession
@@ -56,7 +57,6 @@ class Demo:
     """One run of the demo."""
 
     def __init__(self, arguments: argparse.Namespace, timeline: Timeline) -> None:
-        """Take what the command line asks for."""
         self._arguments = arguments
         self._timeline = timeline
         self.played = False
@@ -65,8 +65,13 @@ class Demo:
     async def run(self) -> int:
         """Play, and leave the hub running unless told otherwise; return the exit code."""
         arguments, timeline = self._arguments, self._timeline
-        layout = build_layout({})
-        directory = prepare(arguments.dir / "config", port=arguments.port)
+        layout = build_layout(WORKSHOP)
+        directory = prepare(
+            arguments.dir / "config",
+            port=arguments.port,
+            workshop=WORKSHOP,
+            extra_yaml=CONFIGURATION,
+        )
         told = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
         hub = Hub(directory)
         timeline.title("Starting Home Assistant")
@@ -100,6 +105,11 @@ class Demo:
         newcomer = Newcomer(floor.client, timeline.note)
         entry_id = await newcomer.set_up(floor.layout.collector.coast)
         await floor.learn(entry_id)
+        timeline.note(
+            f"{len(floor.enabled)} entities are enabled for a new owner; this session "
+            "enables some more to check itself by"
+        )
+        await add_machines(floor, timeline.note)
         await add_dashboards(floor)
         # Nobody knows at first whether the impeller turns: the coast is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")

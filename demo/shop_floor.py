@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import Callable, Iterator
 from contextlib import AsyncExitStack
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from .custom_components.virtual_workshop.model.fan import AIR_SPEED
@@ -24,6 +25,17 @@ LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
 START_CONFIRM = 0.5
 STOP_CONFIRM = 4.0
 """How long the reading of such a machine has to stay there [s]."""
+
+_NEEDED = (
+    "_phase",
+    "_problem",
+    "_turning",
+    "_cuts",
+    "_starts",
+    "_bin_time_left",
+    "_bin_emptied_at",
+)
+"""What the ids of the entities end with that checks are made by; most are off at first."""
 
 _PATIENCE = 60.0
 """How long the workshop may take to appear [s]."""
@@ -47,7 +59,6 @@ class Truth:
     """What really happened in the workshop up to some instant."""
 
     def __init__(self, told: Json) -> None:
-        """Take the workshop's own record."""
         self._told = told
 
     def __getitem__(self, key: str) -> Any:
@@ -109,6 +120,8 @@ class ShopFloor:
         self.listeners: list[Callable[[StateChange], None]] = []
         """Called with each change of any entity, whichever connection it came by."""
         self.entry_id = ""
+        self.enabled: list[str] = []
+        """Gatewright's entities that are enabled for a new owner."""
         self._door = AsyncExitStack()
         self._seen: dict[str, str] = {}
         self._own: dict[str, str] = {}
@@ -123,10 +136,10 @@ class ShopFloor:
         self.client = await self._door.enter_async_context(self.hub.client())
         states = self.client.states
         states.listeners.append(self._pass_on)
-        last = list(self.layout.machines)[-1]
+        movable = [key for key, spec in self.layout.machines.items() if spec.movable]
         async with asyncio.timeout(_PATIENCE):
             # Entities appear a moment after the hub says that it runs.
-            while f"{last}_attached" not in self._seen:
+            while f"{movable[-1]}_attached" not in self._seen:
                 self._seen = await self.client.entity_ids("virtual_workshop")
                 await asyncio.sleep(0.1)
 
@@ -152,6 +165,9 @@ class ShopFloor:
             if part["subentry_type"] != "duct"
         }
         self._own = await self.client.entity_ids("gatewright")
+        self.enabled = await self.client.enabled("gatewright")
+        needed = {id_ for key, id_ in self._own.items() if key.endswith(_NEEDED)}
+        await self.client.enable(needed.difference(self.enabled))
 
     # What there is
 
@@ -215,12 +231,16 @@ class ShopFloor:
 
     def moving(self, machine: str) -> float:
         """Return what the slowest gate of a machine needs to open [s]."""
+        # One without gates of its own waits for none.
         return max(
-            # Where nothing reports the position, the system waits for as long as it was told.
-            max(gate.travel, TRAVEL) + gate.latency
-            if gate.kind is GateKind.SWITCH and not gate.limits
-            else gate.travel + gate.latency
-            for gate in (self.layout.gates[key] for key in self.spec(machine).gates)
+            (
+                # Where nothing reports the position, the system waits for as long as it was told.
+                max(gate.travel, TRAVEL) + gate.latency
+                if gate.kind is GateKind.SWITCH and not gate.limits
+                else gate.travel + gate.latency
+                for gate in (self.layout.gates[key] for key in self.spec(machine).gates)
+            ),
+            default=0.0,
         )
 
     @property
@@ -280,6 +300,25 @@ class ShopFloor:
         value = self.client.states.number(entity_id) or 0.0
         unit = self.client.states.attribute(entity_id, "unit_of_measurement")
         return value * {"h": 3600.0, "min": 60.0}.get(unit, 1.0)
+
+    async def record(self) -> dict[str, Any]:
+        """Return what Gatewright has recorded of these days, by names; times in s."""
+        # Whatever the hub's time zone, a session lies within these days.
+        today = datetime.now(UTC).date()
+        found = await self.client.ask(
+            "gatewright.get_summary",
+            config_entry_id=self.entry_id,
+            period="custom",
+            first_day=str(today - timedelta(days=2)),
+            last_day=str(today + timedelta(days=2)),
+        )
+        found["machines"] = {row["name"]: row for row in found["machines"]}
+        return found
+
+    async def run_time(self, machine: str) -> float:
+        """Return how long a machine has run by Gatewright's record [s]."""
+        row = (await self.record())["machines"].get(machine, {})
+        return float(row.get("run_time", 0.0))
 
     async def until(
         self, key: str, wanted: str, part: str = "", timeout: float = 20.0

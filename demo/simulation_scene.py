@@ -26,7 +26,7 @@ async def simulate_session(play: Play, since: float, away: float) -> None:
     ran = {row["machine"]: row for row in would["machines"] if row["runs"]}
     for name, row in ran.items():
         if name in play.floor.machine_keys:
-            kept = play.floor.number("run_time", name)
+            kept = await play.floor.run_time(name)
             play.check(
                 _agree(row["run_time"], kept, away),
                 f"Rehearsed, the {name.lower()} ran {row['run_time']:.1f} s "
@@ -62,10 +62,11 @@ async def _settled(play: Play, since: float, away: float) -> Any:
         ran = {
             row["machine"]: row["run_time"] for row in found["simulated"]["machines"]
         }
+        kept = (await play.floor.record())["machines"]
         if time.monotonic() > late or all(
-            _agree(ran[name], play.floor.number("run_time", name), away)
+            _agree(ran[name], kept[name]["run_time"], away)
             for name in play.floor.machine_keys
-            if ran.get(name)
+            if ran.get(name) and name in kept
         ):
             return found
         await asyncio.sleep(1)

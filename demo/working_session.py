@@ -7,6 +7,7 @@ from .air_scene import start_again
 from .bin_scene import fill_and_empty
 from .newcomer import FLOOR_SWEEP, PURGING, SHUTOFF_DELAY
 from .play import Play
+from .purge_scene import empty_afterwards
 from .record_check import compare
 from .shop_floor import Truth
 from .simulation_scene import simulate_session
@@ -47,6 +48,7 @@ class WorkingSession(Play):
         await self._record()
         await simulate_session(self, self.first.now, self.away[1] - self.away[0])
         await fill_and_empty(self)
+        await empty_afterwards(self)
 
     async def _a_machine_starts(self) -> None:
         floor = self.floor
@@ -252,7 +254,7 @@ class WorkingSession(Play):
             and not truth.motor_told("on", before.now),
             "The collector was neither stopped nor started",
         )
-        kept = floor.number("run_time", JOINTER)
+        kept = await floor.run_time(JOINTER)
         self.check(
             floor.number("cuts", JOINTER) == counted and kept > recorded - SLACK,
             "For the records it is still the same cut, with nothing lost",
@@ -341,17 +343,19 @@ class WorkingSession(Play):
         """Print what came of it."""
         floor = self.floor
         truth = await floor.truth()
+        record = await floor.record()
         rows: list[tuple[str, ...]] = [
             ("Machine", "ran", "waited", "floor", "without later", "coverage shown")
         ]
         for name, key in floor.machine_keys.items():
             ran = truth.machine(key, "running") - truth.machine(key, "detached")
-            if ran <= 0:
+            if ran <= 0 or not floor.spec(name).gates:
+                # What collects its own dust waits for nothing.
                 continue
             waited = truth.machine(key, "longest_without_air")
             least = floor.floor_of(name, starting=name == TABLE_SAW)
             later = truth.machine(key, "without_air") - waited
-            collected_share = floor.number("collected_share", name)
+            share = record["machines"][name]["collected_share"] or 0.0
             rows.append(
                 (
                     name,
@@ -359,7 +363,7 @@ class WorkingSession(Play):
                     f"{waited:.1f} s",
                     f"{least:.1f} s",
                     f"{later:.1f} s",
-                    f"{collected_share:.0f}%",
+                    f"{100 * share:.0f}%",
                 )
             )
         self.timeline.title("What came of it")
@@ -373,7 +377,7 @@ class WorkingSession(Play):
             [
                 (
                     "Coverage of the whole shop, by Gatewright",
-                    f"{floor.number('collected_share'):.0f}%",
+                    f"{100 * (record['shop']['collected_share'] or 0.0):.0f}%",
                 ),
                 ("Motor starts", str(starts)),
                 ("Motor on", motor),

@@ -1,5 +1,6 @@
 """Gatewright runs a workshop's dust extraction."""
 
+import asyncio
 from contextlib import suppress
 from dataclasses import replace
 
@@ -11,31 +12,36 @@ from homeassistant.helpers.typing import ConfigType
 
 from .const import DOMAIN
 from .core.inputs import Mode, ModeSet
+from .core.stored.config import StoredConfig
 from .core.stored.table import UnreadableError
 from .features.actions.pause import async_setup_pause
 from .features.airflow.actions import async_setup_sizing_page
+from .features.airflow.readable_config import load_readable
 from .features.airflow.report import async_setup_report
 from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
+from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
 from .features.plan.writing_commands import async_setup_writing
+from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
+from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
 from .restore_check import load_memory, load_past
-from .runtime.config_loader import load_config
-from .runtime.devices import keep_devices
-from .runtime.entry_data import read_system, update_entry
+from .runtime.config_loader import LoadedConfig
+from .runtime.devices import devices_kept
+from .runtime.entry_data import read_system, update_entry, written
+from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
-from .runtime.readable_config import readable
-from .runtime.store import MemoryStore, take
+from .runtime.store import take
 from .runtime.system_context import GatewrightConfigEntry
 from .services import async_setup_services
 from .system import System, running
@@ -66,6 +72,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
         async_setup_report(hass)
         async_setup_sizing_page(hass)
         async_setup_downloads(hass)
+        async_setup_download(hass)
     return True
 
 
@@ -85,35 +92,39 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
 
     Raises `ConfigEntryError` where its collector cannot be read.
     """
-    try:
-        layout = load_config(hass, described := readable(hass, entry))
-    except UnreadableError as err:
-        raise ConfigEntryError(
-            translation_domain=DOMAIN,
-            translation_key="collector_unreadable",
-            translation_placeholders={"name": entry.title, "value": err.what},
-        ) from err
+    described, layout = _load(hass, entry)
+    seen = written(entry)
     store = MemoryStore(hass, entry)
     left = take(hass, entry.entry_id)
     if left is None:
         left = await load_memory(hass, store, described.system, layout.system)
     maintenance = MaintenanceStore(hass, entry)
     past = await load_past(hass, maintenance, described.system, layout.system, left)
-    system = entry.runtime_data = System(hass, entry, store, left, past)
-    if left is None and (store.lost or described.system.remembers):
+    if written(entry) != seen:
+        described, layout = _load(hass, entry)
+    system = entry.runtime_data = System(
+        hass, entry, store, described, layout, left, past
+    )
+    if store.lost or (left is None and described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
         system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
-        store.tell()
+        if not store.lost:
+            store.tell()
     if not described.system.remembers:
         await store.write(system.memory())
         if await store.read() is not None:
             update_entry(hass, entry, replace(read_system(entry), remembers=True))
-    keep_devices(hass, entry, system.layout)
+    seen = written(entry)
+    for _ in devices_kept(hass, entry, layout):
+        # A large system would hold everything up.
+        await asyncio.sleep(0)
     entry.async_on_unload(system.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
     # Before the entities are there: the shop does not wait for them, and they begin
     # with what is the case.
     system.start()
+    if written(entry) != seen:
+        system.replan()
     entry.async_on_unload(system.air.stop)
     system.air.start()
     entry.async_on_unload(await async_setup_pause(system.context))
@@ -122,13 +133,19 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await system.walk.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
+    phones = NotificationManager(system.context)
+    entry.async_on_unload(phones.stop)
+    hints = MachineHints(system.context)
+    entry.async_on_unload(hints.stop)
     drift = DriftMonitor(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
+        phones.start()
         await drift.start()
+        await hints.start()
     except BaseException:
         # No entity outlives the system that it shows.
         system.stop()
@@ -138,6 +155,20 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
                 await hass.config_entries.async_forward_entry_unload(entry, platform)
         raise
     return True
+
+
+def _load(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> tuple[StoredConfig, LoadedConfig]:
+    """Return what can be used of a system; raises where its collector can't be read."""
+    try:
+        return load_readable(hass, entry)
+    except UnreadableError as err:
+        raise ConfigEntryError(
+            translation_domain=DOMAIN,
+            translation_key="collector_unreadable",
+            translation_placeholders={"name": entry.title, "value": err.what},
+        ) from err
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:

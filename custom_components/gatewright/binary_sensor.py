@@ -11,7 +11,12 @@ from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .entity import GatewrightEntity, add_entities
 from .features.airflow.entities import TOO_LOW
-from .features.entities.descriptions import DIAGNOSTIC, BinarySensorDescription, always
+from .features.entities.descriptions import (
+    DIAGNOSTIC,
+    DISABLED,
+    BinarySensorDescription,
+    always,
+)
 from .features.entities.subjects import (
     CollectorSubject,
     GateSubject,
@@ -49,11 +54,13 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         device_class=BinarySensorDeviceClass.RUNNING,
         available_fn=lambda c: c.actuator.reachable,
         value_fn=lambda c: c.sequence.motor.turning,
+        **DISABLED,
     ),
     BinarySensorDescription(
         key="wanted",
         part=CollectorSubject,
         **DIAGNOSTIC,
+        **DISABLED,
         value_fn=lambda c: c.sequence.collector_wanted,
     ),
     BinarySensorDescription(
@@ -61,6 +68,7 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         part=CollectorSubject,
         device_class=BinarySensorDeviceClass.RUNNING,
         **DIAGNOSTIC,
+        **DISABLED,
         value_fn=lambda c: c.system_check.going,
     ),
     BinarySensorDescription(part=CollectorSubject, **_PROBLEM),
@@ -86,15 +94,18 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         part=MachineSubject,
         device_class=BinarySensorDeviceClass.PLUG,
         **DIAGNOSTIC,
+        **DISABLED,
         exists_fn=lambda m: m.plan.movable,
         available_fn=lambda m: m.available and m.run.connected is not None,
         value_fn=lambda m: m.run.connected,
     ),
-    BinarySensorDescription(part=MachineSubject, **_PROBLEM, **DIAGNOSTIC),
+    # The collector's has those of all parts.
+    BinarySensorDescription(part=MachineSubject, **_PROBLEM, **DIAGNOSTIC, **DISABLED),
     TOO_LOW,
     BinarySensorDescription(
         part=GateSubject,
         **DIAGNOSTIC,
+        **DISABLED,
         # Nothing can be wrong with an opening that never moves.
         exists_fn=lambda gate: gate.actuator is not None,
         **_PROBLEM,
@@ -108,7 +119,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the binary sensors of one system."""
-    add_entities(
+    await add_entities(
         system_of(entry), async_add_entities, BINARY_SENSORS, GatewrightBinarySensor
     )
 

@@ -9,8 +9,8 @@ from .const import DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE, SUBENTRY_MACHINE
 from .forms.flow.duct import DuctFlow
 from .forms.flow.gate import GateFlow
 from .forms.flow.machine_steps import MachineFlow
+from .forms.flow.settings import SettingsFlow
 from .forms.flow.system import SystemFlow
-from .forms.flow.system_check import SystemCheckFlow
 from .runtime.system_context import GatewrightConfigEntry
 
 
@@ -24,8 +24,8 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @callback
     @override
     def async_get_options_flow(config_entry: GatewrightConfigEntry) -> OptionsFlow:
-        """Return the system check."""
-        return SystemCheckFlow()
+        """Return the menu of settings."""
+        return SettingsFlow()
 
     @classmethod
     @callback

@@ -63,6 +63,13 @@ CONF_ROOM_CHANGES: Final = "room_changes"
 CONF_PARTICLES: Final = "particles"
 CONF_PARTICLES_CLEAN: Final = "particles_clean"
 
+# Phones that are told: data of the config entry.
+CONF_PHONES: Final = "phones"
+CONF_PHONE_TOPICS: Final = "phone_topics"
+CONF_PHONE_CRITICAL: Final = "phone_critical"
+CONF_PHONE_BUTTONS: Final = "phone_buttons"
+CONF_PHONE_SUMMARY_AT: Final = "phone_summary_at"
+
 # A gate: data of a subentry.
 CONF_GATE_KIND: Final = "gate_kind"
 CONF_ACTUATOR: Final = "actuator"
@@ -147,5 +154,6 @@ CONF_TRANSPORT_SHUTOFF_DELAY: Final = "transport_run_on"
 CONF_TOGETHER_ALARM: Final = "together_alarm"
 
 UNIT_WATT: Final = "W"
+UNIT_JOULE: Final = "J"
 UNIT_AMPERE: Final = "A"
 UNIT_PASCAL: Final = "Pa"

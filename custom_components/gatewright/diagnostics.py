@@ -16,17 +16,19 @@ from homeassistant.helpers import entity_registry as er, issue_registry as ir
 from homeassistant.helpers.device_registry import DeviceEntry
 from homeassistant.util import dt as dt_util
 
-from .const import CONF_ALTITUDE, DOMAIN
+from .const import CONF_ALTITUDE, CONF_PHONES, DOMAIN
 from .core.control.actuator import Actuator
 from .core.control.faults import conditions
 from .core.control.machines import Machine
 from .core.control.sequence import Sequence
+from .core.stored.table import UnreadableError
+from .features.setup_file.exporting import exported
 from .runtime.entity_references import to_entity_id
 from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
 
-_REDACTED = {CONF_ALTITUDE}
-"""Says where the workshop is."""
+_REDACTED = {CONF_ALTITUDE, CONF_PHONES}
+"""Says where the workshop is, and whose it is."""
 
 _RUNS = 20
 """So many of the last runs are told."""
@@ -63,6 +65,7 @@ async def async_get_config_entry_diagnostics(
                 for subentry in entry.subentries.values()
             ],
         },
+        "setup": await _setup(hass, entry),
         "entities": _heard(hass, entry),
         **(_going(running(entry)) if going else {}),
         "issues": sorted(
@@ -71,6 +74,16 @@ async def async_get_config_entry_diagnostics(
             if domain == DOMAIN and issue.active and entry.entry_id in issue_id
         ),
     }
+
+
+async def _setup(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> dict[str, Any] | None:
+    """Return the set-up as a file that can be imported elsewhere."""
+    try:
+        return await exported(hass, entry, redact=True)
+    except UnreadableError:
+        return None
 
 
 async def async_get_device_diagnostics(
@@ -113,7 +126,7 @@ def _going(runtime: System) -> dict[str, Any]:
             for part in runtime.loop.outputs.drivers
             if (actuator := system.sequence.actuator(part)) is not None
         },
-        "measured": _measured(sequence),
+        "measured": _measured(sequence, now),
         "wrong_now": [[kind.value, part] for kind, part in conditions(sequence, now)],
         "memory": runtime.memory(),
         "last_runs": [
@@ -130,7 +143,7 @@ def _going(runtime: System) -> dict[str, Any]:
     }
 
 
-def _measured(sequence: Sequence) -> dict[str, Any]:
+def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
     """Return what was measured of the motor's start and the gates' strokes, in s."""
     motor = sequence.motor
     travels = {gate: sequence.gates.travel(gate) for gate in sequence.gates}
@@ -138,7 +151,7 @@ def _measured(sequence: Sequence) -> dict[str, Any]:
         "spin_up": motor.spin_up,
         "spin_ups": motor.spin_up_meter.kept,
         "gates": {
-            gate: travel.remember()
+            gate: travel.remember(now)
             for gate, travel in travels.items()
             if travel is not None
         },
@@ -183,7 +196,8 @@ def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
 
 def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
     """Return how every entity stands that was entered anywhere in the system."""
-    settings = [entry.data, *(subentry.data for subentry in entry.subentries.values())]
+    data = {key: value for key, value in entry.data.items() if key != CONF_PHONES}
+    settings = [data, *(subentry.data for subentry in entry.subentries.values())]
     registry = er.async_get(hass)
     known = {
         stored: entity_id

@@ -48,7 +48,6 @@ class ShopTool(Tool):
     deed = Permission.READ
 
     def __init__(self, names: Iterable[str] = ()) -> None:
-        """Take the names of the machines that may be asked for."""
         self.parameters = vol.Schema({})
         self.names = sorted(names)
 
@@ -134,7 +133,6 @@ class AirTool(ShopTool):
     deed = Permission.MOVE
 
     def __init__(self, names: Iterable[str] = ()) -> None:
-        """Offer the machines by name."""
         super().__init__(names)
         self.parameters = vol.Schema({self._machine: vol.In(self.names)})
 
@@ -172,7 +170,6 @@ class RequestAir(AirTool):
     )
 
     def __init__(self, names: Iterable[str] = ()) -> None:
-        """Offer the machines by name, and a time limit."""
         super().__init__(names)
         minutes = vol.Optional(
             "minutes",

@@ -10,20 +10,22 @@ from homeassistant.core import HomeAssistant
 from .const import CONF_ACTUATOR, CONF_SWITCH
 from .features.actions.pause import forget_pause
 from .features.airflow.duct_tree import forget_ducts
+from .features.airflow.readable_config import report_unreadable
 from .features.calibration.manager import forget_drift
 from .features.commissioning.issues import clear_issues
 from .features.monitor_only.manager import forget_question
 from .features.monitor_only.mode import is_monitor_only
+from .features.notifications.issues import forget_phones
 from .features.plan.drafts import forget_plan
 from .features.statistics.manager import record_file
 from .features.suggestions.manager import forget_suggestions
 from .runtime import wrapped_entities
 from .runtime.alarm_issues import clear_all_issues
 from .runtime.issues import delete_issues
+from .runtime.journaled_file import JournaledFile, MemoryStore
 from .runtime.missing_entities import report_missing
-from .runtime.readable_config import report_unreadable
 from .runtime.release import KEEPS_ON, release_device
-from .runtime.store import FileKind, KeptFile, MemoryStore, forget_lost_files, take
+from .runtime.store import FileKind, KeptFile, forget_lost_files, take
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -46,10 +48,11 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         forget_question(hass, entry)
         forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
+        forget_phones(hass, entry)
         delete_issues(hass, f"air_impossible_{entry.entry_id}")
     for file in (
         MemoryStore(hass, entry),
-        KeptFile(hass, FileKind.MAINTENANCE, entry),
+        JournaledFile(hass, FileKind.MAINTENANCE, entry),
         KeptFile(hass, FileKind.WALK, entry),
         record_file(hass, entry),
     ):

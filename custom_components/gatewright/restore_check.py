@@ -24,7 +24,8 @@ from .core.pattern import check_numbers, check_shape
 from .core.simulation.shadow_control import MonitoredShop, totals_of
 from .core.stored.system import StoredSystem
 from .features.monitor_only.mode import WATCHED, begin_shop, recall
-from .runtime.store import Handover, KeptFile, MemoryStore
+from .runtime.journaled_file import MemoryStore
+from .runtime.store import Handover, KeptFile
 
 _LATER: Final = (0.0, 1.0, 60.0, 3600.0, 90_000.0)
 """Seconds after which a shop is looked at while it is tried out."""

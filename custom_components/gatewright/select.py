@@ -44,6 +44,8 @@ SELECTS: tuple[SelectDescription[Any], ...] = (
         key="hand_gate",
         part=CollectorSubject,
         **CONFIG,
+        # It is among the settings as well.
+        enabled_fn=lambda c: len(_gates(c)) > 1,
         exists_fn=lambda c: any(c.sequence.gates.powered()),
         options_fn=lambda c: list(_gates(c)),
         value_fn=_hand_gate,
@@ -58,7 +60,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
+    await add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
 
 
 class GatewrightSelect(GatewrightEntity, SelectEntity):

@@ -72,14 +72,22 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "on_time",
         lambda c: round(c.ledger.collector.on_time, 1),
         **HOURS,
+        **DISABLED,
     ),
-    sensor(CollectorSubject, "starts", lambda c: c.ledger.collector.starts, **GROWING),
+    sensor(
+        CollectorSubject,
+        "starts",
+        lambda c: c.ledger.collector.starts,
+        **GROWING,
+        **DISABLED,
+    ),
     sensor(
         CollectorSubject,
         "last_system_check",
         lambda c: c.system_check.walked_at,
         **INSTANT,
         **DIAGNOSTIC,
+        **DISABLED,
     ),
     sensor(
         CollectorSubject,
@@ -87,24 +95,34 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         lambda c: c.system_check.findings,
         **MEASURED,
         **DIAGNOSTIC,
+        **DISABLED,
     ),
     sensor(
         MachineSubject,
         "phase",
         lambda m: m.run.phase.value,
+        # A trigger that needs it enables it: see `entity_lookup`.
         translation_key="machine_phase",
         attributes_fn=lambda m: {ATTR_ENDS: _machine_phase_ends(m)},
         **_PHASE,
+        **DISABLED,
         **one_of(MachinePhase),
     ),
     sensor(MachineSubject, "phase_ends", _machine_phase_ends, **_PHASE_ENDS),
-    sensor(MachineSubject, "run_time", lambda m: round(m.totals.run_time, 1), **HOURS),
+    sensor(
+        MachineSubject,
+        "run_time",
+        lambda m: round(m.totals.run_time, 1),
+        **HOURS,
+        **DISABLED,
+    ),
     sensor(
         MachineSubject,
         "cuts",
         lambda m: m.totals.cuts,
         exists_fn=lambda m: m.plan.levels is not None,
         **GROWING,
+        **DISABLED,
     ),
     *STATISTICS_SENSORS,
     *AIRFLOW_SENSORS,
@@ -119,7 +137,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the sensors of one system."""
-    add_entities(system_of(entry), async_add_entities, SENSORS, _sensor)
+    await add_entities(system_of(entry), async_add_entities, SENSORS, _sensor)
 
 
 def _sensor(subject: Subject, description: SensorDescription[Any]) -> GatewrightSensor:
@@ -139,7 +157,6 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     entity_description: SensorDescription[Any]
 
     def __init__(self, subject: Subject, description: SensorDescription[Any]) -> None:
-        """Show what a description says of a part."""
         super().__init__(subject, description)
         self._instants: dict[str | None, datetime] = {}
 

@@ -16,6 +16,7 @@ from .features.airflow.actions import async_setup_sizing
 from .features.airflow.report import addresses, assess_all, shop_for
 from .features.commissioning.actions import async_setup_walk
 from .features.maintenance.actions import async_setup_maintenance
+from .features.setup_file.actions import async_setup_files
 from .features.simulation.actions import async_setup_simulating
 from .runtime.errors import validation_error
 from .runtime.permissions import Permission, Requester, register_action
@@ -40,6 +41,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
     async_setup_walk(hass)
     async_setup_actions(hass)
     async_setup_maintenance(hass)
+    async_setup_files(hass)
 
 
 async def _assess(call: ServiceCall, asker: Requester) -> ServiceResponse:

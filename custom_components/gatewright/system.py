@@ -21,25 +21,26 @@ from .core.inputs import (
     TimePassed,
 )
 from .core.simulation.shadow_control import MonitoredShop
-from .core.stored.config import Unread
+from .core.stored.config import StoredConfig, Unread
 from .core.stored.table import UnreadableError
 from .features.airflow.manager import AirflowManager
+from .features.airflow.readable_config import load_readable, report_unreadable
 from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
 from .features.monitor_only.mode import WATCHED, recalled_shop
 from .features.statistics.manager import StatisticsManager
 from .runtime.actuator_driver import OwnContexts
-from .runtime.config_loader import LoadedConfig, load_config
+from .runtime.config_loader import LoadedConfig
 from .runtime.control_loop import ControlLoop
 from .runtime.decoding import CoverPosition
 from .runtime.devices import keep_devices
 from .runtime.disabled_entities import report_disabled
 from .runtime.events import EventReporter
 from .runtime.inputs import InputListener
+from .runtime.journaled_file import MemoryStore
 from .runtime.missing_entities import report_missing
 from .runtime.outputs import outputs_of
-from .runtime.readable_config import readable, report_unreadable
 from .runtime.release import (
     KEEPS_ON,
     keeps_on,
@@ -49,8 +50,9 @@ from .runtime.release import (
     was_replaced,
 )
 from .runtime.safety_inputs import SafetyInputs
-from .runtime.store import Handover, MemoryStore, leave, take
+from .runtime.store import Handover, leave, take
 from .runtime.system_context import SystemContext
+from .runtime.totals_clock import TotalsClock
 from .runtime.updates import Updates
 from .runtime.wrapped_entities import WrappedEntities
 
@@ -71,16 +73,13 @@ class System:
         hass: HomeAssistant,
         entry: ConfigEntry,
         store: MemoryStore,
+        described: StoredConfig,
+        layout: LoadedConfig,
         left: Handover | None,
         past: Mapping[str, Any] | None = None,
     ) -> None:
-        """Compose a system that goes on from what was left, its maintenance from its `past`.
-
-        Raises `UnreadableError` where its collector can't be read.
-        """
+        """Compose a system that goes on from what was left, its maintenance from its `past`."""
         kept = {} if left is None else left.memory
-        described = readable(hass, entry)
-        layout = load_config(hass, described)
         shop = recalled_shop(layout.system, described.system, left)
         contexts = OwnContexts()
         slides: dict[str, CoverPosition] = {}
@@ -112,7 +111,14 @@ class System:
         self.maintenance = MaintenanceManager(context, self.air, past)
         self.walk = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
-        for feature in (self.air, self.maintenance, self.walk, self.record):
+        self._totals = TotalsClock(context)
+        for feature in (
+            self.air,
+            self.maintenance,
+            self.walk,
+            self.record,
+            self._totals,
+        ):
             context.add(feature)
         if self.watcher is not None:
             context.add(self.watcher)
@@ -157,6 +163,7 @@ class System:
         self._unsubs = [
             async_track_time_interval(hass, self._tick, _TICK, cancel_on_shutdown=True),
             hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+            self._totals.start(),
         ]
         self._started = True
         self.loop.start(self.maintenance)
@@ -190,7 +197,7 @@ class System:
         return {
             **save(self.shop, self.loop.now()),
             _HIDDEN: self._wrapped_entities.hidden,
-            KEEPS_ON: keeps_on(self.context, self.maintenance.board.at_work()),
+            KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
@@ -230,7 +237,7 @@ class System:
         """Take up what the owner changed, with everything going on as it was."""
         context = self.context
         try:
-            described = readable(context.hass, context.entry)
+            described, layout = load_readable(context.hass, context.entry)
         except UnreadableError as err:
             # It works on as it was.
             unread = Unread(None, context.entry.title, err.what)
@@ -238,9 +245,9 @@ class System:
             return
         before = context.layout
         context.described = described
-        context.layout = load_config(context.hass, described)
+        context.layout = layout
         with self.loop.gather():
-            release_linked_devices(context, before, self.maintenance.board.at_work())
+            release_linked_devices(context, before, self.maintenance.switches.at_work())
             self._take_plan(before)
             self.maintenance.replan()
             keep_devices(context.hass, context.entry, context.layout)

@@ -32,6 +32,7 @@ from .runtime.entity_lookup import (
     SUMMARY,
     Kinds,
     domains,
+    entities_beside,
     own_entities,
     system_with,
 )
@@ -72,6 +73,21 @@ class OwnEntityTrigger(EntityTriggerBase):
         return own_entities(self._hass, entities, self.kinds)
 
 
+class BesideEntityTrigger(OwnEntityTrigger):
+    """A trigger about an entity that is off until a trigger needs it.
+
+    It is found through whichever entity of its part is meant.
+    """
+
+    kind: ClassVar[tuple[str, str]]
+    key: ClassVar[str]
+
+    @override
+    def entity_filter(self, entities: set[str]) -> set[str]:
+        """Return the entities of the kind beside those that are meant."""
+        return entities_beside(self._hass, entities, self.kind, self.key)
+
+
 class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):
     """A machine began to run, or a pickup without a motor was asked for."""
 
@@ -107,11 +123,12 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
         return run is not None and run.in_use
 
 
-class MachineFinished(OwnEntityTrigger, EntityTargetStateTriggerBase):
+class MachineFinished(BesideEntityTrigger, EntityTargetStateTriggerBase):
     """A machine's work is over: its run, the wait for the next cut and its clearing."""
 
-    kinds = (MACHINE_PHASE,)
-    _domain_specs = domains(kinds)
+    kind = MACHINE_PHASE
+    key = CONF_PHASE
+    _domain_specs = domains((kind,))
     _to_states = IDLE
 
 
@@ -122,7 +139,6 @@ class PhaseChanged(OwnEntityTrigger):
     renamed: ClassVar[Renamed]
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the chosen phases."""
         super().__init__(hass, config)
         self._phases: Collection[str] = self._options.get(CONF_PHASE, ())
 
@@ -163,10 +179,11 @@ class CollectorPhaseChanged(PhaseChanged):
     _schema = _phase_schema(Phase, COLLECTOR_PHASES)
 
 
-class MachinePhaseChanged(PhaseChanged):
+class MachinePhaseChanged(BesideEntityTrigger, PhaseChanged):
     """A machine is in another phase."""
 
-    kinds = (MACHINE_PHASE,)
+    kind = MACHINE_PHASE
+    key = CONF_PHASE
     renamed = MACHINE_PHASES
     _schema = _phase_schema(MachinePhase, MACHINE_PHASES)
 
@@ -222,7 +239,6 @@ class ChosenAlarmTrigger(AlarmTrigger):
     )
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the chosen kinds."""
         super().__init__(hass, config)
         self.alarms = self._options.get(CONF_ALARM, ())
 
@@ -253,10 +269,11 @@ class FilterDue(AlarmTrigger):
     alarms = FILTER_ALARMS
 
 
-class SummaryReady(EventTrigger):
+class SummaryReady(BesideEntityTrigger, EventTrigger):
     """A day or a week on which something ran is over."""
 
-    kinds = (SUMMARY,)
+    kind = SUMMARY
+    key = "summary"
     _schema = ENTITY_STATE_TRIGGER_SCHEMA.extend(
         {
             vol.Required(CONF_OPTIONS, default={}): {
@@ -268,7 +285,6 @@ class SummaryReady(EventTrigger):
     )
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the end of the chosen period."""
         super().__init__(hass, config)
         self.happened = self._options[CONF_PERIOD]
 

@@ -4,8 +4,10 @@ import json
 
 import pytest
 
-from custom_components.gatewright.core.config import LinkedDeviceConfig
-from custom_components.gatewright.core.control.linked_devices import LinkedDevices
+from custom_components.gatewright.core.control.switch_controller import (
+    SwitchController,
+    SwitchTimes,
+)
 
 LIGHT = frozenset({"light"})
 NONE = frozenset[str]()
@@ -13,23 +15,20 @@ NONE = frozenset[str]()
 
 def board(
     *, delay: float = 0.0, shutoff_delay: float = 0.0, on: bool = False
-) -> LinkedDevices:
-    made = LinkedDevices()
-    plan = LinkedDeviceConfig(
-        linked_device_id="light", name="Light", delay=delay, shutoff_delay=shutoff_delay
-    )
-    made.plan((plan,))
+) -> SwitchController:
+    made = SwitchController()
+    made.plan({"light": SwitchTimes(delay, shutoff_delay)})
     tell(made, on, 0.0)
     return made
 
 
 def tell(
-    made: LinkedDevices, value: bool | None, now: float, *, reachable: bool = True
+    made: SwitchController, value: bool | None, now: float, *, reachable: bool = True
 ) -> None:
     made.report("light", value, now, reachable=reachable, own=False)
 
 
-def drive(made: LinkedDevices, now: float) -> bool | None:
+def drive(made: SwitchController, now: float) -> bool | None:
     """Carry out what is due and report it done; return what that was."""
     made.advance(now)
     for linked_device, order in list(made.orders()):
@@ -194,7 +193,7 @@ def test_restart(stage: str, off_at: float) -> None:
 
 def test_changed_plan() -> None:
     made = board()
-    made.plan(())
+    made.plan({})
     assert made.actuator("light") is None
     tell(made, True, 1.0)
     made.apply_demand(LIGHT, 2.0)

@@ -155,7 +155,9 @@ CANDIDATES: tuple[Any, ...] = (
         "outside",
         "sawdust",
         "elbow_at",
+        "17:30",
     ),
+    ["bin"],
 )
 
 

@@ -30,6 +30,8 @@ STEPS = [
     "8. The table saw starts again, and its gate is known",
     "9. The record, beside what the hub's recorder kept",
     "10. The bin fills, is told of, and is emptied",
+    "11. A drop box is emptied into the main",
+    "12. A vacuum robot docks, and is emptied",
     "What came of it",
 ]
 LINE = re.compile(r" *(?P<at>\d+\.\d) s  (?P<who>\w+) +(?P<what>\S.*)")

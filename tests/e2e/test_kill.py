@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from custom_components.gatewright.runtime.journal import ENDING, caught_up
 from demo.hub import Hub
 from demo.shop_floor import ShopFloor, Truth
 
@@ -107,10 +108,11 @@ class Session:
     def _saved(self) -> dict[str, float]:
         """Read the running time of each machine from the system's memory."""
         storage = self.hub.directory.path / ".storage"
-        kept = json.loads(
-            (storage / f"gatewright.{self.floor.entry_id}").read_text("utf-8")
-        )
-        totals = kept["data"]["ledger"]["machines"]
+        memory = storage / f"gatewright.{self.floor.entry_id}"
+        whole = json.loads(memory.read_text("utf-8"))["data"]
+        kept, sound = caught_up(memory.with_name(f"{memory.name}{ENDING}"), whole)
+        assert sound
+        totals = kept["ledger"]["machines"]
         return {
             name: totals.get(self.floor.part_id(name), {}).get("run_time", 0.0)
             for name in WORKED

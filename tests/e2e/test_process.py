@@ -73,7 +73,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     # The system remembers what happened more than a second ago.
     await asyncio.sleep(1.5)
     before = await floor.truth()
-    recorded = floor.number("run_time", "Jointer")
+    recorded = await floor.run_time("Jointer")
     assert recorded > 0
 
     floor.hub.kill()
@@ -93,7 +93,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     assert after["motor_starts"] == 1
     assert list(after.orders(before.now)) == []
     # It is the same cut in the same run, and the motor's same start.
-    assert floor.number("run_time", "Jointer") >= recorded
+    assert await floor.run_time("Jointer") >= recorded
     assert floor.number("cuts", "Jointer") == 1
     assert floor.number("starts") == 1
 

@@ -51,7 +51,7 @@ async def test_cards_are_plain_first_and_drawn_again(stage: Stage) -> None:
             """() => {
               const { hass } = findCard("record");
               const ours = window.customCards.filter(({ type }) => type.startsWith("gatewright-"));
-              const of = (card) => card.getEntitySuggestion(hass, "sensor.planer_phase") ?? [];
+              const of = (card) => card.getEntitySuggestion(hass, "binary_sensor.planer_running") ?? [];
               return { names: ours.map(({ name }) => name), planer: ours.flatMap(of).length };
             }"""
         )

@@ -20,7 +20,9 @@ async def test_an_offline_gate_is_said_at_once_and_its_repair_stays(
         await expect(offline).to_be_visible(timeout=15_000)
         await expect(offline).to_contain_text("check the device's power, network")
         await expect(alarms.filter(has_text="does not move")).to_have_count(0)
-        await expect(headline(window)).to_have_text("Planer runs without air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running without dust collection"
+        )
     async with stage.page("/config/repairs", width=390, height=844) as window:
         page = window.page
         await page.get_by_text("Planer gate is offline").first.click()

@@ -10,7 +10,7 @@ from demo.hub_client import HubClient
 from . import shop
 from .stage import Stage
 
-ASK = "As it would have been"
+ASK = "Simulate"
 
 
 async def test_the_day_as_it_would_have_been(stage: Stage) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import import_module
+import json
 import math
 from typing import Any
 
@@ -15,8 +16,12 @@ from custom_components.gatewright.core.config import COLLECTOR
 from custom_components.gatewright.core.stored.config import StoredConfig
 from custom_components.gatewright.core.stored.parts import StoredPart
 from custom_components.gatewright.core.stored.system import StoredSystem
+from custom_components.gatewright.entity import GatewrightEntity
+from custom_components.gatewright.features.entities.subjects import CollectorSubject
 from custom_components.gatewright.runtime.control_loop import ControlLoop
 from custom_components.gatewright.runtime.entry_data import read_config
+from custom_components.gatewright.runtime.journal import ENDING, MARK, Journal
+from custom_components.gatewright.runtime.json_patch import applied
 from custom_components.gatewright.runtime.updates import ChangedParts, Updates
 
 from .spoken import open_shop
@@ -35,6 +40,55 @@ async def workshop(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> Works
     workshop = Workshop(hass, freezer)
     await workshop.open()
     return workshop
+
+
+OFF_AT_FIRST = frozenset(
+    {
+        "collected_share_day",
+        "collected_share_month",
+        "collected_share_week",
+        "collecting_time",
+        "filter_base",
+        "filter_since_replaced",
+        "low_airflow_time",
+        "phase_ends",
+        "time_to_air",
+        "velocity",
+    }
+)
+"""The entities that were off at first in version 0.1.0."""
+
+
+@pytest.fixture(autouse=True)
+def enabled_as_in_0_1_0(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Give every test the entities of an owner who has had Gatewright since 0.1.0.
+
+    A test marked `as_delivered` has those of a new owner.
+    """
+    if request.node.get_closest_marker("as_delivered") is not None:
+        return
+
+    def enabled(entity: GatewrightEntity) -> bool:
+        key = entity.entity_description.key
+        whole_system = isinstance(entity.subject, CollectorSubject)
+        return key not in OFF_AT_FIRST or (
+            whole_system and key.startswith("collected_share")
+        )
+
+    monkeypatch.setattr(
+        GatewrightEntity, "entity_registry_enabled_default", property(enabled)
+    )
+
+
+@pytest.fixture(autouse=True)
+def totals_shown_at_once(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Let every test read off a total as it is, unless it is marked `paced`."""
+    if request.node.get_closest_marker("paced") is None:
+        monkeypatch.setattr(GatewrightEntity, "_is_due", lambda _: True)
 
 
 @pytest.fixture
@@ -75,6 +129,29 @@ def overlooked(updates: Updates, now: float) -> list[str]:
 
 
 @pytest.fixture(autouse=True)
+def journals_are_in_memory(
+    request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Take up every line of a journal at once, where files are in memory only.
+
+    Holds for each that the file it belongs to is there, and that it fits.
+    """
+    if "hass" not in request.fixturenames or "disk" in request.fixturenames:
+        return
+    files: dict[str, Any] = request.getfixturevalue("hass_storage")
+
+    def put(journal: Journal, lines: bytes, *, anew: bool) -> None:
+        stored = files[journal.path.name.removesuffix(ENDING)]
+        rows = [json.loads(line) for line in lines.splitlines()]
+        if anew:
+            assert rows.pop(0) == {MARK: stored["data"][MARK]}
+        for row in rows:
+            stored["data"] = applied(stored["data"], row)
+
+    monkeypatch.setattr(Journal, "put", put)
+
+
+@pytest.fixture(autouse=True)
 def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hold in every test that what a form stored is read whole and written the same."""
 
@@ -86,7 +163,9 @@ def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
         return config
 
     # The package has a function of this name.
-    module = import_module("custom_components.gatewright.runtime.readable_config")
+    module = import_module(
+        "custom_components.gatewright.features.airflow.readable_config"
+    )
     monkeypatch.setattr(module, "read_config", checked)
 
 

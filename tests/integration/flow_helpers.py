@@ -1,6 +1,6 @@
 """An invented workshop's entities, and a way through the forms that checks their texts."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
 import contextlib
 import json
 from pathlib import Path
@@ -17,6 +17,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, mock_c
 
 import custom_components.gatewright
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.forms.flow.settings_pages import PAGES
 
 TEXTS: dict[str, Any] = json.loads(
     (
@@ -206,8 +207,44 @@ def sensed(sensor: str, **data: Any) -> dict[str, Any]:
     }
 
 
+def _fields_in(result: Any) -> Iterator[tuple[str | None, Any, Any]]:
+    """Yield section, marker and selector of each field."""
+    for marker, field in result["data_schema"].schema.items():
+        if not isinstance(field, section):
+            yield None, marker, field
+            continue
+        for inner, inner_field in field.schema.schema.items():
+            yield str(marker), inner, inner_field
+
+
+def _fields_of(result: Any) -> Iterator[str]:
+    if result["type"] is FlowResultType.FORM:
+        for _, marker, _ in _fields_in(result):
+            yield str(marker)
+
+
+def _values_of(result: Any) -> dict[str, Any]:
+    """Return what the fields of a page show."""
+    return {
+        str(marker): marker.description["suggested_value"]
+        if marker.description
+        else marker.default()
+        for _, marker, _ in _fields_in(result)
+        if marker.description or callable(marker.default)
+    }
+
+
+_DONE = (FlowResultType.ABORT, FlowResultType.CREATE_ENTRY)
+SETTINGS = tuple(PAGES)
+"""The pages of a system's settings."""
+
+
 class Form:
-    """One flow, step by step; the texts of every step that shows are checked."""
+    """One flow, step by step; the texts of every step that shows are checked.
+
+    What has several pages behind a menu is opened at all of them at once, each in a flow
+    of its own, as by somebody with many windows: a field is found on its page.
+    """
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry | None = None) -> None:
         """Stand before the first step."""
@@ -216,46 +253,108 @@ class Form:
         self.texts: dict[str, Any] = TEXTS["config"]
         self.manager: Any = hass.config_entries.flow
         self.result: Any = {}
+        self.pages: dict[str, Any] = {}
+        self._begin: Callable[[], Awaitable[Any]]
+        self._kind = ""
 
     async def start(self) -> Form:
         """Open the forms for a new system."""
-        self.result = await self.manager.async_init(DOMAIN, context={"source": "user"})
-        self._check()
-        return self
+        return await self._open({"source": "user"}, DOMAIN)
 
-    async def change(self) -> Form:
-        """Open the form of a system's collector."""
+    async def change(self, *pages: str) -> Form:
+        """Open the settings of a system, at some of their pages or at all."""
         assert self.entry
-        self.result = await self.manager.async_init(
-            DOMAIN,
-            context={"source": "reconfigure", "entry_id": self.entry.entry_id},
-        )
-        self._check()
-        return self
+        self.texts = TEXTS["options"]
+        self.manager = self.hass.config_entries.options
+        await self._open({}, self.entry.entry_id)
+        return await self._spread(pages or SETTINGS)
 
-    async def part(self, kind: str, part_id: str | None = None) -> Form:
-        """Open the form of a new or an old gate or machine."""
+    async def reconfigure(self) -> Form:
+        """Open the form of what a system's collector is."""
         assert self.entry
+        context = {"source": "reconfigure", "entry_id": self.entry.entry_id}
+        return await self._open(context, DOMAIN)
+
+    async def part(self, kind: str, part_id: str | None = None, *pages: str) -> Form:
+        """Open the form of a new part, or some or all pages of an old one's."""
+        assert self.entry
+        self._kind = kind
         self.texts = TEXTS["config_subentries"][kind]
         self.manager = self.hass.config_entries.subentries
         context = {"source": "user"}
         if part_id:
             context = {"source": "reconfigure", "subentry_id": part_id}
-        self.result = await self.manager.async_init(
-            (self.entry.entry_id, kind), context=context
-        )
-        self._check()
+        await self._open(context, (self.entry.entry_id, kind))
+        if self.result["type"] is FlowResultType.MENU:
+            await self._spread(pages or self.result["menu_options"])
         return self
 
     async def send(self, **typed: Any) -> Form:
-        """Submit a form with these values; the others as they are shown.
+        """Submit the form with these values; the others as they are shown.
 
-        A value of None empties its field.
+        A value of None empties its field. Of several pages those are submitted that
+        have one of the fields; a field that a new part does not ask for is changed as
+        soon as the part is there.
         """
+        asked = self.pages or {"": self.result}
+        names = {page: set(_fields_of(result)) for page, result in asked.items()}
+        later = typed.keys() - set().union(*names.values())
+        assert not later or self.texts["step"].get("reconfigure", {}).get(
+            "menu_options"
+        ), f"no such field: {later}"
+        known = set(self.entry.subentries) if self.entry else set()
+        left, stored = set(typed), False
+        for page in asked:
+            asks = names[page] & left
+            left -= asks
+            if typed and not asks:
+                continue
+            if stored and not self.pages[page].get("errors"):
+                await self._turn_to(page)
+            await self._submit(page, {name: typed[name] for name in asks})
+            stored = self.result["type"] in _DONE or self.saved
+            if not stored and not self.result.get("errors"):
+                return self
+        if later and not self.errors:
+            assert self.entry
+            self.pages.clear()
+            [part_id] = set(self.entry.subentries) - known
+            await self.part(self._kind, part_id)
+            await self.send(**{name: typed[name] for name in later})
+        return self
+
+    async def _open(self, context: dict[str, Any], handler: Any) -> Form:
+        async def begin() -> Any:
+            return await self.manager.async_init(handler, context=context)
+
+        self._begin = begin
+        self.result = await begin()
+        self._check()
+        return self
+
+    async def _spread(self, pages: Iterable[str]) -> Form:
+        """Open pages behind the menu, each in a flow of its own."""
+        menu = self.result
+        for page in pages:
+            await self._turn_to(page)
+        self.result = self.pages[page] if len(self.pages) == 1 else menu
+        return self
+
+    async def _turn_to(self, page: str) -> None:
+        """Open a page in a flow of its own."""
+        self.result = await self._begin()
+        if self.result["type"] is FlowResultType.MENU:
+            if page not in self.result["menu_options"]:
+                await self.choose("airflow")
+            await self.choose(page)
+        self.pages[page] = self.result
+
+    async def _submit(self, page: str, typed: dict[str, Any]) -> None:
+        shown = self.pages.get(page, self.result)
         # What is found out about a sensor has tests of its own.
-        values = self.values | {"find_levels": None} | typed
+        values = _values_of(shown) | {"find_levels": None} | typed
         answer: dict[str, Any] = {}
-        for marker, field in self.result["data_schema"].schema.items():
+        for marker, field in shown["data_schema"].schema.items():
             name = str(marker)
             if isinstance(field, section):
                 answer[name] = {
@@ -265,11 +364,9 @@ class Form:
                 }
             elif values.get(name) is not None:
                 answer[name] = values[name]
-        assert not typed.keys() - self.fields, "no such field"
-        self.result = await self.manager.async_configure(self.result["flow_id"], answer)
+        self.result = await self.manager.async_configure(shown["flow_id"], answer)
         await self.hass.async_block_till_done()
         self._check()
-        return self
 
     async def choose(self, option: str) -> Form:
         """Choose from a menu."""
@@ -289,32 +386,50 @@ class Form:
     @property
     def errors(self) -> dict[str, Any]:
         """Return the errors shown, by field or section."""
-        return dict(self.result["errors"] or {})
+        return {
+            place: code
+            for result in self._shown
+            for place, code in (result["errors"] or {}).items()
+        }
+
+    @property
+    def codes(self) -> set[str]:
+        """Return the codes of the errors shown, each of them at a field on show."""
+        return set().union(
+            *(
+                [code] if isinstance(code, str) else code
+                for code in self.errors.values()
+            )
+        )
 
     @property
     def said(self) -> dict[str, str]:
         """Return the texts of the errors, by code."""
-        placeholders = self.result["description_placeholders"]
         return {
-            code: self.texts["error"][code].format_map(placeholders)
-            for shown in self.errors.values()
+            code: self.texts["error"][code].format_map(
+                result["description_placeholders"]
+            )
+            for result in self._shown
+            for shown in (result["errors"] or {}).values()
             for code in ([shown] if isinstance(shown, str) else shown)
         }
 
     @property
     def fields(self) -> dict[str, Any]:
         """Return the selectors of all fields, those in sections as well."""
-        return {str(marker): field for _, marker, field in self._fields()}
+        return {
+            str(marker): field
+            for result in self._shown
+            for _, marker, field in _fields_in(result)
+        }
 
     @property
     def values(self) -> dict[str, Any]:
         """Return what the fields show."""
         return {
-            str(marker): marker.description["suggested_value"]
-            if marker.description
-            else marker.default()
-            for _, marker, _ in self._fields()
-            if marker.description or callable(marker.default)
+            name: value
+            for result in self._shown
+            for name, value in _values_of(result).items()
         }
 
     @property
@@ -325,6 +440,15 @@ class Form:
             for marker, field in self.result["data_schema"].schema.items()
             if isinstance(field, section) and not field.options["collapsed"]
         }
+
+    @property
+    def _shown(self) -> list[Any]:
+        """Return the pages that show fields now."""
+        return [
+            result
+            for result in self.pages.values() or [self.result]
+            if result["type"] is FlowResultType.FORM
+        ]
 
     def offered(self, name: str) -> list[str]:
         """Return the entities that a picker offers."""
@@ -337,6 +461,11 @@ class Form:
         assert self.result["type"] is FlowResultType.CREATE_ENTRY
         entry: ConfigEntry = self.result["result"]
         return entry
+
+    @property
+    def saved(self) -> bool:
+        """Return whether the settings came back to their menu."""
+        return self.result["type"] is FlowResultType.MENU and self.step == "init"
 
     @property
     def ended(self) -> str:
@@ -365,27 +494,24 @@ class Form:
         text: str = self.texts["step"][self.step]["description"]
         return text.format_map(self.result["description_placeholders"])
 
-    def help(self, place: str, name: str) -> str:
-        """Return the text under a field in a section."""
-        held = self.texts["step"][self.step]["sections"][place]
-        text: str = held["data_description"][name]
-        return text.format_map(self.result["description_placeholders"])
+    def help(self, name: str) -> str:
+        """Return the text under a field."""
+        for result in self._shown:
+            step = self.texts["step"][result["step_id"]]
+            if (told := step["data_description"].get(name)) is not None:
+                text: str = told.format_map(result["description_placeholders"])
+                return text
+        raise LookupError(name)
 
     def unit(self, name: str) -> str:
         """Return the unit of a number."""
         return str(self.fields[name].config["unit_of_measurement"])
 
-    def _fields(self) -> Iterator[tuple[str | None, Any, Any]]:
-        """Yield section, marker and selector of each field."""
-        for marker, field in self.result["data_schema"].schema.items():
-            if not isinstance(field, section):
-                yield None, marker, field
-                continue
-            for inner, inner_field in field.schema.schema.items():
-                yield str(marker), inner, inner_field
-
     def _check(self) -> None:
         """Check that all that is shown has a text, and that its gaps are filled."""
+        for page, shown in self.pages.items():
+            if shown["flow_id"] == self.result["flow_id"]:
+                self.pages[page] = self.result
         if self.result["type"] is FlowResultType.ABORT:
             text = self.texts["abort"][self.result["reason"]]
             assert text.format_map(self.result["description_placeholders"] or {})
@@ -394,9 +520,10 @@ class Form:
         texts = self.texts["step"][self.step]
         shown = [texts["title"], texts["description"]]
         if self.result["type"] is FlowResultType.MENU:
-            assert texts["menu_options"].keys() == set(self.result["menu_options"])
+            assert texts["menu_options"].keys() >= set(self.result["menu_options"])
+            shown += [texts["menu_options"][o] for o in self.result["menu_options"]]
         else:
-            for place, marker, field in self._fields():
+            for place, marker, field in _fields_in(self.result):
                 held = texts["sections"][place] if place else texts
                 shown.append(held["data"][str(marker)])
                 shown.append(held["data_description"][str(marker)])
@@ -405,8 +532,8 @@ class Form:
                     options = TEXTS["selector"][key]["options"]
                     assert options.keys() == set(field.config["options"])
             places = {str(marker) for marker in self.result["data_schema"].schema}
-            for place, codes in self.errors.items():
-                assert place in places, f"{codes} at {place} would not show"
+            for place, codes in (self.result["errors"] or {}).items():
+                assert place in {*places, "base"}, f"{codes} at {place} would not show"
                 shown += [
                     self.texts["error"][code]
                     for code in ([codes] if isinstance(codes, str) else codes)
@@ -415,7 +542,9 @@ class Form:
         gaps = set(re.findall(r"{(\w+)}", " ".join(shown)))
         filled = self.result["description_placeholders"] or {}
         assert gaps <= filled.keys()
-        assert all(filled[gap] or gap == "machines" for gap in gaps)
+        assert all(
+            filled[gap] or gap == "machines" or gap.endswith("_mark") for gap in gaps
+        )
 
 
 def part_named(entry: ConfigEntry, name: str) -> tuple[str, dict[str, Any]]:

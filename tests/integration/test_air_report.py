@@ -26,7 +26,7 @@ from custom_components.gatewright.features.airflow.needs import MachineNeed
 from custom_components.gatewright.texts.pages import render
 
 from .air_shop import FAN, duct, ducted_parts
-from .workshop import Workshop, change_part, system_entry
+from .workshop import Workshop, change_part, gate, system_entry
 
 PAGE = "/api/gatewright/system/airflow"
 
@@ -245,10 +245,30 @@ async def test_the_page_in_a_customary_hub(
     text = await (await (await hass_client()).get(PAGE)).text()
     for unit in ("cfm", "ft/min", "in. w.g.", "5.9 in"):
         assert unit in text
-    assert "There is only one." in text
+    assert "Only one machine." in text
     assert "not all their gates sit on ducts: Idle" in text
-    assert "need not known" in text
+    assert "need unknown" in text
     assert "no machine alone" in text
+
+
+async def test_a_machine_s_flow_is_its_own(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    """Not the collector's, which is more where an inlet is always open."""
+    inlet = gate(
+        "inlet", "Bench inlet", gate_kind="fixed", duct="far", hood="plain_end"
+    )
+    await workshop.start(system_entry([*ducted_parts(), inlet], **FAN))
+    found = await _assess(hass)
+    for machine in found["machines"][:2]:
+        own = sum(
+            pickup["flow"]
+            for pickup in machine["breakdown"]
+            if pickup["pickup"] != "Bench inlet"
+        )
+        assert machine["flow"] == pytest.approx(own, rel=1e-6)
+        assert machine["flow"] < 0.9 * machine["flow_at_fan"]
+        assert machine["enough"] is (machine["verdict"] != "too_little")
 
 
 async def test_the_table(

@@ -6,6 +6,7 @@ from pathlib import Path
 import re
 from typing import Any
 
+from homeassistant.components.automation.config import async_validate_config_item
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import (
     condition,
@@ -26,6 +27,7 @@ from custom_components.gatewright.core.control.enums import Phase
 from custom_components.gatewright.core.control.machines import MachinePhase
 from custom_components.gatewright.runtime.old_names.table import ACTIONS
 from custom_components.gatewright.trigger import TRIGGERS
+from tests.manual import pages
 
 from .workshop import Workshop, system_entry
 
@@ -146,18 +148,26 @@ async def test_the_hub_knows_them_all(hass: HomeAssistant, workshop: Workshop) -
         }
 
 
-async def test_every_example_in_the_readme_works(
+async def test_every_example_in_the_manual_works(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     for component in ("automation", "homeassistant"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())
-    readme = (ROOT.parents[1] / "README.md").read_text("utf-8")
+    examples = [
+        example
+        for page in pages().values()
+        for text in re.findall(r"^```yaml\n(.+?)^```", page, re.DOTALL | re.MULTILINE)
+        if isinstance(example := parse_yaml(text), dict)
+    ]
+    whole = [example for example in examples if "triggers" in example]
+    assert len(whole) >= 2
+    for example in whole:
+        assert await async_validate_config_item(hass, "example", example)
     of_ours = [
         example
-        for text in re.findall(r"^```yaml\n(.+?)^```", readme, re.DOTALL | re.MULTILINE)
-        if isinstance(example := parse_yaml(text), dict)
-        and any(str(value).startswith(f"{DOMAIN}.") for value in example.values())
+        for example in examples
+        if any(str(value).startswith(f"{DOMAIN}.") for value in example.values())
     ]
     checked = set()
     for example in of_ours:

@@ -24,8 +24,14 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     return found
 
 
+async def _airflow_menu(hass: HomeAssistant, entry: MockConfigEntry) -> Any:
+    options = hass.config_entries.options
+    result = await options.async_init(entry.entry_id)
+    return await options.async_configure(result["flow_id"], {"next_step_id": "airflow"})
+
+
 async def _begin(hass: HomeAssistant, entry: MockConfigEntry, *machines: str) -> Any:
-    result = await hass.config_entries.options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     assert "calibrate" in result["menu_options"]
     result = await hass.config_entries.options.async_configure(
         result["flow_id"], {"next_step_id": "calibrate"}
@@ -95,7 +101,7 @@ async def test_a_shop_is_calibrated(
     expected = solution.flow_of("planer_gate")
     assert air.now.solution.flow == pytest.approx(expected, rel=0.05)
 
-    result = await hass.config_entries.options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     result = await hass.config_entries.options.async_configure(
         result["flow_id"], {"next_step_id": "calibration_forget"}
     )
@@ -122,7 +128,7 @@ async def test_a_shop_without_airflow_has_no_such_page(
 ) -> None:
     entry = system_entry(ducted_parts())
     await workshop.start(entry)
-    result = await hass.config_entries.options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     assert "calibrate" not in result["menu_options"]
 
 
@@ -133,7 +139,7 @@ async def test_what_is_not_chosen_or_gone_is_said(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     options = hass.config_entries.options
-    result = await options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     result = await options.async_configure(
         result["flow_id"], {"next_step_id": "calibrate"}
     )
@@ -169,14 +175,14 @@ async def test_a_menu_that_was_left_open(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     options = hass.config_entries.options
-    result = await options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     kept, entry.runtime_data.air.shop = entry.runtime_data.air.shop, None
     again = await options.async_configure(
         result["flow_id"], {"next_step_id": "calibrate"}
     )
     assert "calibrate" not in again.get("menu_options", ())
     entry.runtime_data.air.shop = kept
-    result = await options.async_init(entry.entry_id)
+    result = await _airflow_menu(hass, entry)
     assert await hass.config_entries.async_unload(entry.entry_id)
     result = await options.async_configure(
         result["flow_id"], {"next_step_id": "calibrate"}

@@ -32,6 +32,7 @@ from custom_components.gatewright.core.stored.parts import (
 )
 from custom_components.gatewright.core.stored.system import StoredSystem
 from custom_components.gatewright.core.stored.table import keys_of
+from custom_components.gatewright.features.airflow.readable_config import readable
 from custom_components.gatewright.features.calibration.manager import DriftMonitor
 from custom_components.gatewright.features.plan.drafts import DRAFTS, RevisionCause
 from custom_components.gatewright.forms.flow.collector import (
@@ -42,7 +43,6 @@ from custom_components.gatewright.forms.flow.gate import GATE
 from custom_components.gatewright.forms.flow.machine import MACHINE
 from custom_components.gatewright.restore_check import try_memory, try_past, work
 from custom_components.gatewright.runtime.config_loader import load_config
-from custom_components.gatewright.runtime.readable_config import readable
 from custom_components.gatewright.runtime.store import FileKind
 
 from .air_shop import FAN, ducted_parts
@@ -56,7 +56,7 @@ from .workshop import (
     system_entry,
 )
 
-START_BLOCK = "switch.dust_collector_lockout"
+START_BLOCK = "switch.dust_collector_block_starts"
 FILES = {
     FileKind.MEMORY: "gatewright.system",
     FileKind.MAINTENANCE: "gatewright.system.upkeep",

@@ -49,9 +49,9 @@ async def test_a_curve_and_all_the_rest(
         "number.hertz",
     ]
     assert form.offered("suction") == ["sensor.static"]
-    assert "1699 1993" in form.help("air", "fan_points")
-    assert "m³/h Pa" in form.help("air", "fan_points")
-    assert "20 °C" in form.help("air", "temperature")
+    assert "1699 1993" in form.help("fan_points")
+    assert "m³/h Pa" in form.help("fan_points")
+    assert "20 °C" in form.help("temperature")
     await form.send(
         fan_points=["2400 500", "0 2500", " 1200;2200 ", ""],
         inlet_diameter=200,
@@ -73,7 +73,7 @@ async def test_a_curve_and_all_the_rest(
         transport_run_on=True,
         together_alarm=True,
     )
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert _air(entry) == {
         "fan_points": [[0.0, 2500.0], [0.333333333, 2200.0], [0.666666667, 500.0]],
         "inlet_diameter": 0.2,
@@ -101,7 +101,7 @@ async def test_a_curve_and_all_the_rest(
     form = await Form(hass, entry).change()
     assert form.values["fan_points"] == ["0 2500", "1200 2200", "2400 500"]
     await form.send()
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data == before
 
 
@@ -124,7 +124,7 @@ async def test_in_a_customary_hub(hass: HomeAssistant, entry: MockConfigEntry) -
     assert form.unit("max_suction") == "inH₂O"
     assert form.unit("temperature") == "°F"
     assert form.unit("altitude") == "ft"
-    assert "68 °F" in form.help("air", "temperature")
+    assert "68 °F" in form.help("temperature")
     await form.send(free_flow=1000, max_suction=10, temperature=50)
     assert _air(entry) == {
         "free_flow": 0.471947443,
@@ -151,15 +151,16 @@ async def test_mistakes(hass: HomeAssistant, entry: MockConfigEntry) -> None:
         drive_ceiling=80,
     )
     assert form.errors == {
-        "air": [
-            "bad_temperature",
-            "half_of_pair",
-            "bad_filter_flow",
-            "fan_point_unreadable",
-            "stack_without_outside",
-            "not_pressure",
-        ],
-        "driving": ["no_speed", "floor_over_ceiling"],
+        "fan_points": "fan_point_unreadable",
+        "max_suction": "half_of_pair",
+        "separator_flow": "half_of_pair",
+        "filter_flow": "bad_filter_flow",
+        "filter_loss": "half_of_pair",
+        "temperature": "bad_temperature",
+        "discharge": "stack_without_outside",
+        "suction": "not_pressure",
+        "drive": "no_speed",
+        "drive_floor": "floor_over_ceiling",
     }
     assert form.said["fan_point_unreadable"].endswith("Not understood: 1200.")
     await form.send(
@@ -176,13 +177,15 @@ async def test_mistakes(hass: HomeAssistant, entry: MockConfigEntry) -> None:
         speed_control=True,
     )
     assert form.errors == {
-        "air": ["fan_curve_odd", "stack_diameter_missing"],
-        "driving": "drive_missing",
+        "fan_points": "fan_curve_odd",
+        "stack_diameter": "stack_diameter_missing",
+        "drive": "drive_missing",
+        "base": "fan_missing",
     }
     await form.send(fan_points=None, stack_length=None, discharge="return")
-    assert form.errors == {"driving": "drive_missing", "air": "fan_missing"}
+    assert form.errors == {"drive": "drive_missing", "base": "fan_missing"}
     await form.send(speed_control=False)
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert _air(entry) == {}
 
 
@@ -200,4 +203,4 @@ async def test_a_number_can_be_the_drive_but_of_one_system_only(
     other = system(hass, "West wing", "switch.spare")
     form = await Form(hass, other).change()
     await form.send(drive="number.hertz")
-    assert form.errors == {"driving": "used_elsewhere"}
+    assert form.codes == {"used_elsewhere"}

@@ -40,7 +40,6 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         later="kept",
     )
     form = await Form(hass, entry).change()
-    assert form.result["description_placeholders"]["name"] == "Dust collector"
     assert form.values == {
         "name": "Dust collector",
         "switch": "switch.collector",
@@ -59,8 +58,12 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "relief": False,
         "transport_run_on": False,
         "together_alarm": False,
+        "phones": [],
+        "phone_topics": ["alarms", "bin", "summary"],
+        "phone_summary_at": "18:00:00",
+        "phone_critical": False,
+        "phone_buttons": True,
     }
-    assert form.opened == set()
     await form.send(
         name="Big collector",
         switch="switch.spare",
@@ -74,7 +77,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         starts_per_hour=6,
         hand_gates=["g1"],
     )
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.title == "Big collector"
     assert entry.unique_id == _stored(hass, "switch.spare")
     assert entry.data == {
@@ -94,19 +97,19 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
     form = await Form(hass, entry).change()
     assert form.fields["start_when"].config["options"] == ["gate_opening", "gate_open"]
     await form.send(start_when="gate_opening", spin_up=2.5)
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["start_when"] == "gate_opening"
     assert entry.data["spin_up"] == 2.5
     form = await Form(hass, entry).change()
     assert form.values["start_when"] == "gate_opening"
-    assert form.help("timing", "spin_up").endswith("Measured so far: –.")
+    assert form.help("spin_up").endswith("Measured so far: –.")
     await form.send(start_when="gate_open", spin_up=None)
     assert entry.data["start_when"] == "gate_open"
     assert "spin_up" not in entry.data
     # Emptied fields fall back to what is usual.
     form = await Form(hass, entry).change()
     await form.send(power=None, run_on=None, starts_per_hour=None, hand_gates=[])
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["run_on"] == 3.0
     assert entry.data["coast"] == 20.0
     assert entry.data["hand_gates"] == []
@@ -139,18 +142,16 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "name": "name_used",
         "switch": "used_elsewhere",
         "power": "entity_missing",
-        "timing": [
-            "bad_run_on",
-            "bad_coast",
-            "bad_start_delay",
-            "bad_confirm",
-            "bad_spin_up",
-        ],
-        "motor": ["bad_rest_time", "bad_starts_per_hour"],
+        "run_on": "bad_run_on",
+        "coast": "bad_coast",
+        "start_delay": "bad_start_delay",
+        "confirm": "bad_confirm",
+        "spin_up": "bad_spin_up",
+        "rest_time": "bad_rest_time",
+        "starts_per_hour": "bad_starts_per_hour",
     }
-    assert form.said["bad_run_on"] == "Run-on: give 0–600 s."
-    assert form.said["bad_starts_per_hour"] == "Starts per hour: give 1–120."
-    assert form.opened == {"timing", "motor"}
+    assert form.said["bad_run_on"] == "Shut-off delay: enter 0–600 s."
+    assert form.said["bad_starts_per_hour"] == "Starts per hour: enter 1–120."
     for field, value in typed.items():
         assert form.values[field] == pytest.approx(value, nan_ok=True)
     await form.send(
@@ -165,7 +166,7 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         rest_time=0,
         starts_per_hour=None,
     )
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.title == "East wing"
     assert entry.data["run_on"] == 4.0
 
@@ -181,7 +182,7 @@ async def test_unavailable_and_removed_entities_on_reopening(
     assert "fan.old" in form.offered("switch")
     assert "sensor.not_there_yet" in form.offered("power")
     await form.send(run_on=8)
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["switch"] == "fan.old"
     assert entry.data["power"] == "sensor.not_there_yet"
 
@@ -193,13 +194,13 @@ async def test_unavailable_and_removed_entities_on_reopening(
     await form.send(switch="fan.weak")
     assert form.errors == {"switch": "no_on_off"}
     await form.send(switch="switch.spare")
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
 
     er.async_get(hass).async_remove("switch.spare")
     form = await Form(hass, entry).change()
     assert "switch" not in form.values
     await form.send(switch="switch.collector")
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["switch"] == _stored(hass, "switch.collector")
 
 
@@ -236,7 +237,7 @@ async def test_own_parts_are_not_offered(hass: HomeAssistant, hub: Hub) -> None:
         "Already used in this system: Bench lamp (Planer), Collector power (Planer)."
     )
     await form.send(switch="switch.collector", power=None)
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
 
 
 async def test_a_hand_gate_removed_meanwhile(hass: HomeAssistant, hub: Hub) -> None:
@@ -253,7 +254,7 @@ async def test_a_hand_gate_removed_meanwhile(hass: HomeAssistant, hub: Hub) -> N
     assert form.values["hand_gates"] == ["g1"]
     hass.config_entries.async_remove_subentry(entry, "g1")
     await form.send()
-    assert form.errors == {"by_hand": "unknown_gate"}
+    assert form.codes == {"unknown_gate"}
     await form.send(hand_gates=["g2"])
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["hand_gates"] == ["g2"]

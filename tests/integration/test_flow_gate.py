@@ -74,9 +74,7 @@ async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -
     form = await Form(hass, entry).part("gate")
     assert form.values == {
         "gate_kind": "powered",
-        "actuator_sort": "other",
         "inverted": False,
-        "rest": "shut",
         "machines": [],
     }
     # The relay of the planer's plug is no gate, nor is a gate that is in use.
@@ -102,8 +100,8 @@ async def test_from_where_a_gate_counts_as_open(
 ) -> None:
     form = await Form(hass, entry).part("gate", "g1")
     await form.send(open_from=40)
-    assert form.errors == {"movement": "bad_open_from"}
-    assert form.said["bad_open_from"] == "Counts as open from: enter 50–100 %."
+    assert form.codes == {"bad_open_from"}
+    assert form.said["bad_open_from"] == "Open from: enter 50–100 %."
     await form.send(open_from=80)
     assert entry.subentries["g1"].data["open_from"] == 80.0
     form = await Form(hass, entry).part("gate", "g1")
@@ -217,7 +215,7 @@ async def test_add_the_other_kinds(hass: HomeAssistant, entry: MockConfigEntry) 
         (
             {"actuator": "cover.jointer_gate_actuator", "inverted": True}
             | {"travel": 500},
-            {"movement": ["inverted_not_switch", "bad_travel"]},
+            {"inverted": "inverted_not_switch", "travel": "bad_travel"},
             {"inverted": False, "travel": 3},
         ),
     ],
@@ -377,6 +375,6 @@ async def test_compressed_air_comes_with_a_caution(
 ) -> None:
     form = await Form(hass, entry).part("gate", "g1")
     caution = "close off the supply and bleed the line before hands go near it"
-    assert caution in form.help("movement", "actuator_sort")
+    assert caution in form.help("actuator_sort")
     page = TEXTS["config"]["step"]["gates"]["data_description"]["actuator_sort"]
     assert caution in page

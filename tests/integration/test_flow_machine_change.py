@@ -45,10 +45,14 @@ async def test_two_step_recovery_keeps_what_was_typed_for_a_unit(
 ) -> None:
     """Levels that were typed stay typed, also after an error elsewhere."""
     form = await Form(hass, entry).part("machine", "m1")
-    await form.send(sensor="sensor.lathe", start=3, stop=1, name="")
+    await form.send(sensor="sensor.lathe", name="")
     assert form.errors == {"name": "name_missing"}
-    assert form.fields["start"].config["unit_of_measurement"] == "A"
     await form.send(name="Planer")
+    form = await Form(hass, entry).part("machine", "m1", "detection")
+    assert form.unit("start") == "A"
+    await form.send(start=3, stop=400)
+    assert form.errors == {"stop": ["bad_stop", "stop_not_below_start"]}
+    await form.send(stop=1)
     assert form.ended == "reconfigure_successful"
     data = entry.subentries["m1"].data
     assert (data["unit"], data["start"], data["stop"]) == ("A", 3.0, 1.0)
@@ -57,14 +61,17 @@ async def test_two_step_recovery_keeps_what_was_typed_for_a_unit(
 async def test_a_gate_that_cannot_be_read_stays_the_machines(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """What is damaged costs itself: a form of something else takes nothing from it."""
+    """What is damaged costs itself: a form of something else takes nothing from it.
+
+    A gate that is gone is taken out where the gates are asked for.
+    """
     hurt = entry.subentries["g2"]
     hass.config_entries.async_update_subentry(
         entry, hurt, data={**hurt.data, "travel": "long"}
     )
     form = await Form(hass, entry).part("machine", "m2")
     assert form.values["gates"] == ["g2"]
-    await form.send(hold=20)
+    await form.send(hold=20, gates=["g2"])
     assert form.ended == "reconfigure_successful"
     data = entry.subentries["m2"].data
     assert (data["gates"], data["hold"]) == (["g2"], 20.0)
@@ -228,12 +235,12 @@ async def test_a_machine_from_before_there_were_limits(
 async def test_clearing_steps_can_be_taken_out(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    form = await Form(hass, entry).part("machine", "m2")
+    form = await Form(hass, entry).part("machine", "m2", "afterwards")
     await form.send(clearing_1_gates=[], needs_air=False)
     assert form.step == "left_gates"
     assert form.result["description_placeholders"] == {"gates": "Rear gate"}
     await form.choose("edit")
-    assert form.step == "reconfigure"
+    assert form.step == "afterwards"
     assert form.values["needs_air"] is False
     assert "clearing_1_gates" not in form.values or not form.values["clearing_1_gates"]
     await form.send()
@@ -271,10 +278,12 @@ async def test_a_gate_removed_while_the_form_is_open(
     form = await Form(hass, entry).part("machine", "m2")
     hass.config_entries.async_remove_subentry(entry, "g1")
     hass.config_entries.async_remove_subentry(entry, "g2")
-    await form.send()
-    assert form.errors == {"gates": "unknown_gate", "afterwards": "unknown_gate"}
-    assert form.opened == {"afterwards"}
-    await form.send(gates=["g3"], clearing_2_gates=[])
+    await form.send(name="Miter saw")
+    assert form.errors == {"gates": "unknown_gate"}
+    await form.send(gates=["g3"])
+    assert form.ended == "reconfigure_successful"
+    form = await Form(hass, entry).part("machine", "m2", "afterwards")
+    await form.send(clearing_2_gates=[])
     assert form.ended == "reconfigure_successful"
     # The third step is beyond this form; the gate it lost goes with it.
     assert entry.subentries["m2"].data["clearing"] == [
@@ -303,11 +312,14 @@ async def test_unavailable_sensors_on_reopening(
     assert "Heater (V)" in form.said["wrong_unit"]
 
     form = await Form(hass, entry).part("machine", "m2")
-    await form.send(sensor="sensor.router", running_states=["cut"])
+    await form.send(sensor="sensor.router")
+    assert form.errors == {"running_states": "states_missing"}
+    await form.send(running_states=["cut"])
+    assert form.ended == "reconfigure_successful"
     hass.states.async_set("sensor.router", "unavailable")
     form = await Form(hass, entry).part("machine", "m2")
     assert form.fields["running_states"].config["options"] == ["cut"]
-    await form.send()
+    await form.send(stop_settle=3)
     assert form.ended == "reconfigure_successful"
     assert entry.subentries["m2"].data["running_states"] == ["cut"]
 

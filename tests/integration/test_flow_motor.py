@@ -12,7 +12,7 @@ from custom_components.gatewright.core.control.motor_rating import LARGEST_KILOW
 
 from .flow_helpers import TEXTS, Form, Hub, system, without_engine
 
-SECTION = TEXTS["config"]["step"]["reconfigure"]["sections"]["motor"]
+SECTION = TEXTS["options"]["step"]["motor"]
 
 
 @pytest.fixture(autouse=True)
@@ -36,7 +36,7 @@ async def _change(
         typed = {"motor_phases": "three", **typed}
     form = await Form(hass, entry).change()
     await form.send(**typed)
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     return {
         key: value
         for key, value in entry.data.items()
@@ -126,7 +126,7 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"motor_poles": "4"},
             "motor_rating_missing",
-            "Motor rating: needed with the poles. Give it, or take the poles out.",
+            "Poles need a rating. Enter it, or clear the poles.",
         ),
         (
             {"motor_rating": 3, "motor_poles": "4"},
@@ -144,22 +144,22 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"wheel_weight": 5},
             "half_of_wheel",
-            "Impeller: enter both its diameter and its weight, or neither.",
+            "Enter the impeller's diameter and weight, or neither.",
         ),
         (
             {"motor_rating": 2200, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": 0, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": float("nan"), "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
     ],
 )
@@ -173,9 +173,8 @@ async def test_mistakes_and_recovery(
     before = dict(entry.data)
     form = await Form(hass, entry).change()
     await form.send(**typed)
-    assert form.errors == {"motor": errors}
+    assert form.codes == {errors}
     assert form.said[errors] == said
-    assert form.opened == {"motor"}
     for field, value in typed.items():
         assert form.values[field] == pytest.approx(value, nan_ok=True)
     # The limits wait for a rating that can be used.
@@ -185,7 +184,7 @@ async def test_mistakes_and_recovery(
     await form.send(
         motor_rating=0.55, motor_phases="three", motor_poles="2", wheel_weight=None
     )
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     # A motor below 1 hp takes the row of 1 hp.
     assert (entry.data["rest_time"], entry.data["starts_per_hour"]) == (75.0, 15.0)
 
@@ -260,7 +259,7 @@ async def test_a_rating_from_before_the_choice_is_a_three_phase_one(
     form = await Form(hass, entry).change()
     assert form.values["motor_phases"] == "three"
     await form.send()
-    assert form.ended == "reconfigure_successful"
+    assert form.saved
     assert entry.data["starts_per_hour"] == 9.9
 
 

@@ -70,9 +70,9 @@ async def test_what_was_found_is_accepted(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     await recorded(hass)
-    form = await new_saw(hass, entry, kind="planer", grace=33)
+    form = await new_saw(hass, entry, kind="planer")
     assert form.step == "found"
-    assert "This is clear." in form.told
+    assert "Clear result." in form.told
     assert "reports about every 2" in form.told
     assert "```\n" in form.told
     assert "▶ █" in form.told
@@ -85,7 +85,7 @@ async def test_what_was_found_is_accepted(
     assert data["start_settle"] == 0.0
     assert data["stop_settle"] >= 2.4
     assert data["start"] <= data["certain_level"] < 620
-    assert (data["grace"], data["kind"], data["silence"]) == (33.0, "planer", 900.0)
+    assert (data["grace"], data["kind"], data["silence"]) == (60.0, "planer", 900.0)
 
 
 async def test_kilowatts_and_outages_make_no_difference(
@@ -107,7 +107,7 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     await recorded(hass)
-    form = await new_saw(hass, entry, kind="planer", run_limit=45)
+    form = await new_saw(hass, entry, kind="planer")
     await form.choose("figures")
     proposed = form.values
     assert proposed["start"] > proposed["stop"] > 3
@@ -120,7 +120,6 @@ async def test_the_figures_can_be_changed_before_they_are_taken(
     data = part_named(entry, "Band saw")[1]
     assert (data["start"], data["stop_settle"]) == (300.0, 7.0)
     assert data["stop"] == proposed["stop"]
-    assert data["run_limit"] == 2700.0
 
 
 @pytest.mark.parametrize("certain", [110, 600])
@@ -182,11 +181,18 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     await recorded(hass)
-    form = await new_saw(hass, entry, start=222, stop=111)
+    form = await new_saw(hass, entry)
     await form.choose("keep")
-    data = part_named(entry, "Band saw")[1]
-    assert (data["start"], data["stop"]) == (222.0, 111.0)
+    part_id, data = part_named(entry, "Band saw")
+    assert (data["start"], data["stop"]) == (100.0, 50.0)
     assert "certain_level" not in data
+    form = await Form(hass, entry).part("machine", part_id)
+    await form.send(start=222, stop=111)
+    form = await Form(hass, entry).part("machine", part_id, "basics")
+    await form.send(kind="planer", find_levels=True)
+    await form.choose("keep")
+    data = {**entry.subentries[part_id].data}
+    assert (data["start"], data["stop"], data["kind"]) == (222.0, 111.0, "planer")
 
 
 async def test_a_certain_level_goes_with_what_it_was_found_for(
@@ -254,7 +260,9 @@ async def test_a_hold_is_proposed_with_its_figures(
         name="Collector power",
     )
     form = await Form(hass, entry).part("machine", "m1")
-    await form.send(find_levels=True, request_limit=9)
+    await form.send(request_limit=9)
+    form = await Form(hass, entry).part("machine", "m1", "basics")
+    await form.send(find_levels=True)
     await form.choose("accept")
     assert form.step == "hold_found"
     assert "Starts saved a week: +" in form.told
@@ -274,7 +282,9 @@ async def test_a_hold_is_proposed_with_its_figures(
     for answer in ("keep_run_on", "take_run_on"):
         assert entry.data["run_on"] == 3.0
         form = await Form(hass, entry).part("machine", "m1")
-        await form.send(find_levels=True, hold=1)
+        await form.send(hold=1)
+        form = await Form(hass, entry).part("machine", "m1", "basics")
+        await form.send(find_levels=True)
         await form.choose("accept")
         await form.choose("keep_hold")
         assert form.step == "run_on_found"
@@ -386,7 +396,7 @@ async def test_a_guided_minute_finds_the_levels(
     hass: HomeAssistant, entry: MockConfigEntry, freezer: FrozenDateTimeFactory
 ) -> None:
     hass.states.async_set(SAW, "2", {"unit_of_measurement": "W"})
-    form = await new_saw(hass, entry, kind="lathe", silence=3)
+    form = await new_saw(hass, entry, kind="lathe")
     await form.choose("guided")
     assert "Leave the machine off" in form.told
     assert "may start by themselves" in form.told
@@ -400,12 +410,12 @@ async def test_a_guided_minute_finds_the_levels(
     await minute(hass, freezer, 20, 700.0)
     await watched(hass, freezer, form)
     assert form.step == "found"
-    assert "This is fairly sure: watch the first cuts." in form.told
+    assert "Fairly certain: watch the first cuts." in form.told
     assert "reports about every 1 s" in form.told
     await form.choose("accept")
     data = part_named(entry, "Band saw")[1]
     assert 3 < data["stop"] < data["start"] < 700
-    assert (data["kind"], data["silence"]) == ("lathe", 180.0)
+    assert data["kind"] == "lathe"
 
 
 async def test_a_guided_minute_without_a_machine_says_so_and_can_be_repeated(

@@ -99,7 +99,7 @@ async def test_only_these_tools_are_offered(
 async def test_nothing_that_is_offered_undoes_a_lockout_or_an_emergency(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    await shop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.call("turn_on", "switch.dust_collector_block_starts")
     hass.states.async_set(SMOKE, "on")
     await shop.pass_time(1)
     hass.states.async_set(SMOKE, "off")
@@ -174,10 +174,10 @@ async def test_what_makes_no_sense_is_told(
 
 
 async def test_a_refusal_has_its_reason(hass: HomeAssistant, shop: Workshop) -> None:
-    await shop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.call("turn_on", "switch.dust_collector_block_starts")
     found = await use(hass, "turn_on_collection", machine="Floor sweep")
     assert found.error
-    assert "locked out" in str(found.data["error"])
+    assert "Starts of Dust collector are blocked" in str(found.data["error"])
 
 
 async def test_an_alarm_is_explained(hass: HomeAssistant, shop: Workshop) -> None:
@@ -187,13 +187,17 @@ async def test_an_alarm_is_explained(hass: HomeAssistant, shop: Workshop) -> Non
     (alarm,) = (await use(hass, "explain_alarms")).data["alarms"]
     assert alarm["part"] == "Table saw"
     assert alarm["title"] == "Table saw has lost its reading"
-    for told in ("**Cause:**", "**What Gatewright did:**", "**What to do:**"):
-        assert told in alarm["explanation"]
+    happened, _, advice = alarm["explanation"].partition("\n\n**What to do:** ")
+    assert happened.startswith("There has been no usable reading")
+    assert "Gatewright counts the machine as stopped" in happened
+    assert advice.startswith("Check the plug")
 
 
 async def test_who_may_not_does_not(hass: HomeAssistant, shop: Workshop) -> None:
     user = MockUser(name="Guest").add_to_hass(hass)
-    user.mock_policy({"entities": {"entity_ids": {"switch.planer_air": True}}})
+    user.mock_policy(
+        {"entities": {"entity_ids": {"switch.planer_dust_collection": True}}}
+    )
     context = Context(user_id=user.id)
     for tool in ("turn_on_collection", "turn_off_collection"):
         found = await use(hass, tool, context, machine="Floor sweep")

@@ -291,8 +291,8 @@ async def test_removing_ducts_and_gates_places(
     preview = await one.ask("preview", language="en")
     assert [change["text"] for change in preview["changes"]] == [
         "Remove the duct Saw branch",
-        "Take Saw gate off its duct",
-        "Take Planer gate off its duct",
+        "Remove Saw gate from its duct",
+        "Remove Planer gate from its duct",
     ]
     await one.ask("apply", revision=saved["revision"])
     assert "branch" not in entry.subentries
@@ -371,7 +371,7 @@ async def test_what_somebody_sees_who_is_no_administrator(
     guest.may(
         {
             "switch.dust_collector": look,
-            "switch.planer_air": look,
+            "switch.planer_dust_collection": look,
             "cover.planer_gate": look,
         }
     )

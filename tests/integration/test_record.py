@@ -99,9 +99,9 @@ async def test_why_a_machine_had_no_air(
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     assert seconds(workshop, f"{SAW}_time_without_air") < 1
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await saw_for(workshop, 30)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     workshop.deaf.add(SAW_GATE)
     await saw_for(workshop, 60)
     today = workshop.attribute(f"{SAW}_time_without_air", "today")
@@ -139,7 +139,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     change_part(hass, entry, "planer", required_flow=sum(flows) / 2)
     workshop.watts(PLANER_POWER, 1450)
     await workshop.pass_time(20)
-    little = "sensor.planer_time_with_too_little_air"
+    little = "sensor.planer_time_with_low_airflow"
     assert air.too_low("planer") is False
     assert seconds(workshop, little) == 0
     workshop.watts(SAW_POWER, 1400)
@@ -152,7 +152,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     both = seconds(workshop, little)
     assert both == pytest.approx(15, abs=1.5)
     # Its gate took some seconds; with the rest held against it, half would be left.
-    assert float(workshop.state("sensor.planer_coverage")) > 80
+    assert float(workshop.state("sensor.planer_collected_share")) > 80
     saw = seconds(workshop, f"{SAW}_time_with_too_little_air")
     shop = seconds(workshop, f"{SHOP}_time_with_too_little_air")
     assert shop == pytest.approx(both + saw)
@@ -391,7 +391,7 @@ async def test_summary_says_everything(
         "alarm": "gate_not_moving",
         "part": "Saw gate",
         "times": 1,
-        "title": "Saw gate does not move",
+        "title": "Saw gate doesn't move",
     } in found["alarms"]
     assert found["services"][0]["name"] == "Belt"
     assert {row["name"] for row in found["needs"]} >= {"Belt"}
@@ -406,7 +406,7 @@ async def test_summary_says_everything(
         "in 1 start and took 6.",
         "EUR)",
         "The bin is about",
-        "Saw gate does not move",
+        "Saw gate doesn't move",
         "To see to: Belt is due",
         "Dust on March 4",
         caution(Texts.cached(hass)),

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 import custom_components.gatewright
+from tests.manual import written_pages
 
 COMPONENT = Path(custom_components.gatewright.__file__).parent
 PROJECT = COMPONENT.parents[1]
@@ -39,13 +40,14 @@ def shown(language: str) -> Texts:
 
 
 def told() -> Texts:
-    """Return the English texts besides: the readme's paragraphs and the blueprints."""
-    readme = (PROJECT / "README.md").read_text(encoding="utf-8")
-    # What follows is made from the texts of the forms and repairs.
-    by_hand, _, _ = readme.partition("<!-- reference")
-    by_hand = re.sub(r"<img [^>]*>", "", by_hand)
-    blocks = re.split(r"\n\n|\n(?=[-|#] )|\n(?=\| )", by_hand)
-    texts = {f"readme.{number}": block for number, block in enumerate(blocks)}
+    """Return the English texts besides: the manual's paragraphs and the blueprints."""
+    texts: Texts = {}
+    for page, text in written_pages().items():
+        by_hand = re.sub(r"<img [^>]*>", "", text)
+        blocks = re.split(r"\n\n|\n(?=[-|#] )|\n(?=\| )", by_hand)
+        texts |= {
+            f"manual.{page}.{number}": block for number, block in enumerate(blocks)
+        }
     for file in sorted((PROJECT / "blueprints").rglob("*.yaml")):
         for number, block in enumerate(re.split(r"\n\s*\n|: >-\n", file.read_text())):
             texts[f"{file.stem}.{number}"] = block
@@ -153,9 +155,9 @@ def test_what_is_known_to_ask_is_found() -> None:
         assert any(f"alarm_{kind}" in key for key in DUST_TEXTS), kind
         assert f"card.alarm.{kind}_do" in DUST_TEXTS, kind
     assert "exceptions.refused_bin_full.message" in DUST_TEXTS
-    for source in ("readme", "bin_alert"):
+    for source in ("manual.README.md", "manual.docs/maintenance.md", "bin_alert"):
         assert any(key.startswith(source) for key in DUST_TEXTS), source
-    assert any(key.startswith("readme") for key in GATE_TEXTS)
+    assert any(key.startswith("manual.README.md") for key in GATE_TEXTS)
     stops = asking(STOP_WITH_THE_PLUG)
     for key in (
         "alarm_collector_not_stopping",
@@ -176,7 +178,7 @@ def test_hands_at_a_gate_begin_with_its_supply(key: str) -> None:
         if language == "en":
             asked = HANDS_AT_A_GATE.search(said)
             assert asked is not None
-            # In the readme, and where the gate was left on purpose, it is one sentence.
+            # In the manual, and where the gate was left on purpose, it is one sentence.
             begins = said.rfind(".", 0, asked.start()) + 1
             end = said.find(".", asked.end())
             assert safe < asked.start() or begins <= safe < end, said

@@ -197,7 +197,7 @@ async def test_attached_contacts_requests_hand_gates_and_lockout_are_heeded(
     await workshop.pass_time(20)
     await workshop.call("turn_off", "switch.floor_sweep")
     await workshop.pass_time(20, 1)
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await cut(workshop, "sensor.sander", 20)
     found = await simulate(hass)
     would, was = found["simulated"], found["happened"]

@@ -23,6 +23,7 @@ from custom_components.gatewright.core.commissioning.task import (
     SignalRole,
     Stage,
 )
+from custom_components.gatewright.forms.flow.settings_pages import PAGES
 from custom_components.gatewright.forms.flow.system_check import SystemCheckFlow
 
 from .flow_helpers import TEXTS
@@ -48,9 +49,9 @@ from .workshop import (
 )
 
 HAND_END = "binary_sensor.hand_gate_open"
-LAST = "sensor.dust_collector_last_walk_round_the_shop"
-FINDINGS = "sensor.dust_collector_findings_of_the_last_walk"
-GOING = "binary_sensor.dust_collector_walk_round_the_shop"
+LAST = "sensor.dust_collector_last_system_check"
+FINDINGS = "sensor.dust_collector_system_check_findings"
+GOING = "binary_sensor.dust_collector_system_check"
 
 
 @pytest.fixture
@@ -113,7 +114,7 @@ async def test_a_whole_round(hass: HomeAssistant, shop: WalkShop) -> None:
     await person.choose("yes")
     await person.wait("found")
     assert "the walk was finished" in person.text
-    assert "Travel time to be set: 2.5 s" in person.text
+    assert "Suggested travel time: 2.5 s" in person.text
     await person.send(set=True)
     assert person.result["type"] is FlowResultType.CREATE_ENTRY
     assert entry.subentries["saw_gate"].data["travel"] == 2.5
@@ -150,8 +151,8 @@ async def test_what_is_found_is_kept_among_the_repairs(
     await person.wait("start_collector")
     await person.choose("skip")
     await person.wait("found")
-    assert "Saw gate does not move" in person.text
-    assert "Planer runs, and Table saw answers" in person.text
+    assert "Saw gate doesn't move" in person.text
+    assert "Planer runs, but Table saw responds" in person.text
     assert issues(hass) == set()
     await person.send()
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
@@ -166,7 +167,7 @@ async def test_what_is_found_is_kept_among_the_repairs(
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
     await person.open()
     await person.choose("last_report")
-    assert "Saw gate does not move" in person.text
+    assert "Saw gate doesn't move" in person.text
     await person.send()
     await person.close()
 
@@ -250,7 +251,7 @@ async def test_a_gate_watched_by_a_person(hass: HomeAssistant, shop: WalkShop) -
 @pytest.mark.parametrize(
     ("answer", "reported", "issue"),
     [
-        ("stayed", "Bare gate does not move", "walk_not_moving"),
+        ("stayed", "Bare gate doesn't move", "walk_not_moving"),
         ("another_moved", "Another gate moves instead", "walk_another_moves"),
     ],
 )
@@ -402,7 +403,7 @@ async def test_a_gate_that_refuses_its_commands(
     person = Person(shop, entry)
     await person.begin("saw_gate")
     await person.wait("found")
-    assert "Saw gate refuses its commands" in person.text
+    assert "Saw gate rejects commands" in person.text
     await person.send()
     assert issues(hass) == {"walk_command_fails"}
 
@@ -449,7 +450,7 @@ async def test_a_gate_that_is_moved_by_hand(
     await shop.workshop.pass_time(5)
     shop.workshop.put(HAND_END, "off")
     await person.wait("found")
-    assert "**Hand gate**: in order" in person.text
+    assert "**Hand gate**: OK" in person.text
     assert shop.workshop.sent() == []
 
 
@@ -460,7 +461,7 @@ async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> N
     await person.choose("go")
     await shop.workshop.pass_time(4)
     assert shop.workshop.state(COLLECTOR) == "on"
-    await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     await person.wait("found", 3)
     assert "was locked out" in person.text
     assert shop.workshop.state(COLLECTOR) == "off"
@@ -486,7 +487,7 @@ async def test_a_closed_page_leaves_the_shop_at_rest(
     await person.open()
     await person.choose("last_report")
     assert "the walk was stopped" in person.text
-    assert "Not reached: Saw gate, Planer gate" in person.text
+    assert "Not checked: Saw gate, Planer gate" in person.text
 
 
 async def test_a_machine_that_starts_ends_the_walk_and_gets_its_air(
@@ -643,7 +644,7 @@ async def test_the_action_refuses_while_the_shop_works(
     assert refused.value.translation_key == "walk_at_work"
     shop.workshop.watts(SAW_POWER, 2)
     await shop.workshop.pass_time(30)
-    await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refused:
         await check(hass)
     assert refused.value.translation_key == "walk_start_block"
@@ -652,13 +653,18 @@ async def test_the_action_refuses_while_the_shop_works(
 # Texts -----------------------------------------------------------------------------
 
 
+GATE_AWAY = "walk_gate_away"
+"""Its last sentence has the device checked first."""
+
+
 def test_every_finding_has_words() -> None:
     told = {key for key in TEXTS["issues"] if key.startswith("walk_")}
     assert told == {f"walk_{kind.value}" for kind in FindingKind}
     for key in told:
         text = TEXTS["issues"][key]["description"]
-        for head in ("**Cause:**", "**What was found:**", "**What to do:**"):
-            assert head in text
+        found, _, advice = text.partition("\n\n**What to do:** ")
+        assert found.endswith("."), key
+        assert advice.endswith(". Then run the check again.") or key == GATE_AWAY
 
 
 def test_every_step_of_the_walk_has_texts() -> None:
@@ -675,8 +681,9 @@ def test_every_step_of_the_walk_has_texts() -> None:
         "calibrate_found",
         "calibration_forget",
     }
-    walk = {*menus, "init", "last_report", "begin", "found"}
-    assert steps.keys() == walk | calibration
+    walk = {*menus, "system_check", "last_report", "begin", "found"}
+    settings = {*PAGES, "init", "airflow", "go_live", "presets"}
+    assert steps.keys() == walk | calibration | settings
     for step in calibration:
         assert hasattr(SystemCheckFlow, f"async_step_{step}")
     assert TEXTS["options"]["progress"].keys() == {stage.value for stage in Stage}

@@ -150,9 +150,9 @@ class Person:
         self.result: Any = {}
 
     async def open(self) -> Person:
-        """Open the options of the system."""
+        """Open the system check among the settings."""
         self._took(await self.options.async_init(self.entry.entry_id))
-        return self
+        return await self.choose("system_check")
 
     async def begin(self, *parts: str) -> Person:
         """Begin a walk to these parts, or to all."""

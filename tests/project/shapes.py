@@ -161,7 +161,10 @@ FORM: Mapping[str, Shape] = {
     "progress": each(text),
     "create_entry": each(text),
 }
-FLOW = table(needed={"step": each(STEP)}, more=FORM)
+FLOW = table(
+    needed={"step": each(STEP)},
+    more={**FORM, "initiate_flow": table({"user": text})},
+)
 SUBENTRY_FLOW = table(
     needed={
         "step": each(STEP),

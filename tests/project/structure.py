@@ -15,7 +15,7 @@ INTEGRATION = Path("custom_components/gatewright")
 DEMANDED = {
     "__init__", "binary_sensor", "button", "condition", "config_flow", "const", "cover", "diagnostics",
     "entity", "event", "intent", "llm", "logbook", "repairs", "select", "sensor", "services", "switch",
-    "system_health", "trigger",
+    "backup", "system_health", "trigger",
 }  # fmt: skip
 """Modules that Home Assistant looks for by name at the top of an integration."""
 

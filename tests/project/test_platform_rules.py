@@ -120,7 +120,7 @@ def test_the_manifest_says_everything_in_its_order() -> None:
     assert rest == sorted(rest)
     assert manifest["domain"] == COMPONENT.name
     assert manifest["config_flow"] is True
-    assert manifest["integration_type"] == "hub"
+    assert manifest["integration_type"] == "device"
     assert manifest["iot_class"] == "calculated"
     for address in ("documentation", "issue_tracker"):
         assert manifest[address].startswith("https://")

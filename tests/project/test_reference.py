@@ -1,4 +1,4 @@
-"""The README's reference is what the code says, and every entity is explained in it."""
+"""docs/reference.md is what the code says, and every entity is explained in it."""
 
 import json
 from pathlib import Path
@@ -16,9 +16,9 @@ def reference() -> ModuleType:
     return load_script(Path(__file__).parents[2] / "scripts/reference")
 
 
-def test_the_readme_holds_what_is_generated(reference: ModuleType, root: Path) -> None:
+def test_the_page_holds_what_is_generated(reference: ModuleType, root: Path) -> None:
     """Run `scripts/reference` with the project's Python where this fails."""
-    is_now = (root / "README.md").read_text("utf-8")
+    is_now = (root / "docs/reference.md").read_text("utf-8")
     assert is_now == reference.put_in(is_now, reference.reference())
 
 
@@ -56,7 +56,7 @@ def test_what_the_code_says_of_an_entity_is_shown(reference: ModuleType) -> None
     rows = {(row.device, row.platform, row.key): row for row in reference.entities()}
     assert len(rows) == len(list(reference.entities()))
     assert rows["duct", "sensor", "velocity"].off
-    assert not rows["system", "sensor", "collected_share"].off
+    assert not rows["system", "sensor", "collector_phase"].off
     assert rows["gate", "binary_sensor", "problem"].category == "diagnostic"
     assert rows["system", "binary_sensor", "problem"].category is None
     assert rows["system", "switch", "start_block"].category == "config"
@@ -97,6 +97,6 @@ def test_what_a_field_takes_is_shown(reference: ModuleType) -> None:
     )
 
 
-def test_a_readme_without_its_markers_is_not_touched(reference: ModuleType) -> None:
+def test_a_page_without_its_markers_is_not_touched(reference: ModuleType) -> None:
     with pytest.raises(ValueError, match="lacks"):
         reference.put_in("# Something else\n", "part")

@@ -7,10 +7,11 @@ form can put the message where the value was typed.
 All times are seconds, all readings are in the unit of the machine's `Thresholds`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
 import math
+from typing import Final
 
 from .kinds import MachineKind
 
@@ -369,10 +370,27 @@ def _bad_times(
 ) -> list[ConfigProblem]:
     """Return the numbers of a part that are negative or not finite."""
     return [
-        ConfigProblem(part=part, field=name or item.name, code="negative")
-        for item in fields(owner)
-        if item.name not in ("start", "stop", "starts_per_hour")
-        and isinstance(value := getattr(owner, item.name), float | int)
+        ConfigProblem(part=part, field=name or each, code="negative")
+        for each in _NUMBERS[type(owner)]
+        if isinstance(value := getattr(owner, each), float | int)
         and not isinstance(value, bool)
         and not (math.isfinite(value) and value >= 0)
     ]
+
+
+_NUMBERS: Final[Mapping[type, tuple[str, ...]]] = {
+    kind: tuple(
+        item.name
+        for item in fields(kind)
+        if item.name not in ("start", "stop", "starts_per_hour")
+    )
+    for kind in (
+        CollectorConfig,
+        GateConfig,
+        MachineConfig,
+        Thresholds,
+        LinkedDeviceConfig,
+        PurgeStep,
+    )
+}
+"""The fields of each kind of part that may not be negative, if they are numbers."""

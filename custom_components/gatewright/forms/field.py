@@ -24,7 +24,7 @@ class FormContext:
     """Where a form is filled in, and for which part of a system.
 
     `stored` is what is stored of the part, nothing for a new one; `shown` is what the
-    form showed at first. `gates` are those of the system by id, `part_names` the parts
+    form showed at first, and `values` what it shows now. `gates` are those of the system by id, `part_names` the parts
     that the form lets choose, most often those gates, and `taken` names that others have.
     """
 
@@ -36,6 +36,7 @@ class FormContext:
     new: bool = True
     stored: Values = field(default_factory=dict)
     shown: Values = field(default_factory=dict)
+    values: Values = field(default_factory=dict)
     gates: Mapping[str, GateConfig] = field(default_factory=dict)
     part_names: Mapping[str, str] = field(default_factory=dict)
     taken: Mapping[str, str] = field(default_factory=dict)

@@ -1,6 +1,7 @@
 """A form: fields in groups, and what is wrong with them only together."""
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any, TypedDict
 
 from homeassistant.data_entry_flow import section
@@ -74,7 +75,9 @@ class Form:
 
     A form can be shown in pages: `cut` returns one with some of its groups, or with new
     groups of its fields. Whatever is not on the page is read as the form showed it, so
-    that all is judged together, by the groups that the form was made of.
+    that all is judged together, by the groups that the form was made of. A page leaves
+    what others hold: it stays as it is stored, right or wrong, unless something that
+    was typed here changes it.
     """
 
     def __init__(
@@ -109,8 +112,8 @@ class Form:
 
     @property
     def owned(self) -> set[str]:
-        """Return the keys of the stored data that the form decides."""
-        return {key for group in self._all for key in group.owned}
+        """Return the keys of the stored data that the form, or the page, decides."""
+        return {key for group in self.groups for key in group.owned}
 
     @property
     def sections(self) -> dict[str, tuple[str, ...]]:
@@ -126,6 +129,24 @@ class Form:
         page = Form(*groups, prepare=self._prepare, check=self._check)
         page._all = self._all
         return page
+
+    def page(
+        self,
+        name: str,
+        *fields: str | Field,
+        errors: Iterable[str] = (),
+        owns: Iterable[str] = (),
+        about: About | None = None,
+    ) -> Form:
+        """Return one page of the form, with these of its fields on it in full view.
+
+        A field that is given itself stands for the form's own. `errors`, `owns` and
+        `about` are as a group's.
+        """
+        shown = (self[field] if isinstance(field, str) else field for field in fields)
+        return self.cut(
+            Group(name, *shown, collapsed=False, errors=errors, owns=owns, about=about)
+        )
 
     def mistakes(self) -> FormErrors:
         """Return the mistakes of a form that was not read yet.
@@ -160,6 +181,13 @@ class Form:
                 (nested[place[key]] if key in place else nested)[key] = value
         return nested
 
+    def typed(self, context: FormContext, user_input: Values) -> dict[str, Any]:
+        """Return what was typed, and what the fields that are not on show hold."""
+        typed = dict(context.shown)
+        for _, field in self._asked(context):
+            typed.pop(field.key, None)
+        return typed | self.flat(user_input)
+
     def read(
         self,
         context: FormContext,
@@ -167,11 +195,21 @@ class Form:
         mistakes: FormErrors | None = None,
     ) -> Answers:
         """Judge a filled-in form, and return what is to be stored."""
-        typed = dict(context.shown)
-        for field in self.fields:
-            typed.pop(field.key, None)
-        typed |= self.flat(user_input)
+        typed = self.typed(context, user_input)
         mistakes = self.mistakes() if mistakes is None else mistakes
+        if context.new or self.groups is self._all:
+            return self._judge(context, typed, mistakes)
+        untouched = replace(context, claims=context.claims.copy())
+        before = self._judge(untouched, context.shown, mistakes.fresh())
+        answers = self._judge(context, typed, mistakes)
+        on_show = {field.key for field in self.fields}
+        mistakes.forgive(before.mistakes, self._fields.keys() - on_show)
+        self._leave_others(answers, before.data)
+        return answers
+
+    def _judge(
+        self, context: FormContext, typed: Values, mistakes: FormErrors
+    ) -> Answers:
         answers = Answers(context, self._fields, typed, mistakes)
         if self._prepare:
             self._prepare(answers)
@@ -181,6 +219,17 @@ class Form:
             self._check(answers)
         return answers
 
+    def _leave_others(self, answers: Answers, before: Values) -> None:
+        """Take what is stored for what is on other pages, and was not changed here."""
+        stored, data = answers.context.stored, answers.data
+        everything = {key for group in self._all for key in group.owned}
+        for key in everything - self.owned:
+            if data.get(key) != before.get(key):
+                continue
+            data.pop(key, None)
+            if key in stored:
+                data[key] = stored[key]
+
     def show(
         self,
         context: FormContext,
@@ -188,13 +237,16 @@ class Form:
         mistakes: FormErrors | None = None,
     ) -> Shown:
         """Return the form as it was filled in, or as it begins."""
-        values = context.shown if user_input is None else self.flat(user_input)
+        values = context.shown
+        if user_input is not None:
+            values = self.typed(context, user_input)
+        context.values = values
         mistakes = mistakes or self.mistakes()
         return {
             "data_schema": self._schema(context, values, mistakes.places),
             "errors": mistakes.errors,
             "description_placeholders": {
-                **self._texts(context),
+                **self.texts(context),
                 **mistakes.placeholders,
             },
         }
@@ -202,14 +254,11 @@ class Form:
     def merged(self, stored: Values, data: Values) -> dict[str, Any]:
         """Return stored data with what the form decides, and all else as it was."""
         owned = self.owned
+        decided = owned | {field.key for field in self.fields}
         kept = {key: value for key, value in stored.items() if key not in owned}
-        return kept | dict(data)
+        return kept | {key: value for key, value in data.items() if key in decided}
 
-    @property
-    def _fields(self) -> dict[str, Field]:
-        return {field.key: field for group in self._all for field in group.fields}
-
-    def _texts(self, context: FormContext) -> dict[str, str]:
+    def texts(self, context: FormContext) -> dict[str, str]:
         """Return what the texts of what is on show name."""
         texts = {"name": context.name}
         for group in self.groups:
@@ -219,16 +268,27 @@ class Form:
                 texts |= group.about(context)
         return texts
 
+    @property
+    def _fields(self) -> dict[str, Field]:
+        return {field.key: field for group in self._all for field in group.fields}
+
+    def _asked(self, context: FormContext) -> Iterator[tuple[Group, Field]]:
+        """Yield the fields that are there, each with its group."""
+        for group in self.groups:
+            if group.exists(context):
+                for field in group.fields:
+                    if field.is_there(context):
+                        yield group, field
+
     def _schema(
         self, context: FormContext, values: Values, opened: Container[str]
     ) -> vol.Schema:
         """Return the fields filled in, and the sections without any left out."""
         schema: dict[vol.Marker, Any] = {}
+        asked = list(self._asked(context))
         for group in self.groups:
             held: dict[vol.Marker, Any] = {}
-            for field in group.fields:
-                if not (group.exists(context) and field.is_there(context)):
-                    continue
+            for field in (field for asking, field in asked if asking is group):
                 marker = field.marker(context)
                 if (value := values.get(field.key)) is not None:
                     marker.description = {"suggested_value": value}

@@ -35,6 +35,20 @@ class FormErrors:
         if detail and detail not in details:
             details.append(detail)
 
+    def fresh(self) -> FormErrors:
+        """Return none, but for the same form."""
+        other = FormErrors()
+        other._section_of = self._section_of
+        return other
+
+    def forgive(self, others: FormErrors, fields: Iterable[str]) -> None:
+        """Forget the mistakes at these fields that others have there as well."""
+        for place in {self._section_of.get(field, field) for field in fields}:
+            known = others._codes.get(place, ())
+            left = [code for code in self._codes.pop(place, ()) if code not in known]
+            if left:
+                self._codes[place] = left
+
     @property
     def places(self) -> set[str]:
         """Return the fields and sections that have a mistake."""

@@ -82,7 +82,8 @@ export class DayCard extends GatewrightCard {
       running: sensed ? entities?.running : entity,
       air: entities?.collecting,
     }));
-    return { rows, turning: system.entities?.turning };
+    // Its switch is on for as long, where nobody enabled the one that knows of the impeller.
+    return { rows, turning: system.entities?.turning ?? system.entity };
   }
 
   async _open() {

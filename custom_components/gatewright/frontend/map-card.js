@@ -7,6 +7,7 @@ import { percentText } from "./figures.js";
 import { Headline, Modes } from "./head.js";
 import { onHold } from "./hold.js";
 import { layOut } from "./layout.js";
+import { MapLook } from "./map-look.js";
 import { MAP_STYLES } from "./map-styles.js";
 import { fanSymbol, gateSymbol, setGate } from "./shapes.js";
 import { Tile } from "./tile.js";
@@ -28,6 +29,7 @@ export class MapCard extends GatewrightCard {
     this._alarms = new AlarmList();
     this._map = el("div.map", { role: "group" });
     this._hint = el("div.hint", { role: "status" });
+    this._look = new MapLook(this);
     this._gates = this._pipes = this._links = [];
     this._tiles = new Map();
     this._resize = new ResizeObserver(() => this._measure());
@@ -44,6 +46,7 @@ export class MapCard extends GatewrightCard {
 
   disconnectedCallback() {
     this._resize.disconnect();
+    this._look.stop();
     super.disconnectedCallback();
   }
 
@@ -55,7 +58,8 @@ export class MapCard extends GatewrightCard {
   /** What a machine gets, where its tile has room for a figure. */
   figureOf(machine) {
     const flow = this.flows?.machines?.[machine.id]?.flow;
-    return this._roomy && flow && machine.air ? flowText(this.hass, flow) : null;
+    const roomy = this._look.toScale || this._roomy;
+    return roomy && flow && machine.air ? flowText(this.hass, flow) : null;
   }
 
   build() {
@@ -64,19 +68,30 @@ export class MapCard extends GatewrightCard {
         this._headline.node,
         this._modes.node,
         this._alarms.node,
+        this._look.node,
+        this._look.stage,
         this._map,
         this._hint
       );
     }
     this._width = Math.min(this.body.clientWidth, WIDEST);
     this._rtl = getComputedStyle(this).direction === "rtl";
-    this._drawn = this.guard.part(this._map, () => this._draw());
+    this._map.hidden = this.guard.part(this._look.node, () => this._look.build()) ?? false;
+    this._drawn = !this._map.hidden && this.guard.part(this._map, () => this._draw());
+  }
+
+  /** Show the look that somebody has just chosen. */
+  lookChanged() {
+    this.build();
+    this.update();
+    this.wind();
   }
 
   update() {
     this.guard.part(this._headline.node, () => this._headline.update(this));
     this.guard.part(this._modes.node, () => this._modes.update(this));
     this.guard.part(this._alarms.node, () => this._alarms.update(this));
+    this.guard.part(this._look.node, () => this._look.update());
     // What could not be drawn has no parts to be kept up to date.
     if (!this._drawn) return;
     this._updateCollector();
@@ -88,7 +103,7 @@ export class MapCard extends GatewrightCard {
   }
 
   tick() {
-    if (!this._drawn) return false;
+    if (!this._drawn) return this._look.tick();
     let more = this._updateCollector();
     for (const tile of this._tiles.values()) more = tile.update() || more;
     return more;
@@ -216,18 +231,22 @@ export class MapCard extends GatewrightCard {
   // Gates -----------------------------------------------------------------------
 
   _gate(spot) {
-    const gate = this.picture.gates.get(spot.id);
     const symbol = gateSymbol();
     const word = el("span.word");
     const node = el("button.gate", { type: "button" }, symbol, word);
     node.dataset.gate = spot.id;
     place(node, spot);
-    onHold(node, {
-      held: () => this._move(spot.id, { asking: this.picture?.system.may_turn }),
-      tapped: () => this._explain(spot.id),
-      keyed: () => (gate.control ? this._move(spot.id, { asking: true }) : this._explain(spot.id)),
-    });
+    this.operates(node, spot.id);
     return { ...spot, node, symbol, word };
+  }
+
+  /** Have a button tell how a gate stands and, held, move it. */
+  operates(node, id) {
+    onHold(node, {
+      held: () => this._move(id, { asking: this.picture?.system.may_turn }),
+      tapped: () => this._explain(id),
+      keyed: () => (this.picture?.gates.get(id)?.control ? this._move(id, { asking: true }) : this._explain(id)),
+    });
   }
 
   _showGate(gate) {

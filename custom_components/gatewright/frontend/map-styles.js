@@ -12,6 +12,16 @@ const CHEVRONS_UP =
 
 export const MAP_STYLES = `
 ${ASK_STYLES}
+.looks { display: flex; gap: 10px; align-items: center; flex-wrap: wrap; justify-content: flex-end; margin-bottom: 8px; }
+.looks .stores { margin-inline-end: auto; }
+.looks .choice { display: flex; }
+.looks button { min-height: 44px; padding: 6px 14px; border: 1.5px solid var(--line); background: none; cursor: pointer; border-radius: 0; font-size: .9rem; }
+.looks .choice button:first-child { border-start-start-radius: 10px; border-end-start-radius: 10px; border-inline-end: 0; }
+.looks .choice button:last-child { border-start-end-radius: 10px; border-end-end-radius: 10px; }
+.looks .choice button[aria-pressed="true"] { background: color-mix(in srgb, var(--ink) 12%, var(--ground)); border-color: var(--ink); font-weight: 600; }
+.looks .choice button[aria-pressed="true"] + button { border-inline-start-color: var(--ink); }
+.looks .draw { border-radius: 10px; border-color: var(--ask); }
+.stage { max-width: 1400px; margin-inline: auto; }
 .map { position: relative; margin-inline: auto; max-width: 1100px; contain: layout style; }
 .map > * { position: absolute; }
 .collector {

@@ -5,8 +5,21 @@ const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
 const UPKEEP = /^(bin|filter|upkeep)/;
 /** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
 const CURVES = /^(airflow|main_velocity|suction)$/;
+/** Whether tabs with a system's name before each would leave a phone room for one. */
+const narrow = () => window.innerWidth < 900;
 /** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
-const short = () => (window.innerWidth < 900 ? 14 : 24);
+const short = () => (narrow() ? 14 : 24);
+
+/** What stands in the place of a tab's words there. */
+const ICONS = {
+  alarms: "mdi:alert-circle-outline",
+  map: "mdi:map-outline",
+  plan: "mdi:floor-plan",
+  machines: "mdi:saw-blade",
+  airflow: "mdi:weather-windy",
+  upkeep: "mdi:wrench-outline",
+  record: "mdi:chart-bar",
+};
 
 /** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
 export class GatewrightStrategy extends HTMLElement {
@@ -37,6 +50,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   const card = (kind, more = {}) => ({ type: `custom:gatewright-${kind}-card`, entry_id, ...more });
   const view = (key, content) => ({
     title: several ? `${name}: ${t(`view.${key}`)}` : t(`view.${key}`),
+    ...(several && narrow() && ICONS[key] ? { icon: ICONS[key] } : {}),
     path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
     ...content,
   });
@@ -47,6 +61,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     return entities.map((entity) => tileOf(hass, entity, long));
   };
   const sections = (list) => ({ type: "sections", max_columns: 4, sections: list.filter(Boolean) });
+  const plan = view("plan", { type: "panel", cards: [card("plan")] });
   const views = [
     view("overview", {
       ...sections([
@@ -55,8 +70,8 @@ function viewsOf({ entry_id, name }, hass, t, several) {
         { column_span: 3, cards: [card("day", { grid_options: { columns: "full" } })] },
       ]),
     }),
-    view("map", { type: "panel", cards: [card("map")] }),
-    view("plan", { type: "panel", cards: [card("plan")] }),
+    view("map", { type: "panel", cards: [card("map", { plan_view: plan.path })] }),
+    plan,
     view("machines", sections([
       ...parts.machines.map(({ name: machine, entities }) => section(machine, tiles(entities))),
       section(t("view.gates"), list(parts.gates)),
@@ -82,7 +97,8 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     { column_span: 2, cards: [card("record", { grid_options: { columns: "full" } })] },
     section(t("view.record"), list(coverage)),
   ])));
-  views.push(view("alarms", sections([
+  // Second, so that a phone shows its tab.
+  views.splice(1, 0, view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
     hass.config.components.includes("logbook") && parts.told.length
       ? section(t("view.logbook"), [{
@@ -96,8 +112,8 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   return views;
 }
 
-/** Features by domain: what is done at a gate, and what a button is for. */
-const FEATURES = { cover: "cover-open-close", button: "button" };
+/** Features by domain: what acts says what it does; the tile itself only shows. */
+const FEATURES = { cover: "cover-open-close", button: "button", switch: "toggle" };
 
 /** Whether the name of an entity needs the width of a section. */
 function isLong(hass, entity) {
@@ -115,6 +131,7 @@ function tileOf(hass, entity, long) {
     type: "tile",
     entity,
     name: own || { type: "entity" },
+    icon_tap_action: { action: "more-info" },
     ...(long ? { grid_options: { columns: 12 } } : {}),
     ...(type ? { features: [{ type }], features_position: long && type !== "button" ? "bottom" : "inline" } : {}),
     // When it was pressed last is of no use.

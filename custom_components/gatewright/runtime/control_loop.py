@@ -9,23 +9,42 @@ it. What the drivers then say (left, held up, refused) are events again, of the 
 instant.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from time import monotonic
+from typing import Protocol
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 
+from ..core.control.actuator import Order
+from ..core.control.ledger import FinishedRun
 from ..core.control.shop import ShopControl
 from ..core.inputs import CommandRefused, Input, TimePassed
 from ..core.times import earliest
-from ..features.maintenance.manager import MaintenanceManager
 from .actuator_driver import OwnContexts
 from .call_failures import CallFailures
 from .events import EventReporter
 from .outputs import Outputs
 from .timer import Timer
 from .updates import ChangedParts, Updates
+
+
+class Follower(Protocol):
+    """What is kept in step with the shop, and drives actuators of its own."""
+
+    def observe(self, now: float) -> None:
+        """Catch up with the shop, which has just advanced to `now`."""
+
+    def orders(self) -> Iterable[tuple[str, Order]]:
+        """Return the commands that are due."""
+
+    def finish(self, runs: Iterable[FinishedRun], now: float) -> None:
+        """Take the runs that have come to their end."""
+
+    @property
+    def wake(self) -> float | None:
+        """When time alone will change something."""
 
 
 class ControlLoop:
@@ -51,18 +70,18 @@ class ControlLoop:
         self._timer = Timer(hass, "gatewright wake", self._woken)
         self._timer_at: float | None = None
         self._now: float | None = None
-        self._maintenance: MaintenanceManager | None = None
+        self._follower: Follower | None = None
         self._again = self._gathering = False
 
     @callback
-    def start(self, maintenance: MaintenanceManager) -> None:
-        """Begin to act on what happens, with the maintenance kept in step."""
-        self._maintenance = maintenance
+    def start(self, follower: Follower) -> None:
+        """Begin to act on what happens, with a `follower` kept in step."""
+        self._follower = follower
 
     @callback
     def stop(self) -> None:
         """Act on nothing any more; what happens is still noted."""
-        self._maintenance = None
+        self._follower = None
         self._timer.disarm()
         self.outputs.close()
 
@@ -99,7 +118,7 @@ class ControlLoop:
 
     def _follow(self, now: float) -> None:
         """Go round until nothing more follows."""
-        if (maintenance := self._maintenance) is None:
+        if (follower := self._follower) is None:
             return
         self._now = now
         touched = ChangedParts()
@@ -108,7 +127,7 @@ class ControlLoop:
                 self._again = False
                 self._round(touched, now)
                 if not self._again:
-                    self._tell(touched, now, maintenance)
+                    self._tell(touched, now, follower)
                     touched = ChangedParts()
         finally:
             self._now = None
@@ -123,14 +142,12 @@ class ControlLoop:
             self.handle(event)
         touched.note(self._shop.sequence)
 
-    def _tell(
-        self, touched: ChangedParts, now: float, maintenance: MaintenanceManager
-    ) -> None:
-        maintenance.observe(now)
-        self.outputs.give(maintenance.orders())
-        self._arm(earliest((self._shop.wake, maintenance.wake)), now)
+    def _tell(self, touched: ChangedParts, now: float, follower: Follower) -> None:
+        follower.observe(now)
+        self.outputs.give(follower.orders())
+        self._arm(earliest((self._shop.wake, follower.wake)), now)
         self._show(touched, now)
-        maintenance.finish(self._shop.ledger.drain(), now)
+        follower.finish(self._shop.ledger.drain(), now)
         self._announcer.tell()
 
     def _show(self, touched: ChangedParts, now: float) -> None:
@@ -144,7 +161,7 @@ class ControlLoop:
             self._shop.handle(event, now)
         if error is not None:
             self.handle(CommandRefused(part))
-        elif self._maintenance is not None:
+        elif self._follower is not None:
             actuator = self._shop.sequence.actuator(part)
             if actuator is not None and (order := actuator.order) is not None:
                 self.outputs.give([(part, order)])

@@ -1,4 +1,4 @@
-"""From the states of the hub's entities to what the core understands.
+"""From the states of entities to what the core understands.
 
 Three things are kept apart: a state that says something, one that says nothing
 (`unknown`, a text that is no number), and an entity that is not there.
@@ -21,6 +21,7 @@ from homeassistant.const import (
     STATE_UNAVAILABLE,
     STATE_UNKNOWN,
     UnitOfElectricCurrent,
+    UnitOfEnergy,
     UnitOfPower,
     UnitOfPressure,
 )
@@ -28,11 +29,12 @@ from homeassistant.core import State
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.util.unit_conversion import (
     ElectricCurrentConverter,
+    EnergyConverter,
     PowerConverter,
     PressureConverter,
 )
 
-from ..const import UNIT_AMPERE, UNIT_PASCAL, UNIT_WATT
+from ..const import UNIT_AMPERE, UNIT_JOULE, UNIT_PASCAL, UNIT_WATT
 
 OPEN_FROM = 95.0
 """Position in percent from which a gate counts as open; as far from the other end it
@@ -40,6 +42,7 @@ counts as closed."""
 
 _CONVERTERS = {
     UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
+    UNIT_JOULE: (EnergyConverter, UnitOfEnergy.JOULE),
     UNIT_AMPERE: (ElectricCurrentConverter, UnitOfElectricCurrent.AMPERE),
     UNIT_PASCAL: (PressureConverter, UnitOfPressure.PA),
 }
@@ -79,12 +82,12 @@ AWAY = Feedback(None, reachable=False)
 
 
 class NumberReader:
-    """Reads a power, current or pressure in W, A or Pa from its entity's own unit."""
+    """Reads a power, current, pressure or energy in W, A, Pa or J, whatever its unit."""
 
     __slots__ = ("_convert", "_unit", "_wanted")
 
     def __init__(self, unit: str) -> None:
-        """Read in `unit`: W, A or Pa."""
+        """Read in `unit`: W, A, Pa or J."""
         self._wanted = unit
         self._unit: str | None = unit
         self._convert: Callable[[float], float] | None = _identity
@@ -111,7 +114,6 @@ class SignalReader:
     __slots__ = ("_running",)
 
     def __init__(self, running: frozenset[str]) -> None:
-        """Take the states that mean running."""
         self._running = running
 
     def __call__(self, state: State | None) -> float | None:
@@ -161,7 +163,7 @@ def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
 
 
 def read_look(state: State | None) -> CoverPosition:
-    """Return what a cover or valve shows besides open or shut."""
+    """Return what a cover or valve shows besides open or closed."""
     if state is None:
         return CoverPosition()
     position = state.attributes.get(ATTR_CURRENT_POSITION)

@@ -1,5 +1,8 @@
 """The devices of one system: the collector, and each gate and machine behind it."""
 
+from collections.abc import Iterable, Iterator
+from typing import TypedDict
+
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import (
@@ -13,6 +16,9 @@ from ..const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ..texts.spoken_texts import SpokenTexts
 from .config_loader import EntitySource, LoadedConfig
 
+_DEVICE_PAGE = "homeassistant://config/devices/device"
+"""Where the page of a device is, as Home Assistant's own links are written."""
+
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 """The subentries that are things; the others only describe the shop."""
 
@@ -20,9 +26,18 @@ _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) -> None:
     """Create the devices that are new and rename those whose title has changed.
 
+    Each says in the place of its model what is behind it, with a link to the device.
     A new device takes the area of what it stands for, or else the collector's, and the
     label that the collector was given; later both are the owner's.
     """
+    for _ in devices_kept(hass, entry, layout):
+        pass
+
+
+def devices_kept(
+    hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig
+) -> Iterator[None]:
+    """Do what `keep_devices` does, one part at a time."""
     registry = dr.async_get(hass)
     hub = registry.async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
@@ -32,27 +47,36 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) 
         identifiers={(DOMAIN, entry.entry_id)},
         name=entry.title,
         entry_type=dr.DeviceEntryType.SERVICE,
+        **_behind(hass, (layout.switch, layout.power)),
     )
     if hub is None:
-        _place(hass, created.id, layout.switch)
+        if (area_id := _area_of(hass, layout.switch)) is not None:
+            registry.async_update_device(created.id, area_id=area_id)
         _label(hass, created.id)
-    for subentry in entry.subentries.values():
-        readable = subentry.subentry_id in {*layout.gates, *layout.machines}
+    for subentry in tuple(entry.subentries.values()):
+        part = subentry.subentry_id
+        readable = part in layout.gates or part in layout.machines
         if subentry.subentry_type not in _DEVICES or not readable:
             continue
-        known = registry.async_get_device_by_identifier(
-            (DOMAIN, subentry.subentry_id), entry.entry_id
-        )
+        known = registry.async_get_device_by_identifier((DOMAIN, part), entry.entry_id)
         device = registry.async_get_or_create(
             config_entry_id=entry.entry_id,
-            config_subentry_id=subentry.subentry_id,
-            identifiers={(DOMAIN, subentry.subentry_id)},
+            config_subentry_id=part,
+            identifiers={(DOMAIN, part)},
             name=subentry.title,
             via_device_id=created.id,
+            **_behind(hass, _sources(subentry, layout)),
         )
         if known is None:
-            _place(hass, device.id, _stands_for(subentry, layout))
-            _follow(registry, device.id, created.id)
+            # New, it is put where the collector is, and under its labels.
+            beside = registry.async_get(created.id) or created
+            area_id = _area_of(hass, _stands_for(subentry, layout))
+            registry.async_update_device(
+                device.id,
+                area_id=area_id or device.area_id or beside.area_id,
+                labels=beside.labels,
+            )
+        yield
 
 
 def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
@@ -77,6 +101,43 @@ def device_info(
     return info
 
 
+class Behind(TypedDict, total=False):
+    """What a device says of the entities behind it."""
+
+    model: str | None
+    model_id: str | None
+    configuration_url: str | None
+
+
+def _behind(hass: HomeAssistant, sources: Iterable[EntitySource | None]) -> Behind:
+    """Name the entities behind a part, and link to the device of the first.
+
+    What is not there yet, as at start, is left as it was told last.
+    """
+    found = [source.entity_id for source in sources if source and source.entity_id]
+    states = [hass.states.get(entity_id) for entity_id in found]
+    if not all(states):
+        return {}
+    first = er.async_get(hass).async_get(found[0]) if found else None
+    device_id = None if first is None else first.device_id
+    return {
+        "model": ", ".join(state.name for state in states if state) or None,
+        "model_id": ", ".join(found) or None,
+        "configuration_url": device_id and f"{_DEVICE_PAGE}/{device_id}",
+    }
+
+
+def _sources(
+    subentry: ConfigSubentry, layout: LoadedConfig
+) -> tuple[EntitySource | None, ...]:
+    """Return the entities behind a gate or a machine, the most important first."""
+    if subentry.subentry_type == SUBENTRY_GATE:
+        gate = layout.gates[subentry.subentry_id]
+        return gate.actuator, gate.open_sensor, gate.closed_sensor
+    machine = layout.machines[subentry.subentry_id]
+    return machine.sensor, machine.connected
+
+
 def _stands_for(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
     if subentry.subentry_type == SUBENTRY_GATE:
         return _gate_stands_for(subentry.subentry_id, layout)
@@ -96,19 +157,16 @@ def _gate_stands_for(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
     return gate.actuator or gate.open_sensor or gate.closed_sensor
 
 
-def _place(hass: HomeAssistant, device_id: str, source: EntitySource | None) -> None:
+def _area_of(hass: HomeAssistant, source: EntitySource | None) -> str | None:
     if source is None or source.entity_id is None:
-        return
+        return None
     entity = er.async_get(hass).async_get(source.entity_id)
     if entity is None:
-        return
-    registry = dr.async_get(hass)
-    area_id = entity.area_id
-    if area_id is None and entity.device_id is not None:
-        device = registry.async_get(entity.device_id)
-        area_id = None if device is None else device.area_id
-    if area_id is not None:
-        registry.async_update_device(device_id, area_id=area_id)
+        return None
+    if entity.area_id is not None or entity.device_id is None:
+        return entity.area_id
+    device = dr.async_get(hass).async_get(entity.device_id)
+    return None if device is None else device.area_id
 
 
 def _label(hass: HomeAssistant, device_id: str) -> None:
@@ -121,14 +179,3 @@ def _label(hass: HomeAssistant, device_id: str) -> None:
         name, icon="mdi:fan"
     )
     dr.async_get(hass).async_update_device(device_id, labels={label.label_id})
-
-
-def _follow(registry: dr.DeviceRegistry, device_id: str, hub_id: str) -> None:
-    """Put a new device where the collector is, and under its labels."""
-    hub = registry.async_get(hub_id)
-    device = registry.async_get(device_id)
-    if hub is None or device is None:
-        return
-    registry.async_update_device(
-        device_id, area_id=device.area_id or hub.area_id, labels=hub.labels
-    )

@@ -50,6 +50,32 @@ def own_entities(
     return found
 
 
+@callback
+def entities_beside(
+    hass: HomeAssistant, entities: Iterable[str], kind: tuple[str, str], key: str
+) -> set[str]:
+    """Return the entities of a kind that the parts have which these entities are of.
+
+    `key` ends their unique ids. One that is off because most don't need it is enabled:
+    whoever asks for it does. Home Assistant loads it half a minute later.
+    """
+    registry = er.async_get(hass)
+    found = set()
+    for entity_id in entities:
+        entry = registry.async_get(entity_id)
+        if entry is None or entry.platform != DOMAIN:
+            continue
+        part = entry.config_subentry_id or entry.config_entry_id
+        beside = registry.async_get_entity_id(kind[0], DOMAIN, f"{part}_{key}")
+        other = None if beside is None else registry.async_get(beside)
+        if other is None or other.translation_key != kind[1]:
+            continue
+        if other.disabled_by is er.RegistryEntryDisabler.INTEGRATION:
+            registry.async_update_entity(other.entity_id, disabled_by=None)
+        found.add(other.entity_id)
+    return found
+
+
 def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> bool:
     """Whether this is the request of a machine whose running is sensed."""
     if (entry.domain, entry.translation_key) != REQUEST:

@@ -15,7 +15,7 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from .issues import delete_issues
+from .issues import delete_issues, raise_issue
 from .old_names.files import MINOR_VERSION, renewed
 
 _LOGGER = logging.getLogger(__name__)
@@ -25,7 +25,7 @@ FILE_LOST: Final = "file_lost"
 
 _ASIDE: Final = ".unreadable."
 _VERSION = 1
-_DELAY = 1.0
+DELAY = 1.0
 """Seconds that changes are gathered before they are written, if nothing else is said."""
 
 
@@ -66,11 +66,15 @@ class FileKind(StrEnum):
 
 
 class _Store(Store[Any]):
-    """A file as Home Assistant keeps it; what version 0.1.0 wrote is renewed."""
+    """A file as Home Assistant keeps it; what version 0.1.0 wrote is renewed.
+
+    It is on the disk before it takes the place of the one before.
+    """
 
     def __init__(self, hass: HomeAssistant, key: str) -> None:
-        """Be the file of that name."""
-        super().__init__(hass, _VERSION, key, minor_version=MINOR_VERSION)
+        super().__init__(
+            hass, _VERSION, key, minor_version=MINOR_VERSION, atomic_writes=True
+        )
 
     @override
     async def _async_migrate_func(
@@ -99,8 +103,8 @@ class KeptFile:
         parts = [DOMAIN] if entry is None else [DOMAIN, entry.entry_id]
         if entry is None or kind is not FileKind.MEMORY:
             parts.append(kind.value)
-        self._key = ".".join(parts)
-        self._store = _Store(hass, self._key)
+        self.key = ".".join(parts)
+        self._store = _Store(hass, self.key)
 
     async def read(self) -> dict[str, Any] | None:
         """Return what was written last; None without anything that can be read."""
@@ -124,41 +128,42 @@ class KeptFile:
         """Give the file another name, since what is in it is of no use; tell that."""
         _LOGGER.warning(
             "The file %s of %s cannot be read and was put aside: %r",
-            self._key,
+            self.key,
             DOMAIN if self._entry is None else self._entry.title,
             err,
         )
         await self._hass.async_add_executor_job(self._rename)
         # Nothing of it is left to be read again in this process.
-        self._store = _Store(self._hass, self._key)
+        self._store = _Store(self._hass, self.key)
         self.tell()
 
     @callback
-    def tell(self) -> None:
-        """Say in a repair which file could not be read, and so what is lost."""
+    def tell(self, text: str = "", file: str = "") -> None:
+        """Say in a repair which file could not be read, and so what is lost.
+
+        Another text and file than the usual ones can be given.
+        """
         self.lost = True
-        ir.async_create_issue(
+        raise_issue(
             self._hass,
-            DOMAIN,
             f"{_prefix(self._entry)}{self._kind.value}",
+            f"{FILE_LOST}_{text or self._kind.value}",
+            {
+                "system": "" if self._entry is None else self._entry.title,
+                "file": f".storage/{file or self.key}",
+            },
             data={
                 "what": FILE_LOST,
                 "kind": self._kind.value,
                 "entry_id": "" if self._entry is None else self._entry.entry_id,
             },
-            is_fixable=True,
             # The file is read once; the owner may look in a week.
-            is_persistent=True,
+            persistent=True,
             severity=ir.IssueSeverity.ERROR,
-            translation_key=f"{FILE_LOST}_{self._kind.value}",
-            translation_placeholders={
-                "system": "" if self._entry is None else self._entry.title,
-                "file": f".storage/{self._key}",
-            },
         )
 
     def write_soon(
-        self, memory: Callable[[], dict[str, Any]], delay: float = _DELAY
+        self, memory: Callable[[], dict[str, Any]], delay: float = DELAY
     ) -> None:
         """Write what `memory` returns then, in so many seconds or at a stop.
 
@@ -182,14 +187,17 @@ class KeptFile:
 
     async def holds(self, memory: dict[str, Any]) -> bool:
         """Whether this is what is on disk: a full one is only logged when written."""
-        again = _Store(self._hass, self._key)
+        return bool(await self._read_back() == memory)
+
+    async def _read_back(self) -> Any:
+        """Return what is on disk; None where nothing can be read."""
         try:
-            return bool(await again.async_load() == memory)
-        except Exception:  # noqa: BLE001 - then it is not
-            return False
+            return await _Store(self._hass, self.key).async_load()
+        except Exception:  # noqa: BLE001 - then nothing is there
+            return None
 
     async def remove(self) -> None:
-        """Delete the file, and what was put aside of it."""
+        """Delete the file, what is beside it, and what was put aside of it."""
         await self._store.async_remove()
         await self._hass.async_add_executor_job(self._remove_asides)
 
@@ -197,38 +205,16 @@ class KeptFile:
         return Path(self._store.path).exists()
 
     def _rename(self) -> None:
-        path = Path(self._store.path)
-        mark = dt_util.utcnow().strftime("%Y%m%d%H%M%S%f")
-        try:
-            path.rename(path.with_name(f"{path.name}{_ASIDE}{mark}"))
-        except OSError as err:
-            if not isinstance(err, FileNotFoundError):
-                _LOGGER.warning("The file %s cannot be renamed: %s", path, err)
+        rename_aside(Path(self._store.path))
 
     def _remove_asides(self) -> None:
-        path = Path(self._store.path)
-        for mark in (_ASIDE, ".corrupt."):
-            for aside in path.parent.glob(f"{escape(path.name)}{mark}*"):
-                aside.unlink(missing_ok=True)
+        remove_asides(Path(self._store.path))
 
     def _take_back_general(self) -> None:
-        begins = f"storage_corruption_{self._key}_"
+        begins = f"storage_corruption_{self.key}_"
         for domain, issue_id in list(ir.async_get(self._hass).issues):
             if domain == HOMEASSISTANT and issue_id.startswith(begins):
                 ir.async_delete_issue(self._hass, domain, issue_id)
-
-
-class MemoryStore(KeptFile):
-    """One system's memory on disk."""
-
-    def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
-        super().__init__(hass, FileKind.MEMORY, entry)
-
-    async def load(self) -> Handover | None:
-        """Return what an earlier process wrote last."""
-        memory = await self.read()
-        return None if memory is None else Handover(memory, None)
 
 
 @callback
@@ -239,3 +225,20 @@ def forget_lost_files(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
 
 def _prefix(entry: ConfigEntry[Any] | None) -> str:
     return f"{FILE_LOST}_{'all' if entry is None else entry.entry_id}_"
+
+
+def rename_aside(path: Path) -> None:
+    """Give a file another name, under which nobody reads it; for the executor."""
+    mark = dt_util.utcnow().strftime("%Y%m%d%H%M%S%f")
+    try:
+        path.rename(path.with_name(f"{path.name}{_ASIDE}{mark}"))
+    except OSError as err:
+        if not isinstance(err, FileNotFoundError):
+            _LOGGER.warning("The file %s cannot be renamed: %s", path, err)
+
+
+def remove_asides(path: Path) -> None:
+    """Delete what was put aside of a file, by us or by Home Assistant."""
+    for mark in (_ASIDE, ".corrupt."):
+        for aside in path.parent.glob(f"{escape(path.name)}{mark}*"):
+            aside.unlink(missing_ok=True)

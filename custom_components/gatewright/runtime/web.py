@@ -1,4 +1,4 @@
-"""What a system hands out over the hub's web server: pages and tables."""
+"""What a system hands out over Home Assistant's web server: pages and tables."""
 
 from abc import abstractmethod
 from datetime import timedelta
@@ -17,7 +17,10 @@ _SIGNED_FOR = timedelta(hours=1)
 
 
 class SystemView(HomeAssistantView):
-    """Something of one system, for somebody who is signed in and may see it."""
+    """Something of one system, for somebody who is signed in and may see it.
+
+    What belongs to storing is for administrators.
+    """
 
     url: str
     requires_auth = True
@@ -27,6 +30,8 @@ class SystemView(HomeAssistantView):
         """Return it; not found where there is no such system, or none to be seen."""
         hass = request.app[KEY_HASS]
         asker = Requester(hass, request[KEY_HASS_USER])
+        if self.deed is Permission.STORE and not asker.administers:
+            return web.Response(status=HTTPStatus.NOT_FOUND)
         try:
             answer = await self.answer(asker, asker.system(entry_id))
         except ServiceValidationError:

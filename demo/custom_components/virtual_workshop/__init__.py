@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from homeassistant import config_entries
 from homeassistant.config_entries import SOURCE_IMPORT, ConfigEntry
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers.typing import ConfigType
@@ -18,6 +19,9 @@ from .driver import Workshop
 from .layouts import build_layout
 from .model.layout import LayoutError
 from .services import async_setup_services
+
+_RELOAD_DELAY = 1
+"""How long Home Assistant waits for more entities to be enabled before it reloads [s]."""
 
 type VirtualWorkshopConfigEntry = ConfigEntry[Workshop]
 
@@ -38,6 +42,8 @@ CONFIG_SCHEMA = vol.Schema({vol.Optional(DOMAIN): _changes}, extra=vol.ALLOW_EXT
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Register the services, and bring the config entry in line with the configuration."""
     async_setup_services(hass)
+    # What is enabled to check Gatewright by is not waited for half a minute.
+    config_entries.RELOAD_AFTER_UPDATE_DELAY = _RELOAD_DELAY
     if DOMAIN not in config:
         return True
     changes: dict[str, Any] = config[DOMAIN]

@@ -8,7 +8,7 @@ from typing import Any
 
 from aiohttp import web
 
-from demo.forms import Form
+from demo.forms import SAVED, Form
 from demo.hub import Hub
 from demo.hub_client import HubClient, Json
 from demo.hub_directory import ROOT, prepare
@@ -26,7 +26,10 @@ BLUEPRINTS = ROOT / "blueprints" / "automation" / "gatewright"
 SHUTOFF_DELAY = 1.0
 FILTER_LIMIT = 1500.0
 SPIN_DOWN = 1.0
-QUICK = {"start_settle": 1.0, "stop_settle": 1.5, "hold": 0.0}
+QUICK = {
+    "detection": {"start_settle": 1.0, "stop_settle": 1.5},
+    "afterwards": {"hold": 0.0},
+}
 
 _YAML = """\
 automation: !include automations.yaml
@@ -81,6 +84,14 @@ class PartsShop:
         self.entry_id = await self._add_system()
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
+        # Off at first: a trigger would enable the phases, but take half a minute over it.
+        await client.enable(
+            [
+                entity_id
+                for unique_id, entity_id in self._entities.items()
+                if unique_id.endswith(("_phase", "_bin_emptied_at"))
+            ]
+        )
         self.device_id = await self.device_of(self.own("phase"))
         await client.states.until_state(self.own("phase"), "idle")
 
@@ -116,24 +127,30 @@ class PartsShop:
             await form.fill()
         assert form.step == "create_entry", form.result
         entry_id: str = form.result["result"]["entry_id"]
-        form = await Form.change(self.client, "gatewright", entry_id)
+        form = await Form.settings(self.client, entry_id, "collector")
         gates = form.choices("hand_gates")
-        await form.fill(
-            run_on=SHUTOFF_DELAY,
-            coast=SPIN_DOWN,
-            hand_gates=[gates["Floor sweep gate"]],
-            bin_full="binary_sensor.bin_level",
-            filter_pressure="sensor.filter_gauge",
-            filter_limit=FILTER_LIMIT,
-        )
-        assert form.step == "reconfigure_successful", form.result
+        pages: dict[str, dict[str, Any]] = {
+            "collector": {"hand_gates": [gates["Floor sweep gate"]]},
+            "timing": {"run_on": SHUTOFF_DELAY, "coast": SPIN_DOWN},
+            "bin": {"bin_full": "binary_sensor.bin_level"},
+            "filter": {
+                "filter_pressure": "sensor.filter_gauge",
+                "filter_limit": FILTER_LIMIT,
+            },
+        }
+        for page, answers in pages.items():
+            form = await Form.settings(self.client, entry_id, page)
+            await form.fill(**answers)
+            assert form.step == SAVED, form.result
         for machine in ("Planer", "Table saw"):
             # The plugs report twice a second: nothing has to be waited for longer.
-            form = await Form.change_part(
-                self.client, entry_id, "machine", await self._part_id(entry_id, machine)
-            )
-            await form.fill(**QUICK)
-            assert form.step == "reconfigure_successful", form.result
+            machine_id = await self._part_id(entry_id, machine)
+            for page, answers in QUICK.items():
+                form = await Form.change_part(
+                    self.client, entry_id, "machine", machine_id, page
+                )
+                await form.fill(**answers)
+                assert form.step == "reconfigure_successful", form.result
         return entry_id
 
     async def _part_id(self, entry_id: str, title: str) -> str:

@@ -3,7 +3,8 @@ import { test } from "node:test";
 
 import { kindOf, shop } from "./shop.mjs";
 
-const { aim, hit, onAngle, onGrid, toGrid, isOn, extent, gatePoint } = await import(`${process.env.FRONTEND}/plan/snap.js`);
+const { aim, hit, onAngle, onGrid, toGrid, isOn, extent } = await import(`${process.env.FRONTEND}/plan/snap.js`);
+const { gatePoint } = await import(`${process.env.FRONTEND}/plan/gate-spots.js`);
 
 test("a point goes to the grid", () => {
   assert.deepEqual(onGrid({ x: 1.2345, y: -0.06 }, 0.1), { x: 1.2, y: -0.1 });

@@ -28,7 +28,7 @@ from .bin import BinMonitor
 from .bin_forecast import Forecast
 from .config import MaintenanceConfig
 from .dust_exposure import Exposure
-from .energy import EnergyMeter
+from .energy import EnergyMeter, MachineCounters
 from .fill_rates import load_kind
 from .filter import FilterMonitor, FilterWork
 from .filter_cleaning import Cleaning
@@ -72,6 +72,7 @@ class Maintenance:
         self.exposure = Exposure()
         self.care = MotorService(plan.services)
         self.meter = EnergyMeter()
+        self.counters = MachineCounters()
         self.bin: BinMonitor | None = None
         self.filter: FilterMonitor | None = None
         self.cleaning: Cleaning | None = None
@@ -267,6 +268,7 @@ class Maintenance:
             "record": self.record.save(),
             "exposure": self.exposure.save(now),
             "care": self.care.save(),
+            "counters": self.counters.save(),
             "bin": None if self.bin is None else self.bin.save(),
             "filter": None if self.filter is None else self.filter.save(),
             "cleaning": None if self.cleaning is None else self.cleaning.save(),
@@ -293,6 +295,7 @@ class Maintenance:
         self.record.restore(data.get("record", ()))
         self.exposure.restore(data.get("exposure", {}), now)
         self.care.restore(data.get("care", {}))
+        self.counters.restore(data.get("counters", {}))
         if self.bin is not None:
             self.bin.restore(data.get("bin") or {})
         if self.filter is not None:
@@ -333,6 +336,9 @@ class Maintenance:
                 self.filter.run(on)
             if self.cleaning is not None:
                 self.cleaning.run(on)
+        for machine_id, energy in self.counters.drain().items():
+            spent = added.of(machine_id)
+            spent.energy, spent.cost = energy
         if added != Span():
             passed = 0.0 if since is None else max(0.0, now - since)
             self.calendar.book(passed, when, added)
@@ -346,6 +352,7 @@ class Maintenance:
         self._reader.adopt(self._shop.ledger, old, new)
         self.calendar.adopt(old, new)
         self.record.adopt(old, new)
+        self.counters.adopt(old, new)
         if self.bin is not None:
             self.bin.adopt(old, new)
         del self.names[old], self._kinds[old]

@@ -42,7 +42,6 @@ class MotorService:
     """Longest run and service intervals of one collector."""
 
     def __init__(self, services: tuple[ServiceInterval, ...]) -> None:
-        """Start with everything just done."""
         self.longest_run = 0.0
         self.this_run = 0.0
         self.services = services
@@ -100,11 +99,14 @@ class MotorService:
 
     def restore(self, data: Mapping[str, Any]) -> None:
         """Take over what `save` returned."""
-        self.longest_run = data.get("longest_run", 0.0)
-        self.this_run = data.get("this_run", 0.0)
+        # None would fail only once a longer run is compared with it.
+        self.longest_run = float(data.get("longest_run", 0.0))
+        self.this_run = float(data.get("this_run", 0.0))
         self._since = {
             service_id: _Since(
-                kept.get("seconds", 0.0), kept.get("starts", 0), kept.get("reset_at")
+                float(kept.get("seconds", 0.0)),
+                int(kept.get("starts", 0)),
+                kept.get("reset_at"),
             )
             for service_id, kept in data.get("services", {}).items()
         }

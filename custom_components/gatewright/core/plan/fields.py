@@ -21,7 +21,6 @@ class UnreadablePlanError(Exception):
     """Raised for a file that is no plan, with everything that is wrong with it."""
 
     def __init__(self, refusals: tuple[PlanRefusal, ...]) -> None:
-        """Keep what is wrong."""
         super().__init__("; ".join(f"{one.code} at {one.path}" for one in refusals))
         self.refusals = refusals
 
@@ -47,6 +46,10 @@ class Fields:
     def more(self) -> dict[str, Any]:
         """What nobody has read; to be asked for at the end."""
         return {key: self._raw[key] for key in self._raw if key not in self._read}
+
+    def path_of(self, key: str) -> str:
+        """Return the place of a key in the file."""
+        return self._at(key)
 
     def given(self, key: str) -> bool:
         """Whether there is a value; null is none."""

@@ -23,7 +23,7 @@ class MachineTime:
     """What a machine did in a span of time; times in s.
 
     Of the time with air, `little` had less than the machine asks for; `without` holds
-    the time without any, by reason.
+    the time without any, by reason. `energy` is J by its own plug, `cost` money.
     """
 
     run: float = 0.0
@@ -31,6 +31,8 @@ class MachineTime:
     little: float = 0.0
     runs: int = 0
     cuts: int = 0
+    energy: float = 0.0
+    cost: float = 0.0
     without: dict[NotCollectingReason, float] = field(default_factory=dict)
 
     def add(self, other: MachineTime) -> None:
@@ -43,6 +45,8 @@ class MachineTime:
         self.run += other.run * share
         self.air += other.air * share
         self.little += other.little * share
+        self.energy += other.energy * share
+        self.cost += other.cost * share
         for reason, spent in other.without.items():
             self.without[reason] = self.without.get(reason, 0.0) + spent * share
 
@@ -69,6 +73,8 @@ class MachineTime:
             little=data.get("little", 0.0),
             runs=data.get("runs", 0),
             cuts=data.get("cuts", 0),
+            energy=data.get("energy", 0.0),
+            cost=data.get("cost", 0.0),
             without=load_without(data.get("without", {})),
         )
 
@@ -204,7 +210,6 @@ class Calendar:
     """
 
     def __init__(self) -> None:
-        """Start empty."""
         self.days: dict[date, Span] = {}
         self.months: dict[tuple[int, int], Span] = {}
         self.earlier = Span()

@@ -140,6 +140,8 @@ def _machine(spent: MachineTime) -> dict[str, Any]:
         },
         "runs": spent.runs,
         "cuts": spent.cuts,
+        "energy_kwh": spent.energy / JOULES_PER_KWH,
+        "cost": spent.cost,
     }
 
 

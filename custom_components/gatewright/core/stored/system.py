@@ -17,6 +17,7 @@ from ..maintenance.config import (
     ServiceInterval,
 )
 from ..units import HOUR
+from .phones import StoredPhones
 from .table import (
     NAMED,
     At,
@@ -282,6 +283,7 @@ class StoredSystem(Stored):
     room: StoredRoom = field(default_factory=StoredRoom)
     air: StoredAir = field(default_factory=StoredAir)
     drive: StoredDrive = field(default_factory=StoredDrive)
+    phones: StoredPhones = field(default_factory=StoredPhones)
 
     def plan(self) -> CollectorConfig:
         """Return the collector as the control knows it."""

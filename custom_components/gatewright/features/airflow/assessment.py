@@ -199,6 +199,8 @@ def _served(shop: AirShop, need: MachineNeed, found: Assessment) -> Data:
 def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) -> Data:
     return {
         "id": need.machine_id,
+        # First, as its flow is the collector's: the machine's own counts here.
+        **_state(shop, found),
         **_served(shop, need, found),
         "required_status": need.status,
         "required_source": need.source,
@@ -212,7 +214,6 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
         "flow_at_fan": found.solution.flow,
         "filter_pressure": found.solution.filter_pressure,
         "transport": need.transport,
-        **_state(shop, found),
         "limits": [
             {
                 "kind": limit.kind.value,

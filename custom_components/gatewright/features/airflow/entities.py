@@ -212,6 +212,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         **_COMPARED,
         **_PRESSURE,
         **DIAGNOSTIC,
+        **DISABLED,
     ),
     _air(
         CollectorSubject,
@@ -221,9 +222,18 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         attributes_fn=_suspects,
         **_COMPARED,
         **DIAGNOSTIC,
+        **DISABLED,
         **one_of(AirflowFinding),
     ),
-    _air(MachineSubject, "airflow", _machine_flow, exists_fn=_is_placed, **_FLOW),
+    # The map has the flow of each machine, and whether it is enough.
+    _air(
+        MachineSubject,
+        "airflow",
+        _machine_flow,
+        exists_fn=_is_placed,
+        **_FLOW,
+        **DISABLED,
+    ),
     _air(
         MachineSubject,
         "airflow_alone",
@@ -231,6 +241,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         exists_fn=_is_placed,
         **_FLOW,
         **DIAGNOSTIC,
+        **DISABLED,
     ),
     _air(
         MachineSubject,
@@ -238,6 +249,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         _verdict,
         exists_fn=_is_judged,
         **_COMPARED,
+        **DISABLED,
         **one_of(Verdict),
     ),
     _air(

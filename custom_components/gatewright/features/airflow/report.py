@@ -163,7 +163,7 @@ def _rows(data: Data, units: AirUnits) -> Iterator[Row]:
                 name,
                 kind,
                 *own,
-                units.flow.number(row["flow"]),
+                units.flow.number(row.get("flow_at_fan", row["flow"])),
                 units.pressure.number(row["suction"]),
                 units.velocity.number(row["main_velocity"]),
                 units.velocity.number(row["main_needed"]),

@@ -20,6 +20,7 @@ from ...core.control.machines import Machine
 from ...runtime.system_context import SystemContext
 from ..airflow.manager import AirflowManager
 from ..maintenance.manager import MaintenanceManager
+from ..plan.drafts import DRAFTS
 from .snapshot_airflow import draw_ducts, draw_flows
 from .snapshot_maintenance import draw_maintenance
 
@@ -35,7 +36,10 @@ _MACHINE_ENTITIES = {"collecting": "binary_sensor", "running": "binary_sensor"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
-    """A system, or the parts of it that were looked at; `known` are all there are."""
+    """A system, or the parts of it that were looked at; `known` are all there are.
+
+    `drawn` says whether somebody has drawn the ducts on the plan.
+    """
 
     system: Part
     gates: dict[str, Part]
@@ -44,6 +48,7 @@ class Snapshot:
     ducts: list[Part]
     flows: Part | None
     maintenance: Part | None
+    drawn: bool
     known: frozenset[str]
 
 
@@ -51,7 +56,6 @@ class SnapshotBuilder:
     """Describes the parts of one running system."""
 
     def __init__(self, hass: HomeAssistant, system: SystemContext) -> None:
-        """Describe a system that runs."""
         self._hass = hass
         self._system = system
         self._registry = er.async_get(hass)
@@ -78,8 +82,13 @@ class SnapshotBuilder:
             ducts=draw_ducts(self._system.described),
             flows=draw_flows(self._system.of(AirflowManager)),
             maintenance=draw_maintenance(self._system.of(MaintenanceManager)),
+            drawn=self._is_drawn(),
             known=frozenset({*gates, *machines}),
         )
+
+    def _is_drawn(self) -> bool:
+        draft = self._hass.data.get(DRAFTS, {}).get(self._system.entry.entry_id)
+        return draft is not None and draft.is_kept
 
     def gate_ids(self) -> list[str]:
         """Return the gates in the owner's order."""
@@ -195,10 +204,13 @@ class SnapshotBuilder:
         return self._registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
 
     def _entities(self, owner: str, kinds: dict[str, str]) -> dict[str, str]:
+        """Return those that have a state to show."""
         return {
             key: entity_id
             for key, domain in kinds.items()
             if (entity_id := self._entity(domain, owner, key)) is not None
+            and (found := self._registry.async_get(entity_id)) is not None
+            and found.disabled_by is None
         }
 
 

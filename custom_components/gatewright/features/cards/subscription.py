@@ -26,6 +26,7 @@ from ...runtime.system_context import (
 )
 from ..airflow.manager import AirflowManager
 from ..maintenance.manager import MaintenanceManager
+from ..plan.drafts import DRAFTS
 from .snapshot import GATES, MACHINES, Part, Snapshot, SnapshotBuilder
 
 type Send = Callable[[dict[str, Any]], None]
@@ -39,7 +40,6 @@ class Subscriptions:
     """The feeds of all systems, each made when first asked for."""
 
     def __init__(self, hass: HomeAssistant, version: str) -> None:
-        """Follow the config entries and the names of their entities."""
         self._hass = hass
         self._version = version
         self._feeds: dict[str, Subscription] = {}
@@ -88,7 +88,6 @@ class Subscription:
     def __init__(
         self, hass: HomeAssistant, entry: ConfigEntry[Any], version: str
     ) -> None:
-        """Follow the system if it runs."""
         self._hass = hass
         self._entry = entry
         self._version = version
@@ -152,6 +151,8 @@ class Subscription:
                 system.of(AirflowManager).listen(self._soon),
                 system.of(MaintenanceManager).listen_to(self._soon),
             ]
+            if draft := self._hass.data.get(DRAFTS, {}).get(self._entry.entry_id):
+                self._unfollow.append(draft.listen(lambda _: self._soon()))
 
     def _listen(self, system: SystemContext, builder: SnapshotBuilder) -> None:
         """Listen to every part that there is, and no longer to those that went."""
@@ -224,7 +225,7 @@ class _Subscriber:
     def begin(self, picture: Snapshot, now: float, head: dict[str, Any]) -> None:
         """Send the whole picture."""
         self._sent = {GATES: {}, MACHINES: {}, COLLECTOR: {}}
-        self._rest = {"ducts": [], "flows": None, "upkeep": None}
+        self._rest = {"ducts": [], "flows": None, "upkeep": None, "drawn": False}
         self.send({"now": round(now, 3), **head, **self._difference(picture)})
 
     def update(self, picture: Snapshot, now: float) -> None:
@@ -258,6 +259,7 @@ class _Subscriber:
             ("ducts", self._ducts(picture.ducts)),
             ("flows", flows),
             ("upkeep", picture.maintenance),
+            ("drawn", picture.drawn),
         ):
             if key not in self._rest or self._rest[key] != value:
                 self._rest[key] = changes[key] = value

@@ -54,13 +54,20 @@ MAINTENANCE: tuple[Follow[Subject], ...] = (
 DIAGNOSTIC: Mapping[str, Any] = {"entity_category": EntityCategory.DIAGNOSTIC}
 CONFIG: Mapping[str, Any] = {"entity_category": EntityCategory.CONFIG}
 DISABLED: Mapping[str, Any] = {"entity_registry_enabled_default": False}
-"""Until one of the few who need it enables it."""
+"""Until somebody who needs it enables it.
+
+Enabled are what most people look at or automate: the cards have their figures from the
+system itself.
+"""
 MEASURED: Mapping[str, Any] = {"state_class": SensorStateClass.MEASUREMENT}
 GROWING: Mapping[str, Any] = {"state_class": SensorStateClass.TOTAL_INCREASING}
 INSTANT: Mapping[str, Any] = {"device_class": SensorDeviceClass.TIMESTAMP}
 SHARE: Mapping[str, Any] = {**MEASURED, "native_unit_of_measurement": PERCENTAGE}
+TOTALED: Mapping[str, Any] = {"due_fn": lambda _: False}
+"""A total, or what is worked out from one: written at the end of every five minutes."""
 HOURS: Mapping[str, Any] = {
     **GROWING,
+    **TOTALED,
     "device_class": SensorDeviceClass.DURATION,
     "native_unit_of_measurement": UnitOfTime.SECONDS,
     "suggested_unit_of_measurement": UnitOfTime.HOURS,
@@ -69,6 +76,7 @@ HOURS: Mapping[str, Any] = {
 """A total of seconds, shown in hours."""
 ENERGY: Mapping[str, Any] = {
     **GROWING,
+    **TOTALED,
     "device_class": SensorDeviceClass.ENERGY,
     "native_unit_of_measurement": UnitOfEnergy.KILO_WATT_HOUR,
 }
@@ -96,6 +104,8 @@ class PartDescription[S: Subject](EntityDescription):
 
     `fit_fn` returns attributes of the entity that depend on how its part is set up, by
     their names in the description. `unrecorded` are attributes for now, not for later.
+    `enabled_fn` says whether what is enabled at first is so for this part. `due_fn` says
+    whether a change is written at once; else it is at the end of the five minutes.
     """
 
     part: type[S]
@@ -103,6 +113,8 @@ class PartDescription[S: Subject](EntityDescription):
     available_fn: Callable[[S], bool] = lambda subject: subject.available
     attributes_fn: Callable[[S], dict[str, Any] | None] | None = None
     fit_fn: Callable[[S], Mapping[str, Any]] | None = None
+    enabled_fn: Callable[[S], bool] = always
+    due_fn: Callable[[S], bool] = always
     follows: tuple[Follow[S], ...] = (Subject.listen,)
     unrecorded: frozenset[str] = frozenset()
 

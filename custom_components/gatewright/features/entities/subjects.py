@@ -126,7 +126,6 @@ class CollectorSubject(WorkSubject):
     """The collector, and with it the system as a whole."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Be about the whole system."""
         super().__init__(system, COLLECTOR, subentry=False)
         self.system_check = system.of(SystemCheckManager)
 
@@ -175,6 +174,11 @@ class MachineSubject(WorkSubject):
         shop = self.airflow.shop
         need = None if shop is None else shop.needs[self.part]
         return need if need is not None and need.placed else None
+
+    @property
+    def in_use(self) -> bool:
+        """Whether it runs, or dust collection was turned on at it."""
+        return self.available and self.run.in_use
 
     @property
     def has_feedback(self) -> bool:
@@ -238,7 +242,6 @@ class ServiceSubject(Subject):
     """Something that has to be done at the collector now and then."""
 
     def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
-        """Be about one interval."""
         super().__init__(system, MAINTENANCE, subentry=False)
         self.service_id = service.service_id
         self.placeholders = {"service": service.name}

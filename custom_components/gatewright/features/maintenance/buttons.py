@@ -5,6 +5,7 @@ from typing import Any
 
 from ..entities.descriptions import MAINTENANCE, ButtonDescription
 from ..entities.subjects import CollectorSubject, ServiceSubject
+from .config import replaces_filter
 from .manager import MaintenanceManager
 
 
@@ -12,6 +13,7 @@ def _button(
     key: str,
     press: Callable[[MaintenanceManager], None],
     exists: Callable[[MaintenanceManager], bool],
+    **more: Any,
 ) -> ButtonDescription[CollectorSubject]:
     return ButtonDescription(
         key=key,
@@ -19,6 +21,7 @@ def _button(
         exists_fn=lambda c: exists(c.maintenance),
         press_fn=lambda c: press(c.maintenance),
         follows=MAINTENANCE,
+        **more,
     )
 
 
@@ -33,7 +36,13 @@ BUTTONS: tuple[ButtonDescription[Any], ...] = (
         lambda hub: hub.keeper.bin is not None,
     ),
     _button("filter_cleaned", MaintenanceManager.filter_cleaned, _has_filter),
-    _button("filter_replaced", MaintenanceManager.filter_replaced, _has_filter),
+    _button(
+        "filter_replaced",
+        MaintenanceManager.filter_replaced,
+        _has_filter,
+        # Where its life is known, it's asked for.
+        enabled_fn=lambda c: replaces_filter(c.maintenance.keeper.plan),
+    ),
     _button(
         "filter_clean",
         MaintenanceManager.clean_filter,

@@ -8,6 +8,7 @@ from homeassistant.core import callback
 
 from ...core.config import COLLECTOR
 from ...core.control.alarms import AlarmKind, Condition
+from ...core.control.switch_controller import SwitchController
 from ...core.inputs import ConditionReported
 from ...core.maintenance.bin_forecast import Forecast, Known, SeenBy
 from ...core.maintenance.filter import FilterState
@@ -15,7 +16,6 @@ from ...core.maintenance.maintenance import DueWork, DueWorkKind, Maintenance
 from ...core.maintenance.motor_service import ServiceState
 from ...runtime.system_context import SystemContext
 from .config import SERVICE_PREFIX
-from .switches import Switchboard
 
 _ALARMS: Final = {
     DueWorkKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
@@ -43,12 +43,14 @@ class Due:
     """The alarms of one system's maintenance."""
 
     def __init__(
-        self, system: SystemContext, keeper: Maintenance, board: Switchboard
+        self,
+        system: SystemContext,
+        keeper: Maintenance,
+        switches: SwitchController,
     ) -> None:
-        """Tell nothing yet."""
         self._system = system
         self._keeper = keeper
-        self._board = board
+        self._switches = switches
         self._told: set[Condition] = set()
 
     @callback
@@ -74,11 +76,12 @@ class Due:
                 continue
             part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
             standing.add(Condition(_ALARMS[need.kind], part))
-        now = self._system.now()
-        for part, switch in self._board.switches.items():
-            if switch.faulty(now) or (part == cleaner and self._cleans_in_vain()):
-                standing.add(Condition(AlarmKind.MAINTENANCE_NOT_SWITCHING, part))
-        return standing
+        faulty = self._switches.faulty(self._system.now())
+        if cleaner is not None and self._cleans_in_vain():
+            faulty.add(cleaner)
+        return standing | {
+            Condition(AlarmKind.MAINTENANCE_NOT_SWITCHING, part) for part in faulty
+        }
 
     def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
         """Whether a sensor says that the bin is full, or will, and all else is a guess."""

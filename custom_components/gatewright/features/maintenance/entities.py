@@ -26,12 +26,15 @@ from ..entities.descriptions import (
     MEASURED,
     PASCALS,
     SHARE,
+    TOTALED,
     SensorDescription,
     Value,
     one_of,
     sensor,
 )
-from ..entities.subjects import CollectorSubject, ServiceSubject
+from ..entities.subjects import CollectorSubject, MachineSubject, ServiceSubject
+from ..statistics.manager import Reach
+from .config import replaces_filter
 from .manager import MaintenanceManager
 
 
@@ -99,10 +102,9 @@ def _has_price(collector: CollectorSubject) -> bool:
     return settings.power is not None and settings.energy_price is not None
 
 
-def _is_replaced(collector: CollectorSubject) -> bool:
-    """Whether the filter's life is known."""
-    plan = collector.maintenance.keeper.plan.filter
-    return plan is not None and bool(plan.replace_after)
+def _is_counted(machine: MachineSubject) -> bool:
+    """Whether the machine's plug counts its energy."""
+    return machine.part in machine.maintenance.feeds.counters
 
 
 def _bin_emptied_at(hub: MaintenanceManager) -> datetime | None:
@@ -204,6 +206,13 @@ _DURATION: Mapping[str, Any] = {
 _LEFT: Mapping[str, Any] = {**_DURATION, **MEASURED}
 _SPENT: Mapping[str, Any] = {**_FILTER, **_DURATION, **GROWING}
 _SINCE: Mapping[str, Any] = {**INSTANT, **DIAGNOSTIC}
+_MONEY: Mapping[str, Any] = {
+    **TOTALED,
+    "fit_fn": lambda of: {"native_unit_of_measurement": of.hass.config.currency},
+    "device_class": SensorDeviceClass.MONETARY,
+    "state_class": SensorStateClass.TOTAL,
+    "suggested_display_precision": 2,
+}
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure(
@@ -221,6 +230,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         unrecorded=frozenset({"alone", "high", "low"}),
         **_BIN,
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "bin_full_on",
@@ -230,7 +240,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         device_class=SensorDeviceClass.DATE,
         **_BIN,
     ),
-    _figure("bin_emptied_at", _bin_emptied_at, **_BIN, **_SINCE),
+    _figure("bin_emptied_at", _bin_emptied_at, **_BIN, **_SINCE, **DISABLED),
     _figure(
         "filter_work",
         _filter(lambda state: state.work.value),
@@ -238,7 +248,9 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         **_FILTER,
         **one_of(FilterWork),
     ),
-    _figure("filter_loss", _filter(lambda state: _whole(state.level)), **_LOSS),
+    _figure(
+        "filter_loss", _filter(lambda state: _whole(state.level)), **_LOSS, **DISABLED
+    ),
     _figure(
         "filter_base",
         _filter(lambda state: _whole(state.base)),
@@ -250,6 +262,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "filter_since_cleaned",
         _filter(lambda state: _hours(state.since_cleaned)),
         **_SPENT,
+        **DISABLED,
     ),
     _figure(
         "filter_since_replaced",
@@ -262,25 +275,29 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         _filter(lambda state: _hours(state.clean_in)),
         **_FILTER,
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "filter_replace_in",
         _filter(lambda state: _hours(state.replace_in)),
-        exists_fn=_is_replaced,
+        exists_fn=lambda c: replaces_filter(c.maintenance.keeper.plan),
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "filter_cleaning",
         _cleaning,
         exists_fn=lambda c: c.maintenance.keeper.cleaning is not None,
         **DIAGNOSTIC,
+        **DISABLED,
         **one_of(CleaningPhase),
     ),
-    _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE),
+    _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE, **DISABLED),
     _figure(
         "longest_run",
         lambda hub: _hours(hub.keeper.care.longest_run),
         **_LEFT,
+        **DISABLED,
     ),
     _figure(
         "energy",
@@ -293,10 +310,24 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "energy_cost",
         lambda hub: round(hub.collector_sum("cost"), 2),
         exists_fn=_has_price,
-        fit_fn=lambda of: {"native_unit_of_measurement": of.hass.config.currency},
-        device_class=SensorDeviceClass.MONETARY,
-        state_class=SensorStateClass.TOTAL,
+        **_MONEY,
+    ),
+    sensor(
+        MachineSubject,
+        "energy",
+        lambda m: round(m.spent(Reach.EVER).energy / JOULES_PER_KWH, 3),
+        exists_fn=_is_counted,
         suggested_display_precision=2,
+        **ENERGY,
+        **DISABLED,
+    ),
+    sensor(
+        MachineSubject,
+        "energy_cost",
+        lambda m: round(m.spent(Reach.EVER).cost, 2),
+        exists_fn=lambda m: _is_counted(m) and m.settings.energy_price is not None,
+        **_MONEY,
+        **DISABLED,
     ),
     sensor(
         ServiceSubject,

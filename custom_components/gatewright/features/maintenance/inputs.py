@@ -18,15 +18,17 @@ from ...const import (
     CONF_BIN_LEVEL,
     CONF_FILTER_PRESSURE,
     CONF_PARTICLES,
+    UNIT_JOULE,
     UNIT_PASCAL,
     UNIT_WATT,
 )
+from ...core.control.switch_controller import SwitchController
 from ...core.inputs import TimePassed
 from ...core.maintenance.maintenance import Maintenance
 from ...runtime.config_loader import MAINTENANCE_SWITCHES, EntitySource, LoadedConfig
 from ...runtime.decoding import MILLIGRAMS, NumberReader, read_switch
+from ...runtime.entity_references import energy_beside, to_stored
 from ...runtime.system_context import SystemContext
-from .switches import Switchboard
 
 
 def read_number(state: State | None) -> float | None:
@@ -54,18 +56,20 @@ class MaintenanceInputs:
         self,
         system: SystemContext,
         keeper: Maintenance,
-        board: Switchboard,
+        switches: SwitchController,
         read_pressure: Callable[[], None],
     ) -> None:
         """Hear nothing yet; `read_pressure` is called when the gauge has changed."""
         self._hass = system.hass
         self._system = system
         self._keeper = keeper
-        self._board = board
+        self._switches = switches
         self._read_pressure = read_pressure
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
         """How great the loss over the filter is now, in Pa; None without a gauge."""
+        self.counters: dict[str, EntitySource] = {}
+        """What counts the energy of each machine: a counter beside its sensor."""
 
     @callback
     def close(self) -> None:
@@ -100,9 +104,34 @@ class MaintenanceInputs:
         self._follow(first(CONF_PARTICLES), particles, advance=keeper.room is not None)
         self._follow(layout.power, watts, advance=False)
         self._gauge(first(CONF_FILTER_PRESSURE))
+        self._count(layout)
         for field in MAINTENANCE_SWITCHES:
             if (source := first(field)) is not None:
                 self._switch(source)
+
+    def _count(self, layout: LoadedConfig) -> None:
+        """Hear the energy counters of the machines' plugs."""
+        self.counters = {}
+        for machine_id, machine in layout.machines.items():
+            sensor = None if machine.sensor is None else machine.sensor.entity_id
+            beside = None if sensor is None else energy_beside(self._hass, sensor)
+            if beside is None:
+                continue
+            counter = EntitySource(
+                stored=to_stored(self._hass, beside), entity_id=beside
+            )
+            self.counters[machine_id] = counter
+            reader = NumberReader(UNIT_JOULE)
+
+            def counted(
+                state: State | None,
+                machine_id: str = machine_id,
+                source: str = counter.stored,
+                reader: NumberReader = reader,
+            ) -> None:
+                self._keeper.counters.read(machine_id, source, reader(state))
+
+            self._follow(counter, counted, advance=False)
 
     def _gauge(self, source: EntitySource | None) -> None:
         # A contact that only says "clogged" gives no pressure.
@@ -121,10 +150,15 @@ class MaintenanceInputs:
         self._follow(source, lambda _: self._read_pressure(), advance=False)
 
     def _switch(self, source: EntitySource) -> None:
-        switch = self._board.switches[source.stored]
-
         def tell(state: State | None, *, own: bool) -> None:
-            switch.report(read_switch(state), self._system.now(), own=own)
+            said = read_switch(state)
+            self._switches.report(
+                source.stored,
+                said.value,
+                self._system.now(),
+                reachable=said.reachable,
+                own=own,
+            )
 
         @callback
         def heard(event: Event[EventStateChangedData]) -> None:

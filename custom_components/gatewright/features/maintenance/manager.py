@@ -17,7 +17,9 @@ from homeassistant.util import dt as dt_util
 from ...const import CONF_CLEANING, CONF_ROOM_CLEANER
 from ...core.control.actuator import Actuator, Order
 from ...core.control.alarms import AlarmKind
+from ...core.control.attempts import Tries
 from ...core.control.ledger import FinishedRun
+from ...core.control.switch_controller import SwitchController, SwitchTimes
 from ...core.inputs import BinReported, TimePassed
 from ...core.maintenance.bin_forecast import SeenBy
 from ...core.maintenance.maintenance import Maintenance
@@ -29,7 +31,6 @@ from .config import SERVICE_PREFIX
 from .due_work import Due, Look
 from .inputs import MaintenanceInputs
 from .store import MaintenanceStore
-from .switches import Switchboard
 
 _LOGGER = logging.getLogger(__name__)
 
@@ -63,13 +64,13 @@ class MaintenanceManager:
         self.system = system
         self._air = air
         self.store = MaintenanceStore(system.hass, system.entry)
-        self.board = Switchboard()
+        self.switches = SwitchController(off=Tries(count=2, persistent=True))
+        """The filter's cleaning and the room's air cleaner."""
         self.keeper = self._recalled(kept)
-        """Called with every run that is kept."""
         self.feeds = MaintenanceInputs(
-            system, self.keeper, self.board, self.read_pressure
+            system, self.keeper, self.switches, self.read_pressure
         )
-        self._due = Due(system, self.keeper, self.board)
+        self._due = Due(system, self.keeper, self.switches)
         """What of it is told as alarms."""
         self._look: Look | None = None
         self._looked = self.system.now()
@@ -79,7 +80,7 @@ class MaintenanceManager:
         self.parts: dict[str, str] = {}
         """What was stored for each field that names a switch."""
         self._plan_switches(system.layout)
-        self.board.take_up((kept or {}).get("switched", ()), self.system.now())
+        self.switches.resume((kept or {}).get("switched", ()), self.system.now())
 
     # Life -----------------------------------------------------------------------
 
@@ -97,9 +98,7 @@ class MaintenanceManager:
                     err,
                 )
                 core = Maintenance(plan, shop)
-        core.meter.set_price(
-            self.system.described.system.energy_price, self.system.now()
-        )
+        self._set_price(core)
         return core
 
     @callback
@@ -117,16 +116,14 @@ class MaintenanceManager:
     def replan(self) -> None:
         """Take up what the owner changed, the shop having done so."""
         self.keeper.replan(self.system.described.system.maintenance())
-        self.keeper.meter.set_price(
-            self.system.described.system.energy_price, self.system.now()
-        )
+        self._set_price(self.keeper)
         self._key = None
 
     def memory(self) -> dict[str, Any]:
         """Return what has to survive a restart."""
         return {
             **self.keeper.save(self.system.now()),
-            "switched": sorted(self.board.at_work()),
+            "switched": sorted(self.switches.at_work()),
         }
 
     async def save(self) -> None:
@@ -149,7 +146,7 @@ class MaintenanceManager:
             self._turning_since = None
         elif self._turning_since is None:
             self._turning_since = now
-        self.board.advance(now)
+        self.switches.advance(now)
         cleaner = self.actuator(self.parts.get(CONF_CLEANING, ""))
         self.keeper.cleaning_works = cleaner is None or cleaner.reported is True
         self.keeper.observe(now, self.when())
@@ -180,15 +177,15 @@ class MaintenanceManager:
     @property
     def wake(self) -> float | None:
         """When time alone will change something."""
-        return earliest((*self.board.due_after(self.system.now()), self.keeper.wake))
+        return earliest((*self.switches.due_after(self.system.now()), self.keeper.wake))
 
     def orders(self) -> Iterable[tuple[str, Order]]:
         """Return the commands that are due."""
-        return self.board.orders()
+        return self.switches.orders()
 
     def actuator(self, part: str) -> Actuator | None:
         """Return what is known of a switch."""
-        return self.board.actuator(part)
+        return self.switches.actuator(part)
 
     def name(self, part: str) -> str | None:
         """Return the name of a service by its part; None for what is no service."""
@@ -329,6 +326,11 @@ class MaintenanceManager:
 
     # How it works ---------------------------------------------------------------
 
+    def _set_price(self, keeper: Maintenance) -> None:
+        price = self.system.described.system.energy_price
+        keeper.meter.set_price(price, self.system.now())
+        keeper.counters.price = price
+
     def _take_look(self) -> Look:
         when = self.when()
         core = self.keeper
@@ -357,7 +359,7 @@ class MaintenanceManager:
             None if core.cleaning is None else core.cleaning.phase,
             None if core.room is None else core.room.wanted,
             core.cleaning is not None and core.cleaning.failed,
-            tuple(s.faulty(self.system.now()) for s in self.board.switches.values()),
+            frozenset(self.switches.faulty(self.system.now())),
         )
 
     def _tell_bin(self) -> None:
@@ -378,7 +380,7 @@ class MaintenanceManager:
             for field in MAINTENANCE_SWITCHES
             for source in layout.watched.get(field, ())
         }
-        self.board.plan(set(self.parts.values()))
+        self.switches.plan(dict.fromkeys(sorted(self.parts.values()), SwitchTimes()))
 
     def _aim(self, now: float) -> None:
         """Say how the switches should stand."""
@@ -387,10 +389,10 @@ class MaintenanceManager:
             return
         core = self.keeper
         allowed = self.system.sequence.allowed
-        wanted = {
+        works = {
             CONF_CLEANING: core.cleaning is not None and core.cleaning.wanted,
             # Whatever moves the room's air is best off where there is smoke.
             CONF_ROOM_CLEANER: core.room is not None and core.room.wanted and allowed,
         }
-        for field, part in self.parts.items():
-            self.board.switches[part].apply_demand(wanted[field], now)
+        wanted = {part for field, part in self.parts.items() if works[field]}
+        self.switches.apply_demand(wanted, now)

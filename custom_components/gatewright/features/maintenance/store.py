@@ -9,12 +9,12 @@ from typing import Any
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant
 
-from ...runtime.store import FileKind, KeptFile
+from ...runtime.journaled_file import JournaledFile
+from ...runtime.store import FileKind
 
 
-class MaintenanceStore(KeptFile):
+class MaintenanceStore(JournaledFile):
     """One system's past on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         super().__init__(hass, FileKind.MAINTENANCE, entry)

@@ -12,6 +12,7 @@ from ..entities.descriptions import (
     GROWING,
     HOURS,
     SHARE,
+    TOTALED,
     BinarySensorDescription,
     SensorDescription,
     SwitchDescription,
@@ -48,6 +49,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         "simulated_collected_share",
         lambda shadow: percent(collected_share_of(shadow.would)),
         **SHARE,
+        **TOTALED,
     ),
 )
 
@@ -78,6 +80,8 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
 MONITOR_ONLY = SwitchDescription(
     key="monitor_only",
     part=CollectorSubject,
+    # Who only watches is to find the way to work; others have it among the settings.
+    enabled_fn=_watches,
     value_fn=_watches,
     set_fn=_set_watching,
     # It changes what the system is.

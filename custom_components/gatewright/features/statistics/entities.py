@@ -18,6 +18,7 @@ from ..entities.descriptions import (
     MEASURED,
     SHARE,
     STATISTICS,
+    TOTALED,
     SensorDescription,
     sensor,
 )
@@ -98,7 +99,7 @@ def _times[S: WorkSubject](
 ) -> tuple[SensorDescription[S], ...]:
     return (
         _total(part, "collecting_time", lambda spent: spent.air, **DISABLED, **more),
-        _total(part, "not_collecting_time", _lost, **_WHY, **more),
+        _total(part, "not_collecting_time", _lost, **_WHY, **DISABLED, **more),
     )
 
 
@@ -170,8 +171,8 @@ def _on_dust(collector: CollectorSubject) -> dict[str, Any]:
 
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
-    *_collected_shares(CollectorSubject),
-    _total(CollectorSubject, "shop_run_time", lambda spent: spent.run),
+    *_collected_shares(CollectorSubject, **TOTALED, **DISABLED),
+    _total(CollectorSubject, "shop_run_time", lambda spent: spent.run, **DISABLED),
     *_times(CollectorSubject),
     _little(CollectorSubject, lambda c: c.airflow.shop is not None),
     # Today's dust as a mean over 8 h.
@@ -188,8 +189,11 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
             {"caution", "limits", "mean_while_working", "peak", "working"}
         ),
         **MEASURED,
+        **TOTALED,
     ),
-    *_collected_shares(MachineSubject, DISABLED, exists_fn=_is_kept),
+    *_collected_shares(
+        MachineSubject, DISABLED, exists_fn=_is_kept, due_fn=lambda m: not m.in_use
+    ),
     *_times(MachineSubject, exists_fn=_is_kept),
     sensor(
         MachineSubject,

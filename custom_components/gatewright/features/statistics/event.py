@@ -3,7 +3,7 @@
 from homeassistant.core import CALLBACK_TYPE
 
 from ...core.statistics.summary import Period
-from ..entities.descriptions import EventDescription, Fire
+from ..entities.descriptions import DISABLED, EventDescription, Fire
 from ..entities.subjects import CollectorSubject
 from .manager import SummaryNews
 
@@ -34,6 +34,8 @@ def _summaries(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
 
 SUMMARY = EventDescription(
     key="summary",
+    # A trigger that needs it enables it.
+    **DISABLED,
     part=CollectorSubject,
     event_types=[Period.DAY, Period.WEEK],
     listen_fn=_summaries,

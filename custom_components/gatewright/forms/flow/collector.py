@@ -1,14 +1,15 @@
-"""The form of a system's collector, and its step for changing one."""
+"""The form of a system's collector; its pages are in `settings_pages`."""
 
 from typing import Any, override
 
-from homeassistant.config_entries import ConfigFlowResult
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant
 
 from ... import const
 from ...const import CONF_HAND_GATES, CONF_START_WHEN
 from ...core.config import CollectorConfig, StartWhen
+from ...features.airflow.readable_config import readable_data
 from ...features.suggestions.measured import measured_spin_up
-from ...runtime.readable_config import readable_data
 from ..entity_picker import COLLECTOR_POWER, COLLECTOR_SWITCH
 from ..entity_usage import EntityUsage
 from ..field import Answers, FormContext
@@ -18,9 +19,10 @@ from ..names import taken_names
 from ..numbers import FieldLimits, NumberField
 from .collector_air import AIR, DRIVING
 from .maintenance import MAINTENANCE
-from .monitor_only import CONF_MONITOR_ONLY, GoLiveStep, WatchOnlyField
+from .monitor_only import CONF_MONITOR_ONLY, WatchOnlyField
 from .motor import MOTOR_GROUP
 from .part_steps import gate_names
+from .phones import PHONES
 from .safety_inputs import WATCH
 
 _USUAL = CollectorConfig(name="")
@@ -55,69 +57,49 @@ COLLECTOR_GROUP = Group(
 )
 """What is asked for at once: what the collector is."""
 
+TIMING_GROUP = Group(
+    "timing",
+    _StartWhenField(
+        CONF_START_WHEN,
+        StartWhen,
+        required=lambda context: bool(context.shown.get(CONF_START_WHEN)),
+    ),
+    NumberField(
+        const.CONF_SHUTOFF_DELAY, FieldLimits(0, 600), usual=_USUAL.shutoff_delay
+    ),
+    NumberField(const.CONF_SPIN_DOWN, FieldLimits(0, 600), usual=_USUAL.spin_down),
+    NumberField(const.CONF_START_DELAY, FieldLimits(0, 60), usual=_USUAL.start_delay),
+    NumberField(const.CONF_CONFIRM, FieldLimits(1, 120), usual=_USUAL.confirm),
+    NumberField(const.CONF_SPIN_UP, FieldLimits(0, 60)),
+    about=lambda context: {
+        "measured_spin_up": measured_spin_up(context.hass, context.system)
+    },
+)
+
 COLLECTOR = Form(
     COLLECTOR_GROUP,
     MOTOR_GROUP,
-    Group(
-        "timing",
-        _StartWhenField(
-            CONF_START_WHEN,
-            StartWhen,
-            required=lambda context: bool(context.shown.get(CONF_START_WHEN)),
-        ),
-        NumberField(
-            const.CONF_SHUTOFF_DELAY, FieldLimits(0, 600), usual=_USUAL.shutoff_delay
-        ),
-        NumberField(const.CONF_SPIN_DOWN, FieldLimits(0, 600), usual=_USUAL.spin_down),
-        NumberField(
-            const.CONF_START_DELAY, FieldLimits(0, 60), usual=_USUAL.start_delay
-        ),
-        NumberField(const.CONF_CONFIRM, FieldLimits(1, 120), usual=_USUAL.confirm),
-        NumberField(const.CONF_SPIN_UP, FieldLimits(0, 60)),
-        about=lambda context: {
-            "measured_spin_up": measured_spin_up(context.hass, context.system)
-        },
-    ),
+    TIMING_GROUP,
     Group("by_hand", PartsField(CONF_HAND_GATES, unknown="unknown_gate")),
     WATCH,
     *MAINTENANCE,
     AIR,
     DRIVING,
+    PHONES,
 )
 
 
-class CollectorFlow(GoLiveStep):
-    """Change a system's collector."""
-
-    async def async_step_reconfigure(
-        self, user_input: dict[str, Any] | None = None
-    ) -> ConfigFlowResult:
-        """Change the collector; the system takes it up without a restart."""
-        entry = self._get_reconfigure_entry()
-        mistakes = None
-        if user_input is not None:
-            answers = COLLECTOR.read(self._form_context(), user_input)
-            if not answers.mistakes:
-                data = COLLECTOR.merged(entry.data, answers.data)
-                return await self.store_system(entry, answers.name, data)
-            mistakes = answers.mistakes
-        return self.async_show_form(
-            step_id="reconfigure",
-            **COLLECTOR.show(self._form_context(), user_input, mistakes),
+def collector_context(hass: HomeAssistant, entry: ConfigEntry[Any]) -> FormContext:
+    """Return where the form, or a page of it, stands for a system."""
+    return COLLECTOR.begun(
+        FormContext(
+            hass=hass,
+            claims=EntityUsage(hass, entry),
+            entry=entry,
+            name=entry.title,
+            new=False,
+            stored=readable_data(entry),
+            part_names=gate_names(entry),
+            taken=taken_names(hass, entry.entry_id),
         )
-
-    def _form_context(self) -> FormContext:
-        """Return where the form stands, for the system in hand."""
-        entry = self._get_reconfigure_entry()
-        return COLLECTOR.begun(
-            FormContext(
-                hass=self.hass,
-                claims=EntityUsage(self.hass, entry),
-                entry=entry,
-                name=entry.title,
-                new=False,
-                stored=readable_data(entry),
-                part_names=gate_names(entry),
-                taken=taken_names(self.hass, entry.entry_id),
-            )
-        )
+    )

@@ -121,10 +121,6 @@ def _read_detection(answers: Answers) -> None:
     if sensor:
         told = told_by(answers.context, sensor)
         _read_sensing(answers, sensor, told)
-    elif answers.touched(*ANY_LEVELS):
-        answers.refuse(const.CONF_START, "levels_without_reading")
-    elif answers.touched(const.CONF_RUNNING_STATES):
-        answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
     _read_limits(answers, told)
 
 

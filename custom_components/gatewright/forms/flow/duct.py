@@ -1,9 +1,10 @@
 """The form of a duct."""
 
 from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any, ClassVar, override
 
-from homeassistant.config_entries import ConfigEntry
+from homeassistant.config_entries import ConfigEntry, SubentryFlowResult
 from homeassistant.helpers.selector import (
     SelectOptionDict,
     Selector,
@@ -232,7 +233,43 @@ DUCT = Form(
 )
 
 
+_DUCT, _ELBOWS = DUCT.groups
+_BASICS = tuple(field.key for field in _DUCT.fields)
+
+DUCT_PAGES: Mapping[str, Form] = {
+    "user": DUCT.page("user", *_BASICS),
+    "basics": DUCT.page("basics", *_BASICS, about=_on_it),
+    "elbows": DUCT.page(
+        "elbows",
+        *(field.key for field in _ELBOWS.fields),
+        errors=_ELBOWS.errors,
+        owns=_ELBOWS.owned,
+    ),
+}
+"""The form in pages, by their steps. At most ten fields are on each."""
+
+
 class DuctFlow(PartFlow):
-    """Add or change a duct."""
+    """Add a duct, then its elbows; or change either."""
 
     form = DUCT
+    pages = DUCT_PAGES
+
+    _typed: Values = MappingProxyType({})
+
+    async def async_step_elbows(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Add or change a duct's elbows."""
+        if user_input is not None:
+            user_input = {**self._typed, **user_input}
+        return await self.answer("elbows", user_input)
+
+    @override
+    async def take(
+        self, step: str, answers: Answers, user_input: Values
+    ) -> SubentryFlowResult:
+        if step == "user":
+            self._typed = user_input
+            return self.show("elbows")
+        return await super().take(step, answers, user_input)

@@ -11,17 +11,18 @@ from ... import const
 from ...core.config import GateConfig, GateKind, IdlePosition, gates_of
 from ...core.kinds import TRAVEL_DEFAULTS, ActuatorSort
 from ...features.suggestions.measured import measured_strokes
+from ...runtime.entity_references import to_entity_id
 from ..entity_picker import GATE_ACTUATOR, GATE_POSITION
 from ..field import Answers, FormContext, Values
 from ..form import Form, Group
 from ..kinds import BooleanField, ChoiceField, EntityField, NameField
-from ..names import gate_name
+from ..names import gate_name, guess_sort
 from ..numbers import FieldLimits, NumberField
-from ..sensor_description import INPUT_BOOLEAN
+from ..sensor_description import INPUT_BOOLEAN, name_of
 from .new_gate import CONF_USERS, USERS, add_gate
 from .part_steps import PartFlow
 from .parts import machine_parts
-from .place import PLACE
+from .place import PLACE, has_ducts
 
 _SENSORS = (const.CONF_OPEN_SENSOR, const.CONF_CLOSED_SENSOR)
 _USUAL = GateConfig(gate_id="", name="")
@@ -40,8 +41,13 @@ def _follow_sort(answers: Answers) -> None:
 def _sort(answers: Answers) -> ActuatorSort:
     """Return the sort of actuator, which only a powered gate has."""
     sort = answers.typed.get(const.CONF_ACTUATOR_SORT)
-    powered = answers.typed[const.CONF_GATE_KIND] == GateKind.POWERED
-    return ActuatorSort(sort) if powered and sort else ActuatorSort.OTHER
+    actuator = answers.typed.get(const.CONF_ACTUATOR)
+    if answers.typed[const.CONF_GATE_KIND] != GateKind.POWERED or not actuator:
+        return ActuatorSort.OTHER
+    hass = answers.context.hass
+    if not sort and answers.context.new:
+        return guess_sort(name_of(hass, to_entity_id(hass, actuator) or actuator))
+    return ActuatorSort(sort or ActuatorSort.OTHER)
 
 
 def _read_gate(answers: Answers) -> None:
@@ -71,6 +77,14 @@ def _read_movement(answers: Answers) -> None:
     # Where none is stored, as by earlier versions, it is another.
     if (sort := _sort(answers)) is not ActuatorSort.OTHER:
         answers.data[const.CONF_ACTUATOR_SORT] = sort.value
+
+
+class _SortField(ChoiceField):
+    """What moves a gate: guessed for a new one, other where none is stored."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        return super().load(context) or ActuatorSort.OTHER
 
 
 class _TravelField(NumberField):
@@ -121,7 +135,7 @@ GATE = Form(
     Group("users", USERS, collapsed=False),
     Group(
         "movement",
-        ChoiceField(const.CONF_ACTUATOR_SORT, ActuatorSort, new=ActuatorSort.OTHER),
+        _SortField(const.CONF_ACTUATOR_SORT, ActuatorSort),
         BooleanField(const.CONF_INVERTED, required=True, new=False, usual=False),
         _TravelField(const.CONF_TRAVEL, FieldLimits(0, 120)),
         NumberField(const.CONF_OPEN_FROM, FieldLimits(50, 100, PERCENTAGE)),
@@ -136,17 +150,94 @@ GATE = Form(
 )
 
 
+_BASICS = (
+    CONF_NAME,
+    const.CONF_GATE_KIND,
+    const.CONF_ACTUATOR,
+    const.CONF_ACTUATOR_SORT,
+    *_SENSORS,
+    const.CONF_INVERTED,
+    const.CONF_TRAVEL,
+)
+_BASIC_ERRORS = (
+    "actuator_missing",
+    "actuator_unused",
+    "hand_without_sensor",
+    "sensor_unused",
+    "inverted_not_switch",
+)
+
+GATE_PAGES: Mapping[str, Form] = {
+    "user": GATE.page(
+        "user", *_BASICS[:3], CONF_USERS, *_BASICS[3:], errors=_BASIC_ERRORS
+    ),
+    "basics": GATE.page(
+        "basics",
+        *_BASICS,
+        const.CONF_OPEN_FROM,
+        const.CONF_IDLE_POSITION,
+        errors=_BASIC_ERRORS,
+        about=_about,
+    ),
+    "place": GATE.page(
+        "place",
+        const.CONF_DUCT,
+        const.CONF_ENTRY_ANGLE,
+        const.CONF_DROP_DIAMETER,
+        const.CONF_DROP_LENGTH,
+        const.CONF_DROP_ELBOWS,
+        const.CONF_SEAL,
+        errors=PLACE.errors,
+    ),
+    "opening": GATE.page(
+        "opening",
+        const.CONF_HOOD,
+        const.CONF_PORT_DIAMETER,
+        const.CONF_HOSE_DIAMETER,
+        const.CONF_HOSE_LENGTH,
+        const.CONF_HOSE_STATE,
+        errors=PLACE.errors,
+    ),
+}
+"""The form in pages, by their steps. At most ten fields are on each."""
+
+
 class GateFlow(PartFlow):
     """Add or change a gate."""
 
     form = GATE
+    pages = GATE_PAGES
+
+    async def async_step_place(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change where a gate sits."""
+        return await self.answer("place", user_input)
+
+    async def async_step_opening(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change what lies before a gate."""
+        return await self.answer("opening", user_input)
 
     @override
-    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
+    def offered(self, stored: Values) -> list[str]:
+        there = ["basics"]
+        placed = const.CONF_DUCT in stored
+        if placed or has_ducts(self._get_entry()):
+            there.append("place")
+        if placed:
+            there.append("opening")
+        return there
+
+    @override
+    async def take(
+        self, step: str, answers: Answers, user_input: Values
+    ) -> SubentryFlowResult:
         users = answers.typed.get(CONF_USERS)
         if not self.part_id and users:
             return self._add_for(users, answers.name, answers.data)
-        return await super().take(answers, user_input)
+        return await super().take(step, answers, user_input)
 
     def _add_for(
         self, users: list[str], name: str, data: dict[str, Any]

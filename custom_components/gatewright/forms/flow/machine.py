@@ -1,6 +1,7 @@
 """The form of a machine or pickup."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import cast, override
 
 from homeassistant.const import CONF_NAME
@@ -20,10 +21,11 @@ from ..form import Form, Group, read_elsewhere
 from ..kinds import BooleanField, ChoiceField, EntityField, NameField, PartsField
 from ..names import guess_kind, machine_name
 from ..numbers import FLOW, SIZE, FieldLimits, NumberField, QuantityField
-from .detection import DETECTION
+from ..sensor_description import Signal
+from .detection import DETECTION, sensor_in, told_by
 from .parts import NEW_PART, machine_part, machine_problems
 from .purge import FIRST_GATES, PURGE_ERRORS, PURGE_TIMES, PURGING, read_purge
-from .simulate_steps import SIMULATE
+from .simulate_steps import CONF_SIMULATE, SIMULATE
 
 CONF_FIND = "find_levels"
 
@@ -32,6 +34,8 @@ _FIELDS_OF_THE_CORE = {
     "purge": FIRST_GATES,
 }
 """Where the form shows what the core finds wrong under another name."""
+_WITH_OTHERS = (const.CONF_RUN_LIMIT, const.CONF_RELAY)
+"""Fields about the sensor that are on another page than the levels."""
 _LINKED = (
     const.CONF_CONNECTED,
     const.CONF_LINKED_DEVICES,
@@ -180,3 +184,63 @@ MACHINE = Form(
     check=_check,
 )
 """The form; its groups are read in order, but what they pick only at the end."""
+
+
+def _is_unclear(context: FormContext) -> bool:
+    """Return whether nobody knows which states of the chosen sensor mean running."""
+    sensor = sensor_in(context, context.values)
+    told = told_by(context, sensor) if sensor else None
+    return isinstance(told, Signal) and not told.running
+
+
+STATES_IF_UNCLEAR = replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear)
+"""The states that mean running, asked for beside the sensor where it takes that."""
+
+_BASICS = (
+    CONF_NAME,
+    const.CONF_KIND,
+    const.CONF_SENSOR,
+    STATES_IF_UNCLEAR,
+    const.CONF_GATES,
+    CONF_FIND,
+)
+_FROM_GATES = (
+    "machine_without_gates",
+    "unknown_gate",
+    "machine_never_gets_air",
+    *PURGE_ERRORS,
+)
+
+MACHINE_PAGES: Mapping[str, Form] = {
+    "user": MACHINE.page("user", *_BASICS, CONF_SIMULATE, errors=_FROM_GATES),
+    "basics": MACHINE.page("basics", *_BASICS, errors=_FROM_GATES),
+    "detection": MACHINE.page(
+        "detection",
+        *(f.key for f in DETECTION.fields if f.key not in _WITH_OTHERS),
+        CONF_SIMULATE,
+        errors=DETECTION.errors,
+        owns=(const.CONF_UNIT,),
+    ),
+    "afterwards": MACHINE.page(
+        "afterwards",
+        const.CONF_HOLD,
+        const.CONF_COLLECT_WHILE_RUNNING,
+        *(field.key for field in PURGING),
+        CONF_SIMULATE,
+        errors=_FROM_GATES,
+        owns=(const.CONF_PURGE,),
+    ),
+    "more": MACHINE.page(
+        "more",
+        const.CONF_CONNECTED,
+        const.CONF_HOSE_CONFIRM,
+        const.CONF_LINKED_DEVICES,
+        const.CONF_EARLY_SIGNAL,
+        const.CONF_REQUEST_LIMIT,
+        const.CONF_RUN_LIMIT,
+        const.CONF_RELAY,
+        errors=("run_limit_without_sensor",),
+    ),
+    "need": MACHINE.page("need", const.CONF_SIZE, const.CONF_REQUIRED_FLOW),
+}
+"""The form in pages, by their steps. At most ten fields are on each."""

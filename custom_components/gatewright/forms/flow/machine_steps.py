@@ -5,12 +5,12 @@ from typing import Any, override
 
 from homeassistant.config_entries import SubentryFlowResult
 
-from ...const import CONF_HAND_GATES, CONF_START, CONF_UNIT
+from ...const import CONF_HAND_GATES, CONF_SENSOR, CONF_START, CONF_UNIT
 from ...features.calibration.evaluation import without_stale_certain
 from ..field import Answers, FormContext, Values
 from ..form_errors import FormErrors
 from .levels_steps import FoundSteps
-from .machine import CONF_FIND, MACHINE
+from .machine import CONF_FIND, MACHINE, MACHINE_PAGES
 from .part_steps import gate_names
 from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .simulate_steps import CONF_SIMULATE, SimulateSteps
@@ -20,6 +20,7 @@ class MachineFlow(FoundSteps, SimulateSteps):
     """Add or change a machine or pickup."""
 
     form = MACHINE
+    pages = MACHINE_PAGES
 
     _first: Values | None = None
     _typed: Values
@@ -28,14 +29,49 @@ class MachineFlow(FoundSteps, SimulateSteps):
     def begun(self, context: FormContext) -> FormContext:
         context.gates = gate_parts(context.system)
         context.part_names = gate_names(context.system)
-        # Whatever is stored meanwhile, the form is read by what it showed at first.
+        # Whatever is stored meanwhile, a page is read by what it showed at first.
+        shown = super().begun(context).shown
         if self._first is None:
-            self._first = super().begun(context).shown
-        context.shown = self._first
+            self._first = shown
+        page = (field.key for field in self.pages[self.step].fields)
+        context.shown = {**shown, **{key: self._first[key] for key in page}}
         return context
 
+    async def async_step_detection(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change when a machine counts as running."""
+        return await self.answer("detection", user_input)
+
+    async def async_step_afterwards(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change what happens after a machine's work."""
+        return await self.answer("afterwards", user_input)
+
+    async def async_step_more(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change what goes with a machine."""
+        return await self.answer("more", user_input)
+
+    async def async_step_need(
+        self, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        """Change the airflow that a machine needs."""
+        return await self.answer("need", user_input)
+
     @override
-    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
+    def offered(self, stored: Values) -> list[str]:
+        sensed = CONF_SENSOR in stored
+        return [
+            step for step in super().offered(stored) if sensed or step != "detection"
+        ]
+
+    @override
+    async def take(
+        self, step: str, answers: Answers, user_input: Values
+    ) -> SubentryFlowResult:
         """Find out when the machine runs, where that was asked for and can be."""
         self._typed = user_input
         self._name, self._data = answers.name, answers.data
@@ -59,27 +95,27 @@ class MachineFlow(FoundSteps, SimulateSteps):
 
     async def async_step_edit(self, user_input: None = None) -> SubentryFlowResult:
         """Go back to the form, as it was filled in."""
-        return self.show("reconfigure", self._typed)
+        return self.show(self.step, self._typed)
 
     @override
     async def store_found(self) -> SubentryFlowResult:
         if self._typed.get(CONF_SIMULATE):
-            step = "reconfigure" if self.part_id else "user"
-            return await self.simulate(step, self._typed, self._name, self._data)
+            return await self.simulate(self.step, self._typed, self._name, self._data)
         if self.part_id and self._left_gates():
             return await self.async_step_left_gates()
         return self.store(self._name, self._data)
 
     @override
     def _type(self, figures: Mapping[str, float | None], mistakes: FormErrors) -> None:
-        typed: Mapping[str, Any] = {**self.form.flat(self._typed), **figures}
+        page, context = self.pages[self.step], self.form_context()
+        typed = {**page.typed(context, self._typed), **figures}
         if CONF_START in figures:
-            typed = without_stale_certain(typed)
-        retyped = self.form.nested(typed)
-        answers = self.form.read(self.form_context(), retyped, mistakes)
+            kept = without_stale_certain(typed)
+            typed = {key: kept.get(key) for key in typed}
+        answers = page.read(context, typed, mistakes)
         if not mistakes:
             # Found once: whoever comes back to the form is not led round again.
-            self._typed = retyped | {CONF_FIND: False}
+            self._typed = typed | {CONF_FIND: False}
             self._name, self._data = answers.name, answers.data
 
     def _left_gates(self) -> list[str]:

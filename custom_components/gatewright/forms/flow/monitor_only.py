@@ -1,13 +1,13 @@
 """The box that has a system only watch, and what is said before it goes live."""
 
+from abc import abstractmethod
 from collections.abc import Mapping
 from typing import Any, override
 
 from homeassistant.config_entries import (
-    ConfigEntry,
     ConfigEntryState,
-    ConfigFlow,
     ConfigFlowResult,
+    OptionsFlow,
 )
 import voluptuous as vol
 
@@ -50,29 +50,32 @@ class WatchOnlyField(BooleanField):
             answers.refuse(self.key, "watch_not_at_rest")
 
 
-class GoLiveStep(ConfigFlow):
+class GoLiveStep(OptionsFlow):
     """Says what happens once the system is live, before it is."""
 
     _name_to_store: str
     _data_to_store: Mapping[str, Any]
 
+    @abstractmethod
+    async def stored(self) -> ConfigFlowResult:
+        """Go on once the system is stored."""
+
     async def store_system(
-        self, entry: ConfigEntry[Any], name: str, data: Mapping[str, Any]
+        self, name: str, data: Mapping[str, Any]
     ) -> ConfigFlowResult:
         """Store a system; ask first where it goes live with that."""
         self._name_to_store, self._data_to_store = name, data
-        if is_monitor_only(entry.data) and not is_monitor_only(data):
-            return self._ask(entry)
-        return self._store(entry)
+        if is_monitor_only(self.config_entry.data) and not is_monitor_only(data):
+            return await self.async_step_go_live()
+        return await self._store()
 
     async def async_step_go_live(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
         """Go live once that was read."""
-        entry = self._get_reconfigure_entry()
-        return self._ask(entry) if user_input is None else self._store(entry)
-
-    def _ask(self, entry: ConfigEntry[Any]) -> ConfigFlowResult:
+        if user_input is not None:
+            return await self._store()
+        entry = self.config_entry
         running: list[str] = []
         if entry.state is ConfigEntryState.LOADED:
             running = at_work(system_of(entry))
@@ -87,10 +90,11 @@ class GoLiveStep(ConfigFlow):
             last_step=True,
         )
 
-    def _store(self, entry: ConfigEntry[Any]) -> ConfigFlowResult:
-        return self.async_update_and_abort(
-            entry,
+    async def _store(self) -> ConfigFlowResult:
+        self.hass.config_entries.async_update_entry(
+            self.config_entry,
             unique_id=self._data_to_store[CONF_SWITCH],
             title=self._name_to_store,
             data=dict(self._data_to_store),
         )
+        return await self.stored()

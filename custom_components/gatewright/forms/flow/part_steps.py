@@ -37,21 +37,45 @@ def names_of(entry: ConfigEntry[Any], subentry_type: str) -> dict[str, str]:
 
 
 class PartFlow(ConfigSubentryFlow):
-    """Add or change a part of a system by its form."""
+    """Add or change a part of a system by its form, which is shown in pages.
+
+    `pages` are the form's pages by their steps: `user` adds a part, the others change one.
+    """
 
     form: ClassVar[Form]
+    pages: ClassVar[Mapping[str, Form]]
+    step = "user"
+    """The step of the page that is on show."""
 
     async def async_step_user(
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
         """Add a part."""
-        return await self._answer("user", user_input)
+        return await self.answer("user", user_input)
 
     async def async_step_reconfigure(
+        self, user_input: None = None
+    ) -> SubentryFlowResult:
+        """Offer the pages that change a part."""
+        offered = self.offered(self._get_reconfigure_subentry().data)
+        if len(offered) == 1:
+            return self.show(offered[0])
+        context = self.form_context()
+        return self.async_show_menu(
+            step_id="reconfigure",
+            menu_options=offered,
+            description_placeholders=self.form.texts(context),
+        )
+
+    async def async_step_basics(
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
-        """Change a part."""
-        return await self._answer("reconfigure", user_input)
+        """Change what a part is."""
+        return await self.answer("basics", user_input)
+
+    def offered(self, stored: Values) -> list[str]:
+        """Return the pages that say something about a part."""
+        return [step for step in self.pages if step != "user"]
 
     @property
     def part_id(self) -> str:
@@ -85,12 +109,15 @@ class PartFlow(ConfigSubentryFlow):
         user_input: Mapping[str, Any] | None = None,
         mistakes: FormErrors | None = None,
     ) -> SubentryFlowResult:
-        """Show the form, as it begins or as it was filled in."""
-        shown = self.form.show(self.form_context(), user_input, mistakes)
+        """Show a page, as it begins or as it was filled in."""
+        self.step = step
+        shown = self.pages[step].show(self.form_context(), user_input, mistakes)
         return self.async_show_form(step_id=step, **shown)
 
-    async def take(self, answers: Answers, user_input: Values) -> SubentryFlowResult:
-        """Take a form that is filled in right."""
+    async def take(
+        self, step: str, answers: Answers, user_input: Values
+    ) -> SubentryFlowResult:
+        """Take a page that is filled in right."""
         return self.store(answers.name, answers.data)
 
     def store(self, name: str, data: dict[str, Any]) -> SubentryFlowResult:
@@ -102,12 +129,14 @@ class PartFlow(ConfigSubentryFlow):
             entry, part, title=name, data=self.form.merged(part.data, data)
         )
 
-    async def _answer(
+    async def answer(
         self, step: str, user_input: dict[str, Any] | None
     ) -> SubentryFlowResult:
+        """Show a page, or take what was typed on it."""
+        self.step = step
         if user_input is None:
             return self.show(step)
-        answers = self.form.read(self.form_context(), user_input)
+        answers = self.pages[step].read(self.form_context(), user_input)
         if answers.mistakes:
             return self.show(step, user_input, answers.mistakes)
-        return await self.take(answers, user_input)
+        return await self.take(step, answers, user_input)

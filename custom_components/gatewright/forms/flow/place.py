@@ -1,6 +1,9 @@
 """Where a gate sits, in its form: on which duct, and what lies before it."""
 
+from dataclasses import KW_ONLY, dataclass
 from typing import Any, override
+
+from homeassistant.config_entries import ConfigEntry
 
 from ... import const
 from ...const import CONF_HOOD, SUBENTRY_DUCT, SUBENTRY_GATE
@@ -37,13 +40,20 @@ _BEFORE_IT = (
 """What lies between the duct and the opening."""
 
 
+@dataclass(frozen=True)
 class _AgedField(ChoiceField):
-    """A choice that gates were placed without once: `omit` is what they are."""
+    """A choice that there was not always: `omit` is what was stored without it.
+
+    That is what stands under `of`.
+    """
+
+    _: KW_ONLY
+    of: str = const.CONF_DUCT
 
     @override
     def load(self, context: FormContext) -> Any:
-        placed = _DUCT.load(context) is not None
-        return context.stored.get(self.key, self.omit if placed else self.new)
+        old = self.of in context.stored and _DUCT.load(context) is not None
+        return context.stored.get(self.key, self.omit if old else self.new)
 
     @override
     def dump(self, answers: Answers) -> str:
@@ -51,8 +61,9 @@ class _AgedField(ChoiceField):
         return str(answers.typed.get(self.key) or shown or self.omit)
 
 
-def _has_ducts(context: FormContext) -> bool:
-    return bool(context.system.get_subentries_of_type(SUBENTRY_DUCT))
+def has_ducts(entry: ConfigEntry[Any]) -> bool:
+    """Return whether a system has any duct that a gate can sit on."""
+    return bool(entry.get_subentries_of_type(SUBENTRY_DUCT))
 
 
 _DUCT = DuctField(const.CONF_DUCT)
@@ -98,9 +109,15 @@ PLACE = Group(
     _DUCT,
     ChoiceField(CONF_HOOD, HOOD_CHOICES, required=True, new=USUAL_HOOD),
     *_BEFORE_IT,
-    _AgedField(const.CONF_HOSE_STATE, HoseState, new=USUAL_HOSE, omit=OLD_HOSE),
+    _AgedField(
+        const.CONF_HOSE_STATE,
+        HoseState,
+        new=USUAL_HOSE,
+        omit=OLD_HOSE,
+        of=const.CONF_HOSE_LENGTH,
+    ),
     _AgedField(const.CONF_SEAL, Seal, new=USUAL_SEAL, omit=OLD_SEAL),
-    exists=_has_ducts,
+    exists=lambda context: has_ducts(context.system),
     read=_read_place,
     errors=("place_without_duct", "opening_unused", "duct_gate_taken", "elbow_parts"),
 )

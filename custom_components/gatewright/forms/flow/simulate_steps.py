@@ -93,7 +93,7 @@ class SimulateSteps(PartFlow):
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
         """Say what would have been; then back to the form, or at once if nothing was."""
-        mistakes = self.form.mistakes()
+        mistakes = self.pages[self._asked_from].mistakes()
         if self._simulated is None:
             mistakes.add(CONF_SIMULATE, self._why_not)
         if user_input is not None or self._simulated is None:

@@ -3,20 +3,26 @@
 from collections import defaultdict
 from typing import Any
 
-from homeassistant.config_entries import ConfigFlowResult, ConfigSubentryDataWithId
+from homeassistant.config_entries import (
+    ConfigFlow,
+    ConfigFlowResult,
+    ConfigSubentryDataWithId,
+)
 from homeassistant.util.ulid import ulid_now
 
 from ...const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ...features.calibration.evaluation import Found
+from ...features.monitor_only.mode import is_monitor_only
 from ..form_errors import FormErrors
-from .collector import CollectorFlow
+from .collector import collector_context
+from .settings_pages import COLLECTOR_PAGE
 from .setup_page import Page
 from .setup_pages import CollectorPage, pages
 from .system_draft import Draft
 
 
-class SystemFlow(CollectorFlow):
-    """Set up a system step by step.
+class SystemFlow(ConfigFlow):
+    """Set up a system step by step, or change what its collector is.
 
     Every answer is kept. After each one, all are judged again from the first on, and
     the first page that is unanswered or wrong is shown, filled in with what is known:
@@ -38,6 +44,25 @@ class SystemFlow(CollectorFlow):
     ) -> ConfigFlowResult:
         """Ask what the collector is."""
         return await self._answer(CollectorPage.step, user_input)
+
+    async def async_step_reconfigure(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Change what the collector is; all else is among the settings."""
+        entry = self._get_reconfigure_entry()
+        form, mistakes = COLLECTOR_PAGE.form, None
+        if user_input is not None:
+            answers = form.read(collector_context(self.hass, entry), user_input)
+            if not answers.mistakes:
+                return self.async_update_and_abort(
+                    entry,
+                    unique_id=answers.data[CONF_SWITCH],
+                    title=answers.name,
+                    data=form.merged(entry.data, answers.data),
+                )
+            mistakes = answers.mistakes
+        shown = form.show(collector_context(self.hass, entry), user_input, mistakes)
+        return self.async_show_form(step_id="reconfigure", **shown)
 
     async def async_step_machines(self, user_input: dict[str, Any]) -> ConfigFlowResult:
         """Take the answer to the page that is on show."""
@@ -97,6 +122,7 @@ class SystemFlow(CollectorFlow):
         return self.async_create_entry(
             title=draft.name,
             data=draft.data,
+            description="monitor_only" if is_monitor_only(draft.data) else None,
             subentries=[
                 ConfigSubentryDataWithId(
                     subentry_id=part.part_id,
@@ -110,6 +136,7 @@ class SystemFlow(CollectorFlow):
                     (SUBENTRY_MACHINE, draft.machines),
                 )
                 for part in parts
+                if not part.left_out
             ],
         )
 

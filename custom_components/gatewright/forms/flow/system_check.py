@@ -1,4 +1,4 @@
-"""The system check as a person goes it: the options of a system.
+"""The system check as a person goes it: pages of a system's options.
 
 Every page is about what the walk wants at that moment: it waits, or it asks. The walk is
 the runner's; a page that is closed ends it.
@@ -70,18 +70,18 @@ class SystemCheckFlow(CalibrateSteps):
         if self._mine and self._runs:
             self._runner.stop()
 
-    @override
-    async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
+    async def async_step_system_check(
+        self, user_input: None = None
+    ) -> ConfigFlowResult:
         """Ask what to do."""
         last = self._runner.last
         known = line(self.hass, "no_walk")
         if last is not None:
             known = report_text(self.hass, last, self._runner.name).partition("\n")[0]
         options = ["begin"] if last is None else ["begin", "last_report"]
-        options += self.calibration_options()
         return self.async_show_menu(
-            step_id="init",
-            menu_options=options,
+            step_id="system_check",
+            menu_options=[*options, "init"],
             description_placeholders={"last": known},
         )
 
@@ -90,7 +90,7 @@ class SystemCheckFlow(CalibrateSteps):
     ) -> ConfigFlowResult:
         """Show the last walk's report."""
         if user_input is not None or (last := self._runner.last) is None:
-            return await self.async_step_init()
+            return await self.async_step_system_check()
         text = report_text(self.hass, last, self._runner.name)
         return self.async_show_form(
             step_id="last_report",

@@ -1,6 +1,7 @@
 /** What the editor is about: the plan with its steps, what is chosen, the tool in hand, what runs, the figures. */
 import { blank, kindOf, partOf } from "./document.js";
 import { History } from "./history.js";
+import { retuned } from "./joints.js";
 import { runHeight } from "./shaping.js";
 
 /** Tells whoever listens of a topic: `doc`, `selection`, `tool`, `running`, `figures`, `status`, `problems`. */
@@ -49,7 +50,7 @@ export class PlanModel {
   /** Take a step; `row` names the field that somebody types in. */
   change(doc, row) {
     if (!this.editable) return false;
-    const changed = this.history.push(doc, row);
+    const changed = this.history.push(retuned(this.history.settled, doc), row);
     this._changed();
     return changed;
   }
@@ -57,7 +58,7 @@ export class PlanModel {
   /** Show what a step would be while the finger is still down. */
   attempt(doc) {
     if (!this.editable) return;
-    this.history.attempt(doc);
+    this.history.attempt(retuned(this.history.settled, doc));
     this.tell("trial");
   }
 

@@ -1,7 +1,8 @@
 /** The plan on paper: one sheet, the drawing to a usual scale, and beside it what the shop is built from. */
 import { timeText } from "../figures.js";
+import { gateSpots } from "./gate-spots.js";
 import { lengthOf } from "./line.js";
-import { DuctNode, GateNode, ItemNode, pathOf, UNIT } from "./scene-parts.js";
+import { DuctNode, GateNode, hosesOf, ItemNode, pathOf, UNIT } from "./scene-parts.js";
 import { extent } from "./snap.js";
 
 const SVG = "http://www.w3.org/2000/svg";
@@ -39,6 +40,7 @@ svg { display: block; border: .3mm solid #000; }
 .room { fill: none; stroke: #000; stroke-width: 5; }
 .pipe { fill: none; stroke: #000; stroke-width: calc(var(--wide) * 1px); stroke-linejoin: round; }
 .inner { fill: none; stroke: #fff; stroke-linejoin: round; }
+.hoses { fill: none; stroke: #000; stroke-width: 3; stroke-dasharray: 8 6; }
 .halo, .badge, .air, .figure { display: none; }
 .box { fill: #fff; stroke: #000; stroke-width: 2; } .planned .box { stroke-dasharray: 8 5; }
 .front { stroke: #000; stroke-width: 2; } .wheel { fill: none; stroke: #000; stroke-width: 2; } .blades path { fill: none; stroke: #000; stroke-width: 4; }
@@ -150,9 +152,11 @@ function drawing(page, { model, words, measure }, box, scale) {
     label.textContent = words.duct(duct);
     root.append(label);
   }
+  const spots = gateSpots(doc);
+  root.append(make("path", { class: "hoses", d: hosesOf(doc, spots, model.kindOf) }));
   for (const gate of doc.gates) {
     const drawn = new GateNode(gate);
-    drawn.update(doc, gate);
+    drawn.update(gate, spots.get(gate.id));
     if (gate.duct) root.append(page.adoptNode(drawn.node));
   }
   root.append(...names);

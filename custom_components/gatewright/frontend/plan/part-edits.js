@@ -16,6 +16,37 @@ export function wider(doc, id, diameter) {
   }));
 }
 
+/** A duct of one material, also where parts of it had others. */
+export function ofMaterial(doc, id, material) {
+  return edit(doc, id, (duct) => ({ ...duct, material, points: duct.points.map((point) => withPipe(point, { material: undefined })) }));
+}
+
+/** A duct whose elbows are all made alike; `make` has a construction or a radius. */
+export function ofMake(doc, id, make) {
+  return edit(doc, id, (duct) => ({ ...duct, elbow: { ...duct.elbow, ...make }, points: duct.points.map(({ elbow, ...point }) => point) }));
+}
+
+/** Give the leg after a point a diameter or material of its own; undefined has it as the duct is. */
+export function setLeg(doc, id, leg, fields) {
+  return edit(doc, id, (duct) => ({ ...duct, points: duct.points.map((point, at) => (at === leg ? withPipe(point, fields) : point)) }));
+}
+
+function withPipe({ pipe, ...point }, fields) {
+  const own = Object.entries({ ...pipe, ...fields }).filter(([, value]) => value !== undefined);
+  return own.length ? { ...point, pipe: Object.fromEntries(own) } : point;
+}
+
+/** Have the elbow at a point be made otherwise than the duct's; undefined has it as they are. */
+export function setElbow(doc, id, at, construction) {
+  return edit(doc, id, (duct) => {
+    const points = duct.points.map(({ elbow, ...point }, index) => {
+      if (index !== at) return elbow ? { ...point, elbow } : point;
+      return construction === undefined ? point : { ...point, elbow: { construction, radius: elbow?.radius ?? duct.elbow?.radius ?? 1.5 } };
+    });
+    return { ...duct, points };
+  });
+}
+
 /** The height of a port; the drop of the duct there begins or ends at it. */
 export function raisePort(doc, id, z, machines) {
   const item = partOf(doc, id);

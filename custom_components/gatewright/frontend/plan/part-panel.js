@@ -3,8 +3,8 @@ import { el, setText } from "../dom.js";
 import { edit, kindOf, partOf, set, setAll, setWithin } from "./document.js";
 import { follower, join, moveAll, split } from "./edits.js";
 import { button, choice, common, ticked, typed } from "./fields.js";
-import { lengthOf, nearest } from "./line.js";
-import { addCorner, leadTo, measuredElbows, meetAt, pointTo, raisePort, setElbows, setMeasured, wider } from "./part-edits.js";
+import { corners, lengthOf, nearest } from "./line.js";
+import { addCorner, leadTo, measuredElbows, meetAt, ofMake, ofMaterial, pointTo, raisePort, setElbow, setElbows, setLeg, setMeasured, wider } from "./part-edits.js";
 import { dropPoint, runHeight, setHeight } from "./shaping.js";
 
 /** Shows and changes what is chosen. */
@@ -64,7 +64,8 @@ export class PartPanel {
   _shapeNow() {
     return this.ids.map((id) => {
       const part = partOf(this.model.doc, id);
-      return `${id}${part?.points?.length ?? ""}${part?.mount ?? ""}${part?.end?.to ?? ""}${this.model.editable}${part?.bound ?? ""}`;
+      const turns = part?.points ? `${part.points.length}.${corners(part.points).map(({ at }) => at)}` : "";
+      return `${id}${turns}${part?.mount ?? ""}${part?.end?.to ?? ""}${this.model.editable}${part?.bound ?? ""}`;
     }).join();
   }
 
@@ -94,10 +95,10 @@ export class PartPanel {
     this.model.change(change(this.model.doc), row);
   }
 
-  _length(label, ids, get, put, { size = false, optional = false } = {}) {
+  _length(label, ids, get, put, { size = false, optional = false, values = {} } = {}) {
     const { measure, t } = this.editor;
     return typed({
-      label: t(label),
+      label: t(label, values),
       unit: size ? measure.diameterUnit : measure.lengthUnit,
       get: () => common(this._parts(ids), get),
       put: (value) => this._put((doc) => put(doc, value)),
@@ -124,9 +125,9 @@ export class PartPanel {
     });
   }
 
-  _choice(label, ids, get, put, options) {
+  _choice(label, ids, get, put, options, values = {}) {
     return choice({
-      label: this.editor.t(label),
+      label: this.editor.t(label, values),
       options,
       get: () => common(this._parts(ids), get),
       put: (value) => this._put((doc) => put(doc, value)),
@@ -187,10 +188,10 @@ export class PartPanel {
     const fields = [];
     if (!more) fields.push(this._name(id));
     fields.push(this._size(ids));
-    fields.push(this._choice("plan.material", ids, ({ material }) => material ?? "galvanized", (doc, material) => setAll(doc, ids, { material }), () => editor.options("duct_material", model.choices.materials)));
+    fields.push(this._choice("plan.material", ids, ({ material }) => material ?? "galvanized", (doc, material) => ids.reduce((now, duct) => ofMaterial(now, duct, material), doc), () => editor.options("duct_material", model.choices.materials)));
     fields.push(this._length("plan.height", ids, runHeight, (doc, height) => ids.reduce((now, duct) => setHeight(now, duct, height), doc)));
-    fields.push(this._choice("plan.elbows_made", ids, ({ elbow }) => elbow?.construction ?? "stamped", (doc, construction) => ids.reduce((now, duct) => setWithin(now, duct, ["elbow"], { construction }), doc), () => editor.options("elbow_construction", model.choices.constructions)));
-    fields.push(this._number("plan.elbow_radius", ids, ({ elbow }) => elbow?.radius ?? 1.5, (doc, radius) => ids.reduce((now, duct) => setWithin(now, duct, ["elbow"], { radius }), doc), false));
+    fields.push(this._choice("plan.elbows_made", ids, ({ elbow }) => elbow?.construction ?? "stamped", (doc, construction) => ids.reduce((now, duct) => ofMake(now, duct, { construction }), doc), () => editor.options("elbow_construction", model.choices.constructions)));
+    fields.push(this._number("plan.elbow_radius", ids, ({ elbow }) => elbow?.radius ?? 1.5, (doc, radius) => ids.reduce((now, duct) => ofMake(now, duct, { radius }), doc), false));
     if (more) return fields;
     fields.push(this._leads(id));
     const { end } = partOf(model.doc, id);
@@ -203,7 +204,7 @@ export class PartPanel {
         ["drawn", editor.t("plan.as_drawn")],
       ]));
     }
-    fields.push(this._points(id), this._measured(id));
+    fields.push(this._points(id), this._pieces(id), this._measured(id));
     return fields;
   }
 
@@ -293,6 +294,32 @@ export class PartPanel {
       ...rows,
       add
     );
+    return { node, update: () => fields.forEach((field) => field.update()) };
+  }
+
+  /** Each leg and each elbow by itself, where one of them is made otherwise than the duct. */
+  _pieces(id) {
+    const { editor, model } = this;
+    const { t } = editor;
+    const { points, end } = partOf(model.doc, id);
+    const asDuct = ["", t("plan.as_duct")];
+    const fields = [];
+    for (let leg = 0; leg < points.length - 1; leg += 1) {
+      const number = leg + 1;
+      const own = (key) => (duct) => duct.points[leg]?.pipe?.[key];
+      fields.push(
+        this._length("plan.leg_diameter", [id], own("diameter"), (doc, diameter) => setLeg(doc, id, leg, { diameter }), { size: true, optional: true, values: { number } }),
+        this._choice("plan.leg_material", [id], (duct) => own("material")(duct) ?? "", (doc, value) => setLeg(doc, id, leg, { material: value || undefined }), () => [asDuct, ...editor.options("duct_material", model.choices.materials)], { number })
+      );
+    }
+    const turning = corners(points).map(({ at }) => at);
+    if (end?.to === "duct") turning.push(points.length - 1);
+    for (const at of turning) {
+      const label = at === points.length - 1 ? "plan.elbow_end" : "plan.elbow_at";
+      fields.push(this._choice(label, [id], (duct) => duct.points[at]?.elbow?.construction ?? "", (doc, value) => setElbow(doc, id, at, value || undefined), () => [asDuct, ...editor.options("elbow_construction", model.choices.constructions)], { number: at + 1 }));
+    }
+    const open = points.some(({ pipe, elbow }) => pipe || elbow);
+    const node = el("details.points", { open }, el("summary", {}, t("plan.single")), el("div.fields", {}, ...fields.map((field) => field.node)));
     return { node, update: () => fields.forEach((field) => field.update()) };
   }
 

@@ -1,7 +1,7 @@
 /** How each part of a plan is drawn. Lengths in the drawing are centimeters, so that text has sizes that browsers like. */
 import { setAttribute, setText, svg } from "../dom.js";
 import { apartFlat, CLOSE, pointAt, stretch } from "./line.js";
-import { gatePoint, sizeOf } from "./snap.js";
+import { sizeOf } from "./snap.js";
 
 /** Drawing units in one meter. */
 export const UNIT = 100;
@@ -18,11 +18,14 @@ const MARKS = {
   good: "M-5 .5l3.4 3.4L5.2-4",
   weak: "M0-5.5v6.5M0 4.4v.3",
   bad: "M0-5.5v6.5M0 4.4v.3",
+  ask: "M0-5V3.6M-3.8-.2L0 3.8 3.8-.2",
 };
 const SHAPES = {
   good: "M0-9a9 9 0 1 0 0 18a9 9 0 0 0 0-18z",
   weak: "M0-10.5L11 8.5H-11z",
   bad: "M0-11.5L12.5 10H-12.5z",
+  wait: "M-7-9H7V-5.6L1.8 0 7 5.6V9H-7V5.6L-1.8 0-7-5.6z",
+  ask: "M-7-9H7A2 2 0 0 1 9-7V7A2 2 0 0 1 7 9H-7A2 2 0 0 1-9 7V-7A2 2 0 0 1-7-9z",
 };
 
 /** A badge that keeps its size when the drawing is zoomed: a disc, a hollow triangle or a full one, as on the cards. */
@@ -124,8 +127,8 @@ export class DuctNode {
     this._duct = duct;
   }
 
-  /** Show what flows: `rows` as the server has them, none where nothing is known; `proposed` by piece. */
-  tell({ rows, selected, wrong, changes }) {
+  /** Show what flows: `rows` as the server has them, none where nothing is known; `changes` by piece. */
+  tell({ rows, selected, wrong, changes, streams }) {
     this.node.classList.toggle("selected", Boolean(selected));
     this.node.classList.toggle("wrong", wrong === "bad");
     this.node.dataset.tone = wrong ?? "";
@@ -134,6 +137,7 @@ export class DuctNode {
     const marked = changes ?? [];
     const nodes = [
       ...shown.map((row) => ({ ...row, tone: row.verdict ? TONES[row.verdict] : "off", kind: "flow" })),
+      ...(streams ? shown.map((row) => ({ ...row, kind: "stream" })) : []),
       ...marked.map((row) => ({ ...row, kind: "proposal" })),
     ];
     while (this.air.childNodes.length > nodes.length) this.air.lastChild.remove();
@@ -143,9 +147,13 @@ export class DuctNode {
       node.dataset.tone = row.tone ?? "";
       setAttribute(node, "d", pathOf(stretch(this._duct.points, row.from ?? 0, row.to ?? 0)));
       node.style.setProperty("--wide", cm(row.diameter ?? row.after?.diameter ?? this._duct.diameter));
+      if (row.kind === "stream") node.style.setProperty("--pace", `${paceOf(row.velocity)}s`);
     });
   }
 }
+
+/** Seconds in which a mark of the stream goes on to the place of the next, at a velocity in m/s. */
+const paceOf = (velocity) => Math.min(2.4, Math.max(0.6, 20 / velocity)).toFixed(2);
 
 /** The stretches of a duct that have one diameter. */
 function runsOf(duct) {
@@ -183,12 +191,13 @@ export class GateNode {
     this.node = svg("g.gate", { "data-id": gate.id }, this.halo, this.turned, this.figure, this.badge);
   }
 
-  update(doc, gate) {
-    const at = gatePoint(doc, gate);
+  /** `at` is where it is drawn, and on which duct. */
+  update(gate, at) {
     this.node.style.display = at ? "" : "none";
     if (!at) return;
-    const duct = doc.ducts.find(({ id }) => id === gate.duct);
+    const { duct } = at;
     const half = cm(duct.diameter) / 2 + 6;
+    this.node.style.setProperty("--half", half);
     const ahead = pointAhead(duct.points, at);
     const angle = (Math.atan2(ahead.y - at.y, ahead.x - at.x) * 180) / Math.PI;
     setAttribute(this.node, "transform", `translate(${cm(at.x)} ${cm(at.y)})`);
@@ -200,24 +209,52 @@ export class GateNode {
     this._plate();
   }
 
-  tell({ open, verdict, figure, selected, wrong }) {
+  tell({ open, moving, verdict, figure, selected, wrong }) {
     this.node.classList.toggle("open", Boolean(open));
+    this.node.classList.toggle("moving", Boolean(moving));
     this.node.classList.toggle("selected", Boolean(selected));
     const tone = wrong ?? (verdict ? TONES[verdict] : null);
     this.node.dataset.tone = tone ?? "";
     setBadge(this.badge, tone === "good" ? null : tone);
     setText(this.figure, figure ?? "");
-    this._open = Boolean(open);
+    // An open gate's plate has left the duct, a moving one is half out of it.
+    this._out = moving ? 0.8 : open ? 1.6 : 0;
     this._plate();
   }
 
   _plate() {
     const half = this._half ?? 10;
-    // An open gate's plate has left the duct.
-    const shift = this._open ? 1.6 * half : 0;
-    setAttribute(this.plate, "d", `M0 ${-half - 3 - shift}V${half + 3 - shift}`);
+    setAttribute(this.plate, "d", `M0 ${-half - 3}V${half + 3}`);
+    this.plate.style.transform = `translateY(${(-(this._out ?? 0) * half).toFixed(1)}px)`;
   }
 }
+
+/** The hoses between gates and machines that are no part of a duct's line, as one path. */
+export function hosesOf(doc, spots, kindOf) {
+  const items = new Map(doc.items.map((item) => [item.id, item]));
+  const found = [];
+  for (const gate of doc.gates) {
+    const at = spots.get(gate.id);
+    if (!at || gate.mount === "inline") continue;
+    for (const id of gate.items ?? []) {
+      const item = items.get(id);
+      if (!item) continue;
+      const { width, depth } = sizeOf(item, kindOf(item));
+      const reach = Math.max(width, depth) / 2;
+      // A duct that begins at the machine leads there by itself.
+      if (gate.mount === "start" && apartFlat(at.duct.points[0], item) < reach + NEAR) continue;
+      const length = apartFlat(at, item);
+      const least = Math.min(width, depth) / 2;
+      if (length <= least + CLOSE) continue;
+      const share = 1 - least / length;
+      found.push(`M${cm(at.x)} ${cm(at.y)}L${cm(at.x + share * (item.x - at.x))} ${cm(at.y + share * (item.y - at.y))}`);
+    }
+  }
+  return found.join("");
+}
+
+/** How far (m) beside a machine a duct may begin that comes from it. */
+const NEAR = 0.35;
 
 /** A point a little further along a line, seen from above. */
 function pointAhead(points, at) {

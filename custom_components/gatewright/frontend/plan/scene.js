@@ -1,8 +1,9 @@
 /** The drawing: everything on the plan to scale, and over it what is chosen, tried and flowing. */
 import { setAttribute, svg } from "../dom.js";
 import { stepOf } from "./document.js";
+import { gateSpots } from "./gate-spots.js";
 import { apartFlat, pointAt } from "./line.js";
-import { DuctNode, GateNode, ItemNode, pathOf, UNIT } from "./scene-parts.js";
+import { DuctNode, GateNode, hosesOf, ItemNode, pathOf, UNIT } from "./scene-parts.js";
 import { extent } from "./snap.js";
 
 const LEAST = 12; // px per m
@@ -23,6 +24,7 @@ export class Scene {
     this._grid = svg("path.grid");
     this._bold = svg("path.grid.bold");
     this._room = svg("path.room");
+    this._hoses = svg("path.hoses");
     this._layers = { items: svg("g.items"), ducts: svg("g.ducts"), gates: svg("g.gates") };
     this._words = svg("g.names");
     this._labels = svg("g.labels");
@@ -34,6 +36,7 @@ export class Scene {
       this._grid,
       this._bold,
       this._room,
+      this._hoses,
       this._layers.items,
       this._layers.ducts,
       this._layers.gates,
@@ -59,15 +62,17 @@ export class Scene {
 
   resize(width, height) {
     if (!width || !height) return;
-    const first = !this._sized;
+    const fits = !this._sized || this._fits;
     this._size = { width, height };
     this._sized = true;
-    if (first) this.fit();
+    // Who has not looked closer at anything still sees it all.
+    if (fits) this.fit();
     else this._look();
   }
 
   /** Show all that is drawn. */
   fit() {
+    this._fits = true;
     const box = extent(this.model.doc);
     const { width, height } = this._size;
     this.scale = Math.max(LEAST, Math.min(MOST, width / box.width, height / box.height));
@@ -76,12 +81,14 @@ export class Scene {
   }
 
   pan(dx, dy) {
+    this._fits = false;
     this.origin = { x: this.origin.x - dx / this.scale, y: this.origin.y - dy / this.scale };
     this._look();
   }
 
   /** Zoom by a factor around a position of the page, or around the middle. */
   zoom(factor, where) {
+    this._fits = false;
     const box = this.node.getBoundingClientRect();
     const center = where ?? { clientX: box.left + box.width / 2, clientY: box.top + box.height / 2 };
     const before = this.at(center);
@@ -133,16 +140,29 @@ export class Scene {
         const outline = doc.room?.outline ?? [];
         setAttribute(this._room, "d", outline.length ? `${pathOf(outline.map(([x, y]) => ({ x, y })))}Z` : "");
       }
-      const ducts = new Map(doc.ducts.map((duct) => [duct.id, duct]));
+      const spots = this._placed(gateSpots(doc));
+      setAttribute(this._hoses, "d", hosesOf(doc, spots, this.model.kindOf));
       this._list("items", doc.items, (item) => new ItemNode(item), (node, item) => {
         node.update(item, this.model.kindOf(item), this.words.name(item));
       });
       this._list("ducts", doc.ducts, (duct) => new DuctNode(duct), (node, duct) => node.update(duct));
-      this._list("gates", doc.gates, (gate) => new GateNode(gate), (node, gate) => node.update(doc, gate), (gate) => ducts.get(gate.duct));
+      this._list("gates", doc.gates, (gate) => new GateNode(gate), (node, gate) => node.update(gate, spots.get(gate.id)), (gate) => spots.get(gate.id));
       this._shown = doc;
     }
     this._tell();
     this._drawHandles();
+  }
+
+  /** The places of gates; one that stayed the same is the same object. */
+  _placed(spots) {
+    const placed = new Map();
+    for (const [id, spot] of spots) {
+      const was = this._spots?.get(id);
+      const stays = was?.duct === spot.duct && was.x === spot.x && was.y === spot.y;
+      placed.set(id, stays ? was : spot);
+    }
+    this._spots = placed;
+    return placed;
   }
 
   _list(kind, parts, make, update, beside = () => null) {

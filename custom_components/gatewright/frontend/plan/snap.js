@@ -1,6 +1,7 @@
 /** What a pointer means: the grid, the angles of fittings, a duct or an item nearby. Seen from above, in m. */
 import { stepOf } from "./document.js";
-import { apartFlat, lengthOf, nearest, pointAt } from "./line.js";
+import { gatePoint } from "./gate-spots.js";
+import { apartFlat, nearest, pointAt } from "./line.js";
 
 const FINE = 1e-6;
 /** The directions in which a duct runs by itself. */
@@ -162,22 +163,6 @@ export function hit(doc, point, { reach, kindOf }) {
   if (near && !(on && apartFlat(on, point) < reach)) return { kind: "duct", id: near.duct.id, leg: near.leg, place: near.place };
   return on ? { kind: "item", id: on.id } : null;
 }
-
-/** Where a gate is drawn: on its duct; null where it is on none. */
-export function gatePoint(doc, gate) {
-  const duct = gate.duct && doc.ducts.find(({ id }) => id === gate.duct);
-  if (!duct) return null;
-  if (gate.mount !== "start") return pointAt(duct.points, gate.at ?? 0);
-  // An opening's gate is shown beside its machine, where the duct has come out from under it.
-  const [start] = duct.points;
-  const length = lengthOf(duct.points);
-  const beside = Math.min(BESIDE, 0.6 * Math.max(...duct.points.map((point) => apartFlat(point, start))));
-  let at = gate.at ?? 0;
-  while (at < length && apartFlat(pointAt(duct.points, at), start) < beside) at += 0.05;
-  return pointAt(duct.points, Math.min(at, length));
-}
-
-const BESIDE = 0.75;
 
 /** The box of all that is drawn: `{x, y, width, height}` in m, with a margin. */
 export function extent(doc, margin = 0.6) {

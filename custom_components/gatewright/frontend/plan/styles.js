@@ -1,8 +1,10 @@
-/** How the plan looks. Strokes of the drawing are in its own unit (cm); what keeps its size is in `--px`. */
+/** How the editor of the plan looks. */
 import { ASK_STYLES } from "../ask.js";
+import { DRAWING_STYLES } from "./drawing-styles.js";
 
 export const PLAN_STYLES = `
 ${ASK_STYLES}
+${DRAWING_STYLES}
 dialog.wide { max-width: min(560px, 92vw); max-height: 85vh; overflow: auto; }
 dialog ul { list-style: disc; padding-inline-start: 20px; margin: 8px 0; line-height: 1.45; }
 dialog ul ul { margin: 2px 0; color: var(--dim); font-size: .9rem; }
@@ -84,6 +86,11 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .toggles .tile, .alone .tile { width: 100%; min-height: 48px; padding: 4px 10px; }
 .editor .tile[aria-pressed="true"] { background: color-mix(in srgb, var(--tone) 14%, var(--ground)); color: var(--ink); border: 3px solid var(--tone); padding: 2.5px 8.5px; }
 .tile .state, .tile .name { white-space: normal; }
+.air-panel .deeds { margin: 0 0 8px; }
+.now { position: sticky; bottom: -2px; padding: 6px 0; margin-top: 4px; background: var(--ground); border-top: 1.5px solid var(--line); }
+.now .verdict::before { content: ""; display: inline-block; width: .7em; height: .7em; margin-inline-end: .5em; border: 2.5px solid var(--tone); border-radius: 50%; }
+.now .verdict[data-tone="good"]::before { background: var(--tone); }
+.now .verdict[data-tone="bad"]::before { background: var(--tone); border-radius: 0; }
 .verdict { font-size: 1.05rem; font-weight: 600; }
 .limits { padding-inline-start: 20px; margin: 0; font-size: .9rem; }
 .limits li::marker { color: var(--dim); }
@@ -98,59 +105,13 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .changes { display: grid; gap: 4px; }
 .changes li { display: flex; gap: 8px; align-items: center; justify-content: space-between; font-size: .9rem; }
 .size-panel p, .air-panel p { line-height: 1.4; margin-bottom: 6px; }
-.grid { stroke: color-mix(in srgb, var(--ink) 8%, var(--ground)); stroke-width: calc(1px * var(--px)); fill: none; }
-.grid.bold { stroke: color-mix(in srgb, var(--ink) 24%, var(--ground)); }
-.room { fill: none; stroke: var(--ink); stroke-width: 8; stroke-linejoin: miter; }
-.items .box { fill: var(--ground); stroke: var(--off); stroke-width: calc(2px * var(--px)); }
-.items .planned .box { stroke-dasharray: calc(6px * var(--px)) calc(4px * var(--px)); }
-.items .front { stroke: var(--off); stroke-width: calc(3px * var(--px)); }
-.items .wheel { fill: none; stroke: var(--off); stroke-width: calc(2px * var(--px)); }
-.items .blades path { fill: var(--off); }
-.items .running .box { fill: color-mix(in srgb, var(--air) 22%, var(--ground)); stroke: var(--air); stroke-width: calc(3px * var(--px)); }
-.plan text { font-size: calc(13px * var(--px)); text-anchor: middle; fill: var(--ink); paint-order: stroke; stroke: var(--ground); stroke-width: calc(4px * var(--px)); stroke-linejoin: round; pointer-events: none; }
-.names .name { font-weight: 600; transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
-.names .figure { transform: translateY(calc(1px * (var(--low) + 31 * var(--px)))); }
-.halo { fill: none; stroke: transparent; }
-.selected > .halo, .selected .turned > .halo { stroke: var(--ask); }
-.items .halo { stroke-width: calc(3px * var(--px)); }
-.gates .halo { stroke-width: calc(3px * var(--px)); }
-.ducts .halo { stroke-width: calc(var(--wide) * 1px + 8px * var(--px)); stroke-linejoin: round; stroke-linecap: round; }
-.ducts .selected .halo { stroke: color-mix(in srgb, var(--ask) 55%, transparent); }
-.ducts .pipe { fill: none; stroke: var(--pipe); stroke-width: max(calc(var(--wide) * 1px), calc(5px * var(--px))); stroke-linejoin: round; }
-.ducts .hose .pipe { stroke-dasharray: 4 3; }
-.ducts .loose .pipe { stroke-dasharray: 14 8; }
-.ducts .wrong .pipe { stroke: color-mix(in srgb, var(--bad) 55%, var(--ground)); }
-.ducts .air path { fill: none; stroke-linejoin: round; stroke-width: max(calc(var(--wide) * .5px), calc(3px * var(--px))); }
-.ducts .flow[data-tone="off"] { stroke: color-mix(in srgb, var(--air) 45%, var(--ground)); }
-.ducts .flow[data-tone="good"] { stroke: var(--good); }
-.ducts .flow[data-tone="weak"] { stroke: var(--wait); stroke-dasharray: calc(14px * var(--px)) calc(4px * var(--px)) calc(3px * var(--px)) calc(4px * var(--px)); }
-.ducts .flow[data-tone="bad"] { stroke: var(--bad); stroke-dasharray: calc(5px * var(--px)) calc(4px * var(--px)); }
-.ducts .proposal { stroke: var(--ask); stroke-dasharray: calc(10px * var(--px)) calc(5px * var(--px)); }
-.drop circle { fill: var(--ground); stroke: var(--off); stroke-width: calc(2px * var(--px)); }
-.drop path { fill: none; stroke: var(--off); stroke-width: calc(2px * var(--px)); stroke-linecap: round; }
-.flange { stroke: var(--ink); stroke-width: calc(2.5px * var(--px)); fill: none; }
-.plate { stroke: var(--ink); stroke-width: calc(3px * var(--px)); fill: none; }
-.gate.open .plate { stroke: var(--air); }
-.gate.planned .flange { stroke-dasharray: calc(3px * var(--px)) calc(2px * var(--px)); }
-.badge { transform: translate(calc(12px * var(--px)), calc(-12px * var(--px))) scale(calc(.75 * var(--px))); }
-.names .badge { transform: translateY(calc(-1px * var(--low))) scale(calc(var(--px) * var(--badge, 1))); }
-.names .crowded .name { display: none; }
-.badge .shape { fill: none; stroke: none; }
-.badge .sign { fill: none; stroke: var(--ground); stroke-width: 2.4; stroke-linecap: round; stroke-linejoin: round; }
-.badge[data-tone="good"] .shape { fill: var(--good); }
-.badge[data-tone="weak"] .shape { fill: var(--ground); stroke: var(--wait); stroke-width: 2.4; }
-.badge[data-tone="weak"] .sign { stroke: var(--wait); }
-.badge[data-tone="bad"] .shape { fill: var(--bad); }
-.plan .label { font-size: calc(12px * var(--px)); font-weight: 500; }
-.plan .label.side { text-anchor: start; dominant-baseline: middle; }
-.plan .label[data-tone="marginal"] { fill: var(--wait); font-weight: 700; }
-.plan .label[data-tone="too_little"] { fill: var(--bad); font-weight: 700; }
-.plan .label[data-tone="proposal"], .plan .label[data-tone="sketch"] { fill: var(--ask); font-weight: 700; }
-.plan .label.above { transform: translateY(calc(-16px * var(--px))); }
 .handle { fill: var(--ground); stroke: var(--ask); stroke-width: calc(3px * var(--px)); r: calc(9px * var(--px)); }
 .sketched { fill: none; stroke: var(--ask); stroke-width: calc(5px * var(--px)); stroke-dasharray: calc(12px * var(--px)) calc(6px * var(--px)); stroke-linecap: round; }
 .aim { fill: none; stroke: var(--ask); stroke-width: calc(2.5px * var(--px)); r: calc(7px * var(--px)); }
 .aim.joins { fill: color-mix(in srgb, var(--ask) 40%, transparent); r: calc(12px * var(--px)); }
+.tall .desk { grid-template: minmax(0, 1.15fr) minmax(0, 1fr) / minmax(0, 1fr); }
+.tall :is(.fields, .pieces, .toggles, .alone) { grid-template-columns: repeat(2, minmax(0, 1fr)); align-items: start; column-gap: 14px; }
+.tall .fields > :is(details, .deeds, h4) { grid-column: 1 / -1; }
 .narrow .plan text { font-size: calc(12px * var(--px)); }
 .narrow .plan .label { font-size: calc(11px * var(--px)); }
 .narrow .bar .tool span.wide { display: none; }
@@ -160,9 +121,5 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
   .desk { display: flex; flex-direction: column; }
   .stage { height: 48vh; flex: none; }
   aside { overflow: visible; }
-}
-@media (forced-colors: active) {
-  .ducts .pipe, .items .box, .flange, .plate { stroke: CanvasText; }
-  .ducts .flow[data-tone] { stroke: Highlight; }
 }
 `;

@@ -1,0 +1,1 @@
+"""Phones that are told of alarms, of the bin and of the day."""

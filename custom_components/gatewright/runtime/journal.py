@@ -1,0 +1,126 @@
+"""What has changed since a file was written as a whole, line by line beside it.
+
+The first line says by a mark which whole file the others belong to; each of them is a
+JSON Patch (RFC 6902). Every line is on the disk before the next one begins. A last line
+that was torn by a crash is left out; what else can't be read is damage.
+"""
+
+import logging
+import os
+from pathlib import Path
+from typing import Any, Final
+
+from homeassistant.helpers.json import json_bytes
+from homeassistant.util.json import json_loads
+
+from .json_patch import PatchError, applied, difference
+
+_LOGGER = logging.getLogger(__name__)
+
+MARK: Final = "journal"
+"""The key under which a whole file, and the first line beside it, have the mark."""
+
+ENDING: Final = ".journal"
+
+
+class Journal:
+    """The lines beside one file. All that touches the disk is for the executor."""
+
+    def __init__(self, path: Path) -> None:
+        """Be the journal in that file; nothing is written before `begin`."""
+        self.path = path
+        self.size = 0
+        """Bytes of what was appended since it began."""
+        self._mark = ""
+        self._last = b""
+        self._written = False
+
+    @property
+    def begun(self) -> bool:
+        """Whether a change can be appended."""
+        return bool(self._mark)
+
+    def begin(self, mark: str, whole: bytes) -> None:
+        """Let the next lines belong to the file with that mark, and with that content."""
+        self._mark, self._last = mark, whole
+        self._written, self.size = False, 0
+
+    def end(self) -> None:
+        """Append nothing more: the next to be written is a whole file."""
+        self._mark, self._last = "", b""
+
+    def append(self, content: bytes) -> None:
+        """Write what differs from what was appended last, and wait for the disk.
+
+        Raises `OSError` where it can't be written; then the journal has ended.
+        """
+        patch = [*difference(json_loads(self._last), json_loads(content))]
+        if not patch:
+            return
+        line = json_bytes(patch) + b"\n"
+        if not self._written:
+            line = json_bytes({MARK: self._mark}) + b"\n" + line
+        try:
+            self.put(line, anew=not self._written)
+        except OSError:
+            self.end()
+            raise
+        self._written = True
+        self._last = content
+        self.size += len(line)
+
+    def put(self, lines: bytes, *, anew: bool) -> None:
+        """Write lines at the end, or in place of all there is."""
+        with self.path.open("wb" if anew else "ab") as file:
+            file.write(lines)
+            file.flush()
+            os.fdatasync(file.fileno())
+
+    def remove(self) -> None:
+        """Delete it."""
+        self.end()
+        self.path.unlink(missing_ok=True)
+
+
+def caught_up(path: Path, whole: dict[str, Any]) -> tuple[dict[str, Any], bool]:
+    """Return a whole file's content with the lines beside it, and whether all are sound.
+
+    Where a line is damaged, everything before it counts.
+    """
+    mark = whole.pop(MARK, None)
+    try:
+        lines = path.read_bytes().split(b"\n")
+    except OSError as err:
+        if mark is not None and not isinstance(err, FileNotFoundError):
+            _LOGGER.warning("The file %s can't be read: %r", path, err)
+            return whole, False
+        return whole, True
+    # What no line break follows was torn.
+    head, *patches = lines[:-1] or [b""]
+    try:
+        if mark is None or json_loads(head) != {MARK: mark}:
+            # It belongs to an earlier file, or its first line was torn.
+            return whole, True
+    except ValueError:
+        # Nothing says whether it belongs to this file.
+        return whole, not patches
+    for patch in patches:
+        sound = json_bytes(whole)
+        try:
+            whole = _map(applied(whole, _list(json_loads(patch))))
+        except ValueError as err:
+            _LOGGER.warning("The file %s is damaged: %r", path, err)
+            return _map(json_loads(sound)), False
+    return whole, True
+
+
+def _map(kept: Any) -> dict[str, Any]:
+    if isinstance(kept, dict):
+        return kept
+    raise PatchError(f"{type(kept).__name__} instead of a map")
+
+
+def _list(kept: Any) -> list[Any]:
+    if isinstance(kept, list):
+        return kept
+    raise PatchError(f"{type(kept).__name__} instead of a list")

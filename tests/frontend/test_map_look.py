@@ -1,0 +1,192 @@
+"""The live map to scale: what it shows, how it is chosen, who is offered to draw."""
+
+from collections.abc import AsyncGenerator
+from contextlib import asynccontextmanager
+from pathlib import Path
+import re
+from typing import Any
+
+import axe_playwright_python
+from playwright.async_api import Locator, expect
+
+from . import shop
+from .browser import Window
+from .stage import CARDS, MADE, Stage, headline, hold
+
+AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
+
+AXE_RUN = """
+async () => {
+  const rules = { region: { enabled: false }, "page-has-heading-one": { enabled: false } };
+  const result = await axe.run(findCard("map"), {
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"], rules,
+  });
+  return result.violations.map(({ id, nodes }) => [id, nodes.map(({ html, failureSummary }) => `${html}: ${failureSummary}`)]);
+}
+"""
+
+ANIMATED = """
+() => findCard("map").shadowRoot.querySelector(".live").shadowRoot.getAnimations().length
+  + [...findCard("map").shadowRoot.querySelector(".live").shadowRoot.querySelectorAll("*")]
+    .reduce((sum, node) => sum + node.getAnimations().length, 0)
+"""
+
+
+@asynccontextmanager
+async def plan(stage: Stage, **how: Any) -> AsyncGenerator[Window]:
+    """Open the yard's map, and its look to scale."""
+    async with stage.card("map", **how) as window:
+        await look(window, "Plan").click()
+        await window.page.locator(".drawing .plan").wait_for()
+        yield window
+
+
+def look(window: Window, name: str) -> Locator:
+    """Return the button of a look."""
+    return window.page.locator(".looks").get_by_role("button", name=name, exact=True)
+
+
+def gate(window: Window, gate_id: str) -> Locator:
+    """Return what is tapped at a gate."""
+    return window.page.locator(f'.gate-spot[data-gate="{gate_id}"]')
+
+
+async def test_the_look_is_remembered_in_this_browser(stage: Stage) -> None:
+    """And what nobody has drawn is shown as a schematic until it is asked for."""
+    async with stage.card("map") as window:
+        page = window.page
+        await expect(look(window, "Schematic")).to_have_attribute(
+            "aria-pressed", "true"
+        )
+        loaded = "performance.getEntriesByType('resource').map(({ name }) => name)"
+        assert not any("/plan/" in name for name in await page.evaluate(loaded))
+        await look(window, "Plan").click()
+        await expect(page.locator(".drawing .duct")).to_have_count(5)
+        assert await page.locator(".map:visible").count() == 0
+        await window.open(f"{CARDS}/map")
+        await expect(look(window, "Plan")).to_have_attribute("aria-pressed", "true")
+        await expect(page.locator(".drawing .duct")).to_have_count(5)
+        await look(window, "Schematic").click()
+        await expect(page.locator(".map .gate").first).to_be_visible()
+        assert await page.locator(".drawing").count() == 0
+
+
+async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
+    async with plan(stage, width=1200) as window:
+        page = window.page
+        assert await page.locator(".drawing .stream").count() == 0
+        await expect(page.locator(".in-use .tile")).to_have_count(0)
+        await stage.work("run_machine", machine="planer")
+        await expect(headline(window)).to_have_text("Planer runs and has air")
+        tile = page.locator('.in-use .tile[data-machine="planer"]')
+        await expect(tile).to_have_attribute("data-tone", "good")
+        machine = page.locator('.spot[data-machine="planer"]')
+        await expect(machine).to_have_attribute(
+            "aria-label", re.compile("Planer: Running")
+        )
+        await expect(page.locator(".items .item.machine.running")).to_have_count(1)
+        # What flows, and how it stands, is written and not only colored.
+        flow = page.locator(".names .figure", has_text="m³/h")
+        await expect(flow).to_have_count(1)
+        assert await page.locator(".labels .label", has_text="m/s").count() >= 2
+        await expect(
+            page.locator('.labels .label[data-tone="too_little"]').first
+        ).to_contain_text("too slow")
+        assert await page.locator(".drawing .stream").count() >= 3
+    await stage.rest()
+
+
+async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
+    async with plan(stage, width=1200) as window:
+        page = window.page
+        planer = gate(window, "planer_gate")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+        seen = page.evaluate(
+            """() => new Promise((resolve) => {
+              const root = findCard("map").shadowRoot.querySelector(".live").shadowRoot;
+              const look = () => {
+                const text = root.querySelector(".gate.moving .figure")?.textContent;
+                if (!text) return;
+                observer.disconnect();
+                resolve(text);
+              };
+              const observer = new MutationObserver(look);
+              observer.observe(root, { attributes: true, subtree: true });
+            })"""
+        )
+        box = await planer.bounding_box()
+        assert box is not None
+        await page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        await page.mouse.down()
+        assert await seen == "opening"
+        await page.mouse.up()
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: open")
+        await expect(page.locator(".gates .gate.open").first).to_be_attached()
+        await planer.click()
+        await expect(page.locator(".hint")).to_contain_text("Planer gate: open")
+        await stage.client.call("cover.close_cover", "cover.planer_gate")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+
+
+async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
+    async with plan(stage, width=1200) as window:
+        page = window.page
+        await page.locator('.spot[data-machine="bench"]').click()
+        tile = page.locator(".in-use .tile")
+        await expect(tile).to_have_count(1)
+        await expect(tile).to_be_focused()
+        await hold(window, tile)
+        await stage.client.states.until_state("switch.bench_hood", "on", 10)
+        await expect(tile).to_have_attribute("aria-pressed", "true")
+        await hold(window, tile)
+        await stage.client.states.until_state("switch.bench_hood", "off", 10)
+    await stage.rest()
+
+
+async def test_on_a_phone_it_is_read(stage: Stage) -> None:
+    """Turned to be read, nothing to be moved by accident, no wider than the screen."""
+    async with plan(stage, width=360, height=800, touch=True) as window:
+        page = window.page
+        assert await page.locator(".gate-spot").count() == 0
+        assert await page.evaluate("document.documentElement.scrollWidth") <= 360
+        box = await page.locator(".drawing").bounding_box()
+        assert box is not None
+        assert box["width"] <= 360
+        small = """() => [...findCard("map").shadowRoot.querySelector(".live").shadowRoot.querySelectorAll(".names .name")]
+          .filter((node) => node.getClientRects().length)
+          .map((node) => node.getBoundingClientRect().height)"""
+        heights = await page.evaluate(small)
+        assert heights
+        assert min(heights) >= 12, heights
+
+
+async def test_axe_finds_nothing_and_still_means_still(stage: Stage) -> None:
+    await stage.busy()
+    for dark in (False, True):
+        async with plan(stage, width=1000, dark=dark, still=True) as window:
+            page = window.page
+            await page.locator(".in-use .tile").first.wait_for()
+            await page.evaluate(AXE.read_text("utf-8"))
+            assert await page.evaluate(AXE_RUN) == []
+            assert await page.evaluate(ANIMATED) == 0
+    async with plan(stage, width=1000) as window:
+        await window.page.locator(".stream").first.wait_for(state="attached")
+        assert await window.page.evaluate(ANIMATED) > 0
+    await stage.rest()
+
+
+async def test_a_shop_without_ducts_is_offered_to_draw_them(stage: Stage) -> None:
+    """By a way to the dashboard's own view of the plan, for those who may draw."""
+    view = f"map-{shop.HALL[-6:].lower()}"
+    async with stage.page(f"{MADE}/{view}") as window:
+        page = window.page
+        offer = page.get_by_role("button", name="Draw the ducts")
+        await offer.wait_for()
+        assert await page.locator(".looks .choice:visible").count() == 0
+        await offer.click()
+        await page.wait_for_url(f"**{MADE}/plan-{shop.HALL[-6:].lower()}")
+        await page.locator(".editor").wait_for()
+    member = await stage.member("looker", "system-users")
+    async with stage.page(f"{MADE}/{view}", token=member) as window:
+        await window.page.locator(".headline p").first.wait_for()
+        assert await window.page.locator(".looks .draw:visible").count() == 0
