@@ -252,7 +252,7 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
         ("coast", collector.spin_down),
         ("confirm", collector.confirm),
     ):
-        assert f"Empty: {usual:g} s." in timing["data_description"][field]
+        assert f"Leave empty for {usual:g} s." in timing["data_description"][field]
     assert f"{DEFAULT_SPIN_UP:g} s" in timing["data_description"]["spin_up"]
     gate_texts = TEXTS["config_subentries"]["gate"]["step"]["user"]
     air, servo, motor, other = (TRAVEL_DEFAULTS[sort] for sort in ActuatorSort)
