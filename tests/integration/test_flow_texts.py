@@ -94,7 +94,7 @@ FORMS: dict[str, dict[str, FormTable]] = {
     "duct": {**DUCT_PAGES},
 }
 """The form of every step that has fields."""
-CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets"}
+CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets", "setup_file"}
 """The steps that have no table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
@@ -109,6 +109,9 @@ OF_THE_CHECKS = {
     "not_steady",
     "no_gauge",
     "value_missing",
+    "no_setup",
+    "no_file",
+    "setup_faults",
 }
 """The mistakes that are only theirs."""
 
@@ -278,10 +281,13 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     assert f"at most {EARLY_SIGNAL_LASTS / 60:g} minutes" in ahead
     assert f"sensor {SIGNAL_LEVELS.stop_confirm:g} s." in detection["stop_settle"]
     # What a new machine gets is tested with the machine's form.
-    assert "Empty: 15 min." in detection["silence"]
+    assert "Leave empty for 15 min." in detection["silence"]
     purge = {defaults.purge for defaults in KIND_DEFAULTS.values()}
     assert purge == {5.0}
-    assert pages["afterwards"]["data_description"]["clearing_1_time"] == "Empty: 5 s."
+    assert (
+        pages["afterwards"]["data_description"]["clearing_1_time"]
+        == "Leave empty for 5 s."
+    )
 
 
 @pytest.fixture
