@@ -78,7 +78,7 @@ AT_WORK = (
         width=1060,
         height=740,
         card="plan",
-        press=("Airflow", "As in the shop now"),
+        press=("Airflow", "As in shop"),
     ),
     Shot(name="dashboard", view="overview", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
