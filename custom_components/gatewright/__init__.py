@@ -1,5 +1,6 @@
 """Gatewright runs a workshop's dust extraction."""
 
+import asyncio
 from contextlib import suppress
 from dataclasses import replace
 
@@ -11,10 +12,11 @@ from homeassistant.helpers.typing import ConfigType
 
 from .const import DOMAIN
 from .core.inputs import Mode, ModeSet
+from .core.stored.config import StoredConfig
 from .core.stored.table import UnreadableError
 from .features.actions.pause import async_setup_pause
 from .features.airflow.actions import async_setup_sizing_page
-from .features.airflow.readable_config import readable
+from .features.airflow.readable_config import load_readable
 from .features.airflow.report import async_setup_report
 from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
@@ -33,9 +35,9 @@ from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
 from .restore_check import load_memory, load_past
-from .runtime.config_loader import load_config
-from .runtime.devices import keep_devices
-from .runtime.entry_data import read_system, update_entry
+from .runtime.config_loader import LoadedConfig
+from .runtime.devices import devices_kept
+from .runtime.entry_data import read_system, update_entry, written
 from .runtime.journaled_file import MemoryStore
 from .runtime.old_names.migration import MINOR_VERSION, migrate
 from .runtime.old_names.notice import async_setup_notice
@@ -90,21 +92,19 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
 
     Raises `ConfigEntryError` where its collector cannot be read.
     """
-    try:
-        layout = load_config(hass, described := readable(hass, entry))
-    except UnreadableError as err:
-        raise ConfigEntryError(
-            translation_domain=DOMAIN,
-            translation_key="collector_unreadable",
-            translation_placeholders={"name": entry.title, "value": err.what},
-        ) from err
+    described, layout = _load(hass, entry)
+    seen = written(entry)
     store = MemoryStore(hass, entry)
     left = take(hass, entry.entry_id)
     if left is None:
         left = await load_memory(hass, store, described.system, layout.system)
     maintenance = MaintenanceStore(hass, entry)
     past = await load_past(hass, maintenance, described.system, layout.system, left)
-    system = entry.runtime_data = System(hass, entry, store, left, past)
+    if written(entry) != seen:
+        described, layout = _load(hass, entry)
+    system = entry.runtime_data = System(
+        hass, entry, store, described, layout, left, past
+    )
     if store.lost or (left is None and described.system.remembers):
         # Nobody knows whether the owner had forbidden to start: so it is forbidden.
         system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
@@ -114,12 +114,17 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         await store.write(system.memory())
         if await store.read() is not None:
             update_entry(hass, entry, replace(read_system(entry), remembers=True))
-    keep_devices(hass, entry, system.layout)
+    seen = written(entry)
+    for _ in devices_kept(hass, entry, layout):
+        # A large system would hold everything up.
+        await asyncio.sleep(0)
     entry.async_on_unload(system.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
     # Before the entities are there: the shop does not wait for them, and they begin
     # with what is the case.
     system.start()
+    if written(entry) != seen:
+        system.replan()
     entry.async_on_unload(system.air.stop)
     system.air.start()
     entry.async_on_unload(await async_setup_pause(system.context))
@@ -150,6 +155,20 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
                 await hass.config_entries.async_forward_entry_unload(entry, platform)
         raise
     return True
+
+
+def _load(
+    hass: HomeAssistant, entry: GatewrightConfigEntry
+) -> tuple[StoredConfig, LoadedConfig]:
+    """Return what can be used of a system; raises where its collector can't be read."""
+    try:
+        return load_readable(hass, entry)
+    except UnreadableError as err:
+        raise ConfigEntryError(
+            translation_domain=DOMAIN,
+            translation_key="collector_unreadable",
+            translation_placeholders={"name": entry.title, "value": err.what},
+        ) from err
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:

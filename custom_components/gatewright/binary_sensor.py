@@ -119,7 +119,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the binary sensors of one system."""
-    add_entities(
+    await add_entities(
         system_of(entry), async_add_entities, BINARY_SENSORS, GatewrightBinarySensor
     )
 

@@ -20,7 +20,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the buttons of one system."""
-    add_entities(system_of(entry), async_add_entities, BUTTONS, GatewrightButton)
+    await add_entities(system_of(entry), async_add_entities, BUTTONS, GatewrightButton)
 
 
 class GatewrightButton(GatewrightEntity, ButtonEntity):

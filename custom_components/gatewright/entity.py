@@ -1,6 +1,8 @@
 """What all entities of Gatewright have in common."""
 
-from collections.abc import Callable, Iterable, Sequence
+import asyncio
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import Any, override
 
 from homeassistant.core import callback
@@ -104,8 +106,7 @@ def unrecorded(descriptions: Iterable[PartDescription[Any]]) -> frozenset[str]:
     return frozenset[str]().union(*(each.unrecorded for each in descriptions))
 
 
-@callback
-def add_entities[D: PartDescription[Any]](
+async def add_entities[D: PartDescription[Any]](
     system: SystemContext,
     async_add_entities: AddConfigEntryEntitiesCallback,
     descriptions: Sequence[D],
@@ -113,43 +114,86 @@ def add_entities[D: PartDescription[Any]](
 ) -> None:
     """Keep one platform's entities with what the owner has set up.
 
-    Called again and again while the system runs: what is new is added, and what has
-    lost its reason (an attached signal, say) is taken out of the registry.
+    What is new later is added, and what has lost its reason (an attached signal, say)
+    is taken out of the registry. At first, whoever else has something to do may do it
+    between two parts: a large system would hold everything up.
     """
-    domain = async_get_current_platform().domain
-    known: set[str] = set()
+    keeper = _Keeper(system, async_add_entities, descriptions, build)
+    planned = system.described
+    for step in (keeper.plan, keeper.drop, keeper.add):
+        for _ in step():
+            await asyncio.sleep(0)
+    if system.described is not planned:
+        keeper.keep()
+    system.on_replan(keeper.keep)
+
+
+class _Keeper[D: PartDescription[Any]]:
+    """One platform's entities of one system."""
+
+    def __init__(
+        self,
+        system: SystemContext,
+        async_add_entities: AddConfigEntryEntitiesCallback,
+        descriptions: Sequence[D],
+        build: Build[D],
+    ) -> None:
+        """Keep none yet."""
+        self._system = system
+        self._async_add_entities = async_add_entities
+        self._descriptions = descriptions
+        self._build = build
+        self._domain = async_get_current_platform().domain
+        self._registry = er.async_get(system.hass)
+        self._known: set[str] = set()
+        self._wanted: dict[str, tuple[Subject, D]] = {}
 
     @callback
-    def keep() -> None:
-        registry = er.async_get(system.hass)
-        wanted: set[str] = set()
-        new: dict[str | None, list[GatewrightEntity]] = {}
-        for subject in subjects_of(system):
-            for description in descriptions:
-                if not isinstance(subject, description.part):
-                    continue
-                if not description.exists_fn(subject):
-                    continue
-                unique_id = subject.unique_id(description.key)
-                wanted.add(unique_id)
-                if unique_id not in known:
-                    entity = build(subject, description)
-                    entity.created = not registry.async_get_entity_id(
-                        domain, DOMAIN, unique_id
-                    )
-                    new.setdefault(subject.subentry_id, []).append(entity)
-        entry_id = system.entry.entry_id
+    def keep(self) -> None:
+        """Take up what the owner changed."""
+        for step in (self.plan, self.drop, self.add):
+            for _ in step():
+                pass
+
+    def plan(self) -> Iterator[None]:
+        """Find out what there should be, a part at a time."""
+        self._wanted = {}
+        for subject in subjects_of(self._system):
+            for description in self._descriptions:
+                if isinstance(subject, description.part) and description.exists_fn(
+                    subject
+                ):
+                    unique_id = subject.unique_id(description.key)
+                    self._wanted[unique_id] = (subject, description)
+            yield
+
+    def drop(self) -> Iterator[None]:
+        """Remove what has lost its reason."""
+        system = self._system
         unread = {loss.part for loss in system.described.unread if loss.part}
-        for entry in er.async_entries_for_config_entry(registry, entry_id):
+        for entry in er.async_entries_for_config_entry(
+            self._registry, system.entry.entry_id
+        ):
             if entry.config_subentry_id in unread:
                 # It cannot be read now; what its owner made of it is not lost.
                 continue
-            if entry.domain == domain and entry.unique_id not in wanted:
-                registry.async_remove(entry.entity_id)
-        known.clear()
-        known.update(wanted)
-        for part, entities in new.items():
-            async_add_entities(entities, config_subentry_id=part)
+            if entry.domain == self._domain and entry.unique_id not in self._wanted:
+                self._registry.async_remove(entry.entity_id)
+                yield
 
-    keep()
-    system.on_replan(keep)
+    def add(self) -> Iterator[None]:
+        """Add what is new, a part at a time."""
+        known, self._known = self._known, {*self._wanted}
+        wanted, self._wanted = self._wanted, {}
+        for part, found in groupby(wanted.items(), lambda item: item[1][0].subentry_id):
+            new: list[GatewrightEntity] = []
+            for unique_id, (subject, description) in found:
+                if unique_id not in known:
+                    entity = self._build(subject, description)
+                    entity.created = not self._registry.async_get_entity_id(
+                        self._domain, DOMAIN, unique_id
+                    )
+                    new.append(entity)
+            if new:
+                self._async_add_entities(new, config_subentry_id=part)
+            yield

@@ -53,7 +53,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the events of a system: its alarms, and days and weeks that are over."""
-    add_entities(system_of(entry), async_add_entities, EVENTS, GatewrightEvent)
+    await add_entities(system_of(entry), async_add_entities, EVENTS, GatewrightEvent)
 
 
 class GatewrightEvent(GatewrightEntity, EventEntity):

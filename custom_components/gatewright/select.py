@@ -60,7 +60,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the choice of the hand gate where there are gates to choose from."""
-    add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
+    await add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
 
 
 class GatewrightSelect(GatewrightEntity, SelectEntity):

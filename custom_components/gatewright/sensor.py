@@ -137,7 +137,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the sensors of one system."""
-    add_entities(system_of(entry), async_add_entities, SENSORS, _sensor)
+    await add_entities(system_of(entry), async_add_entities, SENSORS, _sensor)
 
 
 def _sensor(subject: Subject, description: SensorDescription[Any]) -> GatewrightSensor:

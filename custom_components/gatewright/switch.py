@@ -99,7 +99,7 @@ async def async_setup_entry(
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
     """Add the switches of one system."""
-    add_entities(system_of(entry), async_add_entities, SWITCHES, GatewrightSwitch)
+    await add_entities(system_of(entry), async_add_entities, SWITCHES, GatewrightSwitch)
 
 
 class GatewrightSwitch(GatewrightEntity, SwitchEntity):

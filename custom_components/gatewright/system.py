@@ -21,17 +21,17 @@ from .core.inputs import (
     TimePassed,
 )
 from .core.simulation.shadow_control import MonitoredShop
-from .core.stored.config import Unread
+from .core.stored.config import StoredConfig, Unread
 from .core.stored.table import UnreadableError
 from .features.airflow.manager import AirflowManager
-from .features.airflow.readable_config import readable, report_unreadable
+from .features.airflow.readable_config import load_readable, report_unreadable
 from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
 from .features.monitor_only.mode import WATCHED, recalled_shop
 from .features.statistics.manager import StatisticsManager
 from .runtime.actuator_driver import OwnContexts
-from .runtime.config_loader import LoadedConfig, load_config
+from .runtime.config_loader import LoadedConfig
 from .runtime.control_loop import ControlLoop
 from .runtime.decoding import CoverPosition
 from .runtime.devices import keep_devices
@@ -73,16 +73,13 @@ class System:
         hass: HomeAssistant,
         entry: ConfigEntry,
         store: MemoryStore,
+        described: StoredConfig,
+        layout: LoadedConfig,
         left: Handover | None,
         past: Mapping[str, Any] | None = None,
     ) -> None:
-        """Compose a system that goes on from what was left, its maintenance from its `past`.
-
-        Raises `UnreadableError` where its collector can't be read.
-        """
+        """Compose a system that goes on from what was left, its maintenance from its `past`."""
         kept = {} if left is None else left.memory
-        described = readable(hass, entry)
-        layout = load_config(hass, described)
         shop = recalled_shop(layout.system, described.system, left)
         contexts = OwnContexts()
         slides: dict[str, CoverPosition] = {}
@@ -240,7 +237,7 @@ class System:
         """Take up what the owner changed, with everything going on as it was."""
         context = self.context
         try:
-            described = readable(context.hass, context.entry)
+            described, layout = load_readable(context.hass, context.entry)
         except UnreadableError as err:
             # It works on as it was.
             unread = Unread(None, context.entry.title, err.what)
@@ -248,7 +245,7 @@ class System:
             return
         before = context.layout
         context.described = described
-        context.layout = load_config(context.hass, described)
+        context.layout = layout
         with self.loop.gather():
             release_linked_devices(context, before, self.maintenance.switches.at_work())
             self._take_plan(before)

@@ -58,6 +58,11 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "relief": False,
         "transport_run_on": False,
         "together_alarm": False,
+        "phones": [],
+        "phone_topics": ["alarms", "bin", "summary"],
+        "phone_summary_at": "18:00:00",
+        "phone_critical": False,
+        "phone_buttons": True,
     }
     await form.send(
         name="Big collector",

@@ -74,7 +74,6 @@ async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -
     form = await Form(hass, entry).part("gate")
     assert form.values == {
         "gate_kind": "powered",
-        "actuator_sort": "other",
         "inverted": False,
         "machines": [],
     }

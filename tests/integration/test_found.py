@@ -191,7 +191,7 @@ async def test_figures_typed_before_are_kept_when_nothing_is_taken(
     form = await Form(hass, entry).part("machine", part_id, "basics")
     await form.send(kind="planer", find_levels=True)
     await form.choose("keep")
-    data = entry.subentries[part_id].data
+    data = {**entry.subentries[part_id].data}
     assert (data["start"], data["stop"], data["kind"]) == (222.0, 111.0, "planer")
 
 

@@ -7,7 +7,7 @@ things in one language and may have set Home Assistant to another.
 import re
 import unicodedata
 
-from ..core.kinds import MachineKind
+from ..core.kinds import ActuatorSort, MachineKind
 
 # Words that tell about the device at a machine or a gate, not about the machine or
 # the gate. Taken off both ends of a name, never out of its middle.
@@ -91,3 +91,18 @@ def folded(name: str) -> str:
     """Return a name in lower case and without accents, as the patterns have it."""
     plain = unicodedata.normalize("NFKD", name.casefold())
     return "".join(mark for mark in plain if not unicodedata.combining(mark))
+
+
+SORT_WORDS = (
+    (ActuatorSort.SERVO, r"servo"),
+    (
+        ActuatorSort.COMPRESSED_AIR,
+        r"solenoid|pneumat|compressed air|air (valve|cylinder)|druckluft|magnetventil|"
+        r"electrovanne|air comprime",
+    ),
+    (
+        ActuatorSort.MOTOR,
+        r"linear|motor (drive|actuator)|stellmotor|verin electrique",
+    ),
+)
+"""What people call what moves their gates: common practice, no source."""

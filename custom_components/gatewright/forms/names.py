@@ -7,7 +7,7 @@ import unicodedata
 from homeassistant.core import HomeAssistant
 
 from ..const import DOMAIN
-from ..core.kinds import MachineKind
+from ..core.kinds import ActuatorSort, MachineKind
 from .form_errors import FormErrors
 from .name_words import (
     ACTUATOR_WORDS,
@@ -16,6 +16,7 @@ from .name_words import (
     KIND_WORDS,
     LINKS,
     METER_WORDS,
+    SORT_WORDS,
     folded,
 )
 from .sensor_description import name_of
@@ -95,6 +96,14 @@ def guess_kind(name: str) -> MachineKind:
         if re.search(words, plain):
             return kind
     return MachineKind.OTHER
+
+
+def guess_sort(name: str) -> ActuatorSort:
+    """Return what moves a gate, by what its actuator is called; other if nothing tells."""
+    for sort, words in SORT_WORDS:
+        if re.search(words, folded(name)):
+            return sort
+    return ActuatorSort.OTHER
 
 
 def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:

@@ -14,6 +14,7 @@ from ..const import DOMAIN, SUBENTRY_MACHINE
 from ..texts.spoken_texts import SpokenTexts
 from .entity_lookup import AIR, COLLECTOR_PHASE, GATE, REQUEST, RUNNING
 from .internals.exposure import let_see, seen_by, sees_new
+from .names_in_use import NamesInUse, names_in_use
 
 ASSISTANT = "conversation"
 
@@ -71,19 +72,22 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     ):
         let_see(hass, ASSISTANT, entity_id)
     texts = SpokenTexts(hass, hass.config.language)
+    in_use = names_in_use(hass)
+    in_use.note_new(entity_id)
     if kind == REQUEST:
-        for gate in _gates_called(registry, entry, _called(texts, GATE, device_name)):
+        for gate in _gates_called(hass, entry, _called(texts, GATE, device_name)):
             # Two that listen to one name are both not understood.
             registry.async_update_entity(gate.entity_id, aliases=gate.aliases[1:])
     if kind not in _CALLED or list(entry.aliases) != [er.COMPUTED_NAME]:
         # Most have no further name; what is taken by others is long to look up.
         return
     called = _called(texts, kind, device_name)
-    if fresh := _free(hass, entry, called, device_name):
+    if fresh := _free(in_use, called, device_name):
         listens: list[str | er.ComputedNameType] = [er.COMPUTED_NAME, *fresh]
         if kind == GATE and _machine_is_called(hass, entry, device_name):
             listens = list(fresh)
         registry.async_update_entity(entity_id, aliases=listens)
+        in_use.note_aliases(entity_id, entry.aliases, listens)
 
 
 def _called(texts: SpokenTexts, kind: tuple[str, str], device_name: str) -> list[str]:
@@ -102,44 +106,33 @@ def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) 
 
 
 def _gates_called(
-    registry: er.EntityRegistry, entry: er.RegistryEntry, names: list[str]
+    hass: HomeAssistant, entry: er.RegistryEntry, names: list[str]
 ) -> list[er.RegistryEntry]:
     """Return the gates of the same system that listen to their own and these names."""
+    registry = er.async_get(hass)
+    candidates = (registry.async_get(each) for each in names_in_use(hass).called(names))
     return [
         other
-        for other in er.async_entries_for_config_entry(
-            registry, entry.config_entry_id or ""
-        )
-        if (other.domain, other.translation_key) == GATE
+        for other in candidates
+        if other is not None
+        and other.config_entry_id == entry.config_entry_id
+        and (other.domain, other.translation_key) == GATE
         and er.COMPUTED_NAME in other.aliases[:1]
-        and (further := {*other.aliases[1:]})
-        and further <= {*names}
+        and {*other.aliases[1:]} <= {*names}
     ]
 
 
-def _free(
-    hass: HomeAssistant,
-    entry: er.RegistryEntry,
-    names: Iterable[str],
-    device_name: str,
-) -> list[str]:
+def _free(in_use: NamesInUse, names: Iterable[str], device_name: str) -> list[str]:
     """Return the names that say something new and that nothing else listens to."""
-    taken = {device_name.casefold()}
-    for state in hass.states.async_all():
-        if state.entity_id != entry.entity_id:
-            taken.add(state.name.casefold())
-    for other in er.async_get(hass).entities.values():
-        if other.entity_id != entry.entity_id:
-            taken.update(
-                alias.casefold() for alias in other.aliases if isinstance(alias, str)
-            )
+    own = device_name.casefold()
     # "Saw gate gate" is what nobody says.
     return [
         name
         for name in names
         if name
-        and name.casefold() not in taken
-        and not _stutters(name.casefold(), device_name.casefold())
+        and name.casefold() != own
+        and name not in in_use
+        and not _stutters(name.casefold(), own)
     ]
 
 

@@ -1,6 +1,6 @@
 """The devices of one system: the collector, and each gate and machine behind it."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import TypedDict
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
@@ -30,6 +30,14 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) 
     A new device takes the area of what it stands for, or else the collector's, and the
     label that the collector was given; later both are the owner's.
     """
+    for _ in devices_kept(hass, entry, layout):
+        pass
+
+
+def devices_kept(
+    hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig
+) -> Iterator[None]:
+    """Do what `keep_devices` does, one part at a time."""
     registry = dr.async_get(hass)
     hub = registry.async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
@@ -42,26 +50,33 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) 
         **_behind(hass, (layout.switch, layout.power)),
     )
     if hub is None:
-        _place(hass, created.id, layout.switch)
+        if (area_id := _area_of(hass, layout.switch)) is not None:
+            registry.async_update_device(created.id, area_id=area_id)
         _label(hass, created.id)
-    for subentry in entry.subentries.values():
-        readable = subentry.subentry_id in {*layout.gates, *layout.machines}
+    for subentry in tuple(entry.subentries.values()):
+        part = subentry.subentry_id
+        readable = part in layout.gates or part in layout.machines
         if subentry.subentry_type not in _DEVICES or not readable:
             continue
-        known = registry.async_get_device_by_identifier(
-            (DOMAIN, subentry.subentry_id), entry.entry_id
-        )
+        known = registry.async_get_device_by_identifier((DOMAIN, part), entry.entry_id)
         device = registry.async_get_or_create(
             config_entry_id=entry.entry_id,
-            config_subentry_id=subentry.subentry_id,
-            identifiers={(DOMAIN, subentry.subentry_id)},
+            config_subentry_id=part,
+            identifiers={(DOMAIN, part)},
             name=subentry.title,
             via_device_id=created.id,
             **_behind(hass, _sources(subentry, layout)),
         )
         if known is None:
-            _place(hass, device.id, _stands_for(subentry, layout))
-            _follow(registry, device.id, created.id)
+            # New, it is put where the collector is, and under its labels.
+            beside = registry.async_get(created.id) or created
+            area_id = _area_of(hass, _stands_for(subentry, layout))
+            registry.async_update_device(
+                device.id,
+                area_id=area_id or device.area_id or beside.area_id,
+                labels=beside.labels,
+            )
+        yield
 
 
 def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
@@ -142,19 +157,16 @@ def _gate_stands_for(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
     return gate.actuator or gate.open_sensor or gate.closed_sensor
 
 
-def _place(hass: HomeAssistant, device_id: str, source: EntitySource | None) -> None:
+def _area_of(hass: HomeAssistant, source: EntitySource | None) -> str | None:
     if source is None or source.entity_id is None:
-        return
+        return None
     entity = er.async_get(hass).async_get(source.entity_id)
     if entity is None:
-        return
-    registry = dr.async_get(hass)
-    area_id = entity.area_id
-    if area_id is None and entity.device_id is not None:
-        device = registry.async_get(entity.device_id)
-        area_id = None if device is None else device.area_id
-    if area_id is not None:
-        registry.async_update_device(device_id, area_id=area_id)
+        return None
+    if entity.area_id is not None or entity.device_id is None:
+        return entity.area_id
+    device = dr.async_get(hass).async_get(entity.device_id)
+    return None if device is None else device.area_id
 
 
 def _label(hass: HomeAssistant, device_id: str) -> None:
@@ -167,14 +179,3 @@ def _label(hass: HomeAssistant, device_id: str) -> None:
         name, icon="mdi:fan"
     )
     dr.async_get(hass).async_update_device(device_id, labels={label.label_id})
-
-
-def _follow(registry: dr.DeviceRegistry, device_id: str, hub_id: str) -> None:
-    """Put a new device where the collector is, and under its labels."""
-    hub = registry.async_get(hub_id)
-    device = registry.async_get(device_id)
-    if hub is None or device is None:
-        return
-    registry.async_update_device(
-        device_id, area_id=device.area_id or hub.area_id, labels=hub.labels
-    )

@@ -37,6 +37,18 @@ def read_config(entry: ConfigEntry[Any]) -> StoredConfig:
     return StoredConfig(system=system, parts=parts, unread=tuple(unread))
 
 
+def written(entry: ConfigEntry[Any]) -> object:
+    """Return what is stored of a system as it stands, to be compared with later."""
+    return (
+        entry.title,
+        entry.data,
+        {
+            part_id: (part.title, part.data)
+            for part_id, part in entry.subentries.items()
+        },
+    )
+
+
 def read_system(entry: ConfigEntry[Any]) -> StoredSystem:
     """Read what is stored of a collector; raises as `read_config` does."""
     return StoredSystem.from_data(entry.data, part_id=entry.entry_id, name=entry.title)

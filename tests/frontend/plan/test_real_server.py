@@ -3,7 +3,7 @@
 import json
 from typing import Any
 
-from playwright.async_api import Locator, Page, expect
+from playwright.async_api import FilePayload, Locator, Page, expect
 import pytest
 
 from demo.hub import Hub
@@ -43,8 +43,8 @@ async def press(page: Page, name: str) -> None:
 async def open_file(page: Page, text: str) -> None:
     """Open a file with a content."""
     async with page.expect_file_chooser() as choosing:
-        await press(page, "Open file")
-    file = {
+        await press(page, "Open a file")
+    file: FilePayload = {
         "name": "shop.json",
         "mimeType": "application/json",
         "buffer": text.encode(),

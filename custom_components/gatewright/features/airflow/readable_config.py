@@ -18,7 +18,7 @@ from ...core.config import ConfigError
 from ...core.stored.config import StoredConfig, Unread
 from ...core.stored.system import StoredAir, StoredSystem
 from ...core.stored.table import UnreadableError, defaults_of, readable_in
-from ...runtime.config_loader import load_config
+from ...runtime.config_loader import LoadedConfig, load_config
 from ...runtime.entry_data import read_config
 from ...runtime.issues import keep_errors
 from .ducts import read_air, read_fan
@@ -29,8 +29,19 @@ def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> StoredConfig:
 
     Raises `UnreadableError` where not even its collector can.
     """
-    config = _with_fan(read_config(entry))
-    return _with_air(hass, _with_plan(hass, config))
+    return load_readable(hass, entry)[0]
+
+
+def load_readable(
+    hass: HomeAssistant, entry: ConfigEntry[Any]
+) -> tuple[StoredConfig, LoadedConfig]:
+    """Return what can be used of a config entry, and the layout that it makes.
+
+    Raises `UnreadableError` where not even its collector can be used.
+    """
+    config, layout = _with_plan(hass, _with_fan(read_config(entry)))
+    # What is left out of the ducts is not in the layout anyhow.
+    return _with_air(hass, config), layout
 
 
 def readable_data(entry: ConfigEntry[Any]) -> Mapping[str, Any]:
@@ -71,11 +82,13 @@ def _with_fan(config: StoredConfig) -> StoredConfig:
     )
 
 
-def _with_plan(hass: HomeAssistant, config: StoredConfig) -> StoredConfig:
+def _with_plan(
+    hass: HomeAssistant, config: StoredConfig
+) -> tuple[StoredConfig, LoadedConfig]:
     """Leave out, one after the other, what the plan blames."""
     while True:
         try:
-            load_config(hass, config)
+            layout = load_config(hass, config)
         except ConfigError as err:
             blamed = [p for p in err.problems if p.part in config.parts]
             if not blamed:
@@ -84,7 +97,7 @@ def _with_plan(hass: HomeAssistant, config: StoredConfig) -> StoredConfig:
                 if problem.part in config.parts:
                     config = config.without(problem.part, problem.field)
         else:
-            return config
+            return config, layout
 
 
 def _with_usual_times(config: StoredConfig, err: ConfigError) -> StoredConfig:
