@@ -106,30 +106,51 @@ SCENES: Final = (
 async def add_machines(floor: ShopFloor, tell: Callable[[str], None]) -> None:
     """Add both in the form of a machine: no dust collection while running, a purge step afterwards."""
     client, entry_id = floor.client, floor.entry_id
-    sensors: dict[str, dict[str, Any]] = {
-        CARVING_MACHINE: {"sensor": floor.reading(CARVING_MACHINE)},
-        ROBOT: {"sensor": _ROBOT_ENTITY, "running_states": ["cleaning", "returning"]},
+    sensors = {
+        CARVING_MACHINE: floor.reading(CARVING_MACHINE),
+        ROBOT: _ROBOT_ENTITY,
     }
+    states: dict[str, Any] = {ROBOT: {"running_states": ["cleaning", "returning"]}}
     for scene in SCENES:
+        gate = floor.part_id(scene.gate)
         await _add(
             client,
             entry_id,
+            {"sensor": sensors[scene.machine], "gates": [gate], "find_levels": False},
+            {
+                "afterwards": {
+                    "needs_air": False,
+                    "clearing_1_gates": [gate],
+                    "clearing_1_time": scene.purge,
+                },
+                "basics": {"gates": [], "find_levels": False},
+                "detection": states.get(scene.machine, {}),
+            },
             name=scene.machine,
-            **sensors[scene.machine],
-            find_levels=False,
-            needs_air=False,
-            clearing_1_gates=[floor.part_id(scene.gate)],
-            clearing_1_time=scene.purge,
         )
     await floor.learn(entry_id)
     tell("added a carving machine and a vacuum robot, which are emptied afterwards")
 
 
-async def _add(client: HubClient, entry_id: str, **answers: Any) -> None:
+async def _add(
+    client: HubClient,
+    entry_id: str,
+    first: Mapping[str, Any],
+    pages: Mapping[str, Mapping[str, Any]],
+    *,
+    name: str,
+) -> None:
+    """Add a machine, and then change what only its other pages ask for."""
     form = await Form.add_part(client, entry_id, "machine")
-    await form.fill(**answers)
+    await form.fill(name=name, **first)
     if form.step != "create_entry":
-        raise FormError(f"The form of {answers['name']} ends with {form.step}")
+        raise FormError(f"The form of {name} ends with {form.step}")
+    ids = {p["title"]: p["subentry_id"] for p in await client.subentries(entry_id)}
+    for page, answers in pages.items():
+        form = await Form.change_part(client, entry_id, "machine", ids[name], page)
+        await form.fill(**answers)
+        if form.step != "reconfigure_successful":
+            raise FormError(f"The page {page} of {name} ends with {form.step}")
 
 
 async def empty_afterwards(play: Play) -> None:

@@ -159,7 +159,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     found = await summary(hass, period="day")
     planer = next(row for row in found["machines"] if row["name"] == "Planer")
     assert planer["low_airflow_time"] == pytest.approx(both, abs=0.1)
-    assert "the air was less than the machine asks for" in found["text"]
+    assert "Airflow was below the need" in found["text"]
 
 
 async def test_pickup_has_time_but_no_run(
@@ -399,15 +399,15 @@ async def test_summary_says_everything(
     text = found["text"]
     for part in (
         "Dust collector, Wednesday, March 4: machines ran for 11 min",
-        "of it with air",
+        "of it with dust collection",
         "(gate stuck)",
         "Table saw 11 min",
         "The collector ran for",
-        "in 1 start and took 6.",
+        "in 1 start and used 6.",
         "EUR)",
         "The bin is about",
         "Saw gate doesn't move",
-        "To see to: Belt is due",
+        "To do: Belt is due",
         "Dust on March 4",
         caution(Texts.cached(hass)),
     ):

@@ -261,7 +261,7 @@ async def test_measured_strokes_suggest_a_travel_time(
     entry = system_entry(whole_parts())
     await workshop.start(entry)
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert form.told.endswith("Measured so far: opens in –, closes in –.")
+    assert form.told.endswith("Measured: opens in –, closes in –.")
     for _ in range(4):
         await cut(workshop, 2.0)
     await look(hass, freezer)
@@ -323,7 +323,7 @@ async def test_the_form_shows_the_measured_spin_up(
     await workshop.start(entry)
     entry.runtime_data.sequence.motor.spin_up_meter = SpinUpMeter((2.4, 2.4, 9.0))
     form = await Form(hass, entry).change()
-    assert form.help("spin_up").endswith(f"Measured so far: {told}.")
+    assert form.help("spin_up").endswith(f"Measured: {told}.")
 
 
 async def test_only_what_says_where_it_is_is_measured(

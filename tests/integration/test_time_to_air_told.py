@@ -93,18 +93,16 @@ def test_what_an_owner_reads() -> None:
     assert time_to_air_text(
         words, told(TimeToAirLimit.STROKE), {"gate": "Saw gate"}
     ) == (
-        "Time to air is usually 4.3 s from the plug's first reading. "
-        "A start from rest takes 3.2 s at best. "
-        "The plug reports every 2.0 s; that comes on top. "
-        "It's limited by Saw gate, which takes 3.2 s to open. A faster gate saves about "
-        "1.2 s, and so does leaving it open while idle."
+        "Time to air is usually 4.3 s from the plug's first reading, 3.2 s at best from "
+        "rest. The plug's interval of 2.0 s comes on top. The limit: Saw gate takes 3.2 s "
+        "to open. A faster gate saves about 1.2 s, and so does an open idle position."
     )
     chain = Chain(reporting=10.0, stroke=2.0, spin_up=3.0)
     slow = TimeToAir(latest=None, usual=None, runs=0, chain=chain, judged=judge(chain))
     assert time_to_air_text(words, slow, {}) == (
-        "Time to air hasn't been measured yet. About 2.7 s from the plug's first reading "
-        "is likely, 2.7 s at best. It's limited by the plug, which reports only every "
-        "10.0 s. Have it report more often to save up to 9.0 s."
+        "Time to air hasn't been measured yet. Expect about 2.7 s from the plug's first "
+        "reading, 2.7 s at best. The limit: the plug reports only every 10.0 s. Faster "
+        "reports save up to 9.0 s."
     )
 
 
@@ -157,7 +155,7 @@ async def test_form_says_what_limits_it(
     assert form["description_placeholders"] is not None
     said = form["description_placeholders"]["time_to_air"]
     assert re.match(r"Time to air is usually (4\.9|5\.\d) s", said)
-    assert "It's limited by the collector, which takes 5.0 s to full speed." in said
+    assert "The limit: the collector takes 5.0 s to reach full speed." in said
 
 
 async def test_sensor_is_disabled_at_first(
