@@ -286,6 +286,29 @@ async def test_a_file_becomes_a_system_on_another_home_assistant(
     assert again == found
 
 
+async def test_a_file_fills_a_system_that_was_only_begun(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
+) -> None:
+    """On a new Home Assistant: a collector and a pickup by forms, then the file."""
+    found = await exported(hass)
+    await hass.config_entries.async_remove(entry.entry_id)
+    await workshop.settle()
+    begun = system_entry(
+        [machine("first", "Pickup", gates=[])],
+        title="Shop",
+        entry_id="begun",
+        hand_gates=[],
+    )
+    await workshop.start(begun)
+    tried = await act(hass, "import_setup", config_entry_id="begun", setup=found)
+    assert tried["faults"] == tried["warnings"] == []
+    await act(hass, "import_setup", config_entry_id="begun", setup=found, dry_run=False)
+    await workshop.settle()
+    assert await exported(hass, "begun") == found
+    await workshop.saw_runs()
+    assert workshop.state(COLLECTOR) == "on"
+
+
 async def test_a_second_system_gets_names_and_ids_of_its_own(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:

@@ -127,7 +127,9 @@ PHONES = Group(
     "phones",
     _PhonesField(CONF_PHONES),
     _TopicsField(CONF_PHONE_TOPICS, new=_TOPICS, omit=_TOPICS),
-    _TimeOfDayField(CONF_PHONE_SUMMARY_AT, new=_USUAL.summary_at, omit=_USUAL.summary_at),
+    _TimeOfDayField(
+        CONF_PHONE_SUMMARY_AT, new=_USUAL.summary_at, omit=_USUAL.summary_at
+    ),
     SettingField(CONF_PHONE_CRITICAL, new=_USUAL.critical),
     BooleanField(CONF_PHONE_BUTTONS, new=_USUAL.buttons, omit=_USUAL.buttons),
 )
