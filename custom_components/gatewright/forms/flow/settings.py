@@ -6,6 +6,7 @@ from typing import Any, override
 from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult
 
 from ...const import CONF_CALIBRATION
+from .presets import PresetStep
 from .settings_pages import AIRFLOW_PAGES, MARK, PAGES
 from .settings_steps import SettingsSteps
 from .setup_file_steps import SetupFileSteps
@@ -36,6 +37,7 @@ MENU: Mapping[str, Mark] = {
     "airflow": _airflow_mark,
     "phones": PAGES["phones"].mark,
     "system_check": _no_mark,
+    "presets": _no_mark,
     "setup_file": _no_mark,
     "done": _no_mark,
 }
@@ -53,8 +55,8 @@ AIRFLOW_MENU: Mapping[str, Mark] = {
 """The menu about ducts and fan."""
 
 
-class SettingsFlow(SettingsSteps, SetupFileSteps, SystemCheckFlow):
-    """Change a system's settings page by page, check the system, or import another set-up."""
+class SettingsFlow(SettingsSteps, PresetStep, SetupFileSteps, SystemCheckFlow):
+    """Change a system's settings page by page, check the system, or import a set-up."""
 
     @override
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
