@@ -46,6 +46,8 @@ class Shot:
     height: int
     dark: bool = False
     card: str = ""
+    cut: str = ""
+    """The machine that has just made a cut, and is waited for."""
     press: tuple[str, ...] = ()
     """What is pressed before, by its words."""
 
@@ -69,7 +71,7 @@ SET_UP = (
 )
 DONE = "setup-done"
 AT_WORK = (
-    Shot(name="map", view="map", width=1060, height=800, card="map"),
+    Shot(name="map", view="map", width=1060, height=800, card="map", cut="miter_saw"),
     Shot(name="map-dark", view="map", width=1060, height=800, card="map", dark=True),
     Shot(name="map-phone", view="map", width=360, height=740),
     Shot(
@@ -78,7 +80,7 @@ AT_WORK = (
         width=1400,
         height=690,
         card="plan",
-        press=("Airflow", "As in the shop now"),
+        press=("Airflow", "As in shop"),
     ),
     Shot(name="dashboard", view="overview", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
@@ -166,6 +168,10 @@ class Photographer:
         page = window.page
         there = page.locator(".headline p, hui-heading-card, .editor .plan")
         await there.first.wait_for()
+        if shot.cut:
+            call = self._floor.client.call
+            await call("virtual_workshop.run_machine", machine=shot.cut, seconds=5)
+            await asyncio.sleep(7)
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
         for words in shot.press:
             await page.locator(card).get_by_text(words, exact=True).first.click()
