@@ -396,7 +396,7 @@ class CalmShop(RuleBasedStateMachine):
     @step(seconds=pick(1.0, 30.0, 2000.0))
     def sleep(self, seconds: float) -> None:
         """Time passes without anybody looking, as while a computer sleeps."""
-        self.world.now += seconds
+        self.world.sleep(seconds)
         self.look(True)
 
     @step(which=ANY, value=pick(*READINGS), at_once=st.booleans())

@@ -204,6 +204,8 @@ class World(Bench):
         self.metered = metered
         self.log = log
         self.motor = SimulatedMotor()
+        self.asleep = False
+        self.unheard: dict[str, None] = {}
         self.reading: dict[str, float | None] = {}
         self.connected: dict[str, bool | None] = {}
         self.heard: dict[str, Heard] = {}
@@ -260,6 +262,9 @@ class World(Bench):
     @override
     def hear(self, device: Device, value: bool | None, *, own: bool) -> None:
         part = device.part
+        if self.asleep:
+            self.unheard[part] = None
+            return
         if self.devices.get(part) is not device:
             # A device that was exchanged for another has no more to say.
             return
@@ -645,6 +650,22 @@ class World(Bench):
         self.note_early_start()
         for check in self.checks:
             check(self)
+
+    def sleep(self, seconds: float) -> None:
+        """Have the computer sleep: devices do what they were told, nobody hears of it.
+
+        When it wakes, all that have moved say how they stand.
+        """
+        self.asleep = True
+        end = self.now + seconds
+        while self.upcoming <= end:
+            self.happen(self.upcoming)
+        self.now = end
+        self.asleep = False
+        for part in self.unheard:
+            device = self.devices[part]
+            self.say(device, own=device.signs)
+        self.unheard.clear()
 
     @override
     def act(self) -> None:

@@ -8,6 +8,7 @@ import argparse
 import asyncio
 from collections.abc import Mapping, Set as AbstractSet
 from dataclasses import dataclass
+import json
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -32,6 +33,9 @@ EDGE = "#d0d0d0"
 # What is behind the dialog would show in the corners.
 _SQUARE = "dialog => { dialog.style.borderRadius = 0; }"
 
+TEXTS = Path("custom_components/gatewright/translations/en.json")
+PLAN: Mapping[str, str] = json.loads(TEXTS.read_text("utf-8"))["config_panel"]["plan"]
+
 USED_BEFORE = ("table_saw", "band_saw", "planer")
 """The machines of the machine room that were used in the week before."""
 
@@ -47,7 +51,7 @@ class Shot:
     dark: bool = False
     card: str = ""
     press: tuple[str, ...] = ()
-    """What is pressed before, by its words."""
+    """What is pressed before, by the keys of its words among the plan's texts."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,10 +79,10 @@ AT_WORK = (
     Shot(
         name="plan",
         view="plan",
-        width=1060,
-        height=740,
+        width=1400,
+        height=690,
         card="plan",
-        press=("Airflow", "As in the shop now"),
+        press=("tab_air", "as_in_shop"),
     ),
     Shot(name="dashboard", view="overview", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
@@ -167,8 +171,9 @@ class Photographer:
         there = page.locator(".headline p, hui-heading-card, .editor .plan")
         await there.first.wait_for()
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
-        for words in shot.press:
-            await page.locator(card).get_by_text(words, exact=True).first.click()
+        for key in shot.press:
+            words = page.locator(card).get_by_text(PLAN[key], exact=True)
+            await words.first.click()
         await self._take(shot.name, window, page.locator(card))
         await window.close()
 

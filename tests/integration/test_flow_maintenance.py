@@ -177,7 +177,7 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).change()
     assert form.unit("bin_volume") == "gal"
     assert form.unit("room_volume") == "ft³"
-    assert form.help("room_volume") == "Empty: 2120 ft³."
+    assert form.help("room_volume") == "Leave empty for 2120 ft³."
     await form.send(bin_volume=55, room_cleaner="fan.cleaner", room_volume=5000)
     assert entry.data["bin_volume"] == pytest.approx(0.2082, rel=1e-3)
     assert entry.data["room_volume"] == pytest.approx(141.58, rel=1e-3)

@@ -126,7 +126,7 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"motor_poles": "4"},
             "motor_rating_missing",
-            "Motor rating: needed with the poles. Give it, or take the poles out.",
+            "Poles need a rating. Enter it, or clear the poles.",
         ),
         (
             {"motor_rating": 3, "motor_poles": "4"},
@@ -144,22 +144,22 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"wheel_weight": 5},
             "half_of_wheel",
-            "Impeller: enter both its diameter and its weight, or neither.",
+            "Enter the impeller's diameter and weight, or neither.",
         ),
         (
             {"motor_rating": 2200, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": 0, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": float("nan"), "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: give 0.1–37 kW.",
+            "Motor rating: enter 0.1–37 kW.",
         ),
     ],
 )

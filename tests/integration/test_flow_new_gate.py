@@ -72,7 +72,7 @@ async def test_the_first_gate_is_everybodys(hass: HomeAssistant, hub: Hub) -> No
     await form.send(actuator="cover.planer_gate_actuator")
     assert form.ended == "gate_added"
     assert form.farewell == (
-        "Planer gate was added. Machines that use it: Planer, Miter saw, Robot."
+        "Planer gate was added. Machines: Planer, Miter saw, Robot."
     )
     gate_id, data = part_named(entry, "Planer gate")
     assert entry.subentries[gate_id].subentry_type == "gate"

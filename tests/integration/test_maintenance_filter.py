@@ -175,7 +175,7 @@ async def test_who_only_watches_switches_nothing(
 
 async def test_cleaning_on_a_button(workshop: Workshop, shaker: FakeSwitch) -> None:
     await workshop.start(system_entry(**SHAKEN))
-    await workshop.call("press", "button.dust_collector_clean_filter_after_next_stop")
+    await workshop.call("press", "button.dust_collector_clean_filter")
     await workshop.pass_time(8)
     assert on(shaker)
     await workshop.pass_time(30)

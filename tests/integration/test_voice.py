@@ -111,11 +111,11 @@ async def test_nobody_starts_the_saw_itself_by_voice(
         _, answer = await say(hass, said)
         assert answer.startswith("I can't turn on Table saw; use its own switch.")
     assert shop.sent() == []
-    assert shop.state("switch.table_saw_air") == "off"
+    assert shop.state("switch.table_saw_dust_collection") == "off"
     # What it says can be said.
     instead = answer.rpartition("say: ")[2].rstrip(".")
     assert (await say(hass, instead))[0] == "action_done"
-    assert shop.state("switch.table_saw_air") == "on"
+    assert shop.state("switch.table_saw_dust_collection") == "on"
 
 
 async def test_what_is_called_like_a_machine_is_turned_on(

@@ -682,7 +682,7 @@ def test_every_step_of_the_walk_has_texts() -> None:
         "calibration_forget",
     }
     walk = {*menus, "system_check", "last_report", "begin", "found"}
-    settings = {*PAGES, "init", "airflow", "go_live"}
+    settings = {*PAGES, "init", "airflow", "go_live", "presets"}
     assert steps.keys() == walk | calibration | settings
     for step in calibration:
         assert hasattr(SystemCheckFlow, f"async_step_{step}")

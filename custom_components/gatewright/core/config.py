@@ -7,12 +7,11 @@ form can put the message where the value was typed.
 All times are seconds, all readings are in the unit of the machine's `Thresholds`.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
-from functools import cache
 import math
-from typing import Any
+from typing import Final
 
 from .kinds import MachineKind
 
@@ -198,6 +197,7 @@ class ConfigError(ValueError):
     """Raised for a plan that cannot work; `problems` holds every reason."""
 
     def __init__(self, problems: list[ConfigProblem]) -> None:
+        """Keep the fatal problems."""
         super().__init__(", ".join(f"{p.part}.{p.field}: {p.code}" for p in problems))
         self.problems = problems
 
@@ -279,7 +279,7 @@ def find_problems(
 
 
 def gates_of(machine: MachineConfig) -> tuple[str, ...]:
-    """Return every gate a machine ever uses: for its work and for its purge."""
+    """Return every gate a machine ever uses: for its work and for its clearing."""
     return (*machine.gates, *(gate for step in machine.purge for gate in step.gates))
 
 
@@ -371,18 +371,26 @@ def _bad_times(
     """Return the numbers of a part that are negative or not finite."""
     return [
         ConfigProblem(part=part, field=name or each, code="negative")
-        for each in _numbers_of(type(owner))  # type: ignore[arg-type] # A class is hashable.
+        for each in _NUMBERS[type(owner)]
         if isinstance(value := getattr(owner, each), float | int)
         and not isinstance(value, bool)
         and not (math.isfinite(value) and value >= 0)
     ]
 
 
-@cache
-def _numbers_of(kind: type[Any]) -> tuple[str, ...]:
-    """Return the fields of a kind of part that may not be negative, if they are numbers."""
-    return tuple(
+_NUMBERS: Final[Mapping[type, tuple[str, ...]]] = {
+    kind: tuple(
         item.name
         for item in fields(kind)
         if item.name not in ("start", "stop", "starts_per_hour")
     )
+    for kind in (
+        CollectorConfig,
+        GateConfig,
+        MachineConfig,
+        Thresholds,
+        LinkedDeviceConfig,
+        PurgeStep,
+    )
+}
+"""The fields of each kind of part that may not be negative, if they are numbers."""

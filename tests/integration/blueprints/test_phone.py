@@ -77,7 +77,7 @@ async def test_a_bin_that_still_counts_as_full_is_told(
     assert [gone["message"] for gone in phone.pushes()] == ["clear_notification"]
     await workshop.pass_time(11, 1)
     (again,) = phone.pushes()
-    assert again["title"] == "The bin still counts as full. Look at its sensor."
+    assert again["title"] == "The bin still counts as full. Check its sensor."
 
 
 async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(

@@ -148,7 +148,7 @@ async def test_speakers_say_that_the_collector_starts_but_not_at_night(
     await workshop.pass_time(2)
     await put(workshop, AIR_SUPPLY, "on")
     assert [call.data["message"] for call in said] == [
-        "The dust collector starts.",
+        "The dust collector is starting.",
         "Compressed air for the gates of Dust collector is low.",
     ]
     assert said[0].data["media_player_entity_id"] == ["media_player.workshop"]

@@ -129,6 +129,17 @@ class GateStates:
                 return True
         return False
 
+    def _any_heard_open(self, now: float) -> bool:
+        """Whether air has a way in on a gate's own word."""
+        return (
+            not self._plans
+            or bool(self._fixed)
+            or any(
+                gate.actuator.heard and gate.stays_passable(now)
+                for gate in self._stirring()
+            )
+        )
+
     def has_open_path(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
         return self.any_open(now) or any(
@@ -141,7 +152,7 @@ class GateStates:
         What an earlier process knew of a gate is not enough for that.
         """
         if not wanted:
-            return self.any_open(now)
+            return self._any_heard_open(now)
         return any(
             gate_id in self._plans
             if (gate := self._gates.get(gate_id)) is None

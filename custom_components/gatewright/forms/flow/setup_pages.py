@@ -28,9 +28,10 @@ from ..names import (
     machine_name,
 )
 from ..sensor_description import name_of
-from .collector import COLLECTOR, COLLECTOR_GROUP
+from .collector import COLLECTOR
 from .gate import GATE, ON_OFF
 from .machine import MACHINE, STATES_IF_UNCLEAR
+from .monitor_only import CONF_MONITOR_ONLY
 from .parts import gate_part
 from .setup_page import Page
 from .system_draft import Draft, DraftPart
@@ -49,7 +50,20 @@ class CollectorPage(Page):
     """What the collector is."""
 
     step = "user"
-    form = COLLECTOR.cut(COLLECTOR_GROUP)
+    form = COLLECTOR.cut(
+        Group(
+            "collector",
+            COLLECTOR[CONF_NAME],
+            COLLECTOR[const.CONF_SWITCH],
+            collapsed=False,
+        ),
+        Group(
+            "more",
+            COLLECTOR[const.CONF_POWER],
+            COLLECTOR[CONF_MONITOR_ONLY],
+            COLLECTOR[const.CONF_HIDE_WRAPPED],
+        ),
+    )
 
     _name = ""
 
@@ -106,12 +120,12 @@ class GatesPage(Page):
         Group(
             "gates",
             EntityField(const.CONF_GATES, GATE_ACTUATOR, multiple=True),
-            replace(GATE[const.CONF_ACTUATOR_SORT], new=None),
-            BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
             collapsed=False,
         ),
         Group(
             "other_gates",
+            replace(GATE[const.CONF_ACTUATOR_SORT], new=None),
+            BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
             EntityField(CONF_HAND_SENSORS, GATE_POSITION, multiple=True),
             TextsField(CONF_OPEN_INLETS),
             errors=NAME_ERRORS,
