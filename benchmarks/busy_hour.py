@@ -102,7 +102,6 @@ class Shop:
     def __init__(
         self, hass: HomeAssistant, clock: FrozenDateTimeFactory, machines: int
     ) -> None:
-        """Put up the plugs and relays, everything off."""
         self.hass = hass
         self.machines = machines
         self._clock = clock

@@ -25,7 +25,6 @@ class Outage(Play):
     def __init__(
         self, floor: ShopFloor, timeline: Timeline, stop: str, start: str
     ) -> None:
-        """Take the commands that stop and start the server."""
         super().__init__(floor, timeline)
         self._stop, self._start = stop, start
         self._since = 0.0

@@ -44,7 +44,6 @@ class Ticker:
     """
 
     def __init__(self) -> None:
-        """Start before the first turn."""
         self.longest = self.busiest = 0.0
         self._last, self._work = perf_counter(), thread_time()
         self._stopped = False

@@ -13,11 +13,12 @@ Suction grows with the square of the speed (fan laws).
 
 import argparse
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 import json
 from random import Random
 from statistics import median, quantiles
 import sys
+from typing import override
 
 from custom_components.gatewright.core.config import (
     COLLECTOR,
@@ -29,6 +30,7 @@ from custom_components.gatewright.core.config import (
 )
 from custom_components.gatewright.core.control.persistence import restore, save
 from custom_components.gatewright.core.control.shop import ShopControl
+from custom_components.gatewright.core.simulation.plant.motor import SimulatedMotor
 from tests.control.bench import Bench, Device
 
 RELAY = 0.3
@@ -45,20 +47,18 @@ PLAIN = Thresholds(start=150.0, stop=60.0)
 LEARNED = replace(PLAIN, certain=CERTAIN)
 
 
-@dataclass
 class Workshop(Bench):
     """A shop with an impeller, which is looked at in small steps."""
 
-    spin_up: float = SPIN_UP
-    too_much_suction: float = 0.0
-    _speed: float = 0.0
-    _looked: float = 0.0
-    on_before_gate: int = 0
-    starts: int = field(default=0)
-
-    def __post_init__(self) -> None:
-        """Count the collector's starts."""
-        super().__post_init__()
+    def __init__(
+        self, system: SystemConfig, devices: dict[str, Device], *, spin_up: float
+    ) -> None:
+        super().__init__(system, devices)
+        self.motor = SimulatedMotor(
+            spin_up=spin_up, spin_down=system.collector.spin_down
+        )
+        self.too_much_suction = 0.0
+        self.on_before_gate = self.starts = 0
         self.on_command = self._note_command
 
     def _note_command(self, part: str, target: bool) -> None:
@@ -70,19 +70,22 @@ class Workshop(Bench):
         if not told and not stands_open:
             self.on_before_gate += 1
 
+    @override
+    def act(self) -> None:
+        super().act()
+        self.motor.switch(self.devices[COLLECTOR].state is True, self.now)
+
     def look(self) -> None:
-        """Let the impeller turn, and see what it pulls against."""
-        passed, self._looked = self.now - self._looked, self.now
-        on = self.devices[COLLECTOR].state is True
-        rate = 1 / self.spin_up if on else -1 / self.system.collector.spin_down
-        self._speed = min(1.0, max(0.0, self._speed + rate * passed))
+        """See what the impeller pulls against."""
         opened = max(
             (d.opened(self.now) for p, d in self.devices.items() if p != COLLECTOR),
             default=1.0,
         )
         # One step late at most: the impeller is looked at in steps.
         if opened < PASSABLE - STEP:
-            self.too_much_suction = max(self.too_much_suction, self._speed**2)
+            self.too_much_suction = max(
+                self.too_much_suction, self.motor.speed(self.now) ** 2
+            )
 
     def watch(self, seconds: float) -> Iterator[float]:
         """Yield the instants of so many seconds, with everything looked at."""
@@ -99,7 +102,7 @@ class Workshop(Bench):
 
     def is_collecting(self, machine: MachineConfig) -> bool:
         """Whether the machine really has dust collection."""
-        return self._speed >= UP_TO_SPEED - 1e-9 and all(
+        return self.motor.speed(self.now) >= UP_TO_SPEED - 1e-9 and all(
             self.devices[gate].opened(self.now) > 1 - STEP for gate in machine.gates
         )
 
@@ -107,23 +110,23 @@ class Workshop(Bench):
         """Switch a machine on and return how long it waits in s; None for ever."""
         [machine] = [m for m in self.system.machines if m.machine_id == machine_id]
         began = self.now
-        self.say(machine_id, RUNS)
+        self.feed(machine_id, RUNS)
         for now in self.watch(within):
             if self.is_collecting(machine):
                 return now - began
         return None
 
-    def say(self, machine_id: str, watts: float) -> None:
+    def feed(self, machine_id: str, watts: float) -> None:
         """Have a machine's plug report, and the shop act on it."""
         self._read(machine_id, watts)
-        self._turn()
+        self.act()
 
     def restart(self) -> None:
         """Have another process take up the shop's memory."""
         memory = json.loads(json.dumps(save(self.shop, self.now)))
         self.now += 2.0
         self.shop = ShopControl(self.system, self.now)
-        self._sent.clear()
+        self.forget_orders()
         restore(self.shop, memory, self.now)
         self.power_up()
 
@@ -194,7 +197,7 @@ def workshop(
     )
     made.power_up()
     for machine in machines:
-        made.say(machine.machine_id, IDLE)
+        made.feed(machine.machine_id, IDLE)
     made.run_to(30.0)
     made.look()
     return made
@@ -203,9 +206,8 @@ def workshop(
 def use(made: Workshop, machine_id: str) -> None:
     """Have a machine run and everything come to rest again."""
     made.time_to_air(machine_id, within=15.0)
-    made.say(machine_id, IDLE)
+    made.feed(machine_id, IDLE)
     made.run_to(made.now + 60.0)
-    made._speed, made._looked = 0.0, made.now  # noqa: SLF001
 
 
 def row(sort: Sort, levels: Thresholds, *, used: bool = True) -> Workshop:
@@ -280,7 +282,7 @@ def random_start(random: Random) -> tuple[float, float, float | None, Workshop]:
     if how == "restart":
         made.restart()
         for machine in machines:
-            made.say(machine.machine_id, IDLE)
+            made.feed(machine.machine_id, IDLE)
         made.run_to(made.now + 30.0)
     first, second = machines
     if how == "hand-over":
@@ -372,9 +374,9 @@ def stuck_gate() -> bool:
     made.starts = 0
     made.devices["gate"].travel, made.devices["gate"].jams = 1e9, 0.0
     for _ in range(100):
-        made.say("saw", RUNS)
+        made.feed("saw", RUNS)
         made.run_to(made.now + 20.0)
-        made.say("saw", IDLE)
+        made.feed("saw", IDLE)
         made.run_to(made.now + 60.0)
     print(f"\nA gate that sticks, a hundred cuts: {made.starts} starts against it")
     return made.starts <= 1
@@ -386,9 +388,9 @@ def first_cut() -> bool:
         machine_id="saw", name="Miter saw", gates=("gate",), levels=PLAIN, hold=15.0
     )
     made = workshop({"gate": (ROWS[1], 0.1)}, (saw,))
-    made.say("saw", RUNS)
+    made.feed("saw", RUNS)
     during = sum(STEP for _ in made.watch(4.0) if made.is_collecting(saw))
-    made.say("saw", IDLE)
+    made.feed("saw", IDLE)
     stop_confirm = PLAIN.stop_confirm
     after = sum(
         STEP for _ in made.watch(stop_confirm + 15.0) if made.is_collecting(saw)

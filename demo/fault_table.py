@@ -103,7 +103,6 @@ class Measurement:
     """Injects one fault after the other."""
 
     def __init__(self, floor: ShopFloor) -> None:
-        """Begin with a workshop at rest."""
         self._floor = floor
 
     async def shorten(self) -> None:

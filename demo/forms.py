@@ -20,7 +20,6 @@ class Form:
     """The forms of one thing that is added or changed, one after the other."""
 
     def __init__(self, step: Json, send: Send) -> None:
-        """Stand before the first form."""
         self._step = step
         self._send = send
         self.filled = 0

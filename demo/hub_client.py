@@ -16,7 +16,6 @@ class RequestError(Exception):
     """The hub refused a request; the message holds its answer."""
 
     def __init__(self, method: str, path: str, status: int, answer: str) -> None:
-        """Keep the status for whoever expects it."""
         super().__init__(f"{method} {path}: {status} {answer}")
         self.status = status
         self.answer = answer
@@ -29,7 +28,6 @@ class HubClient:
     states: StateWatch
 
     def __init__(self, url: str, token: str) -> None:
-        """Choose the hub."""
         self.url = url
         self._token = token
 

@@ -108,18 +108,32 @@ def reopen(path: Path) -> HubDirectory:
     return HubDirectory(path, card["port"], card["token"])
 
 
+_PLANT = ("core/simulation/plant", "core/times.py")
+"""What of Gatewright the virtual workshop is built of."""
+
+
 def copy_components(path: Path, components: Iterable[str]) -> None:
     """Put custom components into a configuration directory, replacing older copies.
 
     They are copied, as an installation would, because Home Assistant serves a component's files only from where it
     really is.
     """
+    copied = path / "custom_components"
     for domain in components:
-        target = path / "custom_components" / domain
-        shutil.rmtree(target, ignore_errors=True)
-        shutil.copytree(
-            COMPONENTS[domain], target, ignore=shutil.ignore_patterns("__pycache__")
-        )
+        _copy(COMPONENTS[domain], copied / domain)
+    if not (copied / "gatewright").exists():
+        for part in _PLANT:
+            _copy(COMPONENTS["gatewright"] / part, copied / "gatewright" / part)
+
+
+def _copy(source: Path, target: Path) -> None:
+    """Copy a file or a folder in place of what is there."""
+    if source.is_file():
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(source, target)
+        return
+    shutil.rmtree(target, ignore_errors=True)
+    shutil.copytree(source, target, ignore=shutil.ignore_patterns("__pycache__"))
 
 
 def _seed(directory: HubDirectory, name: str, *, us_units: bool) -> str:

@@ -13,7 +13,6 @@ class CommandError(Exception):
     """The hub refused a command; `code` is its short reason."""
 
     def __init__(self, command: str, error: dict[str, Any]) -> None:
-        """Keep the hub's reason."""
         super().__init__(f"{command}: {error.get('code')}: {error.get('message')}")
         self.code = error.get("code")
 
@@ -26,7 +25,6 @@ class HubSocket:
     """An open, signed-in connection."""
 
     def __init__(self, socket: aiohttp.ClientWebSocketResponse) -> None:
-        """Take over a connection that is signed in."""
         self._socket = socket
         self._ids = count(1)
         self._waiting: dict[int, asyncio.Future[Any]] = {}

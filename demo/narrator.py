@@ -34,7 +34,6 @@ class Narrator:
     """Listens to a workshop and writes its timeline."""
 
     def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
-        """Listen to every change from now on."""
         self._hear = timeline.hear
         self._tells: dict[str, Tell] = {}
         for name, key in floor.machine_keys.items():

@@ -44,7 +44,6 @@ class Play(ABC):
     """Something played in the workshop, and checked."""
 
     def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
-        """Prepare to play."""
         self.floor = floor
         self.timeline = timeline
         self.reactions = Reactions()

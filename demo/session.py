@@ -57,7 +57,6 @@ class Demo:
     """One run of the demo."""
 
     def __init__(self, arguments: argparse.Namespace, timeline: Timeline) -> None:
-        """Take what the command line asks for."""
         self._arguments = arguments
         self._timeline = timeline
         self.played = False

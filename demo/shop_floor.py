@@ -59,7 +59,6 @@ class Truth:
     """What really happened in the workshop up to some instant."""
 
     def __init__(self, told: Json) -> None:
-        """Take the workshop's own record."""
         self._told = told
 
     def __getitem__(self, key: str) -> Any:

@@ -31,6 +31,7 @@ from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
+from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
 from .restore_check import load_memory, load_past
@@ -134,6 +135,8 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(suggester.stop)
     phones = NotificationManager(system.context)
     entry.async_on_unload(phones.stop)
+    hints = MachineHints(system.context)
+    entry.async_on_unload(hints.stop)
     drift = DriftMonitor(hass, entry)
     entry.async_on_unload(drift.stop)
     try:
@@ -142,6 +145,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         suggester.start()
         phones.start()
         await drift.start()
+        await hints.start()
     except BaseException:
         # No entity outlives the system that it shows.
         system.stop()

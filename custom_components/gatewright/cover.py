@@ -60,8 +60,8 @@ class GateCover(GatewrightEntity, CoverEntity):
     @override
     def is_closed(self) -> bool | None:
         is_open = self.subject.is_open
-        if is_open is None:
-            # Part open is not shut.
+        if is_open is None or self.is_opening or self.is_closing:
+            # Part open is not closed, and on its way it need not be told twice.
             return None if self.subject.slide.position is None else False
         return not is_open
 

@@ -126,7 +126,7 @@ def _going(runtime: System) -> dict[str, Any]:
             for part in runtime.loop.outputs.drivers
             if (actuator := system.sequence.actuator(part)) is not None
         },
-        "measured": _measured(sequence),
+        "measured": _measured(sequence, now),
         "wrong_now": [[kind.value, part] for kind, part in conditions(sequence, now)],
         "memory": runtime.memory(),
         "last_runs": [
@@ -143,7 +143,7 @@ def _going(runtime: System) -> dict[str, Any]:
     }
 
 
-def _measured(sequence: Sequence) -> dict[str, Any]:
+def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
     """Return what was measured of the motor's start and the gates' strokes, in s."""
     motor = sequence.motor
     travels = {gate: sequence.gates.travel(gate) for gate in sequence.gates}
@@ -151,7 +151,7 @@ def _measured(sequence: Sequence) -> dict[str, Any]:
         "spin_up": motor.spin_up,
         "spin_ups": motor.spin_up_meter.kept,
         "gates": {
-            gate: travel.remember()
+            gate: travel.remember(now)
             for gate, travel in travels.items()
             if travel is not None
         },

@@ -35,7 +35,6 @@ class GatewrightEntity(Entity):
     """Whether it was not known to the hub before."""
 
     def __init__(self, subject: Subject, description: PartDescription[Any]) -> None:
-        """Show what a description says of a part."""
         self.subject = subject
         self.entity_description = description
         self._attr_unique_id = subject.unique_id(description.key)

@@ -19,7 +19,7 @@ from .features.calibration.repair import DriftFlow
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import ISSUE
 from .features.monitor_only.repair import WatchedWeekFlow
-from .features.suggestions import idle, start_when, travel
+from .features.suggestions import idle, ids, start_when, travel
 from .runtime.alarm_issues import TRIED_AGAIN
 from .runtime.old_names.notice import ISSUE as OLD_NAMES, OldNamesFlow
 from .runtime.store import FILE_LOST, FileKind
@@ -32,7 +32,6 @@ class AlarmFlow(ConfirmRepairFlow):
     def __init__(
         self, system: SystemContext, kind: AlarmKind, part: str, occurrence: str
     ) -> None:
-        """Be about one occurrence of an alarm of a part."""
         self._system = system
         self._kind = kind
         self._part = part
@@ -101,7 +100,6 @@ class FileFlow(ConfirmRepairFlow):
     """Says what was lost with a file; of the memory, a person lifts the block then."""
 
     def __init__(self, system: SystemContext, kind: FileKind) -> None:
-        """Be about a system's file."""
         super().__init__()
         self._system = system
         self._kind = kind
@@ -142,6 +140,8 @@ async def async_create_fix_flow(
         return travel.TravelFlow(system, str(data["gate"]))
     if data.get("what") == idle.ISSUE:
         return idle.IdleFlow(system, str(data["machine"]))
+    if data.get("what") == ids.ISSUE:
+        return ids.IdsFlow(system)
     return AlarmFlow(
         system,
         AlarmKind(str(data["kind"])),

@@ -157,7 +157,6 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     entity_description: SensorDescription[Any]
 
     def __init__(self, subject: Subject, description: SensorDescription[Any]) -> None:
-        """Show what a description says of a part."""
         super().__init__(subject, description)
         self._instants: dict[str | None, datetime] = {}
 

@@ -139,7 +139,6 @@ class PhaseChanged(OwnEntityTrigger):
     renamed: ClassVar[Renamed]
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the chosen phases."""
         super().__init__(hass, config)
         self._phases: Collection[str] = self._options.get(CONF_PHASE, ())
 
@@ -240,7 +239,6 @@ class ChosenAlarmTrigger(AlarmTrigger):
     )
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the chosen kinds."""
         super().__init__(hass, config)
         self.alarms = self._options.get(CONF_ALARM, ())
 
@@ -287,7 +285,6 @@ class SummaryReady(BesideEntityTrigger, EventTrigger):
     )
 
     def __init__(self, hass: HomeAssistant, config: TriggerConfig) -> None:
-        """Wait for the end of the chosen period."""
         super().__init__(hass, config)
         self.happened = self._options[CONF_PERIOD]
 

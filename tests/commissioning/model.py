@@ -36,33 +36,28 @@ from custom_components.gatewright.core.config import (
 )
 from custom_components.gatewright.core.control.enums import Phase
 from custom_components.gatewright.core.control.sequence import Sequence
+from custom_components.gatewright.core.simulation.plant.motor import SimulatedMotor
+from custom_components.gatewright.core.simulation.plant.relay import Relay
+from custom_components.gatewright.core.simulation.plant.slide import (
+    Slide as SimulatedSlide,
+)
 
 STEP = 0.2
 LEVELS = Thresholds(start=100.0, stop=50.0, start_confirm=0.5, stop_confirm=2.0)
 
 
-@dataclass
-class Slide:
-    """What is really there: a slide between 0 (shut) and 1 (open)."""
+@dataclass(slots=True, kw_only=True)
+class Slide(SimulatedSlide):
+    """What is really there; one that is `away` cannot be reached."""
 
     travel: float = 2.0
-    position: float = 0.0
-    target: float = 0.0
-    stuck: bool = False
     reversed: bool = False
     away: bool = False
 
-    def move(self, seconds: float) -> None:
-        """Let the slide move on."""
-        if self.stuck:
-            return
-        stroke = seconds / self.travel
-        way = self.target - self.position
-        self.position += max(-stroke, min(stroke, way))
-
-    def says(self, role: SignalRole) -> bool | None:
+    def says(self, role: SignalRole, now: float) -> bool | None:
         """Return what a good sensor says."""
-        opened, closed = self.position > 0.999, self.position < 0.001
+        position = self.at(now)
+        opened, closed = position > 0.999, position < 0.001
         match role:
             case SignalRole.SLIDE:
                 return True if opened else False if closed else None
@@ -82,25 +77,33 @@ class Wire:
     silent: bool = False
 
 
-@dataclass
-class Fan:
-    """The collector: what its switch, its motor and its power reading do."""
+@dataclass(slots=True, kw_only=True)
+class Fan(SimulatedMotor):
+    """The collector: what its switch, its motor and its power reading do.
+
+    Its motor draws power `delay` s after the switch reports on; a contactor that `welds`
+    does not open again.
+    """
 
     deaf: bool = False
-    tripped: bool = False
+    welds: bool = False
     measured: bool = True
     delay: float = 0.5
-    welded: bool = False
     on: bool = False
-    changed: float = -100.0
+    contactor: Relay = field(default_factory=Relay)
+
+    def obey(self, on: bool, now: float) -> None:
+        """Take a command."""
+        if not self.deaf and on is not self.on:
+            self.on = on
+            self.contactor.command(now, on=on, latency=self.delay if on else 0.0)
 
     def turns(self, now: float) -> bool:
         """Whether the motor draws power."""
-        if self.tripped:
-            return False
-        if self.on:
-            return now >= self.changed + self.delay
-        return self.welded and self.changed > 0
+        self.contactor.settle(now)
+        self.welded = self.welded or (self.welds and self.contactor.closed)
+        self.switch(self.contactor.closed, now)
+        return self.powered
 
 
 @dataclass
@@ -129,9 +132,8 @@ class Model:
             self.drives.setdefault(gate.gate_id, gate.gate_id)
         for gate in self.system.gates:
             slide = self.slides[self.drives[gate.gate_id]]
-            slide.position = slide.target = float(
-                (gate.rest is IdlePosition.OPEN) is not slide.reversed
-            )
+            opened = (gate.rest is IdlePosition.OPEN) is not slide.reversed
+            slide.place(self.now, float(opened))
             for role in self.roles.get(gate.gate_id, ()):
                 signal = (gate.gate_id, role)
                 self.wires.setdefault(signal, Wire(signal))
@@ -145,13 +147,18 @@ class Model:
         self.walk: SystemCheck | None = None
         self.hands: PlantAccess | None = None
 
+    @property
+    def positions(self) -> dict[str, float]:
+        """Where every slide really is."""
+        return {gate: slide.at(self.now) for gate, slide in self.slides.items()}
+
     # The wires -------------------------------------------------------------------
 
     def signals(self) -> dict[Signal, bool | None]:
         """Return what every signal says through its wire."""
         said: dict[Signal, bool | None] = {}
         for signal, wire in self.wires.items():
-            value = self.slides[wire.source[0]].says(wire.source[1])
+            value = self.slides[wire.source[0]].says(wire.source[1], self.now)
             if wire.state_at:
                 value = signal[1] is SignalRole.CLOSED_SENSOR
             elif wire.inverted and value is not None:
@@ -200,12 +207,11 @@ class Model:
             self.sequence.dispatched(part, self.now)
             self.commands.append((part, order.target))
             if part == COLLECTOR:
-                if not self.fan.deaf and order.target is not self.fan.on:
-                    self.fan.on, self.fan.changed = order.target, self.now
+                self.fan.obey(order.target, self.now)
                 continue
             self.told[part] = order.target
             slide = self.slides[self.drives[part]]
-            slide.target = float(order.target is not slide.reversed)
+            slide.drive(self.now, float(order.target is not slide.reversed))
 
     # The walk --------------------------------------------------------------------
 
@@ -233,8 +239,6 @@ class Model:
     def step(self) -> None:
         """Let a moment pass."""
         self.now = round(self.now + STEP, 6)
-        for slide in self.slides.values():
-            slide.move(STEP)
         self._live()
         if self.walk is not None and self.hands is not None:
             walk, over = self.walk, self.walk.ended is not None
@@ -288,7 +292,7 @@ class Model:
         if not self.asked or self.asked[-1] != (task.part, task.ask):
             self.asked.append((task.part, task.ask))
             self.said_at = None
-            self._looked = {g: s.position for g, s in self.slides.items()}
+            self._looked = self.positions
             self._prepare(task)
         waited = self.now - walk.asked_at
         answer = self._says(task, waited)
@@ -300,7 +304,7 @@ class Model:
         if task.ask is Ask.RUN_MACHINE:
             self.running.add(task.part)
         if task.ask in (Ask.OPEN_BY_HAND, Ask.CLOSED_BY_HAND):
-            self.slides[task.part].target = float(task.ask is Ask.OPEN_BY_HAND)
+            self.slides[task.part].drive(self.now, float(task.ask is Ask.OPEN_BY_HAND))
 
     def _says(self, task: Task, waited: float) -> Answer | None:
         assert self.walk is not None
@@ -308,11 +312,11 @@ class Model:
         match task.ask:
             case Ask.SEE_OPEN | Ask.SEE_CLOSED:
                 end = float(task.ask is Ask.SEE_OPEN)
-                if slide.position == end != self._looked[task.part]:
+                if slide.at(self.now) == end != self._looked[task.part]:
                     return Answer.ARRIVED
                 return self._sees_wrong(task, waited)
             case Ask.HOW_STANDS if waited > 2 * slide.travel:
-                return Answer.IS_OPEN if slide.position > 0.9 else Answer.IS_CLOSED
+                return Answer.IS_OPEN if slide.at(self.now) > 0.9 else Answer.IS_CLOSED
             case Ask.OPEN_BY_HAND | Ask.CLOSED_BY_HAND if waited > slide.travel:
                 return Answer.GO
             case Ask.RUN_MACHINE if waited > 2:
@@ -328,8 +332,8 @@ class Model:
             return None
         moved = {
             gate
-            for gate, slide in self.slides.items()
-            if slide.position != self._looked[gate]
+            for gate, position in self.positions.items()
+            if position != self._looked[gate]
         }
         if task.part in moved:
             return Answer.WENT_WRONG_WAY

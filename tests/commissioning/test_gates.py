@@ -85,7 +85,7 @@ def test_a_good_gate(
     part = model.walk.report.parts[0]
     # The collector's own check opens the first gate, and one that is left stays open.
     left_open = rest is IdlePosition.LEAVE and person
-    assert model.slides["a"].position == float(rest is IdlePosition.OPEN or left_open)
+    assert model.positions["a"] == float(rest is IdlePosition.OPEN or left_open)
     if not roles and not person:
         assert part.outcome is CheckOutcome.UNSEEN
         assert ("a", True) not in model.commands

@@ -148,13 +148,13 @@ def test_the_collector(fan: Fan, kind: FindingKind | None) -> None:
 
 
 def test_a_contactor_that_welds() -> None:
-    model = shop(fan=Fan(welded=True))
+    model = shop(fan=Fan(welds=True))
     model.begin()
     report = model.finish()
     assert [f.kind for f in report.findings] == [FindingKind.POWER_STAYS]
     # It cannot be stopped: a way stays open for it.
     model.pass_time(60)
-    assert model.slides["a"].position == 1.0
+    assert model.positions["a"] == 1.0
 
 
 def test_a_collector_without_a_way() -> None:
@@ -206,12 +206,12 @@ def test_a_machine_that_starts_gets_its_air(part: str, what: Stage) -> None:
         assert (report.ended, report.machine) == (End.MACHINE, "planer")
         assert report.left[0] == part
     model.pass_time(12)
-    assert model.slides["b"].position == 1.0
+    assert model.positions["b"] == 1.0
     assert model.fan.on
     model.running.clear()
     model.pass_time(60)
     assert model.at_rest()
-    assert [slide.position for slide in model.slides.values()] == [0.0, 0.0]
+    assert [*model.positions.values()] == [0.0, 0.0]
 
 
 @pytest.mark.parametrize("machine", ["saw", "planer"])
@@ -500,4 +500,4 @@ def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
     assert model.at_rest()
     assert model.sequence.phase is Phase.IDLE
     if gate in ("none", "slow", "dead"):
-        assert [slide.position for slide in model.slides.values()] == [0.0, 0.0]
+        assert [*model.positions.values()] == [0.0, 0.0]

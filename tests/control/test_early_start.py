@@ -1,6 +1,7 @@
 """A collector that starts while its gate still opens."""
 
 from dataclasses import replace
+import json
 
 import pytest
 
@@ -14,7 +15,7 @@ from custom_components.gatewright.core.config import (
     Thresholds,
 )
 from custom_components.gatewright.core.control.alarms import AlarmKind
-from custom_components.gatewright.core.control.enums import Phase
+from custom_components.gatewright.core.control.enums import Cause, Phase
 from custom_components.gatewright.core.control.persistence import restore, save
 
 from .bench import Bench, Device, near
@@ -103,7 +104,7 @@ def test_gate_that_was_never_seen_to_move_is_waited_for() -> None:
     made = workshop()
     made.at(1000.0, lambda: made.sequence.request("saw", made.now))
     made.sequence.gates.renew("saw_gate")
-    made._tell(made.devices["saw_gate"])
+    made.say(made.devices["saw_gate"])
     made.run_to(1010.0)
     assert made.sent(COLLECTOR) == [(near(1004.0), True)]
 
@@ -137,7 +138,7 @@ def test_overdue_gate() -> None:
     # It opens once: from then on it is counted on again.
     made.devices["saw_gate"].jams = None
     made.devices["saw_gate"].state = False
-    made._tell(made.devices["saw_gate"])
+    made.say(made.devices["saw_gate"])
     cut(made, 1600.0)
     cut(made, 1700.0)
     made.run_to(1750.0)
@@ -155,10 +156,78 @@ def test_failed_gate_stays_failed_over_a_restart() -> None:
     after.commands.clear()
     restore(after.shop, save(made.shop, made.now), 1100.0)
     stick(after)
-    after._sent.clear()
+    after.forget_orders()
     after.power_up()
     cut(after, 1110.0)
     after.run_to(1160.0)
+    assert after.sent(COLLECTOR) == []
+
+
+def restarted(made: Bench, at: float, *, old: bool = False) -> Bench:
+    """Return another process with the shop's memory, one from 0.1.0 where it is `old`."""
+    memory = json.loads(json.dumps(save(made.shop, made.now)))
+    if old:
+        del memory["early"]
+        del memory["gates"]["saw_gate"]["travel"]["told_age"]
+    after = Bench(SHOP, made.devices, now=at)
+    restore(after.shop, memory, at)
+    after.read(at, "saw", 900.0)
+    after.read(at, "drill", 5.0)
+    return after
+
+
+def test_restart_during_an_early_start_gives_the_gate_no_more_time() -> None:
+    made = workshop()
+    stick(made)
+    cut(made, 1000.0)
+    made.run_to(1002.0)
+    after = restarted(made, 1010.0)
+    after.power_up()
+    after.run_to(1060.0)
+    # Of its 5.2 s it had used 2 before.
+    assert after.sent(COLLECTOR)[0] == (near(1013.2, within=0.01), False)
+    assert after.switchings[-1].cause is Cause.NO_GATE_OPEN
+    assert after.sent("sweep_gate")[0] == (near(1013.2, within=0.01), True)
+    # It is not started against that gate once more.
+    assert not [at for at, target in after.sent(COLLECTOR) if target]
+
+
+def test_restart_during_an_early_start_with_the_gate_offline_opens_another() -> None:
+    made = workshop()
+    cut(made, 1000.0)
+    made.run_to(1002.0)
+    after = restarted(made, 1010.0)
+    after.devices["saw_gate"].reachable = False
+    after.power_up()
+    after.run_to(1060.0)
+    assert after.sent("sweep_gate") == [(1010.0, True)]
+    assert after.sent(COLLECTOR) == []
+
+
+def test_restart_during_an_early_start_whose_gate_opens_stops_nothing() -> None:
+    made = workshop()
+    cut(made, 1000.0)
+    made.run_to(1002.0)
+    after = restarted(made, 1003.0)
+    after.devices["saw_gate"].reachable = False
+    after.power_up()
+    after.back(1004.0, "saw_gate", True)
+    after.run_to(1060.0)
+    assert after.sent(COLLECTOR) == []
+    assert after.sequence.phase is Phase.COLLECTING
+    assert not after.sequence.origin.early
+
+
+def test_memory_that_says_nothing_of_an_early_start_is_taken_up() -> None:
+    """As 0.1.0 wrote it: the gate is judged by its tries."""
+    made = workshop()
+    stick(made)
+    cut(made, 1000.0)
+    made.run_to(1002.0)
+    after = restarted(made, 1010.0, old=True)
+    assert not after.sequence.origin.early
+    after.power_up()
+    after.run_to(1014.0)
     assert after.sent(COLLECTOR) == []
 
 

@@ -382,14 +382,13 @@ class CalmShop(RuleBasedStateMachine):
         upcoming = [world.now + 1000.0]
         if world.shop.wake is not None:
             upcoming.append(world.shop.wake)
-        if world._queue:
-            upcoming.append(world._queue[0][0])
+        upcoming.append(world.upcoming)
         gap = min(upcoming) - world.now
         before = without_times(digest(world.shop, world.now))
         if part < 1.0:
             world.now += int(gap * part * 64.0) / 64.0
             assert without_times(digest(world.shop, world.now)) == before
-            world._turn()
+            world.act()
             assert without_times(digest(world.shop, world.now)) == before
         else:
             world.run_to(world.now + gap)
@@ -397,7 +396,7 @@ class CalmShop(RuleBasedStateMachine):
     @step(seconds=pick(1.0, 30.0, 2000.0))
     def sleep(self, seconds: float) -> None:
         """Time passes without anybody looking, as while a computer sleeps."""
-        self.world.now += seconds
+        self.world.sleep(seconds)
         self.look(True)
 
     @step(which=ANY, value=pick(*READINGS), at_once=st.booleans())
@@ -653,13 +652,14 @@ class RoughShop(CalmShop):
                 setattr(device, fault, True)
             case "no_feedback":
                 device.no_feedback = True
-                self.world._tell(device)
+                self.world.say(device)
 
     @step(fault=pick("tripped", "welded", "works"), on=st.booleans())
     def spoil_the_motor(self, fault: str, on: bool) -> None:
         """Trip the motor's breaker or weld its contactor, or mend that."""
         world = self.world
-        world.tripped, world.welded = fault == "tripped", fault == "welded" and on
+        world.motor.tripped = fault == "tripped"
+        world.motor.welded = fault == "welded" and on
         world.feel_motor()
         self.look(True)
 
@@ -741,7 +741,7 @@ class RoughShop(CalmShop):
         world = self.world
         device = world.devices[part]
         was, peaceful = device.state, world.at_peace(part)
-        world._hand(part, value)
+        world.move_by_hand(part, value)
         world.feel_motor()
         if part == COLLECTOR and not value:
             # That ends the work for which gates were moved as well.
@@ -760,14 +760,14 @@ class RoughShop(CalmShop):
 
     def reach(self, device: Device, *, reachable: bool) -> None:
         device.reachable = reachable
-        self.world._tell(device)
+        self.world.say(device)
         self.world.feel_motor()
 
     @override
     def mend(self) -> None:
         world = self.world
         world.run_to(world.now)
-        world.tripped = world.welded = False
+        world.motor.tripped = world.motor.welded = False
         for device in world.devices.values():
             repair(device, world)
             # What is on its way for longer than a command may take is a hand's doing.
@@ -869,7 +869,7 @@ def repair(device: Device, world: World) -> None:
     device.jams = None
     if device.no_feedback:
         device.no_feedback = False
-        world._tell(device)
+        world.say(device)
 
 
 @st.composite

@@ -38,7 +38,7 @@ def restart(
 def come_up(made: Bench, *parts: str) -> None:
     """Have some entities come up, or all; then look."""
     for part in parts or made.devices:
-        made._tell(made.devices[part])
+        made.say(made.devices[part])
     made.run_to(made.now)
 
 

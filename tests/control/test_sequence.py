@@ -315,7 +315,7 @@ def test_late_effect_of_an_old_command_is_undone() -> None:
 
     def late() -> None:
         collector.state = True
-        made._tell(collector, own=True)
+        made.say(collector, own=True)
 
     made.at(110.0, late)
     made.run_to(120.0)
@@ -574,7 +574,7 @@ def test_changed_gate_of_a_machine_that_runs_stops_nothing() -> None:
     )
     made.devices["new"] = Device("new", delay=0.25, travel=2.0)
     made.sequence.replan(changed, made.now)
-    made._tell(made.devices["new"], own=True)
+    made.say(made.devices["new"], own=True)
     made.run_to(150.0)
     made.run_to(170.0)
     assert made.sent(COLLECTOR) == []
@@ -603,7 +603,7 @@ def test_exchanged_collector_is_taken_over_as_it_stands() -> None:
     made.sequence.renew_collector()
     assert made.sequence.motor.duty.rest == 50.0
     made.devices[COLLECTOR].state = False
-    made._tell(made.devices[COLLECTOR])
+    made.say(made.devices[COLLECTOR])
     made.run_to(150.0)
     assert made.sent(COLLECTOR) == [(near(150.0), True)]
 

@@ -109,8 +109,8 @@ def test_memory() -> None:
     travel.moved(0.5, 200.0)
     travel.trusted = False
     kept = Travel()
-    kept.recall(travel.remember())
-    assert kept.remember() == travel.remember()
+    kept.recall(travel.remember(300.0))
+    assert kept.remember(300.0) == travel.remember(300.0)
     assert kept.seen
     assert not kept.trusted
     assert kept.told_at is None

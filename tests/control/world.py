@@ -5,7 +5,7 @@ shop: the checks of the invariants judge by that memory, not by the core's own.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 import json
 import math
 from random import Random
@@ -35,6 +35,8 @@ from custom_components.gatewright.core.control.enums import Cause, Phase, Refuse
 from custom_components.gatewright.core.control.faults import conditions
 from custom_components.gatewright.core.control.persistence import restore, save
 from custom_components.gatewright.core.control.shop import ShopControl
+from custom_components.gatewright.core.simulation.plant.motion import rate_of
+from custom_components.gatewright.core.simulation.plant.motor import SimulatedMotor
 from custom_components.gatewright.core.units import HOUR
 
 from .bench import Bench, Device
@@ -184,29 +186,35 @@ class Heard:
     position: float | None = None
 
 
-@dataclass
 class World(Bench):
     """A bench that knows what is physically so, and what the shop was told."""
 
-    metered: bool = False
-    tripped: bool = False
-    welded: bool = False
-    reading: dict[str, float | None] = field(default_factory=dict)
-    connected: dict[str, bool | None] = field(default_factory=dict)
-    heard: dict[str, Heard] = field(default_factory=dict)
-    checks: tuple[Callable[[World], None], ...] = ()
-    command_checks: tuple[Callable[[World, str, bool], None], ...] = ()
-    watts: float | None = None
-    bin_full: bool = False
-    log: list[tuple[Any, ...]] | None = None
-
-    def __post_init__(self) -> None:
-        super().__post_init__()
+    def __init__(
+        self,
+        system: SystemConfig,
+        devices: dict[str, Device],
+        now: float = 0.0,
+        *,
+        metered: bool = False,
+        checks: tuple[Callable[[World], None], ...] = (),
+        command_checks: tuple[Callable[[World, str, bool], None], ...] = (),
+        log: list[tuple[Any, ...]] | None = None,
+    ) -> None:
+        super().__init__(system, devices, now)
+        self.metered = metered
+        self.log = log
+        self.motor = SimulatedMotor()
+        self.asleep = False
+        self.unheard: dict[str, None] = {}
+        self.reading: dict[str, float | None] = {}
+        self.connected: dict[str, bool | None] = {}
+        self.heard: dict[str, Heard] = {}
+        self.checks, self.command_checks = checks, command_checks
+        self.watts: float | None = None
+        self.bin_full = False
         self.after_step = lambda _: self.look_around()
         self.on_command = self.note_command
         self.impeller_off_at = -math.inf
-        self.motor_on = False
-        self.speed_then, self.turned_at = 0.0, self.now
         self.off_since: float | None = None
         self.powered: bool | None = None
         self.starts: list[float] = []
@@ -251,8 +259,12 @@ class World(Bench):
         if self.log is not None:
             self.log.append((kind, self.now, *entry))
 
-    def _report(self, device: Device, value: bool | None, *, own: bool = False) -> None:
+    @override
+    def hear(self, device: Device, value: bool | None, *, own: bool) -> None:
         part = device.part
+        if self.asleep:
+            self.unheard[part] = None
+            return
         if self.devices.get(part) is not device:
             # A device that was exchanged for another has no more to say.
             return
@@ -319,9 +331,8 @@ class World(Bench):
     @property
     def motor_runs(self) -> bool:
         """Whether the motor really runs."""
-        return (self.devices[COLLECTOR].state is True and not self.tripped) or (
-            self.welded
-        )
+        on = self.devices[COLLECTOR].state is True
+        return (on and not self.motor.tripped) or self.motor.welded
 
     @property
     def impeller_turns(self) -> bool:
@@ -332,24 +343,26 @@ class World(Bench):
     @property
     def impeller_speed(self) -> float:
         """The impeller's share of its full speed, which it gains and loses evenly."""
-        passed = self.now - self.turned_at
-        collector = self.sequence.system.collector
-        if self.motor_on:
-            time = self.sequence.motor.spin_up
-            return min(1.0, self.speed_then + (passed / time if time else 1.0))
-        spin_down = collector.spin_down
-        return max(0.0, self.speed_then - (passed / spin_down if spin_down else 1.0))
+        self._rate_motor()
+        return self.motor.speed(self.now)
+
+    def _rate_motor(self) -> None:
+        """Have the impeller take the times that the shop goes by, from its start on."""
+        motor = self.motor
+        motor.spin_up = self.sequence.motor.spin_up
+        motor.spin_down = self.sequence.system.collector.spin_down
+        motor.impeller.rate = rate_of(
+            motor.spin_up if motor.powered else motor.spin_down
+        )
 
     def feel_motor(self) -> None:
         """Notice that the motor started or stopped."""
-        runs = self.motor_runs
-        if runs is not self.motor_on:
-            self.speed_then, self.turned_at = self.impeller_speed, self.now
-        if self.motor_on and not runs:
-            self.impeller_off_at = self.now
-        if runs is not self.motor_on and self.metered:
-            self.at(self.now + 0.5, self.read_power)
-        self.motor_on = runs
+        self._rate_motor()
+        if self.motor.switch(self.devices[COLLECTOR].state is True, self.now):
+            if not self.motor.powered:
+                self.impeller_off_at = self.now
+            if self.metered:
+                self.at(self.now + 0.5, self.read_power)
 
     def really_passable(self) -> bool:
         """Whether a gate is really open by a third; always so in a shop without gates."""
@@ -638,12 +651,29 @@ class World(Bench):
         for check in self.checks:
             check(self)
 
-    def _turn(self) -> None:
-        self._log("advance")
-        super()._turn()
+    def sleep(self, seconds: float) -> None:
+        """Have the computer sleep: devices do what they were told, nobody hears of it.
+
+        When it wakes, all that have moved say how they stand.
+        """
+        self.asleep = True
+        end = self.now + seconds
+        while self.upcoming <= end:
+            self.happen(self.upcoming)
+        self.now = end
+        self.asleep = False
+        for part in self.unheard:
+            device = self.devices[part]
+            self.say(device, own=device.signs)
+        self.unheard.clear()
 
     @override
-    def hold_up(self, part: str) -> None:
+    def act(self) -> None:
+        self._log("advance")
+        super().act()
+
+    @override
+    def held_up(self, part: str) -> None:
         self.call("hold_up", part)
 
     def note_command(self, part: str, target: bool) -> None:
@@ -707,7 +737,7 @@ class World(Bench):
                 self.reading.pop(machine_id, None)
                 self.connected.pop(machine_id, None)
         for device in self.devices.values():
-            self._tell(device, own=True)
+            self.say(device, own=True)
         for machine_id in self.sequence.machines:
             self._appear(machine_id)
 
@@ -728,7 +758,7 @@ class World(Bench):
         system = self.sequence.system
         self.now += downtime
         self.shop = ShopControl(system, self.now)
-        self._sent.clear()
+        self.forget_orders()
         restore(self.shop, memory, self.now, elapsed=elapsed)
         self._log("restart", system, memory, elapsed)
         self.call("set_bin_full", self.bin_full)
@@ -774,7 +804,7 @@ class World(Bench):
         """Have every entity appear, in any order, and the readings with them."""
         appear: list[Callable[[], None]] = [
             *(
-                lambda device=device: self._tell(device)
+                lambda device=device: self.say(device)
                 for device in self.devices.values()
             ),
             *(lambda m=m: self._appear(m) for m in self.sequence.machines),

@@ -2,7 +2,8 @@
 
 import pytest
 
-from demo.custom_components.virtual_workshop.model.motion import Bounce, Ramp, Relay
+from custom_components.gatewright.core.simulation.plant.motion import Ramp
+from custom_components.gatewright.core.simulation.plant.relay import Bounce, Relay
 
 from .yard import NOON
 

@@ -8,6 +8,7 @@ import argparse
 import asyncio
 from collections.abc import Mapping, Set as AbstractSet
 from dataclasses import dataclass
+import json
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -32,6 +33,9 @@ EDGE = "#d0d0d0"
 # What is behind the dialog would show in the corners.
 _SQUARE = "dialog => { dialog.style.borderRadius = 0; }"
 
+TEXTS = Path("custom_components/gatewright/translations/en.json")
+PLAN: Mapping[str, str] = json.loads(TEXTS.read_text("utf-8"))["config_panel"]["plan"]
+
 USED_BEFORE = ("table_saw", "band_saw", "planer")
 """The machines of the machine room that were used in the week before."""
 
@@ -46,6 +50,10 @@ class Shot:
     height: int
     dark: bool = False
     card: str = ""
+    cut: str = ""
+    """The machine that has just made a cut, and is waited for."""
+    press: tuple[str, ...] = ()
+    """What is pressed before, by the keys of its words among the plan's texts."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,9 +75,17 @@ SET_UP = (
 )
 DONE = "setup-done"
 AT_WORK = (
-    Shot(name="map-phone", view="map", width=360, height=740),
-    Shot(name="map", view="map", width=1060, height=800, card="map"),
+    Shot(name="map", view="map", width=1060, height=800, card="map", cut="miter_saw"),
     Shot(name="map-dark", view="map", width=1060, height=800, card="map", dark=True),
+    Shot(name="map-phone", view="map", width=360, height=740),
+    Shot(
+        name="plan",
+        view="plan",
+        width=1400,
+        height=690,
+        card="plan",
+        press=("tab_air", "as_in_shop"),
+    ),
     Shot(name="dashboard", view="overview", width=1280, height=860),
     Shot(name="day", view="overview", width=800, height=1600, card="day"),
 )
@@ -85,12 +101,13 @@ NAMES = tuple(
 
 
 async def work(floor: ShopFloor) -> None:
-    """Have some machines run; the miter saw has stopped and is waited for."""
+    """Have two machines done, and one run that the collector serves well alone."""
     act = floor.client.call
-    await act("virtual_workshop.run_machine", machine="planer", seconds=12)
-    await asyncio.sleep(16)
+    for machine in ("planer", "miter_saw"):
+        await act("virtual_workshop.run_machine", machine=machine, seconds=12)
+        await asyncio.sleep(16)
+    await floor.until("phase", "idle", timeout=90)
     await act("virtual_workshop.run_machine", machine="table_saw")
-    await act("virtual_workshop.run_machine", machine="miter_saw", seconds=8)
     await asyncio.sleep(15)
 
 
@@ -153,8 +170,16 @@ class Photographer:
         window = await self._window(shot.width, shot.height, dark=shot.dark)
         await window.open(f"/{SHOP}/{shot.view}")
         page = window.page
-        await page.locator(".headline p, hui-heading-card").first.wait_for()
+        there = page.locator(".headline p, hui-heading-card, .editor .plan")
+        await there.first.wait_for()
+        if shot.cut:
+            call = self._floor.client.call
+            await call("virtual_workshop.run_machine", machine=shot.cut, seconds=5)
+            await asyncio.sleep(7)
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
+        for key in shot.press:
+            words = page.locator(card).get_by_text(PLAN[key], exact=True)
+            await words.first.click()
         await self._take(shot.name, window, page.locator(card))
         await window.close()
 

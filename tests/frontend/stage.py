@@ -141,7 +141,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self.work("run_machine", machine="router_table")
         await self.client.call("switch.turn_on", "switch.floor_sweep")
         states = self.client.states
-        await states.until_state("binary_sensor.planer_has_air", "on", 10)
+        await states.until_state("binary_sensor.planer_collecting", "on", 10)
         await states.until_state("binary_sensor.router_table_running", "on", 10)
 
     async def member(self, name: str, group: str) -> str:
@@ -186,6 +186,17 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         ]
 
 
+async def hold(window: Window, part: Locator) -> None:
+    """Press a tile or a gate long enough."""
+    box = await part.bounding_box()
+    assert box is not None
+    mouse = window.page.mouse
+    await mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    await mouse.down()
+    await window.page.wait_for_timeout(750)
+    await mouse.up()
+
+
 def tile(window: Window, name: str) -> Locator:
     """Return the tile of a machine."""
     return window.page.locator(".tile", has=window.page.get_by_text(name, exact=True))
@@ -201,4 +212,4 @@ def headline(window: Window) -> Locator:
     return window.page.locator(".headline p:first-child")
 
 
-__all__ = ["CARDS", "MADE", "Hub", "Stage", "gate", "headline", "tile"]
+__all__ = ["CARDS", "MADE", "Hub", "Stage", "gate", "headline", "hold", "tile"]

@@ -7,7 +7,7 @@ from typing import Any
 from playwright.async_api import Route, expect
 
 from . import shop
-from .stage import CARDS, MADE, Stage, headline, tile
+from .stage import CARDS, MADE, Stage, headline, hold, tile
 
 
 async def test_the_dashboard_has_everything(stage: Stage) -> None:
@@ -20,7 +20,7 @@ async def test_the_dashboard_has_everything(stage: Stage) -> None:
                 page.locator("gatewright-status-card .tile").first
             ).to_be_visible()
             await expect(page.locator("gatewright-day-card .sums")).to_be_visible()
-            await expect(page.get_by_text("Lockout", exact=True)).to_be_visible()
+            await expect(page.get_by_text("Block starts", exact=True)).to_be_visible()
             await window.open(f"{MADE}/map-{suffix}")
             await expect(
                 page.locator("gatewright-map-card .gate").first
@@ -40,9 +40,9 @@ async def test_it_is_offered_as_a_new_dashboard(stage: Stage) -> None:
     async with stage.page("/config/lovelace/dashboards", width=1280) as window:
         page = window.page
         await page.get_by_text("Add dashboard", exact=True).click()
-        await page.locator("dashboard-card", has_text="Workshop air").click()
+        await page.locator("dashboard-card", has_text="Dust collection").click()
         title = page.locator("dialog-lovelace-dashboard-detail input").first
-        await expect(title).to_have_value("Workshop air")
+        await expect(title).to_have_value("Dust collection")
 
 
 async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
@@ -61,7 +61,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
                 nothing: of("light.nowhere"),
               };
             }""",
-            [ids["planer_request"], ids["planer_problem"]],
+            [ids["planer_request"], ids[f"{shop.YARD}_problem"]],
         )
         assert len(offers["names"]) == 6
         assert all(name and description for name, description in offers["names"])
@@ -117,11 +117,11 @@ async def test_the_status_card_puts_what_is_in_use_first(stage: Stage) -> None:
         await expect(tile(window, "Jointer")).to_have_attribute("data-tone", "good")
         # Under a finger nothing moves; a moment later it does.
         sweep = tile(window, "Floor sweep")
-        await sweep.click()
+        await hold(window, sweep)
         await expect(sweep).to_have_attribute("aria-pressed", "true")
         assert (await names.all_inner_texts())[1] != "Floor sweep"
         await expect(names.nth(1)).to_have_text("Floor sweep")
-        await sweep.click()
+        await hold(window, sweep)
     await stage.rest()
 
 
@@ -140,7 +140,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
         )
         starts = record["collector"]["starts"]
         await expect(sums).to_contain_text(re.compile(rf"\b{starts:g} starts?\b"))
-        unused = window.page.get_by_role("listitem", name="Orbital sander: did not run")
+        unused = window.page.get_by_role("listitem", name="Orbital sander: didn't run")
         await expect(unused).to_be_visible()
     await stage.rest()
 
@@ -259,7 +259,7 @@ async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
         notes = window.page.locator(".note")
         await expect(notes).to_have_count(2)
         await expect(notes.first).to_have_text(
-            "There is no such system, or you may not see it."
+            "This system doesn't exist, or you're not allowed to see it."
         )
         await asyncio.sleep(1)
 

@@ -154,7 +154,7 @@ async def test_no_name_of_the_record_is_cut_off_on_a_phone(busy: Stage) -> None:
     suffix = shop.YARD[-6:].lower()
     async with busy.page(f"{MADE}/record-{suffix}", width=360, height=740) as window:
         page = window.page
-        await expect(page.get_by_text("Coverage this month")).to_be_visible()
+        await expect(page.get_by_text("Collected share this month")).to_be_visible()
         told: list[tuple[str, bool]] = await page.evaluate(CUT_TILES)
         assert len(told) >= 5
         assert [words for words, cut in told if cut] == []
@@ -174,7 +174,7 @@ async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:
     ]
     async with busy.card("alarms", width=360) as window:
         for alarms, words in (
-            (told[:1], ["The bin of Dust collector will soon be full"]),
+            (told[:1], ["The bin of Dust collector is nearly full"]),
             (told, ["The bin of Dust collector is full"]),
         ):
             await window.page.evaluate(
@@ -195,7 +195,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         take = "(alarms) => findCard('alarms').feed._take({ now: 3, alarms })"
         heads = page.locator(".alarm h3")
         await page.evaluate(take, told)
-        starting = "Dust collector does not start"
+        starting = "Dust collector doesn't start"
         await expect(heads).to_have_text([starting, "Dust collector is due"])
         await page.evaluate(
             """() => {
@@ -207,7 +207,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
             }"""
         )
         await page.evaluate(take, [*told, fire])
-        first = "Emergency stop of Dust collector"
+        first = "Fire alarm shutdown of Dust collector"
         await expect(heads).to_have_text([first, starting, "Dust collector is due"])
         assert await page.evaluate("window.moved") == 1
 

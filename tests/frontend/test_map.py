@@ -6,8 +6,7 @@ from typing import Any
 from playwright.async_api import expect
 
 from . import shop
-from .browser import Window
-from .stage import Stage, gate, headline, tile
+from .stage import Stage, gate, headline, hold, tile
 
 AT_ONCE = 300
 """How soon a change must be seen, in ms."""
@@ -25,17 +24,6 @@ WATCH_TILE = """
   look();
 })
 """
-
-
-async def hold(window: Window, gate_id: str) -> None:
-    """Press a gate long enough."""
-    box = await gate(window, gate_id).bounding_box()
-    assert box is not None
-    mouse = window.page.mouse
-    await mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
-    await mouse.down()
-    await window.page.wait_for_timeout(750)
-    await mouse.up()
 
 
 async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
@@ -57,7 +45,9 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
             changed = stage.client.states.history(entity_id)[-1].at * 1000
             delays.append(await asyncio.wait_for(seen, 5) - changed)
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
-        await expect(headline(window)).to_have_text("3 machines run, all have air")
+        await expect(headline(window)).to_have_text(
+            "3 machines are running with dust collection"
+        )
         await expect(gate(window, "planer_gate").locator(".word")).to_have_text("open")
         flows = await window.page.locator(".pipe.flows").count()
         # Three branches and the fixed opening, and the trunk down to it.
@@ -66,52 +56,63 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
     await stage.rest()
 
 
-async def test_a_tap_asks_for_air_and_another_withdraws_it(stage: Stage) -> None:
+async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
     states = stage.client.states
     relay = "switch.plant_closet_collector_relay"
     async with stage.card("map", width=360, touch=True) as window:
         hood = tile(window, "Bench hood")
         await expect(hood).to_have_attribute("aria-pressed", "false")
+        # A tap only says how.
         await hood.tap()
+        await expect(hood).to_contain_text("Hold to turn on")
+        await expect(hood).not_to_contain_text("Hold", timeout=6_000)
+        assert states.state(relay) == "off"
+        await hold(window, hood)
         await states.until_state(relay, "on", 10)
         await expect(hood).to_have_attribute("aria-pressed", "true")
+        await hood.tap()
+        await expect(hood).to_contain_text("Hold to turn off")
         await expect(hood).to_have_attribute("data-tone", "ask")
-        await expect(headline(window)).to_have_text("Air on at Bench hood")
+        await expect(headline(window)).to_have_text("Dust collection on at Bench hood")
         assert (await stage.client.truth())["starts_none_open"] == 0
         # A request with a limit: the seconds left are counted in the page.
         sweep = tile(window, "Floor sweep")
-        await sweep.tap()
+        await hold(window, sweep)
         await expect(sweep).to_contain_text("Air on, 9:5")
         left = [await sweep.inner_text()]
         await window.page.wait_for_timeout(1100)
         left.append(await sweep.inner_text())
         assert left[0] > left[1]
-        await sweep.tap()
-        await hood.tap()
+        await hold(window, sweep)
+        await hold(window, hood)
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
         await expect(phase).to_have_text("Resting")
-        await expect(headline(window)).to_have_text("Nothing runs")
+        await expect(headline(window)).to_have_text("Nothing is running")
     await stage.rest()
 
 
 async def test_an_alarm_appears_and_goes(stage: Stage) -> None:
     async with stage.card("map") as window:
         alarms = window.page.locator(".alarm")
-        stuck = alarms.filter(has_text="Planer gate does not move")
+        stuck = alarms.filter(has_text="Planer gate doesn't move")
         await expect(stuck).to_have_count(0)
         await stage.work("break", part="planer_gate", fault="gate_stuck")
         await stage.work("run_machine", machine="planer")
         await expect(stuck).to_be_visible(timeout=25_000)
         await expect(stuck).to_contain_text("Clear chips from the slide")
-        await expect(headline(window)).to_have_text("Planer runs without air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running without dust collection"
+        )
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "bad")
         word = gate(window, "planer_gate").locator(".word")
         await expect(word).to_have_text("not moving")
         await stage.work("mend")
         await stage.work("move_gate", gate="planer_gate", position=100)
         await expect(stuck).to_have_count(0)
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
     await stage.rest()
 
 
@@ -129,18 +130,18 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
         await expect(hint).to_have_text("Router gate: shut. Moved by hand.")
         assert states.state(saw_gate) == "closed"
 
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await states.until_state(saw_gate, "open", 10)
         dialog = page.locator("gatewright-map-card dialog")
         await expect(dialog).to_have_count(0)
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await states.until_state(saw_gate, "closed", 10)
 
-        await tile(window, "Floor sweep").click()
+        await hold(window, tile(window, "Floor sweep"))
         await states.until_state("sensor.dust_collector_phase", "collecting", 10)
-        await hold(window, drawn)
+        await hold(window, gate(window, drawn))
         await expect(dialog).to_contain_text("Open Table saw gate?")
-        await expect(dialog).to_contain_text("turns or may still turn")
+        await expect(dialog).to_contain_text("may be turning")
         await page.get_by_role("button", name="Cancel").click()
         await expect(dialog).to_have_count(0)
         await asyncio.sleep(0.5)
@@ -168,7 +169,7 @@ async def test_it_tells_when_the_system_is_reloaded_or_disabled(stage: Stage) ->
             told += [text for text in await note.all_inner_texts() if text]
             await window.page.wait_for_timeout(50)
         assert told == []
-        await expect(headline(window)).to_have_text("Nothing runs")
+        await expect(headline(window)).to_have_text("Nothing is running")
 
         disable: dict[str, Any] = {"entry_id": shop.YARD}
         command = stage.client.socket.command
@@ -187,14 +188,16 @@ async def test_it_outlives_a_lost_connection(stage: Stage) -> None:
         await window.context.set_offline(True)
         await window.page.evaluate("findCard('map').hass.connection.socket.close()")
         await expect(note).to_have_text(
-            "Connection lost. What is shown may be out of date."
+            "Connection lost. These values may be out of date."
         )
         await stage.work("run_machine", machine="planer")
         await asyncio.sleep(2)
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "off")
         await window.context.set_offline(False)
         await expect(note).to_be_hidden(timeout=15_000)
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         # The browser tells of each attempt to connect, and the hub's own page ends
         # subscriptions that the hub forgot.
         window.forgive(

@@ -11,7 +11,7 @@ from playwright.async_api import Locator, expect
 
 from . import shop
 from .browser import Window
-from .stage import CARDS, MADE, Stage, headline
+from .stage import CARDS, MADE, Stage, headline, hold
 
 AXE = Path(axe_playwright_python.__file__).parent / "axe.min.js"
 
@@ -77,7 +77,9 @@ async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
         assert await page.locator(".drawing .stream").count() == 0
         await expect(page.locator(".in-use .tile")).to_have_count(0)
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         tile = page.locator('.in-use .tile[data-machine="planer"]')
         await expect(tile).to_have_attribute("data-tone", "good")
         machine = page.locator('.spot[data-machine="planer"]')
@@ -135,10 +137,10 @@ async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
         tile = page.locator(".in-use .tile")
         await expect(tile).to_have_count(1)
         await expect(tile).to_be_focused()
-        await tile.click()
+        await hold(window, tile)
         await stage.client.states.until_state("switch.bench_hood", "on", 10)
         await expect(tile).to_have_attribute("aria-pressed", "true")
-        await tile.click()
+        await hold(window, tile)
         await stage.client.states.until_state("switch.bench_hood", "off", 10)
     await stage.rest()
 

@@ -45,7 +45,7 @@ TAKE_AWAY = """async (kind) => {
     found.push({
       path: path.join("."),
       alarms: root.querySelectorAll(".alarm h3").length,
-      stuck: text.includes("Planer gate does not move"),
+      stuck: text.includes("Planer gate doesn't move"),
       headline: root.querySelectorAll(".headline p").length,
       map: root.querySelectorAll(".map .gate").length,
       tiles: root.querySelectorAll(".tile").length,

@@ -73,7 +73,9 @@ async def test_who_may_only_look_sees_no_control_that_works(busy: Stage) -> None
     token = await busy.member("visitor", "system-read-only")
     async with busy.card("map", token=token, width=360) as window:
         await expect(window.page.get_by_text("View only")).to_be_visible()
-        await expect(headline(window)).to_have_text("Router table runs without air")
+        await expect(headline(window)).to_have_text(
+            "Router table is running without dust collection"
+        )
         hood = tile(window, "Bench hood")
         await hood.click()
         assert await hood.get_attribute("aria-pressed") is None
@@ -107,15 +109,26 @@ async def test_everything_is_reached_and_done_by_keyboard(busy: Stage) -> None:
         hood = tile(window, "Bench hood")
         await hood.focus()
         await page.keyboard.press("Space")
+        dialog = page.locator("gatewright-map-card dialog")
+        await expect(dialog).to_contain_text("Turn on dust collection at Bench hood?")
+        await page.keyboard.press("Escape")
+        await expect(dialog).to_have_count(0)
+        assert busy.client.states.state("switch.bench_hood") == "off"
+        await page.keyboard.press("Space")
+        # The answer is in focus.
+        await page.keyboard.press("Enter")
         await busy.client.states.until_state("switch.bench_hood", "on", 5)
         await expect(hood).to_be_focused()
         spoken = page.get_by_role("button", name="Bench hood: Air on", pressed=True)
         await expect(spoken).to_be_visible()
         await page.keyboard.press("Enter")
+        await page.get_by_role("button", name="Turn off", exact=True).click()
         await busy.client.states.until_state("switch.bench_hood", "off", 5)
         # The sentence is read aloud when it changes, an alarm at once.
         status = page.locator('.headline[role="status"]')
-        await expect(status).to_contain_text("Router table runs without air")
+        await expect(status).to_contain_text(
+            "Router table is running without dust collection"
+        )
         assert await page.locator('.alarms[aria-live="assertive"]').count() == 1
 
 
@@ -146,7 +159,9 @@ async def test_from_right_to_left(busy: Stage) -> None:
     """In a language without words of its own yet, the words are English."""
     script = """localStorage.selectedLanguage = '"he"';"""
     async with busy.card("map", width=360, scripts=[script]) as window:
-        await expect(headline(window)).to_have_text("Router table runs without air")
+        await expect(headline(window)).to_have_text(
+            "Router table is running without dust collection"
+        )
         await fits(window)
         fan = await window.page.locator(".fan").bounding_box()
         planer = await tile(window, "Planer").bounding_box()

@@ -31,7 +31,7 @@ async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
         await expect(week).to_have_attribute("aria-pressed", "false")
         sums = page.locator(".sums")
         await expect(sums).to_contain_text("of running")
-        await expect(sums).to_contain_text("of running time had air")
+        await expect(sums).to_contain_text("of running time with dust collection")
         row = page.locator("tbody tr", has_text="Miter saw")
         await expect(row).to_contain_text("%")
         # Each figure is read aloud with its machine.
@@ -44,7 +44,7 @@ async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
         reasons = page.locator(".why:not(.times)").first
         await expect(reasons).to_contain_text("collector starting")
         async with page.expect_download() as begun:
-            await page.get_by_role("button", name="Download all runs").click()
+            await page.get_by_role("button", name="Download runs").click()
         download = await begun.value
         assert download.suggested_filename.endswith(".csv")
         assert "Miter saw" in machines(Path(await download.path()))

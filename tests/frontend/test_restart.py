@@ -22,14 +22,18 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         # The page goes on with the files that it has, and offers to load the new ones.
         await expect(note).to_contain_text("Gatewright was updated.")
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         assert await page.evaluate("[window.sameDocument, window.isNew]") == [
             True,
             None,
         ]
         await page.get_by_role("button", name="Reload the page").click()
         await page.wait_for_function("window.isNew && !window.sameDocument")
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         await expect(note).to_be_hidden()
         # The browser tells of each attempt to reach a hub that is down. The hub's own
         # page ends subscriptions that the hub forgot, and does not catch that what it

@@ -75,6 +75,9 @@ SAID: dict[str, dict[str, list[str]]] = {
             "clear the air for ten minutes",
             "clean the air in the workshop for half an hour",
             "clear the air for an hour",
+            "collect the dust",
+            "extract the dust in the shop for five minutes",
+            "vacuum the dust for a quarter of an hour",
         ],
         INTENT_WHO_HAS_AIR: [
             "who has air",
@@ -82,6 +85,12 @@ SAID: dict[str, dict[str, list[str]]] = {
             "which machines have air right now",
             "which machine is getting air in the shop",
             "Who has air in the workshop?",
+            "which machine has dust collection",
+            "what has suction right now",
+            "which machines have extraction",
+            "where is dust collection on",
+            "where is the suction running now",
+            "where is dust being collected in the shop",
         ],
         INTENT_ANYTHING_WRONG: [
             "is anything wrong in the shop",
@@ -89,6 +98,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "what's wrong in the workshop",
             "is everything okay with the dust collection",
             "Is all fine in the shop?",
+            "is there anything wrong with the dust extractor",
+            "is everything okay with the extraction",
         ],
         INTENT_COLLECTOR_TIME: [
             "how long did the collector run today",
@@ -96,6 +107,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "how much has the collector run today",
             "how long has the collector been running today",
             "How long has the dust collector run today?",
+            "how long did the dust extractor run today",
+            "how long has the dust collection been on today",
         ],
         INTENT_BIN: [
             "is the bin full",
@@ -103,6 +116,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "how full is the dust collector bin",
             "does the bin need emptying",
             "Does the collector bin need to be emptied?",
+            "is the dust extractor bin full",
         ],
     },
     "de": {
@@ -118,6 +132,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "Luft absaugen für fünf Minuten",
             "mach mal die Luft sauber",
             "hol den Staub aus der Luft",
+            "saug den Staub in der Werkstatt weg",
         ],
         INTENT_WHO_HAS_AIR: [
             "wer hat Luft",
@@ -127,6 +142,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "welche Maschine wird im Moment abgesaugt",
             "an welcher Maschine läuft die Absaugung",
             "wo wird gerade abgesaugt",
+            "wo ist die Absaugung an",
+            "an welcher Maschine ist gerade die Absaugung aktiv",
         ],
         INTENT_ANYTHING_WRONG: [
             "stimmt in der Werkstatt etwas nicht",
@@ -166,6 +183,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "nettoie l'air durant 25 minutes dans l'atelier s'il te plaît",
             "enlève la poussière de l'air",
             "dépoussière l'atelier pendant une heure",
+            "aspire les copeaux dans l'atelier",
         ],
         INTENT_WHO_HAS_AIR: [
             "qui a de l'air",
@@ -174,6 +192,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "qu'est-ce qui est aspiré maintenant",
             "sur quelle machine l'aspiration est-elle en marche",
             "où est-ce que l'aspiration fonctionne",
+            "où l'aspiration est-elle active",
+            "sur quelle machine l'aspiration est active",
         ],
         INTENT_ANYTHING_WRONG: [
             "est-ce que tout va bien dans l'atelier",
@@ -183,6 +203,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "qu'est-ce qui ne va pas avec l'aspiration",
             "est-ce que quelque chose va pas dans l'atelier",
             "que se passe-t-il dans l'atelier",
+            "y a-t-il un problème avec le dépoussiéreur",
         ],
         INTENT_COLLECTOR_TIME: [
             "combien de temps l'aspirateur a-t-il tourné aujourd'hui",
@@ -190,6 +211,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "Combien d'heures est-ce que l'aspiration a fonctionné aujourd'hui ?",
             "l'aspirateur a tourné combien de temps aujourd’hui",
             "combien de temps l'aspiration de l'atelier a-t-elle marché aujourd'hui",
+            "combien de temps le dépoussiéreur a-t-il tourné aujourd'hui",
+            "combien de temps a tourné le dépoussiéreur aujourd'hui",
         ],
         INTENT_BIN: [
             "est-ce que le bac est plein",
@@ -199,32 +222,31 @@ SAID: dict[str, dict[str, list[str]]] = {
             "faut-il vider le bac de l'aspirateur",
             "dois-je bientôt changer le sac à poussière",
             "le bac doit-il être vidé",
+            "est-ce que le bac du dépoussiéreur est plein",
         ],
     },
 }
 
 ANSWERS = {
     "en": {
-        INTENT_CLEAR_AIR: r"Clearing the air through Floor sweep for .+\.",
-        INTENT_WHO_HAS_AIR: r"Nothing has air\. The collector stands still\.",
-        INTENT_ANYTHING_WRONG: r"Nothing is wrong\.",
-        INTENT_COLLECTOR_TIME: r"The collector has not run today\.",
-        INTENT_BIN: r"Nothing tells how full the bin is\.",
+        INTENT_CLEAR_AIR: r"Collecting at Floor sweep for .+\.",
+        INTENT_WHO_HAS_AIR: r"No dust collection right now\.",
+        INTENT_ANYTHING_WRONG: r"Everything is fine\.",
+        INTENT_COLLECTOR_TIME: r"The collector hasn't run today\.",
+        INTENT_BIN: r"I don't know how full the bin is\.",
     },
     "de": {
-        INTENT_CLEAR_AIR: r"Die Luft wird .+ lang über Bodenabsaugung abgesaugt\.",
-        INTENT_WHO_HAS_AIR: r"Nichts wird abgesaugt\. Der Absauger steht\.",
-        INTENT_ANYTHING_WRONG: r"Es ist alles in Ordnung\.",
+        INTENT_CLEAR_AIR: r"Es wird .+ lang über Bodenabsaugung abgesaugt\.",
+        INTENT_WHO_HAS_AIR: r"Gerade wird nirgends abgesaugt\.",
+        INTENT_ANYTHING_WRONG: r"Alles in Ordnung\.",
         INTENT_COLLECTOR_TIME: r"Der Absauger lief heute nicht\.",
-        INTENT_BIN: r"Nichts sagt, wie voll der Behälter ist\.",
+        INTENT_BIN: r"Wie voll der Behälter ist, weiß ich nicht\.",
     },
     "fr": {
-        INTENT_CLEAR_AIR: r"L'air est aspiré par Aspiration au sol pendant .+\.",
-        INTENT_WHO_HAS_AIR: (
-            r"Aucune machine n'est aspirée\. L'aspirateur est arrêté\."
-        ),
+        INTENT_CLEAR_AIR: r"Aspiration par Aspiration au sol pendant .+\.",
+        INTENT_WHO_HAS_AIR: r"Aucune aspiration en ce moment\.",
         INTENT_ANYTHING_WRONG: r"Tout va bien\.",
-        INTENT_COLLECTOR_TIME: r"L'aspirateur n'a pas tourné aujourd'hui\.",
-        INTENT_BIN: r"Rien n'indique si le bac est plein\.",
+        INTENT_COLLECTOR_TIME: r"Le dépoussiéreur n'a pas tourné aujourd'hui\.",
+        INTENT_BIN: r"Je ne connais pas le niveau du bac\.",
     },
 }

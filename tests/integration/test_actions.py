@@ -102,10 +102,10 @@ async def test_a_request_ends_by_itself(
         {"entity_id": "binary_sensor.table_saw_running", "duration": limit},
     )
     await workshop.pass_time(18, 1)
-    assert workshop.state("switch.table_saw_air") == "on"
+    assert workshop.state("switch.table_saw_dust_collection") == "on"
     assert workshop.state(COLLECTOR) == "on"
     await workshop.pass_time(6, 1)
-    assert workshop.state("switch.table_saw_air") == "off"
+    assert workshop.state("switch.table_saw_dust_collection") == "off"
     assert workshop.state(COLLECTOR) == "off"
 
 
@@ -234,7 +234,7 @@ async def test_a_machine_without_its_gate_cannot_be_given_air(
     await workshop.start(entry)
     hass.config_entries.async_remove_subentry(entry, "saw_gate")
     await hass.async_block_till_done()
-    target = {"entity_id": "switch.table_saw_air"}
+    target = {"entity_id": "switch.table_saw_dust_collection"}
     with pytest.raises(ServiceValidationError) as err:
         await act(workshop, "turn_on_collection", target)
     assert err.value.translation_key == "machine_without_gate"
@@ -253,7 +253,7 @@ async def test_lockout_stops_and_refuses_until_it_is_lifted(
     hub = {"device_id": device(hass, "system")}
     await act(workshop, "block_starts", hub)
     assert workshop.sent() == [("turn_off", COLLECTOR)]
-    assert workshop.state("switch.dust_collector_lockout") == "on"
+    assert workshop.state("switch.dust_collector_block_starts") == "on"
     with pytest.raises(ServiceValidationError) as err:
         await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
     assert err.value.translation_key == "refused_start_block"
@@ -261,7 +261,7 @@ async def test_lockout_stops_and_refuses_until_it_is_lifted(
     assert err.value.translation_placeholders == {"name": "Dust collector"}
     await act(workshop, "allow_starts", hub)
     await workshop.pass_time(12, 1)
-    assert workshop.state("switch.dust_collector_lockout") == "off"
+    assert workshop.state("switch.dust_collector_block_starts") == "off"
     assert workshop.state(COLLECTOR) == "on"
 
 
@@ -437,7 +437,7 @@ async def test_what_was_given_up_is_tried_again(
     assert answer["tried_again"][0] == {
         "alarm": "gate_not_moving",
         "part": "Saw gate",
-        "title": "Saw gate does not move",
+        "title": "Saw gate doesn't move",
     }
     await workshop.pass_time(12, 1)
     assert ("open_cover", SAW_GATE) in workshop.sent()
@@ -470,7 +470,7 @@ async def test_only_who_may_control_it_acts(
     assert workshop.state("switch.floor_sweep") == "on"
     hub = {"device_id": device(hass, "system")}
     refused: list[tuple[str, dict[str, str]]] = [
-        ("turn_on_collection", {"entity_id": "switch.table_saw_air"}),
+        ("turn_on_collection", {"entity_id": "switch.table_saw_dust_collection"}),
         *((action, hub) for action in ("pause_automatic", "resume_automatic")),
         *((action, hub) for action in ("block_starts", "allow_starts")),
         *((action, hub) for action in ("reset_alarms", "reset_fire_shutdown")),
@@ -490,7 +490,7 @@ async def test_errors_are_told_in_words(
     await workshop.start(system_entry())
     with pytest.raises(HomeAssistantError) as err:
         await act(workshop, "turn_on_collection", {"entity_id": "cover.saw_gate"})
-    assert str(err.value) == "Saw gate is not a machine or pickup of Gatewright"
+    assert str(err.value) == "Saw gate isn't a machine or pickup of Gatewright"
 
 
 @pytest.mark.parametrize(

@@ -175,7 +175,7 @@ async def test_the_drive_goes_to_the_lowest_speed_in_steps(
 async def test_what_a_lower_speed_saves(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    saved = "sensor.dust_collector_energy_saved_by_speed"
+    saved = "sensor.dust_collector_energy_saved_by_speed_control"
     mock_restore_cache_with_extra_data(
         hass,
         [

@@ -286,9 +286,7 @@ async def test_a_filter_gauge_alone(hass: HomeAssistant, workshop: Workshop) -> 
     )
     await workshop.pass_time(12)
     assert workshop.state(finding) == "filter_loaded"
-    assert hass.states.get("sensor.dust_collector_suction_measured_less_computed") is (
-        None
-    )
+    assert hass.states.get("sensor.dust_collector_suction_deviation") is (None)
 
 
 async def test_choices_reach_the_network(hass: HomeAssistant) -> None:

@@ -2,7 +2,6 @@
 
 from unittest.mock import patch
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er, issue_registry as ir
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
@@ -10,6 +9,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.core.airflow import Network, solve
+from custom_components.gatewright.entity import GatewrightEntity
 
 from .air_shop import FAN, PLACES, ducted_parts
 from .workshop import (
@@ -27,7 +27,7 @@ SAW_FLOW = "sensor.table_saw_airflow"
 PLANER_FLOW = "sensor.planer_airflow"
 FLOW = "sensor.dust_collector_airflow"
 SUCTION = "sensor.dust_collector_suction"
-MAIN = "sensor.dust_collector_slowest_main_velocity"
+MAIN = "sensor.dust_collector_lowest_main_velocity"
 PASCAL = {"unit_of_measurement": "Pa", "device_class": "pressure"}
 
 
@@ -44,11 +44,11 @@ async def test_flows_follow_the_gates(
 ) -> None:
     assert workshop.state(FLOW) == "0.0"
     assert workshop.state(SAW_FLOW) == "0.0"
-    assert workshop.state("binary_sensor.table_saw_air_too_low") == "off"
+    assert workshop.state("binary_sensor.table_saw_airflow_too_low") == "off"
     await workshop.saw_runs()
     await workshop.pass_time(6)
     alone = float(workshop.state(SAW_FLOW))
-    assert alone == float(workshop.state("sensor.table_saw_airflow_when_alone"))
+    assert alone == float(workshop.state("sensor.table_saw_airflow_alone"))
     assert alone == float(workshop.state(FLOW))
     # What the core says for the same gates, in m3/h.
     shop = entry.runtime_data.air.shop
@@ -72,7 +72,7 @@ async def test_flows_follow_the_gates(
 async def test_too_little_air_is_told_for_a_machine_in_use(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
-    low = "binary_sensor.planer_air_too_low"
+    low = "binary_sensor.planer_airflow_too_low"
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(8)
     gets = float(workshop.state(PLANER_FLOW)) / 3600
@@ -122,7 +122,7 @@ async def test_a_gate_that_says_nothing_leaves_the_air_unknown(
     await workshop.pass_time(1)
     assert workshop.state(FLOW) == "unavailable"
     assert workshop.state(SAW_FLOW) == "unavailable"
-    assert workshop.state("sensor.table_saw_airflow_when_alone") != "unavailable"
+    assert workshop.state("sensor.table_saw_airflow_alone") != "unavailable"
     workshop.put(SAW_GATE, "open")
     await workshop.pass_time(6)
     assert float(workshop.state(FLOW)) > 0
@@ -150,7 +150,7 @@ async def test_without_ducts_or_fan_there_is_nothing_of_air(
     hass.config_entries.async_update_entry(entry, data=data)
     await workshop.settle()
     assert entry.runtime_data.air.shop is None
-    for entity_id in (FLOW, SAW_FLOW, SUCTION, "binary_sensor.planer_air_too_low"):
+    for entity_id in (FLOW, SAW_FLOW, SUCTION, "binary_sensor.planer_airflow_too_low"):
         assert entity_registry.async_get(entity_id) is None
     assert not ir.async_get(hass).issues
     change_system(hass, entry, free_flow=0.7, max_suction=2600.0)
@@ -218,7 +218,7 @@ async def test_measured_beside_computed(
     )
     await workshop.settle()
     finding = "sensor.dust_collector_airflow_finding"
-    difference = "sensor.dust_collector_suction_measured_less_computed"
+    difference = "sensor.dust_collector_suction_deviation"
     assert workshop.state(finding) == workshop.state(difference) == "unknown"
     await workshop.saw_runs()
     await workshop.pass_time(18)
@@ -311,9 +311,7 @@ async def test_a_drive_tells_the_speed(
 async def test_how_fast_the_air_is_in_each_duct(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         entry = system_entry(ducted_parts(), **FAN)
         await workshop.start(entry)
     assert workshop.state("sensor.main_velocity") == "0.0"

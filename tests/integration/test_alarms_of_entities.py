@@ -57,7 +57,7 @@ async def test_gate_that_is_offline_while_its_machine_runs(
     workshop.saw_gate.become(available=True)
     await workshop.pass_time(4)
     assert issues(hass) == {}
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 @pytest.mark.parametrize("language", ["en", "de", "fr"])
@@ -178,5 +178,5 @@ async def test_only_open_gate_closed_by_hand_in_the_hub(
     assert ("turn_off", COLLECTOR) not in sent
     assert any(entity_id == PLANER_GATE for _, entity_id in sent)
     assert workshop.attribute(PROBLEM, "messages") == [
-        "Saw gate was moved while it was needed"
+        "Saw gate was moved while in use"
     ]

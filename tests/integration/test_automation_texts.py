@@ -6,6 +6,7 @@ from pathlib import Path
 import re
 from typing import Any
 
+from homeassistant.components.automation.config import async_validate_config_item
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import (
     condition,
@@ -153,12 +154,20 @@ async def test_every_example_in_the_manual_works(
     for component in ("automation", "homeassistant"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())
-    of_ours = [
+    examples = [
         example
         for page in pages().values()
         for text in re.findall(r"^```yaml\n(.+?)^```", page, re.DOTALL | re.MULTILINE)
         if isinstance(example := parse_yaml(text), dict)
-        and any(str(value).startswith(f"{DOMAIN}.") for value in example.values())
+    ]
+    whole = [example for example in examples if "triggers" in example]
+    assert len(whole) >= 2
+    for example in whole:
+        assert await async_validate_config_item(hass, "example", example)
+    of_ours = [
+        example
+        for example in examples
+        if any(str(value).startswith(f"{DOMAIN}.") for value in example.values())
     ]
     checked = set()
     for example in of_ours:

@@ -47,14 +47,15 @@ REASONS = {
 """Reasons for missing air, and the state that is the reason."""
 
 TERMS = {
-    "collector": {"de": "absaug", "fr": "aspir"},
-    "companion": {"de": "begleiter", "fr": "appareil associé"},
-    "coverage": {"de": "erfassung", "fr": "couverture"},
+    "collector": {"de": "absauger", "fr": "dépoussiéreur"},
+    "dust collection": {"de": "absaugung", "fr": "aspiration"},
+    "linked device": {"de": "zusatzgerät", "fr": "appareil associé"},
+    "collected share": {"de": "absauganteil", "fr": "part aspirée"},
     "gate": {"de": "schieber", "fr": "vanne"},
     "bin": {"de": "behälter", "fr": "bac"},
     "filter": {"de": "filter", "fr": "filtre"},
     "respirator": {"de": "atemschutzmaske", "fr": "protection respiratoire"},
-    "out of reach": {"de": "nicht erreichbar", "fr": "hors de portée"},
+    "offline": {"de": "offline", "fr": "injoignable"},
 }
 """English words, and what has to be in every text that translates them."""
 

@@ -70,14 +70,14 @@ async def test_a_gate_and_a_machine_are_added(
     assert workshop.state(PHASE) == "collecting"
     assert workshop.state("cover.spare_gate") == "closed"
     assert workshop.state("binary_sensor.lathe_running") == "off"
-    assert workshop.state("switch.lathe_air") == "off"
+    assert workshop.state("switch.lathe_dust_collection") == "off"
     assert "Spare gate" in workshop.attribute(
         "select.dust_collector_hand_gate", "options"
     )
     workshop.watts("sensor.lathe_power", 900)
     await workshop.pass_time(4)
     assert workshop.sent() == [("turn_on", SPARE)]
-    assert workshop.state("binary_sensor.lathe_has_air") == "on"
+    assert workshop.state("binary_sensor.lathe_collecting") == "on"
 
 
 async def test_a_new_device_is_behind_the_collector(
@@ -143,7 +143,7 @@ async def test_changed_figures_of_the_collector_disturb_nothing(
     change_system(hass, entry, **change)
     await workshop.pass_time(30, 1)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_a_running_machine_is_removed(
@@ -227,7 +227,7 @@ async def test_a_gate_of_two_is_removed(
     hass.config_entries.async_remove_subentry(entry, "sweep_gate")
     await workshop.pass_time(10)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_parts_and_system_are_renamed(
@@ -246,7 +246,10 @@ async def test_parts_and_system_are_renamed(
     assert {"Cabinet saw", "Cyclone"} <= names
     assert not {"Table saw", "Dust collector"} & names
     name = "friendly_name"
-    assert workshop.attribute("switch.table_saw_air", name) == "Cabinet saw Air"
+    assert (
+        workshop.attribute("switch.table_saw_dust_collection", name)
+        == "Cabinet saw Air"
+    )
     assert workshop.attribute("switch.dust_collector", name) == "Cyclone"
     assert workshop.sent() == []
 
@@ -258,7 +261,7 @@ async def test_the_switch_of_the_collector_is_exchanged(
     change_system(hass, entry, switch=SPARE)
     await workshop.pass_time(2)
     assert sorted(workshop.sent()) == [("turn_off", COLLECTOR), ("turn_on", SPARE)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     await workshop.pass_time(30, 1)
     assert workshop.sent() == []
 
@@ -302,7 +305,7 @@ async def test_the_same_switch_stored_otherwise_is_no_exchange(
     change_part(hass, entry, "saw_gate", actuator=entity_registry.entities[SAW_GATE].id)
     await workshop.pass_time(20)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_the_actuator_of_an_open_gate_is_exchanged(
@@ -312,7 +315,7 @@ async def test_the_actuator_of_an_open_gate_is_exchanged(
     change_part(hass, entry, "saw_gate", actuator="cover.new_gate")
     await workshop.pass_time(5)
     assert ("open_cover", "cover.new_gate") in workshop.sent()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert workshop.state(PHASE) == "collecting"
 
 
@@ -365,7 +368,7 @@ async def test_a_powered_gate_becomes_another_kind(
     change_part(hass, entry, "saw_gate", without=("actuator",), gate_kind=kind, **data)
     await workshop.pass_time(10)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     expected = {"gate", "problem"} if kind == "hand" else set()
     assert keys(hass, "saw_gate") == expected
 
@@ -388,10 +391,10 @@ async def test_a_machine_is_no_longer_movable(
     change_part(hass, entry, "saw", without=("attached",))
     await hass.async_block_till_done()
     assert "connected" not in keys(hass, "saw")
-    assert hass.states.get("binary_sensor.table_saw_attached") is None
+    assert hass.states.get("binary_sensor.table_saw_hose_connected") is None
     change_part(hass, entry, "saw", attached="binary_sensor.plugged")
     await hass.async_block_till_done()
-    assert workshop.state("binary_sensor.table_saw_attached") == "on"
+    assert workshop.state("binary_sensor.table_saw_hose_connected") == "on"
 
 
 async def test_a_machine_becomes_a_pickup_asked_for_by_hand(
@@ -491,7 +494,7 @@ async def test_two_systems_never_touch_each_other(
     await workshop.pass_time(20)
     assert {entity_id for _, entity_id in workshop.sent()} == mine - {SWEEP_GATE}
     assert workshop.state("sensor.shed_collector_phase") == "collecting"
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await workshop.call("turn_on", "switch.shed_collector")
     await workshop.pass_time(5)
     assert workshop.sent() == []
@@ -503,5 +506,5 @@ async def test_two_systems_never_touch_each_other(
     assert await hass.config_entries.async_remove(second.entry_id)
     await hass.async_block_till_done()
     assert {entity_id for _, entity_id in workshop.sent()} == {SPARE}
-    assert workshop.state("switch.dust_collector_lockout") == "on"
+    assert workshop.state("switch.dust_collector_block_starts") == "on"
     assert er.async_get(hass).entities[SAW_GATE].hidden_by is not None

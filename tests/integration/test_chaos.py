@@ -107,9 +107,9 @@ class Chaos:
                 ("turn_off", "switch.dust_collector"),
                 ("turn_on", "switch.floor_sweep"),
                 ("turn_off", "switch.floor_sweep"),
-                ("turn_on", "switch.planer_air"),
-                ("toggle", "switch.dust_collector_lockout"),
-                ("turn_off", "switch.dust_collector_lockout"),
+                ("turn_on", "switch.planer_dust_collection"),
+                ("toggle", "switch.dust_collector_block_starts"),
+                ("turn_off", "switch.dust_collector_block_starts"),
                 ("toggle", "switch.dust_collector_automatic"),
                 ("open_cover", "cover.saw_gate"),
                 ("close_cover", "cover.saw_gate"),
@@ -196,14 +196,14 @@ async def test_chaos(
     # Everything is mended, and nobody wants anything.
     await chaos.mending()
     hass.states.async_set(PLUGGED_IN, "on")
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     await workshop.call("turn_on", "switch.dust_collector_automatic")
     change_part(hass, entry, "planer_gate", rest="shut")
     for watts, seconds in ((3, 720), (1400, 30), (3, 60)):
         workshop.watts(SAW_POWER, watts)
         workshop.watts(PLANER_POWER, watts)
         await workshop.call("turn_off", "switch.dust_collector")
-        await workshop.call("turn_off", "switch.planer_air")
+        await workshop.call("turn_off", "switch.planer_dust_collection")
         await workshop.pass_time(seconds, 2)
     # A gate that was given up is tried again only when somebody wants it moved.
     for service in ("open_cover", "close_cover"):

@@ -90,28 +90,30 @@ async def test_air_asked_for_at_a_machine_outlives_its_cuts(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
-    await workshop.call("turn_on", "switch.table_saw_air")
+    await workshop.call("turn_on", "switch.table_saw_dust_collection")
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30)
     assert workshop.sent() == []
-    assert workshop.state("switch.table_saw_air") == "on"
-    await workshop.call("turn_off", "switch.table_saw_air")
+    assert workshop.state("switch.table_saw_dust_collection") == "on"
+    await workshop.call("turn_off", "switch.table_saw_dust_collection")
     await workshop.pass_time(4)
     assert workshop.sent() == [("turn_off", COLLECTOR)]
 
 
-@pytest.mark.parametrize("asked", ["switch.floor_sweep", "switch.table_saw_air"])
+@pytest.mark.parametrize(
+    "asked", ["switch.floor_sweep", "switch.table_saw_dust_collection"]
+)
 async def test_lockout_refuses_air_and_says_why(
     hass: HomeAssistant, workshop: Workshop, asked: str
 ) -> None:
     await workshop.start(system_entry())
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", asked)
     assert refusal.value.translation_key == "refused_start_block"
-    name = workshop.attribute(asked, "friendly_name").removesuffix(" Air")
-    assert told(refusal).startswith(f"{name} is locked out.")
+    name = workshop.attribute(asked, "friendly_name").removesuffix(" Dust collection")
+    assert told(refusal).startswith(f"Starts of {name} are blocked.")
     await workshop.pass_time(3)
     assert workshop.sent() == []
     assert workshop.state(asked) == "off"
@@ -127,7 +129,7 @@ async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
         machine("hose", "Tool hose", gates=["sweep_gate"], attached=PLUGGED_IN),
     ]
     await workshop.start(system_entry(parts))
-    assert workshop.state("binary_sensor.tool_hose_attached") == "off"
+    assert workshop.state("binary_sensor.tool_hose_hose_connected") == "off"
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.tool_hose")
     assert told(refusal).startswith("Tool hose is not attached.")
@@ -182,7 +184,7 @@ async def test_the_collector_off_while_a_machine_runs_stays_off_until_it_has_end
     await workshop.call("turn_off", "switch.dust_collector")
     await workshop.pass_time(40, 1)
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     assert workshop.attribute("binary_sensor.dust_collector_problem", "alarms") == [
         "stopped_by_hand"
     ]
@@ -190,7 +192,7 @@ async def test_the_collector_off_while_a_machine_runs_stays_off_until_it_has_end
     await workshop.pass_time(20)
     workshop.calls.clear()
     await workshop.saw_runs()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_the_collector_on_again_serves_the_machine_that_still_runs(
@@ -204,17 +206,17 @@ async def test_the_collector_on_again_serves_the_machine_that_still_runs(
     await workshop.call("turn_on", "switch.dust_collector")
     await workshop.pass_time(2)
     assert ("turn_on", COLLECTOR) in workshop.sent()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_lockout_refuses_the_collector(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.dust_collector")
-    assert told(refusal).startswith("Dust collector is locked out.")
+    assert told(refusal).startswith("Starts of Dust collector are blocked.")
 
 
 async def test_an_emergency_refuses_everything(
@@ -263,11 +265,11 @@ async def test_lockout_stops_at_once_and_lifting_it_serves_what_runs(
 ) -> None:
     await workshop.start(system_entry())
     await workshop.saw_runs()
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     assert workshop.sent() == [("turn_off", COLLECTOR)]
-    assert workshop.state("switch.dust_collector_lockout") == "on"
+    assert workshop.state("switch.dust_collector_block_starts") == "on"
     await workshop.pass_time(20)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     await workshop.pass_time(2)
     assert ("turn_on", COLLECTOR) in workshop.sent()
 

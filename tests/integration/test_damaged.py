@@ -56,7 +56,7 @@ from .workshop import (
     system_entry,
 )
 
-START_BLOCK = "switch.dust_collector_lockout"
+START_BLOCK = "switch.dust_collector_block_starts"
 FILES = {
     FileKind.MEMORY: "gatewright.system",
     FileKind.MAINTENANCE: "gatewright.system.upkeep",

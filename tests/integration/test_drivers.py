@@ -99,7 +99,7 @@ async def test_a_slow_actuator_does_not_hold_up_the_others(
     ]
     slow.gate.set()
     await workshop.pass_time(3)
-    assert workshop.state("binary_sensor.planer_has_air") == "on"
+    assert workshop.state("binary_sensor.planer_collecting") == "on"
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ async def test_a_gate_whose_calls_fail_is_tried_again_and_told(
     await workshop.pass_time(25)
     workshop.calls.clear()
     await workshop.saw_runs()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_a_call_that_hangs_is_given_up_after_ten_seconds(
@@ -322,7 +322,7 @@ async def test_a_companion_that_fails_disturbs_nothing(
     workshop.fails["switch.lamp"] = OSError("burnt out")
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(40, 1)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert workshop.sent().count(("turn_on", "switch.lamp")) <= 2
     assert "Traceback" not in caplog.text
     assert workshop.state(PLANER_GATE) == "off"
@@ -341,7 +341,7 @@ async def test_a_collector_that_never_says_how_it_stands_is_driven(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(15, 1)
     assert ("turn_on", COLLECTOR) in workshop.sent()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]

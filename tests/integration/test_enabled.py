@@ -4,24 +4,28 @@ import json
 from typing import Any
 
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import device_registry as dr, entity_registry as er
+from homeassistant.helpers import entity_registry as er
 import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
-from custom_components.gatewright.condition import CONDITIONS
+from custom_components.gatewright.condition import CONDITIONS, OwnEntityCondition
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.kinds import MachineKind
 from custom_components.gatewright.features.cards.snapshot import SnapshotBuilder
 from custom_components.gatewright.runtime import assist_names
 from custom_components.gatewright.runtime.system_context import system_of
-from custom_components.gatewright.trigger import TRIGGERS, BesideEntityTrigger
+from custom_components.gatewright.trigger import (
+    TRIGGERS,
+    BesideEntityTrigger,
+    OwnEntityTrigger,
+)
 from demo.custom_components.virtual_workshop.layouts import build_layout
 from demo.custom_components.virtual_workshop.model.layout import Layout
 
 from .flow_helpers import Form, Hub
 from .test_old_names import LEFT, old_entry
 from .test_triggers import automate, cut, device, told
-from .workshop import SAW_POWER, Workshop, gate, machine, system_entry
+from .workshop import Workshop, gate, machine, system_entry
 
 SMALLEST = 12
 DEMO = 75
@@ -129,8 +133,12 @@ async def test_nothing_that_is_needed_is_off(
 ) -> None:
     """Triggers, conditions and voice find what they are about."""
     await workshop.load(system_entry(bin_volume=0.2))
-    needed = {kind for condition in CONDITIONS.values() for kind in condition.kinds}
+    needed: set[tuple[str, str]] = set()
+    for condition in CONDITIONS.values():
+        assert issubclass(condition, OwnEntityCondition)
+        needed |= {*condition.kinds}
     for trigger in TRIGGERS.values():
+        assert issubclass(trigger, OwnEntityTrigger)
         if not issubclass(trigger, BesideEntityTrigger):
             needed |= {*trigger.kinds}
     needed |= assist_names._EXPOSED | assist_names._CALLED.keys()
@@ -246,7 +254,7 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
     named = json.dumps([drawn.system, drawn.machines, drawn.gates])
     assert drawn.system["entities"] == {}
     assert drawn.machines["saw"]["entities"] == {
-        "collecting": "binary_sensor.table_saw_has_air",
+        "collecting": "binary_sensor.table_saw_collecting",
         "running": "binary_sensor.table_saw_running",
     }
     for known in er.async_entries_for_config_entry(entity_registry, "system"):
@@ -265,8 +273,4 @@ async def test_who_only_watches_sees_what_would_have_been(
         ("sensor", "simulated_on_time"),
         ("sensor", "simulated_collected_share"),
     } <= kinds(hass)
-    assert dr.async_get(hass).async_get_device_by_identifier(
-        (DOMAIN, "system"), "system"
-    )
-    assert workshop.state("switch.dust_collector_watch_only") == "on"
-    assert SAW_POWER
+    assert workshop.state("switch.dust_collector_monitor_only") == "on"

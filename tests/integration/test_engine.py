@@ -20,7 +20,7 @@ async def test_machine_gets_air_and_everything_returns_to_rest(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(1.5)
     assert workshop.calls == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     await workshop.pass_time(20)
     workshop.watts(SAW_POWER, 4)
     await workshop.pass_time(30)

@@ -212,13 +212,13 @@ async def test_what_moves_something_says_so(
         "cover.sweep_gate": "Sweep gate",
         "switch.dust_collector": "Dust collector",
         "switch.dust_collector_automatic": "Dust collector Automatic",
-        "switch.dust_collector_lockout": "Dust collector Lockout",
-        "switch.dust_collector_watch_only": "Dust collector Watch only",
+        "switch.dust_collector_block_starts": "Dust collector Lockout",
+        "switch.dust_collector_monitor_only": "Dust collector Watch only",
         "switch.floor_sweep": "Floor sweep",
-        "switch.lathe_air": "Lathe Air",
-        "switch.planer_air": "Planer Air",
-        "switch.router_air": "Router Air",
-        "switch.table_saw_air": "Table saw Air",
+        "switch.lathe_dust_collection": "Lathe Air",
+        "switch.planer_dust_collection": "Planer Air",
+        "switch.router_dust_collection": "Router Air",
+        "switch.table_saw_dust_collection": "Table saw Air",
     }
 
 
@@ -349,13 +349,13 @@ async def test_long_term_statistics(
         "sensor.dust_collector_running_hours",
         "sensor.dust_collector_starts",
         "sensor.table_saw_cuts",
-        "sensor.table_saw_time_without_air",
+        "sensor.table_saw_time_without_dust_collection",
         "sensor.dust_collector_machine_hours",
-        "sensor.dust_collector_time_without_air",
+        "sensor.dust_collector_time_without_dust_collection",
     }
     assert {classes[name] for name in growing} == {"total_increasing"}
-    assert classes["sensor.table_saw_coverage"] == "measurement"
-    assert classes["sensor.dust_collector_coverage"] == "measurement"
+    assert classes["sensor.table_saw_collected_share"] == "measurement"
+    assert classes["sensor.dust_collector_collected_share"] == "measurement"
     assert "sensor.dust_collector_phase" not in classes
     hours = hass.states.get("sensor.dust_collector_running_hours")
     assert hours is not None
@@ -532,4 +532,4 @@ async def test_nothing_of_ours_depends_on_a_machine_that_is_off(
     assert not away
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"

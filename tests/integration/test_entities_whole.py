@@ -159,13 +159,13 @@ async def test_what_is_gone_or_cannot_be_read_any_more_breaks_no_entity(
     await enable_all(hass, entry)
     workshop.watts(PLANER_POWER, 900)
     await workshop.pass_time(5, 1)
-    name = workshop.attribute("switch.planer_air", "friendly_name")
+    name = workshop.attribute("switch.planer_dust_collection", "friendly_name")
     change_part(hass, entry, "planer", hold="long")
     change_part(hass, entry, "sweep_gate", rest=7)
     change_part(hass, entry, "far", diameter=-1)
     await workshop.pass_time(35, 1)
-    assert workshop.state("switch.planer_air") == "unavailable"
-    assert workshop.attribute("switch.planer_air", "friendly_name") == name
+    assert workshop.state("switch.planer_dust_collection") == "unavailable"
+    assert workshop.attribute("switch.planer_dust_collection", "friendly_name") == name
     for part in ("planer", "lathe", "hand", "branch"):
         hass.config_entries.async_remove_subentry(entry, part)
         await workshop.pass_time(2, 1)

@@ -91,9 +91,9 @@ async def test_the_phases_of_a_run(hass: HomeAssistant, workshop: Workshop) -> N
     ]
     assert states("sensor.table_saw_phase") == ["running", "idle"]
     assert states("binary_sensor.dust_collector_turning") == ["on", "off"]
-    assert states("binary_sensor.dust_collector_wanted") == ["on", "off"]
+    assert states("binary_sensor.dust_collector_needed") == ["on", "off"]
     assert states("binary_sensor.table_saw_running") == ["on", "off"]
-    assert states("binary_sensor.table_saw_has_air") == ["on", "off"]
+    assert states("binary_sensor.table_saw_collecting") == ["on", "off"]
     assert states("switch.dust_collector") == ["on", "off"]
 
 
@@ -171,8 +171,8 @@ async def test_a_minute_of_running_writes_the_totals_twice(
     assert counted.pop("sensor.table_saw_running_time") == 2
     assert counted.pop("sensor.dust_collector_machine_hours") == 2
     shares = {
-        "sensor.table_saw_coverage",
-        "sensor.dust_collector_coverage",
+        "sensor.table_saw_collected_share",
+        "sensor.dust_collector_collected_share",
         *(
             f"sensor.dust_collector_coverage_{reach}"
             for reach in ("today", "this_week", "this_month")
@@ -250,7 +250,7 @@ async def test_hours_cuts_coverage_and_starts(
     parts = standard_parts()
     parts[1] = gate("planer_gate", "Planer gate", actuator=PLANER_GATE, travel=30.0)
     await workshop.start(system_entry(parts))
-    assert workshop.state("sensor.planer_coverage") == "unknown"
+    assert workshop.state("sensor.planer_collected_share") == "unknown"
     workshop.watts(PLANER_POWER, 1450)
     await workshop.pass_time(61)
     workshop.watts(PLANER_POWER, 2)
@@ -258,7 +258,9 @@ async def test_hours_cuts_coverage_and_starts(
     assert float(workshop.state("sensor.planer_running_time")) * 3600 == pytest.approx(
         64, abs=2
     )
-    assert float(workshop.state("sensor.planer_coverage")) == pytest.approx(53, abs=3)
+    assert float(workshop.state("sensor.planer_collected_share")) == pytest.approx(
+        53, abs=3
+    )
     assert workshop.state("sensor.planer_cuts") == "1"
     assert workshop.state("sensor.dust_collector_starts") == "1"
     hours = float(workshop.state("sensor.dust_collector_running_hours")) * 3600
@@ -268,8 +270,8 @@ async def test_hours_cuts_coverage_and_starts(
     await workshop.pass_time(61)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(20)
-    assert float(workshop.state("sensor.table_saw_coverage")) > 95
-    shop = float(workshop.state("sensor.dust_collector_coverage"))
+    assert float(workshop.state("sensor.table_saw_collected_share")) > 95
+    shop = float(workshop.state("sensor.dust_collector_collected_share"))
     assert 70 < shop < 85
 
 
@@ -292,9 +294,9 @@ async def test_a_pickup_counts_its_time_without_cuts(
 NEEDS_COLLECTOR = {
     "binary_sensor.dust_collector_turning",
     "switch.dust_collector",
-    "binary_sensor.table_saw_has_air",
-    "binary_sensor.planer_has_air",
-    "binary_sensor.floor_sweep_has_air",
+    "binary_sensor.table_saw_collecting",
+    "binary_sensor.planer_collecting",
+    "binary_sensor.floor_sweep_collecting",
 }
 
 
@@ -323,7 +325,7 @@ async def test_without_a_gate(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     workshop.saw_gate.become(available=False)
     await workshop.pass_time(1)
-    assert away(hass) == {"cover.saw_gate", "binary_sensor.table_saw_has_air"}
+    assert away(hass) == {"cover.saw_gate", "binary_sensor.table_saw_collecting"}
     workshop.saw_gate.become(available=True)
     await workshop.pass_time(1)
     assert away(hass) == set()
@@ -347,7 +349,7 @@ async def test_an_entity_that_disappears_is_away_as_well(
     hass.states.async_remove(SAW_GATE)
     await workshop.pass_time(1)
     assert away(hass) == {
-        "binary_sensor.table_saw_has_air",
+        "binary_sensor.table_saw_collecting",
         "binary_sensor.table_saw_running",
         "cover.saw_gate",
     }
@@ -362,11 +364,11 @@ async def test_turning_needs_the_power_where_it_is_measured(
     await workshop.saw_runs()
     # Switched on, but it draws nothing: a tripped breaker.
     assert workshop.state("binary_sensor.dust_collector_turning") == "off"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     workshop.put(power, "2.2", {"unit_of_measurement": "kW", "device_class": "power"})
     await workshop.pass_time(1)
     assert workshop.state("binary_sensor.dust_collector_turning") == "on"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     # Without its power the switch is believed.
     workshop.watts(power, STATE_UNAVAILABLE)
     await workshop.pass_time(1)

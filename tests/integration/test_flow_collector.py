@@ -58,6 +58,11 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "relief": False,
         "transport_run_on": False,
         "together_alarm": False,
+        "phones": [],
+        "phone_topics": ["alarms", "bin", "summary"],
+        "phone_summary_at": "18:00:00",
+        "phone_critical": False,
+        "phone_buttons": True,
     }
     await form.send(
         name="Big collector",
@@ -97,7 +102,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
     assert entry.data["spin_up"] == 2.5
     form = await Form(hass, entry).change()
     assert form.values["start_when"] == "gate_opening"
-    assert form.help("spin_up").endswith("Measured so far: –.")
+    assert form.help("spin_up").endswith("Measured: –.")
     await form.send(start_when="gate_open", spin_up=None)
     assert entry.data["start_when"] == "gate_open"
     assert "spin_up" not in entry.data
@@ -145,8 +150,8 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "rest_time": "bad_rest_time",
         "starts_per_hour": "bad_starts_per_hour",
     }
-    assert form.said["bad_run_on"] == "Run-on: give 0–600 s."
-    assert form.said["bad_starts_per_hour"] == "Starts per hour: give 1–120."
+    assert form.said["bad_run_on"] == "Shut-off delay: enter 0–600 s."
+    assert form.said["bad_starts_per_hour"] == "Starts per hour: enter 1–120."
     for field, value in typed.items():
         assert form.values[field] == pytest.approx(value, nan_ok=True)
     await form.send(

@@ -74,7 +74,6 @@ async def test_add_a_powered_gate(hass: HomeAssistant, entry: MockConfigEntry) -
     form = await Form(hass, entry).part("gate")
     assert form.values == {
         "gate_kind": "powered",
-        "actuator_sort": "other",
         "inverted": False,
         "machines": [],
     }
@@ -102,7 +101,7 @@ async def test_from_where_a_gate_counts_as_open(
     form = await Form(hass, entry).part("gate", "g1")
     await form.send(open_from=40)
     assert form.codes == {"bad_open_from"}
-    assert form.said["bad_open_from"] == "Counts as open from: enter 50–100 %."
+    assert form.said["bad_open_from"] == "Open from: enter 50–100 %."
     await form.send(open_from=80)
     assert entry.subentries["g1"].data["open_from"] == 80.0
     form = await Form(hass, entry).part("gate", "g1")
@@ -377,5 +376,6 @@ async def test_compressed_air_comes_with_a_caution(
     form = await Form(hass, entry).part("gate", "g1")
     caution = "close off the supply and bleed the line before hands go near it"
     assert caution in form.help("actuator_sort")
-    page = TEXTS["config"]["step"]["gates"]["data_description"]["actuator_sort"]
+    sections = TEXTS["config"]["step"]["gates"]["sections"]
+    page = sections["other_gates"]["data_description"]["actuator_sort"]
     assert caution in page

@@ -30,6 +30,13 @@ from .flow_helpers import Form, Hub, gate, machine, system, without_engine
         ("Plug 3 power", "3"),
         ("Smart plug power", "Smart plug power"),
         ("drum_sander_power", "Drum sander"),
+        ("Zwischenstecker Bandsäge Leistung", "Bandsäge"),
+        ("Steckdose der Tischkreissäge Wirkleistung", "Tischkreissäge"),
+        ("Prise de la raboteuse puissance", "Raboteuse"),
+        ("Scie à ruban prise connectée", "Scie à ruban"),
+        ("Prise du tour consommation électrique", "Tour"),
+        # What links stays where nothing was linked.
+        ("Die grinder plug", "Die grinder"),
     ],
 )
 async def test_machine_names(hass: HomeAssistant, entity: str, machine: str) -> None:
@@ -46,6 +53,10 @@ async def test_machine_names(hass: HomeAssistant, entity: str, machine: str) -> 
         ("Valve 3", "Valve 3"),
         ("Relay 4 switch", "4"),
         ("Servo", "Servo"),
+        ("Hobelschieber Antrieb", "Hobelschieber"),
+        ("Schieber Bandsäge offen", "Schieber Bandsäge"),
+        ("Actionneur de la vanne du tour", "Vanne du tour"),
+        ("Vanne raboteuse fin de course", "Vanne raboteuse"),
     ],
 )
 async def test_gate_names(hass: HomeAssistant, entity: str, gate: str) -> None:
@@ -78,6 +89,36 @@ async def test_names_of_entities_that_are_not_there(hass: HomeAssistant) -> None
         ("Spindle shaper", MachineKind.ROUTER_TABLE),
         ("Router table", MachineKind.ROUTER_TABLE),
         ("Small lathe", MachineKind.LATHE),
+        ("Tischkreissäge", MachineKind.TABLE_SAW),
+        ("FORMATKREISSAEGE", MachineKind.TABLE_SAW),
+        ("Handkreissäge", MachineKind.OTHER),
+        ("Bandsäge", MachineKind.BAND_SAW),
+        ("Kapp- und Gehrungssäge", MachineKind.MITER_SAW),
+        ("Abrichthobel", MachineKind.JOINTER),
+        ("Dickenhobel", MachineKind.PLANER),
+        ("Walzenschleifer", MachineKind.DRUM_SANDER),
+        ("Tellerschleifer", MachineKind.SANDER),
+        ("Tischfräse", MachineKind.ROUTER_TABLE),
+        ("Drechselbank", MachineKind.LATHE),
+        ("Ständerbohrmaschine", MachineKind.DRILL_PRESS),
+        ("Kehrdüse", MachineKind.FLOOR_SWEEP),
+        ("Absaughaube", MachineKind.BENCH_HOOD),
+        ("Schlauch Werkbank", MachineKind.TOOL_HOSE),
+        ("Scie circulaire sur table", MachineKind.TABLE_SAW),
+        ("Scie à format", MachineKind.TABLE_SAW),
+        ("Scie à ruban", MachineKind.BAND_SAW),
+        ("Scie à onglet", MachineKind.MITER_SAW),
+        ("Dégauchisseuse", MachineKind.JOINTER),
+        ("Raboteuse", MachineKind.PLANER),
+        ("Ponceuse à cylindre", MachineKind.DRUM_SANDER),
+        ("Ponceuse orbitale", MachineKind.SANDER),
+        ("Toupie", MachineKind.ROUTER_TABLE),
+        ("Tour à bois", MachineKind.LATHE),
+        ("Tourniquet", MachineKind.OTHER),
+        ("Perceuse à colonne", MachineKind.DRILL_PRESS),
+        ("Aspiration au sol", MachineKind.FLOOR_SWEEP),
+        ("Hotte d'établi", MachineKind.BENCH_HOOD),
+        ("Flexible pour outil", MachineKind.TOOL_HOSE),
         ("Drill press", MachineKind.DRILL_PRESS),
         ("Floor sweep", MachineKind.FLOOR_SWEEP),
         ("Bench hood", MachineKind.BENCH_HOOD),
@@ -112,6 +153,30 @@ def test_gates_by_name(machine: str, gates: list[str]) -> None:
         "Bench gate",
         "Bench hood gate",
         "Gate 2",
+    )
+    assert guess_gates(machine, {name: name for name in names}) == gates
+
+
+@pytest.mark.parametrize(
+    ("machine", "gates"),
+    [
+        ("Bandsäge", ["Bandsägenschieber"]),
+        ("Dickenhobel", ["Hobelschieber"]),
+        ("Drechselbank", ["Schieber an der Drechselbank"]),
+        ("Raboteuse", ["Vanne de la raboteuse"]),
+        ("Tour à bois", ["Vanne du tour"]),
+        ("Établi", ["Vanne de l'établi"]),
+        ("Toupie", []),
+    ],
+)
+def test_gates_by_german_and_french_names(machine: str, gates: list[str]) -> None:
+    names = (
+        "Bandsägenschieber",
+        "Hobelschieber",
+        "Schieber an der Drechselbank",
+        "Vanne de la raboteuse",
+        "Vanne du tour",
+        "Vanne de l'établi",
     )
     assert guess_gates(machine, {name: name for name in names}) == gates
 

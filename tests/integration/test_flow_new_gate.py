@@ -72,7 +72,7 @@ async def test_the_first_gate_is_everybodys(hass: HomeAssistant, hub: Hub) -> No
     await form.send(actuator="cover.planer_gate_actuator")
     assert form.ended == "gate_added"
     assert form.farewell == (
-        "Planer gate was added. Machines that use it: Planer, Miter saw, Robot."
+        "Planer gate was added. Machines: Planer, Miter saw, Robot."
     )
     gate_id, data = part_named(entry, "Planer gate")
     assert entry.subentries[gate_id].subentry_type == "gate"
@@ -247,4 +247,4 @@ async def test_the_first_gate_comes_while_a_machine_runs(
     assert workshop.state("binary_sensor.table_saw_running") == "on"
     assert ("open_cover", SAW_GATE) in workshop.calls
     assert workshop.state(COLLECTOR) == "on"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"

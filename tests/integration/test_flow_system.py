@@ -3,10 +3,11 @@
 from collections.abc import Iterator
 
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers import device_registry as dr, entity_registry as er
 import pytest
 
 from .flow_helpers import (
+    TEXTS,
     Form,
     Hub,
     machine,
@@ -37,7 +38,11 @@ def hub(hass: HomeAssistant) -> Hub:
 async def test_a_whole_shop_at_once(hass: HomeAssistant, hub: Hub) -> None:
     form = await Form(hass).start()
     assert form.step == "user"
-    assert form.values == {"hide_wrapped": True, "watch_only": False}
+    assert form.values == {
+        "name": "Dust collector",
+        "hide_wrapped": True,
+        "watch_only": False,
+    }
     await form.send(
         name="Dust collector",
         switch="switch.collector",
@@ -139,7 +144,7 @@ async def test_all_gates_that_are_picked_have_one_sort_of_actuator(
 ) -> None:
     form = await describe_collector(hass)
     await form.send(pickups=["Floor sweep", "Lathe"])
-    assert form.values == {"actuator_sort": "other", "ask_positions": False}
+    assert form.values == {"ask_positions": False}
     await form.send(
         gates=["cover.planer_gate_actuator", "switch.sweep"],
         actuator_sort="compressed_air",
@@ -190,7 +195,7 @@ async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:
     )
     assert form.errors == {"shut_sensor": "picked_twice", "travel": "bad_travel"}
     assert form.said["picked_twice"] == "Chosen twice on this page: Sweep open."
-    assert form.said["bad_travel"] == "Travel time: give 0–120 s."
+    assert form.said["bad_travel"] == "Travel time: enter 0–120 s."
     assert form.values["travel"] == -1
     assert form.values["inverted"] is True
     await form.send(shut_sensor="binary_sensor.sweep_shut", travel=2)
@@ -213,6 +218,7 @@ async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:
         "actuator": stored(hass, "switch.sweep"),
         "open_sensor": stored(hass, "binary_sensor.sweep_open"),
         "shut_sensor": stored(hass, "binary_sensor.sweep_shut"),
+        "actuator_sort": "compressed_air",
         "inverted": True,
         "travel": 2.0,
         "rest": "shut",
@@ -287,7 +293,7 @@ async def test_on_off_machines(hass: HomeAssistant, hub: Hub) -> None:
     assert form.fields["running_states"].config["options"] == ["Ready"]
     await form.send()
     assert form.errors == {"running_states": "states_missing"}
-    assert form.said["states_missing"].endswith("for Router state.")
+    assert form.said["states_missing"].endswith("of Router state.")
     await form.send(running_states=["unknown"])
     assert form.errors == {"running_states": "states_unusable"}
     await form.send(running_states=["Cutting", " "])
@@ -335,3 +341,123 @@ async def test_a_plug_chosen_by_two_of_its_names_is_one_machine(
     await form.send()
     assert form.step == "machine"
     assert form.result["description_placeholders"]["count"] == "1"
+
+
+async def test_a_place_without_a_gate_gets_an_inlet_or_is_left_out(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    """Nobody has to go back for what the page of the gates did not ask for."""
+    form = await describe_collector(hass)
+    await form.send(
+        machines=["sensor.planer_plug_power"], pickups=["Floor sweep", "Bench hood"]
+    )
+    await form.send(
+        gates=["cover.planer_gate_actuator", "cover.miter_saw_gate_actuator"]
+    )
+    # Where a gate was found by its name there is nothing to ask.
+    assert form.values["name"] == "Planer"
+    assert "without_gate" not in form.fields
+    await form.send()
+    assert form.values["name"] == "Floor sweep"
+    assert form.fields["without_gate"].config["options"] == ["open_inlet", "leave_out"]
+    await form.send()
+    assert form.errors == {"gates": "machine_without_gates"}
+    await form.send(without_gate="open_inlet")
+    assert form.values["name"] == "Bench hood"
+    await form.send(without_gate="leave_out")
+    assert form.result["description_placeholders"] == {"gates": "Miter saw gate"}
+    await form.choose("finish")
+    inlet, data = part_named(form.created, "Floor sweep inlet")
+    assert data["gate_kind"] == "fixed"
+    assert part_named(form.created, "Floor sweep")[1]["gates"] == [inlet]
+    assert "Bench hood" not in {p.title for p in form.created.subentries.values()}
+
+
+async def test_an_inlet_of_its_own_beside_a_gate(hass: HomeAssistant, hub: Hub) -> None:
+    form = await describe_collector(hass)
+    await form.send(pickups=["Lathe"])
+    await form.send(
+        gates=["cover.planer_gate_actuator", "cover.miter_saw_gate_actuator"]
+    )
+    gate = gate_id(form, "Planer gate")
+    await form.send(gates=[gate], without_gate="open_inlet")
+    await form.choose("finish")
+    inlet, _ = part_named(form.created, "Lathe inlet")
+    assert part_named(form.created, "Lathe")[1]["gates"] == [gate, inlet]
+
+
+async def test_the_end_says_whether_the_collector_starts_now(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    for watch_only, description, switch in (
+        (False, None, "switch.collector"),
+        (True, "monitor_only", "switch.planer_plug"),
+    ):
+        form = await describe_collector(
+            hass, name=switch, switch=switch, watch_only=watch_only
+        )
+        await form.send(pickups=[f"Bench {switch}"])
+        await form.send()
+        await form.send()
+        assert form.created
+        assert form.result["description"] == description
+        told = TEXTS["config"]["create_entry"][description or "default"]
+        assert ("It's live" in told) is not watch_only
+
+
+async def test_the_collectors_name_is_filled_in(hass: HomeAssistant, hub: Hub) -> None:
+    assert (await Form(hass).start()).values["name"] == "Dust collector"
+    system(hass, "Dust collector", "switch.other")
+    assert (await Form(hass).start()).values["name"] == "Dust collector 2"
+
+
+async def test_what_moves_a_gate_is_guessed_from_its_name(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    hub.add("switch.servo", "Lathe gate servo")
+    hub.add("switch.linear", "Band saw gate linear drive")
+    form = await describe_collector(hass)
+    await form.send(pickups=["Bench"])
+    assert "actuator_sort" not in form.values
+    await form.send(
+        gates=[
+            "switch.sweep",
+            "switch.servo",
+            "switch.linear",
+            "cover.planer_gate_actuator",
+        ]
+    )
+    await form.send(gates=[gate_id(form, "Lathe gate")])
+    await form.choose("finish")
+    found = {
+        part.title: (part.data.get("actuator_sort"), part.data["travel"])
+        for part in form.created.subentries.values()
+        if part.subentry_type == "gate"
+    }
+    assert found == {
+        "Floor sweep gate": ("compressed_air", 1.0),
+        "Lathe gate": ("servo", 2.0),
+        "Band saw gate linear": ("motor", 6.0),
+        "Planer gate": (None, 5.0),
+    }
+
+
+async def test_a_service_is_no_machine(hass: HomeAssistant, hub: Hub) -> None:
+    """Backups have states too, but nobody saws with them."""
+    hub.add(
+        "sensor.backups",
+        "Backup manager state",
+        "idle",
+        device="Backup",
+        device_class="enum",
+        options=["idle", "create_backup"],
+    )
+    form = await describe_collector(hass)
+    assert "sensor.backups" in form.offered("machines")
+    dr.async_get(hass).async_get_or_create(
+        config_entry_id=hub.entry.entry_id,
+        identifiers={("plugs", "Backup")},
+        entry_type=dr.DeviceEntryType.SERVICE,
+    )
+    form = await describe_collector(hass)
+    assert "sensor.backups" not in form.offered("machines")

@@ -74,12 +74,12 @@ async def test_collector_mistakes_are_told_at_once(
     assert form.errors == {
         "name": "name_used",
         "switch": "used_elsewhere",
-        "power": "not_power",
+        "more": "not_power",
     }
     assert "Planer plug (Old shop, Old shop)" in form.said["used_elsewhere"]
     assert "Planer plug voltage (V)" in form.said["not_power"]
     await form.send(name="New shop", power="sensor.load")
-    assert form.errors == {"switch": "used_elsewhere", "power": "no_unit"}
+    assert form.errors == {"switch": "used_elsewhere", "more": "no_unit"}
     await form.send(switch="switch.collector", power=None)
     assert form.step == "machines"
 
@@ -180,7 +180,7 @@ async def test_gates_that_cannot_open_and_shut(hass: HomeAssistant, hub: Hub) ->
         gates=["cover.stuck_gate", "valve.half", "cover.planer_gate_actuator"]
     )
     assert form.errors == {"gates": "no_open_shut"}
-    assert form.said["no_open_shut"].endswith("Stuck gate, Half valve.")
+    assert form.said["no_open_shut"].startswith("Stuck gate, Half valve ")
     await form.send(gates=["cover.planer_gate_actuator"])
     await form.send()
     assert form.created.title == "Dust collector"

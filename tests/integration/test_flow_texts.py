@@ -94,8 +94,8 @@ FORMS: dict[str, dict[str, FormTable]] = {
     "duct": {**DUCT_PAGES},
 }
 """The form of every step that has fields."""
-CHECKS = {"begin", "calibrate", "calibrate_at", "found"}
-"""The steps of the system check and the calibration, which have no table of fields."""
+CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets", "setup_file"}
+"""The steps that have no table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
     "walk_going",
@@ -109,6 +109,9 @@ OF_THE_CHECKS = {
     "not_steady",
     "no_gauge",
     "value_missing",
+    "no_setup",
+    "no_file",
+    "setup_faults",
 }
 """The mistakes that are only theirs."""
 
@@ -249,15 +252,16 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
         ("coast", collector.spin_down),
         ("confirm", collector.confirm),
     ):
-        assert f"Empty: {usual:g} s." in timing["data_description"][field]
+        assert f"Leave empty for {usual:g} s." in timing["data_description"][field]
     assert f"{DEFAULT_SPIN_UP:g} s" in timing["data_description"]["spin_up"]
     gate_texts = TEXTS["config_subentries"]["gate"]["step"]["user"]
     air, servo, motor, other = (TRAVEL_DEFAULTS[sort] for sort in ActuatorSort)
     usual_travel = (
-        f"compressed air {air:g} s, a servo {servo:g} s, "
-        f"a motor or linear actuator {motor:g} s, anything else {other:g} s."
+        f"compressed air {air:g} s, servo {servo:g} s, "
+        f"motor {motor:g} s, other {other:g} s."
     )
-    page = TEXTS["config"]["step"]["gates"]["data_description"]
+    sections = TEXTS["config"]["step"]["gates"]["sections"]
+    page = sections["other_gates"]["data_description"]
     for texts in (gate_texts["data_description"], page):
         assert usual_travel in texts["actuator_sort"]
     assert GateConfig(gate_id="", name="").travel == other
@@ -267,20 +271,26 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     for field, watts, amperes in zip(
         LEVELS, LEVEL_DEFAULTS["W"], LEVEL_DEFAULTS["A"], strict=True
     ):
-        assert f"Empty: {watts:g} W or {amperes:g} A." in detection[field]
+        assert f"Leave empty for {watts:g} W or {amperes:g} A." in detection[field]
     levels = Thresholds(start=1, stop=0)
-    assert f"Empty: {levels.stop_confirm:g} s" in detection["stop_settle"]
-    assert f"Empty: {levels.dropout:g} s" in detection["grace"]
-    assert f"Leave it empty for {levels.start_confirm:g} s" in detection["start_settle"]
+    assert f"Leave empty for {levels.stop_confirm:g} s" in detection["stop_settle"]
+    assert f"Leave empty for {levels.dropout:g} s" in detection["grace"]
+    assert f"Leave empty for {levels.start_confirm:g} s" in detection["start_settle"]
     ahead = pages["more"]["data_description"]["foretold"]
     assert f"after {EARLY_SIGNAL_SETTLE:g} s" in ahead
     assert f"at most {EARLY_SIGNAL_LASTS / 60:g} minutes" in ahead
-    assert f"sensor {SIGNAL_LEVELS.stop_confirm:g} s." in detection["stop_settle"]
+    assert (
+        f"or {SIGNAL_LEVELS.stop_confirm:g} s with an on/off sensor."
+        in detection["stop_settle"]
+    )
     # What a new machine gets is tested with the machine's form.
-    assert "Empty: 15 min." in detection["silence"]
+    assert "Leave empty for 15 min" in detection["silence"]
     purge = {defaults.purge for defaults in KIND_DEFAULTS.values()}
     assert purge == {5.0}
-    assert pages["afterwards"]["data_description"]["clearing_1_time"] == "Empty: 5 s."
+    assert (
+        pages["afterwards"]["data_description"]["clearing_1_time"]
+        == "Leave empty for 5 s."
+    )
 
 
 @pytest.fixture
@@ -309,25 +319,22 @@ async def test_forms_travel_to_the_browser_and_back(
 
     shown = await post(address, {"handler": "gatewright"})
     by_name = {field["name"]: field for field in shown["data_schema"]}
+    assert not by_name["more"]["expanded"]
     assert by_name["switch"]["selector"]["entity"]["include_entities"] == [
         "switch.collector",
         "switch.planer_plug",
     ]
     flow = f"{address}/{shown['flow_id']}"
-    shown = await post(
-        flow, {"name": "", "switch": "switch.collector"} | {"hide_wrapped": True}
-    )
+    more = {"more": {"hide_wrapped": True}}
+    shown = await post(flow, {"name": "", "switch": "switch.collector"} | more)
     assert shown["errors"] == {"name": "name_missing"}
-    await post(
-        flow, {"name": "Shop", "switch": "switch.collector"} | {"hide_wrapped": True}
-    )
+    await post(flow, {"name": "Shop", "switch": "switch.collector"} | more)
     await post(flow, {"machines": ["sensor.planer_plug_power"]})
     shown = await post(
         flow,
         {
             "gates": ["cover.planer_gate_actuator"],
-            "ask_positions": False,
-            "other_gates": {"open_inlets": ["Shop", "shop"]},
+            "other_gates": {"ask_positions": False, "open_inlets": ["Shop", "shop"]},
         },
     )
     assert shown["errors"] == {"other_gates": "name_used"}
@@ -339,8 +346,7 @@ async def test_forms_travel_to_the_browser_and_back(
         flow,
         {
             "gates": ["cover.planer_gate_actuator"],
-            "ask_positions": False,
-            "other_gates": {},
+            "other_gates": {"ask_positions": False},
         },
     )
     done = await post(flow, {"name": "Planer", "kind": "planer"} | {"gates": []})

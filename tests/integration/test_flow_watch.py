@@ -162,8 +162,8 @@ async def test_usual_answer_and_limits(
     assert form.values["bin_answer"] == "warn"
     assert form.unit("air_supply_low") == "bar"
     assert form.unit("filter_limit") == "Pa"
-    assert form.help("air_supply_low").endswith("Empty: 4 bar.")
-    assert form.help("filter_limit").endswith("Empty: 1000 Pa.")
+    assert form.help("air_supply_low").endswith("Leave empty for 4 bar.")
+    assert form.help("filter_limit").endswith("Leave empty for 1000 Pa.")
     await form.send(
         bin_full="binary_sensor.bin",
         air_supply="sensor.line",
@@ -180,8 +180,8 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).change()
     assert form.unit("air_supply_low") == "psi"
     assert form.unit("filter_limit") == "inH₂O"
-    assert form.help("air_supply_low").endswith("Empty: 58 psi.")
-    assert form.help("filter_limit").endswith("Empty: 4.01 inH₂O.")
+    assert form.help("air_supply_low").endswith("Leave empty for 58 psi.")
+    assert form.help("filter_limit").endswith("Leave empty for 4.01 inH₂O.")
     await form.send(
         air_supply="sensor.line",
         air_supply_low=70,
@@ -205,9 +205,9 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     await form.send(air_supply_low=500, filter_limit=0)
     assert form.codes == {"bad_air_supply_low", "bad_filter_limit"}
     assert form.said["bad_air_supply_low"] == (
-        "Compressed air is low below: give 5–250 psi."
+        "Compressed air is low below: enter 5–250 psi."
     )
-    assert form.said["bad_filter_limit"].endswith("give 0.05–40 inH₂O.")
+    assert form.said["bad_filter_limit"].endswith("enter 0.05–40 inH₂O.")
 
 
 async def test_a_signal_of_low_air_needs_no_limit(

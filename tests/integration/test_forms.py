@@ -103,7 +103,8 @@ def test_what_is_wrong_on_another_page_is_said_for_the_whole_page(
     page = COLLECTOR.cut(CLEANING_GROUP)
     context = _opened(hass, page, confirm=0)
     answers = page.read(context, {"filter_cleaning": {"cleaning_times": 0}})
-    assert answers.mistakes.errors == {
+    errors: dict[str, Any] = {**answers.mistakes.errors}
+    assert errors == {
         "filter_cleaning": ["bad_cleaning_times", "cleaning_missing"],
     }
     shown = page.show(context, {"filter_cleaning": {}}, answers.mistakes)

@@ -291,7 +291,7 @@ async def test_a_cover_that_never_says_how_it_stands_goes_by_its_travel_time(
     await workshop.pass_time(1.5)
     assert workshop.sent() == [("turn_on", COLLECTOR)]
     assert workshop.state(GATE) == "open"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     # What it says after all counts; what it was told is told it once more.
     workshop.saw_gate.become(is_closed=True)
     await workshop.pass_time(1)
@@ -330,7 +330,7 @@ async def test_a_gate_that_forgets_how_it_stands_keeps_the_air_it_gave(
     workshop.saw_gate.become(is_closed=None)
     await workshop.pass_time(60, 1)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.saw_gate.by_hand(is_closed=True)
     await workshop.pass_time(2)
     # That was no hand: it may have stood so for long.
@@ -408,8 +408,8 @@ async def test_a_stuck_gate_does_not_keep_the_other_machine_from_its_air(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(8)
     assert ("turn_on", COLLECTOR) in workshop.sent()
-    assert workshop.state("binary_sensor.lathe_has_air") == "on"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.lathe_collecting") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
 
 
 async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
@@ -439,7 +439,7 @@ async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
     await workshop.pass_time(2)
     assert workshop.sent() == [("open_cover", SAW_GATE)]
     assert workshop.state(problem) == "off"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 @pytest.mark.parametrize("failing", [False, True])

@@ -36,7 +36,7 @@ from .test_damaged import REAL, begin, lost, names
 from .workshop import SAW_POWER, Workshop, system_entry
 
 MEMORY, PAST = "gatewright.system", "gatewright.system.upkeep"
-START_BLOCK = "switch.dust_collector_lockout"
+START_BLOCK = "switch.dust_collector_block_starts"
 KEPT: dict[str, Any] = {"bin_volume": 0.2, "filter_hours": 10.0, "services": SERVICES}
 
 plain = st.recursive(

@@ -116,7 +116,7 @@ async def test_reload_while_collecting_changes_nothing(
         await workshop.pass_time(1)
     assert workshop.sent() == []
     assert workshop.state(PHASE) == "collecting"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.watts(SAW_POWER, 4)
     await workshop.pass_time(20)
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
@@ -176,10 +176,10 @@ async def test_a_request_survives_a_reload_with_the_time_it_has_left(
 async def test_modes_survive_a_reload(hass: HomeAssistant, workshop: Workshop) -> None:
     entry = system_entry()
     await workshop.start(entry)
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await workshop.call("turn_off", "switch.dust_collector_automatic")
     await reload(hass, entry)
-    assert workshop.state("switch.dust_collector_lockout") == "on"
+    assert workshop.state("switch.dust_collector_block_starts") == "on"
     assert workshop.state("switch.dust_collector_automatic") == "off"
 
 

@@ -29,7 +29,7 @@ from .workshop import (
     system_entry,
 )
 
-STOPPED = "stopped: nothing needs air and the duct is empty"
+STOPPED = "stopped: shut-off delay over"
 
 
 @pytest.fixture
@@ -97,9 +97,9 @@ async def test_a_request_a_hand_and_a_lockout_are_reasons(
     await workshop.start(system_entry())
     await workshop.call("turn_on", "switch.floor_sweep")
     await workshop.pass_time(2)
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await workshop.pass_time(20)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     workshop.collector.by_hand(is_on=True)
     await workshop.pass_time(2)
     workshop.collector.by_hand(is_on=False)
@@ -107,8 +107,8 @@ async def test_a_request_a_hand_and_a_lockout_are_reasons(
     await workshop.call("turn_on", "switch.dust_collector")
     await workshop.pass_time(2)
     assert told == [
-        "started because air was asked for at Floor sweep",
-        "stopped: locked out",
+        "started because dust collection was turned on at Floor sweep",
+        "stopped: starts blocked",
         "was started by hand",
         "was stopped by hand",
         "was started by hand",
@@ -131,7 +131,7 @@ async def test_a_clearing_step_is_a_reason(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30)
-    assert told == ["started to clear Table saw", STOPPED]
+    assert told == ["started to purge Table saw", STOPPED]
 
 
 async def test_an_alarm_and_its_end_are_told(

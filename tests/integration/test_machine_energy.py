@@ -19,12 +19,11 @@ COST = "sensor.table_saw_energy_cost"
 
 def register(hass: HomeAssistant, device: str, entity_id: str, **more: Any) -> None:
     """Register a plug's entity on its device."""
-    plugs = hass.config_entries.async_entries("plugs")
-    if not plugs:
-        plugs = [MockConfigEntry(domain="plugs")]
-        plugs[0].add_to_hass(hass)
+    if not hass.config_entries.async_entries("plugs"):
+        MockConfigEntry(domain="plugs").add_to_hass(hass)
+    (plugs,) = hass.config_entries.async_entries("plugs")
     made = dr.async_get(hass).async_get_or_create(
-        config_entry_id=plugs[0].entry_id, identifiers={("plugs", device)}
+        config_entry_id=plugs.entry_id, identifiers={("plugs", device)}
     )
     domain, _, name = entity_id.partition(".")
     if hass.states.get(entity_id):
@@ -35,7 +34,7 @@ def register(hass: HomeAssistant, device: str, entity_id: str, **more: Any) -> N
         name,
         suggested_object_id=name,
         device_id=made.id,
-        config_entry=plugs[0],
+        config_entry=plugs,
         **more,
     )
     assert found.entity_id == entity_id

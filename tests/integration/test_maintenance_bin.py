@@ -20,7 +20,7 @@ from custom_components.gatewright.repairs import async_create_fix_flow
 
 from .workshop import SAW_POWER, Workshop, add_part, machine, system_entry
 
-FILL = "sensor.dust_collector_bin_filled"
+FILL = "sensor.dust_collector_bin_level"
 LEFT = "sensor.dust_collector_bin_time_left"
 FULL_ON = "sensor.dust_collector_bin_full_on"
 EMPTIED = "button.dust_collector_bin_emptied"

@@ -83,10 +83,10 @@ async def test_nothing_is_shaken_under_lockout(
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
     await saw(workshop, 0.6)
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await workshop.pass_time(60)
     assert not on(shaker)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     await workshop.pass_time(8)
     assert on(shaker)
 
@@ -175,9 +175,7 @@ async def test_who_only_watches_switches_nothing(
 
 async def test_cleaning_on_a_button(workshop: Workshop, shaker: FakeSwitch) -> None:
     await workshop.start(system_entry(**SHAKEN))
-    await workshop.call(
-        "press", "button.dust_collector_clean_filter_after_the_next_stop"
-    )
+    await workshop.call("press", "button.dust_collector_clean_filter")
     await workshop.pass_time(8)
     assert on(shaker)
     await workshop.pass_time(30)

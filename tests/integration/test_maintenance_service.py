@@ -155,7 +155,7 @@ async def test_what_was_entered_is_taken_up_while_it_runs(
     change_system(hass, entry, filter_hours=20.0, bin_volume=0.1)
     await hass.async_block_till_done()
     assert workshop.state(WORK) == "nothing"
-    assert workshop.state("sensor.dust_collector_bin_filled") == "0"
+    assert workshop.state("sensor.dust_collector_bin_level") == "0"
     assert workshop.state("button.dust_collector_bin_emptied") == "unknown"
 
 

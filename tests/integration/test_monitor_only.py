@@ -40,10 +40,10 @@ from .workshop import (
     system_entry,
 )
 
-SWITCH = "switch.dust_collector_watch_only"
-WOULD_RUN = "binary_sensor.dust_collector_would_run"
-WOULD_START = "sensor.dust_collector_starts_it_would_have_made"
-WOULD_COVER = "sensor.dust_collector_coverage_it_would_have_given"
+SWITCH = "switch.dust_collector_monitor_only"
+WOULD_RUN = "binary_sensor.dust_collector_simulated_running"
+WOULD_START = "sensor.dust_collector_simulated_starts"
+WOULD_COVER = "sensor.dust_collector_simulated_collected_share"
 
 
 def with_linked_devices() -> list[Any]:
@@ -82,7 +82,7 @@ async def test_nothing_moves_and_it_shows_what_would(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(20)
     assert workshop.state("binary_sensor.table_saw_running") == "on"
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     assert workshop.state(WOULD_RUN) == "on"
     assert workshop.state(WOULD_START) == "1"
     workshop.watts(SAW_POWER, 3)
@@ -90,7 +90,7 @@ async def test_nothing_moves_and_it_shows_what_would(
     assert workshop.state(WOULD_RUN) == "off"
     assert float(workshop.state(WOULD_COVER)) > 70
     assert workshop.state("sensor.dust_collector_starts") == "0"
-    assert workshop.state("sensor.table_saw_coverage") == "0.0"
+    assert workshop.state("sensor.table_saw_collected_share") == "0.0"
     assert calls() == workshop.sent() == []
     assert entry.runtime_data.shop.alarms.standing == {}
     assert er.async_get(hass).async_get(COLLECTOR).hidden_by is None  # type: ignore[union-attr]
@@ -104,17 +104,17 @@ async def test_what_people_do_by_hand_is_neither_fought_nor_an_alarm(
     await workshop.pass_time(5)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(20)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     workshop.saw_gate.by_hand(is_closed=False)
     await workshop.pass_time(20)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(90, 1)
     workshop.saw_gate.by_hand(is_closed=True)
     workshop.collector.by_hand(is_on=False)
     await workshop.pass_time(90, 1)
     assert workshop.state("sensor.dust_collector_starts") == "1"
-    assert 40 < float(workshop.state("sensor.table_saw_coverage")) < 60
+    assert 40 < float(workshop.state("sensor.table_saw_collected_share")) < 60
     assert calls() == []
     assert entry.runtime_data.shop.alarms.standing == {}
     assert not ir.async_get(hass).issues
@@ -130,7 +130,7 @@ async def test_whatever_a_person_asks_of_it_is_refused_in_words(
         ("turn_on", "switch.floor_sweep"),
         ("open_cover", "cover.saw_gate"),
     ):
-        with pytest.raises(ServiceValidationError, match="only watched"):
+        with pytest.raises(ServiceValidationError, match="monitor-only mode"):
             await workshop.call(service, entity_id)
     assert workshop.sent() == []
 
@@ -211,7 +211,7 @@ async def test_going_live_begins_from_rest(
     await workshop.saw_runs()
     assert workshop.collector.is_on
     assert not workshop.saw_gate.is_closed
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     # What was counted while it only watched has not been lost.
     assert workshop.state("sensor.table_saw_cuts") == "2"
 
@@ -237,7 +237,7 @@ async def test_watching_begins_only_from_rest(
     entry = system_entry()
     await workshop.start(entry)
     await workshop.saw_runs()
-    with pytest.raises(ServiceValidationError, match="still runs"):
+    with pytest.raises(ServiceValidationError, match="still running"):
         await workshop.call("turn_on", SWITCH)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
@@ -318,7 +318,7 @@ async def test_after_a_week_it_asks(hass: HomeAssistant, workshop: Workshop) -> 
     await workshop.pass_time(15)
     assert "watch_since" not in entry.data
     assert workshop.collector.is_on
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert _questions(hass) == []
 
 
@@ -425,7 +425,7 @@ async def test_a_new_system_can_begin_by_watching(
         await form.send()
     entry = form.created
     assert dt_util.parse_datetime(entry.data["watch_since"]) is not None
-    assert workshop.state("switch.yard_watch_only") == "on"
-    with pytest.raises(ServiceValidationError, match="only watched"):
+    assert workshop.state("switch.yard_monitor_only") == "on"
+    with pytest.raises(ServiceValidationError, match="monitor-only mode"):
         await workshop.call("turn_on", "switch.yard")
     assert workshop.sent() == []

@@ -20,7 +20,7 @@ LATER = "2030-03-05T17:00:00+00:00"
 """After the recorder has armed its timers, by the clock as it really is."""
 HOURS = "sensor.dust_collector_running_hours"
 SAW_TIME = "sensor.table_saw_running_time"
-SAW_SHARE = "sensor.table_saw_coverage"
+SAW_SHARE = "sensor.table_saw_collected_share"
 
 pytestmark = pytest.mark.paced
 
@@ -58,9 +58,9 @@ async def work(workshop: Workshop, seconds: float, plug: str = SAW_POWER) -> Non
 
 async def without_collection(workshop: Workshop) -> None:
     """Run the saw under a start block, so that each run from then on changes its share."""
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await work(workshop, 20)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     assert workshop.state(SAW_SHARE) == "0.0"
 
 

@@ -6,7 +6,6 @@ from typing import Any
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import Event, EventStateChangedData, HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import entity_registry as er
@@ -19,6 +18,7 @@ from pytest_homeassistant_custom_component.common import (
 import voluptuous as vol
 
 from custom_components.gatewright.core.airflow import solve
+from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.statistics.manager import EVENT_SUMMARY
 from custom_components.gatewright.features.statistics.summary_text import caution
 from custom_components.gatewright.texts.texts import Texts
@@ -99,9 +99,9 @@ async def test_why_a_machine_had_no_air(
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     assert seconds(workshop, f"{SAW}_time_without_air") < 1
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await saw_for(workshop, 30)
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     workshop.deaf.add(SAW_GATE)
     await saw_for(workshop, 60)
     today = workshop.attribute(f"{SAW}_time_without_air", "today")
@@ -125,9 +125,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     """By the computed flow: both at once leave less than the planer asks for."""
     workshop = wednesday
     entry = system_entry(ducted_parts(), **FAN)
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await workshop.start(entry)
     air = entry.runtime_data.air
     network = air.shop.network
@@ -139,7 +137,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     change_part(hass, entry, "planer", required_flow=sum(flows) / 2)
     workshop.watts(PLANER_POWER, 1450)
     await workshop.pass_time(20)
-    little = "sensor.planer_time_with_too_little_air"
+    little = "sensor.planer_time_with_low_airflow"
     assert air.too_low("planer") is False
     assert seconds(workshop, little) == 0
     workshop.watts(SAW_POWER, 1400)
@@ -152,14 +150,14 @@ async def test_too_little_air_is_told_beside_the_coverage(
     both = seconds(workshop, little)
     assert both == pytest.approx(15, abs=1.5)
     # Its gate took some seconds; with the rest held against it, half would be left.
-    assert float(workshop.state("sensor.planer_coverage")) > 80
+    assert float(workshop.state("sensor.planer_collected_share")) > 80
     saw = seconds(workshop, f"{SAW}_time_with_too_little_air")
     shop = seconds(workshop, f"{SHOP}_time_with_too_little_air")
     assert shop == pytest.approx(both + saw)
     found = await summary(hass, period="day")
     planer = next(row for row in found["machines"] if row["name"] == "Planer")
     assert planer["low_airflow_time"] == pytest.approx(both, abs=0.1)
-    assert "the air was less than the machine asks for" in found["text"]
+    assert "Airflow was below the need" in found["text"]
 
 
 async def test_pickup_has_time_but_no_run(
@@ -391,7 +389,7 @@ async def test_summary_says_everything(
         "alarm": "gate_not_moving",
         "part": "Saw gate",
         "times": 1,
-        "title": "Saw gate does not move",
+        "title": "Saw gate doesn't move",
     } in found["alarms"]
     assert found["services"][0]["name"] == "Belt"
     assert {row["name"] for row in found["needs"]} >= {"Belt"}
@@ -399,15 +397,15 @@ async def test_summary_says_everything(
     text = found["text"]
     for part in (
         "Dust collector, Wednesday, March 4: machines ran for 11 min",
-        "of it with air",
+        "of it with dust collection",
         "(gate stuck)",
         "Table saw 11 min",
         "The collector ran for",
-        "in 1 start and took 6.",
+        "in 1 start and used 6.",
         "EUR)",
         "The bin is about",
-        "Saw gate does not move",
-        "To see to: Belt is due",
+        "Saw gate doesn't move",
+        "To do: Belt is due",
         "Dust on March 4",
         caution(Texts.cached(hass)),
     ):

@@ -44,9 +44,9 @@ async def session(workshop: Workshop) -> None:
             workshop.deaf.add(SAW_GATE)
         if number == 7:
             workshop.deaf.clear()
-            await workshop.call("turn_on", "switch.dust_collector_lockout")
+            await workshop.call("turn_on", "switch.dust_collector_block_starts")
         if number == 9:
-            await workshop.call("turn_off", "switch.dust_collector_lockout")
+            await workshop.call("turn_off", "switch.dust_collector_block_starts")
         workshop.watts(plug, 1400)
         await workshop.pass_time(lots.uniform(3, 90))
         workshop.watts(plug, 3)
@@ -132,7 +132,7 @@ async def test_the_ledger_adds_up_to_the_second_with_the_history(
     for machine_id, name in (("saw", "table_saw"), ("planer", "planer")):
         told = machines[machine_id]
         running = await spans(hass, f"binary_sensor.{name}_running", begin)
-        air = await spans(hass, f"binary_sensor.{name}_has_air", begin)
+        air = await spans(hass, f"binary_sensor.{name}_collecting", begin)
         assert told["run_time"] == pytest.approx(lasting(running), abs=0.5)
         served = lasting(within(running, air))
         assert told["collecting_time"] == pytest.approx(served, abs=0.5)
@@ -169,7 +169,7 @@ async def test_statistics_agree_with_the_record(
         ("sensor.dust_collector_running_hours", collector["on_time"]),
         ("sensor.dust_collector_starts", collector["starts"]),
         ("sensor.dust_collector_machine_hours", shop["run_time"]),
-        ("sensor.dust_collector_time_without_air", lacking),
+        ("sensor.dust_collector_time_without_dust_collection", lacking),
     ):
         total = await grown(hass, entity_id, begin)
         assert total == pytest.approx(expected, abs=0.6), entity_id

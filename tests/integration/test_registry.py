@@ -177,7 +177,7 @@ async def test_an_open_gate_whose_entity_is_removed_stops_nothing(
     hass.states.async_set("binary_sensor.saw_there", "on")
     await workshop.start(referring(references))
     await workshop.saw_runs()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     entity_registry.async_remove(SAW_GATE)
     await workshop.pass_time(60, 1)
     assert ("turn_off", COLLECTOR) not in workshop.sent()
@@ -228,8 +228,8 @@ async def test_a_machine_whose_gates_are_gone_is_told_and_keeps_its_entities(
     }
     for entity_id in (
         "binary_sensor.table_saw_running",
-        "binary_sensor.table_saw_has_air",
-        "switch.table_saw_air",
+        "binary_sensor.table_saw_collecting",
+        "switch.table_saw_dust_collection",
         "sensor.table_saw_phase",
     ):
         assert workshop.state(entity_id) == "unavailable"
@@ -241,7 +241,7 @@ async def test_a_machine_whose_gates_are_gone_is_told_and_keeps_its_entities(
         for item in er.async_entries_for_config_entry(entity_registry, entry.entry_id)
         if item.config_subentry_id == "saw"
     }
-    assert workshop.attribute("switch.table_saw_air", "friendly_name") == (
+    assert workshop.attribute("switch.table_saw_dust_collection", "friendly_name") == (
         "Table saw Air"
     )
     change_part(hass, entry, "saw", gates=["sweep_gate"])

@@ -105,7 +105,7 @@ async def test_everything_comes_up_late_and_in_the_worst_order(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.calls == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 @pytest.mark.parametrize(
@@ -132,7 +132,7 @@ async def test_in_whatever_order_they_come_up_the_end_is_the_same(
                 workshop.collector.become(available=True)
     await workshop.pass_time(4)
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
 async def test_the_collector_comes_up_last_and_off(
@@ -234,7 +234,7 @@ async def test_a_memory_that_cannot_be_read_is_told_and_put_aside(
     await workshop.pass_time(3)
     # Nobody knows whether it was blocked, so it is.
     assert workshop.sent() == []
-    await workshop.call("turn_off", "switch.dust_collector_lockout")
+    await workshop.call("turn_off", "switch.dust_collector_block_starts")
     await workshop.pass_time(3)
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
     assert hass_storage[STORED]["data"]["phase"] == "collecting"
@@ -261,13 +261,13 @@ async def test_lockout_outlives_a_restart(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await workshop.pass_time(2)
     await restart(hass, workshop)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(5)
     assert workshop.sent() == []
-    assert workshop.state("switch.dust_collector_lockout") == "on"
+    assert workshop.state("switch.dust_collector_block_starts") == "on"
 
 
 async def test_totals_go_on_after_a_restart(
@@ -318,11 +318,11 @@ async def test_a_movable_machine_of_which_nothing_is_known_starts_nothing(
     await workshop.load(system_entry(parts))
     await workshop.pass_time(12, 1)
     assert workshop.sent() == []
-    assert workshop.state("binary_sensor.lathe_attached") == "unavailable"
+    assert workshop.state("binary_sensor.lathe_hose_connected") == "unavailable"
     workshop.put(plug, "on")
     await workshop.pass_time(2)
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.lathe_attached") == "on"
+    assert workshop.state("binary_sensor.lathe_hose_connected") == "on"
 
 
 async def test_a_late_gate_is_driven_when_the_wish_still_stands(
@@ -394,7 +394,7 @@ async def test_what_was_not_written_before_a_crash_keeps_its_air(
     assert written["phase"] == "shutting_off"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     await forget_the_process(hass)
     hass_storage[STORED]["data"] = written
     workshop.watts(SAW_POWER, "unavailable")
@@ -403,7 +403,7 @@ async def test_what_was_not_written_before_a_crash_keeps_its_air(
     await workshop.pass_time(15)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(15)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     sent = workshop.sent()
     assert ("turn_off", COLLECTOR) not in sent
     assert ("close_cover", SAW_GATE) not in sent

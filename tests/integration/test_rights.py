@@ -231,7 +231,7 @@ async def test_only_administrators_store(
         await hass.services.async_call(
             "switch",
             "turn_on",
-            {"entity_id": "switch.dust_collector_watch_only"},
+            {"entity_id": "switch.dust_collector_monitor_only"},
             blocking=True,
             context=guest.context,
         )
@@ -316,7 +316,7 @@ async def test_who_sees_one_lamp_is_answered_nothing(
             "/api/intent/handle", json={"name": handler.intent_type}
         )
         told = await answer.text()
-        assert "You may not do that." in told
+        assert "You're not allowed to do that." in told
         assert not any(name in told for name in NAMES)
     asked = llm.LLMContext(
         platform="test",
@@ -367,7 +367,7 @@ async def test_of_machines_only_those_that_may_be_seen(
     guest.may(
         {
             "switch.dust_collector": look,
-            "switch.planer_air": look,
+            "switch.planer_dust_collection": look,
             "cover.planer_gate": look,
         }
     )
@@ -410,10 +410,10 @@ async def test_a_refusal_names_only_what_may_be_seen(
         await guest.act("turn_on_collection", entity_id="sensor.secret")
     assert "Night safe" not in str(err.value.translation_placeholders)
     # Somebody who may have dust collection at the planer, but not see the collector.
-    guest.may({"switch.planer_air": {"read": True, "control": True}})
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    guest.may({"switch.planer_dust_collection": {"read": True, "control": True}})
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(HomeAssistantError) as err:
-        await guest.act("turn_on_collection", entity_id="switch.planer_air")
+        await guest.act("turn_on_collection", entity_id="switch.planer_dust_collection")
     assert err.value.translation_placeholders == {"name": "Planer"}
 
 

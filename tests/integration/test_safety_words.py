@@ -41,7 +41,7 @@ def shown(language: str) -> Texts:
 
 def told() -> Texts:
     """Return the English texts besides: the manual's paragraphs and the blueprints."""
-    texts = {}
+    texts: Texts = {}
     for page, text in written_pages().items():
         by_hand = re.sub(r"<img [^>]*>", "", text)
         blocks = re.split(r"\n\n|\n(?=[-|#] )|\n(?=\| )", by_hand)

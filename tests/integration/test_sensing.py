@@ -293,7 +293,7 @@ async def test_a_machine_with_an_extractor_of_its_own_is_only_cleared(
         ("turn_off", COLLECTOR),
         ("close_valve", SWEEP_GATE),
     ]
-    assert hass.states.get("sensor.table_saw_coverage") is None
+    assert hass.states.get("sensor.table_saw_collected_share") is None
 
 
 async def test_companions_run_with_their_machine(
@@ -318,7 +318,7 @@ async def test_a_shop_without_gates(hass: HomeAssistant, workshop: Workshop) -> 
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.sent() == [("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert hass.states.async_all("select") == []
 
 
@@ -333,7 +333,7 @@ async def test_an_inlet_that_is_always_open(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.sent() == [("turn_on", COLLECTOR)]
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert hass.states.get("cover.bench_inlet") is None
 
 

@@ -91,9 +91,9 @@ async def test_a_user_is_told_what_the_rights_allow(
     hass_read_only_access_token: str,
 ) -> None:
     client = await hass_ws_client(hass, hass_read_only_access_token)
-    allow(["switch.table_saw_air"])
+    allow(["switch.table_saw_dust_collection"])
     assert (await ask(client))["error"]["code"] == "not_found"
-    allow(["switch.dust_collector", "switch.table_saw_air"])
+    allow(["switch.dust_collector", "switch.table_saw_dust_collection"])
     answer = await ask(client)
     assert set(answer["result"]["machines"]) == {"saw"}
 

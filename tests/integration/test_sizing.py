@@ -120,7 +120,7 @@ async def test_a_newcomer_gets_a_pipe_list_from_a_list_of_machines(
     assert pipe == pytest.approx(1.1 * (8 + 3 * 2.5))
     assert hose == pytest.approx(1.1 * 4)
     assert found["text"].splitlines()[0] == (
-        "Every machine gets what it needs, with the margin."
+        "Enough airflow for every machine, with the margin."
     )
     assert "- Main 1: 160 mm, 3.0 m" in found["text"]
     assert "addresses" not in found
@@ -165,7 +165,7 @@ async def test_a_weak_fan_falls_short_and_says_what_would_do(
     assert last["pressure"] > 0
     ratios = [found["ratio"], *(change["ratio"] for change in found["changes"])]
     assert ratios == sorted(ratios)
-    assert "Not every machine gets what it needs" in found["text"]
+    assert "Too little airflow for some machines" in found["text"]
     assert "Use a stronger fan" in found["text"]
 
 

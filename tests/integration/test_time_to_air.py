@@ -15,7 +15,7 @@ from .workshop import (
     system_entry,
 )
 
-AIR = "binary_sensor.table_saw_has_air"
+AIR = "binary_sensor.table_saw_collecting"
 NEW: dict[str, Any] = {"spin_up": 3.0, "start_when": "gate_opening"}
 
 

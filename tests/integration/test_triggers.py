@@ -89,7 +89,7 @@ async def cut(workshop: Workshop, plug: str = SAW_POWER) -> None:
     ("key", "entity"),
     [
         ("machine_started", "binary_sensor.table_saw_running"),
-        ("machine_collection_started", "binary_sensor.table_saw_has_air"),
+        ("machine_collection_started", "binary_sensor.table_saw_collecting"),
         ("machine_finished", "sensor.table_saw_phase"),
     ],
 )
@@ -118,7 +118,7 @@ async def test_a_pickup_starts_when_it_is_asked_for(
     calls = await automate(
         hass, {"trigger": f"{DOMAIN}.machine_started", "target": {"area_id": area}}
     )
-    await workshop.call("turn_on", "switch.table_saw_air")
+    await workshop.call("turn_on", "switch.table_saw_dust_collection")
     await workshop.pass_time(1)
     assert told(calls) == []
     await workshop.call("turn_on", "switch.floor_sweep")
@@ -136,17 +136,17 @@ async def test_air_is_lost_only_while_the_machine_runs(
         hass,
         {
             "trigger": f"{DOMAIN}.machine_collection_lost",
-            "target": {"entity_id": "binary_sensor.table_saw_has_air"},
+            "target": {"entity_id": "binary_sensor.table_saw_collecting"},
         },
     )
     await cut(workshop)
-    assert workshop.state("binary_sensor.table_saw_has_air") == "off"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     assert told(calls) == []
     await workshop.saw_runs()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.collector.by_hand(is_on=False)
     await workshop.pass_time(12, 1)
-    assert told(calls) == ["binary_sensor.table_saw_has_air"]
+    assert told(calls) == ["binary_sensor.table_saw_collecting"]
 
 
 @pytest.mark.parametrize(
@@ -328,7 +328,7 @@ async def sweep_asked(workshop: Workshop) -> None:
 
 
 async def locked(workshop: Workshop) -> None:
-    await workshop.call("turn_on", "switch.dust_collector_lockout")
+    await workshop.call("turn_on", "switch.dust_collector_block_starts")
 
 
 async def nothing(workshop: Workshop) -> None:

@@ -31,6 +31,8 @@ from .workshop import (
     system_entry,
 )
 
+TABLE_SAW_SWITCH = "switch.table_saw_dust_collection"
+
 
 @pytest.fixture
 async def shop(hass: HomeAssistant, workshop: Workshop) -> Workshop:
@@ -60,8 +62,11 @@ async def say(
     [
         ("turn on the floor sweep", "switch.floor_sweep", "on"),
         ("switch the floor sweep on", "switch.floor_sweep", "on"),
-        ("turn on the table saw air", "switch.table_saw_air", "on"),
-        ("turn on air at the table saw", "switch.table_saw_air", "on"),
+        ("turn on the table saw dust collection", TABLE_SAW_SWITCH, "on"),
+        ("turn on dust collection at the table saw", TABLE_SAW_SWITCH, "on"),
+        ("turn on the suction at the table saw", TABLE_SAW_SWITCH, "on"),
+        ("switch on extraction at the table saw", TABLE_SAW_SWITCH, "on"),
+        ("turn on air at the table saw", TABLE_SAW_SWITCH, "on"),
         ("open the planer gate", "cover.planer_gate", "open"),
         ("turn on the dust collector", "switch.dust_collector", "on"),
         ("switch on the collector", "switch.dust_collector", "on"),
@@ -101,23 +106,71 @@ async def test_a_gate_is_shut_again(hass: HomeAssistant, shop: Workshop) -> None
 async def test_nobody_starts_the_saw_itself_by_voice(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    """The switch is about air; the machine's name alone stands for nothing."""
-    assert (await say(hass, "turn on the table saw"))[0] == "error"
+    """The switch is about dust collection; the machine's name alone gets a hint."""
+    for said in ("turn on the table saw", "switch the Table Saw on", "start table saw"):
+        _, answer = await say(hass, said)
+        assert answer.startswith("I can't turn on Table saw; use its own switch.")
+    assert shop.sent() == []
+    assert shop.state("switch.table_saw_dust_collection") == "off"
+    # What it says can be said.
+    instead = answer.rpartition("say: ")[2].rstrip(".")
+    assert (await say(hass, instead))[0] == "action_done"
+    assert shop.state("switch.table_saw_dust_collection") == "on"
 
 
-async def test_a_lockout_is_not_lifted_by_voice(
+async def test_what_is_called_like_a_machine_is_turned_on(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    await shop.call("turn_on", "switch.dust_collector_lockout")
+    """Whoever calls the saw's plug by its name means that; and names come and go."""
+    registry = er.async_get(hass)
+    lamp = registry.async_get(LAMP)
+    assert lamp is not None
+    registry.async_update_entity(LAMP, aliases=[er.COMPUTED_NAME, "table saw"])
+    async_expose_entity(hass, "conversation", LAMP, True)
+    await shop.pass_time(6, 1)
+    assert (await say(hass, "turn on the table saw"))[0] == "action_done"
+    assert shop.state(LAMP) == "on"
+    registry.async_update_entity(LAMP, aliases=[er.COMPUTED_NAME])
+    await shop.pass_time(6, 1)
+    assert "own switch" in (await say(hass, "turn on the table saw"))[1]
+
+
+async def test_machines_that_come_and_go_are_known(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    entry = cast("MockConfigEntry", hass.config_entries.async_entries(DOMAIN)[0])
+    shop.watts("sensor.lathe", 3)
+    lathe = machine("m", "Lathe [big]", gates=["saw_gate"], sensor="sensor.lathe")
+    add_part(hass, entry, lathe)
+    await shop.pass_time(1)
+    answer = (await say(hass, "turn on the lathe big"))[1]
+    assert answer.startswith("I can't turn on Lathe [big]")
+    registry = er.async_get(hass)
+    request = registry.async_get_entity_id("switch", DOMAIN, "m_request")
+    assert request is not None
+    registry.async_update_entity(request, aliases=[er.COMPUTED_NAME])
+    answer = (await say(hass, "turn on the lathe big"))[1]
+    assert answer == "I can't turn on Lathe [big]; use its own switch."
+    hass.config_entries.async_remove_subentry(entry, "m")
+    await shop.pass_time(1)
+    assert "own switch" not in (await say(hass, "turn on the lathe big"))[1]
+    assert await hass.config_entries.async_unload(entry.entry_id)
+    assert "own switch" not in (await say(hass, "turn on the table saw"))[1]
+
+
+async def test_starts_are_not_allowed_by_voice(
+    hass: HomeAssistant, shop: Workshop
+) -> None:
+    await shop.call("turn_on", "switch.dust_collector_block_starts")
     for said in (
-        "turn off the lockout",
-        "turn off the dust collector lockout",
+        "turn off block starts",
+        "turn off the dust collector block starts",
         "turn on the floor sweep",
         "clear the air",
     ):
         assert (await say(hass, said))[0] in ("error", "action_done")
         await shop.pass_time(2)
-        assert shop.state("switch.dust_collector_lockout") == "on"
+        assert shop.state("switch.dust_collector_block_starts") == "on"
         assert shop.state(COLLECTOR) == "off"
 
 
@@ -139,7 +192,7 @@ async def test_clear_the_air(
     kind, answer = await say(hass, said)
     assert kind == "action_done"
     minutes = limit // 60
-    assert answer == f"Clearing the air through Floor sweep for {minutes} minutes."
+    assert answer == f"Collecting at Floor sweep for {minutes} minutes."
     await shop.pass_time(2)
     assert shop.state(COLLECTOR) == "on"
     await shop.pass_time(limit - 10, 20)
@@ -149,36 +202,38 @@ async def test_clear_the_air(
 
 
 async def test_a_refusal_is_spoken(hass: HomeAssistant, shop: Workshop) -> None:
-    await shop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.call("turn_on", "switch.dust_collector_block_starts")
     _, answer = await say(hass, "clear the air in the shop")
-    assert answer.startswith("Dust collector is locked out.")
+    assert answer.startswith("Starts of Dust collector are blocked.")
     _, answer = await say(hass, "clear the air for ever and ever minutes")
-    assert answer == "I did not understand how long."
+    assert answer == "I didn't understand how long."
     assert shop.state("switch.floor_sweep") == "off"
 
 
 async def test_who_has_air(hass: HomeAssistant, shop: Workshop) -> None:
     said = "who has air"
-    nothing = "Nothing has air. The collector stands still."
+    nothing = "No dust collection right now."
     assert (await say(hass, said))[1] == nothing
     await shop.saw_runs()
-    assert (await say(hass, said))[1] == "Table saw has air."
+    assert (await say(hass, said))[1] == "Dust collection is on at Table saw."
     await shop.call("turn_on", "switch.floor_sweep")
     await shop.pass_time(2)
-    answer = "Table saw and Floor sweep have air."
+    answer = "Dust collection is on at Table saw and Floor sweep."
     assert (await say(hass, "which machines have air right now"))[1] == answer
 
 
 async def test_is_anything_wrong(hass: HomeAssistant, shop: Workshop) -> None:
     said = "is anything wrong in the shop"
-    assert (await say(hass, said))[1] == "Nothing is wrong."
+    assert (await say(hass, said))[1] == "Everything is fine."
     shop.watts(SAW_POWER, "unavailable")
     await shop.pass_time(62, 2)
     answer = "Table saw has lost its reading."
     assert (await say(hass, said))[1] == answer
     assert (await say(hass, "what's wrong with the dust collector?"))[1] == answer
-    await shop.call("turn_on", "switch.dust_collector_lockout")
-    assert (await say(hass, said))[1] == f"{answer} Dust collector is locked out."
+    await shop.call("turn_on", "switch.dust_collector_block_starts")
+    assert (await say(hass, said))[
+        1
+    ] == f"{answer} Starts of Dust collector are blocked."
 
 
 async def test_nobody_listens_to_a_long_list(
@@ -208,13 +263,13 @@ async def test_without_a_pickup_nothing_clears_the_air(
     entry = hass.config_entries.async_entries(DOMAIN)[0]
     hass.config_entries.async_remove_subentry(entry, "sweep")
     await hass.async_block_till_done()
-    answer = "There is no pickup that could clear the air now."
+    answer = "No pickup can collect dust right now."
     assert await say(hass, "clear the air") == ("action_done", answer)
 
 
 async def test_how_long_did_it_run(hass: HomeAssistant, shop: Workshop) -> None:
     said = "how long did the collector run today"
-    assert (await say(hass, said))[1] == "The collector has not run today."
+    assert (await say(hass, said))[1] == "The collector hasn't run today."
     await shop.saw_runs()
     await shop.pass_time(20, 5)
     assert re.fullmatch(
@@ -247,7 +302,7 @@ async def test_times_are_said_as_a_person_does(
 
 async def test_is_the_bin_full(hass: HomeAssistant, shop: Workshop) -> None:
     said = "is the bin full"
-    unknown = "Nothing tells how full the bin is."
+    unknown = "I don't know how full the bin is."
     assert (await say(hass, said))[1] == unknown
     entry = cast("MockConfigEntry", hass.config_entries.async_entries(DOMAIN)[0])
     hass.states.async_set("binary_sensor.bin_level", "off")
@@ -255,7 +310,7 @@ async def test_is_the_bin_full(hass: HomeAssistant, shop: Workshop) -> None:
     await hass.async_block_till_done()
     # Only a contact tells: no figure is made up.
     assert (await say(hass, said))[1] == (
-        "No, the bin isn't full. How full it is isn't known."
+        "No, the bin isn't full. I don't know how full it is."
     )
     assert "percent" not in (await say(hass, "how full is the bin"))[1]
     hass.states.async_set("binary_sensor.bin_level", "on")
@@ -273,30 +328,30 @@ async def test_several_shops_are_told_apart(
     await shop.load(other)
     _, answer = await say(hass, "how long did the collector run today")
     assert answer == (
-        "Dust collector has not run today. Garage cyclone has not run today."
+        "Dust collector hasn't run today. Garage cyclone hasn't run today."
     )
     _, answer = await say(hass, "how full is the bin")
-    assert answer.count("Nothing tells how full the bin of") == 2
+    assert answer.count("I don't know how full the bin of") == 2
 
 
 async def test_who_may_not_does_not(hass: HomeAssistant, shop: Workshop) -> None:
     user = MockUser(name="Guest").add_to_hass(hass)
     user.mock_policy({"entities": {"entity_ids": {"switch.lamp": True}}})
     said = await say(hass, "clear the air", Context(user_id=user.id))
-    assert said[1] == "You may not do that."
+    assert said[1] == "You're not allowed to do that."
     assert shop.state("switch.floor_sweep") == "off"
 
 
 async def test_what_is_not_exposed_is_not_told(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    async_expose_entity(hass, "conversation", "switch.table_saw_air", False)
+    async_expose_entity(hass, "conversation", "switch.table_saw_dust_collection", False)
     await shop.saw_runs()
-    answer = "No machine has air, but the collector turns."
+    answer = "The collector is running, but dust isn't collected anywhere."
     assert (await say(hass, "who has air"))[1] == answer
     async_expose_entity(hass, "conversation", "switch.dust_collector", False)
     _, answer = await say(hass, "who has air")
-    assert answer.startswith("I know of no shop here.")
+    assert answer.startswith("No dust collector is exposed to Assist.")
 
 
 # How they are introduced --------------------------------------------------------------
@@ -314,18 +369,17 @@ async def test_main_entities_are_exposed_and_no_others(
     assert exposed >= {
         "switch.dust_collector",
         "switch.floor_sweep",
-        "switch.table_saw_air",
+        "switch.table_saw_dust_collection",
         "cover.saw_gate",
         "binary_sensor.table_saw_running",
-        "binary_sensor.table_saw_has_air",
+        "binary_sensor.table_saw_collecting",
         "binary_sensor.dust_collector_problem",
-        "binary_sensor.dust_collector_turning",
         "sensor.dust_collector_phase",
     }
     assert not exposed & {
         entry.entity_id for entry in entries if entry.entity_category is not None
     }
-    assert "switch.dust_collector_lockout" not in exposed
+    assert "switch.dust_collector_block_starts" not in exposed
     assert COLLECTOR not in exposed
     assert not async_should_expose(hass, "conversation", COLLECTOR)
 
@@ -338,7 +392,7 @@ async def test_the_owners_names_and_choices_stay(
     entity_registry.async_update_entity("switch.floor_sweep", aliases=[])
     async_expose_entity(hass, "conversation", "sensor.dust_collector_phase", False)
     # Removed and set up again, as an owner may who starts anew.
-    entity_registry.async_remove("switch.planer_air")
+    entity_registry.async_remove("switch.planer_dust_collection")
     assert await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
 
@@ -349,11 +403,12 @@ async def test_the_owners_names_and_choices_stay(
 
     assert aliases("switch.dust_collector") == ["cyclone"]
     assert aliases("switch.floor_sweep") == []
-    assert aliases("switch.planer_air") == [
+    assert aliases("switch.planer_dust_collection") == [
         er.COMPUTED_NAME,
+        "Dust collection at the Planer",
+        "Suction at the Planer",
         "Air at the Planer",
-        "Air for the Planer",
-        "Air for Planer",
+        "Extraction at the Planer",
     ]
     assert not async_should_expose(hass, "conversation", "sensor.dust_collector_phase")
     assert (await say(hass, "turn on the cyclone"))[0] == "action_done"
@@ -379,7 +434,11 @@ async def test_names_that_say_nothing_new_or_are_taken_are_left_out(
         assert found
         return list(found.aliases)
 
-    assert aliases("switch.dust_collector") == [er.COMPUTED_NAME, "Collector"]
+    assert aliases("switch.dust_collector") == [
+        er.COMPUTED_NAME,
+        "Collector",
+        "Dust extractor",
+    ]
     assert aliases("switch.garage_cyclone") == [er.COMPUTED_NAME]
     assert aliases("cover.drum_sander") == [
         er.COMPUTED_NAME,
@@ -453,5 +512,5 @@ async def test_a_hub_that_exposes_nothing_new_is_left_alone(
         "conversation", False
     )
     await workshop.start(system_entry())
-    for entity_id in ("switch.dust_collector", "binary_sensor.table_saw_has_air"):
+    for entity_id in ("switch.dust_collector", "binary_sensor.table_saw_collecting"):
         assert not async_should_expose(hass, "conversation", entity_id)

@@ -49,9 +49,9 @@ from .workshop import (
 )
 
 HAND_END = "binary_sensor.hand_gate_open"
-LAST = "sensor.dust_collector_last_walk_round_the_shop"
-FINDINGS = "sensor.dust_collector_findings_of_the_last_walk"
-GOING = "binary_sensor.dust_collector_walk_round_the_shop"
+LAST = "sensor.dust_collector_last_system_check"
+FINDINGS = "sensor.dust_collector_system_check_findings"
+GOING = "binary_sensor.dust_collector_system_check"
 
 
 @pytest.fixture
@@ -106,15 +106,15 @@ async def test_a_whole_round(hass: HomeAssistant, shop: WalkShop) -> None:
     # None of them got air by itself.
     assert ("turn_on", COLLECTOR) not in workshop.calls
     await person.wait("start_collector")
-    assert "ear protection" in person.text
+    assert "hearing protection" in person.text
     await person.choose("go")
     await person.wait("does_turn")
     assert workshop.state(COLLECTOR) == "on"
     assert workshop.state(SAW_SLIDE) == "open"
     await person.choose("yes")
     await person.wait("found")
-    assert "the walk was finished" in person.text
-    assert "Travel time to be set: 2.5 s" in person.text
+    assert "system check finished" in person.text
+    assert "Suggested travel time: 2.5 s" in person.text
     await person.send(set=True)
     assert person.result["type"] is FlowResultType.CREATE_ENTRY
     assert entry.subentries["saw_gate"].data["travel"] == 2.5
@@ -151,8 +151,8 @@ async def test_what_is_found_is_kept_among_the_repairs(
     await person.wait("start_collector")
     await person.choose("skip")
     await person.wait("found")
-    assert "Saw gate does not move" in person.text
-    assert "Planer runs, and Table saw answers" in person.text
+    assert "Saw gate doesn't move" in person.text
+    assert "Planer runs, but Table saw responds" in person.text
     assert issues(hass) == set()
     await person.send()
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
@@ -167,7 +167,7 @@ async def test_what_is_found_is_kept_among_the_repairs(
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
     await person.open()
     await person.choose("last_report")
-    assert "Saw gate does not move" in person.text
+    assert "Saw gate doesn't move" in person.text
     await person.send()
     await person.close()
 
@@ -251,7 +251,7 @@ async def test_a_gate_watched_by_a_person(hass: HomeAssistant, shop: WalkShop) -
 @pytest.mark.parametrize(
     ("answer", "reported", "issue"),
     [
-        ("stayed", "Bare gate does not move", "walk_not_moving"),
+        ("stayed", "Bare gate doesn't move", "walk_not_moving"),
         ("another_moved", "Another gate moves instead", "walk_another_moves"),
     ],
 )
@@ -312,7 +312,7 @@ async def test_a_page_left_open_while_its_system_is_reloaded(
         await person.choose("go")
         # The walk ended with the system; what it found is shown, if it is still known.
         if kept:
-            assert "the walk was stopped" in person.text
+            assert "system check canceled" in person.text
         else:
             assert person.result["reason"] == "not_loaded"
 
@@ -389,8 +389,8 @@ async def test_a_cover_that_only_repeats_what_it_was_told(
     await person.wait("watch_gate")
     await person.choose("skip")
     assert person.step == "found"
-    assert "left out" in person.text
-    assert "answers at once" in person.text
+    assert "skipped" in person.text
+    assert "reports before it can have moved" in person.text
     await person.send()
     assert issues(hass) == set()
 
@@ -403,7 +403,7 @@ async def test_a_gate_that_refuses_its_commands(
     person = Person(shop, entry)
     await person.begin("saw_gate")
     await person.wait("found")
-    assert "Saw gate refuses its commands" in person.text
+    assert "Saw gate rejects commands" in person.text
     await person.send()
     assert issues(hass) == {"walk_command_fails"}
 
@@ -421,7 +421,7 @@ async def test_what_a_gate_says_meanwhile_raises_no_alarm(
     await person.wait("how_stands")
     await person.choose("is_open")
     await person.wait("found")
-    assert "moves, but its feedback does not" in person.text
+    assert "moves, but its feedback doesn't change" in person.text
     await shop.workshop.pass_time(20)
     assert shop.workshop.state("binary_sensor.planer_gate_problem") == "off"
     assert shop.workshop.state(PLANER_SLIDE) == "off"
@@ -450,7 +450,7 @@ async def test_a_gate_that_is_moved_by_hand(
     await shop.workshop.pass_time(5)
     shop.workshop.put(HAND_END, "off")
     await person.wait("found")
-    assert "**Hand gate**: in order" in person.text
+    assert "**Hand gate**: OK" in person.text
     assert shop.workshop.sent() == []
 
 
@@ -461,9 +461,9 @@ async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> N
     await person.choose("go")
     await shop.workshop.pass_time(4)
     assert shop.workshop.state(COLLECTOR) == "on"
-    await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     await person.wait("found", 3)
-    assert "was locked out" in person.text
+    assert "starts were blocked" in person.text
     assert shop.workshop.state(COLLECTOR) == "off"
     await shop.workshop.pass_time(15)
     assert shop.workshop.state(SAW_SLIDE) == "closed"
@@ -486,8 +486,8 @@ async def test_a_closed_page_leaves_the_shop_at_rest(
     assert shop.workshop.state(SAW_SLIDE) == "closed"
     await person.open()
     await person.choose("last_report")
-    assert "the walk was stopped" in person.text
-    assert "Not reached: Saw gate, Planer gate" in person.text
+    assert "system check canceled" in person.text
+    assert "Not checked: Saw gate, Planer gate" in person.text
 
 
 async def test_a_machine_that_starts_ends_the_walk_and_gets_its_air(
@@ -560,7 +560,7 @@ async def test_a_change_of_the_system_ends_it(
     change_part(hass, entry, "saw_gate", travel=4.0)
     await hass.async_block_till_done()
     await person.choose("skip")
-    assert "the system was changed" in person.text
+    assert "settings changed" in person.text
 
 
 async def test_only_one_walk_and_only_at_rest(
@@ -644,7 +644,7 @@ async def test_the_action_refuses_while_the_shop_works(
     assert refused.value.translation_key == "walk_at_work"
     shop.workshop.watts(SAW_POWER, 2)
     await shop.workshop.pass_time(30)
-    await shop.workshop.call("turn_on", "switch.dust_collector_lockout")
+    await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refused:
         await check(hass)
     assert refused.value.translation_key == "walk_start_block"
@@ -653,13 +653,18 @@ async def test_the_action_refuses_while_the_shop_works(
 # Texts -----------------------------------------------------------------------------
 
 
+GATE_AWAY = "walk_gate_away"
+"""Its last sentence has the device checked first."""
+
+
 def test_every_finding_has_words() -> None:
     told = {key for key in TEXTS["issues"] if key.startswith("walk_")}
     assert told == {f"walk_{kind.value}" for kind in FindingKind}
     for key in told:
         text = TEXTS["issues"][key]["description"]
-        for head in ("**Cause:**", "**What was found:**", "**What to do:**"):
-            assert head in text
+        found, _, advice = text.partition("\n\n**What to do:** ")
+        assert found.endswith("."), key
+        assert advice.endswith(". Then run the check again.") or key == GATE_AWAY
 
 
 def test_every_step_of_the_walk_has_texts() -> None:
@@ -677,7 +682,7 @@ def test_every_step_of_the_walk_has_texts() -> None:
         "calibration_forget",
     }
     walk = {*menus, "system_check", "last_report", "begin", "found"}
-    settings = {*PAGES, "init", "airflow", "go_live"}
+    settings = {*PAGES, "init", "airflow", "go_live", "presets"}
     assert steps.keys() == walk | calibration | settings
     for step in calibration:
         assert hasattr(SystemCheckFlow, f"async_step_{step}")
@@ -713,7 +718,7 @@ def test_where_something_starts_it_is_said() -> None:
     steps = TEXTS["options"]["step"]
     assert "Hands off" in TEXTS["options"]["progress"]["opening"]
     for step in ("begin", "run_machine", "start_collector"):
-        assert "ear protection" in steps[step]["description"]
+        assert "hearing protection" in steps[step]["description"]
     assert "licensed electrician" in steps["begin"]["description"]
     for step in ("see_open", "see_shut"):
         assert "Hands off" in steps[step]["description"]

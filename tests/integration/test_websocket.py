@@ -133,7 +133,7 @@ async def test_the_whole_picture_comes_first(card: Card) -> None:
     saw = card.machine("saw")
     assert saw["gates"] == ["saw_gate"]
     assert saw["phase"] == "idle"
-    assert saw["entities"]["collecting"] == "binary_sensor.table_saw_has_air"
+    assert saw["entities"]["collecting"] == "binary_sensor.table_saw_collecting"
     assert card.machine("sweep")["sensed"] is False
     assert card.gate("saw_gate")["stand"] == "shut"
     assert card.gate("saw_gate")["entity"] == "cover.saw_gate"

@@ -37,5 +37,5 @@ async def test_a_hub_without_its_database_collects_all_the_same(
     await workshop.pass_time(11, 1)
     workshop.calls.clear()
     await workshop.saw_runs()
-    assert workshop.state("binary_sensor.table_saw_has_air") == "on"
+    assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     assert workshop.saw_gate.is_closed is False

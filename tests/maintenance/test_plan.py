@@ -1,112 +1,59 @@
-"""What is wrong with a description is told, part by part."""
+"""What is no figure of maintenance is not read, and said by its key."""
 
 import math
+from typing import Any
 
 import pytest
 
-from custom_components.gatewright.core.maintenance.config import (
-    BinConfig,
-    FilterCleaningConfig,
-    FilterConfig,
-    MaintenanceConfig,
-    RoomConfig,
-    ServiceInterval,
-    find_problems,
-)
+from custom_components.gatewright.core.stored.system import StoredSystem
+from custom_components.gatewright.core.stored.table import defaults_of, unreadable_in
 
-SERVICE = ServiceInterval(service_id="belt", name="Belt", after=100.0)
-
-
-@pytest.mark.parametrize(
-    "plan",
-    [
-        MaintenanceConfig(),
-        MaintenanceConfig(bin=None, filter=None),
-        MaintenanceConfig(
-            bin=BinConfig(empty_reading=0.7, full_reading=-0.1, usual_share=0.9),
-            filter=FilterConfig(
-                cleaning=FilterCleaningConfig(every=0.0, wait=0.0, above=1.0)
-            ),
-            services=(SERVICE, ServiceInterval(service_id="x", name="X", days=1)),
-            room=RoomConfig(settle=0.0),
-        ),
-    ],
-)
-def test_plans_that_work(plan: MaintenanceConfig) -> None:
-    assert find_problems(plan) == []
+STORED = {
+    **defaults_of(StoredSystem),
+    "switch": "switch.collector",
+    "hand_gates": [],
+    "hide_wrapped": True,
+}
+SERVICE = {"id": "belt", "name": "Belt", "hours": 100.0}
 
 
 @pytest.mark.parametrize(
-    ("plan", "expected"),
+    "changes",
     [
-        (
-            MaintenanceConfig(bin=BinConfig(volume=0.0)),
-            ("bin", "volume", "not_positive"),
-        ),
-        (MaintenanceConfig(bin=BinConfig(settle=-1.0)), ("bin", "settle", "negative")),
-        (
-            MaintenanceConfig(bin=BinConfig(full_share=1.1)),
-            ("bin", "full_share", "above_one"),
-        ),
-        (
-            MaintenanceConfig(bin=BinConfig(warn_share=2.0)),
-            ("bin", "warn_share", "above_one"),
-        ),
-        (
-            MaintenanceConfig(bin=BinConfig(usual_share=0.0)),
-            ("bin", "usual_share", "not_positive"),
-        ),
-        (
-            MaintenanceConfig(bin=BinConfig(empty_reading=1.0)),
-            ("bin", "full_reading", "one_of_two"),
-        ),
-        (
-            MaintenanceConfig(bin=BinConfig(empty_reading=1.0, full_reading=1.0)),
-            ("bin", "full_reading", "same_reading"),
-        ),
-        (
-            MaintenanceConfig(bin=BinConfig(empty_reading=math.inf, full_reading=1.0)),
-            ("bin", "empty_reading", "not_finite"),
-        ),
-        (
-            MaintenanceConfig(filter=FilterConfig(clean_at=math.nan)),
-            ("filter", "clean_at", "not_positive"),
-        ),
-        (
-            MaintenanceConfig(
-                filter=FilterConfig(cleaning=FilterCleaningConfig(times=0))
-            ),
-            ("cleaning", "times", "not_positive"),
-        ),
-        (
-            MaintenanceConfig(
-                filter=FilterConfig(cleaning=FilterCleaningConfig(wait=math.inf))
-            ),
-            ("cleaning", "wait", "negative"),
-        ),
-        (
-            MaintenanceConfig(room=RoomConfig(flow=0.0)),
-            ("room", "flow", "not_positive"),
-        ),
-        (
-            MaintenanceConfig(services=(ServiceInterval(service_id="a", name="A"),)),
-            ("a", "after", "never_due"),
-        ),
-        (
-            MaintenanceConfig(
-                services=(ServiceInterval(service_id="a", name="A", days=0),)
-            ),
-            ("a", "days", "not_positive"),
-        ),
-        (
-            MaintenanceConfig(services=(SERVICE, SERVICE)),
-            ("belt", "service_id", "used_twice"),
-        ),
+        {},
+        {"bin_level": "sensor.bin", "bin_empty_reading": 0.7, "bin_full_reading": -0.1},
+        {"cleaning": "switch.shaker", "cleaning_hours": 0.0, "cleaning_wait": 0},
+        {"services": [SERVICE, {"id": "x", "name": "X", "days": 1}]},
+        {"room_cleaner": "fan.cleaner", "room_volume": 60, "particles_clean": 0.05},
     ],
 )
-def test_plans_that_do_not(
-    plan: MaintenanceConfig, expected: tuple[str, str, str]
-) -> None:
-    (problem,) = find_problems(plan)
-    assert (problem.part, problem.field, problem.code) == expected
-    assert problem.fatal
+def test_what_is_read(changes: dict[str, Any]) -> None:
+    assert unreadable_in(StoredSystem, STORED | changes) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        ("bin_volume", -0.1),
+        ("bin_volume", "full"),
+        ("bin_warn", math.nan),
+        ("bin_usual", -5),
+        ("bin_empty_reading", math.inf),
+        ("filter_limit", math.nan),
+        ("filter_hours", -1),
+        ("cleaning_times", math.inf),
+        ("cleaning_wait", -1),
+        ("cleaning_kind", "hammer"),
+        ("cleaning_running", "yes"),
+        ("room_flow", -0.2),
+        ("particles_clean", -3),
+        ("services", "belt"),
+        ("services", [{"id": "a"}]),
+        ("services", [{**SERVICE, "days": -1}]),
+        ("energy_price", -0.1),
+    ],
+)
+def test_what_is_not(key: str, value: object) -> None:
+    readings = {"bin_empty_reading": 0.7, "bin_full_reading": 0.1}
+    changes = {"bin_level": "sensor.bin", **readings, key: value}
+    assert unreadable_in(StoredSystem, STORED | changes) == [key]

@@ -89,3 +89,30 @@ def test_pictures_say_what_they_show(page: str) -> None:
     texts = re.findall(r"!\[([^\]]*)\]|<img [^>]*?alt=\"([^\"]*)\"", prose(page))
     assert len(texts) == len(re.findall(r"!\[|<img ", prose(page)))
     assert all(len((first or second).split()) >= 4 for first, second in texts)
+
+
+def test_every_picture_is_shown() -> None:
+    shown = {
+        ((ROOT / page).parent / link).resolve()
+        for page in PAGES
+        for link in links(page)
+        if link.endswith((".png", ".svg")) and "://" not in link
+    }
+    for folder in (".github/images", "docs/images"):
+        assert {path.resolve() for path in (ROOT / folder).iterdir()} <= shown
+
+
+WITHOUT_HANDS = {
+    "docs/reference.md",
+    "docs/plan-file.md",
+    "docs/setup-file.md",
+    "docs/history.md",
+}
+"""Pages that ask for no hands in a machine: lists, files and figures."""
+
+
+@pytest.mark.parametrize("page", sorted(PAGES.keys() - WITHOUT_HANDS - {"README.md"}))
+def test_a_page_about_the_shop_puts_safety_first(page: str) -> None:
+    """Each page stands alone: who opens it directly reads this before the first heading."""
+    before, _, _ = PAGES[page].partition("\n## ")
+    assert "**Safety first.**" in before

@@ -105,7 +105,9 @@ def labels() -> frozenset[str]:
     folder = importlib.resources.files("hass_frontend") / "static/translations"
     for path in Path(str(folder)).rglob("en-[0-9a-f]*.json"):
         found |= set(leaves(json.loads(path.read_text("utf-8"))))
-    return frozenset(text.strip() for text in found) | {"Gatewright"}
+    # A menu marks what is set up.
+    plain = (re.sub(r" \{\w+_mark\}$", "", text) for text in found)
+    return frozenset(text.strip() for text in plain) | {"Gatewright"}
 
 
 def named(page: str) -> Iterator[str]:
@@ -216,3 +218,20 @@ def test_the_usual_strokes_are_those_of_the_code() -> None:
 def test_readme_names_the_release_it_needs() -> None:
     needed = json.loads((ROOT / "hacs.json").read_text("utf-8"))["homeassistant"]
     assert f"Home Assistant {needed} or newer" in PAGES["README.md"]
+
+
+def test_readme_sets_up_by_the_pages_as_they_come() -> None:
+    """Whoever follows it sees the titles that it names, one after the other."""
+    _, _, rest = PAGES["README.md"].partition("\n## Ten minutes")
+    steps = re.findall(
+        r"^\d\. \*\*([^*]+)\.\*\*", rest.partition("\n## ")[0], re.MULTILINE
+    )
+    texts = json.loads((COMPONENT / "translations/en.json").read_text("utf-8"))
+    titles = [
+        re.sub(r"\{\w+\}", "1", step["title"])
+        for step in texts["config"]["step"].values()
+        if "title" in step
+    ]
+    places = [titles.index(step) for step in steps]
+    assert len(places) >= 4
+    assert places == sorted(places)

@@ -56,7 +56,7 @@ def test_what_the_code_says_of_an_entity_is_shown(reference: ModuleType) -> None
     rows = {(row.device, row.platform, row.key): row for row in reference.entities()}
     assert len(rows) == len(list(reference.entities()))
     assert rows["duct", "sensor", "velocity"].off
-    assert not rows["system", "sensor", "collected_share"].off
+    assert not rows["system", "sensor", "collector_phase"].off
     assert rows["gate", "binary_sensor", "problem"].category == "diagnostic"
     assert rows["system", "binary_sensor", "problem"].category is None
     assert rows["system", "switch", "start_block"].category == "config"

@@ -17,7 +17,7 @@ from homeassistant.components.vacuum import DOMAIN as VACUUM
 from homeassistant.components.valve import DOMAIN as VALVE, ValveEntityFeature
 from homeassistant.const import ATTR_DEVICE_CLASS, ATTR_SUPPORTED_FEATURES
 from homeassistant.core import HomeAssistant, State, split_entity_id, valid_entity_id
-from homeassistant.helpers import entity_registry as er
+from homeassistant.helpers import device_registry as dr, entity_registry as er
 
 from ..const import DOMAIN, UNIT_WATT
 from ..runtime.entity_references import to_entity_id
@@ -165,6 +165,16 @@ def _device_of(hass: HomeAssistant, entity_id: str) -> str | None:
     return entry.device_id if entry else None
 
 
+def _is_of_service(hass: HomeAssistant, entity_id: str) -> bool:
+    """Return whether an entity tells of a service, such as backups, not of a thing."""
+    device_id = _device_of(hass, entity_id)
+    device = dr.async_get(hass).async_get(device_id) if device_id else None
+    return (
+        isinstance(device, dr.DeviceEntry)
+        and device.entry_type is dr.DeviceEntryType.SERVICE
+    )
+
+
 def _siblings(hass: HomeAssistant, entity_id: str) -> list[er.RegistryEntry]:
     """Return the entities of the device that an entity belongs to."""
     device = _device_of(hass, entity_id)
@@ -258,7 +268,11 @@ def likely_any(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool:
 def _likely_sensor(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool:
     if isinstance(describe(hass, state.entity_id), SensorReading):
         return True
-    if not is_main(hass, state) or state.domain not in _LIKELY_SIGNALS:
+    if (
+        not is_main(hass, state)
+        or _is_of_service(hass, state.entity_id)
+        or state.domain not in _LIKELY_SIGNALS
+    ):
         return False
     if state.domain == BINARY_SENSOR:
         return has_class(state, _RUNNING_CLASSES)

@@ -7,8 +7,18 @@ import unicodedata
 from homeassistant.core import HomeAssistant
 
 from ..const import DOMAIN
-from ..core.kinds import MachineKind
+from ..core.kinds import ActuatorSort, MachineKind
 from .form_errors import FormErrors
+from .name_words import (
+    ACTUATOR_WORDS,
+    GATE_ENDING,
+    GATE_WORDS,
+    KIND_WORDS,
+    LINKS,
+    METER_WORDS,
+    SORT_WORDS,
+    folded,
+)
 from .sensor_description import name_of
 
 _PROPOSED = 90
@@ -30,64 +40,38 @@ _DIRECTION = frozenset(
 """Marks of direction, and those without width. With them two names look alike, and
 what follows a name reads backwards. Those that join letters or pictures may stay."""
 
-# Words that tell about the device at a machine or a gate, not about the machine or
-# the gate. Taken off both ends of a name, never out of its middle.
-_METER_WORDS = re.compile(
-    r"active|amperage|amps|clamp|consumption|current|demand|electric|electrical|"
-    r"energy|load|measured|meter|monitor|outlet|plug|power|reading|relay|running|"
-    r"sensor|smart|socket|state|status|switch|total|wattage|watts"
-)
-_ACTUATOR_WORDS = re.compile(
-    r"actuator|closed|contact|control|cover|drive|end|limit|motor|open|opener|"
-    r"position|reed|relay|sensor|servo|shut|smart|solenoid|state|status|switch"
-)
-
-# In this order: a drum sander is a sander too, but more than that.
-_KIND_WORDS = (
-    (MachineKind.TABLE_SAW, r"(table|cabinet|panel) ?saw"),
-    (MachineKind.BAND_SAW, r"band ?saw"),
-    (MachineKind.MITER_SAW, r"(mit(er|re)|chop) ?saw"),
-    (MachineKind.JOINTER, r"jointer"),
-    (MachineKind.PLANER, r"planer|thicknesser"),
-    (MachineKind.DRUM_SANDER, r"(drum|wide ?belt) ?sander"),
-    (MachineKind.ROUTER_TABLE, r"router|shaper"),
-    (MachineKind.LATHE, r"lathe"),
-    (MachineKind.DRILL_PRESS, r"drill"),
-    (MachineKind.FLOOR_SWEEP, r"sweep"),
-    (MachineKind.BENCH_HOOD, r"hood|downdraft"),
-    (MachineKind.TOOL_HOSE, r"hose"),
-    (MachineKind.SANDER, r"sander"),
-)
-
-# Words of a gate's name that do not tell which machine it belongs to.
-_GATE_WORDS = re.compile(
-    r"a|and|at|back|behind|blast|branch|bottom|cabinet|damper|drop|duct|for|front|"
-    r"gate|guard|inlet|left|lower|main|of|port|rear|right|side|the|to|top|under|"
-    r"upper|valve"
-)
+_ALIKE = 4
+"""As many letters of a gate's word have to be within a machine's."""
 
 
 def machine_name(hass: HomeAssistant, entity_id: str) -> str:
     """Return what to call the machine behind a plug: "Planer plug power" is "Planer"."""
-    return _without(name_of(hass, entity_id), _METER_WORDS)
+    return _without(name_of(hass, entity_id), METER_WORDS)
 
 
 def gate_name(hass: HomeAssistant, entity_id: str) -> str:
     """Return what to call the gate behind an actuator or a contact."""
-    return _without(name_of(hass, entity_id), _ACTUATOR_WORDS)
+    return _without(name_of(hass, entity_id), ACTUATOR_WORDS)
 
 
 def _without(name: str, words: re.Pattern[str]) -> str:
     """Take words off both ends of a name; leave a name that would be used up."""
     seen = "".join(mark for mark in name if not _unseen(mark))
     parts = seen.replace("_", " ").split()
-    kept = list(parts)
-    while kept and words.fullmatch(kept[-1].casefold()):
-        kept.pop()
-    while kept and words.fullmatch(kept[0].casefold()):
-        kept.pop(0)
+    kept = _taken_off(_taken_off(parts, words)[::-1], words)[::-1]
     text = " ".join(kept or parts)[:_PROPOSED].rstrip()
     return text[:1].upper() + text[1:]
+
+
+def _taken_off(parts: list[str], words: re.Pattern[str]) -> list[str]:
+    """Take words off the end, and what links them with the rest."""
+    kept = list(parts)
+    while kept and (
+        words.fullmatch(folded(kept[-1]))
+        or (len(kept) < len(parts) and LINKS.fullmatch(folded(kept[-1])))
+    ):
+        kept.pop()
+    return kept
 
 
 def is_usable(name: str, mistakes: FormErrors, field: str) -> bool:
@@ -107,10 +91,19 @@ def _unseen(mark: str) -> bool:
 
 def guess_kind(name: str) -> MachineKind:
     """Return the kind of machine that a name tells, or other."""
-    for kind, words in _KIND_WORDS:
-        if re.search(words, name.casefold()):
+    plain = folded(name)
+    for kind, words in KIND_WORDS:
+        if re.search(words, plain):
             return kind
     return MachineKind.OTHER
+
+
+def guess_sort(name: str) -> ActuatorSort:
+    """Return what moves a gate, by what its actuator is called; other if nothing tells."""
+    for sort, words in SORT_WORDS:
+        if re.search(words, folded(name)):
+            return sort
+    return ActuatorSort.OTHER
 
 
 def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
@@ -124,18 +117,26 @@ def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
     machine = _words(name)
     sure: list[str] = []
     likely: list[str] = []
+    alike: list[str] = []
     for gate_id, gate in gates.items():
         told = _words(gate)
         if machine <= told:
             sure.append(gate_id)
         elif told <= machine and not all(word.isdigit() for word in told):
             likely.append(gate_id)
-    return sure or likely
+        elif any(_is_alike(word, machine) for word in told):
+            alike.append(gate_id)
+    return sure or likely or alike
+
+
+def _is_alike(word: str, machine: set[str]) -> bool:
+    """Whether a word is a part of one of a machine's: "hobel" of "dickenhobel"."""
+    return len(word) >= _ALIKE and any(word in name for name in machine)
 
 
 def _words(name: str) -> set[str]:
-    found = re.findall(r"\w+", name.casefold())
-    return {word for word in found if not _GATE_WORDS.fullmatch(word)}
+    found = (GATE_ENDING.sub("", word) for word in re.findall(r"\w+", folded(name)))
+    return {word for word in found if not GATE_WORDS.fullmatch(word)}
 
 
 def free_name(name: str, taken: Collection[str]) -> str:

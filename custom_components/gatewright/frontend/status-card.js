@@ -1,15 +1,17 @@
 /** Big tiles for a phone or a wall tablet: one per machine or pickup, what is in use first. */
 import { AlarmList } from "./alarms.js";
+import { ASK_STYLES } from "./ask.js";
 import { GatewrightCard } from "./card.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { Headline, Modes } from "./head.js";
+import { glyph, setGlyph } from "./shapes.js";
 import { Tile } from "./tile.js";
 import { collectorWords, inUse, rank } from "./words.js";
-import { glyph, setGlyph } from "./shapes.js";
 
 const SETTLED = 1500;
 
 const STYLES = `
+${ASK_STYLES}
 .tiles { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 210px), 1fr)); gap: 10px; }
 .tiles .tile { min-height: 84px; padding: 10px 14px; gap: 14px; width: 100%; border-radius: 14px; }
 .tiles .tile[data-tone="bad"] { padding: 8.5px 12.5px; }

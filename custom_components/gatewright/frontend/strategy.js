@@ -5,8 +5,24 @@ const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
 const UPKEEP = /^(bin|filter|upkeep)/;
 /** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
 const CURVES = /^(airflow|main_velocity|suction)$/;
+/** Whether tabs with a system's name before each would leave a phone room for one. */
+const narrow = () => window.innerWidth < 900;
 /** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
-const short = () => (window.innerWidth < 900 ? 14 : 24);
+const short = () => (narrow() ? 14 : 24);
+
+/** Letters of a name beside a switch, on a phone of 360 px. */
+const ROOM = 17;
+
+/** What stands in the place of a tab's words there. */
+const ICONS = {
+  alarms: "mdi:alert-circle-outline",
+  map: "mdi:map-outline",
+  plan: "mdi:floor-plan",
+  machines: "mdi:saw-blade",
+  airflow: "mdi:weather-windy",
+  upkeep: "mdi:wrench-outline",
+  record: "mdi:chart-bar",
+};
 
 /** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
 export class GatewrightStrategy extends HTMLElement {
@@ -37,6 +53,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   const card = (kind, more = {}) => ({ type: `custom:gatewright-${kind}-card`, entry_id, ...more });
   const view = (key, content) => ({
     title: several ? `${name}: ${t(`view.${key}`)}` : t(`view.${key}`),
+    ...(several && narrow() && ICONS[key] ? { icon: ICONS[key] } : {}),
     path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
     ...content,
   });
@@ -83,7 +100,8 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     { column_span: 2, cards: [card("record", { grid_options: { columns: "full" } })] },
     section(t("view.record"), list(coverage)),
   ])));
-  views.push(view("alarms", sections([
+  // Second, so that a phone shows its tab.
+  views.splice(1, 0, view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
     hass.config.components.includes("logbook") && parts.told.length
       ? section(t("view.logbook"), [{
@@ -97,13 +115,18 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   return views;
 }
 
-/** Features by domain: what is done at a gate, and what a button is for. */
-const FEATURES = { cover: "cover-open-close", button: "button" };
+/** Features by domain: what acts says what it does; the tile itself only shows. */
+const FEATURES = { cover: "cover-open-close", button: "button", switch: "toggle" };
 
 /** Whether the name of an entity needs the width of a section. */
 function isLong(hass, entity) {
   // The page's own function for names may be older than the entities when views are made.
   return (hass.entities[entity]?.name ?? "").length > short();
+}
+
+/** Whether there is room beside an entity's name; a switch's needs less than a gate's. */
+function inlined(type, hass, entity, long) {
+  return !long || type === "button" || (type === "toggle" && (hass.entities[entity]?.name ?? "").length <= ROOM);
 }
 
 /** The tile of an entity; under a heading with the device's name it needs but its own. */
@@ -116,8 +139,9 @@ function tileOf(hass, entity, long) {
     type: "tile",
     entity,
     name: own || { type: "entity" },
+    icon_tap_action: { action: "more-info" },
     ...(long ? { grid_options: { columns: 12 } } : {}),
-    ...(type ? { features: [{ type }], features_position: long && type !== "button" ? "bottom" : "inline" } : {}),
+    ...(type ? { features: [{ type }], features_position: inlined(type, hass, entity, long) ? "inline" : "bottom" } : {}),
     // When it was pressed last is of no use.
     ...(type === "button" ? { hide_state: true } : {}),
   };

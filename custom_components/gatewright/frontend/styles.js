@@ -82,6 +82,9 @@ button:focus-visible, dialog:focus-visible { outline: 3px solid var(--ask); outl
 button.tile { cursor: pointer; -webkit-tap-highlight-color: transparent; touch-action: manipulation; }
 button.tile:hover { box-shadow: inset 0 0 0 100px color-mix(in srgb, var(--ink) 5%, transparent); }
 button.tile:active { box-shadow: inset 0 0 0 100px color-mix(in srgb, var(--ink) 11%, transparent); }
+button.tile { background-image: linear-gradient(color-mix(in srgb, var(--ask) 30%, transparent) 0 0); background-size: 0 100%; background-repeat: no-repeat; -webkit-user-select: none; user-select: none; }
+button.tile.holding { background-size: 100% 100%; transition: background-size var(--held) linear; }
+[dir="rtl"] button.tile { background-position: right; }
 button.tile[aria-pressed="true"] { border-style: double; border-width: 5px; padding: 0 6px; }
 .note {
   display: flex; gap: 10px; align-items: center; padding: 8px 10px; margin-bottom: 10px;

@@ -1,7 +1,12 @@
-/** A machine as a tile: what it does, and a tap to ask for air. */
+/** A machine as a tile: what it does. A tap says how to ask for dust collection, holding asks for it. */
+import { ask } from "./ask.js";
 import { el, setAttribute, setText } from "./dom.js";
+import { onHold } from "./hold.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { aloud, machineWords } from "./words.js";
+
+/** How long the hint stands in the place of the state, in ms. */
+const HINTED = 3000;
 
 export class Tile {
   /** Make the tile of a machine; only a user who may control it gets a button. */
@@ -13,9 +18,16 @@ export class Tile {
     this._name = el("span.name", {}, name);
     this._state = el("span.state");
     const words = el("span.words", {}, this._name, this._state);
-    this.node = control
-      ? el("button.tile", { type: "button", onclick: () => this._toggle() }, this._shape, words)
-      : el("div.tile", { role: "group" }, this._shape, words);
+    if (control) {
+      this.node = el("button.tile", { type: "button" }, this._shape, words);
+      onHold(this.node, {
+        held: () => this._toggle(),
+        tapped: () => this._hint(),
+        keyed: () => this._ask(),
+      });
+    } else {
+      this.node = el("div.tile", { role: "group" }, this._shape, words);
+    }
     this.node.dataset.machine = id;
   }
 
@@ -40,20 +52,47 @@ export class Tile {
       state += ` (${card.t("machine.also")})`;
     }
     const figure = card.figureOf?.(machine);
-    setText(this._state, figure ? `${state} · ${figure}` : state);
+    const hold = card.t(machine.requested ? "machine.hold_off" : "machine.hold_on");
+    if (performance.now() < this._hintedUntil) setText(this._state, hold);
+    else setText(this._state, figure ? `${state} · ${figure}` : state);
     if (this.node.localName === "button") {
       setAttribute(this.node, "aria-pressed", String(machine.requested));
-      const does = card.t(machine.requested ? "machine.withdraw" : "machine.ask");
-      setAttribute(this.node, "title", card.t("label.says", { name: does, words: machine.name }));
+      setAttribute(this.node, "title", hold);
     }
     const spoken = told.until === null ? state : aloud(card.t, told);
     setAttribute(this.node, "aria-label", card.t("label.says", { name: machine.name, words: spoken }));
     return told.until !== null;
   }
 
+  _hintedUntil = 0;
+
+  /** Say for a moment what holding does. */
+  _hint() {
+    this._hintedUntil = performance.now() + HINTED;
+    clearTimeout(this._back);
+    this._back = setTimeout(() => this.card.picture?.machines.has(this.id) && this.update(), HINTED + 20);
+    this.update();
+  }
+
+  /** Ask whoever can't hold: by keyboard, or with a screen reader. */
+  async _ask() {
+    const machine = this.card.picture?.machines.get(this.id);
+    if (!machine) return;
+    const { t } = this.card;
+    const what = machine.requested ? "off" : "on";
+    const sure = await ask(this.card, {
+      title: t(`machine.sure_${what}`, { name: machine.name }),
+      text: t(`machine.does_${what}`),
+      yes: t(`machine.do_${what}`),
+      no: t("gate.cancel"),
+    });
+    if (sure) this._toggle();
+  }
+
   _toggle() {
     const machine = this.card.picture?.machines.get(this.id);
     if (!machine?.entity) return;
+    this._hintedUntil = 0;
     this.card.act("switch", machine.requested ? "turn_off" : "turn_on", machine.entity);
   }
 }

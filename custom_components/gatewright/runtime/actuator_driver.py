@@ -1,8 +1,8 @@
-"""Drives one actuator of the hub as the core orders.
+"""Drives one actuator as the core orders.
 
 One call is in flight at a time; when it has ended, well or badly, the newest order is
 given again. A call that fails is not an error here: the core sees that the
-actuator does not stand as wished, tries again and tells the owner.
+actuator does not stand as it should, tries again and tells the owner.
 """
 
 import asyncio
@@ -50,7 +50,6 @@ class OwnContexts:
     """Remembers the contexts of our own calls, to tell their effects from a hand."""
 
     def __init__(self) -> None:
-        """Start with none."""
         self._order: deque[str] = deque()
         self._ids: set[str] = set()
 

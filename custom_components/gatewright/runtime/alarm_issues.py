@@ -4,10 +4,9 @@ from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
-from ..const import DOMAIN
 from ..core.control.alarms import AlarmKind, Condition
 from ..texts.alarm_texts import translation_key
-from .issues import delete_issues
+from .issues import delete_issue, delete_issues, raise_issue
 
 DUE = frozenset(
     {
@@ -30,7 +29,7 @@ TRIED_AGAIN = frozenset(
 """What a person can have tried again, once its device is there."""
 
 FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.FIRE_SHUTDOWN}
-"""What a person can end in the hub: try again, reset, or say that it is done."""
+"""What a person can end in Home Assistant: try again, reset, or say that it is done."""
 
 _TOLD = FIXABLE | {
     AlarmKind.AIR_SUPPLY_LOW,
@@ -56,29 +55,28 @@ def tell_issue(
     if condition.kind not in _TOLD:
         return
     fixable = condition.kind in FIXABLE
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         _issue_id(entry, condition),
+        translation_key(condition.kind),
+        placeholders,
         data={
             "entry_id": entry.entry_id,
             "kind": condition.kind,
             "part": condition.part,
             "occurrence": occurrence,
         },
-        is_fixable=fixable,
+        fixable=fixable,
         severity=ir.IssueSeverity.WARNING
         if condition.kind in DUE
         else ir.IssueSeverity.ERROR,
-        translation_key=translation_key(condition.kind),
-        translation_placeholders=placeholders,
     )
 
 
 @callback
 def clear_issue(hass: HomeAssistant, entry: ConfigEntry, condition: Condition) -> None:
     """Take the issue of an alarm back."""
-    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry, condition))
+    delete_issue(hass, _issue_id(entry, condition))
 
 
 @callback

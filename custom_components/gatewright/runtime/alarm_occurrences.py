@@ -17,7 +17,6 @@ class Occurrences:
     """The occurrences of one system's standing alarms."""
 
     def __init__(self) -> None:
-        """Know of none."""
         self._names: dict[Condition, str] = {}
 
     def of(self, condition: Condition) -> str:

@@ -1,4 +1,4 @@
-"""Introduces new entities to the hub's assistant: exposed, and by the names in use.
+"""Introduces new entities to the assistant: exposed, and by the names in use.
 
 Only once, when an entity is created: what the owner makes of it stays.
 """
@@ -32,12 +32,16 @@ _EXPOSED = frozenset(
         ("sensor", "bin_fill"),
     }
 )
-"""Exposed beside the switches and covers that the hub exposes by itself."""
+"""Exposed beside the switches and covers that Home Assistant exposes."""
 
 _CALLED = {
     GATE: ("called_gate", "called_gate_2", "called_gate_3"),
-    ("switch", "collector"): ("called_collector", "called_collector_short"),
-    REQUEST: ("called_air", "called_air_2", "called_air_3"),
+    ("switch", "collector"): (
+        "called_collector",
+        "called_collector_short",
+        "called_collector_2",
+    ),
+    REQUEST: ("called_air", "called_air_2", "called_air_3", "called_air_4"),
     ("sensor", "bin_fill"): ("called_bin",),
 }
 """Further names: keys of texts that are filled with the name of the device.

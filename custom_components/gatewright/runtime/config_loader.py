@@ -56,7 +56,7 @@ MAINTENANCE_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
 class EntitySource:
     """A hub entity that something depends on: what was stored, and where it is now.
 
-    `entity_id` is None once the entity has been removed from the hub.
+    `entity_id` is None once the entity has been removed from Home Assistant.
     """
 
     stored: str

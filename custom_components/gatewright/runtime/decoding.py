@@ -1,4 +1,4 @@
-"""From the states of the hub's entities to what the core understands.
+"""From the states of entities to what the core understands.
 
 Three things are kept apart: a state that says something, one that says nothing
 (`unknown`, a text that is no number), and an entity that is not there.
@@ -114,7 +114,6 @@ class SignalReader:
     __slots__ = ("_running",)
 
     def __init__(self, running: frozenset[str]) -> None:
-        """Take the states that mean running."""
         self._running = running
 
     def __call__(self, state: State | None) -> float | None:
@@ -164,7 +163,7 @@ def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
 
 
 def read_look(state: State | None) -> CoverPosition:
-    """Return what a cover or valve shows besides open or shut."""
+    """Return what a cover or valve shows besides open or closed."""
     if state is None:
         return CoverPosition()
     position = state.attributes.get(ATTR_CURRENT_POSITION)

@@ -1,6 +1,7 @@
 """The devices of one system: the collector, and each gate and machine behind it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from typing import TypedDict
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant
@@ -15,6 +16,9 @@ from ..const import DOMAIN, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ..texts.spoken_texts import SpokenTexts
 from .config_loader import EntitySource, LoadedConfig
 
+_DEVICE_PAGE = "homeassistant://config/devices/device"
+"""Where the page of a device is, as Home Assistant's own links are written."""
+
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 """The subentries that are things; the others only describe the shop."""
 
@@ -22,6 +26,7 @@ _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
 def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) -> None:
     """Create the devices that are new and rename those whose title has changed.
 
+    Each says in the place of its model what is behind it, with a link to the device.
     A new device takes the area of what it stands for, or else the collector's, and the
     label that the collector was given; later both are the owner's.
     """
@@ -42,6 +47,7 @@ def devices_kept(
         identifiers={(DOMAIN, entry.entry_id)},
         name=entry.title,
         entry_type=dr.DeviceEntryType.SERVICE,
+        **_behind(hass, (layout.switch, layout.power)),
     )
     if hub is None:
         if (area_id := _area_of(hass, layout.switch)) is not None:
@@ -59,6 +65,7 @@ def devices_kept(
             identifiers={(DOMAIN, part)},
             name=subentry.title,
             via_device_id=created.id,
+            **_behind(hass, _sources(subentry, layout)),
         )
         if known is None:
             # New, it is put where the collector is, and under its labels.
@@ -92,6 +99,43 @@ def device_info(
     if (hub := hub_device_id(hass, entry)) is not None:
         info["via_device_id"] = hub
     return info
+
+
+class Behind(TypedDict, total=False):
+    """What a device says of the entities behind it."""
+
+    model: str | None
+    model_id: str | None
+    configuration_url: str | None
+
+
+def _behind(hass: HomeAssistant, sources: Iterable[EntitySource | None]) -> Behind:
+    """Name the entities behind a part, and link to the device of the first.
+
+    What is not there yet, as at start, is left as it was told last.
+    """
+    found = [source.entity_id for source in sources if source and source.entity_id]
+    states = [hass.states.get(entity_id) for entity_id in found]
+    if not all(states):
+        return {}
+    first = er.async_get(hass).async_get(found[0]) if found else None
+    device_id = None if first is None else first.device_id
+    return {
+        "model": ", ".join(state.name for state in states if state) or None,
+        "model_id": ", ".join(found) or None,
+        "configuration_url": device_id and f"{_DEVICE_PAGE}/{device_id}",
+    }
+
+
+def _sources(
+    subentry: ConfigSubentry, layout: LoadedConfig
+) -> tuple[EntitySource | None, ...]:
+    """Return the entities behind a gate or a machine, the most important first."""
+    if subentry.subentry_type == SUBENTRY_GATE:
+        gate = layout.gates[subentry.subentry_id]
+        return gate.actuator, gate.open_sensor, gate.closed_sensor
+    machine = layout.machines[subentry.subentry_id]
+    return machine.sensor, machine.connected
 
 
 def _stands_for(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:

@@ -1,4 +1,4 @@
-"""References to the hub's entities that survive a rename.
+"""References to entities that survive a rename.
 
 A registered entity is stored by the id of its registry entry, which does not
 change when its entity id does. Anything else (a template without a unique id)

@@ -1,4 +1,4 @@
-"""Tells the hub what one system did: starts, stops and alarms.
+"""Tells Home Assistant what one system did: starts, stops and alarms.
 
 They go to the event bus, from where the logbook has them; alarms also to our event
 entity and, where hands are needed, to the repairs.
@@ -43,7 +43,7 @@ class AlarmNews(NamedTuple):
 
 
 class EventReporter:
-    """Tells the hub what one system did."""
+    """Tells Home Assistant what one system did."""
 
     def __init__(
         self, hass: HomeAssistant, entry: ConfigEntry, shop: ShopControl
@@ -83,7 +83,7 @@ class EventReporter:
 
     @callback
     def retire(self) -> None:
-        """Take back what the hub shows of the alarms."""
+        """Take back what Home Assistant shows of the alarms."""
         clear_all_issues(self._hass, self._entry)
 
     @callback

@@ -1,4 +1,4 @@
-"""Hears the hub's entities, and makes events of what they say."""
+"""Hears the entities, and makes events of what they say."""
 
 from collections.abc import Callable
 from typing import Any

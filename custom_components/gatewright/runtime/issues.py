@@ -1,11 +1,49 @@
 """Our issues among the repairs: those of one kind have ids that begin alike."""
 
 from collections.abc import Container, Mapping
+from typing import Final
 
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.helpers import issue_registry as ir
 
 from ..const import DOMAIN
+
+ERROR: Final = ir.IssueSeverity.ERROR
+
+
+@callback
+def raise_issue(
+    hass: HomeAssistant,
+    issue_id: str,
+    key: str,
+    placeholders: dict[str, str],
+    *,
+    data: dict[str, str | float | None] | None = None,
+    fixable: bool | None = None,
+    persistent: bool = False,
+    severity: ir.IssueSeverity = ir.IssueSeverity.WARNING,
+) -> None:
+    """Raise an issue, or renew it; one with `data` is fixable unless it says otherwise.
+
+    `key` is that of its text, whose gaps the `placeholders` fill.
+    """
+    ir.async_create_issue(
+        hass,
+        DOMAIN,
+        issue_id,
+        data=data,
+        is_fixable=data is not None if fixable is None else fixable,
+        is_persistent=persistent,
+        severity=severity,
+        translation_key=key,
+        translation_placeholders=placeholders,
+    )
+
+
+@callback
+def delete_issue(hass: HomeAssistant, issue_id: str) -> None:
+    """Take an issue back, if it was raised."""
+    ir.async_delete_issue(hass, DOMAIN, issue_id)
 
 
 @callback
@@ -28,12 +66,14 @@ def keep_errors(
     """
     delete_issues(hass, prefix, but=wanted)
     for issue_id, (key, placeholders) in wanted.items():
-        ir.async_create_issue(
-            hass,
-            DOMAIN,
-            issue_id,
-            is_fixable=False,
-            severity=ir.IssueSeverity.ERROR,
-            translation_key=key,
-            translation_placeholders=placeholders,
-        )
+        raise_issue(hass, issue_id, key, placeholders, severity=ERROR)
+
+
+@callback
+def ignored_issues(hass: HomeAssistant) -> set[str]:
+    """Return the ids of our issues that were ignored."""
+    return {
+        issue_id
+        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
+        if domain == DOMAIN and issue.dismissed_version is not None
+    }

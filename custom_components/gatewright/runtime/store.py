@@ -15,7 +15,7 @@ from homeassistant.util import dt as dt_util
 from homeassistant.util.hass_dict import HassKey
 
 from ..const import DOMAIN
-from .issues import delete_issues
+from .issues import delete_issues, raise_issue
 from .old_names.files import MINOR_VERSION, renewed
 
 _LOGGER = logging.getLogger(__name__)
@@ -72,7 +72,6 @@ class _Store(Store[Any]):
     """
 
     def __init__(self, hass: HomeAssistant, key: str) -> None:
-        """Be the file of that name."""
         super().__init__(
             hass, _VERSION, key, minor_version=MINOR_VERSION, atomic_writes=True
         )
@@ -145,24 +144,22 @@ class KeptFile:
         Another text and file than the usual ones can be given.
         """
         self.lost = True
-        ir.async_create_issue(
+        raise_issue(
             self._hass,
-            DOMAIN,
             f"{_prefix(self._entry)}{self._kind.value}",
+            f"{FILE_LOST}_{text or self._kind.value}",
+            {
+                "system": "" if self._entry is None else self._entry.title,
+                "file": f".storage/{file or self.key}",
+            },
             data={
                 "what": FILE_LOST,
                 "kind": self._kind.value,
                 "entry_id": "" if self._entry is None else self._entry.entry_id,
             },
-            is_fixable=True,
             # The file is read once; the owner may look in a week.
-            is_persistent=True,
+            persistent=True,
             severity=ir.IssueSeverity.ERROR,
-            translation_key=f"{FILE_LOST}_{text or self._kind.value}",
-            translation_placeholders={
-                "system": "" if self._entry is None else self._entry.title,
-                "file": f".storage/{file or self.key}",
-            },
         )
 
     def write_soon(

@@ -13,7 +13,7 @@ class Timer:
     def __init__(
         self, hass: HomeAssistant, name: str, action: Callable[[], None]
     ) -> None:
-        """Stand still; `name` is what the hub calls it while it waits."""
+        """Stand still; `name` is what Home Assistant calls it while it waits."""
         self._hass = hass
         self._job = HassJob(self._over, name, cancel_on_shutdown=True)
         self._action = action

@@ -1,4 +1,4 @@
-"""What a system hands out over the hub's web server: pages and tables."""
+"""What a system hands out over Home Assistant's web server: pages and tables."""
 
 from abc import abstractmethod
 from datetime import timedelta

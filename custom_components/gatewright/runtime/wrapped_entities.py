@@ -1,4 +1,4 @@
-"""Keeps the wrapped actuators out of the way, as the hub's own wrapper helper does.
+"""Keeps the wrapped actuators out of the way, as Home Assistant's own wrapper helper does.
 
 A relay that stands beside our entity under the same spoken name would be switched
 by voice past the sequence. It is hidden and taken from the assistants, never disabled,
@@ -18,7 +18,6 @@ class WrappedEntities:
     """Hides what one system wraps, each entity once."""
 
     def __init__(self, hass: HomeAssistant, hidden: Iterable[str] = ()) -> None:
-        """Go on where an earlier load was with these stored references."""
         self._hass = hass
         self._hidden = dict.fromkeys(hidden)
 

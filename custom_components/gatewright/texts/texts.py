@@ -57,7 +57,6 @@ class Texts:
     """The texts for choices in one language, by their list and their key."""
 
     def __init__(self, texts: Mapping[str, str]) -> None:
-        """Wrap translations, by the keys that Home Assistant gives them."""
         self._texts = texts
 
     @classmethod

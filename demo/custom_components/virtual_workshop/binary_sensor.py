@@ -112,7 +112,6 @@ class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
         own_line: bool = False,
         device_class: BinarySensorDeviceClass | None = None,
     ) -> None:
-        """Set up a sensor."""
         super().__init__(workshop, part, suffix, device_info, own_line=own_line)
         self._says = says
         self._attr_name = name

@@ -44,7 +44,6 @@ class WorkshopCover(WorkshopEntity, CoverEntity):
     )
 
     def __init__(self, workshop: Workshop, gate: GateSpec) -> None:
-        """Set up a gate."""
         super().__init__(workshop, gate.key, "actuator", devices.gate(gate))
 
     @property

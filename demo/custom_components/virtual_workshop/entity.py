@@ -37,7 +37,6 @@ class WorkshopEntity(Entity):
         *,
         own_line: bool = False,
     ) -> None:
-        """Set the entity up for a part; one with a line of its own needs nothing but the mains to be reached."""
         self.workshop = workshop
         self.part = part
         self._own_line = own_line

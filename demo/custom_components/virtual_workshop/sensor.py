@@ -97,7 +97,6 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
     """One reading."""
 
     def __init__(self, workshop: Workshop, reading: Reading) -> None:
-        """Set up a reading."""
         super().__init__(
             workshop,
             reading.part,

@@ -8,11 +8,12 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.device_registry import DeviceInfo
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
+from custom_components.gatewright.core.simulation.plant.relay import Relay
+
 from . import VirtualWorkshopConfigEntry, devices
 from .driver import Workshop
 from .entity import WorkshopEntity
 from .model.layout import COLLECTOR, GateKind, MeterKind
-from .model.motion import Relay
 from .model.world import World
 
 
@@ -73,7 +74,6 @@ class WorkshopRelay(WorkshopEntity, SwitchEntity):
         command: Callable[[World, str, bool], None],
         device_class: SwitchDeviceClass = SwitchDeviceClass.SWITCH,
     ) -> None:
-        """Set up a relay."""
         super().__init__(workshop, part, "relay", device_info)
         self._relay = relay
         self._command = command

@@ -35,7 +35,6 @@ class WorkshopValve(WorkshopEntity, ValveEntity):
     _attr_supported_features = ValveEntityFeature.OPEN | ValveEntityFeature.CLOSE
 
     def __init__(self, workshop: Workshop, gate: GateSpec) -> None:
-        """Set up a gate."""
         super().__init__(workshop, gate.key, "actuator", devices.gate(gate))
 
     @property

@@ -129,7 +129,7 @@ class PartsShop:
         entry_id: str = form.result["result"]["entry_id"]
         form = await Form.settings(self.client, entry_id, "collector")
         gates = form.choices("hand_gates")
-        pages = {
+        pages: dict[str, dict[str, Any]] = {
             "collector": {"hand_gates": [gates["Floor sweep gate"]]},
             "timing": {"run_on": SHUTOFF_DELAY, "coast": SPIN_DOWN},
             "bin": {"bin_full": "binary_sensor.bin_level"},

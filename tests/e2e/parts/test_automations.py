@@ -21,7 +21,7 @@ async def test_every_trigger_fires(shop: PartsShop) -> None:
     )
     # The end of a day cannot be brought about in a real process.
     wanted = set(TRIGGERS) - {"summary_ready"}
-    planer = await shop.device_of("binary_sensor.planer_has_air")
+    planer = await shop.device_of("binary_sensor.planer_collecting")
     for name in wanted:
         target = planer if name.startswith("machine_") else shop.device_id
         await shop.automate(
@@ -36,10 +36,10 @@ async def test_every_trigger_fires(shop: PartsShop) -> None:
         )
 
     devices.run("planer")
-    await states.until_state("binary_sensor.planer_has_air", "on")
+    await states.until_state("binary_sensor.planer_collecting", "on")
     # A hand shuts the gate of a machine that runs: its air is lost, and that is told.
     devices.move_gate("planer_gate", "closed")
-    await states.until_state("binary_sensor.planer_has_air", "off")
+    await states.until_state("binary_sensor.planer_collecting", "off")
     devices.rest("planer")
     await states.until_state(shop.own("problem"), "off")
     await shop.until_resting()

@@ -5,8 +5,8 @@ import asyncio
 from .devices import Devices
 from .shop import PartsShop
 
-AIR = "binary_sensor.planer_has_air"
-SAW_AIR = "binary_sensor.table_saw_has_air"
+AIR = "binary_sensor.planer_collecting"
+SAW_AIR = "binary_sensor.table_saw_collecting"
 PLANER_POWER = "sensor.planer_plug_power"
 
 OUTAGE = 3.0

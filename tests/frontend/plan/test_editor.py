@@ -232,7 +232,7 @@ async def test_all_is_done_with_the_keyboard(chromium: Chromium) -> None:
         # A duct from lists.
         await page.locator("summary", has_text="Draw a duct from lists").press("Enter")
         await page.get_by_label("From", exact=True).select_option(label="Table saw")
-        await page.get_by_role("button", name="Draw the duct").press("Enter")
+        await page.get_by_role("button", name="Draw duct").press("Enter")
         await expect(said).to_contain_text("Duct drawn. Main: 160 mm")
         # The list is one stop of the tab key, and the arrows go through it.
         pieces = page.locator(".piece")
@@ -288,7 +288,7 @@ async def test_what_runs_is_tried_by_tapping(chromium: Chromium) -> None:
             "aria-label", "The fan's curve. It works at 1,260 m³/h and 2,400 Pa."
         )
         before = await doc(page)
-        await page.get_by_role("button", name="Check every machine").click()
+        await page.get_by_role("button", name="Check all machines").click()
         await expect(page.locator(".alone .tile")).to_have_count(6)
         assert await doc(page) == before
 
@@ -354,16 +354,16 @@ async def test_a_proposal_is_taken_whole_or_piece_by_piece(chromium: Chromium) -
         page = window.page
         await draw_all(page)
         await page.get_by_role("tab", name="Sizing").click()
-        await page.get_by_role("button", name="Propose diameters").click()
+        await page.get_by_role("button", name="Suggest diameters").click()
         await expect(page.locator(".changes li")).to_have_count(6)
         await expect(page.locator(".plan .proposal")).to_have_count(6)
         await page.get_by_role(
-            "button", name="Take Planer branch: 100 mm → 200 mm"
+            "button", name="Use Planer branch: 100 mm → 200 mm"
         ).click()
         await expect(page.locator(".changes li")).to_have_count(5)
         widths = [d["diameter"] for d in (await doc(page))["ducts"]]
         assert widths == [0.16, 0.1, 0.2, 0.1, 0.1, 0.1]
-        await page.get_by_role("button", name="Take all").click()
+        await page.get_by_role("button", name="Use all").click()
         assert {d["diameter"] for d in (await doc(page))["ducts"]} == {0.2}
         await expect(page.locator(".plan .proposal")).to_have_count(0)
 
@@ -386,7 +386,7 @@ async def test_two_browsers_lose_nothing(chromium: Chromium) -> None:
         # Closing the question throws nothing away: it is asked again.
         await page.keyboard.press("Escape")
         await expect(dialog).to_be_visible()
-        await dialog.get_by_role("button", name="Take the other").click()
+        await dialog.get_by_role("button", name="Use the other").click()
         await expect(dialog).to_be_hidden()
         assert (await doc(page))["ducts"] == []
         await page.locator(".plan").focus()
@@ -479,11 +479,11 @@ async def test_axe_finds_nothing(chromium: Chromium, *, dark: bool) -> None:
         await page.get_by_role("tab", name="Airflow").click()
         for x in (2, 4, 6):
             await tap(page, x, 4)
-        await page.get_by_role("button", name="Check every machine").click()
+        await page.get_by_role("button", name="Check all machines").click()
         await page.locator(".alone .tile").first.wait_for()
         assert await page.evaluate(AXE_RUN) == []
         await page.get_by_role("tab", name="Sizing").click()
-        await page.get_by_role("button", name="Propose diameters").click()
+        await page.get_by_role("button", name="Suggest diameters").click()
         await page.locator(".changes li").first.wait_for()
         assert await page.evaluate(AXE_RUN) == []
         await page.locator(".apply").click()
@@ -524,7 +524,7 @@ async def test_the_shop_is_followed(chromium: Chromium) -> None:
         page = window.page
         await draw_all(page)
         await page.get_by_role("tab", name="Airflow").click()
-        await page.get_by_role("button", name="As in the shop now").click()
+        await page.get_by_role("button", name="As in shop").click()
         pressed = page.locator('.toggles .tile[aria-pressed="true"]')
         await expect(pressed).to_have_count(0)
         await page.evaluate(
@@ -755,7 +755,7 @@ async def test_a_file_is_saved_and_opened(chromium: Chromium) -> None:
         drawn = await doc(page)
         await page.locator(".menu summary").click()
         async with page.expect_download() as saving:
-            await page.get_by_role("button", name="Save as a file").click()
+            await page.get_by_role("button", name="Save as file").click()
         download = await saving.value
         assert download.suggested_filename == "workshop-plan.json"
         text = (await download.path()).read_text("utf-8")
@@ -766,7 +766,7 @@ async def test_a_file_is_saved_and_opened(chromium: Chromium) -> None:
         assert (await doc(page))["ducts"] == []
         await page.locator(".menu summary").click()
         async with page.expect_file_chooser() as choosing:
-            await page.get_by_role("button", name="Open a file").click()
+            await page.get_by_role("button", name="Open file").click()
         chooser = await choosing.value
         await chooser.set_files(
             {

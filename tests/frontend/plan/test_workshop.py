@@ -1,97 +1,20 @@
 """The demo's workshop drawn from nothing in a browser, with Home Assistant behind it."""
 
-from collections.abc import AsyncGenerator
-from contextlib import asynccontextmanager
 import re
 from typing import Any
 
 from playwright.async_api import Page, expect
 import pytest
-import pytest_asyncio
-import pytest_socket
 
 from demo.hub import Hub
 from demo.hub_client import HubClient
-from demo.hub_directory import prepare
 from tests.plan.shops import demo_ducts, demo_places
 
-from ..browser import Chromium, Window
+from ..browser import Chromium
 from . import page as pages, workshop
+from .board import plan
 
 MOST_ACTIONS = 60
-
-# As on the harness' page, so that its helpers work here.
-FIND = """
-window.findPlan = () => {
-  const look = (root) => {
-    for (const node of root.querySelectorAll("*")) {
-      if (node.localName === "gatewright-plan-card") return node;
-      const found = node.shadowRoot && look(node.shadowRoot);
-      if (found) return found;
-    }
-    return null;
-  };
-  return look(document);
-};
-"""
-
-
-@pytest_asyncio.fixture(loop_scope="session", scope="module")
-async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
-    """Start a hub with the demo's machines and gates."""
-    pytest_socket.enable_socket()
-    path = tmp_path_factory.mktemp("plan") / "config"
-    directory = prepare(path, extra_yaml=workshop.yaml())
-    workshop.seed(directory)
-    async with Hub(directory) as running:
-        async with running.client() as client:
-            command = client.socket.command
-            views = [
-                {
-                    "title": name,
-                    "path": name,
-                    "type": "panel",
-                    "cards": [
-                        {"type": "custom:gatewright-plan-card", "entry_id": entry}
-                    ],
-                }
-                for name, entry in (
-                    ("drawn", workshop.DRAWN),
-                    ("typed", workshop.TYPED_IN),
-                )
-            ]
-            await command(
-                "lovelace/dashboards/create",
-                url_path="gate-plan",
-                title="Plan",
-                mode="storage",
-            )
-            await command(
-                "lovelace/config/save", url_path="gate-plan", config={"views": views}
-            )
-        yield running
-
-
-@asynccontextmanager
-async def plan(
-    hub: Hub, chromium: Chromium, name: str, **how: Any
-) -> AsyncGenerator[Window]:
-    """Open the plan of a system; at the end the page must not have complained."""
-    how = {"width": 1400, "height": 900, **how}
-    directory = hub.directory
-    window = await chromium.window(
-        directory.url, directory.token, scripts=[FIND], **how
-    )
-    try:
-        await window.open(f"/gate-plan/{name}")
-        await window.page.wait_for_function(
-            "(window.card = findPlan())?._editor?.scene?.node.isConnected"
-            " && card._editor.scene._sized"
-        )
-        yield window
-        assert not window.complaints, window.complaints
-    finally:
-        await window.close()
 
 
 class Hand:
@@ -272,10 +195,10 @@ async def test_the_editor_opens_on_a_system(hub: Hub, chromium: Chromium) -> Non
         await page.get_by_role("tab", name="Airflow").click()
         await page.locator(".toggles .tile").first.click()
         await expect(page.locator(".air-panel .verdict")).to_be_visible()
-        await page.get_by_role("button", name="Check every machine").click()
+        await page.get_by_role("button", name="Check all machines").click()
         await expect(page.locator(".alone .tile")).to_have_count(len(workshop.MACHINES))
         await page.get_by_role("tab", name="Sizing").click()
-        await page.get_by_role("button", name="Propose diameters").click()
+        await page.get_by_role("button", name="Suggest diameters").click()
         await expect(page.locator(".size-panel [role=status]")).to_contain_text(".")
 
 
@@ -297,7 +220,7 @@ async def type_figures(page: Page, hand: Hand) -> None:
         name = {"bench_main": "Main 2"}.get(duct, workshop.titled(duct))
         await hand.choose(drawn[name]["id"])
         await hand.type("Diameter (mm)", round(data["diameter"] * 1000))
-        measured = page.locator(".part summary", has_text="Measured figures")
+        measured = page.locator(".part summary", has_text="Measured values")
         await measured.press("Enter")
         await hand.type("Measured length (m)", data["length"])
         await hand.type("Entry angle (°)", data["entry_angle"])
@@ -321,7 +244,7 @@ async def type_figures(page: Page, hand: Hand) -> None:
             if key in place:
                 await hand.type(label, round(place[key] * unit, 3))
         if "hose_state" in place:
-            await hand.type("Hose lies", place["hose_state"])
+            await hand.type("Hose layout", place["hose_state"])
 
 
 async def test_the_workshop_is_drawn_from_nothing(hub: Hub, chromium: Chromium) -> None:

@@ -77,7 +77,7 @@ async def test_a_bin_that_still_counts_as_full_is_told(
     assert [gone["message"] for gone in phone.pushes()] == ["clear_notification"]
     await workshop.pass_time(11, 1)
     (again,) = phone.pushes()
-    assert again["title"] == "The bin still counts as full. Look at its sensor."
+    assert again["title"] == "The bin still counts as full. Check its sensor."
 
 
 async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
@@ -197,7 +197,7 @@ async def test_a_bin_that_is_soon_full_is_told_if_wanted(
     system.runtime_data.context.handle(ConditionReported(nearly, present=True))
     await workshop.settle()
     titles = [push["title"] for push in phone.pushes()]
-    assert titles == ["The bin of Dust collector will soon be full"][:early]
+    assert titles == ["The bin of Dust collector is nearly full"][:early]
 
 
 # Every alarm
@@ -211,8 +211,8 @@ async def test_an_alarm_is_told_with_cause_and_advice(
     await put(workshop, AIR_SUPPLY, "on")
     (push,) = phone.pushes()
     assert push["title"] == "Compressed air for the gates of Dust collector is low"
-    assert push["message"].startswith("Cause: ")
-    assert "Look at the compressor" in push["message"].split("What to do: ")[1]
+    assert push["message"].startswith("The compressed air is below its limit")
+    assert "Check the compressor" in push["message"].split("What to do: ")[1]
     await put(workshop, AIR_SUPPLY, "off")
     (over,) = phone.pushes()
     assert over["title"].startswith("Over: Compressed air")

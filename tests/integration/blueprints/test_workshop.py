@@ -121,7 +121,7 @@ async def test_alarms_are_said_aloud(
     assert call.data["message"] == (
         "Compressed air for the gates of Dust collector is low. "
         "What to do: Keep your hands out of the gates: they can move without warning "
-        "when the pressure returns. Look at the compressor and the shut-off valve. "
+        "when the pressure returns. Check the compressor and the shut-off valve. "
         "Before you loosen a hose, close the shut-off valve and bleed the line."
     )
     workshop.watts(SAW_POWER, 1400)
@@ -148,7 +148,7 @@ async def test_speakers_say_that_the_collector_starts_but_not_at_night(
     await workshop.pass_time(2)
     await put(workshop, AIR_SUPPLY, "on")
     assert [call.data["message"] for call in said] == [
-        "The dust collector starts.",
+        "The dust collector is starting.",
         "Compressed air for the gates of Dust collector is low.",
     ]
     assert said[0].data["media_player_entity_id"] == ["media_player.workshop"]

@@ -36,7 +36,6 @@ class CompiledRun:
     )
 
     def __init__(self, pipe: Pipe, system: DuctSystem) -> None:
-        """Precompute all that does not depend on the flow."""
         d = pipe.diameter
         self.pipe = pipe
         self.length = pipe.length
@@ -93,7 +92,6 @@ class Element:
     def __init__(
         self, part: Pickup | Duct, runs: list[CompiledRun], system: DuctSystem
     ) -> None:
-        """Precompute all that does not depend on the flow or the gates."""
         self.id = part.id
         self.part = part
         self.runs = runs

@@ -10,7 +10,6 @@ class AirflowError(ValueError):
     """
 
     def __init__(self, code: str, message: str, *, element: str = "") -> None:
-        """Store the code and the element beside the message."""
         super().__init__(message)
         self.code = code
         self.element = element

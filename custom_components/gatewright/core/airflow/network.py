@@ -22,7 +22,6 @@ class Network:
     """A system compiled for solving. Raises `InvalidSystem`."""
 
     def __init__(self, system: DuctSystem) -> None:
-        """Check the tree, put it in order, precompute."""
         self.system = system
         self.static = system.junction is Junction.STATIC
         elements = compile_tree(system)

@@ -71,7 +71,6 @@ class _Search:
         candidates: Iterable[str] | None,
         speed: float,
     ) -> None:
-        """See how things stand."""
         self.network = network
         self.speed = speed
         self.wanted = open_pickups(network, open_gates)

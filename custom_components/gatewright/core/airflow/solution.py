@@ -29,7 +29,6 @@ class Solution:
         passes: int,
         converged: bool,
     ) -> None:
-        """Store what the solver found; see the properties."""
         self.network = network
         self.speed = speed
         self.flow = total

@@ -10,7 +10,6 @@ class InvalidSystem(AirflowError):  # noqa: N818 - it is a value that is invalid
     """A system whose parts do not hang together; `problems` has all reasons."""
 
     def __init__(self, found: tuple[DuctProblem, ...]) -> None:
-        """Store the problems, take the first as the message."""
         super().__init__(found[0].code, found[0].text, element=found[0].element)
         self.problems = found
 

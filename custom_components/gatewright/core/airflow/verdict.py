@@ -61,7 +61,6 @@ class Judge:
     """Remembers the last verdict on each figure, so that none flickers."""
 
     def __init__(self, margin: float = MARGIN) -> None:
-        """Know of nothing yet."""
         self.margin = margin
         self._known: dict[str, Verdict] = {}
 

@@ -168,7 +168,7 @@ class Sheet:
 def design(network: Network, flows: dict[str, float]) -> Sheet:
     """Work the sheet for pickups that are to draw given flows (m3/s) at once.
 
-    Gates of these pickups are open, all others shut tight. Where a branch needs
+    Gates of these pickups are open, all others closed tight. Where a branch needs
     less suction than the governing one, its flow is raised to what it takes there.
     Static balance is used whatever the system's own junctions are. Raises
     `AirflowError` where no flow is asked for.

@@ -85,7 +85,7 @@ def check_collector(
 
 
 def _on(moment: Moment) -> bool:
-    """Whether the switch still says on; one out of reach goes by what it said last."""
+    """Whether the switch still says on; one that is offline goes by what it said last."""
     return moment.sight.switched is not False
 
 

@@ -63,7 +63,7 @@ class CheckFinding:
 
     @property
     def key(self) -> tuple[FindingKind, str, str]:
-        """What makes it the same finding in another walk."""
+        """What makes it the same finding in another check."""
         return self.kind, self.part, str(self.about)
 
     @property
@@ -73,7 +73,7 @@ class CheckFinding:
 
 
 class SettingKind(StrEnum):
-    """What a walk can set at a gate."""
+    """What a check can set at a gate."""
 
     TRAVEL = "travel"
     INVERT = "invert"
@@ -100,7 +100,7 @@ class Setting:
 class CheckOutcome(StrEnum):
     """How the check of a part went.
 
-    `UNSEEN` is a gate that says nothing of itself, in a walk without a person.
+    `UNSEEN` is a gate that says nothing of itself, in a check without a person.
     """
 
     CHECKED = "checked"
@@ -124,7 +124,7 @@ class PartReport:
 
 
 class End(StrEnum):
-    """Why a walk is over."""
+    """Why a check is over."""
 
     DONE = "done"
     STOPPED = "stopped"
@@ -140,9 +140,9 @@ class End(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckReport:
-    """What a walk found, part by part; `left` are those that it did not come to.
+    """What a check found, part by part; `left` are those that it did not come to.
 
-    `machine` is the one that ended the walk by running.
+    `machine` is the one that ended the check by running.
     """
 
     ended: End
@@ -152,12 +152,12 @@ class CheckReport:
 
     @property
     def findings(self) -> tuple[CheckFinding, ...]:
-        """Everything found, in the order of the walk."""
+        """Everything found, in the order of the check."""
         return tuple(found for part in self.parts for found in part.findings)
 
     @property
     def settings(self) -> tuple[Setting, ...]:
-        """Everything that can be set, in the order of the walk."""
+        """Everything that can be set, in the order of the check."""
         return tuple(setting for part in self.parts for setting in part.settings)
 
     def open(self, made: Iterable[Setting] = ()) -> tuple[CheckFinding, ...]:

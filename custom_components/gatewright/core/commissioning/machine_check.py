@@ -62,6 +62,6 @@ def _findings(
 
 
 def _until_quiet(part: str, moment: Moment) -> Script[None]:
-    """Wait until no machine runs any more; one that runs on ends the walk."""
+    """Wait until no machine runs any more; one that runs on ends the check."""
     while any(moment.sight.running.values()):
         moment = yield Task(part=part, stage=Stage.FALLING, suspended=True)

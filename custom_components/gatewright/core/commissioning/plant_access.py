@@ -1,8 +1,8 @@
-"""All that a walk may do with a shop, and how it sees it.
+"""All that a check may do with a shop, and how it sees it.
 
 Gates are moved by the shop's own board and only while the collector rests; the collector
 is started as if a person had switched it on, so that a way in opens first. What the shop
-does for a machine, a request or a hand goes before the walk.
+does for a machine, a request or a hand goes before the check.
 """
 
 from collections.abc import Mapping
@@ -25,7 +25,7 @@ from .task import (
 
 
 class NotNowError(StrEnum):
-    """Why a walk cannot begin."""
+    """Why a check cannot begin."""
 
     START_BLOCK = "start_block"
     FIRE_SHUTDOWN = "fire_shutdown"
@@ -33,17 +33,16 @@ class NotNowError(StrEnum):
 
 
 class PlantAccess:
-    """The hands of one walk."""
+    """What one system check may do."""
 
     def __init__(self, sequence: Sequence) -> None:
-        """Touch nothing yet."""
         self._sequence = sequence
         self._command: CheckCommand | None = None
         self._moving: str | None = None
         self._tried = False
 
     def refusal(self, now: float) -> NotNowError | None:
-        """Return why a walk cannot begin now."""
+        """Return why a check cannot begin now."""
         sequence = self._sequence
         if sequence.fire_shutdown:
             return NotNowError.FIRE_SHUTDOWN
@@ -112,7 +111,7 @@ class PlantAccess:
         return sequence.phase is Phase.IDLE and not sequence.motor.may_turn(now)
 
     def _intrusion(self, now: float) -> tuple[End | None, str]:
-        """Return what goes before the walk, and the machine whose doing it is."""
+        """Return what goes before the check, and the machine whose doing it is."""
         sequence = self._sequence
         if sequence.fire_shutdown:
             return End.FIRE_SHUTDOWN, ""

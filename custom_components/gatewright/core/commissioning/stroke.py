@@ -13,7 +13,6 @@ class Stroke:
     """What was seen from the command on; times are seconds since then."""
 
     def __init__(self, opened: bool, moment: Moment) -> None:
-        """Begin with how everything stands."""
         self.opened = opened
         self.began = moment.now
         self.end = moment

@@ -45,7 +45,7 @@ class SystemCheckConfig:
 
 
 class SystemCheck:
-    """One walk. `report` is what it found so far, whole once `ended` is set."""
+    """One system check. `report` is what it found so far, whole once `ended` is set."""
 
     def __init__(self, plan: SystemCheckConfig, sight: Sight, now: float) -> None:
         """Begin at `now`, an instant in s on a clock that only goes forward."""
@@ -118,7 +118,7 @@ class SystemCheck:
         return True
 
     def stop(self, why: End = End.STOPPED) -> None:
-        """End the walk before it is done."""
+        """End the check before it is done."""
         if self.ended is None:
             self._end(why)
 

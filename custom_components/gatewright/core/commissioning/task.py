@@ -27,10 +27,10 @@ class Sight:
     `signals` are as their entities say them, not as they are understood: a slide is
     True for open, a sensor True for on; None says nothing or is between. `running`
     is the verdict on each machine's reading, None without a reading. `away` are
-    the gates out of reach, `refusal_error` those whose last command failed. `switched` and
+    the gates that are offline, `refusal_error` those whose last command failed. `switched` and
     `powered` are the collector's switch and power; `powered` is None where it is
     not measured. `rest` says that nothing is wanted and the impeller stands still;
-    `intrusion` why the walk cannot go on, `machine` whose doing that is.
+    `intrusion` why the check cannot go on, `machine` whose doing that is.
     """
 
     signals: Mapping[Signal, bool | None] = field(default_factory=dict)
@@ -150,7 +150,7 @@ type Script[R] = Generator[Task, Moment, R]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GateToCheck:
-    """A gate as the walk sees it.
+    """A gate as the check sees it.
 
     `roles` are the entities that say where it is, none for one that only says what it
     was told. `home` is where it is put afterwards, True for open; None leaves

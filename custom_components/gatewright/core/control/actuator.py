@@ -17,7 +17,7 @@ from .actuator_states import TRANSITIONS, ActuatorEvent, ActuatorState, Deviatio
 from .attempts import ONCE, Attempt, Delivery, Tries
 
 _AWAY: Final = 60.0
-"""How long in s an actuator that is out of reach is waited for in silence."""
+"""How long in s an actuator that is offline is waited for in silence."""
 
 LEAST_WINDOW: Final = 2.0
 """Shortest time in s in which a command can show, even where nothing has to move."""
@@ -41,7 +41,7 @@ class Actuator:
     `window` is the time in s that a command may take to show. `lag` is the time the
     thing itself still moves after its actuator has reported, for an actuator that
     only reports what it was told. `failed` says that the tries are used up; it stands
-    until the wish is fulfilled or another one takes its place. One that is `no_feedback` is
+    until the target is reached or another one takes its place. One that is `no_feedback` is
     there and does not say how it stands: it goes by the time that its commands take.
     """
 
@@ -66,7 +66,7 @@ class Actuator:
     _delivery: Delivery = field(default_factory=Delivery, init=False)
 
     def __post_init__(self, since: float) -> None:
-        """Begin without a wish and without a report."""
+        """Begin without a target and without a report."""
         self._changed_at = self._target_set_at = since
         self._attempt = Attempt(since)
 
@@ -108,13 +108,13 @@ class Actuator:
     def heard(self) -> bool:
         """Whether how it stands is known from this process, not from an earlier one.
 
-        Of one that is mute nobody knows more than what was done with it.
+        Of one without feedback nobody knows more than what was done with it.
         """
         return self._heard or self.no_feedback
 
     @property
     def busy(self) -> bool:
-        """Whether it may still carry out something else than what is wished."""
+        """Whether it may still carry out something else than what is asked of it."""
         return self._delivery.held_up or self._delivery.contested
 
     def stays(self, now: float) -> bool:
@@ -143,11 +143,11 @@ class Actuator:
         return self.reported is None and now < self._changed_at + self.window
 
     def cut_off(self, now: float) -> bool:
-        """Whether it has been out of reach for too long to stand as it should."""
+        """Whether it has been offline for too long to stand as it should."""
         return self._cut_off and now >= self._target_set_at + _AWAY
 
     def rests_off(self, now: float) -> bool:
-        """Whether it is off or shut and should not be on, whatever time passes."""
+        """Whether it is off or closed and should not be on, whatever time passes."""
         return (
             self.reported is False
             and self.target is not True
@@ -187,7 +187,7 @@ class Actuator:
             self._take(ActuatorEvent.COMMANDED, now)
 
     def follow_hand(self, now: float) -> None:
-        """Accept how it stands as the wish, after somebody moved it."""
+        """Accept how it stands as the target, after somebody moved it."""
         self.stirred()
         self.target = self.reported
         self._take(
@@ -210,7 +210,7 @@ class Actuator:
             self._take(ActuatorEvent.TRIED_ANEW, now)
 
     def retry(self, now: float) -> None:
-        """Begin anew with the present wish, on a person's word."""
+        """Begin anew with the present target, on a person's word."""
         self.failed = False
         self._take(ActuatorEvent.TRIED_ANEW, now)
 

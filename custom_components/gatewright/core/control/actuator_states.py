@@ -16,7 +16,7 @@ from typing import Final, NamedTuple
 
 
 class Deviation(Enum):
-    """A report that contradicts a settled wish."""
+    """A report that contradicts a settled target."""
 
     HAND = auto()
     """Somebody moved it at the device."""
@@ -40,7 +40,7 @@ class ActuatorState(Enum):
 class ActuatorEvent(Enum):
     """What can happen to an actuator."""
 
-    # The wish:
+    # The target:
     RELEASED = auto()
     COMMANDED = auto()
     WISHED_AS_IT_STANDS = auto()
@@ -79,7 +79,7 @@ def _table() -> Mapping[tuple[ActuatorState, ActuatorEvent], Transition]:
     event, issue, to = ActuatorEvent, True, Transition
     unwished, wished = (free, left), (under_way, confirmed, settled, given_up)
     rows = (
-        # The wish:
+        # The target:
         (ActuatorState, event.RELEASED, to(free, issue)),
         (ActuatorState, event.COMMANDED, to(under_way, issue)),
         (ActuatorState, event.WISHED_AS_IT_STANDS, to(settled, issue)),

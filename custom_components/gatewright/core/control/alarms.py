@@ -110,7 +110,6 @@ class AlarmSet:
     """
 
     def __init__(self) -> None:
-        """Start without alarms."""
         self._standing: dict[Condition, Alarm] = {}
         self._causes: dict[Condition, _Cause] = {}
         self._recalled: set[Condition] = set()

@@ -8,13 +8,12 @@ from ..config import WhenBinFull
 class BinInterlock:
     """Whether the bin is full, and what may still go on then.
 
-    `barred` says that no machine gets air any more. What cut when the bin filled may
+    `barred` says that no machine is served any more. What cut when the bin filled may
     finish its cut; what begins later, also the same machine's next cut, gets no air. A
     person who switches the collector on at the device is not fought.
     """
 
     def __init__(self) -> None:
-        """Begin with a bin that is not full."""
         self.full = False
         self.barred = False
         self._finishing: set[str] | None = None

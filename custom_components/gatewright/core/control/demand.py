@@ -72,7 +72,7 @@ class Demand(Plant, ABC):
             self._forget_requests()
 
     def set_fire_shutdown(self, on: bool) -> None:
-        """Stop everything until a person resets it, and then shut every gate.
+        """Stop everything until a person resets it, and then close every gate.
 
         A gate that a person opens afterwards stays open.
         """

@@ -46,7 +46,6 @@ class RefusedError(Exception):
     """Raised when a person asks for what must not be done now."""
 
     def __init__(self, why: Refusal) -> None:
-        """Keep the reason."""
         super().__init__(why.value)
         self.why = why
 

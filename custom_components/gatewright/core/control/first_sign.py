@@ -21,7 +21,6 @@ class FirstSign:
     __slots__ = ("_rests_until", "acts")
 
     def __init__(self) -> None:
-        """Begin without a sign."""
         self.acts = False
         self._rests_until: float | None = None
 
@@ -46,7 +45,6 @@ class EarlySignal:
     __slots__ = ("_since",)
 
     def __init__(self) -> None:
-        """Begin with nobody there."""
         self._since: float | None = None
 
     def hear(self, present: bool | None, now: float) -> None:

@@ -80,6 +80,11 @@ class ManagedGate:
         overdue = travel.overdue_at(self.plan.travel)
         return overdue is None or now < overdue
 
+    def has_time_left(self, now: float) -> bool:
+        """Whether an earlier process told it to open, and it may still say that it is."""
+        overdue = self._overdue_at
+        return not self.actuator.heard and overdue is not None and now < overdue
+
     def lags(self, now: float) -> bool:
         """Whether its position has stayed small for too long."""
         since = self.travel.lags_from
@@ -108,7 +113,7 @@ class ManagedGate:
         if reachable:
             travel.moved(position, now)
             self._note_arrival(now)
-        elif actuator.target is True and actuator.reported is not True:
+        elif self.actuator.heard and self.is_awaited:
             # What cannot be reached while it is needed is not counted on next time.
             travel.trusted = False
         if deviation is Deviation.HAND:
@@ -156,7 +161,7 @@ class ManagedGate:
         """Return what has to survive a restart."""
         return {
             "actuator": asdict(self.actuator.remember(now)),
-            "travel": self.travel.remember(),
+            "travel": self.travel.remember(now),
         }
 
     def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
@@ -175,6 +180,17 @@ class ManagedGate:
         self.actuator.recall(memory, now, passed=passed)
         if "travel" in kept:
             self.travel.recall(kept["travel"])
+
+    def resume(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Go on waiting for it to open, as `remember` described it `passed` s ago."""
+        age = kept.get("travel", {}).get("told_age")
+        if age is not None and self.is_awaited:
+            self.travel.resume(age + passed, now)
+
+    @property
+    def is_awaited(self) -> bool:
+        """Whether it should be open and does not say so."""
+        return self.actuator.target is True and self.actuator.reported is not True
 
     @property
     def _overdue_at(self) -> float | None:

@@ -16,7 +16,7 @@ from .travel import Travel
 class GateStates:
     """All gates of one system, as they are reported.
 
-    Most gates of a shop are shut most of the time: only those are looked at that are
+    Most gates of a shop are closed most of the time: only those are looked at that are
     `active`, which are not at rest, or that something happened to.
     """
 
@@ -129,6 +129,17 @@ class GateStates:
                 return True
         return False
 
+    def _any_heard_open(self, now: float) -> bool:
+        """Whether air has a way in on a gate's own word."""
+        return (
+            not self._plans
+            or bool(self._fixed)
+            or any(
+                gate.actuator.heard and gate.stays_passable(now)
+                for gate in self._stirring()
+            )
+        )
+
     def has_open_path(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
         return self.any_open(now) or any(
@@ -141,7 +152,7 @@ class GateStates:
         What an earlier process knew of a gate is not enough for that.
         """
         if not wanted:
-            return self.any_open(now)
+            return self._any_heard_open(now)
         return any(
             gate_id in self._plans
             if (gate := self._gates.get(gate_id)) is None
@@ -179,7 +190,8 @@ class GateStates:
         Once it has to be `passable`, one whose position says otherwise is not.
         """
         return any(
-            self._counts(gate, now) and not (passable and gate.lags(now))
+            (self._counts(gate, now) or gate.has_time_left(now))
+            and not (passable and gate.lags(now))
             for gate in self._stirring()
         )
 
@@ -252,6 +264,12 @@ class GateStates:
                 self._held.add(gate_id)
             if memory["wanted"]:
                 self._wanted |= {gate_id}
+
+    def resume(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
+        """Go on waiting for those that the collector was started for."""
+        for gate_id, memory in kept.items():
+            if (gate := self._gates.get(gate_id)) is not None:
+                gate.resume(memory, now, passed=passed)
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""

@@ -115,7 +115,7 @@ class GateController(GateStates):
     def keep_open(self, now: float) -> None:
         """Call off every closing that has not come about, with nothing else open.
 
-        Where none still stands open, those on their way to shut are opened again.
+        Where none still stands open, those on their way to close are opened again.
         """
         closing = [
             actuator
@@ -173,7 +173,7 @@ class GateController(GateStates):
             for gate in self._free(self._wanted)
         ):
             return False
-        # A gate out of reach may no longer stand where it was last seen.
+        # A gate that is offline may no longer stand where it was last seen.
         return any(
             gate_id in self._plans
             if (gate := self._gates.get(gate_id)) is None

@@ -1,4 +1,4 @@
-"""What the shop did: running time, cuts, coverage, time to air, collector hours and starts."""
+"""What the shop did: running time, cuts, collected share, time to air, collector hours and starts."""
 
 from collections import deque
 from collections.abc import Mapping, Sequence
@@ -21,7 +21,7 @@ class MachineTotals:
 
     @property
     def collected_share(self) -> float | None:
-        """Share of the running time that had air, 0 to 1; None before the first run."""
+        """Share of the running time with dust collection, 0 to 1; None before the first run."""
         if self.run_time <= 0:
             return None
         return min(1.0, self.collecting_time / self.run_time)
@@ -88,7 +88,6 @@ class TimesToAir:
     """The times to air of each machine's last runs, in s; None where it has none."""
 
     def __init__(self) -> None:
-        """Start without a run."""
         self._runs: dict[str, deque[float | None]] = {}
 
     def note(self, machine_id: str, time: float | None) -> None:
@@ -132,7 +131,6 @@ class Ledger:
     """Adds up the time that passes between two looks at the shop."""
 
     def __init__(self) -> None:
-        """Start an empty ledger."""
         self.machines: dict[str, MachineTotals] = {}
         self.collector = CollectorTotals()
         self.times_to_air = TimesToAir()
@@ -140,7 +138,7 @@ class Ledger:
         self._changed: set[str] = set()
         self._open: dict[str, _OpenRun] = {}
         self._collected: dict[str, float] = {}
-        """Since when a machine that gave a sign has air: it may have had it before."""
+        """Since when a machine that gave a sign has had dust collection, maybe from before it."""
         self._uses: Mapping[str, MachineUse] = {}
         self._turning = False
         self._seen: float | None = None

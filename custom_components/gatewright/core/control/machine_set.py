@@ -31,7 +31,6 @@ class MachineSet:
     """
 
     def __init__(self) -> None:
-        """Start without machines."""
         self.runs: dict[str, Machine] = {}
         self.watched: set[str] = set()
         self._place: dict[str, int] = {}
@@ -83,7 +82,7 @@ class MachineSet:
         patience: float,
         spin_down: float,
     ) -> None:
-        """Let time pass up to `now`; `clears` tells whether a purge step has air."""
+        """Let time pass up to `now`; `clears` tells whether a purge step has its suction."""
         for machine_id in list(self.watched):
             run = self.runs[machine_id]
             run.advance(

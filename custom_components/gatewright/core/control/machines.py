@@ -1,4 +1,4 @@
-"""The small machine that every machine of the shop has: idle, running, holding, clearing."""
+"""The small machine that every machine of the shop has: idle, running, holding, purging."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import InitVar, dataclass, field
@@ -179,7 +179,7 @@ class Machine:
         return next_after(now, instants)
 
     def set_connected(self, connected: bool | None, now: float) -> None:
-        """Take the attached signal; None is "not known" and leaves it as it was."""
+        """Take the signal of the hose; None is "not known" and leaves it as it was."""
         if self.hose.hear(connected, now) and not self.is_connected:
             self.withdraw()
 
@@ -199,7 +199,7 @@ class Machine:
         self.request_until = None
 
     def give_up_waiting(self) -> None:
-        """End the hold and the clearing: a person wants it quiet."""
+        """End the hold and the purge: a person wants it quiet."""
         if self.phase is not MachinePhase.RUNNING or not self.senses_running:
             self._enter(MachinePhase.IDLE)
 

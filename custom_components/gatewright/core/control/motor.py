@@ -44,7 +44,7 @@ _STATES: Final = {
 class Motor:
     """The collector's switch, its power reading where there is one, and its impeller.
 
-    Coast counts from the moment the motor was seen off. Where that moment is
+    The spin-down counts from the moment the motor was seen off. Where that moment is
     unknown, as after a restart, it is served whole.
     """
 
@@ -126,7 +126,7 @@ class Motor:
     def turning(self) -> bool:
         """Whether the collector really pulls: switched on, and drawing power.
 
-        A collector out of reach, without a power reading, is believed to be on for
+        A collector that is offline, without a power reading, is believed to be on for
         no longer than it should be.
         """
         switch = self.actuator

@@ -17,7 +17,6 @@ class MotorDuty:
     """
 
     def __init__(self, rest: float = 0.0, starts_per_hour: float | None = None) -> None:
-        """Start with a motor that has not been started."""
         self.rest = rest
         self.starts_per_hour = starts_per_hour
         self._starts: deque[float] = deque()

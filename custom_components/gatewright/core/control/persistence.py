@@ -16,6 +16,7 @@ def save(shop: ShopControl, now: float) -> dict[str, Any]:
         "phase": sequence.phase.value,
         "phase_left": time_left(sequence.phase_until, now),
         "saving_start": sequence.ending.saving_start,
+        "early": sequence.origin.early,
         "automatic": sequence.automatic,
         "start_block": sequence.start_block,
         "fire_shutdown": sequence.fire_shutdown,
@@ -66,6 +67,10 @@ def restore(
     sequence.adopting = not data["known"]
     sequence.motor.recall(data["motor"], now, passed=passed, known=elapsed is not None)
     sequence.gates.recall(data["gates"], now, passed=passed)
+    if sequence.collector_wanted and data.get("early", False):
+        # Version 0.1.0 did not write whether its gate was still on its way.
+        sequence.origin.early = True
+        sequence.gates.resume(data["gates"], now, passed=passed)
     for machine_id, kept in data["machines"].items():
         if (run := sequence.machines.get(machine_id)) is not None:
             run.recall(kept, now, passed=passed)

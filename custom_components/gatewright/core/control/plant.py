@@ -18,7 +18,7 @@ from .switch_controller import SwitchController, SwitchTimes
 class Plant:
     """Everything the sequence works with.
 
-    `suspended` and `trying` are a walk's round the shop: a machine that runs gets no air
+    `suspended` and `trying` are a system check's: a machine that runs is not served
     by itself, and the collector was started to see whether it does.
 
     `coming_up` says that what was never heard of yet may still be, `coming_back` that
@@ -104,7 +104,7 @@ class Plant:
     def set_connected(
         self, machine_id: str, connected: bool | None, now: float
     ) -> None:
-        """Take the attached signal of a movable machine; None is "not known"."""
+        """Take the signal of a movable machine's hose; None is "not known"."""
         self.machine_set.watch(machine_id).set_connected(connected, now)
 
     def report_early_signal(
@@ -128,7 +128,7 @@ class Plant:
         no_feedback: bool = False,
         position: float | None = None,
     ) -> None:
-        """Take a report from a gate: True open, False shut, None between the two.
+        """Take a report from a gate: True open, False closed, None between the two.
 
         One that is `no_feedback` is there and does not say how it stands. `position` is how
         far it is open, 0 to 1, where it says so.
@@ -223,7 +223,7 @@ class Plant:
         yield from self.motor.due_after(now)
 
     def _clears(self, run: Machine, now: float) -> bool:
-        """Whether the purge step of a machine has air."""
+        """Whether the purge step of a machine has its suction."""
         gates = run.wanted_gates
         return self.motor.up_to_speed(now) and self.gates.all_open(gates, now)
 

@@ -18,7 +18,6 @@ class PlugRelay:
     __slots__ = ("_different", "_last", "_off_since", "contradicted")
 
     def __init__(self) -> None:
-        """Begin with nothing known of the relay."""
         self.contradicted = False
         self._off_since: float | None = None
         self._last: float | None = None

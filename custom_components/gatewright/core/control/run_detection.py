@@ -56,7 +56,7 @@ class RunDetector:
     def __init__(
         self, levels: Thresholds, now: float, *, running: bool = False
     ) -> None:
-        """Start at `now` without a reading, as when the hub has just come up."""
+        """Start at `now` without a reading, as when Home Assistant has just come up."""
         self._levels = levels
         self.running = running
         self.lost = False

@@ -12,7 +12,6 @@ class Switchings:
     """
 
     def __init__(self) -> None:
-        """Begin with nothing to tell."""
         self.start_due = False
         self._told: list[Switching] = []
 

@@ -53,7 +53,6 @@ class Travel:
     )
 
     def __init__(self) -> None:
-        """Begin without a stroke seen."""
         self._opening: deque[float] = deque(maxlen=_STROKES_KEPT)
         self._closing: deque[float] = deque(maxlen=_STROKES_KEPT)
         self._told: bool | None = None
@@ -178,7 +177,11 @@ class Travel:
             margin = max(margin, _FIRST_ANSWER)
         return told_at + in_ticks(due + margin)
 
-    def remember(self) -> dict[str, Any]:
+    def resume(self, age: float, now: float) -> None:
+        """Go on waiting for it to open, which it was told `age` s ago."""
+        self._told, self._told_at = True, now - age
+
+    def remember(self, now: float) -> dict[str, Any]:
         """Return what has to survive a restart."""
         return {
             "opening": list(self._opening),
@@ -186,6 +189,7 @@ class Travel:
             "trusted": self.trusted,
             "gaps": list(self._gaps),
             "position": self.position,
+            "told_age": None if self.told_at is None else now - self.told_at,
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:

@@ -270,7 +270,7 @@ class BinMonitor:
         self._look(share, _SENSOR_ERROR, SeenBy.LEVEL_SENSOR)
 
     def _used(self) -> set[str]:
-        """Return the machines whose chips are still reckoned with."""
+        """Return the machines whose chips are still counted in."""
         looks = (self._seen, self._learned, self._emptied)
         seconds = (look.seconds for look in looks)
         return set().union(*seconds, *(seen.hours for seen in self.observations))

@@ -99,7 +99,7 @@ def foresee(
     """
     left = max(0.0, full_share - share)
     per_hour = rates.rise(mix)
-    # How far off it will be by the time that it is reckoned full.
+    # How far off it will be by the time that it is computed to be full.
     then = look.hours
     if per_hour > 0:
         for machine_id, part in mix.items():

@@ -4,12 +4,9 @@ All times are seconds, pressures Pa, flows m3/s, volumes m3, concentrations mg/m
 Figures without a named source are common practice; the owner can change each.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from enum import StrEnum
-import math
 
-from ..config import ConfigProblem
 from ..units import HOUR
 
 
@@ -126,67 +123,3 @@ class MaintenanceConfig:
     filter: FilterConfig | None = field(default_factory=FilterConfig)
     services: tuple[ServiceInterval, ...] = ()
     room: RoomConfig | None = None
-
-
-BIN, FILTER, CLEANING, ROOM = "bin", "filter", "cleaning", "room"
-"""The names by which a `ConfigProblem` refers to the parts."""
-
-
-def find_problems(plan: MaintenanceConfig) -> list[ConfigProblem]:
-    """Return everything that is wrong with a plan."""
-    found: list[ConfigProblem] = []
-    if plan.bin is not None:
-        found += _bin_problems(plan.bin)
-    if plan.filter is not None:
-        found += _numbers(FILTER, plan.filter)
-        if plan.filter.cleaning is not None:
-            found += _numbers(CLEANING, plan.filter.cleaning, "wait", "pause", "every")
-    if plan.room is not None:
-        found += _numbers(ROOM, plan.room, "settle")
-    seen: set[str] = set()
-    for service in plan.services:
-        part = service.service_id
-        found += _numbers(part, service)
-        if service.after is service.starts is service.days is None:
-            found.append(ConfigProblem(part=part, field="after", code="never_due"))
-        if part in seen:
-            found.append(
-                ConfigProblem(part=part, field="service_id", code="used_twice")
-            )
-        seen.add(part)
-    return found
-
-
-def _bin_problems(plan: BinConfig) -> Iterator[ConfigProblem]:
-    yield from _numbers(BIN, plan, "settle")
-    for name in ("full_share", "usual_share", "warn_share"):
-        if (share := getattr(plan, name)) is not None and share > 1:
-            yield ConfigProblem(part=BIN, field=name, code="above_one")
-    if (plan.empty_reading is None) is not (plan.full_reading is None):
-        yield ConfigProblem(part=BIN, field="full_reading", code="one_of_two")
-    elif plan.empty_reading is not None and plan.empty_reading == plan.full_reading:
-        yield ConfigProblem(part=BIN, field="full_reading", code="same_reading")
-
-
-def _numbers(
-    part: str,
-    owner: BinConfig
-    | FilterConfig
-    | FilterCleaningConfig
-    | ServiceInterval
-    | RoomConfig,
-    *may_be_zero: str,
-) -> Iterator[ConfigProblem]:
-    """Yield the numbers that are not finite, negative, or zero where that is absurd."""
-    for item in fields(owner):
-        value = getattr(owner, item.name)
-        if isinstance(value, bool) or not isinstance(value, float | int):
-            continue
-        if item.name in ("empty_reading", "full_reading"):
-            wrong, code = not math.isfinite(value), "not_finite"
-        elif item.name in may_be_zero:
-            wrong, code = not (math.isfinite(value) and value >= 0), "negative"
-        else:
-            wrong, code = not (math.isfinite(value) and value > 0), "not_positive"
-        if wrong:
-            yield ConfigProblem(part=part, field=item.name, code=code)

@@ -199,7 +199,6 @@ class Exposure:
     """Averages a particle sensor over the work of each day."""
 
     def __init__(self) -> None:
-        """Start without a reading."""
         self.days: dict[date, DayDust] = {}
         self.reading: float | None = None
         self._seen: float | None = None

@@ -19,7 +19,6 @@ class EnergyMeter:
     """
 
     def __init__(self) -> None:
-        """Start without a reading and without a price."""
         self.price: float | None = None
         self._watts: float | None = None
         self._seen: float | None = None

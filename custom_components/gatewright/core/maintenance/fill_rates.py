@@ -133,7 +133,7 @@ def learn(observations: Sequence[Observation], usually: Mapping[str, float]) -> 
             _FADE**age / (1 + (miss / _ODD) ** 2)
             for age, miss in zip(reversed(range(len(misses))), misses, strict=True)
         ]
-        # Chips vary in proportion. Between what was seen and what is reckoned lies
+        # Chips vary in proportion. Between what was seen and what is computed lies
         # the size for which twice as many and half as many are equally far off.
         sizes = [
             math.sqrt(max(rise, seen.share / 4) * seen.share)

@@ -90,7 +90,6 @@ class FilterMonitor:
     """
 
     def __init__(self, plan: FilterConfig) -> None:
-        """Start with a new filter."""
         self.plan = plan
         self.since_cleaned = 0.0
         self.since_replaced = 0.0

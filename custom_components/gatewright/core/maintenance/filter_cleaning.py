@@ -26,7 +26,6 @@ class Cleaning:
     """
 
     def __init__(self, plan: FilterCleaningConfig) -> None:
-        """Start with nothing due."""
         self.plan = plan
         self.phase = CleaningPhase.IDLE
         self.since = 0.0
@@ -66,7 +65,7 @@ class Cleaning:
         """Let time pass; return whether a cleaning has just been completed.
 
         `at_rest` says that the impeller has certainly stopped; `allowed` is False
-        under start block and emergency, when nothing may move; `works` is False while the
+        under start block and fire shutdown, when nothing may move; `works` is False while the
         switch does not come on.
         """
         if not at_rest:

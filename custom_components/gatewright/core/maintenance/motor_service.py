@@ -42,7 +42,6 @@ class MotorService:
     """Longest run and service intervals of one collector."""
 
     def __init__(self, services: tuple[ServiceInterval, ...]) -> None:
-        """Start with everything just done."""
         self.longest_run = 0.0
         self.this_run = 0.0
         self.services = services

@@ -15,7 +15,6 @@ class RoomCleaner:
     """
 
     def __init__(self, plan: RoomConfig) -> None:
-        """Start off."""
         self.plan = plan
         self.wanted = False
         self._working = False

@@ -21,7 +21,6 @@ class UnreadablePlanError(Exception):
     """Raised for a file that is no plan, with everything that is wrong with it."""
 
     def __init__(self, refusals: tuple[PlanRefusal, ...]) -> None:
-        """Keep what is wrong."""
         super().__init__("; ".join(f"{one.code} at {one.path}" for one in refusals))
         self.refusals = refusals
 

@@ -32,7 +32,6 @@ class Polyline:
     """A line through points; places on it are told by their distance from the first."""
 
     def __init__(self, points: Sequence[Point]) -> None:
-        """Take at least two points."""
         self.points = tuple(points)
         self.marks = [0.0]
         """The distance of each point."""

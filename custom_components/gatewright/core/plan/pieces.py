@@ -69,7 +69,6 @@ class Pieces:
     """The pieces of a plan, and how they hang together."""
 
     def __init__(self, plan: ShopPlan) -> None:
-        """Split the plan."""
         self.plan = plan
         self.by_id = {duct.id: duct for duct in plan.ducts}
         self._bound = {duct.bound: duct.id for duct in reversed(plan.ducts)}

@@ -25,7 +25,7 @@ class ActualFigures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Difference:
-    """The second of two figures less the first; coverage in shares of 1."""
+    """The second of two figures less the first; collected share of 1."""
 
     starts: int
     on_time: float
@@ -96,7 +96,7 @@ def _time_to_air(run: FinishedRun, collecting: Sequence[Interval]) -> float | No
 def difference(first: Figures, second: Figures) -> Difference:
     """Return how the second figures differ from the first.
 
-    Coverage is compared over the machines that both can tell about.
+    The collected share is compared over the machines that both can tell about.
     """
     energies = (first.energy, second.energy)
     both = first.machines.keys() & second.machines.keys()

@@ -1,6 +1,6 @@
 """A shop that is only watched, beside the one that it would have been.
 
-Everything is heard and nothing is wished. What really happens goes into the ledger as
+Everything is heard and nothing is asked for. What really happens goes into the ledger as
 always; the same events go into a simulation that keeps step, with actuators that do as
 they are told, and its ledger tells what the shop would have done.
 """
@@ -169,7 +169,7 @@ def carry_over(shop: ShopControl, data: Mapping[str, Any], now: float) -> None:
     """Take up what `memory.save` described where one of the two only watched.
 
     Totals, modes and alarms are kept. Everything else begins at rest and adopts what
-    it finds: nobody knows any more what was wished, as nobody wished anything.
+    it finds: nobody knows any more what was it should, as nobody wished anything.
     """
     sequence = shop.sequence
     both = (shop, shop.would) if isinstance(shop, MonitoredShop) else (shop,)

@@ -29,7 +29,8 @@ from ..inputs import (
     RequestWithdrawn,
 )
 from ..statistics.time_to_air import TimeToAir, time_to_air
-from .simulator import Actuators, SimulatedCommand, Simulator
+from .controlled_plant import SimulatedCommand
+from .simulator import Actuators, Simulator
 
 type Signal = tuple[float, bool | None]
 """An instant in s and what a signal said from then on; None is "not known"."""
@@ -46,7 +47,7 @@ class Recording:
     of movable machines, `hand_gates` the positions of gates that are moved by hand (True
     is open; taken to be open where nothing was recorded), `requests` when air was asked
     for by hand. `start_block`, `fire_shutdown` and `bin_full` are what held for the whole system;
-    an emergency counts as reset once no detector gives the alarm any more.
+    a fire shutdown counts as reset once no detector gives the alarm any more.
     """
 
     begins: float
@@ -76,7 +77,7 @@ class MachineFigures:
 
     @property
     def collected_share(self) -> float | None:
-        """Share of the running time that had air, 0 to 1; None without any."""
+        """Share of the running time with dust collection, 0 to 1; None without any."""
         return (
             min(1.0, self.collecting_time / self.run_time)
             if self.run_time > 0
@@ -88,7 +89,7 @@ class MachineFigures:
 class Figures:
     """What a shop did: starts, `on_time` in s and `energy` in J of the collector.
 
-    `energy` is None where the collector's power is not known. A machine's coverage is
+    `energy` is None where the collector's power is not known. A machine's collected share is
     left out (`machines` lacks it) where it cannot be told.
     """
 
@@ -104,7 +105,7 @@ class Figures:
 
     @property
     def collected_share(self) -> float | None:
-        """Share of the running time of all machines that had air; None without any."""
+        """Share of the running time of all machines with dust collection; None without any."""
         run_time = self.run_time
         if run_time <= 0:
             return None
@@ -119,7 +120,7 @@ class SimulationResult:
     """What would have happened: the figures, and what ran when.
 
     `collector` is when the impeller would have been driven, `gates` when each stood
-    open, `ran` and `collected` when each machine counted as running and had air, `runs` what
+    open, `ran` and `collected` when each machine counted as running and had dust collection, `runs` what
     ended in the time; `times_to_air` is what they depend on.
     """
 

@@ -22,7 +22,6 @@ class AlarmDays:
     """Counts the alarms of each day."""
 
     def __init__(self) -> None:
-        """Start without any."""
         self.days: dict[date, dict[tuple[str, str], int]] = {}
 
     def note(self, alarm: str, part: str, day: date) -> None:

@@ -218,7 +218,6 @@ class Calendar:
     """
 
     def __init__(self) -> None:
-        """Start empty."""
         self.days: dict[date, Span] = {}
         self.months: dict[tuple[int, int], Span] = {}
         self.earlier = Span()

@@ -25,7 +25,6 @@ class LedgerReader:
     """
 
     def __init__(self) -> None:
-        """Start with a ledger that was never read."""
         self._machines: dict[str, _Counts] = {}
         self._on = 0.0
         self._starts = 0

@@ -16,7 +16,7 @@ class NotCollectingReason(StrEnum):
     FIRE_SHUTDOWN = "fire_shutdown"
     START_BLOCK = "start_block"
     NOT_NEEDED = "not_needed"
-    """It has its own extractor; not held against the coverage."""
+    """It has its own extractor; not held against the collected share."""
     NOT_CONNECTED = "not_connected"
     AUTOMATIC_OFF = "automatic_off"
     OFF_BY_HAND = "off_by_hand"
@@ -31,7 +31,7 @@ class NotCollectingReason(StrEnum):
     GATE_CLOSED_BY_HAND = "gate_closed_by_hand"
     GATE_MOVING = "gate_moving"
     TOO_LITTLE_AIR = "low_airflow"
-    """The air passes, but less than the machine asks for: told beside the coverage, as
+    """The air passes, but less than the machine asks for: told beside the collected share, as
     it often rests on a computed flow and a rule of thumb, and not held against it."""
     UNKNOWN = "unknown"
 
@@ -179,7 +179,7 @@ def _at_gate(sequence: Sequence, gate_id: str) -> NotCollectingReason:
         gate.gate_id == gate_id and gate.kind is GateKind.POWERED
         for gate in sequence.system.gates
     )
-    # What a person has put shut is not wished open again.
+    # What a person has closed is not opened again.
     if not powered or actuator.target is not True:
         return NotCollectingReason.GATE_CLOSED_BY_HAND
     return NotCollectingReason.GATE_MOVING

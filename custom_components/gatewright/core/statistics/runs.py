@@ -78,7 +78,6 @@ class Record:
     """The last runs, the oldest first."""
 
     def __init__(self) -> None:
-        """Start empty."""
         self.runs: deque[KeptRun] = deque(maxlen=RUNS_KEPT)
 
     def keep(self, run: KeptRun) -> None:

@@ -38,7 +38,6 @@ class UnreadableError(Exception):
     """Raised where nothing can be made of what is stored; `what` is the key to blame."""
 
     def __init__(self, what: str) -> None:
-        """Keep what is to blame."""
         super().__init__(what)
         self.what = what
 

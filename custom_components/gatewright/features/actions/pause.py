@@ -66,7 +66,6 @@ class AutomaticPause:
     """The pause of one system, while that is going."""
 
     def __init__(self, system: SystemContext, pauses: AutomaticPauses) -> None:
-        """Take up a pause that was kept, and end it where its time is over."""
         self._system = system
         self._pauses = pauses
         self._timer = Timer(system.hass, "gatewright pause ends", self.end)

@@ -9,10 +9,9 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry, ConfigSubentry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import CONF_DUCT, CONF_INTO, DOMAIN, SUBENTRY_DUCT, SUBENTRY_GATE
-from ...runtime.issues import delete_issues
+from ...const import CONF_DUCT, CONF_INTO, SUBENTRY_DUCT, SUBENTRY_GATE
+from ...runtime.issues import delete_issues, raise_issue
 from ...runtime.system_context import SystemContext
 
 _FIELDS = {SUBENTRY_DUCT: CONF_INTO, SUBENTRY_GATE: CONF_DUCT}
@@ -23,7 +22,6 @@ class Tree:
     """The ducts of one system as they were last seen."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Know of no duct yet."""
         self._system = system
         self._into: dict[str, str | None] = {}
         self._titles: dict[str, str] = {}
@@ -65,14 +63,11 @@ class Tree:
     def _tell(self, duct: str, titles: list[str], following: str | None) -> None:
         entry = self._system.entry
         into = entry.title if following is None else entry.subentries[following].title
-        ir.async_create_issue(
+        raise_issue(
             self._system.hass,
-            DOMAIN,
             f"{_prefix(entry)}{duct}",
-            is_fixable=False,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key="duct_removed",
-            translation_placeholders={
+            "duct_removed",
+            {
                 "system": entry.title,
                 "duct": self._titles.get(duct, "–"),
                 "parts": ", ".join(sorted(titles)),

@@ -22,7 +22,6 @@ class Gauges:
     """The gauges of one system, held against what is computed for a clean filter."""
 
     def __init__(self, system: SystemContext, air: AirSource) -> None:
-        """Know of no reading yet."""
         self.loading = 1.0
         """The filter's resistance over the clean one, as measured or found."""
         self.clean: Network | None = None

@@ -28,7 +28,6 @@ class JudgedAirflow:
     """
 
     def __init__(self, margin: float = MARGIN) -> None:
-        """Know of nothing yet."""
         self.machines: Mapping[str, Verdict] = {}
         self.ducts: Mapping[str, tuple[DuctResult, Verdict]] = {}
         self._judge = Judge(margin)

@@ -17,10 +17,9 @@ from homeassistant.core import (
     EventStateChangedData,
     callback,
 )
-from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_state_change_event
 
-from ...const import CONF_FILTER_PRESSURE, CONF_SUCTION, DOMAIN
+from ...const import CONF_FILTER_PRESSURE, CONF_SUCTION
 from ...core.airflow import (
     AirflowError,
     Assessment,
@@ -32,6 +31,7 @@ from ...core.airflow import (
 )
 from ...core.config import COLLECTOR
 from ...runtime.entity_references import to_entity_id
+from ...runtime.issues import delete_issue, raise_issue
 from ...runtime.listeners import Listeners
 from ...runtime.system_context import SystemContext
 from ...runtime.timer import Timer
@@ -112,21 +112,18 @@ class AirflowManager:
         except AirflowError as err:
             self.shop = None
             part = system.entry.subentries.get(err.element)
-            ir.async_create_issue(
+            raise_issue(
                 system.hass,
-                DOMAIN,
                 issue,
-                is_fixable=False,
-                severity=ir.IssueSeverity.WARNING,
-                translation_key="air_impossible",
-                translation_placeholders={
+                "air_impossible",
+                {
                     "system": system.entry.title,
                     "part": system.entry.title if part is None else part.title,
                     "reason": str(err),
                 },
             )
         else:
-            ir.async_delete_issue(system.hass, DOMAIN, issue)
+            delete_issue(system.hass, issue)
         self.gauges.replan(None if self.shop is None else self.shop.network)
         self._with_loading(self.gauges.loading)
         self._solved.clear()

@@ -75,7 +75,6 @@ class Remembered:
     """
 
     def __init__(self) -> None:
-        """Know of none yet."""
         self._readings: dict[frozenset[tuple[str, float]], PressureReading] = {}
 
     def forget(self) -> None:

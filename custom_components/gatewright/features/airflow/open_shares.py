@@ -10,7 +10,6 @@ class OpenShares:
     """The open share of each gate; under way it counts as where it was last."""
 
     def __init__(self) -> None:
-        """Know of no gate yet."""
         self._last: dict[str, float] = {}
 
     def read(

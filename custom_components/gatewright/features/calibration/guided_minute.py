@@ -39,7 +39,6 @@ class Listener:
     """Notes what a sensor reports, from the reading that holds at first."""
 
     def __init__(self, hass: HomeAssistant, entity_id: str, unit: str) -> None:
-        """Listen from now on."""
         self._hass = hass
         self._read = NumberReader(unit)
         self.began = dt_util.utcnow().timestamp()

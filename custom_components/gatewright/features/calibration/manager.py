@@ -21,7 +21,7 @@ from ...core.pattern import check_numbers
 from ...core.stored.parts import StoredMachine
 from ...runtime.entity_references import to_entity_id
 from ...runtime.entry_data import read_parts
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issue, delete_issues, raise_issue
 from ...runtime.store import FileKind, KeptFile
 from .evaluation import certain_of, figures_of, levels_of, stored_figures
 from .history import NoHistory, read_history
@@ -134,7 +134,7 @@ class DriftMonitor:
         if machine.part_id not in self._machines():
             return
         if not drift.due:
-            ir.async_delete_issue(self._hass, DOMAIN, issue_id)
+            delete_issue(self._hass, issue_id)
         elif drift.shifts and not self._quiet(machine.part_id, standing, until):
             await self._tell(machine, unit, drift)
 
@@ -147,7 +147,7 @@ class DriftMonitor:
             if now - since < QUIET.total_seconds():
                 return True
             # An issue that was ignored once is ignored for ever, unless made anew.
-            ir.async_delete_issue(self._hass, DOMAIN, standing.issue_id)
+            delete_issue(self._hass, standing.issue_id)
         since = self._ignored.get(machine_id, 0.0)
         if now - since < QUIET.total_seconds():
             return True
@@ -159,10 +159,18 @@ class DriftMonitor:
         if proposal is None or levels is None:
             return
         words = await LearningTexts.load(self._hass)
-        ir.async_create_issue(
+        raise_issue(
             self._hass,
-            DOMAIN,
             issue_of(self._entry, machine.part_id),
+            START_WAITS if drift.shifts == (Shift.WAITS_IN_VAIN,) else ISSUE,
+            {
+                "machine": machine.name,
+                "system": self._entry.title,
+                "shifts": " ".join(words.of(shift) for shift in drift.shifts),
+                "old": words.levels(levels_of(machine), unit),
+                "new": words.levels(levels, unit),
+                "confidence": words.of(proposal.confidence),
+            },
             data={
                 "what": ISSUE,
                 "entry_id": self._entry.entry_id,
@@ -176,21 +184,8 @@ class DriftMonitor:
                 # What they are compared with: figures set meanwhile are newer.
                 **{f"was_{key}": was for key, was in stored_figures(machine).items()},
             },
-            is_fixable=True,
             # It stands until the next look, a restart or not.
-            is_persistent=True,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key=(
-                START_WAITS if drift.shifts == (Shift.WAITS_IN_VAIN,) else ISSUE
-            ),
-            translation_placeholders={
-                "machine": machine.name,
-                "system": self._entry.title,
-                "shifts": " ".join(words.of(shift) for shift in drift.shifts),
-                "old": words.levels(levels_of(machine), unit),
-                "new": words.levels(levels, unit),
-                "confidence": words.of(proposal.confidence),
-            },
+            persistent=True,
         )
 
     def _machines(self) -> dict[str, StoredMachine]:

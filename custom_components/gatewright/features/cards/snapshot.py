@@ -56,7 +56,6 @@ class SnapshotBuilder:
     """Describes the parts of one running system."""
 
     def __init__(self, hass: HomeAssistant, system: SystemContext) -> None:
-        """Describe a system that runs."""
         self._hass = hass
         self._system = system
         self._registry = er.async_get(hass)

@@ -40,7 +40,6 @@ class Subscriptions:
     """The feeds of all systems, each made when first asked for."""
 
     def __init__(self, hass: HomeAssistant, version: str) -> None:
-        """Follow the config entries and the names of their entities."""
         self._hass = hass
         self._version = version
         self._feeds: dict[str, Subscription] = {}
@@ -89,7 +88,6 @@ class Subscription:
     def __init__(
         self, hass: HomeAssistant, entry: ConfigEntry[Any], version: str
     ) -> None:
-        """Follow the system if it runs."""
         self._hass = hass
         self._entry = entry
         self._version = version

@@ -4,11 +4,9 @@ from collections.abc import Callable, Iterable
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...core.commissioning.findings import CheckFinding
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issues, raise_issue
 from .report_text import placeholders, translation_key
 
 
@@ -21,14 +19,11 @@ def tell_issues(
 ) -> None:
     """Raise an issue for each finding."""
     for found in findings:
-        ir.async_create_issue(
+        raise_issue(
             hass,
-            DOMAIN,
             f"{_prefix(entry)}{found.part}_{found.kind.value}_{found.about}",
-            is_fixable=False,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key=translation_key(found.kind),
-            translation_placeholders={
+            translation_key(found.kind),
+            {
                 **placeholders(hass, found, name),
                 "system": entry.title,
             },

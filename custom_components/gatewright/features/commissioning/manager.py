@@ -38,7 +38,6 @@ class Busy(Exception):  # noqa: N818 - an answer to a person, not a failure
     """Raised when a walk cannot begin; `why` is the key of its text."""
 
     def __init__(self, why: str) -> None:
-        """Keep the reason."""
         super().__init__(why)
         self.why = why
 

@@ -75,7 +75,6 @@ class CheckStore:
     """One system's last walk on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         self._file = KeptFile(hass, FileKind.WALK, entry)
 
     async def load(self) -> KeptCheck | None:

@@ -126,7 +126,6 @@ class CollectorSubject(WorkSubject):
     """The collector, and with it the system as a whole."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Be about the whole system."""
         super().__init__(system, COLLECTOR, subentry=False)
         self.system_check = system.of(SystemCheckManager)
 
@@ -243,7 +242,6 @@ class ServiceSubject(Subject):
     """Something that has to be done at the collector now and then."""
 
     def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
-        """Be about one interval."""
         super().__init__(system, MAINTENANCE, subentry=False)
         self.service_id = service.service_id
         self.placeholders = {"service": service.name}

@@ -48,7 +48,6 @@ class Due:
         keeper: Maintenance,
         switches: SwitchController,
     ) -> None:
-        """Tell nothing yet."""
         self._system = system
         self._keeper = keeper
         self._switches = switches

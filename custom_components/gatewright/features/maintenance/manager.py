@@ -67,7 +67,6 @@ class MaintenanceManager:
         self.switches = SwitchController(off=Tries(count=2, persistent=True))
         """The filter's cleaning and the room's air cleaner."""
         self.keeper = self._recalled(kept)
-        """Called with every run that is kept."""
         self.feeds = MaintenanceInputs(
             system, self.keeper, self.switches, self.read_pressure
         )
@@ -381,9 +380,7 @@ class MaintenanceManager:
             for field in MAINTENANCE_SWITCHES
             for source in layout.watched.get(field, ())
         }
-        self.switches.plan(
-            {part: SwitchTimes() for part in sorted(set(self.parts.values()))}
-        )
+        self.switches.plan(dict.fromkeys(sorted(self.parts.values()), SwitchTimes()))
 
     def _aim(self, now: float) -> None:
         """Say how the switches should stand."""

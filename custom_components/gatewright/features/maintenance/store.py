@@ -17,5 +17,4 @@ class MaintenanceStore(JournaledFile):
     """One system's past on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         super().__init__(hass, FileKind.MAINTENANCE, entry)

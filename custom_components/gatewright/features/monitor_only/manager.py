@@ -6,12 +6,11 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
-from ...const import DOMAIN
 from ...core.simulation.shadow_control import MonitoredShop, totals_of
+from ...runtime.issues import delete_issue, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.figures import duration, share_text
 from .mode import WATCHED, monitor_only_since
@@ -32,7 +31,6 @@ class MonitorOnlyManager:
     def __init__(
         self, system: SystemContext, shop: MonitoredShop, memory: Mapping[str, Any]
     ):
-        """Go on from what was kept."""
         kept = memory.get(WATCHED) or {}
         self._system = system
         self._shop = shop
@@ -128,19 +126,16 @@ class MonitorOnlyManager:
         if since is None or now - since < WEEK:
             return
         entry = self._system.entry
-        ir.async_create_issue(
+        raise_issue(
             self._system.hass,
-            DOMAIN,
             _issue_id(entry),
+            ISSUE,
+            self.words(),
             data={
                 "entry_id": entry.entry_id,
                 "what": ISSUE,
                 "asked": self.asked_about,
             },
-            is_fixable=True,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key=ISSUE,
-            translation_placeholders=self.words(),
         )
 
 
@@ -158,7 +153,7 @@ def start_monitor_only(
 @callback
 def forget_question(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     """Take the question back."""
-    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry))
+    delete_issue(hass, _issue_id(entry))
 
 
 def collected_share_of(totals: Mapping[str, float]) -> float | None:

@@ -4,11 +4,9 @@ from typing import Any
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...runtime.entity_references import to_entity_id
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issue, delete_issues, raise_issue
 
 
 @callback
@@ -16,14 +14,11 @@ def tell_unreachable(hass: HomeAssistant, entry: ConfigEntry[Any], stored: str) 
     """Raise the issue of a phone that a message could not be sent to."""
     entity_id = to_entity_id(hass, stored) or stored
     state = hass.states.get(entity_id)
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         _issue_id(entry, stored),
-        is_fixable=False,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key="phone_unreachable",
-        translation_placeholders={
+        "phone_unreachable",
+        {
             "phone": entity_id if state is None else state.name,
             "system": entry.title,
         },
@@ -35,7 +30,7 @@ def clear_unreachable(
     hass: HomeAssistant, entry: ConfigEntry[Any], stored: str
 ) -> None:
     """Take the issue of a phone back."""
-    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry, stored))
+    delete_issue(hass, _issue_id(entry, stored))
 
 
 @callback

@@ -70,7 +70,6 @@ class CannotSimulateError(Exception):
     """Raised where nothing can be simulated; `why` is the key of its text."""
 
     def __init__(self, why: WhyNot) -> None:
-        """Keep the reason."""
         super().__init__(why)
         self.why = why
 

@@ -33,7 +33,6 @@ class Archive:
     """The recorded states between two instants."""
 
     def __init__(self, hass: HomeAssistant, begins: datetime, ends: datetime) -> None:
-        """Look at a time that is over, or as far as it is."""
         self._hass = hass
         # What was told at the very beginning would fall between the state before it
         # and those after it.

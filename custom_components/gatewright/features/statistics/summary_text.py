@@ -45,13 +45,15 @@ def _ran(texts: Texts, found: Mapping[str, Any]) -> str:
     if shop["collected_share"] is not None:
         key += "_air"
         values["share"] = texts.share(shop["collected_share"])
-    if before["run_time"] > 0:
-        key += "_before"
-        values["before"] = duration(before["run_time"])
-        if before["collected_share"] is not None:
-            key += "_air"
-            values["share_before"] = texts.share(before["collected_share"])
-    return texts(SENTENCES, key, **values)
+    said = texts(SENTENCES, key, **values)
+    if before["run_time"] <= 0:
+        return said
+    key = "before"
+    values = {"before": duration(before["run_time"])}
+    if before["collected_share"] is not None:
+        key += "_air"
+        values["share_before"] = texts.share(before["collected_share"])
+    return f"{said} {texts(SENTENCES, key, **values)}"
 
 
 def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
@@ -102,9 +104,13 @@ def _collector(texts: Texts, found: Mapping[str, Any]) -> str | None:
     collector = found["collector"]
     if collector["on_time"] <= 0:
         return None
-    starts = collector["starts"]
+    often = collector["starts"]
+    starts = "starts" + {0: "_none", 1: "_one"}.get(often, "")
     key = "collector"
-    values = {"time": duration(collector["on_time"]), "count": str(starts)}
+    values = {
+        "time": duration(collector["on_time"]),
+        "starts": texts(SENTENCES, starts, count=str(often)),
+    }
     if collector["measured"] and collector["energy_kwh"] >= 0.05:
         key += "_energy"
         values["energy"] = texts.decimal(f"{collector['energy_kwh']:.1f}")
@@ -112,7 +118,7 @@ def _collector(texts: Texts, found: Mapping[str, Any]) -> str | None:
             key += "_cost"
             values["cost"] = texts.decimal(f"{collector['cost']:.2f}")
             values["currency"] = collector["currency"]
-    return texts(SENTENCES, key + {0: "_none", 1: "_one"}.get(starts, ""), **values)
+    return texts(SENTENCES, key, **values)
 
 
 def _bin(texts: Texts, found: Mapping[str, Any]) -> str | None:
@@ -128,10 +134,11 @@ def _bin(texts: Texts, found: Mapping[str, Any]) -> str | None:
     if state["full_on"] is not None:
         key += "_full"
         values["day"] = texts.day(date.fromisoformat(state["full_on"]))
+    said = texts(SENTENCES, key, **values)
     if often := state["emptyings"]:
-        key += {1: "_once", 2: "_twice"}.get(often, "_often")
-        values["count"] = str(often)
-    return texts(SENTENCES, key, **values)
+        emptied = "emptied" + {1: "_once", 2: "_twice"}.get(often, "_often")
+        said += f" {texts(SENTENCES, emptied, count=str(often))}"
+    return said
 
 
 def _alarms(texts: Texts, found: Mapping[str, Any]) -> str | None:

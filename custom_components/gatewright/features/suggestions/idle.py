@@ -6,9 +6,7 @@ from typing import Any, override
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...core.config import GateConfig, GateKind, IdlePosition
 from ...core.statistics.next_machine import (
     LEAST_SAVED,
@@ -18,7 +16,7 @@ from ...core.statistics.next_machine import (
 )
 from ...core.stored.parts import StoredGate
 from ...runtime.entry_data import read_part, update_entry
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issues, ignored_issues, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 from ..statistics.manager import StatisticsManager
@@ -40,26 +38,23 @@ class _Idea:
 def suggest_idle(system: SystemContext) -> None:
     """Raise an issue where a gate is better left open, unless it was ignored once."""
     hass, entry = system.hass, system.entry
-    ignored = _ignored(hass)
+    ignored = ignored_issues(hass)
     idea = _find(system)
     issue_id = "" if idea is None else _issue_id(entry, idea.next.machine_id)
     # An ignored one stays, or it would be raised again as a new one.
     delete_issues(hass, _prefix(entry), but=ignored | {issue_id})
     if idea is None or issue_id in ignored:
         return
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         issue_id,
+        ISSUE,
+        _words(system, idea),
         data={
             "what": ISSUE,
             "entry_id": entry.entry_id,
             "machine": idea.next.machine_id,
         },
-        is_fixable=True,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key=ISSUE,
-        translation_placeholders=_words(system, idea),
     )
 
 
@@ -68,14 +63,13 @@ def forget_idle(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
 ) -> None:
     """Take the suggestion back; `for_good` forgets as well that one was ignored."""
-    delete_issues(hass, _prefix(entry), but=() if for_good else _ignored(hass))
+    delete_issues(hass, _prefix(entry), but=() if for_good else ignored_issues(hass))
 
 
 class IdleFlow(ConfirmRepairFlow):
     """Says what a gate that idles open would save, and leaves it open when confirmed."""
 
     def __init__(self, system: SystemContext, machine_id: str) -> None:
-        """Be about the gates of a machine."""
         self._system = system
         self._machine_id = machine_id
 
@@ -132,15 +126,6 @@ def _find(system: SystemContext) -> _Idea | None:
     if saved < LEAST_SAVED:
         return None
     return _Idea(next=found, gates=tuple(gate.gate_id for gate in closed), saved=saved)
-
-
-def _ignored(hass: HomeAssistant) -> set[str]:
-    """Return the ids of our issues that were ignored."""
-    return {
-        issue_id
-        for (domain, issue_id), issue in ir.async_get(hass).issues.items()
-        if domain == DOMAIN and issue.dismissed_version is not None
-    }
 
 
 def _is_driven(gate: GateConfig) -> bool:

@@ -10,6 +10,7 @@ from homeassistant.helpers.event import async_track_time_interval
 
 from ...runtime.system_context import SystemContext
 from .idle import forget_idle, suggest_idle
+from .ids import forget_ids, suggest_ids
 from .start_when import ask_start_when, forget_start_when
 from .travel import forget_travel, suggest_travel
 
@@ -49,6 +50,7 @@ class SuggestionsManager:
         ask_start_when(self._system)
         suggest_travel(self._system)
         suggest_idle(self._system)
+        suggest_ids(self._system)
 
     @callback
     def _tick(self, _now: datetime) -> None:
@@ -63,3 +65,4 @@ def forget_suggestions(
     forget_start_when(hass, entry)
     forget_travel(hass, entry)
     forget_idle(hass, entry, for_good=for_good)
+    forget_ids(hass, entry, for_good=for_good)

@@ -10,11 +10,10 @@ from typing import Any
 from homeassistant.components.repairs import RepairsFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...core.config import GateKind, StartWhen
 from ...runtime.entry_data import read_system, update_entry
+from ...runtime.issues import delete_issue, raise_issue
 from ...runtime.system_context import SystemContext
 
 ISSUE = "start_when"
@@ -30,29 +29,25 @@ def ask_start_when(system: SystemContext) -> None:
     if read_system(entry).timing.start_when is not None or not driven:
         forget_start_when(hass, entry)
         return
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         _issue_id(entry),
+        ISSUE,
+        {"system": entry.title},
         data={"what": ISSUE, "entry_id": entry.entry_id},
-        is_fixable=True,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key=ISSUE,
-        translation_placeholders={"system": entry.title},
     )
 
 
 @callback
 def forget_start_when(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     """Take the question back."""
-    ir.async_delete_issue(hass, DOMAIN, _issue_id(entry))
+    delete_issue(hass, _issue_id(entry))
 
 
 class StartWhenFlow(RepairsFlow):
     """Explains both choices, and stores the one that is made."""
 
     def __init__(self, entry: ConfigEntry[Any]) -> None:
-        """Be about a system that was never asked."""
         self._entry = entry
 
     async def async_step_init(

@@ -6,14 +6,12 @@ from typing import Any, override
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 
-from ...const import DOMAIN
 from ...core.calibration.travel_time import TravelProposal, propose_travel
 from ...core.config import GateConfig, GateKind
 from ...core.stored.parts import StoredGate
 from ...runtime.entry_data import read_part, update_entry
-from ...runtime.issues import delete_issues
+from ...runtime.issues import delete_issues, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 
@@ -33,17 +31,12 @@ def suggest_travel(system: SystemContext) -> None:
     delete_issues(hass, _prefix(entry), but={_issue_id(entry, gate) for gate in found})
     for gate_id, proposal in found.items():
         gate = read_part(StoredGate, entry.subentries[gate_id])
-        ir.async_create_issue(
+        raise_issue(
             hass,
-            DOMAIN,
             _issue_id(entry, gate_id),
+            proposal.misfit.value,
+            _words(hass, entry, gate.name, proposal, gate.travel),
             data={"what": ISSUE, "entry_id": entry.entry_id, "gate": gate_id},
-            is_fixable=True,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key=proposal.misfit.value,
-            translation_placeholders=_words(
-                hass, entry, gate.name, proposal, gate.travel
-            ),
         )
 
 
@@ -67,7 +60,6 @@ class TravelFlow(ConfirmRepairFlow):
     """Shows what was measured, and takes it for the travel time on a confirmation."""
 
     def __init__(self, system: SystemContext, gate_id: str) -> None:
-        """Be about a gate."""
         self._system = system
         self._gate_id = gate_id
 

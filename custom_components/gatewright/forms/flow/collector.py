@@ -22,6 +22,7 @@ from .maintenance import MAINTENANCE
 from .monitor_only import CONF_MONITOR_ONLY, WatchOnlyField
 from .motor import MOTOR_GROUP
 from .part_steps import gate_names
+from .phones import PHONES
 from .safety_inputs import WATCH
 
 _USUAL = CollectorConfig(name="")
@@ -84,6 +85,7 @@ COLLECTOR = Form(
     *MAINTENANCE,
     AIR,
     DRIVING,
+    PHONES,
 )
 
 

@@ -11,13 +11,14 @@ from ... import const
 from ...core.config import GateConfig, GateKind, IdlePosition, gates_of
 from ...core.kinds import TRAVEL_DEFAULTS, ActuatorSort
 from ...features.suggestions.measured import measured_strokes
+from ...runtime.entity_references import to_entity_id
 from ..entity_picker import GATE_ACTUATOR, GATE_POSITION
 from ..field import Answers, FormContext, Values
 from ..form import Form, Group
 from ..kinds import BooleanField, ChoiceField, EntityField, NameField
-from ..names import gate_name
+from ..names import gate_name, guess_sort
 from ..numbers import FieldLimits, NumberField
-from ..sensor_description import INPUT_BOOLEAN
+from ..sensor_description import INPUT_BOOLEAN, name_of
 from .new_gate import CONF_USERS, USERS, add_gate
 from .part_steps import PartFlow
 from .parts import machine_parts
@@ -40,8 +41,13 @@ def _follow_sort(answers: Answers) -> None:
 def _sort(answers: Answers) -> ActuatorSort:
     """Return the sort of actuator, which only a powered gate has."""
     sort = answers.typed.get(const.CONF_ACTUATOR_SORT)
-    powered = answers.typed[const.CONF_GATE_KIND] == GateKind.POWERED
-    return ActuatorSort(sort) if powered and sort else ActuatorSort.OTHER
+    actuator = answers.typed.get(const.CONF_ACTUATOR)
+    if answers.typed[const.CONF_GATE_KIND] != GateKind.POWERED or not actuator:
+        return ActuatorSort.OTHER
+    hass = answers.context.hass
+    if not sort and answers.context.new:
+        return guess_sort(name_of(hass, to_entity_id(hass, actuator) or actuator))
+    return ActuatorSort(sort or ActuatorSort.OTHER)
 
 
 def _read_gate(answers: Answers) -> None:
@@ -71,6 +77,14 @@ def _read_movement(answers: Answers) -> None:
     # Where none is stored, as by earlier versions, it is another.
     if (sort := _sort(answers)) is not ActuatorSort.OTHER:
         answers.data[const.CONF_ACTUATOR_SORT] = sort.value
+
+
+class _SortField(ChoiceField):
+    """What moves a gate: guessed for a new one, other where none is stored."""
+
+    @override
+    def load(self, context: FormContext) -> Any:
+        return super().load(context) or ActuatorSort.OTHER
 
 
 class _TravelField(NumberField):
@@ -121,7 +135,7 @@ GATE = Form(
     Group("users", USERS, collapsed=False),
     Group(
         "movement",
-        ChoiceField(const.CONF_ACTUATOR_SORT, ActuatorSort, new=ActuatorSort.OTHER),
+        _SortField(const.CONF_ACTUATOR_SORT, ActuatorSort),
         BooleanField(const.CONF_INVERTED, required=True, new=False, usual=False),
         _TravelField(const.CONF_TRAVEL, FieldLimits(0, 120)),
         NumberField(const.CONF_OPEN_FROM, FieldLimits(50, 100, PERCENTAGE)),

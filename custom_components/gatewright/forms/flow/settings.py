@@ -6,8 +6,10 @@ from typing import Any, override
 from homeassistant.config_entries import ConfigEntryState, ConfigFlowResult
 
 from ...const import CONF_CALIBRATION
+from .presets import PresetStep
 from .settings_pages import AIRFLOW_PAGES, MARK, PAGES
 from .settings_steps import SettingsSteps
+from .setup_file_steps import SetupFileSteps
 from .system_check import SystemCheckFlow
 
 type Mark = Callable[[Mapping[str, Any]], str]
@@ -33,7 +35,10 @@ MENU: Mapping[str, Mark] = {
     "service": PAGES["service"].mark,
     "room": PAGES["room"].mark,
     "airflow": _airflow_mark,
+    "phones": PAGES["phones"].mark,
     "system_check": _no_mark,
+    "presets": _no_mark,
+    "setup_file": _no_mark,
     "done": _no_mark,
 }
 """The menu: each step in its order, and its mark.
@@ -50,8 +55,8 @@ AIRFLOW_MENU: Mapping[str, Mark] = {
 """The menu about ducts and fan."""
 
 
-class SettingsFlow(SettingsSteps, SystemCheckFlow):
-    """Change a system's settings page by page, and check the system."""
+class SettingsFlow(SettingsSteps, PresetStep, SetupFileSteps, SystemCheckFlow):
+    """Change a system's settings page by page, check the system, or import a set-up."""
 
     @override
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:

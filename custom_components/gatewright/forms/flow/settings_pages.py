@@ -20,6 +20,7 @@ from .maintenance import (
 )
 from .monitor_only import CONF_MONITOR_ONLY
 from .motor import MOTOR_GROUP
+from .phones import PHONES
 
 MARK = "✓"
 """What stands in the menu beside what is set up; it needs no translation."""
@@ -131,6 +132,7 @@ PAGES: Mapping[str, SettingsPage] = {
         *ROOM_GROUP.fields,
         signs=(const.CONF_ROOM_CLEANER, const.CONF_PARTICLES),
     ),
+    "phones": _page("phones", *PHONES.fields, signs=(const.CONF_PHONES,)),
     "fan": _page(
         "fan",
         *_FAN,

@@ -38,6 +38,7 @@ class SettingsSteps(GoLiveStep):
     async_step_cleaning = _page("cleaning")
     async_step_service = _page("service")
     async_step_room = _page("room")
+    async_step_phones = _page("phones")
     async_step_fan = _page("fan")
     async_step_outlet = _page("outlet")
     async_step_driving = _page("driving")

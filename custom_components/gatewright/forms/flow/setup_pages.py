@@ -9,26 +9,29 @@ from homeassistant.core import split_entity_id
 
 from ... import const
 from ...core.config import GateKind
-from ...core.kinds import ActuatorSort
 from ...features.calibration.learning_texts import LearningTexts
 from ...runtime.entity_references import to_entity_id
+from ...texts.texts import Texts
 from ..entity_picker import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR
 from ..entity_usage import COLLECTOR_PART, EntityUsage
 from ..field import FormContext, Values
 from ..form import Form, Group
 from ..form_errors import FormErrors
-from ..kinds import BooleanField, EntityField, PartsField, TextsField
+from ..kinds import BooleanField, ChoiceField, EntityField, PartsField, TextsField
 from ..names import (
     NAME_ERRORS,
     free_name,
     gate_name,
     guess_gates,
     guess_kind,
+    guess_sort,
     machine_name,
 )
-from .collector import COLLECTOR, COLLECTOR_GROUP
+from ..sensor_description import name_of
+from .collector import COLLECTOR
 from .gate import GATE, ON_OFF
 from .machine import MACHINE, STATES_IF_UNCLEAR
+from .monitor_only import CONF_MONITOR_ONLY
 from .parts import gate_part
 from .setup_page import Page
 from .system_draft import Draft, DraftPart
@@ -39,13 +42,40 @@ CONF_ASK_POSITIONS = "ask_positions"
 CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
 CONF_ACCEPTED = "accepted"
+CONF_WITHOUT_GATE = "without_gate"
+OPEN_INLET, LEAVE_OUT = "open_inlet", "leave_out"
 
 
 class CollectorPage(Page):
     """What the collector is."""
 
     step = "user"
-    form = COLLECTOR.cut(COLLECTOR_GROUP)
+    form = COLLECTOR.cut(
+        Group(
+            "collector",
+            COLLECTOR[CONF_NAME],
+            COLLECTOR[const.CONF_SWITCH],
+            collapsed=False,
+        ),
+        Group(
+            "more",
+            COLLECTOR[const.CONF_POWER],
+            COLLECTOR[CONF_MONITOR_ONLY],
+            COLLECTOR[const.CONF_HIDE_WRAPPED],
+        ),
+    )
+
+    _name = ""
+
+    @override
+    async def prepare(self) -> None:
+        texts = await Texts.load(self.hass)
+        name = texts("suggested_name", "collector")
+        self._name = free_name(name, self.draft.taken)
+
+    @override
+    def values(self) -> dict[str, Any]:
+        return super().values() | {CONF_NAME: self._name}
 
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
@@ -90,12 +120,12 @@ class GatesPage(Page):
         Group(
             "gates",
             EntityField(const.CONF_GATES, GATE_ACTUATOR, multiple=True),
-            GATE[const.CONF_ACTUATOR_SORT],
-            BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
             collapsed=False,
         ),
         Group(
             "other_gates",
+            replace(GATE[const.CONF_ACTUATOR_SORT], new=None),
+            BooleanField(CONF_ASK_POSITIONS, required=True, new=False),
             EntityField(CONF_HAND_SENSORS, GATE_POSITION, multiple=True),
             TextsField(CONF_OPEN_INLETS),
             errors=NAME_ERRORS,
@@ -114,8 +144,8 @@ class GatesPage(Page):
             gate.base[const.CONF_GATE_KIND] = GateKind.POWERED
             gate.base[const.CONF_ACTUATOR] = gate.entity_id
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
-                const.CONF_ACTUATOR_SORT, ActuatorSort.OTHER
-            )
+                const.CONF_ACTUATOR_SORT
+            ) or guess_sort(name_of(self.hass, gate.entity_id))
             gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
             gates.append(gate)
         for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
@@ -212,6 +242,11 @@ class GatePage(_PartPage):
         )
 
 
+def _lacks_gate(context: FormContext) -> bool:
+    """Return whether none of the shop's gates is chosen for a machine."""
+    return bool(context.part_names) and not context.values.get(const.CONF_GATES)
+
+
 class MachinePage(_PartPage):
     """What one machine is and which gates it needs."""
 
@@ -222,6 +257,7 @@ class MachinePage(_PartPage):
             replace(MACHINE[CONF_NAME], required=True),
             replace(MACHINE[const.CONF_KIND], required=True),
             MACHINE[const.CONF_GATES],
+            ChoiceField(CONF_WITHOUT_GATE, (OPEN_INLET, LEAVE_OUT), exists=_lacks_gate),
             STATES_IF_UNCLEAR,
             collapsed=False,
             errors=("machine_without_gates",),
@@ -239,6 +275,32 @@ class MachinePage(_PartPage):
             const.CONF_KIND: guess_kind(name),
             const.CONF_GATES: guess_gates(name, gates),
         }
+
+    @override
+    def read(self, typed: Values, mistakes: FormErrors) -> None:
+        chosen = typed.get(CONF_WITHOUT_GATE)
+        self.part.left_out = chosen == LEAVE_OUT
+        if self.part.left_out:
+            return
+        if chosen == OPEN_INLET:
+            inlet = self._inlet(str(typed.get(CONF_NAME)), mistakes)
+            gates = [*typed.get(const.CONF_GATES, ()), inlet.part_id]
+            typed = {**typed, const.CONF_GATES: gates}
+        super().read(typed, mistakes)
+
+    def _inlet(self, name: str, mistakes: FormErrors) -> DraftPart:
+        """Add an inlet to the draft that is always open, for this machine."""
+        draft, key = self.draft, f"inlet:{self.part.key}"
+        inlet = DraftPart(
+            key=key,
+            part_id=draft.part_id(key),
+            label=name,
+            base={const.CONF_GATE_KIND: GateKind.FIXED},
+            name=free_name(f"{name} inlet", self._others()),
+        )
+        draft.gates.append(inlet)
+        GatePage(draft, inlet, []).read({}, mistakes)
+        return inlet
 
     @override
     def form_context(self, claims: EntityUsage) -> FormContext:

@@ -12,6 +12,7 @@ from homeassistant.util.ulid import ulid_now
 
 from ...const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ...features.calibration.evaluation import Found
+from ...features.monitor_only.mode import is_monitor_only
 from ..form_errors import FormErrors
 from .collector import collector_context
 from .settings_pages import COLLECTOR_PAGE
@@ -121,6 +122,7 @@ class SystemFlow(ConfigFlow):
         return self.async_create_entry(
             title=draft.name,
             data=draft.data,
+            description="monitor_only" if is_monitor_only(draft.data) else None,
             subentries=[
                 ConfigSubentryDataWithId(
                     subentry_id=part.part_id,
@@ -134,6 +136,7 @@ class SystemFlow(ConfigFlow):
                     (SUBENTRY_MACHINE, draft.machines),
                 )
                 for part in parts
+                if not part.left_out
             ],
         )
 

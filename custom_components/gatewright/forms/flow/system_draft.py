@@ -28,6 +28,7 @@ class DraftPart:
     name: str = ""
     data: dict[str, Any] = field(default_factory=dict)
     asked: bool = True
+    left_out: bool = False
 
 
 class Draft:
@@ -62,9 +63,10 @@ class Draft:
 
     def unused_gates(self) -> list[str]:
         """Return the names of the gates that no machine uses."""
+        machines = [machine for machine in self.machines if not machine.left_out]
         unused = unused_gates(
             [gate_part(gate.part_id, gate.data) for gate in self.gates],
-            [machine_part(part.part_id, part.data) for part in self.machines],
+            [machine_part(part.part_id, part.data) for part in machines],
             (),
         )
         return sorted(gate.name for gate in self.gates if gate.part_id in unused)

@@ -26,7 +26,9 @@ export class AirPanel {
     this._limits = el("ol.limits");
     this._chart = el("div.chart");
     this._limitHead = el("h4", {}, t("plan.limits"));
-    this._result = el("section", { "aria-label": t("plan.result") }, this._verdict, this._point, this._chart, this._limitHead, this._limits);
+    // In sight whatever the list is scrolled to.
+    this._now = el("div.now", {}, this._verdict, this._point);
+    this._result = el("section", { "aria-label": t("plan.result") }, this._chart, this._limitHead, this._limits);
     this._ask = button(t("plan.all_at_once"), () => editor.askAll());
     this._all = el("ol.alone");
     this.node = el(
@@ -34,9 +36,10 @@ export class AirPanel {
       {},
       el("h3", {}, t("plan.what_runs")),
       el("p.hint", {}, t("plan.tap_machines")),
-      this._machines,
       el("div.deeds", {}, this._shop, this._none),
       this._why,
+      this._machines,
+      this._now,
       this._result,
       el("section", {}, el("h3", {}, t("plan.each_alone")), this._ask, this._all)
     );
@@ -65,7 +68,7 @@ export class AirPanel {
     const why = figures && !figures.available ? (figures.text || t(`plan.why_${figures.why}`) || t("plan.no_figures")) : "";
     setText(this._why, why);
     this._why.hidden = !why;
-    this._result.hidden = !live || !model.running.size;
+    this._result.hidden = this._now.hidden = !live || !model.running.size;
     this._shop.hidden = !editor.canRunAsInShop;
     setAttribute(this._shop, "aria-pressed", String(Boolean(editor.following)));
     if (live && model.running.size) {

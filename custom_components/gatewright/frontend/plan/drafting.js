@@ -56,7 +56,8 @@ export class Drafting {
 
   /** Another revision is there: take it, unless something is drawn here that is not stored. */
   async heard(event) {
-    if (event.cause === "now" || !this.draft.heard(event)) return;
+    // What was stored while this browser had no connection is told as what is there now.
+    if (!this.draft.heard(event)) return;
     const got = await this.editor.session.call("get");
     if (this.draft.dirty) return;
     Object.assign(this.model, { machines: got.machines, gates: got.gates });

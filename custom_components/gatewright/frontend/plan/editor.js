@@ -22,6 +22,7 @@ import { PlanWords } from "./words.js";
 
 /** Narrower than this (px), the plan is looked at and not drawn on. */
 const PHONE = 600;
+const NARROW = 900;
 const PANELS = ["shop", "air", "size"];
 
 export class PlanEditor {
@@ -133,7 +134,10 @@ export class PlanEditor {
     const { clientWidth, clientHeight } = this._stage;
     const phone = this.node.clientWidth > 0 && this.node.clientWidth < PHONE;
     const editable = this._allowed && !phone;
-    this.node.classList.toggle("narrow", this.node.clientWidth < 900);
+    const narrow = this.node.clientWidth < NARROW;
+    this.node.classList.toggle("narrow", narrow);
+    // On an upright tablet the drawing gets the whole width, and the panels go below it.
+    this.node.classList.toggle("tall", narrow && !phone && this.node.clientHeight > this.node.clientWidth);
     this._note.hidden = !(phone && this._allowed);
     if (this.model.editable !== editable || this._phone === undefined) {
       this._phone = phone;

@@ -40,7 +40,7 @@ export class Files {
     if (!(await editor.draft.save())) return undefined;
     const answer = await editor.session.call("import", { revision: editor.draft.revision, content: text });
     if (!answer.saved) return answer.reason === "stale" ? editor.say(editor.t("plan.changed_elsewhere")) : refusal(editor, answer.problems ?? []);
-    editor.draft.take({ ...answer, differs: true }, true);
+    editor.draft.take(answer, true);
     editor.scene.fit();
     editor.say(editor.t("plan.imported"));
     return answer.unbound?.length ? unbound(editor, answer.unbound) : undefined;

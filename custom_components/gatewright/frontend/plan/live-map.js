@@ -51,7 +51,7 @@ export class LiveMap {
     };
     await fetch();
     this._unsubscribe = await connection.subscribeMessage(({ revision }) => revision !== this.revision && fetch(), command("subscribe"));
-    if (this._stopped) this._unsubscribe();
+    if (this._stopped) this.stop();
   }
 
   stop() {

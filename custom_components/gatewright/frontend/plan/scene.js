@@ -62,15 +62,17 @@ export class Scene {
 
   resize(width, height) {
     if (!width || !height) return;
-    const first = !this._sized;
+    const fits = !this._sized || this._fits;
     this._size = { width, height };
     this._sized = true;
-    if (first) this.fit();
+    // Who has not looked closer at anything still sees it all.
+    if (fits) this.fit();
     else this._look();
   }
 
   /** Show all that is drawn. */
   fit() {
+    this._fits = true;
     const box = extent(this.model.doc);
     const { width, height } = this._size;
     this.scale = Math.max(LEAST, Math.min(MOST, width / box.width, height / box.height));
@@ -79,12 +81,14 @@ export class Scene {
   }
 
   pan(dx, dy) {
+    this._fits = false;
     this.origin = { x: this.origin.x - dx / this.scale, y: this.origin.y - dy / this.scale };
     this._look();
   }
 
   /** Zoom by a factor around a position of the page, or around the middle. */
   zoom(factor, where) {
+    this._fits = false;
     const box = this.node.getBoundingClientRect();
     const center = where ?? { clientX: box.left + box.width / 2, clientY: box.top + box.height / 2 };
     const before = this.at(center);

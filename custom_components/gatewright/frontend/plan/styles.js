@@ -86,6 +86,11 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .toggles .tile, .alone .tile { width: 100%; min-height: 48px; padding: 4px 10px; }
 .editor .tile[aria-pressed="true"] { background: color-mix(in srgb, var(--tone) 14%, var(--ground)); color: var(--ink); border: 3px solid var(--tone); padding: 2.5px 8.5px; }
 .tile .state, .tile .name { white-space: normal; }
+.air-panel .deeds { margin: 0 0 8px; }
+.now { position: sticky; bottom: -2px; padding: 6px 0; margin-top: 4px; background: var(--ground); border-top: 1.5px solid var(--line); }
+.now .verdict::before { content: ""; display: inline-block; width: .7em; height: .7em; margin-inline-end: .5em; border: 2.5px solid var(--tone); border-radius: 50%; }
+.now .verdict[data-tone="good"]::before { background: var(--tone); }
+.now .verdict[data-tone="bad"]::before { background: var(--tone); border-radius: 0; }
 .verdict { font-size: 1.05rem; font-weight: 600; }
 .limits { padding-inline-start: 20px; margin: 0; font-size: .9rem; }
 .limits li::marker { color: var(--dim); }
@@ -104,6 +109,9 @@ input[aria-invalid] { border-color: var(--bad) !important; border-width: 2.5px !
 .sketched { fill: none; stroke: var(--ask); stroke-width: calc(5px * var(--px)); stroke-dasharray: calc(12px * var(--px)) calc(6px * var(--px)); stroke-linecap: round; }
 .aim { fill: none; stroke: var(--ask); stroke-width: calc(2.5px * var(--px)); r: calc(7px * var(--px)); }
 .aim.joins { fill: color-mix(in srgb, var(--ask) 40%, transparent); r: calc(12px * var(--px)); }
+.tall .desk { grid-template: minmax(0, 1.15fr) minmax(0, 1fr) / minmax(0, 1fr); }
+.tall :is(.fields, .pieces, .toggles, .alone) { grid-template-columns: repeat(2, minmax(0, 1fr)); align-items: start; column-gap: 14px; }
+.tall .fields > :is(details, .deeds, h4) { grid-column: 1 / -1; }
 .narrow .plan text { font-size: calc(12px * var(--px)); }
 .narrow .plan .label { font-size: calc(11px * var(--px)); }
 .narrow .bar .tool span.wide { display: none; }

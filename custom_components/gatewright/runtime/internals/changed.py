@@ -5,10 +5,10 @@ from types import TracebackType
 
 from homeassistant.const import __version__ as version
 from homeassistant.core import HomeAssistant
-from homeassistant.helpers import issue_registry as ir
 from homeassistant.util.hass_dict import HassKey
 
 from ...const import DOMAIN
+from ..issues import delete_issue, raise_issue
 
 type Errors = tuple[type[Exception], ...]
 
@@ -40,7 +40,6 @@ class Reliance:
     def __init__(
         self, hass: HomeAssistant, part: Internal, use: str = "", also: Errors = ()
     ) -> None:
-        """Name the part and what it is used for."""
         self._hass = hass
         self._part = part
         self._use = (part, use)
@@ -61,14 +60,11 @@ class Reliance:
         issue_id = f"internal_{self._part}"
         if changed:
             failing.add(self._use)
-            ir.async_create_issue(
+            raise_issue(
                 self._hass,
-                DOMAIN,
                 issue_id,
-                is_fixable=False,
-                severity=ir.IssueSeverity.WARNING,
-                translation_key=issue_id,
-                translation_placeholders={
+                issue_id,
+                {
                     "version": version,
                     "error": f"{type(error).__name__}: {error}",
                 },
@@ -76,5 +72,5 @@ class Reliance:
         elif error is None:
             failing.discard(self._use)
             if not any(part == self._part for part, _ in failing):
-                ir.async_delete_issue(self._hass, DOMAIN, issue_id)
+                delete_issue(self._hass, issue_id)
         return changed

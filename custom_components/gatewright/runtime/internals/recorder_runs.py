@@ -13,7 +13,7 @@ async def ends_of_runs(hass: HomeAssistant) -> list[float]:
 
 
 def _ends(hass: HomeAssistant) -> list[float]:
-    # Not loaded before the hub has a recorder.
+    # Not loaded before Home Assistant has a recorder.
     from homeassistant.components.recorder.db_schema import (  # noqa: PLC0415
         RecorderRuns,
     )

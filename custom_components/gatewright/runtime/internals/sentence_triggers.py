@@ -3,7 +3,7 @@
 from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING
 
-from homeassistant.core import HomeAssistant, callback
+from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
 
 if TYPE_CHECKING:
     from hassil.recognize import RecognizeResult
@@ -13,8 +13,12 @@ if TYPE_CHECKING:
 
 
 @callback
-def listen(hass: HomeAssistant, sentences: list[str], handler: Handler) -> None:
+def listen(
+    hass: HomeAssistant, sentences: list[str], handler: Handler
+) -> CALLBACK_TYPE:
     """Call `handler` with what was said whenever it is one of the sentences.
+
+    Returns how to stop that.
 
     To be called within a `Reliance`: raises what a changed agent makes it raise.
     """
@@ -23,4 +27,4 @@ def listen(hass: HomeAssistant, sentences: list[str], handler: Handler) -> None:
         get_agent_manager,
     )
 
-    get_agent_manager(hass).register_trigger(sentences, handler)
+    return get_agent_manager(hass).register_trigger(sentences, handler)

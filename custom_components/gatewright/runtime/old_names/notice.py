@@ -6,13 +6,13 @@ from typing import Final, override
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import Event, HomeAssistant, callback
-from homeassistant.helpers import issue_registry as ir
 from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.helpers.start import async_at_started
 from homeassistant.util.hass_dict import HassKey
 
 from ...const import DOMAIN
 from ...texts.texts import Texts
+from ..issues import delete_issue, raise_issue
 from ..timer import Timer
 from .places import find_uses
 from .shown import CONF_OLD_NAMES, shows_old
@@ -60,7 +60,6 @@ class Notice:
     """Looks where old names are used."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Begin once everything is there that may use them."""
         self._hass = hass
         self._timer = Timer(hass, "gatewright old names", self._look)
         async_at_started(hass, self._started)
@@ -93,7 +92,7 @@ class Notice:
         """Raise the repair, or take it back and show the new names."""
         hass = self._hass
         if not hass.config_entries.async_entries(DOMAIN):
-            ir.async_delete_issue(hass, DOMAIN, ISSUE)
+            delete_issue(hass, ISSUE)
             return
         found = await find_uses(hass)
         known = {name for use in found.uses for name in use.names}
@@ -105,7 +104,7 @@ class Notice:
             show_new_names(hass)
         old = bool(_old_systems(hass))
         lines = [
-            f"- {_linked(use.name, use.address)}: {_told(use.names)}"
+            f"- {linked(use.name, use.address)}: {_told(use.names)}"
             for use in found.uses
         ]
         texts = Texts.cached(hass)
@@ -114,17 +113,15 @@ class Notice:
         if old and not found.whole:
             lines.append(f"- {texts(ISSUE, 'not_searched')}")
         if not lines:
-            ir.async_delete_issue(hass, DOMAIN, ISSUE)
+            delete_issue(hass, ISSUE)
             return
-        ir.async_create_issue(
+        raise_issue(
             hass,
-            DOMAIN,
             ISSUE,
+            ISSUE if old else LEFT,
+            {"uses": "\n".join(lines)},
             data={"what": ISSUE},
-            is_fixable=old,
-            severity=ir.IssueSeverity.WARNING,
-            translation_key=ISSUE if old else LEFT,
-            translation_placeholders={"uses": "\n".join(lines)},
+            fixable=old,
         )
 
 
@@ -147,7 +144,8 @@ def _old_systems(hass: HomeAssistant) -> list[ConfigEntry]:
     return [e for e in hass.config_entries.async_entries(DOMAIN) if shows_old(e)]
 
 
-def _linked(name: str, address: str | None) -> str:
+def linked(name: str, address: str | None) -> str:
+    """Return the name of something that the owner wrote, as a link where it has one."""
     plain = name.replace("[", "(").replace("]", ")")
     return f"`{plain}`" if address is None else f"[{plain}]({address})"
 

@@ -41,17 +41,22 @@ class SearchResult(NamedTuple):
 async def find_uses(hass: HomeAssistant) -> SearchResult:
     """Look for old names wherever that can be done."""
     ours = entities_of(hass)
-    sorts = (automations_and_scripts(hass), await dashboards(hass), [*_helpers(hass)])
+    sorts = await written(hass)
     uses = [
         Use(place.name, place.address, names)
-        for written in sorts
-        for place in written or ()
+        for sort in sorts
+        for place in sort or ()
         if (names := old_names_in(place.config, ours))
     ]
     uses += await hass.async_add_executor_job(
         _in_files, Path(hass.config.config_dir), ours
     )
     return SearchResult(uses, None not in sorts)
+
+
+async def written(hass: HomeAssistant) -> tuple[list[Written] | None, ...]:
+    """Return automations and scripts, dashboards, and helpers; None of an unknown sort."""
+    return automations_and_scripts(hass), await dashboards(hass), [*_helpers(hass)]
 
 
 @callback

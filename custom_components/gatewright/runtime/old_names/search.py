@@ -88,7 +88,7 @@ _WORD: Final = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 def old_names_in(config: Any, entities: Entities) -> dict[str, str]:
     """Return the old names that something written uses, each with the new one."""
-    texts = tuple(_texts(config))
+    texts = tuple(texts_in(config))
     words = {word for text in texts for word in _words(text)}
     mentioned = {found for text in texts for found in _ENTITY_ID.findall(text)}
     return _found(words, mentioned | words, entities)
@@ -117,15 +117,20 @@ def _found(
     return dict(sorted(found.items()))
 
 
-def _texts(config: Any) -> Iterator[str]:
+def entity_ids_in(config: Any) -> set[str]:
+    """Return everything that something written mentions and that looks like an id."""
+    return {found for text in texts_in(config) for found in _ENTITY_ID.findall(text)}
+
+
+def texts_in(config: Any) -> Iterator[str]:
     """Yield every text that something is made of, also what values are written under."""
     if isinstance(config, Mapping):
         for key, value in config.items():
             yield str(key)
-            yield from _texts(value)
+            yield from texts_in(value)
     elif isinstance(config, list | tuple | set):
         for value in config:
-            yield from _texts(value)
+            yield from texts_in(value)
     elif config is not None:
         yield str(config)
 

@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass, field
 
+from custom_components.gatewright.core.simulation.plant.motion import TICK
+from custom_components.gatewright.core.simulation.plant.motor import SimulatedMotor
+from custom_components.gatewright.core.simulation.plant.relay import Relay
+from custom_components.gatewright.core.times import earliest
+
 from .layout import CollectorSpec
-from .motion import TICK, Ramp, Relay, earliest
 
 AIR_SPEED = 0.8
 """From this share of full speed on the fan moves enough air to count."""
@@ -17,13 +21,11 @@ class Collector:
 
     spec: CollectorSpec
     relay: Relay = field(default_factory=Relay)
-    impeller: Ramp = field(default_factory=Ramp)
+    motor: SimulatedMotor = field(default_factory=SimulatedMotor)
     bin_level: float = 0.0
     starts: int = 0
     start_instants: list[float] = field(default_factory=list)
     """The last hundred motor starts, in seconds since the epoch."""
-    powered: bool = False
-    """Whether the motor has current."""
     breaker_tripped: bool = False
     cutout: bool = False
     welded: bool = False
@@ -31,6 +33,15 @@ class Collector:
     stuck_closed: bool = False
     """Whether the contact of a hidden weld has been closed and will not open again."""
     mains: bool = True
+
+    def __post_init__(self) -> None:
+        """Take over how long the impeller needs."""
+        self.motor.spin_up, self.motor.spin_down = self.spec.spin_up, self.spec.coast
+
+    @property
+    def powered(self) -> bool:
+        """Whether the motor has current."""
+        return self.motor.powered
 
     def command(
         self,
@@ -82,35 +93,28 @@ class Collector:
         self.relay.settle(now)
         if self.welded_hidden and self.relay.closed:
             self.stuck_closed = True
-        contact = self.relay.closed or self.stuck_closed
-        powered = (
-            contact and self.mains and not self.breaker_tripped and not self.cutout
-        )
-        if powered == self.powered:
-            return
-        self.powered = powered
-        if powered:
+        motor = self.motor
+        motor.welded = self.stuck_closed
+        motor.tripped = self.breaker_tripped or self.cutout or not self.mains
+        if motor.switch(self.relay.closed, now) and motor.powered:
             self.starts += 1
             self.start_instants = [*self.start_instants[-99:], now]
-            self.impeller.go(now, 1.0, 1.0 / self.spec.spin_up)
-        else:
-            self.impeller.go(now, 0.0, 1.0 / self.spec.coast)
 
     def speed(self, now: float) -> float:
         """Return the impeller's speed as a share of full speed."""
-        return self.impeller.at(now)
+        return self.motor.speed(now)
 
     def turning(self, now: float) -> bool:
         """Whether the impeller turns at all, under power or coasting."""
-        return self.powered or self.impeller.at(now) > 0
+        return self.motor.turning(now)
 
     def moves_air(self, now: float) -> bool:
         """Whether the impeller is fast enough to move real air."""
-        return self.impeller.at(now) >= AIR_SPEED - TICK
+        return self.motor.speed(now) >= AIR_SPEED - TICK
 
     def pulls_hard(self, now: float) -> bool:
         """Whether its suction is more than a thin pipe should bear with nowhere to take air from."""
-        return self.impeller.at(now) > HALF_SPEED + TICK
+        return self.motor.speed(now) > HALF_SPEED + TICK
 
     def draw(self, now: float, opening: float) -> float:
         """Return what the motor draws [W], where `opening` is the sum of all gate positions.
@@ -125,11 +129,11 @@ class Collector:
         steady = self.spec.idle + (self.spec.work - self.spec.idle) * min(
             1.0, 0.7 * opening
         )
-        return steady + (self.spec.inrush - steady) * (1.0 - self.impeller.at(now)) ** 2
+        return steady + (self.spec.inrush - steady) * (1.0 - self.motor.speed(now)) ** 2
 
     def filter_pressure(self, now: float, opening: float, *, clogged: bool) -> float:
         """Return the pressure over the filter [Pa]; it grows with the square of the air that goes through."""
-        air = self.impeller.at(now) * min(1.0, 0.3 + 0.7 * opening)
+        air = self.motor.speed(now) * min(1.0, 0.3 + 0.7 * opening)
         return self.spec.filter_clean * (4.0 if clogged else 1.0) * air * air
 
     @property
@@ -147,6 +151,6 @@ class Collector:
         return earliest(
             [
                 self.relay.next_event(after),
-                self.impeller.next_crossing(after, (HALF_SPEED, AIR_SPEED)),
+                self.motor.impeller.next_crossing(after, (HALF_SPEED, AIR_SPEED)),
             ]
         )

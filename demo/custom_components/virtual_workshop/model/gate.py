@@ -2,8 +2,12 @@
 
 from dataclasses import dataclass, field
 
+from custom_components.gatewright.core.simulation.plant.motion import TICK
+from custom_components.gatewright.core.simulation.plant.relay import Bounce, Relay
+from custom_components.gatewright.core.simulation.plant.slide import Slide
+from custom_components.gatewright.core.times import earliest
+
 from .layout import GateKind, GateSpec
-from .motion import TICK, Bounce, Ramp, Relay, earliest
 
 SHUT = 0.02
 """Up to this share of its way a slide lets no air through."""
@@ -20,7 +24,7 @@ class Gate:
     """The state of one gate. Positions run from 0 (shut) to 1 (open)."""
 
     spec: GateSpec
-    slide: Ramp = field(default_factory=Ramp)
+    slide: Slide = field(default_factory=Slide)
     relay: Relay = field(default_factory=Relay)
     """The relay of a switch gate; unused by the other kinds."""
     bounce: Bounce = field(default_factory=Bounce)
@@ -32,9 +36,11 @@ class Gate:
     driving_since: float = 0.0
     moves: int = 0
     """How often the slide has set out."""
-    stuck: bool = False
-    slow: bool = False
     unpowered: bool = False
+
+    def __post_init__(self) -> None:
+        """Take over how long the slide needs."""
+        self.slide.travel = self.spec.travel
 
     @property
     def give_up(self) -> float:
@@ -82,7 +88,8 @@ class Gate:
     def afflict(self, now: float, *, stuck: bool, slow: bool, unpowered: bool) -> None:
         """Take note of what is broken or mended."""
         was_unpowered = self.unpowered
-        self.stuck, self.slow, self.unpowered = stuck, slow, unpowered
+        self.slide.stuck, self.unpowered = stuck or unpowered, unpowered
+        self.slide.slowed = SLOW_FACTOR if slow else 1.0
         if unpowered:
             self.pending = []
             if self.driving:
@@ -91,7 +98,7 @@ class Gate:
             # A solenoid that gets its supply back goes where its relay says.
             self._drive(now, 1.0 if self.relay.closed else 0.0)
         elif self.driving:
-            self.slide.go(now, self.wish, self._rate)
+            self.slide.drive(now, self.wish)
 
     def position(self, now: float) -> float:
         """Where the slide really is."""
@@ -159,13 +166,6 @@ class Gate:
             ]
         )
 
-    @property
-    def _rate(self) -> float:
-        """The slide's speed under power, in its whole way per second."""
-        if self.stuck or self.unpowered:
-            return 0.0
-        return 1.0 / (self.spec.travel * (SLOW_FACTOR if self.slow else 1.0))
-
     def _drive(self, now: float, position: float) -> None:
         """Set the actuator in motion towards a position."""
         self.wish = position
@@ -174,8 +174,8 @@ class Gate:
         self.driving = abs(self.slide.at(now) - position) > TICK
         self.driving_since = now
         if self.driving:
-            self.moves += self._rate > 0
-            self.slide.go(now, position, self._rate)
+            self.moves += not self.slide.stuck
+            self.slide.drive(now, position)
         else:
             self.slide.halt(now)
 

@@ -3,8 +3,11 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from custom_components.gatewright.core.simulation.plant.motion import TICK
+from custom_components.gatewright.core.simulation.plant.relay import Relay
+from custom_components.gatewright.core.times import earliest
+
 from .layout import MachineSpec, MeterKind
-from .motion import TICK, Relay, earliest
 
 PLUG_LATENCY = 0.2
 """How long a plug's relay takes to follow a command [s]."""

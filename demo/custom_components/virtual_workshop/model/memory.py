@@ -3,8 +3,8 @@
 from dataclasses import fields, is_dataclass
 from typing import Any
 
-_DESCRIPTION = "spec"
-"""The field that holds what a part is, which is not part of its state."""
+_DESCRIPTION = {"spec", "travel", "spin_up", "spin_down"}
+"""The fields that hold what a part is, which is not part of its state."""
 
 
 def dump(part: Any) -> Any:
@@ -13,7 +13,7 @@ def dump(part: Any) -> Any:
         return {
             item.name: dump(getattr(part, item.name))
             for item in fields(part)
-            if item.name != _DESCRIPTION
+            if item.name not in _DESCRIPTION
         }
     if isinstance(part, dict):
         return {key: dump(value) for key, value in part.items()}
@@ -25,7 +25,7 @@ def dump(part: Any) -> Any:
 def load(part: Any, data: dict[str, Any]) -> None:
     """Put plain data back into a part. What is not known any more is ignored, what is missing stays as it is."""
     for item in fields(part):
-        if item.name == _DESCRIPTION or item.name not in data:
+        if item.name in _DESCRIPTION or item.name not in data:
             continue
         kept = getattr(part, item.name)
         value = data[item.name]

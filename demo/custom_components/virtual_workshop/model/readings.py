@@ -112,7 +112,6 @@ class Readings:
     """All readings of a workshop."""
 
     def __init__(self, layout: Layout) -> None:
-        """Lay out which readings there are; nothing has been read yet."""
         self._random = Random(layout.seed)
         self.all: dict[tuple[str, str], Reading] = {
             (reading.part, reading.quantity): reading for reading in _readings(layout)

@@ -6,6 +6,9 @@ Instants are seconds since the epoch on a clock that the caller supplies and tha
 from collections.abc import Iterable
 from typing import Any
 
+from custom_components.gatewright.core.simulation.plant.motion import TICK
+from custom_components.gatewright.core.times import earliest
+
 from .fan import Collector
 from .faults import COMMAND_FAULTS, POSSIBLE, Fault, Part
 from .gate import Gate
@@ -13,8 +16,10 @@ from .glance import Flags, Seen
 from .layout import COLLECTOR, SITE, GateKind, Layout, MeterKind
 from .machine import PLUG_LATENCY, Machine
 from .memory import dump, load
-from .motion import LATE, TICK, earliest
 from .truth import GateTruth, MachineTruth, Truth
+
+LATE = 15.0
+"""How late a late command takes effect [s]."""
 
 HAND_LATENCY = 0.1
 """How long the collector's relay takes to follow the switch on its own case [s]."""
@@ -28,7 +33,6 @@ class World:
     """The state of a workshop, and everything that can be done to it."""
 
     def __init__(self, layout: Layout, now: float) -> None:
-        """Begin with everything off and shut."""
         self.layout = layout
         self.now = now
         self.collector = Collector(layout.collector)

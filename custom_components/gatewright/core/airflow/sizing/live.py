@@ -119,7 +119,6 @@ class LiveSet:
     """One operating set, perhaps with a bleed gate, ready to be tried at any sizes."""
 
     def __init__(self, plan: Plan, opened: OperatingSet, bleed: str = "") -> None:
-        """Prepare the live tree and what has to hold in it."""
         rules = plan.rules
         network = plan.network
         self.bleed = bleed

@@ -44,7 +44,6 @@ class Trials:
     """Scores choices of sizes. `solves` counts what was really computed."""
 
     def __init__(self, plan: Plan) -> None:
-        """Prepare every set."""
         self.plan = plan
         self.solves = 0
         self._sets = [LiveSet(plan, opened) for opened in plan.sets]

@@ -1,0 +1,145 @@
+"""Suggests to give ours the entity id that what it drives has, which ours should have."""
+
+from collections.abc import Iterator
+import re
+from typing import Any, Final, NamedTuple, override
+
+from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
+from homeassistant.config_entries import ConfigEntry
+from homeassistant.core import HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er, issue_registry as ir
+
+from ...const import DOMAIN
+from ...runtime.config_loader import EntitySource
+from ...runtime.issues import delete_issues, ignored_issues
+from ...runtime.old_names.notice import linked
+from ...runtime.old_names.places import written
+from ...runtime.old_names.search import entity_ids_in
+from ...runtime.system_context import SystemContext
+from ...texts.texts import Texts
+
+ISSUE: Final = "id_taken"
+"""What the issue is about, and the key of its texts."""
+
+_COLLECTOR: Final = ("switch", "collector", "relay")
+_GATE: Final = ("cover", "gate", "actuator")
+"""The domain of ours, the key of its unique id, and what the driven one's id gets."""
+
+
+class Swap(NamedTuple):
+    """The id that ours has, the one it should have, and a free one for what has that."""
+
+    ours: str
+    wanted: str
+    free: str
+
+
+@callback
+def suggest_ids(system: SystemContext) -> None:
+    """Raise an issue where ids are taken by what is driven, unless it was ignored once."""
+    hass, entry = system.hass, system.entry
+    issue_id = f"{ISSUE}_{entry.entry_id}"
+    if issue_id in ignored_issues(hass):
+        # Deleted, it would be raised again as a new one.
+        return
+    if not (swaps := _swaps(system)):
+        ir.async_delete_issue(hass, DOMAIN, issue_id)
+        return
+    ir.async_create_issue(
+        hass,
+        DOMAIN,
+        issue_id,
+        data={"what": ISSUE, "entry_id": entry.entry_id},
+        is_fixable=True,
+        severity=ir.IssueSeverity.WARNING,
+        translation_key=ISSUE,
+        translation_placeholders=_words(system, swaps) | {"uses": ""},
+    )
+
+
+@callback
+def forget_ids(hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool) -> None:
+    """Take the suggestion back; `for_good` forgets as well that it was ignored."""
+    ignored = () if for_good else ignored_issues(hass)
+    delete_issues(hass, f"{ISSUE}_{entry.entry_id}", but=ignored)
+
+
+class IdsFlow(ConfirmRepairFlow):
+    """Says which ids change and who uses them, and changes them when confirmed."""
+
+    def __init__(self, system: SystemContext) -> None:
+        """Be about the ids of a system."""
+        self._system = system
+
+    @override
+    async def async_step_confirm(
+        self, user_input: dict[str, str] | None = None
+    ) -> RepairsFlowResult:
+        """Rename what is driven, then ours."""
+        swaps = _swaps(self._system)
+        if not swaps:
+            return self.async_abort(reason="gone")
+        if user_input is None:
+            uses = await _uses(self.hass, swaps)
+            return self.async_show_form(
+                step_id="confirm",
+                description_placeholders=_words(self._system, swaps) | {"uses": uses},
+            )
+        registry = er.async_get(self.hass)
+        for swap in swaps:
+            registry.async_update_entity(swap.wanted, new_entity_id=swap.free)
+            registry.async_update_entity(swap.ours, new_entity_id=swap.wanted)
+        return self.async_create_entry(data={})
+
+
+def _swaps(system: SystemContext) -> list[Swap]:
+    """Return the ids of ours that end with a number because of what they drive."""
+    registry = er.async_get(system.hass)
+    found = []
+    for owner, (domain, key, more), source in _driven(system):
+        wanted = None if source is None else source.entity_id
+        ours = registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
+        # What is in no registry cannot be renamed.
+        if ours is None or wanted is None or registry.async_get(wanted) is None:
+            continue
+        if re.fullmatch(rf"{re.escape(wanted)}_\d+", ours):
+            _, _, name = wanted.partition(".")
+            free = registry.async_get_available_entity_id(domain, f"{name}_{more}")
+            found.append(Swap(ours, wanted, free))
+    return found
+
+
+def _driven(
+    system: SystemContext,
+) -> Iterator[tuple[str, tuple[str, str, str], EntitySource | None]]:
+    """Yield the collector and each gate, with what drives it."""
+    layout = system.layout
+    yield system.entry.entry_id, _COLLECTOR, layout.switch
+    for gate_id, gate in layout.gates.items():
+        yield gate_id, _GATE, gate.actuator
+
+
+async def _uses(hass: HomeAssistant, swaps: list[Swap]) -> str:
+    """Say who uses the ids that change."""
+    changing = {entity_id for swap in swaps for entity_id in swap[:2]}
+    sorts = await written(hass)
+    lines = [
+        f"- {linked(place.name, place.address)}: "
+        + ", ".join(f"`{entity_id}`" for entity_id in sorted(used))
+        for sort in sorts
+        for place in sort or ()
+        if (used := entity_ids_in(place.config) & changing)
+    ]
+    texts = Texts.cached(hass)
+    told = [texts(ISSUE, "used" if lines else "unused"), "\n".join(lines)]
+    if None in sorts:
+        told.append(texts(ISSUE, "not_searched"))
+    return "\n\n".join(text for text in told if text)
+
+
+def _words(system: SystemContext, swaps: list[Swap]) -> dict[str, str]:
+    lines = [
+        f"- `{swap.wanted}` → `{swap.free}`\n- `{swap.ours}` → `{swap.wanted}`"
+        for swap in swaps
+    ]
+    return {"system": system.entry.title, "ids": "\n".join(lines)}

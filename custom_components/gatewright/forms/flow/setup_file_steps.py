@@ -1,0 +1,106 @@
+"""The pages about the set-up as a file: download it, try another one, import it."""
+
+from abc import abstractmethod
+from typing import Any, Final
+
+from homeassistant.components.file_upload import process_uploaded_file
+from homeassistant.config_entries import (
+    ConfigEntryState,
+    ConfigFlowResult,
+    OptionsFlow,
+)
+from homeassistant.core import HomeAssistant
+from homeassistant.helpers.selector import FileSelector, FileSelectorConfig
+import voluptuous as vol
+
+from ...core.plan.fields import UnreadablePlanError
+from ...core.setup_file.document import SetupFile
+from ...core.setup_file.reading import read_setup_text
+from ...features.setup_file.download import download
+from ...features.setup_file.importing import import_setup
+from ...features.setup_file.review import review
+from ...features.setup_file.texts import refusals, review_lines
+from ...texts.texts import Texts
+
+CONF_FILE: Final = "file"
+
+
+class SetupFileSteps(OptionsFlow):
+    """Export a system's set-up, or import one into it."""
+
+    _uploaded: SetupFile
+
+    @abstractmethod
+    async def stored(self) -> ConfigFlowResult:
+        """Go on once something was stored, or nothing was to be."""
+
+    async def async_step_setup_file(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Hand out the file, and take another one."""
+        if self.config_entry.state is not ConfigEntryState.LOADED:
+            return self.async_abort(reason="not_loaded")
+        errors: dict[str, str] = {}
+        reasons = ""
+        texts = await Texts.load(self.hass)
+        if user_input is not None:
+            if CONF_FILE not in user_input:
+                return await self.stored()
+            try:
+                text = await self.hass.async_add_executor_job(
+                    _text_of, self.hass, user_input[CONF_FILE]
+                )
+                self._uploaded = read_setup_text(text)
+            except UnreadablePlanError as err:
+                reasons = " ".join(row["text"] for row in refusals(texts, err))
+                errors[CONF_FILE] = "no_setup"
+            except OSError, ValueError:
+                errors[CONF_FILE] = "no_file"
+            else:
+                return await self.async_step_setup_review()
+        selector = FileSelector(FileSelectorConfig(accept=".json,application/json"))
+        return self.async_show_form(
+            step_id="setup_file",
+            data_schema=vol.Schema({vol.Optional(CONF_FILE): selector}),
+            errors=errors,
+            description_placeholders={
+                "download": self._link(texts),
+                "no_setup": reasons,
+            },
+            last_step=False,
+        )
+
+    async def async_step_setup_review(
+        self, user_input: dict[str, Any] | None = None
+    ) -> ConfigFlowResult:
+        """Say what importing would do, and do it once that was read."""
+        if self.config_entry.state is not ConfigEntryState.LOADED:
+            return self.async_abort(reason="not_loaded")
+        found = review(self.hass, self._uploaded, self.config_entry, {})
+        if user_input is not None and not found.faults:
+            await import_setup(self.hass, found)
+            return await self.stored()
+        return self.async_show_form(
+            step_id="setup_review",
+            data_schema=vol.Schema({}),
+            errors={"base": "setup_faults"} if found.faults else {},
+            description_placeholders={
+                "changes": review_lines(await Texts.load(self.hass), found)
+            },
+            last_step=True,
+        )
+
+    def _link(self, texts: Texts) -> str:
+        """Return what downloads the file, or its words where there is no server."""
+        words = texts("setup_change", "download")
+        address = download(self.hass, self.config_entry.entry_id)
+        if address is None:
+            return words
+        # Without a target the frontend would take it for a page of its own.
+        return f'<a href="{address}" target="_blank">{words}</a>'
+
+
+def _text_of(hass: HomeAssistant, file_id: str) -> str:
+    """Return the text of an uploaded file; raises `OSError` or `ValueError`."""
+    with process_uploaded_file(hass, file_id) as path:
+        return path.read_text("utf-8")
