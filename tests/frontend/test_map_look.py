@@ -77,7 +77,7 @@ async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
         assert await page.locator(".drawing .stream").count() == 0
         await expect(page.locator(".in-use .tile")).to_have_count(0)
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text("Planer is running with dust collection")
         tile = page.locator('.in-use .tile[data-machine="planer"]')
         await expect(tile).to_have_attribute("data-tone", "good")
         machine = page.locator('.spot[data-machine="planer"]')
@@ -100,7 +100,7 @@ async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
     async with plan(stage, width=1200) as window:
         page = window.page
         planer = gate(window, "planer_gate")
-        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: closed")
         seen = page.evaluate(
             """() => new Promise((resolve) => {
               const root = findCard("map").shadowRoot.querySelector(".live").shadowRoot;
@@ -125,7 +125,7 @@ async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
         await planer.click()
         await expect(page.locator(".hint")).to_contain_text("Planer gate: open")
         await stage.client.call("cover.close_cover", "cover.planer_gate")
-        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: closed")
 
 
 async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
