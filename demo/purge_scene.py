@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from .forms import Form, FormError
-from .hub_client import HubClient
 from .newcomer import CARVING_MACHINE_KEY, FLOOR_SWEEP, SHUTOFF_DELAY
 from .play import Play
 from .shop_floor import ShopFloor
@@ -104,32 +103,45 @@ SCENES: Final = (
 
 
 async def add_machines(floor: ShopFloor, tell: Callable[[str], None]) -> None:
-    """Add both in the form of a machine: no dust collection while running, a purge step afterwards."""
+    """Add both as a machine that needs no dust collection while it runs, and a purge step afterwards."""
     client, entry_id = floor.client, floor.entry_id
-    sensors: dict[str, dict[str, Any]] = {
-        CARVING_MACHINE: {"sensor": floor.reading(CARVING_MACHINE)},
-        ROBOT: {"sensor": _ROBOT_ENTITY, "running_states": ["cleaning", "returning"]},
-    }
+    sensors = {CARVING_MACHINE: floor.reading(CARVING_MACHINE), ROBOT: _ROBOT_ENTITY}
     for scene in SCENES:
-        await _add(
-            client,
-            entry_id,
+        gates = [floor.part_id(scene.gate)]
+        form = await Form.add_part(client, entry_id, "machine")
+        await form.fill(
             name=scene.machine,
-            **sensors[scene.machine],
+            sensor=sensors[scene.machine],
+            gates=gates,
             find_levels=False,
+        )
+        _expect(form, "create_entry")
+        await floor.learn(entry_id)
+        await _change(
+            floor,
+            scene.machine,
+            "afterwards",
             needs_air=False,
-            clearing_1_gates=[floor.part_id(scene.gate)],
+            clearing_1_gates=gates,
             clearing_1_time=scene.purge,
         )
-    await floor.learn(entry_id)
+    # On its way back it isn't done yet.
+    states = ["cleaning", "returning"]
+    await _change(floor, ROBOT, "detection", running_states=states)
     tell("added a carving machine and a vacuum robot, which are emptied afterwards")
 
 
-async def _add(client: HubClient, entry_id: str, **answers: Any) -> None:
-    form = await Form.add_part(client, entry_id, "machine")
+async def _change(floor: ShopFloor, machine: str, page: str, **answers: Any) -> None:
+    form = await Form.change_part(
+        floor.client, floor.entry_id, "machine", floor.part_id(machine), page
+    )
     await form.fill(**answers)
-    if form.step != "create_entry":
-        raise FormError(f"The form of {answers['name']} ends with {form.step}")
+    _expect(form, "reconfigure_successful")
+
+
+def _expect(form: Form, end: str) -> None:
+    if form.step != end:
+        raise FormError(f"The form ends with {form.step}, not with {end}")
 
 
 async def empty_afterwards(play: Play) -> None:
