@@ -240,7 +240,7 @@ class DuctFitter:
         found = answer["service_response"]
         asked = [machine for machine in found["machines"] if machine["required"]]
         enough = sum(machine["enough"] for machine in asked)
-        self._tell(f"{enough} of {len(asked)} machines get enough air when alone")
+        self._tell(f"{enough} of {len(asked)} machines have enough airflow alone")
         self._tell(
             "the action gatewright.assess_airflow gives the address of a report to print"
         )

@@ -20,7 +20,7 @@ async def simulate_session(play: Play, since: float, away: float) -> None:
 
     The hub was down for `away` seconds: the recorder has what was before, the record none.
     """
-    play.timeline.title("The session as it would have been")
+    play.timeline.title("The simulated session")
     found = await _settled(play, since, away)
     would, happened = found["simulated"], found["happened"]
     ran = {row["machine"]: row for row in would["machines"] if row["runs"]}

@@ -141,7 +141,7 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
         await states.until_state("sensor.dust_collector_phase", "collecting", 10)
         await hold(window, gate(window, drawn))
         await expect(dialog).to_contain_text("Open Table saw gate?")
-        await expect(dialog).to_contain_text("turns or may still turn")
+        await expect(dialog).to_contain_text("may be turning")
         await page.get_by_role("button", name="Cancel").click()
         await expect(dialog).to_have_count(0)
         await asyncio.sleep(0.5)

@@ -77,7 +77,9 @@ async def test_what_runs_is_drawn_and_said(stage: Stage) -> None:
         assert await page.locator(".drawing .stream").count() == 0
         await expect(page.locator(".in-use .tile")).to_have_count(0)
         await stage.work("run_machine", machine="planer")
-        await expect(headline(window)).to_have_text("Planer runs and has air")
+        await expect(headline(window)).to_have_text(
+            "Planer is running with dust collection"
+        )
         tile = page.locator('.in-use .tile[data-machine="planer"]')
         await expect(tile).to_have_attribute("data-tone", "good")
         machine = page.locator('.spot[data-machine="planer"]')

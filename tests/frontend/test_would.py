@@ -24,11 +24,11 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
         page = window.page
         button = page.get_by_role("button", name=ASK)
         await expect(button).to_have_attribute("aria-pressed", "false")
-        would = page.get_by_role("listitem", name=re.compile("as it would have been"))
+        would = page.get_by_role("listitem", name=re.compile("simulated"))
         assert await would.count() == 0
         await button.focus()
         await page.keyboard.press("Enter")
-        row = page.get_by_role("listitem", name="Planer, as it would have been: runs")
+        row = page.get_by_role("listitem", name="Planer, simulated: runs")
         await expect(row).to_be_visible(timeout=30_000)
         await expect(row.locator(".bar .with")).not_to_have_count(0)
         await expect(row.locator(".figures")).to_contain_text("%")
@@ -54,9 +54,9 @@ async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
     try:
         async with stage.card("day", width=800) as window:
             note = window.page.locator("gatewright-day-card .note")
-            await expect(note).to_contain_text("only watched: nothing moves")
+            await expect(note).to_contain_text("monitor-only mode: nothing moves")
             told = window.page.locator("gatewright-day-card .ask [role=status]")
-            await expect(told).to_contain_text("would have")
+            await expect(told).to_contain_text("Simulated")
         async with stage.card("status") as window:
             note = window.page.locator("gatewright-status-card .note")
             await expect(note).to_be_visible()

@@ -490,7 +490,7 @@ async def test_errors_are_told_in_words(
     await workshop.start(system_entry())
     with pytest.raises(HomeAssistantError) as err:
         await act(workshop, "turn_on_collection", {"entity_id": "cover.saw_gate"})
-    assert str(err.value) == "Saw gate is not a machine or pickup of Gatewright"
+    assert str(err.value) == "Saw gate isn't a machine or pickup of Gatewright"
 
 
 @pytest.mark.parametrize(

@@ -196,7 +196,7 @@ async def test_the_page_says_what_matters(
     assert "Planer &lt;20 in&gt;" in text
     assert "<20 in>" not in text
     assert "m³/h" in text
-    assert "no safety device" in text
+    assert "isn't a safety device" in text
     # What is used is there, and nothing is fetched from anywhere.
     assert "http" not in text
 

@@ -112,8 +112,8 @@ async def test_lockout_refuses_air_and_says_why(
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", asked)
     assert refusal.value.translation_key == "refused_start_block"
-    name = workshop.attribute(asked, "friendly_name").removesuffix(" Air")
-    assert told(refusal).startswith(f"{name} is locked out.")
+    name = workshop.attribute(asked, "friendly_name").removesuffix(" Dust collection")
+    assert told(refusal).startswith(f"Starts of {name} are blocked.")
     await workshop.pass_time(3)
     assert workshop.sent() == []
     assert workshop.state(asked) == "off"

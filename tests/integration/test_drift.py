@@ -102,10 +102,10 @@ async def test_new_figures_are_told_and_taken(
     shown = await flow.async_step_init()
     text = TEXTS["issues"]["levels_drifted"]["fix_flow"]["step"]["confirm"]
     said = text["description"].format_map(shown["description_placeholders"])
-    assert "hardly counts as stopped" in said
-    assert "Runs from 5.0 W on, has stopped at 2.5 W or below" in said
+    assert "almost too much to count as stopped" in said
+    assert "Running from 5.0 W, stopped at 2.5 W or below" in said
     new = standing.data["start"]
-    assert f"Runs from {new:.0f} W on" in said
+    assert f"Running from {new:.0f} W" in said
     assert "Miter saw" in text["title"].format_map(shown["description_placeholders"])
     done = await flow.async_step_confirm({})
     assert done["type"] is FlowResultType.CREATE_ENTRY
@@ -134,9 +134,9 @@ async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
     shown = await flow.async_step_init()
     text = TEXTS["issues"]["start_waits"]["fix_flow"]["step"]["confirm"]
     said = text["description"].format_map(shown["description_placeholders"])
-    assert "delays the dust collection at every start" in said
-    assert "settling time 10.4 s for a start" in said
-    assert "settling time 0 s for a start" in said
+    assert "delays dust collection at every start" in said
+    assert "confirmation 10.4 s for a start" in said
+    assert "confirmation 0 s for a start" in said
     await flow.async_step_confirm({})
     data = part_named(entry, "Miter saw")[1]
     # The levels themselves are as good as ever.

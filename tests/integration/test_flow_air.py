@@ -162,7 +162,7 @@ async def test_mistakes(hass: HomeAssistant, entry: MockConfigEntry) -> None:
         "drive": "no_speed",
         "drive_floor": "floor_over_ceiling",
     }
-    assert form.said["fan_point_unreadable"].endswith("Not understood: 1200.")
+    assert form.said["fan_point_unreadable"].endswith(" 1200.")
     await form.send(
         fan_points=["0 2500", "1200 2600"],
         free_flow=None,

@@ -376,5 +376,6 @@ async def test_compressed_air_comes_with_a_caution(
     form = await Form(hass, entry).part("gate", "g1")
     caution = "close off the supply and bleed the line before hands go near it"
     assert caution in form.help("actuator_sort")
-    page = TEXTS["config"]["step"]["gates"]["data_description"]["actuator_sort"]
+    sections = TEXTS["config"]["step"]["gates"]["sections"]
+    page = sections["other_gates"]["data_description"]["actuator_sort"]
     assert caution in page

@@ -120,8 +120,7 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"motor_rating": 3},
             "motor_poles_missing",
-            "Poles of the motor: needed with a rating. "
-            "Choose them, or empty the rating.",
+            "A rating needs the poles. Choose them, or clear the rating.",
         ),
         (
             {"motor_poles": "4"},
@@ -131,15 +130,13 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"motor_rating": 3, "motor_poles": "4"},
             "motor_phases_missing",
-            "Kind of motor: needed with a rating. "
-            "The table is only for three-phase motors.",
+            "A rating needs the motor type. The table is for three-phase motors.",
         ),
         (
             {"motor_rating": 3, "motor_phases": "single", "motor_poles": "4"},
             "motor_single_phase",
-            "Kind of motor: the table doesn't cover single-phase motors. Leave rating "
-            "and poles empty, and enter the rest and the starts per hour from the "
-            "motor's maker.",
+            "The table doesn't cover single-phase motors. Clear rating and poles, and "
+            "enter the maker's limits.",
         ),
         (
             {"wheel_weight": 5},
@@ -207,11 +204,11 @@ async def test_every_rating_that_the_form_takes_is_in_the_table(
 def test_the_source_and_its_bounds_are_told() -> None:
     told = SECTION["data_description"]["motor_rating"]
     assert "NEMA MG 10-2001, Table 2-3" in told
-    assert "three-phase motors from 1 hp" in told
+    assert "three-phase from 1 hp" in told
     told = SECTION["data_description"]["motor_phases"]
-    assert "no table for single-phase motors" in told
+    assert "Single-phase motors aren't in the table" in told
     told = SECTION["data_description"]["wheel_diameter"]
-    assert "Leave both empty, and its inertia is ignored" in told
+    assert "Leave both empty to ignore its inertia" in told
 
 
 async def test_a_heavy_impeller_allows_fewer_starts(

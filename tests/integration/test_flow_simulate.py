@@ -91,7 +91,7 @@ async def test_a_changed_machine(hass: HomeAssistant, entry: MockConfigEntry) ->
     assert form.step == "rehearsed"
     text = said(form)
     assert "| Table saw: runs | 1 |" in text
-    assert "| Starts of the collector | 1 | 1 |" in text
+    assert "| Collector starts | 1 | 1 |" in text
     assert "**21 s**" in text or "**20 s**" in text or "**23 s**" in text
     marks = form.result["description_placeholders"]["chart"].splitlines()
     assert len(marks) in (2, 3)
@@ -117,8 +117,8 @@ async def test_a_new_machine(hass: HomeAssistant, entry: MockConfigEntry) -> Non
     await shown(form)
     text = said(form)
     assert "| Router: runs | 2 |" in text
-    assert "| Starts of the collector | 3 | 1 |" in text
-    assert "| Router: running time with air | 8" in text
+    assert "| Collector starts | 3 | 1 |" in text
+    assert "| Router: with dust collection | 8" in text
     assert all(part.title != "Router" for part in entry.subentries.values())
     await form.send()
     assert form.step == "user"

@@ -293,7 +293,7 @@ async def test_on_off_machines(hass: HomeAssistant, hub: Hub) -> None:
     assert form.fields["running_states"].config["options"] == ["Ready"]
     await form.send()
     assert form.errors == {"running_states": "states_missing"}
-    assert form.said["states_missing"].endswith("for Router state.")
+    assert form.said["states_missing"].endswith("of Router state.")
     await form.send(running_states=["unknown"])
     assert form.errors == {"running_states": "states_unusable"}
     await form.send(running_states=["Cutting", " "])

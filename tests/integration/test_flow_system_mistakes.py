@@ -180,7 +180,7 @@ async def test_gates_that_cannot_open_and_shut(hass: HomeAssistant, hub: Hub) ->
         gates=["cover.stuck_gate", "valve.half", "cover.planer_gate_actuator"]
     )
     assert form.errors == {"gates": "no_open_shut"}
-    assert form.said["no_open_shut"].endswith("Stuck gate, Half valve.")
+    assert form.said["no_open_shut"].startswith("Stuck gate, Half valve ")
     await form.send(gates=["cover.planer_gate_actuator"])
     await form.send()
     assert form.created.title == "Dust collector"

@@ -252,13 +252,13 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
         ("coast", collector.spin_down),
         ("confirm", collector.confirm),
     ):
-        assert f"Empty: {usual:g} s." in timing["data_description"][field]
+        assert f"Leave empty for {usual:g} s." in timing["data_description"][field]
     assert f"{DEFAULT_SPIN_UP:g} s" in timing["data_description"]["spin_up"]
     gate_texts = TEXTS["config_subentries"]["gate"]["step"]["user"]
     air, servo, motor, other = (TRAVEL_DEFAULTS[sort] for sort in ActuatorSort)
     usual_travel = (
-        f"compressed air {air:g} s, a servo {servo:g} s, "
-        f"a motor or linear actuator {motor:g} s, anything else {other:g} s."
+        f"compressed air {air:g} s, servo {servo:g} s, "
+        f"motor {motor:g} s, other {other:g} s."
     )
     sections = TEXTS["config"]["step"]["gates"]["sections"]
     page = sections["other_gates"]["data_description"]
@@ -271,17 +271,20 @@ def test_the_usual_values_that_texts_name_are_those_of_the_code() -> None:
     for field, watts, amperes in zip(
         LEVELS, LEVEL_DEFAULTS["W"], LEVEL_DEFAULTS["A"], strict=True
     ):
-        assert f"Empty: {watts:g} W or {amperes:g} A." in detection[field]
+        assert f"Leave empty for {watts:g} W or {amperes:g} A." in detection[field]
     levels = Thresholds(start=1, stop=0)
-    assert f"Empty: {levels.stop_confirm:g} s" in detection["stop_settle"]
-    assert f"Empty: {levels.dropout:g} s" in detection["grace"]
-    assert f"Leave it empty for {levels.start_confirm:g} s" in detection["start_settle"]
+    assert f"Leave empty for {levels.stop_confirm:g} s" in detection["stop_settle"]
+    assert f"Leave empty for {levels.dropout:g} s" in detection["grace"]
+    assert f"Leave empty for {levels.start_confirm:g} s" in detection["start_settle"]
     ahead = pages["more"]["data_description"]["foretold"]
     assert f"after {EARLY_SIGNAL_SETTLE:g} s" in ahead
     assert f"at most {EARLY_SIGNAL_LASTS / 60:g} minutes" in ahead
-    assert f"sensor {SIGNAL_LEVELS.stop_confirm:g} s." in detection["stop_settle"]
+    assert (
+        f"or {SIGNAL_LEVELS.stop_confirm:g} s with an on/off sensor."
+        in detection["stop_settle"]
+    )
     # What a new machine gets is tested with the machine's form.
-    assert "Leave empty for 15 min." in detection["silence"]
+    assert "Leave empty for 15 min" in detection["silence"]
     purge = {defaults.purge for defaults in KIND_DEFAULTS.values()}
     assert purge == {5.0}
     assert (

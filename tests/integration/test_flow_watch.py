@@ -207,7 +207,7 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert form.said["bad_air_supply_low"] == (
         "Compressed air is low below: enter 5–250 psi."
     )
-    assert form.said["bad_filter_limit"].endswith("give 0.05–40 inH₂O.")
+    assert form.said["bad_filter_limit"].endswith("enter 0.05–40 inH₂O.")
 
 
 async def test_a_signal_of_low_air_needs_no_limit(

@@ -238,7 +238,7 @@ async def test_a_slow_plug_cannot_protect_the_first_cut(
     form = await new_saw(hass, entry)
     assert form.step == "found"
     assert pace in form.told
-    assert "cannot protect the first cut" in form.told
+    assert "too slow for the first cut" in form.told
     assert "{" not in form.told
     assert "reporting interval" in form.told
     assert ("current switch" in form.told) is (interval == 30.0)
@@ -265,8 +265,8 @@ async def test_a_hold_is_proposed_with_its_figures(
     await form.send(find_levels=True)
     await form.choose("accept")
     assert form.step == "hold_found"
-    assert "Starts saved a week: +" in form.told
-    assert "kWh a week" in form.told
+    assert "Starts saved per week: +" in form.told
+    assert "kWh per week" in form.told
     assert "10 min of running" in form.told
     await form.choose("take_hold")
     # With that hold there is hardly a pause left that a longer shut-off delay would bridge.
@@ -288,8 +288,8 @@ async def test_a_hold_is_proposed_with_its_figures(
         await form.choose("accept")
         await form.choose("keep_hold")
         assert form.step == "run_on_found"
-        assert "A run-on of " in form.told
-        assert "Starts saved a week: +" in form.told
+        assert "A shut-off delay of " in form.told
+        assert "Starts saved per week: +" in form.told
         await form.choose(answer)
         assert form.ended == "reconfigure_successful"
     assert part_named(entry, "Miter saw")[1]["hold"] == 1.0
@@ -306,7 +306,7 @@ async def test_an_empty_history_is_refused_with_the_reason(
     await record(hass, SAW, [(0.0, 2.0), (1.0, 2.5)], 60.0)
     form = await new_saw(hass, entry)
     assert form.step == "not_found"
-    assert "too little to tell" in form.told
+    assert "isn't enough" in form.told
     assert "guided minute" in form.told
     await form.choose("figures")
     await form.send(start=80)
@@ -320,7 +320,7 @@ async def test_a_sensor_left_out_of_the_history_is_said(
     hass.states.async_set(SAW, "0", {"unit_of_measurement": "W"})
     recorder_mock.entity_filter = lambda entity_id: entity_id != SAW
     form = await new_saw(hass, entry)
-    assert "left out of the recorder's history" in form.told
+    assert "recorder's settings exclude this sensor" in form.told
     await form.choose("keep")
     assert part_named(entry, "Band saw")[1]["start"] == 100.0
 
@@ -335,7 +335,7 @@ async def test_a_database_that_fails_is_said(
 
     monkeypatch.setattr(Archive, "readings", fail)
     form = await new_saw(hass, entry)
-    assert "history can't be read at the moment" in form.told
+    assert "history can't be read right now" in form.told
     issue = ir.async_get(hass).async_get_issue("gatewright", "internal_recorder")
     assert issue is not None
     assert issue.translation_placeholders is not None
@@ -399,7 +399,7 @@ async def test_a_guided_minute_finds_the_levels(
     form = await new_saw(hass, entry, kind="lathe")
     await form.choose("guided")
     assert "Leave the machine off" in form.told
-    assert "may start by themselves" in form.told
+    assert "may start while the machine runs" in form.told
     await form.send()
     assert form.result["type"] == "progress"
     await minute(hass, freezer, 15, 2.0)
@@ -429,7 +429,7 @@ async def test_a_guided_minute_without_a_machine_says_so_and_can_be_repeated(
     await form.send()
     await watched(hass, freezer, form)
     assert form.step == "not_found"
-    assert "stayed at one level" in form.told
+    assert "never changed" in form.told
     await form.choose("guided")
     assert form.step == "guided"
 

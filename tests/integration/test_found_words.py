@@ -57,16 +57,16 @@ def test_a_plug_that_reports_on_change_is_told_so(words: LearningTexts) -> None:
     assert seen.learned.pace is not None
     uneven = replace(seen.learned.pace, shortest=0.5, on_change=True)
     told = words.found(replace(seen, learned=replace(seen.learned, pace=uneven)))
-    assert "reports on change, as often as every 0.5 s" in told
+    assert "reports changes, up to every 0.5 s" in told
 
 
 def test_a_refusal_shows_what_there_is(words: LearningTexts) -> None:
     learned = learn([(600.0 * n, 3.0) for n in range(99)], "W", 60_000.0)
     told = words.found(Found(unit="W", learned=learned))
-    assert "one level" in told
+    assert "never changed" in told
     assert "█" in told
     line = words.overview([("Saw", Found(unit="W", learned=learned))])
-    assert line.startswith("**Saw:** nothing is proposed")
+    assert line.startswith("**Saw:** no suggestion")
     assert words.found(Found(unit="W", nothing=NoHistory.EXCLUDED)) == words.of(
         NoHistory.EXCLUDED
     )
@@ -96,9 +96,9 @@ def test_machines_of_which_the_same_is_missing_share_a_line(
         "**Lathe, Jointer",
         "**Planer",
     ]
-    assert "they get the usual figures" in told[1]
-    assert "No more than 40 s" in told[1]
-    assert "it gets the usual figures" in told[2]
+    assert "the defaults apply" in told[1]
+    assert "Only 40 s" in told[1]
+    assert "the default applies" in told[2]
 
 
 def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
@@ -110,7 +110,7 @@ def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
     )
     assert isinstance(proposal, WaitProposal)
     told = words.wait(proposal)
-    assert told.startswith(f"**A hold of {proposal.best.wait:g} s**")
+    assert told.startswith(f"**A wait of {proposal.best.wait:g} s**")
     assert "kWh" not in told
     limited = words.wait(replace(proposal, limited=HoldLimit.ALLOWANCE))
     assert words.of(HoldLimit.ALLOWANCE) in limited

@@ -130,7 +130,7 @@ async def test_whatever_a_person_asks_of_it_is_refused_in_words(
         ("turn_on", "switch.floor_sweep"),
         ("open_cover", "cover.saw_gate"),
     ):
-        with pytest.raises(ServiceValidationError, match="only watched"):
+        with pytest.raises(ServiceValidationError, match="monitor-only mode"):
             await workshop.call(service, entity_id)
     assert workshop.sent() == []
 
@@ -237,7 +237,7 @@ async def test_watching_begins_only_from_rest(
     entry = system_entry()
     await workshop.start(entry)
     await workshop.saw_runs()
-    with pytest.raises(ServiceValidationError, match="still runs"):
+    with pytest.raises(ServiceValidationError, match="still running"):
         await workshop.call("turn_on", SWITCH)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
@@ -426,6 +426,6 @@ async def test_a_new_system_can_begin_by_watching(
     entry = form.created
     assert dt_util.parse_datetime(entry.data["watch_since"]) is not None
     assert workshop.state("switch.yard_monitor_only") == "on"
-    with pytest.raises(ServiceValidationError, match="only watched"):
+    with pytest.raises(ServiceValidationError, match="monitor-only mode"):
         await workshop.call("turn_on", "switch.yard")
     assert workshop.sent() == []

@@ -284,7 +284,7 @@ async def test_without_a_recorder_it_says_so(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
-    with pytest.raises(ServiceValidationError, match="does not record"):
+    with pytest.raises(ServiceValidationError, match="recorder isn't set up"):
         await hass.services.async_call(
             "gatewright",
             "simulate",
@@ -308,7 +308,7 @@ async def test_a_database_out_of_reach_is_told_in_words(
             "homeassistant.components.recorder.history.get_significant_states",
             side_effect=gone,
         ),
-        pytest.raises(ServiceValidationError, match="database cannot be read") as told,
+        pytest.raises(ServiceValidationError, match="database can't be read") as told,
     ):
         await simulate(hass)
     assert told.value.translation_key == "rehearse_unreadable"

@@ -165,7 +165,7 @@ async def test_a_weak_fan_falls_short_and_says_what_would_do(
     assert last["pressure"] > 0
     ratios = [found["ratio"], *(change["ratio"] for change in found["changes"])]
     assert ratios == sorted(ratios)
-    assert "Not every machine gets what it needs" in found["text"]
+    assert "Too little airflow for some machines" in found["text"]
     assert "Use a stronger fan" in found["text"]
 
 

@@ -245,7 +245,7 @@ async def cut(workshop: Workshop, stroke: float) -> None:
 def seen(entry: MockConfigEntry, gate_id: str, *strokes: float) -> None:
     """Have a gate look as if it had opened so."""
     travel = entry.runtime_data.sequence.gates.travel(gate_id)
-    travel.recall(travel.remember() | {"opening": strokes, "closing": ()})
+    travel.recall(travel.remember(0.0) | {"opening": strokes, "closing": ()})
 
 
 async def look(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> None:
@@ -261,7 +261,7 @@ async def test_measured_strokes_suggest_a_travel_time(
     entry = system_entry(whole_parts())
     await workshop.start(entry)
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert form.told.endswith("Measured so far: opens in –, closes in –.")
+    assert form.told.endswith("Measured: opens in –, closes in –.")
     for _ in range(4):
         await cut(workshop, 2.0)
     await look(hass, freezer)
@@ -323,7 +323,7 @@ async def test_the_form_shows_the_measured_spin_up(
     await workshop.start(entry)
     entry.runtime_data.sequence.motor.spin_up_meter = SpinUpMeter((2.4, 2.4, 9.0))
     form = await Form(hass, entry).change()
-    assert form.help("spin_up").endswith(f"Measured so far: {told}.")
+    assert form.help("spin_up").endswith(f"Measured: {told}.")
 
 
 async def test_only_what_says_where_it_is_is_measured(

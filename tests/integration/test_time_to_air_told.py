@@ -4,7 +4,6 @@ from collections.abc import Iterator
 import re
 from unittest.mock import patch
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
@@ -18,6 +17,7 @@ from custom_components.gatewright.core.statistics.time_to_air import (
     TimeToAirLimit,
     judge,
 )
+from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.statistics.time_to_air_text import (
     TIME_TO_AIR,
     time_to_air_text,
@@ -93,18 +93,16 @@ def test_what_an_owner_reads() -> None:
     assert time_to_air_text(
         words, told(TimeToAirLimit.STROKE), {"gate": "Saw gate"}
     ) == (
-        "Time to air is usually 4.3 s from the plug's first reading. "
-        "A start from rest takes 3.2 s at best. "
-        "The plug reports every 2.0 s; that comes on top. "
-        "It's limited by Saw gate, which takes 3.2 s to open. A faster gate saves about "
-        "1.2 s, and so does leaving it open while idle."
+        "Time to air is usually 4.3 s from the plug's first reading, 3.2 s at best from "
+        "rest. The plug's interval of 2.0 s comes on top. The limit: Saw gate takes 3.2 s "
+        "to open. A faster gate saves about 1.2 s, and so does an open idle position."
     )
     chain = Chain(reporting=10.0, stroke=2.0, spin_up=3.0)
     slow = TimeToAir(latest=None, usual=None, runs=0, chain=chain, judged=judge(chain))
     assert time_to_air_text(words, slow, {}) == (
-        "Time to air hasn't been measured yet. About 2.7 s from the plug's first reading "
-        "is likely, 2.7 s at best. It's limited by the plug, which reports only every "
-        "10.0 s. Have it report more often to save up to 9.0 s."
+        "Time to air hasn't been measured yet. Expect about 2.7 s from the plug's first "
+        "reading, 2.7 s at best. The limit: the plug reports only every 10.0 s. Faster "
+        "reports save up to 9.0 s."
     )
 
 
@@ -134,9 +132,7 @@ async def slow_saw(workshop: Workshop) -> MockConfigEntry:
 async def test_last_run_is_told_while_it_goes_on(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await slow_saw(workshop)
     # Certain after 1 s; gate and relay of this shop answer at once, and 0.8 of the 5 s.
     assert float(workshop.state(SENSOR)) == pytest.approx(5.0, abs=0.3)
@@ -157,7 +153,7 @@ async def test_form_says_what_limits_it(
     assert form["description_placeholders"] is not None
     said = form["description_placeholders"]["time_to_air"]
     assert re.match(r"Time to air is usually (4\.9|5\.\d) s", said)
-    assert "It's limited by the collector, which takes 5.0 s to full speed." in said
+    assert "The limit: the collector takes 5.0 s to reach full speed." in said
 
 
 async def test_sensor_is_disabled_at_first(
@@ -174,9 +170,7 @@ async def test_while_only_watched_what_it_would_have_been_is_told(
 ) -> None:
     """Nothing moves: the saw gets no dust collection, and would have had it."""
     entry = system_entry(watch_since=dt_util.utcnow().isoformat())
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await workshop.start(entry)
     workshop.watts(SAW_POWER, 1450)
     await workshop.pass_time(12, 0.25)

@@ -106,14 +106,14 @@ async def test_a_whole_round(hass: HomeAssistant, shop: WalkShop) -> None:
     # None of them got air by itself.
     assert ("turn_on", COLLECTOR) not in workshop.calls
     await person.wait("start_collector")
-    assert "ear protection" in person.text
+    assert "hearing protection" in person.text
     await person.choose("go")
     await person.wait("does_turn")
     assert workshop.state(COLLECTOR) == "on"
     assert workshop.state(SAW_SLIDE) == "open"
     await person.choose("yes")
     await person.wait("found")
-    assert "the walk was finished" in person.text
+    assert "system check finished" in person.text
     assert "Suggested travel time: 2.5 s" in person.text
     await person.send(set=True)
     assert person.result["type"] is FlowResultType.CREATE_ENTRY
@@ -312,7 +312,7 @@ async def test_a_page_left_open_while_its_system_is_reloaded(
         await person.choose("go")
         # The walk ended with the system; what it found is shown, if it is still known.
         if kept:
-            assert "the walk was stopped" in person.text
+            assert "system check canceled" in person.text
         else:
             assert person.result["reason"] == "not_loaded"
 
@@ -389,8 +389,8 @@ async def test_a_cover_that_only_repeats_what_it_was_told(
     await person.wait("watch_gate")
     await person.choose("skip")
     assert person.step == "found"
-    assert "left out" in person.text
-    assert "answers at once" in person.text
+    assert "skipped" in person.text
+    assert "reports before it can have moved" in person.text
     await person.send()
     assert issues(hass) == set()
 
@@ -421,7 +421,7 @@ async def test_what_a_gate_says_meanwhile_raises_no_alarm(
     await person.wait("how_stands")
     await person.choose("is_open")
     await person.wait("found")
-    assert "moves, but its feedback does not" in person.text
+    assert "moves, but its feedback doesn't change" in person.text
     await shop.workshop.pass_time(20)
     assert shop.workshop.state("binary_sensor.planer_gate_problem") == "off"
     assert shop.workshop.state(PLANER_SLIDE) == "off"
@@ -463,7 +463,7 @@ async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> N
     assert shop.workshop.state(COLLECTOR) == "on"
     await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     await person.wait("found", 3)
-    assert "was locked out" in person.text
+    assert "starts were blocked" in person.text
     assert shop.workshop.state(COLLECTOR) == "off"
     await shop.workshop.pass_time(15)
     assert shop.workshop.state(SAW_SLIDE) == "closed"
@@ -486,7 +486,7 @@ async def test_a_closed_page_leaves_the_shop_at_rest(
     assert shop.workshop.state(SAW_SLIDE) == "closed"
     await person.open()
     await person.choose("last_report")
-    assert "the walk was stopped" in person.text
+    assert "system check canceled" in person.text
     assert "Not checked: Saw gate, Planer gate" in person.text
 
 
@@ -560,7 +560,7 @@ async def test_a_change_of_the_system_ends_it(
     change_part(hass, entry, "saw_gate", travel=4.0)
     await hass.async_block_till_done()
     await person.choose("skip")
-    assert "the system was changed" in person.text
+    assert "settings changed" in person.text
 
 
 async def test_only_one_walk_and_only_at_rest(
@@ -718,7 +718,7 @@ def test_where_something_starts_it_is_said() -> None:
     steps = TEXTS["options"]["step"]
     assert "Hands off" in TEXTS["options"]["progress"]["opening"]
     for step in ("begin", "run_machine", "start_collector"):
-        assert "ear protection" in steps[step]["description"]
+        assert "hearing protection" in steps[step]["description"]
     assert "licensed electrician" in steps["begin"]["description"]
     for step in ("see_open", "see_shut"):
         assert "Hands off" in steps[step]["description"]

@@ -82,7 +82,7 @@ async def test_a_file_of_another_system_gives_the_same_assessment(
     """Saved from one, opened in one without ducts, applied: each step on the screen."""
     async with plan(hub, chromium, "typed") as window:
         async with window.page.expect_download() as saving:
-            await press(window.page, "Save as a file")
+            await press(window.page, "Save as file")
         download = await saving.value
         assert download.suggested_filename == "typed-collector-plan.json"
         text = (await download.path()).read_text("utf-8")
@@ -121,7 +121,7 @@ async def test_a_file_that_is_no_plan_is_refused_with_the_place(
         broken["items"][1]["x"] = "left"
         for text, said in (("{", "JSON"), (json.dumps(broken), "items[1].x")):
             await open_file(page, text)
-            dialog = page.get_by_role("dialog", name="Open a file")
+            dialog = page.get_by_role("dialog", name="Open file")
             await expect(dialog).to_contain_text("Your plan stays as it is")
             await expect(dialog).to_contain_text(said)
             await dialog.get_by_role("button").click()
@@ -232,7 +232,7 @@ async def test_who_is_no_administrator_sees_and_changes_nothing(
             await page.locator(".toggles .tile", has_text="Planer").click()
             await expect(page.locator(".air-panel .verdict")).to_be_visible()
             await page.locator(".menu summary").click()
-            assert await page.get_by_role("button", name="Open a file").count() == 0
+            assert await page.get_by_role("button", name="Open file").count() == 0
             refused = await page.evaluate(
                 """async (entry_id) => {
                   const { connection } = card.hass;
