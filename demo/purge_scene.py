@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from .forms import Form, FormError
-from .hub_client import HubClient
 from .newcomer import CARVING_MACHINE_KEY, FLOOR_SWEEP, SHUTOFF_DELAY
 from .play import Play
 from .shop_floor import ShopFloor
@@ -104,53 +103,45 @@ SCENES: Final = (
 
 
 async def add_machines(floor: ShopFloor, tell: Callable[[str], None]) -> None:
-    """Add both in the form of a machine: no dust collection while running, a purge step afterwards."""
+    """Add both as a machine that needs no dust collection while it runs, and a purge step afterwards."""
     client, entry_id = floor.client, floor.entry_id
-    sensors = {
-        CARVING_MACHINE: floor.reading(CARVING_MACHINE),
-        ROBOT: _ROBOT_ENTITY,
-    }
-    states: dict[str, Any] = {ROBOT: {"running_states": ["cleaning", "returning"]}}
+    sensors = {CARVING_MACHINE: floor.reading(CARVING_MACHINE), ROBOT: _ROBOT_ENTITY}
     for scene in SCENES:
-        gate = floor.part_id(scene.gate)
-        await _add(
-            client,
-            entry_id,
-            {"sensor": sensors[scene.machine], "gates": [gate], "find_levels": False},
-            {
-                "afterwards": {
-                    "needs_air": False,
-                    "clearing_1_gates": [gate],
-                    "clearing_1_time": scene.purge,
-                },
-                "basics": {"gates": [], "find_levels": False},
-                "detection": states.get(scene.machine, {}),
-            },
+        gates = [floor.part_id(scene.gate)]
+        form = await Form.add_part(client, entry_id, "machine")
+        await form.fill(
             name=scene.machine,
+            sensor=sensors[scene.machine],
+            gates=gates,
+            find_levels=False,
         )
-    await floor.learn(entry_id)
+        _expect(form, "create_entry")
+        await floor.learn(entry_id)
+        await _change(
+            floor,
+            scene.machine,
+            "afterwards",
+            needs_air=False,
+            clearing_1_gates=gates,
+            clearing_1_time=scene.purge,
+        )
+    # On its way back it isn't done yet.
+    states = ["cleaning", "returning"]
+    await _change(floor, ROBOT, "detection", running_states=states)
     tell("added a carving machine and a vacuum robot, which are emptied afterwards")
 
 
-async def _add(
-    client: HubClient,
-    entry_id: str,
-    first: Mapping[str, Any],
-    pages: Mapping[str, Mapping[str, Any]],
-    *,
-    name: str,
-) -> None:
-    """Add a machine, and then change what only its other pages ask for."""
-    form = await Form.add_part(client, entry_id, "machine")
-    await form.fill(name=name, **first)
-    if form.step != "create_entry":
-        raise FormError(f"The form of {name} ends with {form.step}")
-    ids = {p["title"]: p["subentry_id"] for p in await client.subentries(entry_id)}
-    for page, answers in pages.items():
-        form = await Form.change_part(client, entry_id, "machine", ids[name], page)
-        await form.fill(**answers)
-        if form.step != "reconfigure_successful":
-            raise FormError(f"The page {page} of {name} ends with {form.step}")
+async def _change(floor: ShopFloor, machine: str, page: str, **answers: Any) -> None:
+    form = await Form.change_part(
+        floor.client, floor.entry_id, "machine", floor.part_id(machine), page
+    )
+    await form.fill(**answers)
+    _expect(form, "reconfigure_successful")
+
+
+def _expect(form: Form, end: str) -> None:
+    if form.step != end:
+        raise FormError(f"The form ends with {form.step}, not with {end}")
 
 
 async def empty_afterwards(play: Play) -> None:

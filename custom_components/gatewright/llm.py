@@ -7,19 +7,12 @@ stands in front of the machine.
 
 from abc import abstractmethod
 from collections.abc import Iterable
-from typing import Any, override
+from typing import TYPE_CHECKING, Any, override
 
 from homeassistant.components.llm import LLMTools
 from homeassistant.core import HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError, Unauthorized
-from homeassistant.helpers.llm import (
-    LLM_API_ASSIST,
-    LLMContext,
-    Tool,
-    ToolAnnotations,
-    ToolInput,
-    ToolResult,
-)
+from homeassistant.helpers.llm import LLM_API_ASSIST, LLMContext, Tool, ToolInput
 from homeassistant.util.json import JsonObjectType
 import voluptuous as vol
 
@@ -27,18 +20,18 @@ from .const import DOMAIN
 from .features.actions.requests import request_air, told, withdraw_air
 from .features.actions.targets import TargetPart
 from .features.voice.exposed import ExposedShop, machines_of, views
+from .runtime.internals.llm_results import annotations, result
 from .runtime.permissions import Permission, Requester, asker_of, user_at_once
+
+if TYPE_CHECKING:
+    from homeassistant.helpers.llm import ToolResult
 
 _LONGEST = 240
 
-_LOOKS = ToolAnnotations(
-    read_only=True, destructive=False, idempotent=True, open_world=False
-)
+_LOOKS = annotations(read_only=True)
 # Asking again changes nothing but the time limit, and all that is taken away by
 # withdrawing was asked for.
-_MOVES = ToolAnnotations(
-    read_only=False, destructive=False, idempotent=True, open_world=False
-)
+_MOVES = annotations(read_only=False)
 
 _PROMPT = (
     "The workshop has a dust collector. It runs by itself for machines that run; air "
@@ -66,7 +59,7 @@ class ShopTool(Tool):
         try:
             args = self.parameters(tool_input.tool_args)
             asker = await asker_of(hass, llm_context.context)
-            return ToolResult(data=self.run(args, asker, llm_context.assistant))
+            return result(self.run(args, asker, llm_context.assistant))
         except vol.Invalid as err:
             return _failed(f"Invalid arguments: {err}")
         except Unauthorized:
@@ -249,4 +242,4 @@ def _system(view: ExposedShop) -> JsonObjectType:
 
 
 def _failed(why: str) -> ToolResult:
-    return ToolResult(data={"error": why}, error=True)
+    return result({"error": why}, error=True)

@@ -50,6 +50,8 @@ class Shot:
     height: int
     dark: bool = False
     card: str = ""
+    cut: str = ""
+    """The machine that has just made a cut, and is waited for."""
     press: tuple[str, ...] = ()
     """What is pressed before, by the keys of its words among the plan's texts."""
 
@@ -73,7 +75,7 @@ SET_UP = (
 )
 DONE = "setup-done"
 AT_WORK = (
-    Shot(name="map", view="map", width=1060, height=800, card="map"),
+    Shot(name="map", view="map", width=1060, height=800, card="map", cut="miter_saw"),
     Shot(name="map-dark", view="map", width=1060, height=800, card="map", dark=True),
     Shot(name="map-phone", view="map", width=360, height=740),
     Shot(
@@ -170,6 +172,10 @@ class Photographer:
         page = window.page
         there = page.locator(".headline p, hui-heading-card, .editor .plan")
         await there.first.wait_for()
+        if shot.cut:
+            call = self._floor.client.call
+            await call("virtual_workshop.run_machine", machine=shot.cut, seconds=5)
+            await asyncio.sleep(7)
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
         for key in shot.press:
             words = page.locator(card).get_by_text(PLAN[key], exact=True)

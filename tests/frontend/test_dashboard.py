@@ -20,7 +20,7 @@ async def test_the_dashboard_has_everything(stage: Stage) -> None:
                 page.locator("gatewright-status-card .tile").first
             ).to_be_visible()
             await expect(page.locator("gatewright-day-card .sums")).to_be_visible()
-            await expect(page.get_by_text("Lockout", exact=True)).to_be_visible()
+            await expect(page.get_by_text("Block starts", exact=True)).to_be_visible()
             await window.open(f"{MADE}/map-{suffix}")
             await expect(
                 page.locator("gatewright-map-card .gate").first
@@ -61,7 +61,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
                 nothing: of("light.nowhere"),
               };
             }""",
-            [ids["planer_request"], ids["planer_problem"]],
+            [ids["planer_request"], ids[f"{shop.YARD}_problem"]],
         )
         assert len(offers["names"]) == 6
         assert all(name and description for name, description in offers["names"])

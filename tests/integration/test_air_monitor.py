@@ -2,7 +2,6 @@
 
 from unittest.mock import patch
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er, issue_registry as ir
 from homeassistant.util.unit_system import US_CUSTOMARY_SYSTEM
@@ -10,6 +9,7 @@ import pytest
 from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.core.airflow import Network, solve
+from custom_components.gatewright.entity import GatewrightEntity
 
 from .air_shop import FAN, PLACES, ducted_parts
 from .workshop import (
@@ -311,9 +311,7 @@ async def test_a_drive_tells_the_speed(
 async def test_how_fast_the_air_is_in_each_duct(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         entry = system_entry(ducted_parts(), **FAN)
         await workshop.start(entry)
     assert workshop.state("sensor.main_velocity") == "0.0"

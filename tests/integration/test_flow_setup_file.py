@@ -1,6 +1,7 @@
 """The pages that export a set-up and import another one."""
 
 import json
+import re
 from typing import Any
 
 from aiohttp import FormData
@@ -75,13 +76,28 @@ async def test_the_file_is_handed_out(
     flow_id = (await begun.json())["flow_id"]
     chosen = {"next_step_id": "setup_file"}
     shown = await pages.client.post(f"{flow}/{flow_id}", json=chosen)
-    address = (await shown.json())["description_placeholders"]["address"]
+    link = (await shown.json())["description_placeholders"]["download"]
+    found = re.fullmatch(
+        r'<a href="(/api/[^"]+)" target="_blank">Download the set-up</a>', link
+    )
+    assert found is not None, link
+    address = found[1]
     answer = await (await hass_client_no_auth()).get(address)
     assert answer.status == 200
     assert await answer.json() == await exported(hass)
     # Without a file it's back to the menu.
     await pages.send()
     assert pages.shown["step_id"] == "init"
+
+
+async def test_without_a_server_there_is_nothing_to_download(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
+    await workshop.start(system_entry())
+    pages = Pages(hass, "system", None)
+    await pages.open()
+    link = pages.shown["description_placeholders"]["download"]
+    assert link == "Download the set-up"
 
 
 async def test_a_file_is_looked_at_and_then_imported(

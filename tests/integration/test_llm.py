@@ -1,5 +1,6 @@
 """Tools for language models, through the hub's own interface for them."""
 
+from types import SimpleNamespace
 from typing import Any
 
 from homeassistant.components.homeassistant.exposed_entities import async_expose_entity
@@ -46,14 +47,29 @@ async def use(
 ) -> Any:
     """Have a model use a tool of ours."""
     api = await tools(hass, context)
-    found = await api.async_call_tool(llm.ToolInput(f"{DOMAIN}__{tool}", args))
+    return await answer(hass, api, llm.ToolInput(f"{DOMAIN}__{tool}", args))
+
+
+async def answer(
+    hass: HomeAssistant, api: llm.APIInstance, asked: llm.ToolInput
+) -> Any:
+    """Return what a tool answers; before 2026.10 it was the bare data."""
+    found: Any = await api.async_call_tool(asked)
     await hass.async_block_till_done()
+    if isinstance(found, dict):
+        return SimpleNamespace(data=found, error="error" in found)
     return found
+
+
+def said(tool: llm.Tool) -> Any:
+    """Return what a tool says of itself; before 2026.10 nobody asked."""
+    found: Any = tool.annotations
+    return SimpleNamespace(**found) if isinstance(found, dict) else found
 
 
 def ours(api: llm.APIInstance) -> dict[str, llm.Tool]:
     """Return our tools by name."""
-    return {tool.name: tool for tool in api.tools if tool.integration == DOMAIN}
+    return {tool.name: tool for tool in api.tools if tool.name.startswith(DOMAIN)}
 
 
 async def test_only_these_tools_are_offered(
@@ -74,8 +90,8 @@ async def test_only_these_tools_are_offered(
     for name, tool in offered.items():
         assert tool.title
         assert tool.description
-        assert tool.annotations.open_world is False
-        assert tool.annotations.read_only is name.endswith(("state", "alarms"))
+        assert said(tool).open_world is False
+        assert said(tool).read_only is name.endswith(("state", "alarms"))
     # The hub's own tools for switches reach neither, as they are not exposed.
     assert "lockout" not in api.api_prompt.replace("A lockout can only", "")
 
@@ -210,4 +226,4 @@ async def test_a_machine_that_is_gone_meanwhile_is_told(
     hass.config_entries.async_remove_subentry(entry, "sweep")
     await hass.async_block_till_done()
     asked = llm.ToolInput(f"{DOMAIN}__turn_on_collection", {"machine": "Floor sweep"})
-    assert (await api.async_call_tool(asked)).error
+    assert (await answer(hass, api, asked)).error

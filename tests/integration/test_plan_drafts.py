@@ -117,6 +117,27 @@ async def test_two_browsers_notice_each_other_and_nothing_is_lost(
     assert [event["mine"] for event in one.events] == [False, True, False]
 
 
+async def test_cards_are_sent_whether_somebody_has_drawn(
+    hass: HomeAssistant, entry: MockConfigEntry, one: Browser, other: Browser
+) -> None:
+    """At first, when it is drawn, and after a reload."""
+    await one.client.send_json_auto_id(
+        {"type": "gatewright/subscribe", "entry_id": entry.entry_id}
+    )
+    assert (await one.client.receive_json())["success"]
+    assert not (await one.client.receive_json())["event"].get("drawn", False)
+    got = await other.ask("get")
+    await other.ask("save", revision=got["revision"], document=got["document"])
+    sent = await one.client.receive_json()
+    while "drawn" not in sent["event"]:
+        sent = await one.client.receive_json()
+    assert sent["event"]["drawn"] is True
+    assert await hass.config_entries.async_reload(entry.entry_id)
+    while sent["event"].get("state") != "running":
+        sent = await one.client.receive_json()
+    assert sent["event"]["drawn"] is True
+
+
 async def test_a_draft_survives_restarts_and_reloads(
     hass: HomeAssistant,
     entry: MockConfigEntry,
@@ -454,5 +475,5 @@ async def test_changes_are_told_in_words(
             "Length: 2.00 m → 2.25 m",
             "Elbows: 1 × 90° → none",
         ],
-        "Change where Jointer gate sits": ["How the hose lies: Relaxed → Stretched"],
+        "Change where Jointer gate sits": ["Hose layout: Relaxed → Stretched"],
     }

@@ -6,7 +6,6 @@ from typing import Any
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import Event, EventStateChangedData, HomeAssistant, callback
 from homeassistant.exceptions import ServiceValidationError
 from homeassistant.helpers import entity_registry as er
@@ -19,6 +18,7 @@ from pytest_homeassistant_custom_component.common import (
 import voluptuous as vol
 
 from custom_components.gatewright.core.airflow import solve
+from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.statistics.manager import EVENT_SUMMARY
 from custom_components.gatewright.features.statistics.summary_text import caution
 from custom_components.gatewright.texts.texts import Texts
@@ -125,9 +125,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     """By the computed flow: both at once leave less than the planer asks for."""
     workshop = wednesday
     entry = system_entry(ducted_parts(), **FAN)
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await workshop.start(entry)
     air = entry.runtime_data.air
     network = air.shop.network

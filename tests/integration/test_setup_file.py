@@ -286,6 +286,29 @@ async def test_a_file_becomes_a_system_on_another_home_assistant(
     assert again == found
 
 
+async def test_a_file_fills_a_system_that_was_only_begun(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
+) -> None:
+    """On a new Home Assistant: a collector and a pickup by forms, then the file."""
+    found = await exported(hass)
+    await hass.config_entries.async_remove(entry.entry_id)
+    await workshop.settle()
+    begun = system_entry(
+        [machine("first", "Pickup", gates=[])],
+        title="Shop",
+        entry_id="begun",
+        hand_gates=[],
+    )
+    await workshop.start(begun)
+    tried = await act(hass, "import_setup", config_entry_id="begun", setup=found)
+    assert tried["faults"] == tried["warnings"] == []
+    await act(hass, "import_setup", config_entry_id="begun", setup=found, dry_run=False)
+    await workshop.settle()
+    assert await exported(hass, "begun") == found
+    await workshop.saw_runs()
+    assert workshop.state(COLLECTOR) == "on"
+
+
 async def test_a_second_system_gets_names_and_ids_of_its_own(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
@@ -402,3 +425,52 @@ async def test_a_reading_that_is_not_there_is_no_fault(
     tried = await act(hass, "import_setup", config_entry_id="system", setup=found)
     assert tried["missing_entities"] == [SAW_POWER]
     assert codes(tried["warnings"]) == ["missing_entity"]
+
+
+async def test_what_a_later_version_knows_is_left_out_and_told(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
+) -> None:
+    found = await exported(hass)
+    found["collector"]["timing"] |= {"encore": 3, "spin_down": 12, "shutoff_delay": 4}
+    tried = await act(hass, "import_setup", config_entry_id="system", setup=found)
+    assert [row["text"] for row in tried["warnings"]] == [
+        "This version doesn't know collector.timing.encore. It's left out."
+    ]
+    assert [row["text"] for row in tried["changes"]] == [
+        "Change 2 settings of Dust collector"
+    ]
+
+
+async def test_a_refusal_says_what_was_expected(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
+) -> None:
+    found = await exported(hass)
+    found["parts"] = {}
+    tried = await act(hass, "import_setup", config_entry_id="system", setup=found)
+    (fault,) = tried["faults"]
+    assert (fault["code"], fault["path"]) == ("wrong_type", "parts")
+    assert fault["text"] == "parts must be a list."
+
+
+@pytest.mark.parametrize("sort", ["gate", "machine"])
+async def test_a_part_that_another_system_has_by_that_id_gets_another(
+    hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, sort: str
+) -> None:
+    """Also one whose id no entity could be made of."""
+    found = await exported(hass)
+    row = next(part for part in found["parts"] if part["type"] == sort)
+    row = {**row, "id": "no good: ü", "name": "New one"}
+    row["settings"] = {**row["settings"], "actuator": None, "sensor": None}
+    row["settings"] |= (
+        {"kind": "hand", "open_sensor": "binary_sensor.contact"}
+        if (sort == "gate")
+        else {"gates": ["saw_gate"]}
+    )
+    found["parts"].append(row)
+    done = await act(
+        hass, "import_setup", config_entry_id="system", setup=found, dry_run=False
+    )
+    await workshop.settle()
+    assert done["imported"] is True
+    (made,) = (part for part in entry.subentries.values() if part.title == "New one")
+    assert len(made.subentry_id) == 26

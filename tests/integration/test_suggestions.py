@@ -245,7 +245,7 @@ async def cut(workshop: Workshop, stroke: float) -> None:
 def seen(entry: MockConfigEntry, gate_id: str, *strokes: float) -> None:
     """Have a gate look as if it had opened so."""
     travel = entry.runtime_data.sequence.gates.travel(gate_id)
-    travel.recall(travel.remember() | {"opening": strokes, "closing": ()})
+    travel.recall(travel.remember(0.0) | {"opening": strokes, "closing": ()})
 
 
 async def look(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> None:

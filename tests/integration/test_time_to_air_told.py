@@ -4,7 +4,6 @@ from collections.abc import Iterator
 import re
 from unittest.mock import patch
 
-from homeassistant.components.sensor import SensorEntity
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
 from homeassistant.util import dt as dt_util
@@ -18,6 +17,7 @@ from custom_components.gatewright.core.statistics.time_to_air import (
     TimeToAirLimit,
     judge,
 )
+from custom_components.gatewright.entity import GatewrightEntity
 from custom_components.gatewright.features.statistics.time_to_air_text import (
     TIME_TO_AIR,
     time_to_air_text,
@@ -132,9 +132,7 @@ async def slow_saw(workshop: Workshop) -> MockConfigEntry:
 async def test_last_run_is_told_while_it_goes_on(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await slow_saw(workshop)
     # Certain after 1 s; gate and relay of this shop answer at once, and 0.8 of the 5 s.
     assert float(workshop.state(SENSOR)) == pytest.approx(5.0, abs=0.3)
@@ -172,9 +170,7 @@ async def test_while_only_watched_what_it_would_have_been_is_told(
 ) -> None:
     """Nothing moves: the saw gets no dust collection, and would have had it."""
     entry = system_entry(watch_since=dt_util.utcnow().isoformat())
-    with patch.object(
-        SensorEntity, "entity_registry_enabled_default", new=True, create=True
-    ):
+    with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await workshop.start(entry)
     workshop.watts(SAW_POWER, 1450)
     await workshop.pass_time(12, 0.25)

@@ -374,7 +374,6 @@ async def test_main_entities_are_exposed_and_no_others(
         "binary_sensor.table_saw_running",
         "binary_sensor.table_saw_collecting",
         "binary_sensor.dust_collector_problem",
-        "binary_sensor.dust_collector_turning",
         "sensor.dust_collector_phase",
     }
     assert not exposed & {

@@ -10,6 +10,9 @@ const narrow = () => window.innerWidth < 900;
 /** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
 const short = () => (narrow() ? 14 : 24);
 
+/** Letters of a name beside a switch, on a phone of 360 px. */
+const ROOM = 17;
+
 /** What stands in the place of a tab's words there. */
 const ICONS = {
   alarms: "mdi:alert-circle-outline",
@@ -121,6 +124,11 @@ function isLong(hass, entity) {
   return (hass.entities[entity]?.name ?? "").length > short();
 }
 
+/** Whether there is room beside an entity's name; a switch's needs less than a gate's. */
+function inlined(type, hass, entity, long) {
+  return !long || type === "button" || (type === "toggle" && (hass.entities[entity]?.name ?? "").length <= ROOM);
+}
+
 /** The tile of an entity; under a heading with the device's name it needs but its own. */
 function tileOf(hass, entity, long) {
   const type = FEATURES[entity.split(".")[0]];
@@ -133,7 +141,7 @@ function tileOf(hass, entity, long) {
     name: own || { type: "entity" },
     icon_tap_action: { action: "more-info" },
     ...(long ? { grid_options: { columns: 12 } } : {}),
-    ...(type ? { features: [{ type }], features_position: long && type !== "button" ? "bottom" : "inline" } : {}),
+    ...(type ? { features: [{ type }], features_position: inlined(type, hass, entity, long) ? "inline" : "bottom" } : {}),
     // When it was pressed last is of no use.
     ...(type === "button" ? { hide_state: true } : {}),
   };

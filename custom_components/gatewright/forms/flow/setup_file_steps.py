@@ -24,8 +24,6 @@ from ...texts.texts import Texts
 
 CONF_FILE: Final = "file"
 
-_NOWHERE: Final = "–"
-
 
 class SetupFileSteps(OptionsFlow):
     """Export a system's set-up, or import one into it."""
@@ -44,6 +42,7 @@ class SetupFileSteps(OptionsFlow):
             return self.async_abort(reason="not_loaded")
         errors: dict[str, str] = {}
         reasons = ""
+        texts = await Texts.load(self.hass)
         if user_input is not None:
             if CONF_FILE not in user_input:
                 return await self.stored()
@@ -53,21 +52,19 @@ class SetupFileSteps(OptionsFlow):
                 )
                 self._uploaded = read_setup_text(text)
             except UnreadablePlanError as err:
-                texts = await Texts.load(self.hass)
                 reasons = " ".join(row["text"] for row in refusals(texts, err))
                 errors[CONF_FILE] = "no_setup"
             except OSError, ValueError:
                 errors[CONF_FILE] = "no_file"
             else:
                 return await self.async_step_setup_review()
-        address = download(self.hass, self.config_entry.entry_id)
         selector = FileSelector(FileSelectorConfig(accept=".json,application/json"))
         return self.async_show_form(
             step_id="setup_file",
             data_schema=vol.Schema({vol.Optional(CONF_FILE): selector}),
             errors=errors,
             description_placeholders={
-                "address": address or _NOWHERE,
+                "download": self._link(texts),
                 "no_setup": reasons,
             },
             last_step=False,
@@ -92,6 +89,15 @@ class SetupFileSteps(OptionsFlow):
             },
             last_step=True,
         )
+
+    def _link(self, texts: Texts) -> str:
+        """Return what downloads the file, or its words where there is no server."""
+        words = texts("setup_change", "download")
+        address = download(self.hass, self.config_entry.entry_id)
+        if address is None:
+            return words
+        # Without a target the frontend would take it for a page of its own.
+        return f'<a href="{address}" target="_blank">{words}</a>'
 
 
 def _text_of(hass: HomeAssistant, file_id: str) -> str:
