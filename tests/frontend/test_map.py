@@ -87,7 +87,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         await hold(window, hood)
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
-        await expect(phase).to_have_text("Resting")
+        await expect(phase).to_have_text("Idle")
         await expect(headline(window)).to_have_text("Nothing is running")
     await stage.rest()
 
