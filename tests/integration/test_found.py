@@ -454,7 +454,7 @@ async def test_a_new_system_takes_what_was_found(hass: HomeAssistant) -> None:
         await form.send()
         assert form.step == "levels"
         assert "**Lathe:** no suggestion" in form.told
-        assert "**Saw:** Runs from" in form.told
+        assert "**Saw:** Running from" in form.told
         (option,) = form.fields["accepted"].config["options"]
         assert option["label"] == "Saw"
         await form.send(**({"accepted": None} if left_out else {}))

@@ -683,6 +683,7 @@ def test_every_step_of_the_walk_has_texts() -> None:
     }
     walk = {*menus, "system_check", "last_report", "begin", "found"}
     settings = {*PAGES, "init", "airflow", "go_live", "presets"}
+    settings |= {"phones", "setup_file", "setup_review"}
     assert steps.keys() == walk | calibration | settings
     for step in calibration:
         assert hasattr(SystemCheckFlow, f"async_step_{step}")
