@@ -258,3 +258,18 @@ async def test_a_hand_gate_removed_meanwhile(hass: HomeAssistant, hub: Hub) -> N
     await form.send(hand_gates=["g2"])
     assert form.saved
     assert entry.data["hand_gates"] == ["g2"]
+
+
+async def test_reconfigure_asks_what_the_collector_is(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    """A short page; all else is among the settings, and stays."""
+    entry = system(hass, switch=_stored(hass, "switch.collector"), run_on=7.0)
+    form = await Form(hass, entry).reconfigure()
+    assert form.fields.keys() == {"name", "switch", "power", "hide_wrapped"}
+    await form.send(name="", power="sensor.power")
+    assert form.errors == {"name": "name_missing"}
+    await form.send(name="Big collector")
+    assert form.ended == "reconfigure_successful"
+    assert entry.title == "Big collector"
+    assert (entry.data["power"], entry.data["run_on"]) == ("sensor.power", 7.0)

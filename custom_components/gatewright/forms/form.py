@@ -172,15 +172,6 @@ class Form:
             flat |= user_input.get(name, {})
         return flat
 
-    def nested(self, values: Values) -> dict[str, Any]:
-        """Return values in their sections, as if they had been typed."""
-        place = {key: name for name, fields in self.sections.items() for key in fields}
-        nested: dict[str, Any] = {name: {} for name in self.sections}
-        for key, value in values.items():
-            if value is not None:
-                (nested[place[key]] if key in place else nested)[key] = value
-        return nested
-
     def typed(self, context: FormContext, user_input: Values) -> dict[str, Any]:
         """Return what was typed, and what the fields that are not on show hold."""
         typed = dict(context.shown)
