@@ -228,4 +228,4 @@ async def test_what_is_read_aloud_does_not_count_seconds(busy: Stage) -> None:
         await expect(alarms).to_be_visible()
         sweep = tile(window, "Floor sweep")
         await expect(sweep).to_contain_text("left")
-        await expect(sweep).to_have_attribute("aria-label", "Floor sweep: Air on")
+        await expect(sweep).to_have_attribute("aria-label", "Floor sweep: Collecting")

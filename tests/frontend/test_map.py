@@ -78,7 +78,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         # A request with a limit: the seconds left are counted in the page.
         sweep = tile(window, "Floor sweep")
         await hold(window, sweep)
-        await expect(sweep).to_contain_text("Air on, 9:5")
+        await expect(sweep).to_contain_text("Collecting, 9:5")
         left = [await sweep.inner_text()]
         await window.page.wait_for_timeout(1100)
         left.append(await sweep.inner_text())
