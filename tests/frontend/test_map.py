@@ -125,9 +125,9 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
         page = window.page
         hint = page.locator(".hint")
         await gate(window, drawn).click()
-        await expect(hint).to_have_text("Table saw gate: shut. Hold to open.")
+        await expect(hint).to_have_text("Table saw gate: closed. Hold to open.")
         await gate(window, "router_gate").click()
-        await expect(hint).to_have_text("Router gate: shut. Moved by hand.")
+        await expect(hint).to_have_text("Router gate: closed. Moved by hand.")
         assert states.state(saw_gate) == "closed"
 
         await hold(window, gate(window, drawn))
