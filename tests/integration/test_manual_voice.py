@@ -22,7 +22,7 @@ from .workshop import (
 )
 
 NAMES = {
-    "en": ("Dust collector", "Planer gate", "Saw gate", "Table saw", "Floor sweep"),
+    "en": ("Dust collector", "Planer gate", "Saw gate", "Planer", "Floor sweep"),
     "de": (
         "Absauger",
         "Hobelschieber",

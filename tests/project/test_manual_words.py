@@ -105,7 +105,9 @@ def labels() -> frozenset[str]:
     folder = importlib.resources.files("hass_frontend") / "static/translations"
     for path in Path(str(folder)).rglob("en-[0-9a-f]*.json"):
         found |= set(leaves(json.loads(path.read_text("utf-8"))))
-    return frozenset(text.strip() for text in found) | {"Gatewright"}
+    # A menu marks what is set up.
+    plain = (re.sub(r" \{\w+_mark\}$", "", text) for text in found)
+    return frozenset(text.strip() for text in plain) | {"Gatewright"}
 
 
 def named(page: str) -> Iterator[str]:
