@@ -46,7 +46,7 @@ def found(unit: str = "W") -> Found:
 
 def test_amperes_are_told_in_amperes(words: LearningTexts) -> None:
     told = words.found(found("A"))
-    assert "Runs from 0." in told
+    assert "Running from 0." in told
     assert not re.search(r"\d W", told)
     assert "{" not in told
 
