@@ -23,7 +23,7 @@ import pytest_homeassistant_custom_component.patch_time  # noqa: F401
 # isort: split
 import argparse
 import asyncio
-from collections.abc import AsyncIterator, Iterable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
 from contextlib import asynccontextmanager, closing
 from dataclasses import dataclass
 from datetime import timedelta
@@ -60,6 +60,7 @@ from pytest_homeassistant_custom_component.components.recorder.common import (
 # Home Assistant finds.
 import custom_components
 from custom_components.gatewright.const import DOMAIN
+from custom_components.gatewright.runtime.journal import Journal
 from tests.integration.workshop import gate, machine
 
 from .weighing import Database, Share, most_states
@@ -223,6 +224,9 @@ def system(machines: int) -> MockConfigEntry:
     )
 
 
+type SetUp = Callable[[Shop], Awaitable[None]]
+
+
 @dataclass(frozen=True, slots=True)
 class Hour:
     """What was simulated, and what was written to files meanwhile."""
@@ -237,6 +241,10 @@ class Hour:
     """Each file written, with its bytes."""
     handed: int
     """Bytes that the process handed to the system to write."""
+    appended: int
+    """Bytes of it that were appended to journals."""
+    recorded: int
+    """Rows of states in the recorder's database that are not the plugs' and relays'."""
     switched: list[tuple[int, str, str]]
 
 
@@ -262,20 +270,34 @@ def _handed() -> int:
     return next(int(line.split()[1]) for line in told if line.startswith("wchar"))
 
 
+def _recorded(file: Path, began: float, made: Shop) -> int:
+    others = {
+        state.entity_id
+        for state in made.hass.states.async_all()
+        if not state.entity_id.startswith(("input_boolean.", "sensor.collector_plug"))
+        and not state.entity_id.endswith("_plug_power")
+    }
+    return sum(rows for _, rows in most_states(file, began, others))
+
+
 def simulate(
     folder: str,
     machines: int,
     cuts: int,
     before: int = 0,
     replayed: Iterable[tuple[int, str, str]] | None = None,
+    instead: SetUp | None = None,
 ) -> Hour:
     """Simulate the hour in a hub whose files are in a folder, after some hours `before`.
 
-    Without Gatewright where it is told how the relays were switched.
+    Without Gatewright where it is told how the relays were switched, or where something
+    is set up `instead`.
     """
     with freeze_time(MORNING) as clock:
         assert isinstance(clock, FrozenDateTimeFactory)
-        return asyncio.run(work(folder, clock, machines, cuts, before, replayed))
+        return asyncio.run(
+            work(folder, clock, machines, cuts, before, replayed, instead)
+        )
 
 
 async def work(
@@ -285,10 +307,17 @@ async def work(
     cuts: int,
     before: int,
     replayed: Iterable[tuple[int, str, str]] | None,
+    instead: SetUp | None = None,
 ) -> Hour:
     """Let the hour pass by a clock; see `simulate`."""
     files: list[tuple[str, int]] = []
     write = Store._write_prepared_data  # noqa: SLF001 - every file goes through here
+    put, appended = Journal.put, 0
+
+    def noted(journal: Journal, lines: bytes, *, anew: bool) -> None:
+        nonlocal appended
+        appended += len(lines)
+        put(journal, lines, anew=anew)
 
     def written(store: Store[Any], mode: str, data: str | bytes) -> None:
         size = len(data.encode() if isinstance(data, str) else data)
@@ -298,7 +327,9 @@ async def work(
     async with _hub(folder) as hass:
         made = Shop(hass, clock, machines)
         entry = system(machines)
-        if replayed is None:
+        if instead is not None:
+            await instead(made)
+        elif replayed is None:
             entry.add_to_hass(hass)
             assert await hass.config_entries.async_setup(entry.entry_id)
         for _ in range(REST):
@@ -310,7 +341,10 @@ async def work(
         await async_wait_recording_done(hass)
         made.begin(cuts)
         began, handed = dt_util.utcnow().timestamp(), _handed()
-        with patch.object(Store, "_write_prepared_data", written):
+        with (
+            patch.object(Store, "_write_prepared_data", written),
+            patch.object(Journal, "put", noted),
+        ):
             for _ in range(HOUR):
                 made.replay(replayed or ())
                 await made.pass_second()
@@ -322,6 +356,8 @@ async def work(
             frozenset(entity.entity_id for entity in own),
             files,
             _handed() - handed,
+            appended,
+            _recorded(Path(folder) / DATABASE, began, made),
             made.switched,
         )
 
@@ -385,7 +421,8 @@ def main() -> int:
         )
     print(
         f"\nhanded to the system to write: {hour.handed / 2**20:.1f} MiB, "
-        f"{without.handed / 2**20:.1f} MiB without Gatewright"
+        f"{without.handed / 2**20:.1f} MiB without Gatewright; "
+        f"{hour.appended / 2**20:.1f} MiB of it appended to journals"
     )
     for name, rows in listed:
         print(f"{rows:5} {name}")

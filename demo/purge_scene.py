@@ -58,8 +58,8 @@ template:
 
 _WORK: Final = 6.0
 """How long each of them works [s]."""
-_SLACK: Final = 1.5
-"""How much longer than asked for a purge step may last on a busy computer [s]."""
+_SLACK: Final = 4.0
+"""How much longer a gate may pull than its step and the shut-off delay: the impeller spins down, and the computer is busy [s]."""
 _PATIENCE: Final = 40.0
 """How long everything may take to come to rest [s]."""
 

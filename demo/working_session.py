@@ -376,7 +376,7 @@ class WorkingSession(Play):
         self.timeline.table(
             [
                 (
-                    "Coverage of the whole shop, by Gatewright",
+                    "Collected share of the whole shop, by Gatewright",
                     f"{100 * (record['shop']['collected_share'] or 0.0):.0f}%",
                 ),
                 ("Motor starts", str(starts)),

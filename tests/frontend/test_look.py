@@ -220,12 +220,12 @@ async def test_what_is_read_aloud_does_not_count_seconds(busy: Stage) -> None:
             "findCard('map').feed._take({ now: 1, system: { phase: 'shutting_off', until: 9 } })"
         )
         collector = page.locator(".collector")
-        await expect(collector).to_contain_text("Run-on, ")
+        await expect(collector).to_contain_text("Shut-off delay, ")
         await expect(collector).to_have_attribute(
-            "aria-label", "Dust collector: Run-on"
+            "aria-label", "Dust collector: Shut-off delay"
         )
         alarms = page.get_by_role("list", name="Alarms of Dust collector")
         await expect(alarms).to_be_visible()
         sweep = tile(window, "Floor sweep")
         await expect(sweep).to_contain_text("left")
-        await expect(sweep).to_have_attribute("aria-label", "Floor sweep: Air on")
+        await expect(sweep).to_have_attribute("aria-label", "Floor sweep: Collecting")

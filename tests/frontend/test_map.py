@@ -78,7 +78,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         # A request with a limit: the seconds left are counted in the page.
         sweep = tile(window, "Floor sweep")
         await hold(window, sweep)
-        await expect(sweep).to_contain_text("Air on, 9:5")
+        await expect(sweep).to_contain_text("Collecting, 9:5")
         left = [await sweep.inner_text()]
         await window.page.wait_for_timeout(1100)
         left.append(await sweep.inner_text())
@@ -87,7 +87,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
         await hold(window, hood)
         await states.until_state(relay, "off", 15)
         phase = window.page.locator(".collector .state")
-        await expect(phase).to_have_text("Resting")
+        await expect(phase).to_have_text("Idle")
         await expect(headline(window)).to_have_text("Nothing is running")
     await stage.rest()
 
@@ -125,9 +125,9 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
         page = window.page
         hint = page.locator(".hint")
         await gate(window, drawn).click()
-        await expect(hint).to_have_text("Table saw gate: shut. Hold to open.")
+        await expect(hint).to_have_text("Table saw gate: closed. Hold to open.")
         await gate(window, "router_gate").click()
-        await expect(hint).to_have_text("Router gate: shut. Moved by hand.")
+        await expect(hint).to_have_text("Router gate: closed. Moved by hand.")
         assert states.state(saw_gate) == "closed"
 
         await hold(window, gate(window, drawn))

@@ -102,7 +102,7 @@ async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
     async with plan(stage, width=1200) as window:
         page = window.page
         planer = gate(window, "planer_gate")
-        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: closed")
         seen = page.evaluate(
             """() => new Promise((resolve) => {
               const root = findCard("map").shadowRoot.querySelector(".live").shadowRoot;
@@ -127,7 +127,7 @@ async def test_a_gate_is_seen_to_move_and_can_be_held(stage: Stage) -> None:
         await planer.click()
         await expect(page.locator(".hint")).to_contain_text("Planer gate: open")
         await stage.client.call("cover.close_cover", "cover.planer_gate")
-        await expect(planer).to_have_attribute("aria-label", "Planer gate: shut")
+        await expect(planer).to_have_attribute("aria-label", "Planer gate: closed")
 
 
 async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:

@@ -119,7 +119,7 @@ async def test_everything_is_reached_and_done_by_keyboard(busy: Stage) -> None:
         await page.keyboard.press("Enter")
         await busy.client.states.until_state("switch.bench_hood", "on", 5)
         await expect(hood).to_be_focused()
-        spoken = page.get_by_role("button", name="Bench hood: Air on", pressed=True)
+        spoken = page.get_by_role("button", name="Bench hood: Collecting", pressed=True)
         await expect(spoken).to_be_visible()
         await page.keyboard.press("Enter")
         await page.get_by_role("button", name="Turn off", exact=True).click()

@@ -212,13 +212,13 @@ async def test_what_moves_something_says_so(
         "cover.sweep_gate": "Sweep gate",
         "switch.dust_collector": "Dust collector",
         "switch.dust_collector_automatic": "Dust collector Automatic",
-        "switch.dust_collector_block_starts": "Dust collector Lockout",
-        "switch.dust_collector_monitor_only": "Dust collector Watch only",
+        "switch.dust_collector_block_starts": "Dust collector Block starts",
+        "switch.dust_collector_monitor_only": "Dust collector Monitor only",
         "switch.floor_sweep": "Floor sweep",
-        "switch.lathe_dust_collection": "Lathe Air",
-        "switch.planer_dust_collection": "Planer Air",
-        "switch.router_dust_collection": "Router Air",
-        "switch.table_saw_dust_collection": "Table saw Air",
+        "switch.lathe_dust_collection": "Lathe Dust collection",
+        "switch.planer_dust_collection": "Planer Dust collection",
+        "switch.router_dust_collection": "Router Dust collection",
+        "switch.table_saw_dust_collection": "Table saw Dust collection",
     }
 
 

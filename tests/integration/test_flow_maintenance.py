@@ -172,6 +172,47 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert looked_after(entry) == {"filter_hours": 25.0, "filter_life": 1200.0}
 
 
+@pytest.mark.parametrize(
+    ("language", "typed", "shown"),
+    [
+        (
+            "de",
+            ["Riemen 200 Stunden", "Feuerlöscher 365 Tage", "Relais 5000 Starts"],
+            ["Riemen 200 h", "Feuerlöscher 365 Tage", "Relais 5000 Starts"],
+        ),
+        (
+            "fr-CA",
+            ["Courroie 200 heures", "Extincteur 365 jours", "Relais 5000 démarrages"],
+            ["Courroie 200 h", "Extincteur 365 jours", "Relais 5000 démarrages"],
+        ),
+        # A language that is none of ours, with words of others.
+        (
+            "nl",
+            ["Riem 200 std.", "Blusser 365 Tage", "Relais 5000 starts"],
+            ["Riem 200 h", "Blusser 365 days", "Relais 5000 starts"],
+        ),
+    ],
+)
+async def test_services_are_typed_and_shown_in_the_language(
+    hass: HomeAssistant,
+    entry: MockConfigEntry,
+    language: str,
+    typed: list[str],
+    shown: list[str],
+) -> None:
+    hass.config.language = language
+    form = await Form(hass, entry).change()
+    await form.send(services=typed)
+    assert form.saved
+    services = StoredSystem.from_data(entry.data).maintenance().services
+    assert [(s.after, s.starts, s.days) for s in services] == [
+        (200 * 3600, None, None),
+        (None, None, 365),
+        (None, 5000, None),
+    ]
+    assert (await Form(hass, entry).change()).values["services"] == shown
+
+
 async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     hass.config.units = US_CUSTOMARY_SYSTEM
     form = await Form(hass, entry).change()

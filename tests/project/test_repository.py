@@ -24,7 +24,9 @@ def test_workflows_check_what_a_developer_checks(root: Path) -> None:
         for job in load(path)["jobs"].values()
         for step in job["steps"]
     ]
-    assert {"bash .ci/run", "bash scripts/test --next"} <= {
+    tests = load(root / ".github/workflows/test.yml")["jobs"]["releases"]
+    assert tests["strategy"]["matrix"]["release"] == ["oldest", "next"]
+    assert {"bash .ci/run", "bash scripts/test --${{ matrix.release }}"} <= {
         step["run"] for step in steps if "run" in step
     }
     used = [step["uses"].partition("@") for step in steps if "uses" in step]

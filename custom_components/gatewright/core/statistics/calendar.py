@@ -6,9 +6,9 @@ change moves time between days at most, and never makes or loses any.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import dataclass, field, fields
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
-from typing import Any, Self
+from typing import Any, Final, Self
 
 from .not_collecting import NotCollectingReason, collected_share, load_without
 
@@ -62,7 +62,9 @@ class MachineTime:
 
     def save(self) -> dict[str, Any]:
         """Return it as plain data, without what is zero."""
-        return {name: value for name, value in asdict(self).items() if value}
+        # A year of days has thousands of these: `asdict` would take ten times as long.
+        found = {name: v for name in _OF_MACHINE if (v := getattr(self, name))}
+        return found | {"without": dict(self.without)} if self.without else found
 
     @classmethod
     def load(cls, data: Mapping[str, Any]) -> Self:
@@ -77,6 +79,9 @@ class MachineTime:
             cost=data.get("cost", 0.0),
             without=load_without(data.get("without", {})),
         )
+
+
+_OF_MACHINE: Final = tuple(item.name for item in fields(MachineTime))
 
 
 @dataclass(slots=True)
@@ -101,13 +106,16 @@ class CollectorTime:
 
     def save(self) -> dict[str, Any]:
         """Return it as plain data, without what is zero."""
-        return {name: value for name, value in asdict(self).items() if value}
+        return {name: v for name in _OF_COLLECTOR if (v := getattr(self, name))}
 
     @classmethod
     def load(cls, data: Mapping[str, Any]) -> Self:
         """Take over what `save` returned."""
         known = {item.name for item in fields(cls)}
         return cls(**{name: data[name] for name in known if name in data})
+
+
+_OF_COLLECTOR: Final = tuple(item.name for item in fields(CollectorTime))
 
 
 @dataclass(slots=True)

@@ -218,22 +218,33 @@ ROOM_GROUP = Group(
 )
 
 
+_UNITS = {
+    SERVICE_HOURS: r"h|hours?|stunden?|std\.?|heures?",
+    SERVICE_DAYS: r"d|days?|tage?|j|jours?",
+    SERVICE_STARTS: r"starts?|démarrages?",
+}
+"""What may be typed for each unit: English, German or French, whatever is spoken here."""
+
 _SERVICE = re.compile(
     r"^(?P<name>.*\S)[\s:=]+(?P<number>\d+(?:[.,]\d+)?)\s*"
-    r"(?P<unit>h|hours?|d|days?|starts?)?$",
+    + "(?:"
+    + "|".join(f"(?P<{unit}>{words})" for unit, words in _UNITS.items())
+    + ")?$",
     re.IGNORECASE,
 )
-_UNITS = {"h": SERVICE_HOURS, "d": SERVICE_DAYS, "s": SERVICE_STARTS}
-_SHOWN_UNITS = {SERVICE_HOURS: "h", SERVICE_DAYS: "days", SERVICE_STARTS: "starts"}
+_SHOWN_UNITS = {
+    "en": {SERVICE_HOURS: "h", SERVICE_DAYS: "days", SERVICE_STARTS: "starts"},
+    "de": {SERVICE_HOURS: "h", SERVICE_DAYS: "Tage", SERVICE_STARTS: "Starts"},
+    "fr": {SERVICE_HOURS: "h", SERVICE_DAYS: "jours", SERVICE_STARTS: "démarrages"},
+}
 _MOST = {SERVICE_HOURS: 100_000, SERVICE_DAYS: 3660, SERVICE_STARTS: 1_000_000}
 """Greatest sensible intervals; no source."""
 
 
-def _text(item: Mapping[str, Any]) -> str:
-    """Return an interval as a person writes it."""
-    [(number, unit)] = (
-        (item[key], unit) for key, unit in _SHOWN_UNITS.items() if key in item
-    )
+def _text(item: Mapping[str, Any], language: str) -> str:
+    """Return an interval as a person writes it, in a language such as "de-CH"."""
+    units = _SHOWN_UNITS.get(language.partition("-")[0], _SHOWN_UNITS["en"])
+    [(number, unit)] = ((item[key], unit) for key, unit in units.items() if key in item)
     return f"{item[SERVICE_NAME]} {number:g} {unit}"
 
 
@@ -249,7 +260,9 @@ class _ServicesField(TextsField):
 
     @override
     def load(self, context: FormContext) -> list[str] | None:
-        return [_text(item) for item in context.stored.get(self.key, ())] or None
+        language = context.hass.config.language
+        stored = context.stored.get(self.key, ())
+        return [_text(item, language) for item in stored] or None
 
     @override
     def dump(self, answers: Answers) -> list[dict[str, Any]] | None:
@@ -269,7 +282,7 @@ class _ServicesField(TextsField):
             name = match["name"].rstrip(" :=")
             if not is_usable(name, answers.mistakes, self.key):
                 continue
-            key = _UNITS[(match["unit"] or "h")[0].lower()]
+            key = next((unit for unit in _UNITS if match[unit]), SERVICE_HOURS)
             number = float(match["number"].replace(",", "."))
             if not 0 < number <= _MOST[key] or (
                 key != SERVICE_HOURS and not number.is_integer()

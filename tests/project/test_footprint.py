@@ -1,0 +1,78 @@
+"""What Gatewright costs a small computer, in counts and ratios: `benchmarks/footprint.py` has it all."""
+
+import asyncio
+from collections.abc import Iterator
+import logging
+from pathlib import Path
+
+import pytest
+
+from benchmarks.busy_hour import simulate
+from benchmarks.footprint import (
+    MOST_MEMORY,
+    MOST_REWRITES,
+    Hours,
+    automations,
+    full_past,
+    loaded,
+    memory,
+    rewrites,
+    set_up,
+)
+
+MACHINES, CUTS = 4, 12
+
+
+@pytest.fixture(scope="module")
+def worked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hours]:
+    """Let a small shop work for the same hour four times."""
+    logging.disable(logging.WARNING)
+    one, two, three, four = (str(tmp_path_factory.mktemp("hub")) for _ in range(4))
+    first = simulate(one, MACHINES, CUTS)
+    full_past(Path(two) / ".storage", Path(one) / ".storage")
+    yield Hours(
+        first,
+        simulate(two, MACHINES, CUTS),
+        simulate(three, MACHINES, CUTS, instead=automations),
+        simulate(four, MACHINES, CUTS, replayed=first.switched),
+    )
+    logging.disable(logging.NOTSET)
+
+
+def test_whole_files_are_written_seldom(worked: Hours) -> None:
+    """Also with 2,000 runs and a year of days."""
+    for hour in (worked.first, worked.later):
+        assert rewrites(hour) <= MOST_REWRITES
+        # What is appended instead is small beside what Home Assistant writes by itself.
+        assert 0 < hour.appended < worked.without.handed / 25
+
+
+def test_a_full_past_costs_no_more_than_an_empty_one(worked: Hours) -> None:
+    assert worked.later.appended < 1.2 * worked.first.appended
+    assert worked.ratio(worked.later) < 1.1 * worked.ratio(worked.first)
+
+
+def test_the_automations_beside_it_switch_as_much(worked: Hours) -> None:
+    """Or they would be no measure."""
+    starts = [
+        [part for _, part, on in hour.switched if on == "on"]
+        for hour in (worked.first, worked.instead)
+    ]
+    assert {*starts[0]} == {*starts[1]}
+    assert worked.instead.recorded > 0
+
+
+def test_no_step_of_a_set_up_holds_everything_up() -> None:
+    """Of processor time, beside the whole of it; more than two fifths it was once."""
+    steps, took = asyncio.run(set_up(150))
+    assert 0.0 < steps.longest < 0.1 * took
+
+
+def test_memory_of_a_machine() -> None:
+    assert asyncio.run(memory(100)) <= MOST_MEMORY
+
+
+def test_the_editor_of_the_plan_comes_with_its_view() -> None:
+    modules = loaded()
+    assert len(modules) > 20
+    assert not [module for module in modules if module.parent.name == "plan"]
