@@ -118,6 +118,8 @@ async def test_add_a_duct_in_inches(
         length=10,
         entry_angle=30,
     )
+    await form.send(elbows_1_count=1.5, elbows_2_count=3)
+    assert form.errors == {"elbows_1_count": "elbow_parts"}
     await form.send(
         elbows_1_count=1,
         elbows_2_count=3,
