@@ -71,7 +71,7 @@ class Dialog:
         self.flow = window.page.locator("dialog-data-entry-flow")
 
     async def open(self) -> dict[str, Any]:
-        """Open the walk from the row of the system; return the first page."""
+        """Open the settings from the row of the system; return the first page."""
         await self._window.open("/config/integrations/integration/gatewright")
         row = self._window.page.locator("ha-config-entry-row ha-row-item").first
         await row.locator("> ha-icon-button[slot=end]").click()
@@ -133,7 +133,9 @@ async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> No
         window = await chromium.window(directory.url, directory.token, **PHONE)
         dialog = Dialog(window, client)
         step = await dialog.open()
-        await dialog.looks_right()
+        await dialog.looks_right("Settings")
+        step = await dialog.choose("system_check")
+        await dialog.looks_right("System check")
         step = await dialog.choose("begin")
         assert step["step_id"] == "begin"
         await dialog.looks_right()

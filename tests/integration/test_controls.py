@@ -32,7 +32,7 @@ from .workshop import (
 )
 
 PHASE = "sensor.dust_collector_phase"
-HAND_GATE = "select.dust_collector_hand_gate"
+HAND_GATE = "select.dust_collector_gate_for_hand_start"
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
