@@ -76,7 +76,7 @@ async def test_only_a_repair_speaks_of_submitting(
             hass, kind, {"part": "A", "system": "B", "detail": "C"}, language
         )
         assert submits not in told.description, kind
-        assert told.description.count("\n\n") == 2, kind
+        assert told.description.count("\n\n") == 1, kind
 
 
 async def test_a_repair_whose_cause_stays_is_not_called_done(

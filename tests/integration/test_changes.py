@@ -72,7 +72,7 @@ async def test_a_gate_and_a_machine_are_added(
     assert workshop.state("binary_sensor.lathe_running") == "off"
     assert workshop.state("switch.lathe_dust_collection") == "off"
     assert "Spare gate" in workshop.attribute(
-        "select.dust_collector_gate_for_hand_start", "options"
+        "select.dust_collector_gate_for_manual_start", "options"
     )
     workshop.watts("sensor.lathe_power", 900)
     await workshop.pass_time(4)

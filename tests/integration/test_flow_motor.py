@@ -146,17 +146,17 @@ async def test_what_is_rounded_for_the_form_is_not_stored_so(
         (
             {"motor_rating": 2200, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: enter 0.1–37 kW.",
+            "Enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": 0, "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: enter 0.1–37 kW.",
+            "Enter 0.1–37 kW.",
         ),
         (
             {"motor_rating": float("nan"), "motor_phases": "three", "motor_poles": "2"},
             "bad_motor_rating",
-            "Motor rating: enter 0.1–37 kW.",
+            "Enter 0.1–37 kW.",
         ),
     ],
 )

@@ -453,7 +453,7 @@ async def test_a_new_system_takes_what_was_found(hass: HomeAssistant) -> None:
         await form.send()
         await form.send()
         assert form.step == "levels"
-        assert "**Lathe:** no suggestion" in form.told
+        assert "**Lathe:** no suggestion, so the default applies." in form.told
         assert "**Saw:** Running from" in form.told
         (option,) = form.fields["accepted"].config["options"]
         assert option["label"] == "Saw"
