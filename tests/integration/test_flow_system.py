@@ -195,7 +195,7 @@ async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:
     )
     assert form.errors == {"shut_sensor": "picked_twice", "travel": "bad_travel"}
     assert form.said["picked_twice"] == "Chosen twice on this page: Sweep open."
-    assert form.said["bad_travel"] == "Travel time: enter 0–120 s."
+    assert form.said["bad_travel"] == "Enter 0–120 s."
     assert form.values["travel"] == -1
     assert form.values["inverted"] is True
     await form.send(shut_sensor="binary_sensor.sweep_shut", travel=2)
