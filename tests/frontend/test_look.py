@@ -102,7 +102,9 @@ async def test_the_card_picker_speaks_its_users_language(stage: Stage) -> None:
     script = """localStorage.selectedLanguage = '"fr"';"""
     async with stage.page("/config/dashboard", scripts=[script]) as window:
         names = "(window.customCards ?? []).map(({ name }) => name)"
-        await window.page.wait_for_function(f"{names}.includes('Plan Gatewright')")
+        await window.page.wait_for_function(
+            f"{names}.includes('Synoptique Gatewright')"
+        )
         assert "Aspiration" in await window.page.evaluate(
             "window.customStrategies.map(({ name }) => name)"
         )
