@@ -128,7 +128,7 @@ def test_terms_are_translated_by_one_word(language: str) -> None:
         assert without == [], term
 
 
-QUOTED = re.compile(r"[“„«] ?([^“”„»]+?) ?[”“»]")
+QUOTED = re.compile(r"[“„«]\s?([^“”„»]+?)\s?[”“»]")
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -248,7 +248,7 @@ async def test_parts_and_system_are_renamed(
     name = "friendly_name"
     assert (
         workshop.attribute("switch.table_saw_dust_collection", name)
-        == "Cabinet saw Air"
+        == "Cabinet saw Dust collection"
     )
     assert workshop.attribute("switch.dust_collector", name) == "Cyclone"
     assert workshop.sent() == []

@@ -237,7 +237,7 @@ async def test_watching_begins_only_from_rest(
     entry = system_entry()
     await workshop.start(entry)
     await workshop.saw_runs()
-    with pytest.raises(ServiceValidationError, match="still running"):
+    with pytest.raises(ServiceValidationError, match="has stopped: in monitor-only"):
         await workshop.call("turn_on", SWITCH)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)

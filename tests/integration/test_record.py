@@ -500,7 +500,10 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     ("language", "said"),
     [
         ("de", "Dust collector, Mittwoch, 4. März: Die Maschinen liefen 1 min, davon"),
-        ("fr", "Dust collector, mercredi 4 mars : les machines ont tourné 1 min, dont"),
+        (
+            "fr",
+            "Dust collector, mercredi 4 mars\xa0: les machines ont tourné 1 min, dont",
+        ),
     ],
 )
 async def test_it_is_told_in_the_language_of_the_hub(

@@ -304,7 +304,7 @@ SAID = {
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_whole_day_in_every_language(language: str) -> None:
     words = Noted(language)
-    said = SAID[language].replace(" %", "\N{NO-BREAK SPACE}%")
+    said = re.sub(r" (?=[%:;])", "\N{NO-BREAK SPACE}", SAID[language])
     assert summary_text(words, RICH) == f"{said} {caution(words)}"
     assert caution(words) == texts(language)["record.caution"]
 
@@ -328,9 +328,9 @@ def test_a_whole_day_in_every_language(language: str) -> None:
         ),
         (
             "fr",
-            "Yard, mercredi 4 mars : aucune machine n'a tourné.",
-            "Yard, du 2 au 8 mars : aucune machine n'a tourné.",
-            "Yard, du 2 au 8 mars : les machines ont tourné 1 h 2 min, dont 29\xa0% "
+            "Yard, mercredi 4 mars\xa0: aucune machine n'a tourné.",
+            "Yard, du 2 au 8 mars\xa0: aucune machine n'a tourné.",
+            "Yard, du 2 au 8 mars\xa0: les machines ont tourné 1 h 2 min, dont 29\xa0% "
             "avec aspiration",
         ),
     ],

@@ -164,7 +164,7 @@ GOES_ON = {
         ("saug die Luft ab", "Starts von Absauger sind gesperrt. "),
     ),
     "fr": (
-        ("qui a de l'air", "Aspiration active : Scie circulaire."),
+        ("qui a de l'air", "Aspiration active\xa0: Scie circulaire."),
         (
             "combien de temps l'aspirateur a-t-il tourné aujourd'hui",
             "Le dépoussiéreur a tourné 1 heure aujourd'hui.",
@@ -172,9 +172,9 @@ GOES_ON = {
         ("est-ce que le bac est plein", "Oui, le bac est plein."),
         (
             "est-ce que tout va bien dans l'atelier",
-            "Aspirateur : le bac est plein. Aspirateur : démarrages bloqués.",
+            "Aspirateur\xa0: le bac est plein. Aspirateur\xa0: démarrages bloqués.",
         ),
-        ("aspire l'air", "Aspirateur : démarrages bloqués. "),
+        ("aspire l'air", "Aspirateur\xa0: démarrages bloqués. "),
     ),
 }
 

@@ -463,7 +463,7 @@ async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> N
     assert shop.workshop.state(COLLECTOR) == "on"
     await shop.workshop.call("turn_on", "switch.dust_collector_block_starts")
     await person.wait("found", 3)
-    assert "starts were blocked" in person.text
+    assert "stopped: starts blocked" in person.text
     assert shop.workshop.state(COLLECTOR) == "off"
     await shop.workshop.pass_time(15)
     assert shop.workshop.state(SAW_SLIDE) == "closed"
@@ -504,7 +504,7 @@ async def test_a_machine_that_starts_ends_the_walk_and_gets_its_air(
     await shop.workshop.pass_time(1)
     shop.workshop.watts(PLANER_POWER, 1400)
     await person.wait("found", 5)
-    assert "stopped because Planer was running" in person.text
+    assert "stopped: Planer was running" in person.text
     await shop.workshop.pass_time(4)
     assert shop.workshop.state(COLLECTOR) == "on"
     assert shop.workshop.state(OPEN_END) == "on"
@@ -526,7 +526,7 @@ async def test_a_machine_that_runs_on_while_it_is_asked_for(
     # The page that is still open says so at the next tap.
     await person.choose("go")
     assert person.step == "found"
-    assert "stopped because Table saw was running" in person.text
+    assert "stopped: Table saw was running" in person.text
 
 
 async def test_a_reload_in_the_middle(hass: HomeAssistant, shop: WalkShop) -> None:

@@ -79,8 +79,8 @@ GERMAN = {
 }
 
 FRENCH = {
-    r"\b(?-i:Vide) : ": "Vide : 5 s.",
-    r" : indiquez \{": "Retard : indiquez {x}.",
+    r"\b(?-i:Vide)\s: ": "Vide : 5 s.",
+    r"\s: indiquez \{": "Retard : indiquez {x}.",
     r"\baspirateurs?\b": "L'aspirateur tourne.",
     r"\brondes?\b": "Ronde de l'atelier",
     r"\bhors de portée\b": "vanne hors de portée",

@@ -50,7 +50,8 @@ export class PlanWords {
     if (part.type === "collector") return name;
     if (part.type) {
       const gates = gatesOf(doc, part, this._model.machines).length;
-      return `${name}: ${part.bound ? "" : `${this.t("plan.planned")}, `}${this.t("plan.with_gates", { count: gates })}`;
+      const planned = part.bound ? "" : `${this.t("plan.planned")}, `;
+      return this.t("label.says", { name, words: `${planned}${this.t("plan.with_gates", { count: gates })}` });
     }
     if (part.points) {
       const facts = {
