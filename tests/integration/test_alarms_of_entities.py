@@ -67,7 +67,7 @@ async def test_only_a_repair_speaks_of_submitting(
     """What goes to a phone has nothing to submit; a page without it would puzzle."""
     await workshop.start(system_entry())
     texts = await async_get_translations(hass, language, "issues", {DOMAIN})
-    submits = {"en": "Submit", "de": "Bestätige", "fr": "Validez"}[language]
+    submits = {"en": "Submit", "de": "„OK“ drücken", "fr": "Validez"}[language]
     for kind in FIXABLE:
         key = f"component.{DOMAIN}.issues.alarm_{kind}.fix_flow.step.confirm"
         *_, last = texts[f"{key}.description"].split("\n\n")

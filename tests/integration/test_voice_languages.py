@@ -78,6 +78,8 @@ TIMES = {
         "clear the air for twenty-five minutes": "25 minutes",
         "clear the air for a quarter of an hour": "15 minutes",
         "clear the air for an hour": "1 hour",
+        "clear the air for three quarters of an hour": "45 minutes",
+        "clear the air for an hour and a half": "90 minutes",
     },
     "de": {
         "saug die Luft ab": "10 Minuten",
@@ -96,6 +98,8 @@ TIMES = {
         "aspire l'air pendant une minute": "1 minute",
         "aspirez l'air pendant vingt et une minutes": "21 minutes",
         "purifie l'air pendant une demi-heure": "30 minutes",
+        "aspire l'air pendant trois quarts d'heure": "45 minutes",
+        "aspire l'air pendant une heure et demie": "90 minutes",
         "aspire l'air pendant deux heures": "2 heures",
     },
 }
