@@ -27,7 +27,9 @@ async def test_an_offline_gate_is_said_at_once_and_its_repair_stays(
         page = window.page
         await page.get_by_text("Planer gate is offline").first.click()
         dialog = page.locator("dialog-data-entry-flow")
-        await expect(dialog.get_by_text("can't reach the device")).to_be_visible()
+        await expect(
+            dialog.get_by_text("when the gate's device is back")
+        ).to_be_visible()
         await dialog.get_by_role("button", name="Submit").click()
         await expect(dialog.get_by_text("is still offline")).to_be_visible()
         await expect(dialog.get_by_text("Success")).to_have_count(0)

@@ -4,6 +4,7 @@ import asyncio
 from collections.abc import AsyncGenerator
 from typing import Any
 
+from playwright.async_api import JSHandle
 import pytest
 import pytest_asyncio
 import pytest_socket
@@ -19,7 +20,7 @@ from .browser import Chromium, Window
 PHONE: dict[str, Any] = {"width": 390, "height": 844}
 
 _CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
-_TURNED = "([dialog, last]) => dialog._step && dialog._step !== last"
+_TURNED = "([dialog, last]) => dialog._step !== last && dialog._step"
 
 HANDS: dict[Ask, tuple[str, str] | None] = {
     Ask.WATCH_GATE: None,
@@ -69,33 +70,37 @@ class Dialog:
         self._window = window
         self._client = client
         self.flow = window.page.locator("dialog-data-entry-flow")
+        self._last: JSHandle | None = None
 
     async def open(self) -> dict[str, Any]:
-        """Open the walk from the row of the system; return the first page."""
+        """Open the settings from the row of the system; return the first page."""
         await self._window.open("/config/integrations/integration/gatewright")
         row = self._window.page.locator("ha-config-entry-row ha-row-item").first
         await row.locator("> ha-icon-button[slot=end]").click()
         await self.flow.locator("dialog").wait_for()
-        return await self.next(None)
+        return await self.next()
 
-    async def next(self, last: Any) -> dict[str, Any]:
-        """Return the page on show, once it is another one."""
+    async def next(self) -> dict[str, Any]:
+        """Return the page on show, once it is another one than was returned last.
+
+        A page that only waits may be gone before anybody has read it.
+        """
         flow = await self.flow.element_handle()
-        await self._window.page.wait_for_function(_TURNED, arg=[flow, last])
-        shown: dict[str, Any] = await self.flow.evaluate("flow => flow._step")
+        self._last = await self._window.page.wait_for_function(
+            _TURNED, arg=[flow, self._last]
+        )
+        shown: dict[str, Any] = await self._last.json_value()
         return shown
 
     async def choose(self, option: str) -> dict[str, Any]:
         """Tap an option of a menu; return the next page."""
-        last = await self.flow.evaluate_handle("flow => flow._step")
         await self.flow.locator("step-flow-menu").evaluate(_CHOOSE, option)
-        return await self.next(last)
+        return await self.next()
 
     async def send(self) -> dict[str, Any]:
         """Send a form as it is; return the next page."""
-        last = await self.flow.evaluate_handle("flow => flow._step")
         await self.flow.locator("ha-dialog-footer ha-button").click()
-        return await self.next(last)
+        return await self.next()
 
     async def looks_right(self, name: str = "") -> None:
         """Check that a page has a title, no error, and names the part it is about."""
@@ -133,7 +138,9 @@ async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> No
         window = await chromium.window(directory.url, directory.token, **PHONE)
         dialog = Dialog(window, client)
         step = await dialog.open()
-        await dialog.looks_right()
+        await dialog.looks_right("Settings")
+        step = await dialog.choose("system_check")
+        await dialog.looks_right("System check")
         step = await dialog.choose("begin")
         assert step["step_id"] == "begin"
         await dialog.looks_right()
@@ -142,8 +149,7 @@ async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> No
         while step["step_id"] != "found":
             if step["type"] == "progress":
                 await dialog.looks_right()
-                last = await dialog.flow.evaluate_handle("flow => flow._step")
-                step = await dialog.next(last)
+                step = await dialog.next()
                 continue
             ask = Ask(step["step_id"])
             seen.append(ask)

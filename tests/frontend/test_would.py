@@ -49,6 +49,7 @@ async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
     """On every card; and the day card shows by itself what would have been."""
     client = stage.client
     switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_monitor_only"]
+    await client.enable([switch])
     await stage.client.states.until_state("sensor.dust_collector_phase", "idle", 30)
     await _switch(client, switch, on=True)
     try:

@@ -133,6 +133,10 @@ SAID: dict[str, dict[str, list[str]]] = {
             "mach mal die Luft sauber",
             "hol den Staub aus der Luft",
             "saug den Staub in der Werkstatt weg",
+            "lass die Absaugung eine Dreiviertelstunde lang laufen",
+            "lass bitte den Absauger zehn Minuten laufen",
+            "schalte die Absaugung für fünf Minuten ein",
+            "mach mal die Absauganlage anderthalb Stunden lang an",
         ],
         INTENT_WHO_HAS_AIR: [
             "wer hat Luft",
@@ -154,6 +158,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "was stimmt nicht mit der Absaugung",
             "gibt's ein Problem in der Werkstatt",
             "ist der Absauger in Ordnung",
+            "ist die Absaugung okay",
+            "gibt es Alarme in der Werkstatt",
         ],
         INTENT_COLLECTOR_TIME: [
             "wie lange lief der Absauger heute",
@@ -170,6 +176,8 @@ SAID: dict[str, dict[str, list[str]]] = {
             "muss der Behälter bald geleert werden",
             "muss ich den Spänebehälter leeren",
             "soll ich die Spänetonne jetzt ausleeren",
+            "ist der Absauger voll",
+            "muss ich den Absaugsack wechseln",
         ],
     },
     "fr": {

@@ -40,6 +40,19 @@ def test_a_text_for_one_has_another_for_many(language: str) -> None:
         assert key not in found
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_two_cards_or_views_share_a_name(language: str) -> None:
+    """Or nobody can tell them apart where one is picked."""
+    for start, more in (("card.", "_description"), ("view.", "")):
+        names = [
+            text
+            for key, text in texts(language).items()
+            if key.startswith(start) and not (more and key.endswith(more))
+        ]
+        assert len(names) > 5
+        assert len(set(names)) == len(names)
+
+
 @pytest.mark.parametrize("kind", list(AlarmKind))
 def test_every_alarm_says_what_is_wrong_and_what_to_do(kind: AlarmKind) -> None:
     english = texts("en")

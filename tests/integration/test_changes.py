@@ -72,7 +72,7 @@ async def test_a_gate_and_a_machine_are_added(
     assert workshop.state("binary_sensor.lathe_running") == "off"
     assert workshop.state("switch.lathe_dust_collection") == "off"
     assert "Spare gate" in workshop.attribute(
-        "select.dust_collector_hand_gate", "options"
+        "select.dust_collector_gate_for_manual_start", "options"
     )
     workshop.watts("sensor.lathe_power", 900)
     await workshop.pass_time(4)
@@ -248,7 +248,7 @@ async def test_parts_and_system_are_renamed(
     name = "friendly_name"
     assert (
         workshop.attribute("switch.table_saw_dust_collection", name)
-        == "Cabinet saw Air"
+        == "Cabinet saw Dust collection"
     )
     assert workshop.attribute("switch.dust_collector", name) == "Cyclone"
     assert workshop.sent() == []

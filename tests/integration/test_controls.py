@@ -32,7 +32,7 @@ from .workshop import (
 )
 
 PHASE = "sensor.dust_collector_phase"
-HAND_GATE = "select.dust_collector_hand_gate"
+HAND_GATE = "select.dust_collector_gate_for_manual_start"
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
@@ -132,7 +132,7 @@ async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
     assert workshop.state("binary_sensor.tool_hose_hose_connected") == "off"
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.tool_hose")
-    assert told(refusal).startswith("Tool hose is not attached.")
+    assert told(refusal).startswith("The hose of Tool hose isn't connected.")
     hass.states.async_set(PLUGGED_IN, "on")
     await workshop.call("turn_on", "switch.tool_hose")
     await workshop.pass_time(1)
@@ -230,7 +230,7 @@ async def test_an_emergency_refuses_everything(
         with pytest.raises(ServiceValidationError) as refusal:
             await workshop.call("turn_on", asked)
         assert refusal.value.translation_key == "refused_fire_shutdown"
-        assert "emergency" in told(refusal)
+        assert "fire alarm shutdown" in told(refusal)
 
 
 @pytest.mark.parametrize("why", Refusal)
@@ -298,7 +298,7 @@ async def test_the_last_open_gate_stays_while_the_impeller_may_turn(
     await workshop.saw_runs()
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("close_cover", "cover.saw_gate")
-    assert told(refusal).startswith("Saw gate is the last open gate.")
+    assert told(refusal).startswith("Saw gate is the last open gate, and")
     await workshop.call("open_cover", "cover.sweep_gate")
     await workshop.pass_time(1)
     workshop.calls.clear()

@@ -134,7 +134,7 @@ async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
     shown = await flow.async_step_init()
     text = TEXTS["issues"]["start_waits"]["fix_flow"]["step"]["confirm"]
     said = text["description"].format_map(shown["description_placeholders"])
-    assert "delays dust collection at every start" in said
+    assert "delays every start" in said
     assert "confirmation 10.4 s for a start" in said
     assert "confirmation 0 s for a start" in said
     await flow.async_step_confirm({})

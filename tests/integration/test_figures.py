@@ -174,7 +174,7 @@ async def test_a_minute_of_running_writes_the_totals_twice(
         "sensor.table_saw_collected_share",
         "sensor.dust_collector_collected_share",
         *(
-            f"sensor.dust_collector_coverage_{reach}"
+            f"sensor.dust_collector_collected_share_{reach}"
             for reach in ("today", "this_week", "this_month")
         ),
     }

@@ -150,8 +150,8 @@ async def test_mistakes_are_told_at_once_and_nothing_is_lost(
         "rest_time": "bad_rest_time",
         "starts_per_hour": "bad_starts_per_hour",
     }
-    assert form.said["bad_run_on"] == "Shut-off delay: enter 0–600 s."
-    assert form.said["bad_starts_per_hour"] == "Starts per hour: enter 1–120."
+    assert form.said["bad_run_on"] == "Enter 0–600 s."
+    assert form.said["bad_starts_per_hour"] == "Enter 1–120."
     for field, value in typed.items():
         assert form.values[field] == pytest.approx(value, nan_ok=True)
     await form.send(

@@ -118,6 +118,8 @@ async def test_add_a_duct_in_inches(
         length=10,
         entry_angle=30,
     )
+    await form.send(elbows_1_count=1.5, elbows_2_count=3)
+    assert form.errors == {"elbows_1_count": "elbow_parts"}
     await form.send(
         elbows_1_count=1,
         elbows_2_count=3,
@@ -152,12 +154,12 @@ async def test_mistakes_in_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -
         "length": "length_missing",
         "entry_angle": "bad_entry_angle",
     }
-    assert form.said["bad_entry_angle"] == "Entry angle: enter 0–90 °."
+    assert form.said["bad_entry_angle"] == "Enter 0–90 °."
     for field, value in typed.items():
         assert form.values[field] == value
     await form.send(diameter=5000, length=-1, into="d1")
     assert form.errors["diameter"] == "bad_diameter"
-    assert form.said["bad_diameter"] == "Diameter: enter 20–1000 mm."
+    assert form.said["bad_diameter"] == "Enter 20–1000 mm."
     assert form.errors["length"] == "bad_length"
 
 

@@ -101,7 +101,7 @@ async def test_from_where_a_gate_counts_as_open(
     form = await Form(hass, entry).part("gate", "g1")
     await form.send(open_from=40)
     assert form.codes == {"bad_open_from"}
-    assert form.said["bad_open_from"] == "Open from: enter 50–100 %."
+    assert form.said["bad_open_from"] == "Enter 50–100 %."
     await form.send(open_from=80)
     assert entry.subentries["g1"].data["open_from"] == 80.0
     form = await Form(hass, entry).part("gate", "g1")

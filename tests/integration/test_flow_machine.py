@@ -384,7 +384,7 @@ async def test_a_reading_beyond_doubt(
     assert form.unit("certain_level") == "A"
     await form.send(certain_level=400)
     assert form.codes == {"bad_certain_level"}
-    assert form.said["bad_certain_level"] == "Certain level: enter 0–250 A."
+    assert form.said["bad_certain_level"] == "Enter 0–250 A."
     # Just at the start level every start counts at once.
     await form.send(certain_level=0.6)
     part_id, data = part_named(entry, "Lathe")
@@ -443,7 +443,7 @@ async def test_a_plugs_switch_and_a_hose_that_bounces(
         hose_confirm=100,
     )
     assert form.codes == {"bad_hose_confirm"}
-    assert form.said["bad_hose_confirm"] == "Hose confirmation: enter 0–60 s."
+    assert form.said["bad_hose_confirm"] == "Enter 0–60 s."
     await form.send(hose_confirm=0.5)
     part_id, data = part_named(entry, "Lathe")
     assert data["hose_confirm"] == 0.5

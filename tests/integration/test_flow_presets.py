@@ -8,7 +8,7 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry
 
 from custom_components.gatewright.forms.flow.presets import PRESETS, Workshop
 
-from .flow_helpers import TEXTS, Form, machine, sensed, system, without_engine
+from .flow_helpers import TEXTS, Form, gate, machine, sensed, system, without_engine
 
 
 @pytest.fixture(autouse=True)
@@ -32,6 +32,17 @@ def entry(hass: HomeAssistant) -> MockConfigEntry:
             "m3": machine("Floor sweep", kind="floor_sweep", request_limit=600.0),
         },
     )
+
+
+async def test_the_likely_preset_is_chosen_at_first(
+    hass: HomeAssistant, entry: MockConfigEntry
+) -> None:
+    form = await Form(hass, entry).change("presets")
+    assert form.values == {"preset": "single"}
+    parts = {"g1": gate("Planer gate", "cover.planer")}
+    other = system(hass, "Other", "switch.other", parts=parts)
+    form = await Form(hass, other).change("presets")
+    assert form.values == {"preset": "small"}
 
 
 async def _take(hass: HomeAssistant, entry: MockConfigEntry, preset: str) -> None:

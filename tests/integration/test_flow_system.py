@@ -195,7 +195,7 @@ async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:
     )
     assert form.errors == {"shut_sensor": "picked_twice", "travel": "bad_travel"}
     assert form.said["picked_twice"] == "Chosen twice on this page: Sweep open."
-    assert form.said["bad_travel"] == "Travel time: enter 0–120 s."
+    assert form.said["bad_travel"] == "Enter 0–120 s."
     assert form.values["travel"] == -1
     assert form.values["inverted"] is True
     await form.send(shut_sensor="binary_sensor.sweep_shut", travel=2)
@@ -403,6 +403,33 @@ async def test_the_end_says_whether_the_collector_starts_now(
         assert form.result["description"] == description
         told = TEXTS["config"]["create_entry"][description or "default"]
         assert ("It's live" in told) is not watch_only
+
+
+async def test_the_power_of_the_collectors_own_plug_is_found(
+    hass: HomeAssistant, hub: Hub
+) -> None:
+    hub.plug("Cyclone")
+    hub.plug("Old fan")
+    hub.add("sensor.old_fan_second", "Second", "0", unit="W", device="Old fan")
+    hub.add("switch.strip_1", "Strip 1", device="Strip")
+    hub.add("switch.strip_2", "Strip 2", device="Strip")
+    hub.add("sensor.strip_power", "Strip power", "0", unit="W", device="Strip")
+    for number, (switch, power) in enumerate(
+        (
+            ("switch.cyclone", "sensor.cyclone_power"),
+            # Which of two is its own, or what a strip measures, nobody knows.
+            ("switch.old_fan", None),
+            ("switch.strip_1", None),
+        )
+    ):
+        form = await describe_collector(hass, name=f"Shop {number}", switch=switch)
+        await form.send(pickups=[f"Bench {number}"])
+        await form.send()
+        await form.send()
+        kept = form.created.data.get("power")
+        assert kept == (power and stored(hass, power))
+        told = form.result["description_placeholders"]["power"]
+        assert ("**Cyclone power** shows whether" in told) is bool(power)
 
 
 async def test_the_collectors_name_is_filled_in(hass: HomeAssistant, hub: Hub) -> None:

@@ -148,6 +148,26 @@ def test_every_field_of_a_form_has_texts_and_every_text_a_field(flow: str) -> No
 
 
 @pytest.mark.parametrize("flow", FLOWS)
+def test_an_error_that_names_no_field_stands_at_its_field(flow: str) -> None:
+    """One of a section's fields stands above the section, and has to name its field."""
+    nameless = {
+        code
+        for code, text in FLOWS[flow]["error"].items()
+        if text.startswith("Enter {")
+    }
+    assert nameless
+    for form in FORMS[flow].values():
+        in_sections = {
+            code
+            for g in form.groups
+            if g.collapsed
+            for f in g.fields
+            for code in f.errors
+        }
+        assert not nameless & in_sections
+
+
+@pytest.mark.parametrize("flow", FLOWS)
 def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
     for code, text in FLOWS[flow]["error"].items():
         assert set(re.findall(r"{(\w+)}", text)) <= {code}

@@ -204,10 +204,8 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).change()
     await form.send(air_supply_low=500, filter_limit=0)
     assert form.codes == {"bad_air_supply_low", "bad_filter_limit"}
-    assert form.said["bad_air_supply_low"] == (
-        "Compressed air is low below: enter 5–250 psi."
-    )
-    assert form.said["bad_filter_limit"].endswith("enter 0.05–40 inH₂O.")
+    assert form.said["bad_air_supply_low"] == ("Enter 5–250 psi.")
+    assert form.said["bad_filter_limit"].endswith("Enter 0.05–40 inH₂O.")
 
 
 async def test_a_signal_of_low_air_needs_no_limit(

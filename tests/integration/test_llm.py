@@ -189,7 +189,7 @@ async def test_an_alarm_is_explained(hass: HomeAssistant, shop: Workshop) -> Non
     assert alarm["title"] == "Table saw has lost its reading"
     happened, _, advice = alarm["explanation"].partition("\n\n**What to do:** ")
     assert happened.startswith("There has been no usable reading")
-    assert "Gatewright counts the machine as stopped" in happened
+    assert "The machine counts as stopped" in happened
     assert advice.startswith("Check the plug")
 
 

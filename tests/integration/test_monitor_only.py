@@ -198,7 +198,7 @@ async def test_going_live_begins_from_rest(
     await workshop.start(entry)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(5)
-    with pytest.raises(ServiceValidationError, match="Table saw runs"):
+    with pytest.raises(ServiceValidationError, match="Table saw is running"):
         await workshop.call("turn_off", SWITCH)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30, 1)

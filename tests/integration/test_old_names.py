@@ -556,7 +556,7 @@ async def test_an_old_action_does_what_the_new_one_does(
     assert now == (with_old(new) if isinstance(new, dict) else new)
     await look(workshop)
     assert told(hass) == (
-        "- Somewhere Gatewright can't look, such as another program or a voice command: "
+        "- Where Gatewright can't check, such as other programs or voice commands: "
         f"`{DOMAIN}.{old}` → `{DOMAIN}.{ACTIONS[old]}`"
     )
 
@@ -649,7 +649,9 @@ async def fires(
             "triggers": [
                 {
                     "trigger": f"{DOMAIN}.{name}",
-                    "target": {"entity_id": [PHASE, "binary_sensor.table_saw_has_air"]},
+                    "target": {
+                        "entity_id": [PHASE, "binary_sensor.table_saw_collecting"]
+                    },
                     "options": options,
                 }
             ],
@@ -753,9 +755,9 @@ async def test_an_old_condition_tests_what_the_new_one_tests(
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())
     targets = {
-        "has_air": "binary_sensor.table_saw_has_air",
+        "has_air": "binary_sensor.table_saw_collecting",
         "is_at_rest": PHASE,
-        "is_locked_out": "switch.dust_collector_lockout",
+        "is_locked_out": "switch.dust_collector_block_starts",
     }
     checks = []
     for name in (old, CONDITIONS[old]):
@@ -775,9 +777,9 @@ async def test_an_old_condition_tests_what_the_new_one_tests(
         found.append({check.async_check() for check in checks})
         workshop.watts(SAW_POWER, 1400)
         await workshop.pass_time(4)
-        await workshop.call("turn_on", "switch.dust_collector_lockout")
+        await workshop.call("turn_on", "switch.dust_collector_block_starts")
         if old == "has_air":
-            await workshop.call("turn_off", "switch.dust_collector_lockout")
+            await workshop.call("turn_off", "switch.dust_collector_block_starts")
             await workshop.pass_time(30)
     assert sorted(map(len, found)) == [1, 1]
     assert found[0] != found[1]
@@ -958,7 +960,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     await look(workshop)
     del hass.data["script"]
     assert workshop.state(PHASE) == "resting"
-    assert "can't look through" in told(hass)
+    assert "Gatewright can't check" in told(hass)
     assert ir.async_get(hass).async_get_issue(DOMAIN, "internal_automations")
     await submit(hass)
     await look(workshop)

@@ -98,25 +98,27 @@ async def test_why_a_machine_had_no_air(
     workshop = wednesday
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
-    assert seconds(workshop, f"{SAW}_time_without_air") < 1
+    assert seconds(workshop, f"{SAW}_time_without_dust_collection") < 1
     await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await saw_for(workshop, 30)
     await workshop.call("turn_off", "switch.dust_collector_block_starts")
     workshop.deaf.add(SAW_GATE)
     await saw_for(workshop, 60)
-    today = workshop.attribute(f"{SAW}_time_without_air", "today")
+    today = workshop.attribute(f"{SAW}_time_without_dust_collection", "today")
     # A stop settles for 4 s, a start for 1 s; a gate has 5 s, and a second try.
     assert today["start_block"] == pytest.approx(33, abs=1.5)
     assert today["gate_stuck"] > 30
     ran = seconds(workshop, f"{SAW}_running_time")
-    lacking = seconds(workshop, f"{SAW}_time_without_air")
+    lacking = seconds(workshop, f"{SAW}_time_without_dust_collection")
     assert sum(today.values()) == pytest.approx(lacking, abs=1)
-    shop = workshop.attribute(f"{SHOP}_time_without_air", "in_all")
+    shop = workshop.attribute(f"{SHOP}_time_without_dust_collection", "in_all")
     assert shop == today
     for reach in ("today", "this_week", "this_month"):
-        share = float(workshop.state(f"{SHOP}_coverage_{reach}")) / 100
+        share = float(workshop.state(f"{SHOP}_collected_share_{reach}")) / 100
         assert share == pytest.approx(1 - lacking / ran, abs=0.01)
-    assert workshop.state(f"{SHOP}_coverage") == workshop.state(f"{SAW}_coverage")
+    assert workshop.state(f"{SHOP}_collected_share") == workshop.state(
+        f"{SAW}_collected_share"
+    )
 
 
 async def test_too_little_air_is_told_beside_the_coverage(
@@ -151,8 +153,8 @@ async def test_too_little_air_is_told_beside_the_coverage(
     assert both == pytest.approx(15, abs=1.5)
     # Its gate took some seconds; with the rest held against it, half would be left.
     assert float(workshop.state("sensor.planer_collected_share")) > 80
-    saw = seconds(workshop, f"{SAW}_time_with_too_little_air")
-    shop = seconds(workshop, f"{SHOP}_time_with_too_little_air")
+    saw = seconds(workshop, f"{SAW}_time_with_low_airflow")
+    shop = seconds(workshop, f"{SHOP}_time_with_low_airflow")
     assert shop == pytest.approx(both + saw)
     found = await summary(hass, period="day")
     planer = next(row for row in found["machines"] if row["name"] == "Planer")
@@ -170,7 +172,7 @@ async def test_pickup_has_time_but_no_run(
     await workshop.call("turn_off", "switch.floor_sweep")
     await workshop.pass_time(20)
     assert seconds(workshop, f"{SHOP}_machine_hours") == 0
-    assert workshop.state(f"{SHOP}_coverage_today") == "unknown"
+    assert workshop.state(f"{SHOP}_collected_share_today") == "unknown"
     found = await summary(hass, period="day")
     assert found["shop"]["run_time"] == 0
     (sweep,) = found["machines"]
@@ -189,17 +191,17 @@ async def test_days_begin_anew_at_midnight(
     workshop = wednesday
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
-    assert workshop.state(f"{SHOP}_coverage_today") != "unknown"
+    assert workshop.state(f"{SHOP}_collected_share_today") != "unknown"
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    assert workshop.state(f"{SHOP}_coverage_today") == "unknown"
-    assert workshop.attribute(f"{SAW}_time_without_air", "today") == {}
-    assert float(workshop.state(f"{SHOP}_coverage_this_week")) > 95
+    assert workshop.state(f"{SHOP}_collected_share_today") == "unknown"
+    assert workshop.attribute(f"{SAW}_time_without_dust_collection", "today") == {}
+    assert float(workshop.state(f"{SHOP}_collected_share_this_week")) > 95
     await wait_until(workshop, MORNING.replace(day=9, hour=0, minute=1))
-    assert workshop.state(f"{SHOP}_coverage_this_week") == "unknown"
-    assert float(workshop.state(f"{SHOP}_coverage_this_month")) > 95
+    assert workshop.state(f"{SHOP}_collected_share_this_week") == "unknown"
+    assert float(workshop.state(f"{SHOP}_collected_share_this_month")) > 95
     await wait_until(workshop, MORNING.replace(month=4, day=1, hour=0, minute=1))
-    assert workshop.state(f"{SHOP}_coverage_this_month") == "unknown"
-    assert float(workshop.state(f"{SHOP}_coverage")) > 95
+    assert workshop.state(f"{SHOP}_collected_share_this_month") == "unknown"
+    assert float(workshop.state(f"{SHOP}_collected_share")) > 95
 
 
 @pytest.mark.parametrize(
@@ -268,7 +270,12 @@ async def test_everything_survives_a_restart(
     assert before["alarms"]
     shown = {
         name: workshop.state(f"{SHOP}_{name}")
-        for name in ("coverage", "coverage_today", "machine_hours", "time_without_air")
+        for name in (
+            "collected_share",
+            "collected_share_today",
+            "machine_hours",
+            "time_without_dust_collection",
+        )
     }
     await restart(hass, workshop)
     await workshop.pass_time(2)
@@ -310,7 +317,7 @@ async def test_machine_that_is_removed_and_comes_back_keeps_its_past(
     assert seconds(workshop, f"{SAW}_running_time") == pytest.approx(
         before["shop"]["run_time"], abs=1
     )
-    assert float(workshop.state(f"{SAW}_coverage")) > 95
+    assert float(workshop.state(f"{SAW}_collected_share")) > 95
     await saw_for(workshop, 60)
     found = await summary(hass, period="week")
     assert found["machines"][0]["runs"] == 2
@@ -424,7 +431,7 @@ async def test_summary_of_a_week_stands_beside_the_one_before(
     assert (this["first_day"], this["last_day"]) == ("2026-03-09", "2026-03-15")
     last = await summary(hass, period="week", date="2026-03-04")
     assert this["before"] == last["shop"]
-    assert "(before: 1 min" in this["text"]
+    assert "Before: 1 min" in this["text"]
     assert "March 9 to 15" in this["text"]
     month = await summary(hass, period="month")
     assert month["shop"]["runs"] == 2
@@ -493,7 +500,10 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     ("language", "said"),
     [
         ("de", "Dust collector, Mittwoch, 4. März: Die Maschinen liefen 1 min, davon"),
-        ("fr", "Dust collector, mercredi 4 mars\xa0: les machines ont tourné 1 min, dont"),
+        (
+            "fr",
+            "Dust collector, mercredi 4 mars\xa0: les machines ont tourné 1 min, dont",
+        ),
     ],
 )
 async def test_it_is_told_in_the_language_of_the_hub(
@@ -579,7 +589,7 @@ async def test_dust_stands_beside_the_published_limits(
     workshop = wednesday
     workshop.put("sensor.dust", "4000", {"unit_of_measurement": "µg/m³"})
     await workshop.start(system_entry(particles="sensor.dust"))
-    entity_id = f"{SHOP}_dust_today_8_h_mean"
+    entity_id = f"{SHOP}_dust_today_8_h_average"
     assert workshop.state(entity_id) == "unknown"
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(1800, 15)

@@ -242,7 +242,7 @@ async def test_a_machine_whose_gates_are_gone_is_told_and_keeps_its_entities(
         if item.config_subentry_id == "saw"
     }
     assert workshop.attribute("switch.table_saw_dust_collection", "friendly_name") == (
-        "Table saw Air"
+        "Table saw Dust collection"
     )
     change_part(hass, entry, "saw", gates=["sweep_gate"])
     await workshop.pass_time(1)

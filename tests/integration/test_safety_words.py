@@ -113,7 +113,9 @@ def excused(key: str) -> bool:
 
 def advice(text: str, language: str) -> str:
     """Return what a text says is to be done, all of it where it does not say so."""
-    mark = {"en": "What to do:", "de": "Was zu tun ist:", "fr": "Que faire\xa0:"}[language]
+    mark = {"en": "What to do:", "de": "Was zu tun ist:", "fr": "Que faire\xa0:"}[
+        language
+    ]
     return text.partition(mark)[2] or text
 
 

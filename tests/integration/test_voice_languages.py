@@ -51,6 +51,7 @@ HINTS = {
         "schalte die Tischkreissäge ein",
         "mach bitte die Tischkreissäge an",
         "starte die Tischkreissäge",
+        "wirf die Tischkreissäge an",
     },
     "fr": {"allume la scie circulaire", "mets la scie circulaire en marche"},
 }
@@ -85,6 +86,8 @@ TIMES = {
         "saug eine Minute lang die Luft ab": "1 Minute",
         "reinige die Luft für eine halbe Stunde": "30 Minuten",
         "Luft absaugen für zwei Stunden": "2 Stunden",
+        "lass die Absaugung zehn Minuten laufen": "10 Minuten",
+        "schalte den Absauger eine Dreiviertelstunde lang ein": "45 Minuten",
     },
     "fr": {
         "aspire l'air": "10 minutes",

@@ -326,6 +326,18 @@ def _judge_sensor(hass: HomeAssistant, entity_id: str) -> UnusableSensor | None:
     return told if isinstance(told, UnusableSensor) else None
 
 
+def meter_of(hass: HomeAssistant, switch: str) -> str | None:
+    """Return the power sensor of the plug that a switch belongs to, if it has just one."""
+    meters = [
+        entry.entity_id
+        for entry in _siblings(hass, switch)
+        if entry.domain == SENSOR
+        and _meters(hass, entry.entity_id, switch)
+        and _judge_power(hass, entry.entity_id) is None
+    ]
+    return meters[0] if len(meters) == 1 else None
+
+
 COLLECTOR_SWITCH = EntityPicker(
     role=EntityRole.ACTUATOR,
     domains=(SWITCH, FAN, INPUT_BOOLEAN),

@@ -7,7 +7,7 @@ from typing import Any, TypedDict
 from homeassistant.data_entry_flow import section
 import voluptuous as vol
 
-from .field import Answers, Field, FormContext, Values, always
+from .field import Answers, Field, FormContext, Values
 from .form_errors import FormErrors
 
 type Read = Callable[[Answers], None]
@@ -35,14 +35,12 @@ class Group:
         check: Read | None = None,
         errors: Iterable[str] = (),
         owns: Iterable[str] = (),
-        exists: Callable[[FormContext], bool] = always,
         about: About | None = None,
     ) -> None:
         """Put fields together; without `collapsed` they are always in view.
 
         `owns` are keys of the stored data that the group decides besides its fields.
         """
-        self.exists = exists
         self.name = name
         self.owned = {*owns, *(key for field in fields for key in field.owned)}
         self.fields = fields
@@ -266,15 +264,14 @@ class Form:
     def _asked(self, context: FormContext) -> Iterator[tuple[Group, Field]]:
         """Yield the fields that are there, each with its group."""
         for group in self.groups:
-            if group.exists(context):
-                for field in group.fields:
-                    if field.is_there(context):
-                        yield group, field
+            for field in group.fields:
+                if field.is_there(context):
+                    yield group, field
 
     def _schema(
         self, context: FormContext, values: Values, opened: Container[str]
     ) -> vol.Schema:
-        """Return the fields filled in, and the sections without any left out."""
+        """Return the fields filled in, those of a section below its head."""
         schema: dict[vol.Marker, Any] = {}
         asked = list(self._asked(context))
         for group in self.groups:
@@ -286,7 +283,7 @@ class Form:
                 held[marker] = field.selector(context, values)
             if not group.collapsed:
                 schema |= held
-            elif held:
+            else:
                 collapsed = group.name not in opened
                 schema[vol.Required(group.name)] = section(
                     vol.Schema(held), {"collapsed": collapsed}

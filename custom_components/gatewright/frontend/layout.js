@@ -11,6 +11,8 @@ const HEAD = 80;
 const PIPE = 10;
 const STEP = 28;
 const TO_GATE = 46;
+/** On a wide drawing, so that the speed on the trunk and the words of a gate don't meet. */
+const TO_GATE_WIDE = 62;
 const TO_TILE = 40;
 const TWO_SIDES_FROM = 700;
 
@@ -37,6 +39,7 @@ export function layOut({ gates, machines, ducts, width }) {
       trunk,
       toward: twoSided && index === 0 ? -1 : 1,
       width: twoSided ? width / 2 : width - trunk,
+      toGate: twoSided ? TO_GATE_WIDE : TO_GATE,
     })
   );
   const orphans = machines.filter(([, machine]) => !groups.gatesOf(machine).length);
@@ -100,10 +103,10 @@ function rowsFor(ids, groups) {
 }
 
 /** Draw one side of the trunk; returns where it ends and where it taps the trunk. */
-function drawSide(drawing, line, groups, { trunk, toward, width }) {
+function drawSide(drawing, line, groups, { trunk, toward, width, toGate }) {
   const at = (distance) => trunk + toward * distance;
   const deepest = depthOf(line);
-  const gateAt = STEP * deepest + TO_GATE;
+  const gateAt = STEP * deepest + toGate;
   const tileAt = gateAt + TO_TILE;
   const tileWidth = Math.max(96, Math.min(TILE_WIDEST, width - tileAt));
   const rows = rowsOf(keepTogether(line, groups), groups);

@@ -104,12 +104,12 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   views.splice(1, 0, view("alarms", sections([
     { column_span: 2, cards: [card("alarms", { grid_options: { columns: "full" } })] },
     hass.config.components.includes("logbook") && parts.told.length
-      ? section(t("view.logbook"), [{
+      ? { column_span: 2, ...section(t("view.logbook"), [{
           type: "logbook",
           target: { entity_id: parts.told },
           hours_to_show: 24,
           grid_options: { columns: "full", rows: 8 },
-        }])
+        }]) }
       : null,
   ])));
   return views;
@@ -179,7 +179,8 @@ function partsOf(hass, entryId) {
       const entities = ids("request", "machine_phase", "running", "collecting", "connected", "collected_share", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
-      parts.collector.push(...ids("collector", "collector_phase", "automatic", "start_block", "hand_gate", "problem"));
+      // Switches need the whole width; what is only half as wide stands together, or leaves gaps.
+      parts.collector.push(...ids("collector", "automatic", "start_block", "collector_phase", "problem", "hand_gate"));
       parts.totals.push(...ids("on_time", "starts", "collected_share"));
       parts.curves.push(...own.filter((entity) => CURVES.test(keyOf(entity))).map(({ entity_id }) => entity_id));
       parts.record.push(

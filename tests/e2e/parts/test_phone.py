@@ -60,7 +60,7 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
     )
     shop.devices.load_filter(LOADED)
     push = await shop.until_pushed("The filter of Dust collector is dirty", count)
-    assert push["message"].startswith("The pressure across the filter is above")
+    assert push["message"].startswith("Its pressure is above the limit")
     assert "What to do: " in push["message"]
     shop.devices.load_filter(CLEAN)
     over = await shop.until_pushed(f"Over: {push['title']}", count)

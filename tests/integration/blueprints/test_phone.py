@@ -211,7 +211,7 @@ async def test_an_alarm_is_told_with_cause_and_advice(
     await put(workshop, AIR_SUPPLY, "on")
     (push,) = phone.pushes()
     assert push["title"] == "Compressed air for the gates of Dust collector is low"
-    assert push["message"].startswith("The compressed air is below its limit")
+    assert push["message"].startswith("The pressure is below its limit")
     assert "Check the compressor" in push["message"].split("What to do: ")[1]
     await put(workshop, AIR_SUPPLY, "off")
     (over,) = phone.pushes()

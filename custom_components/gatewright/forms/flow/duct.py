@@ -125,7 +125,7 @@ class _NeededField(QuantityField):
 def _in_row(key: str, context: FormContext) -> Any:
     """Return what is stored of a row of elbows in the list of them."""
     row, _, name = key.rpartition("_")
-    number, rows = list(_ROWS).index(row), context.stored[const.CONF_ELBOWS]
+    number, rows = list(_ROWS).index(row), context.stored.get(const.CONF_ELBOWS, ())
     return rows[number][name] if number < len(rows) else None
 
 

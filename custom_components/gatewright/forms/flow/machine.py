@@ -113,9 +113,8 @@ def _check(answers: Answers) -> None:
 
 def _usual_flow(context: FormContext) -> float | None:
     """Return the flow in m3/s that is usual for the kind of machine that is stored."""
-    if (kind := context.stored.get(const.CONF_KIND)) is None:
-        return None
-    return usual_flow(MachineKind(kind), context.stored.get(const.CONF_SIZE)) or None
+    kind = MachineKind(context.stored[const.CONF_KIND])
+    return usual_flow(kind, context.stored.get(const.CONF_SIZE)) or None
 
 
 def _time_to_air(context: FormContext) -> Mapping[str, str]:

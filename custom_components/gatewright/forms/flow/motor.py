@@ -67,7 +67,11 @@ def _read_rating(answers: Answers) -> None:
         answers.refuse(CONF_MOTOR_PHASES, "motor_phases_missing")
     else:
         answers.read(CONF_MOTOR_RATING)
-        answers.data |= {CONF_MOTOR_PHASES: phases, CONF_MOTOR_POLES: int(poles)}
+        answers.data[CONF_MOTOR_POLES] = int(poles)
+        # Where none are stored, as by earlier versions, it has three.
+        stored = CONF_MOTOR_PHASES in answers.context.stored
+        if stored or not answers.left_as(CONF_MOTOR_PHASES, THREE_PHASE):
+            answers.data[CONF_MOTOR_PHASES] = phases
 
 
 def _follow_rating(answers: Answers) -> None:

@@ -101,7 +101,7 @@ def _present(
     data: Mapping[str, Any], gates: Mapping[str, GateConfig]
 ) -> dict[str, Any]:
     """Return a machine's data without the gates that have been removed."""
-    steps = data[CONF_PURGE]
+    steps = data.get(CONF_PURGE, ())
     return {
         **data,
         CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],

@@ -117,7 +117,6 @@ PLACE = Group(
         of=const.CONF_HOSE_LENGTH,
     ),
     _AgedField(const.CONF_SEAL, Seal, new=USUAL_SEAL, omit=OLD_SEAL),
-    exists=lambda context: has_ducts(context.system),
     read=_read_place,
     errors=("place_without_duct", "opening_unused", "duct_gate_taken", "elbow_parts"),
 )

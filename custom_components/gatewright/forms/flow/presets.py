@@ -87,7 +87,10 @@ class PresetStep(OptionsFlow):
     ) -> ConfigFlowResult:
         """Offer the presets."""
         if user_input is None:
-            field = {vol.Required(CONF_PRESET): choice_field(CONF_PRESET, Workshop)}
+            gates = self.config_entry.get_subentries_of_type(const.SUBENTRY_GATE)
+            usual = Workshop.SMALL if any(gates) else Workshop.SINGLE
+            marker = vol.Required(CONF_PRESET, default=usual.value)
+            field = {marker: choice_field(CONF_PRESET, Workshop)}
             return self.async_show_form(
                 step_id="presets", data_schema=vol.Schema(field)
             )

@@ -35,7 +35,7 @@ def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
 def _of_step(context: FormContext, field: str, key: str) -> Any:
     """Return what is stored of a field's step, where there is one."""
     number = [field in fields for fields in _STEPS].index(True)
-    steps = steps_left(context.stored[CONF_PURGE], context.gates)
+    steps = steps_left(context.stored.get(CONF_PURGE, ()), context.gates)
     return steps[number][key] if number < len(steps) else None
 
 

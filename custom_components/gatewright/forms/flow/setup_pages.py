@@ -12,7 +12,14 @@ from ...core.config import GateKind
 from ...features.calibration.learning_texts import LearningTexts
 from ...runtime.entity_references import to_entity_id
 from ...texts.texts import Texts
-from ..entity_picker import GATE_ACTUATOR, GATE_POSITION, MACHINE_SENSOR
+from ..entity_picker import (
+    COLLECTOR_POWER,
+    GATE_ACTUATOR,
+    GATE_POSITION,
+    MACHINE_SENSOR,
+    meter_of,
+    offer,
+)
 from ..entity_usage import COLLECTOR_PART, EntityUsage
 from ..field import FormContext, Values
 from ..form import Form, Group
@@ -81,10 +88,19 @@ class CollectorPage(Page):
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         draft = self.draft
         draft.claims.begin(COLLECTOR_PART, str(typed.get(CONF_NAME)))
+        if typed.get(const.CONF_POWER) is None and (meter := self._meter(typed)):
+            draft.meter = meter
+            typed = {**typed, const.CONF_POWER: meter}
         answers = self.judge(typed, mistakes)
         draft.name, draft.data = answers.name, answers.data
         draft.taken[draft.name.casefold()] = draft.name
         draft.claims.collector = to_entity_id(self.hass, draft.data[const.CONF_SWITCH])
+
+    def _meter(self, typed: Values) -> str | None:
+        """Return the power sensor of the switch's own plug, if it's free."""
+        meter = meter_of(self.hass, typed[const.CONF_SWITCH])
+        free = offer(self.hass, COLLECTOR_POWER, self.claims, [])
+        return meter if meter in free else None
 
 
 class MachinesPage(Page):

@@ -13,7 +13,9 @@ from homeassistant.util.ulid import ulid_now
 from ...const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
 from ...features.calibration.evaluation import Found
 from ...features.monitor_only.mode import is_monitor_only
+from ...texts.texts import Texts
 from ..form_errors import FormErrors
+from ..sensor_description import name_of
 from .collector import collector_context
 from .settings_pages import COLLECTOR_PAGE
 from .setup_page import Page
@@ -123,6 +125,7 @@ class SystemFlow(ConfigFlow):
             title=draft.name,
             data=draft.data,
             description="monitor_only" if is_monitor_only(draft.data) else None,
+            description_placeholders={"power": await self._about_power(draft)},
             subentries=[
                 ConfigSubentryDataWithId(
                     subentry_id=part.part_id,
@@ -139,6 +142,14 @@ class SystemFlow(ConfigFlow):
                 if not part.left_out
             ],
         )
+
+    async def _about_power(self, draft: Draft) -> str:
+        """Say which power sensor was found, as a paragraph of its own."""
+        if draft.meter is None:
+            return ""
+        texts = await Texts.load(self.hass)
+        sensor = name_of(self.hass, draft.meter)
+        return "\n\n" + texts("set_up_note", "power", sensor=sensor)
 
     def _show(self, page: Page, mistakes: FormErrors) -> ConfigFlowResult:
         self._shown = page.key

@@ -50,6 +50,8 @@ class Draft:
         self.claims = EntityUsage(hass)
         self.taken = taken_names(hass)
         self.name = ""
+        # The collector's power sensor, where it was found rather than chosen.
+        self.meter: str | None = None
         self.data: dict[str, Any] = {}
         self.gates: list[DraftPart] = []
         self.machines: list[DraftPart] = []
