@@ -212,6 +212,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "est-ce que quelque chose va pas dans l'atelier",
             "que se passe-t-il dans l'atelier",
             "y a-t-il un problème avec le dépoussiéreur",
+            "il y a un souci avec l'aspi",
         ],
         INTENT_COLLECTOR_TIME: [
             "combien de temps l'aspirateur a-t-il tourné aujourd'hui",
@@ -221,6 +222,7 @@ SAID: dict[str, dict[str, list[str]]] = {
             "combien de temps l'aspiration de l'atelier a-t-elle marché aujourd'hui",
             "combien de temps le dépoussiéreur a-t-il tourné aujourd'hui",
             "combien de temps a tourné le dépoussiéreur aujourd'hui",
+            "combien de temps l'aspirateur à copeaux a-t-il tourné aujourd'hui",
         ],
         INTENT_BIN: [
             "est-ce que le bac est plein",
