@@ -294,7 +294,7 @@ SAID = {
         "avril. Il a été vidé 3 fois. Alarmes : G4 (4 fois) ; G3 (3 fois) ; G2 (2 "
         "fois) ; et 1 autre. À faire : le bac est presque plein, vider le bac, "
         "nettoyer le filtre, remplacer le filtre, B7 : entretien à faire. Poussière "
-        "le 1er mars, le jour le plus chargé : 0,25 mg/m³ en moyenne sur 8 h. Le "
+        "le 1er mars, le jour le plus chargé : 0,25 mg/m³ en moyenne sur 8\N{NO-BREAK SPACE}h. Le "
         "NIOSH recommande au plus 1, l'UE autorise 2,5 pour le bois dur."
     ),
 }
@@ -474,6 +474,7 @@ def test_no_english_is_left(language: str, shared: set[str]) -> None:
         "mg",
         "m³",
         "NIOSH",
+        "mode",
         "offline",
     }
     english, other = Noted("en"), Noted(language)
