@@ -12,6 +12,7 @@ from custom_components.gatewright.condition import CONDITIONS, OwnEntityConditio
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.kinds import MachineKind
 from custom_components.gatewright.features.cards.snapshot import SnapshotBuilder
+from custom_components.gatewright.features.monitor_only.mode import set_monitor_only
 from custom_components.gatewright.runtime import assist_names
 from custom_components.gatewright.runtime.system_context import system_of
 from custom_components.gatewright.trigger import (
@@ -260,6 +261,19 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
     }
     for known in er.async_entries_for_config_entry(entity_registry, "system"):
         assert known.disabled_by is None or known.entity_id not in named
+
+
+async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
+    hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
+) -> None:
+    """The switch is off at first where nobody watches."""
+    entry = system_entry()
+    await workshop.start(entry)
+    assert ("switch", "monitor_only") not in kinds(hass)
+    set_monitor_only(hass, entry, watch=True)
+    await hass.async_block_till_done()
+    assert ("switch", "monitor_only") in kinds(hass)
+    assert workshop.state("switch.dust_collector_monitor_only") == "on"
 
 
 async def test_who_only_watches_sees_what_would_have_been(

@@ -70,10 +70,16 @@ def entities_beside(
         other = None if beside is None else registry.async_get(beside)
         if other is None or other.translation_key != kind[1]:
             continue
-        if other.disabled_by is er.RegistryEntryDisabler.INTEGRATION:
-            registry.async_update_entity(other.entity_id, disabled_by=None)
+        enable(registry, other)
         found.add(other.entity_id)
     return found
+
+
+@callback
+def enable(registry: er.EntityRegistry, entry: er.RegistryEntry | None) -> None:
+    """Enable an entity of ours that is off because most don't need it."""
+    if entry and entry.disabled_by is er.RegistryEntryDisabler.INTEGRATION:
+        registry.async_update_entity(entry.entity_id, disabled_by=None)
 
 
 def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> bool:

@@ -4,12 +4,16 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
+from homeassistant.components.switch import DOMAIN as SWITCH_DOMAIN
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import CALLBACK_TYPE, HomeAssistant, callback
+from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.event import async_track_time_interval
 from homeassistant.util import dt as dt_util
 
+from ...const import DOMAIN
 from ...core.simulation.shadow_control import MonitoredShop, totals_of
+from ...runtime.entity_lookup import enable
 from ...runtime.issues import delete_issue, raise_issue
 from ...runtime.system_context import SystemContext
 from ...texts.figures import duration, share_text
@@ -41,7 +45,13 @@ class MonitorOnlyManager:
 
     @callback
     def start(self) -> None:
-        """Ask after a week, and every week again."""
+        """Ask after a week, and every week again; show the switch that ends it."""
+        hass, entry = self._system.hass, self._system.entry
+        registry = er.async_get(hass)
+        known = registry.async_get_entity_id(
+            SWITCH_DOMAIN, DOMAIN, f"{entry.entry_id}_monitor_only"
+        )
+        enable(registry, registry.async_get(known) if known else None)
         self._unsub = async_track_time_interval(
             self._system.hass, self._look_at_time, _LOOK, cancel_on_shutdown=True
         )
