@@ -122,7 +122,7 @@ async def test_what_is_driven_gives_its_id_up_on_a_yes(
 @pytest.mark.usefixtures("entry")
 async def test_it_says_when_nobody_uses_the_ids(hass: HomeAssistant) -> None:
     _, flow = await opened(hass)
-    assert flow["description_placeholders"]["uses"].startswith("None of your")
+    assert flow["description_placeholders"]["uses"].startswith("No automation")
 
 
 async def test_what_changed_meanwhile_is_not_renamed(
