@@ -438,7 +438,7 @@ async def test_a_phone_looks_and_changes_nothing(chromium: Chromium) -> None:
         before = await doc(page)
         await page.touchscreen.tap(*await spot(page, 2, 4))
         await expect(page.locator('.toggles .tile[aria-pressed="true"]')).to_have_text(
-            "Band sawNo figures"
+            "Band sawNo values"
         )
         await drag(page, (4, 4), (5, 5))
         assert await doc(page) == before
