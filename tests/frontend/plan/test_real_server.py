@@ -43,7 +43,7 @@ async def press(page: Page, name: str) -> None:
 async def open_file(page: Page, text: str) -> None:
     """Open a file with a content."""
     async with page.expect_file_chooser() as choosing:
-        await press(page, "Open a file")
+        await press(page, "Open file")
     file: FilePayload = {
         "name": "shop.json",
         "mimeType": "application/json",
