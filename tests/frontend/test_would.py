@@ -15,7 +15,7 @@ ASK = "Simulate"
 
 async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
     states = stage.client.states
-    await stage.work("run_machine", machine="planer", seconds=3)
+    await stage.work("run_machine", machine="planer", seconds=10)
     await states.until_state("binary_sensor.planer_running", "on", 5)
     await states.until_state("sensor.dust_collector_phase", "idle", 30)
     # The recorder writes what it heard every few seconds.
