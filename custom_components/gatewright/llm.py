@@ -1,8 +1,8 @@
-"""Tools for language models: look at the shop, ask for air, explain what is wrong.
+"""Tools for language models: look at the shop, turn on collection, explain alarms.
 
 A model sees what is exposed to its assistant and may do what the person may who talks to
-it. Nothing here lifts a start block or resets an emergency: that takes somebody who
-stands in front of the machine.
+it. Nothing here allows blocked starts or resets a fire alarm shutdown: that takes
+somebody who stands in front of the machine.
 """
 
 from abc import abstractmethod
@@ -34,10 +34,10 @@ _LOOKS = annotations(read_only=True)
 _MOVES = annotations(read_only=False)
 
 _PROMPT = (
-    "The workshop has a dust collector. It runs by itself for machines that run; air "
-    "can be asked for at machines and pickups with the gatewright tools. A lockout "
-    "can only be lifted and an emergency only be reset by a person at the hub, never "
-    "by you: say so when asked."
+    "The workshop has a dust collector. It runs on its own while a machine runs. Dust "
+    "collection can be turned on and off at machines and pickups with the gatewright "
+    "tools. Only a person in Home Assistant can allow blocked starts again or reset a "
+    "fire alarm shutdown, never you: say so when asked."
 )
 
 
@@ -80,9 +80,9 @@ class ShopState(ShopTool):
     name = f"{DOMAIN}__shop_state"
     title = "Look at the workshop's dust collection"
     description = (
-        "Returns the collector's phase, whether it is locked out or stopped in an "
-        "emergency, every machine with its phase and whether it has air, the alarms "
-        "that stand, the bin, and the seconds the collector ran today."
+        "Returns the collector's phase, whether starts are blocked or a fire alarm "
+        "stopped it, every machine with its phase and whether dust is collected there, "
+        "the alarms, the bin, and the seconds the collector ran today."
     )
     annotations = _LOOKS
 
@@ -100,8 +100,8 @@ class ExplainAlarms(ShopTool):
     name = f"{DOMAIN}__explain_alarms"
     title = "Explain the workshop's alarms"
     description = (
-        "Returns every alarm of the dust collection that stands, each with its cause, "
-        "what was done about it and what a person should do. Empty: nothing is wrong."
+        "Returns every present alarm of the dust collection with its cause, what was done "
+        "about it, and what a person should do. An empty list: nothing is wrong."
     )
     annotations = _LOOKS
 
@@ -163,18 +163,18 @@ class RequestAir(AirTool):
     """Asks for air."""
 
     name = f"{DOMAIN}__turn_on_collection"
-    title = "Ask for air at a machine"
+    title = "Turn on dust collection at a machine"
     description = (
-        "Asks for air at a machine or pickup of the workshop: its gates open and the "
-        "dust collector starts. Only on the explicit wish of a person."
+        "Turns on dust collection at a machine or pickup of the workshop: its gates open "
+        "and the dust collector starts. Only when a person explicitly asks for it."
     )
 
     def __init__(self, names: Iterable[str] = ()) -> None:
         super().__init__(names)
         minutes = vol.Optional(
             "minutes",
-            description="When the request ends by itself; left out, the machine's own "
-            "limit counts.",
+            description="Minutes until it turns off; without it, the machine's own limit "
+            "counts.",
         )
         self.parameters = vol.Schema(
             {
@@ -194,10 +194,10 @@ class WithdrawAir(AirTool):
     """Withdraws a request."""
 
     name = f"{DOMAIN}__turn_off_collection"
-    title = "Withdraw air at a machine"
+    title = "Turn off dust collection at a machine"
     description = (
-        "Takes back what was asked for at a machine or pickup of the workshop. A "
-        "machine that runs keeps its air."
+        "Turns off dust collection that was turned on at a machine or pickup. A machine "
+        "that runs keeps it."
     )
 
     @override
