@@ -179,7 +179,9 @@ async def test_platform(
         await workshop.start(entry)
         await workshop.saw_runs()
         await workshop.pass_time(29)
-    await snapshot_platform(hass, entity_registry, snapshot, entry.entry_id)
+        await snapshot_platform(hass, entity_registry, snapshot, entry.entry_id)
+        # Before 2026.10, what was never loaded can't be unloaded.
+        assert await hass.config_entries.async_unload(entry.entry_id)
 
 
 async def test_full_names_are_unique(
