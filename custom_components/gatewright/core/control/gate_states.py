@@ -117,28 +117,22 @@ class GateStates:
         """Whether a gate was moved by a person and is left where it was put."""
         return gate_id in self._held
 
-    def any_open(self, now: float, *, but: str | None = None) -> bool:
+    def any_open(
+        self, now: float, *, but: str | None = None, heard: bool = False
+    ) -> bool:
         """Whether air has a way in that stays; always so in a shop without gates.
 
-        A gate that was told to close is no way in, though it may still stand open.
+        A gate that was told to close is no way in, though it may still stand open. With
+        `heard` only a gate's own word counts, not what an earlier process knew of it.
         """
         if not self._plans or (self._fixed and self._fixed != (but,)):
             return True
         for gate in self._stirring():
+            if heard and not gate.actuator.heard:
+                continue
             if gate.stays_passable(now) and gate.gate_id != but:
                 return True
         return False
-
-    def _any_heard_open(self, now: float) -> bool:
-        """Whether air has a way in on a gate's own word."""
-        return (
-            not self._plans
-            or bool(self._fixed)
-            or any(
-                gate.actuator.heard and gate.stays_passable(now)
-                for gate in self._stirring()
-            )
-        )
 
     def has_open_path(self, now: float) -> bool:
         """Whether air has a way in, or will have within a gate's travel time."""
@@ -152,7 +146,7 @@ class GateStates:
         What an earlier process knew of a gate is not enough for that.
         """
         if not wanted:
-            return self._any_heard_open(now)
+            return self.any_open(now, heard=True)
         return any(
             gate_id in self._plans
             if (gate := self._gates.get(gate_id)) is None
