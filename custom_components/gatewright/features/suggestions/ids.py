@@ -7,11 +7,16 @@ from typing import Any, Final, NamedTuple, override
 from homeassistant.components.repairs import ConfirmRepairFlow, RepairsFlowResult
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
-from homeassistant.helpers import entity_registry as er, issue_registry as ir
+from homeassistant.helpers import entity_registry as er
 
 from ...const import DOMAIN
 from ...runtime.config_loader import EntitySource
-from ...runtime.issues import delete_issues, ignored_issues
+from ...runtime.issues import (
+    delete_issue,
+    delete_issues,
+    ignored_issues,
+    raise_issue,
+)
 from ...runtime.old_names.notice import linked
 from ...runtime.old_names.places import written
 from ...runtime.old_names.search import entity_ids_in
@@ -43,17 +48,14 @@ def suggest_ids(system: SystemContext) -> None:
         # Deleted, it would be raised again as a new one.
         return
     if not (swaps := _swaps(system)):
-        ir.async_delete_issue(hass, DOMAIN, issue_id)
+        delete_issue(hass, issue_id)
         return
-    ir.async_create_issue(
+    raise_issue(
         hass,
-        DOMAIN,
         issue_id,
+        ISSUE,
+        _words(system, swaps) | {"uses": ""},
         data={"what": ISSUE, "entry_id": entry.entry_id},
-        is_fixable=True,
-        severity=ir.IssueSeverity.WARNING,
-        translation_key=ISSUE,
-        translation_placeholders=_words(system, swaps) | {"uses": ""},
     )
 
 
