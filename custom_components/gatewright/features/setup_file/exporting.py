@@ -1,5 +1,6 @@
 """Makes a file of a system's set-up."""
 
+from dataclasses import replace
 from typing import Any, Final
 
 from homeassistant.config_entries import ConfigEntry
@@ -57,8 +58,6 @@ async def exported(
     setup = setup_of(hass, entry)
     if redact:
         data = {k: value for k, value in setup.data.items() if k not in _REDACTED}
-        setup = SetupFile(
-            name=setup.name, data=data, parts=setup.parts, plan=setup.plan
-        )
+        setup = replace(setup, data=data)
     integration = await async_get_integration(hass, DOMAIN)
     return write_setup(setup, str(integration.version))
