@@ -18,6 +18,7 @@ from homeassistant.util.language import matches
 from ...const import DOMAIN
 from ...runtime.internals.changed import Internal, Reliance
 from ...runtime.internals.sentence_triggers import listen
+from ...runtime.names_in_use import NamesInUse
 from ...runtime.system_context import SystemContext
 from ...runtime.timer import Timer
 from ...texts.spoken_texts import LANGUAGES, spoken_texts
@@ -105,14 +106,11 @@ class MachineHints:
 
     def _names(self) -> Iterator[tuple[str, str]]:
         """Yield the machines that nothing else is called like, with their names."""
-        hass = self._system.hass
-        registry = er.async_get(hass)
-        taken = {state.name.casefold() for state in hass.states.async_all()}
-        for entry in registry.entities.values():
-            taken.update(a.casefold() for a in entry.aliases if isinstance(a, str))
+        # Looked up now: what was named a moment ago counts.
+        taken = NamesInUse(self._system.hass)
         for machine_id, machine in self._system.described.machines.items():
             name = " ".join(machine.name.split())
-            if machine.sensor is not None and name.casefold() not in taken:
+            if machine.sensor is not None and name not in taken:
                 yield machine_id, name
 
     async def _answer(

@@ -5,6 +5,7 @@ sentences: who wants others puts a changed copy among those.
 """
 
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 import re
 from typing import TYPE_CHECKING, Any
@@ -37,6 +38,7 @@ def async_setup_sentences(hass: HomeAssistant) -> None:
     async_when_setup(hass, _CONVERSATION, _listen)
 
 
+@cache
 def read_sentences() -> dict[str, dict[str, Any]]:
     """Return what there is in every language, in the form of custom sentences."""
     return {
