@@ -20,7 +20,7 @@ from ..names import gate_name, guess_sort
 from ..numbers import FieldLimits, NumberField
 from ..sensor_description import INPUT_BOOLEAN, name_of
 from .new_gate import CONF_USERS, USERS, add_gate
-from .part_steps import PartFlow
+from .part_steps import PartFlow, page_step
 from .parts import machine_parts
 from .place import PLACE, has_ducts
 
@@ -208,17 +208,8 @@ class GateFlow(PartFlow):
     form = GATE
     pages = GATE_PAGES
 
-    async def async_step_place(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change where a gate sits."""
-        return await self.answer("place", user_input)
-
-    async def async_step_opening(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change what lies before a gate."""
-        return await self.answer("opening", user_input)
+    async_step_place = page_step("place")
+    async_step_opening = page_step("opening")
 
     @override
     def offered(self, stored: Values) -> list[str]:

@@ -1,7 +1,7 @@
 """The steps for adding and changing a machine."""
 
 from collections.abc import Mapping
-from typing import Any, override
+from typing import override
 
 from homeassistant.config_entries import SubentryFlowResult
 
@@ -11,7 +11,7 @@ from ..field import Answers, FormContext, Values
 from ..form_errors import FormErrors
 from .levels_steps import FoundSteps
 from .machine import CONF_FIND, MACHINE, MACHINE_PAGES
-from .part_steps import gate_names
+from .part_steps import gate_names, page_step
 from .parts import NEW_PART, gate_parts, machine_part, machine_parts, unused_gates
 from .simulate_steps import CONF_SIMULATE, SimulateSteps
 
@@ -37,29 +37,10 @@ class MachineFlow(FoundSteps, SimulateSteps):
         context.shown = {**shown, **{key: self._first[key] for key in page}}
         return context
 
-    async def async_step_detection(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change when a machine counts as running."""
-        return await self.answer("detection", user_input)
-
-    async def async_step_afterwards(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change what happens after a machine's work."""
-        return await self.answer("afterwards", user_input)
-
-    async def async_step_more(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change what goes with a machine."""
-        return await self.answer("more", user_input)
-
-    async def async_step_need(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change the airflow that a machine needs."""
-        return await self.answer("need", user_input)
+    async_step_detection = page_step("detection")
+    async_step_afterwards = page_step("afterwards")
+    async_step_more = page_step("more")
+    async_step_need = page_step("need")
 
     @override
     def offered(self, stored: Values) -> list[str]:

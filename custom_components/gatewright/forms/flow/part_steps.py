@@ -1,6 +1,6 @@
 """The steps that adding and changing any part of a system have in common."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from typing import Any, ClassVar
 
 from homeassistant.config_entries import (
@@ -36,6 +36,22 @@ def names_of(entry: ConfigEntry[Any], subentry_type: str) -> dict[str, str]:
     }
 
 
+type _Step = Callable[
+    [PartFlow, dict[str, Any] | None], Coroutine[Any, Any, SubentryFlowResult]
+]
+
+
+def page_step(name: str) -> _Step:
+    """Return the step that shows a page, or takes it filled in."""
+
+    async def step(
+        self: PartFlow, user_input: dict[str, Any] | None = None
+    ) -> SubentryFlowResult:
+        return await self.answer(name, user_input)
+
+    return step
+
+
 class PartFlow(ConfigSubentryFlow):
     """Add or change a part of a system by its form, which is shown in pages.
 
@@ -47,11 +63,8 @@ class PartFlow(ConfigSubentryFlow):
     step = "user"
     """The step of the page that is on show."""
 
-    async def async_step_user(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Add a part."""
-        return await self.answer("user", user_input)
+    async_step_user = page_step("user")
+    async_step_basics = page_step("basics")
 
     async def async_step_reconfigure(
         self, user_input: None = None
@@ -66,12 +79,6 @@ class PartFlow(ConfigSubentryFlow):
             menu_options=offered,
             description_placeholders=self.form.texts(context),
         )
-
-    async def async_step_basics(
-        self, user_input: dict[str, Any] | None = None
-    ) -> SubentryFlowResult:
-        """Change what a part is."""
-        return await self.answer("basics", user_input)
 
     def offered(self, stored: Values) -> list[str]:
         """Return the pages that say something about a part."""
