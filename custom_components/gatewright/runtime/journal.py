@@ -104,14 +104,23 @@ def caught_up(path: Path, whole: dict[str, Any]) -> tuple[dict[str, Any], bool]:
     except ValueError:
         # Nothing says whether it belongs to this file.
         return whole, not patches
-    for patch in patches:
-        sound = json_bytes(whole)
+    # A patch that fails half way has changed what it was applied to.
+    begin = json_bytes(whole)
+    for number, patch in enumerate(patches):
         try:
-            whole = _map(applied(whole, _list(json_loads(patch))))
+            whole = _patched(whole, patch)
         except ValueError as err:
             _LOGGER.warning("The file %s is damaged: %r", path, err)
-            return _map(json_loads(sound)), False
+            whole = _map(json_loads(begin))
+            for sound in patches[:number]:
+                whole = _patched(whole, sound)
+            return whole, False
     return whole, True
+
+
+def _patched(whole: dict[str, Any], patch: bytes) -> dict[str, Any]:
+    """Return the content with one line applied; raises `ValueError` for a damaged one."""
+    return _map(applied(whole, _list(json_loads(patch))))
 
 
 def _map(kept: Any) -> dict[str, Any]:

@@ -138,16 +138,23 @@ class JournaledFile(KeptFile):
             # Made into text here: what it was made from may change meanwhile.
             text = json_bytes(memory)
             journal = self._journal
-            if journal.begun and journal.size <= max(LEAST_JOURNAL, 2 * len(text)):
-                try:
-                    await self._hass.async_add_executor_job(journal.append, text)
-                except OSError as err:
-                    _LOGGER.warning(
-                        "The file %s can't be written: %s", journal.path, err
-                    )
-                else:
-                    return
+            if (
+                journal.begun
+                and journal.size <= max(LEAST_JOURNAL, 2 * len(text))
+                and await self._append(text)
+            ):
+                return
             await self._write_whole(memory, text)
+
+    async def _append(self, text: bytes) -> bool:
+        """Write what has changed into the journal; return whether that worked."""
+        try:
+            await self._hass.async_add_executor_job(self._journal.append, text)
+        except OSError as err:
+            path = self._journal.path
+            _LOGGER.warning("The file %s can't be written: %s", path, err)
+            return False
+        return True
 
     async def _write_whole(
         self, memory: dict[str, Any], text: bytes | None = None
@@ -164,12 +171,7 @@ class JournaledFile(KeptFile):
         if isinstance(there, dict) and there.get(MARK) == marked[MARK]:
             self._journal.begin(marked[MARK], text)
         elif self._journal.begun:
-            try:
-                await self._hass.async_add_executor_job(self._journal.append, text)
-            except OSError as err:
-                _LOGGER.warning(
-                    "The file %s can't be written: %s", self._journal.path, err
-                )
+            await self._append(text)
 
     @staticmethod
     def _marked(memory: dict[str, Any]) -> dict[str, Any]:
