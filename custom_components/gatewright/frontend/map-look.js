@@ -35,16 +35,13 @@ export class MapLook {
     const ducts = Boolean(picture.ducts?.length);
     const { toScale } = this;
     setAttribute(this._choice, "aria-label", t("look.choose"));
-    const buttons = LOOKS.map((name) =>
-      el("button", { type: "button", "aria-pressed": String(name === this.look), onclick: () => this._choose(name) }, t(`look.${name}`))
-    );
-    if (this._choice.children.length) {
-      // Who pressed one of them still has it under the finger.
-      [...this._choice.children].forEach((one, at) => {
-        setAttribute(one, "aria-pressed", buttons[at].getAttribute("aria-pressed"));
-        setText(one, buttons[at].textContent);
-      });
-    } else this._choice.append(...buttons);
+    // The buttons stay: who pressed one of them still has it under the finger.
+    if (!this._choice.children.length) this._choice.append(...LOOKS.map((name) => el("button", { type: "button", onclick: () => this._choose(name) })));
+    LOOKS.forEach((name, at) => {
+      const button = this._choice.children[at];
+      setAttribute(button, "aria-pressed", String(name === this.look));
+      setText(button, t(`look.${name}`));
+    });
     this._choice.hidden = !ducts;
     setText(this._offer, t("look.draw"));
     this._offer.hidden = ducts || !hass.user?.is_admin || !this._planView;
@@ -93,8 +90,9 @@ export class MapLook {
       const live = new LiveMap(this._card);
       this._live = live;
       await live.start(entryId);
-      if (this._live === live) this.stage.replaceChildren(live.node);
-      if (this._live === live) live.draw();
+      if (this._live !== live) return;
+      this.stage.replaceChildren(live.node);
+      live.draw();
     } catch (error) {
       console.error("Gatewright: the plan cannot be shown.", error);
       this.stop();
