@@ -71,7 +71,8 @@ class AirShop:
     """A system that can be computed: its network and what its parts are called.
 
     `network` is computed with: as calibrated, and with the filter as it is found to be.
-    `entered` is what the owner's figures alone say, with a clean filter.
+    `entered` is what the owner's figures alone say, with a clean filter. `outside`: the
+    air leaves the building.
     """
 
     name: str
@@ -81,6 +82,7 @@ class AirShop:
     entered: Network
     calibration: Mapping[str, Any] | None = None
     margin: float = MARGIN
+    outside: bool = False
 
     def flow(self, flows: Mapping[str, float], machine_id: str) -> float:
         """Return what a machine gets (m3/s) of the flows of pickups."""
@@ -126,6 +128,7 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
         names={part_id: part.name for part_id, part in config.parts.items()},
         needs=needs,
         margin=1.0 + air.margin / 100,
+        outside=air.discharge is DischargeKind.OUTSIDE,
     )
 
 
