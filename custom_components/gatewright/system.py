@@ -134,7 +134,7 @@ class System:
         """Let the parts know what they have of each other."""
         maintenance, watcher = self.maintenance, self.watcher
         self.sequence.beside = maintenance.actuator
-        self.air.gauges.filter = lambda: maintenance.keeper.filter
+        self.air.gauges.recall(maintenance.keeper)
         self.context.announcer.name_also(maintenance.name)
         if watcher is not None:
             self.context.updates.beside = lambda: watcher.look

@@ -5,14 +5,12 @@ from functools import partial
 from typing import Final
 
 from ...core.airflow import Diagnosis, Network
-from ...core.maintenance.filter import FilterMonitor
+from ...core.maintenance.filter import clamped_loading
+from ...core.maintenance.maintenance import Maintenance
 from ...runtime.system_context import SystemContext
 from .measured import Remembered, compare, measured
 from .snapshot import AirNow
 from .source import AirSource
-
-_LOADED: Final = 20.0
-"""The filter's loading is taken for no more than this: beyond it nothing flows."""
 
 _SAME_LOADING: Final = 0.08
 """Share by which the loading has to change to be computed with: a small gauge's error."""
@@ -26,12 +24,22 @@ class Gauges:
         """The filter's resistance over the clean one, as measured or found."""
         self.clean: Network | None = None
         """The network as entered or calibrated, with its filter clean."""
-        self.filter: Callable[[], FilterMonitor | None] = lambda: None
-        """Returns what is known of the filter's care, where it is looked after."""
+        self._keeper: Maintenance | None = None
         self._system = system
         self._air = air
         self._remembered = Remembered()
         self._cleaned: tuple[float | None, float | None] = (None, None)
+
+    def recall(self, keeper: Maintenance) -> None:
+        """Go on from what was found out about the filter before a restart."""
+        self._keeper = keeper
+        self._cleaned = _cleaned(keeper)
+        self.loading = keeper.filter_loading
+
+    def cleaned(self) -> None:
+        """Take the filter for clean again: somebody has cleaned or replaced it."""
+        self._see_cleaning()
+        self._follow(1.0)
 
     def replan(self, network: Network | None) -> None:
         """Take up what the owner entered; older readings were of another shop."""
@@ -80,18 +88,30 @@ class Gauges:
         air.tell()
 
     def _follow(self, loading: float) -> None:
-        """Have the air computed with the filter as it is."""
-        loading = round(min(_LOADED, max(1.0, loading)), 1)
+        """Have the air computed with the filter as it is, and remember that."""
+        loading = round(clamped_loading(loading), 1)
         # A gauge that trembles must not have everything computed again and again.
         if abs(loading / self.loading - 1.0) > _SAME_LOADING:
             self.loading = loading
+            if self._keeper is not None:
+                self._keeper.filter_loading = loading
             self._air.load_filter(loading)
 
     def _see_cleaning(self) -> None:
-        """Take the filter for clean again once somebody has cleaned it."""
-        core = self.filter()
-        cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
-        if cleaned != self._cleaned:
-            self._cleaned = cleaned
+        """Forget what was read before the last cleaning.
+
+        A shaker leaves some of the dust in the filter, so the loading stays until the
+        gauges show what is left.
+        """
+        if (
+            self._keeper is not None
+            and (found := _cleaned(self._keeper)) != self._cleaned
+        ):
+            self._cleaned = found
             self._remembered.forget()
-            self._follow(1.0)
+
+
+def _cleaned(keeper: Maintenance) -> tuple[float | None, float | None]:
+    """Return when the filter was last cleaned and replaced, s since 1970."""
+    core = keeper.filter
+    return (None, None) if core is None else (core.cleaned_at, core.replaced_at)

@@ -67,6 +67,7 @@ class MaintenanceInputs:
         self._read_pressure = read_pressure
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
+        self.has_gauge = False
         """How great the loss over the filter is now, in Pa; None without a gauge."""
         self.counters: dict[str, EntitySource] = {}
         """What counts the energy of each machine: a counter beside its sensor."""
@@ -136,6 +137,7 @@ class MaintenanceInputs:
     def _gauge(self, source: EntitySource | None) -> None:
         # A contact that only says "clogged" gives no pressure.
         limit = self._system.described.system.watching.filter_limit
+        self.has_gauge = source is not None and limit is not None
         if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None
             return
