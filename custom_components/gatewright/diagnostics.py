@@ -89,7 +89,7 @@ async def _setup(
 async def async_get_device_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
 ) -> dict[str, Any]:
-    """Return the whole system's diagnostics: one machine or gate alone explains nothing."""
+    """Return the whole system: a machine or gate alone explains nothing."""
     return {
         "asked_about": [
             part for domain, part in device.identifiers if domain == DOMAIN

@@ -61,7 +61,7 @@ def async_setup_air(hass: HomeAssistant) -> None:
 
 @callback
 def request_air(part: TargetPart, limit: float | None, asker: Requester) -> None:
-    """Request dust collection at a machine for at most `limit` s; None takes its own limit.
+    """Request dust collection at a machine for `limit` s; None is its own limit.
 
     Raises a translated `ServiceValidationError` if the request is refused.
     """
@@ -104,7 +104,7 @@ def told(part: TargetPart) -> dict[str, JsonValueType]:
 
 
 async def _request(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Request dust collection at every machine; a refusal doesn't hold up the others."""
+    """Request dust collection at each machine; one refusal doesn't stop the others."""
     limit: timedelta | None = call.data.get(CONF_DURATION)
     seconds = None if limit is None else limit.total_seconds()
     refusals: list[ServiceValidationError] = []

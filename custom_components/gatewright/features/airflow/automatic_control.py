@@ -88,7 +88,7 @@ class AutomaticAirflowControl:
 
     @property
     def _asked(self) -> StoredDrive:
-        """Return which automatic functions are enabled; none before the airflow is known."""
+        """Return the settings of the automatic functions; none without an airflow."""
         return _NOTHING if self._shop is None else self.system.described.system.drive
 
     @callback

@@ -1,4 +1,4 @@
-"""A diagnosis as plain data: codes and SI figures for attributes, actions and reports."""
+"""A diagnosis as codes and SI figures, for attributes, actions and reports."""
 
 from collections.abc import Mapping
 from typing import Any

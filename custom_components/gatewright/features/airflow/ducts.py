@@ -133,7 +133,7 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
 
 
 def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
-    """Return what each duct of a config entry flows into, even if the rest is unreadable."""
+    """Return what each duct of an entry flows into, even if it's unreadable."""
     ducts = entry.get_subentries_of_type(StoredDuct.SUBENTRY_TYPE)
     return flows_into({duct.subentry_id: duct.data.get(CONF_INTO) for duct in ducts})
 

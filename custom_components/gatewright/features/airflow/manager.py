@@ -194,7 +194,7 @@ class AirflowManager:
         return self.shop.flow(found.solution.pickups, machine_id)
 
     def too_low(self, machine_id: str) -> bool | None:
-        """Return whether a machine in use, with its gates open, gets too little flow."""
+        """Return whether a machine in use, with open gates, gets too little flow."""
         short = self.falls_short(machine_id)
         run = self.system.sequence.machines.get(machine_id)
         if short is None or run is None:
@@ -203,7 +203,7 @@ class AirflowManager:
         return run.in_use and served and short
 
     def falls_short(self, machine_id: str) -> bool | None:
-        """Return whether a machine gets less flow than it needs with the gates open now.
+        """Return whether a machine gets less than it needs with the gates open now.
 
         None if its flow or its need isn't known.
         """

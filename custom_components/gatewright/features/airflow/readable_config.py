@@ -118,10 +118,10 @@ def _with_usual_times(config: StoredConfig, err: ConfigError) -> StoredConfig:
 
 
 def _with_air(hass: HomeAssistant, config: StoredConfig) -> StoredConfig:
-    """Leave out ducts until the airflow can be computed.
+    """Leave out ducts that make the calculation fail.
 
-    A calculation may fail with every part readable: that's reported where it's
-    computed. This catches only unexpected errors.
+    Figures may be readable and still contradict each other: that's reported where
+    they're computed. Only ducts that raise anything else are left out here.
     """
     while True:
         try:

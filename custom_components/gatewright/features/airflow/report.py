@@ -105,7 +105,7 @@ class AirReport(AirView):
 
 
 class AirTable(AirView):
-    """The same figures as comma-separated values for programs; columns are in English."""
+    """The same figures as comma-separated values for programs, with English columns."""
 
     url = "/api/gatewright/{entry_id}/airflow.csv"
     name = "api:gatewright:airflow:table"

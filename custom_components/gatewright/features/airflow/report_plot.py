@@ -74,7 +74,7 @@ def _ticks(most: float, unit: Unit) -> Iterator[tuple[float, str]]:
 
 
 def _round_step(most: float) -> float:
-    """Return a step of 1, 2 or 5 times a power of ten that gives about five divisions."""
+    """Return a step of 1, 2 or 5 times a power of ten, for about five divisions."""
     raw = most / 5.0
     power = 10.0 ** ceil(log10(raw) - 1.0)
     return next((m * power for m in (1, 2, 5) if m * power >= raw), 10 * power)

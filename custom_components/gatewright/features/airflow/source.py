@@ -27,13 +27,13 @@ class AirSource(Protocol):
         """The pressure sensors' entities by their fields."""
 
     def too_low(self, machine_id: str) -> bool | None:
-        """Return whether a machine in use, with its gates open, gets too little flow."""
+        """Return whether a machine in use, with open gates, gets too little flow."""
 
     def load_filter(self, loading: float) -> None:
         """Compute with the filter's present loading from now on."""
 
     def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` when any figure changes; return a function that removes it."""
+        """Call `listener` when any figure changes; return how to remove it."""
 
     def tell(self) -> None:
         """Notify everything that shows the airflow."""

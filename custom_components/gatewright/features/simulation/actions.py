@@ -43,7 +43,7 @@ _MACHINES = "machines"
 _MACHINE = "machine"
 
 _LONGEST_WAIT = 600.0
-"""The longest time in s that may be tried for a setting."""
+"""The longest time in s that a setting accepts."""
 
 _time = number(0, _LONGEST_WAIT)
 _level = number(0, 50_000)
@@ -54,7 +54,7 @@ _STORED = {
     "start_confirm_time": CONF_START_CONFIRM,
     "stop_confirm_time": CONF_STOP_CONFIRM,
 }
-"""The settings that are stored under another name than the field has."""
+"""The settings whose stored key differs from the field."""
 
 _FIELDS = {stored: field for field, stored in _STORED.items()}
 
@@ -131,9 +131,9 @@ async def _simulate(call: ServiceCall, asker: Requester) -> ServiceResponse:
 def _changed_machines(
     entry: GatewrightConfigEntry, asker: Requester, typed: list[Mapping[str, Any]]
 ) -> dict[str, dict[str, Any]]:
-    """Return the changed settings by the machines' ids; they go by name or id.
+    """Return the changed settings by the machines' ids; callers use names or ids.
 
-    A machine that the one who asks may not see is as good as none.
+    A machine that the user may not see counts as missing.
     """
     machines = [
         machine
