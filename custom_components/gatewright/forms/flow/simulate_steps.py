@@ -1,4 +1,4 @@
-"""The steps that show, from a machine's form, what the last week would have been."""
+"""The steps that simulate the last week from a machine's form."""
 
 import asyncio
 from collections.abc import Mapping
@@ -30,11 +30,11 @@ from .parts import NEW_PART
 CONF_SIMULATE = "rehearse"
 
 _LEAST_STEP = 0.01
-"""The share by which a progress has to grow to be worth a message."""
+"""The least growth of a progress that is worth a message."""
 
 
 class _SimulateField(BooleanField):
-    """Asks for a simulation, where there is something to play."""
+    """Asks for a simulation, if there's a history."""
 
     faults = get_args(WhyNot.__value__)
 
@@ -47,7 +47,7 @@ SIMULATE = _SimulateField(CONF_SIMULATE, required=True, default=False, stored=Fa
 
 
 class SimulateSteps(PartFlow):
-    """Simulates the machine as the form was filled in, and goes back to the form."""
+    """Simulates the machine as it was filled in, and returns to the form."""
 
     _simulating: asyncio.Task[SimulatedWeek] | None = None
     _simulated: SimulatedWeek | None = None
@@ -60,7 +60,7 @@ class SimulateSteps(PartFlow):
     async def simulate(
         self, step: str, typed: Mapping[str, Any], name: str, data: Mapping[str, Any]
     ) -> SubentryFlowResult:
-        """Rehearse a machine from a form's step; nothing that was typed is lost."""
+        """Simulate a machine from a form's step; nothing that was typed is lost."""
         self._asked_from = step
         self._asked_with = {**typed, CONF_SIMULATE: False}
         self._asked_name, self._asked_data = name, data
@@ -71,7 +71,7 @@ class SimulateSteps(PartFlow):
         return await self.async_step_rehearse()
 
     async def async_step_rehearse(self, user_input: None = None) -> SubentryFlowResult:
-        """Show how far the simulation is."""
+        """Show the progress of the simulation."""
         if self._simulating is None:
             self._simulating = self.hass.async_create_task(self._play())
         if not self._simulating.done():
@@ -92,7 +92,7 @@ class SimulateSteps(PartFlow):
     async def async_step_rehearsed(
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
-        """Say what would have been; then back to the form, or at once if nothing was."""
+        """Show the result; then return to the form, or at once without one."""
         mistakes = self.pages[self._asked_from].mistakes()
         if self._simulated is None:
             mistakes.add(CONF_SIMULATE, self._why_not)
@@ -114,7 +114,7 @@ class SimulateSteps(PartFlow):
     @callback
     @override
     def async_remove(self) -> None:
-        """Give up a simulation that nobody waits for."""
+        """Cancel a simulation that nobody waits for."""
         if self._simulating is not None:
             self._simulating.cancel()
 
