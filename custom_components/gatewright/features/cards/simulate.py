@@ -46,7 +46,7 @@ async def simulate(
         connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, err.why)
         return
     except ConfigError:
-        connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, "rehearse_bad_settings")
+        connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, "simulate_bad_settings")
         return
     day = day_of(found)
     day["machines"] = {

@@ -121,7 +121,7 @@ async def _simulate(call: ServiceCall, asker: Requester) -> ServiceResponse:
         seen = asker.sees_part(system_of(entry), part)
         machine = entry.subentries.get(part) if seen else None
         raise validation_error(
-            "rehearse_bad_settings",
+            "simulate_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
     system = system_of(entry)
@@ -153,16 +153,16 @@ def _changed_machines(
         )
         if machine is None:
             raise validation_error(
-                "rehearse_no_such_machine",
+                "simulate_no_such_machine",
                 machine=settings[_MACHINE],
                 name=entry.title,
             )
         asked = {_STORED.get(key, key): value for key, value in settings.items()}
         levels = [key for key in asked if key in MACHINE_SETTINGS[1:]]
         if levels and machine.sensor is None:
-            raise validation_error("rehearse_not_sensed", machine=machine.name)
+            raise validation_error("simulate_not_sensed", machine=machine.name)
         if machine.unit is None and not {*LEVEL_SETTINGS}.isdisjoint(levels):
-            raise validation_error("rehearse_no_levels", machine=machine.name)
+            raise validation_error("simulate_no_levels", machine=machine.name)
         changed[machine.part_id] = {
             key: value for key, value in asked.items() if key != _MACHINE
         }

@@ -50,18 +50,18 @@ _BREATH = 0.001
 
 _LOGGER = logging.getLogger(__name__)
 
-_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
+_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_simulating")
 
 
 type WhyNot = Literal[
-    "rehearse_bad_settings",
-    "rehearse_empty",
-    "rehearse_machine_not_recorded",
-    "rehearse_no_recorder",
-    "rehearse_nothing_recorded",
-    "rehearse_too_long",
-    "rehearse_unreadable",
-    "rehearse_without_sensor",
+    "simulate_bad_settings",
+    "simulate_empty",
+    "simulate_machine_not_recorded",
+    "simulate_no_recorder",
+    "simulate_nothing_recorded",
+    "simulate_too_long",
+    "simulate_unreadable",
+    "simulate_without_sensor",
 ]
 """The text keys of why nothing can be simulated."""
 
@@ -105,9 +105,9 @@ def period(
     if begins is not None and ends is None and days is not None:
         last = min(last, first + length)
     if first >= last:
-        raise CannotSimulateError("rehearse_empty")
+        raise CannotSimulateError("simulate_empty")
     if last - first > LONGEST:
-        raise CannotSimulateError("rehearse_too_long")
+        raise CannotSimulateError("simulate_too_long")
     return dt_util.as_utc(first), dt_util.as_utc(last)
 
 
@@ -124,7 +124,7 @@ async def simulate_system(
     `ConfigError` for settings that can't work.
     """
     if not has_recorder(hass):
-        raise CannotSimulateError("rehearse_no_recorder")
+        raise CannotSimulateError("simulate_no_recorder")
     # Not installed before Home Assistant has a recorder.
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
@@ -146,9 +146,9 @@ async def simulate_system(
         except SQLAlchemyError as err:
             # A database server may be offline while Home Assistant keeps running.
             _LOGGER.warning("What was recorded cannot be read: %s", err)
-            raise CannotSimulateError("rehearse_unreadable") from err
+            raise CannotSimulateError("simulate_unreadable") from err
         if not records.recording.readings:
-            raise CannotSimulateError("rehearse_nothing_recorded")
+            raise CannotSimulateError("simulate_nothing_recorded")
         would = await _play(
             hass,
             system,
