@@ -129,7 +129,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
     )
     walks: Store[Any] = Store(hass, 1, FILES[FileKind.WALK])
     drift: Store[Any] = Store(hass, 1, FILES[FileKind.DRIFT])
-    runner = entry.runtime_data.walk
+    runner = entry.runtime_data.system_check
     if runner.last is None:
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})

@@ -47,7 +47,7 @@ class MachineHints:
         self._stops: list[CALLBACK_TYPE] = []
         self._unsubs: list[CALLBACK_TYPE] = []
         self._later = Timer(
-            system.hass, "gatewright looks for names of machines", self._look
+            system.hass, "gatewright machine names", self._look
         )
 
     async def start(self) -> None:
