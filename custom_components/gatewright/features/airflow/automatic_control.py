@@ -256,7 +256,7 @@ class AutomaticAirflowControl:
         finally:
             self._sending = False
         if error is not None and not self._failed:
-            _LOGGER.warning("%s rejected the speed: %s", entity_id, error)
+            _LOGGER.warning("%s did not take the speed: %s", entity_id, error)
         self._failed = error is not None
 
     # What it saves ---------------------------------------------------------------

@@ -199,7 +199,7 @@ class NotificationManager:
                 context=event.context,
             )
         except HomeAssistantError as err:
-            _LOGGER.warning("A tap on a phone was rejected: %r", err)
+            _LOGGER.warning("A tap on a phone was not taken: %r", err)
             return
         self._remind(condition, _LOOK_AGAIN_AFTER)
 
