@@ -94,7 +94,7 @@ REAL = {
     name: getattr(Store, name)
     for name in ("_async_load", "_async_write_data", "async_remove")
 }
-"""What the test plugin replaces by a memory while a hub runs."""
+"""What the test plugin replaces by a memory while a Home Assistant runs."""
 
 
 @pytest.fixture

@@ -218,7 +218,7 @@ async def test_the_logbook_shows_it(
     hass_ws_client: WebSocketGenerator,
     by: str,
 ) -> None:
-    """As the hub's own logbook tells it: on the page of the collector's device, and on a card.
+    """As Home Assistant's own logbook tells it: on the page of the collector's device, and on a card.
 
     A card on a dashboard asks by entities only.
     """

@@ -66,7 +66,7 @@ class World:
         self._pass(to)
         return happened
 
-    # What the hub does
+    # What Home Assistant does
 
     def command_fault(self, part: str) -> Fault | None:
         """Return how a command to this part would fail, if it would."""
@@ -97,7 +97,7 @@ class World:
         self._settle()
 
     def command_plug(self, key: str, *, on: bool) -> None:
-        """Switch the relay of a machine's plug from the hub."""
+        """Switch the relay of a machine's plug from Home Assistant."""
         machine = self._machine(key)
         was = machine.relay.closed
         latency = PLUG_LATENCY + self._delay(key)
