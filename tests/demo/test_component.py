@@ -44,23 +44,23 @@ def state(hass: HomeAssistant, domain: str, unique_id: str) -> str:
 
 
 def watts(hass: HomeAssistant, machine: str) -> float:
-    """Return what a machine's plug reads."""
+    """Return a machine's plug reading."""
     return float(state(hass, "sensor", f"{machine}_power"))
 
 
 async def do(hass: HomeAssistant, action: str, **data: Any) -> None:
-    """Perform an action of the workshop."""
+    """Call an action of the workshop."""
     await hass.services.async_call(DOMAIN, action, data, blocking=True)
 
 
 async def tell(hass: HomeAssistant, domain: str, action: str, unique_id: str) -> None:
-    """Give a command to an actuator."""
+    """Command an actuator."""
     target = {"entity_id": entity(hass, domain, unique_id)}
     await hass.services.async_call(domain, action, target, blocking=True)
 
 
 async def truth(hass: HomeAssistant) -> dict[str, Any]:
-    """Return what really happened."""
+    """Return the workshop's record."""
     answer = await hass.services.async_call(
         DOMAIN, "get_truth", {}, blocking=True, return_response=True
     )
@@ -317,7 +317,7 @@ async def test_command_hangs_until_mended(
     for _ in range(50):
         await asyncio.sleep(0)
     assert not command.done()
-    # Others are served meanwhile, and mending something else does not help.
+    # Others are served meanwhile, and repairing something else doesn't help.
     await tell(hass, "switch", "turn_on", "hose_gate_relay")
     await do(hass, "break", part="planer_gate", fault="gate_slow")
     await do(hass, "mend", part="planer_gate")

@@ -19,7 +19,7 @@ HERE = Path(__file__).parent
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """Let all tests here run in the loop that Home Assistant and the browser belong to."""
+    """Run all tests here in the loop of Home Assistant and the browser."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="session"), append=False)
@@ -29,12 +29,12 @@ def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
 
 @pytest.fixture(autouse=True)
 def verify_cleanup() -> None:
-    """Do not look for leftovers: what the tests share goes on between them."""
+    """Skip the check for leftovers: what the tests share keeps running between them."""
 
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let a test talk to its Home Assistant; the test plugin forbids all sockets."""
+    """Allow a test the loopback address; the test plugin forbids all sockets."""
 
 
 @pytest_asyncio.fixture(loop_scope="session", scope="session")
@@ -60,7 +60,7 @@ async def stage(
 
 @pytest_asyncio.fixture(loop_scope="session", scope="module")
 async def busy(stage: Stage) -> AsyncGenerator[Stage]:
-    """Let the yard be busy for all tests of a module."""
+    """Keep the yard busy for all tests of a module."""
     pytest_socket.enable_socket()
     await stage.busy()
     yield stage

@@ -13,7 +13,7 @@ HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """Let all tests here run in the loop that Home Assistant and the phone belong to."""
+    """Run all tests here in the loop of Home Assistant and the phone."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="package"), append=False)
@@ -21,7 +21,7 @@ def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
 
 @pytest.fixture(autouse=True)
 def verify_cleanup() -> None:
-    """Do not look for leftovers: what the tests share goes on between them."""
+    """Skip the check for leftovers: what the tests share keeps running between them."""
 
 
 @pytest_asyncio.fixture(loop_scope="package", scope="package")
@@ -36,6 +36,6 @@ async def started_shop(
 
 @pytest_asyncio.fixture(loop_scope="package")
 async def shop(started_shop: PartsShop) -> AsyncGenerator[PartsShop]:
-    """Find the workshop at rest, and leave it so."""
+    """Provide the workshop at rest, and leave it so."""
     yield started_shop
     await started_shop.tidy_up()

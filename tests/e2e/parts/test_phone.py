@@ -71,7 +71,7 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
 
 
 async def the_day(shop: PartsShop, count: int) -> Json:
-    """Have the evening come in a moment; return what is told then."""
+    """Let the evening come in a moment; return what is sent then."""
     for moment in (2, 5, 10):
         soon = datetime.now(UTC) + timedelta(seconds=moment)
         await shop.use_blueprint(
@@ -81,7 +81,7 @@ async def the_day(shop: PartsShop, count: int) -> Json:
             time=soon.strftime("%H:%M:%S"),
             work_only=False,
         )
-        # On a busy machine the moment is over before the automation listens.
+        # On a busy machine the moment passes before the automation listens.
         with suppress(TimeoutError):
             return await shop.until_pushed("The workshop today", count, moment + 5)
     raise AssertionError("The evening did not come")
