@@ -53,9 +53,14 @@ async def use(
 async def answer(
     hass: HomeAssistant, api: llm.APIInstance, asked: llm.ToolInput
 ) -> Any:
-    """Return what a tool answers; before 2026.10 it was the bare data."""
-    found: Any = await api.async_call_tool(asked)
+    """Return what a tool answers."""
+    found = await api.async_call_tool(asked)
     await hass.async_block_till_done()
+    return in_full(found)
+
+
+def in_full(found: Any) -> Any:
+    """Return what a tool answered; before 2026.10 that was the bare data."""
     if isinstance(found, dict):
         return SimpleNamespace(data=found, error="error" in found)
     return found

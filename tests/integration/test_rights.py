@@ -37,6 +37,7 @@ from custom_components.gatewright.runtime.permissions import GUARDED, Permission
 from custom_components.gatewright.runtime.web import SystemView
 
 from .air_shop import FAN, ducted_parts
+from .test_llm import in_full, ours
 from .test_record import saw_for
 from .workshop import (
     LAMP,
@@ -326,11 +327,13 @@ async def test_who_sees_one_lamp_is_answered_nothing(
         device_id=None,
     )
     api = await llm.async_get_api(hass, llm.LLM_API_ASSIST, asked)
-    assert not [tool for tool in api.tools if tool.integration == DOMAIN]
+    assert ours(api) == {}
     for kind in leaves(ShopTool):
         tool = kind(["Floor sweep"]) if kind.deed is Permission.MOVE else kind()  # type: ignore[attr-defined]
         args = {"machine": "Floor sweep"} if tool.names else {}
-        found = await tool.async_call(hass, llm.ToolInput(tool.name, args), asked)
+        found = in_full(
+            await tool.async_call(hass, llm.ToolInput(tool.name, args), asked)
+        )
         assert found.error or [*found.data.values()] == [[]], found.data
     assert workshop.sent() == []
 
