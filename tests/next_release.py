@@ -25,7 +25,7 @@ def _states(data: Any) -> dict[str, Any]:
 
 
 def _take_states(data: Any, states: dict[str, Any]) -> None:
-    """Take the states that a test restores, as a start of the hub does."""
+    """Take the states that a test restores, as a start of Home Assistant does."""
     data.last_states_by_entity_id = states
     registered = data._async_entity_registry_entry_created
 

@@ -130,7 +130,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(system.context))
     entry.async_on_unload(await async_setup_plan(system.context))
     await system.record.load()
-    await system.walk.load()
+    await system.system_check.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
     phones = NotificationManager(system.context)

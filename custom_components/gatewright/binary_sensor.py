@@ -69,7 +69,7 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         device_class=BinarySensorDeviceClass.RUNNING,
         **DIAGNOSTIC,
         **DISABLED,
-        value_fn=lambda c: c.system_check.going,
+        value_fn=lambda c: c.system_check.running,
     ),
     BinarySensorDescription(part=CollectorSubject, **_PROBLEM),
     WOULD_RUN,

@@ -33,7 +33,7 @@ _REDACTED = {CONF_ALTITUDE, CONF_PHONES}
 _RUNS = 20
 """How many of the last runs to include."""
 
-_TOLD = (
+_INCLUDED = (
     ATTR_ASSUMED_STATE,
     ATTR_DEVICE_CLASS,
     ATTR_SUPPORTED_FEATURES,
@@ -49,7 +49,7 @@ async def async_get_config_entry_diagnostics(
     Conclusions and targets are left out while the system isn't loaded. The settings
     matter most then.
     """
-    going = entry.state is ConfigEntryState.LOADED
+    loaded = entry.state is ConfigEntryState.LOADED
     return {
         "entry": {
             "state": entry.state.value,
@@ -66,8 +66,8 @@ async def async_get_config_entry_diagnostics(
             ],
         },
         "setup": await _setup(hass, entry),
-        "entities": _heard(hass, entry),
-        **(_going(running(entry)) if going else {}),
+        "entities": _entity_states(hass, entry),
+        **(_runtime_data(running(entry)) if loaded else {}),
         "issues": sorted(
             f"{issue.translation_key}: {issue_id}"
             for (domain, issue_id), issue in ir.async_get(hass).issues.items()
@@ -98,7 +98,7 @@ async def async_get_device_diagnostics(
     }
 
 
-def _going(runtime: System) -> dict[str, Any]:
+def _runtime_data(runtime: System) -> dict[str, Any]:
     """Return what a running system concludes, and its targets."""
     system = runtime.context
     now = system.now()
@@ -122,7 +122,7 @@ def _going(runtime: System) -> dict[str, Any]:
             for machine_id, run in sequence.machines.items()
         },
         "actuators": {
-            part: _stand(actuator, now)
+            part: _actuator_data(actuator, now)
             for part in runtime.loop.outputs.drivers
             if (actuator := system.sequence.actuator(part)) is not None
         },
@@ -181,7 +181,7 @@ def _work(system: SystemContext, run: Machine, now: float) -> dict[str, Any]:
     return work
 
 
-def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
+def _actuator_data(actuator: Actuator, now: float) -> dict[str, Any]:
     order = actuator.order
     return {
         "want": actuator.target,
@@ -194,7 +194,7 @@ def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
     }
 
 
-def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
+def _entity_states(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
     """Return the state of every entity that the system refers to."""
     data = {key: value for key, value in entry.data.items() if key != CONF_PHONES}
     settings = [data, *(subentry.data for subentry in entry.subentries.values())]
@@ -222,7 +222,7 @@ def _state(hass: HomeAssistant, entity_id: str) -> dict[str, Any]:
     return {
         "state": state.state,
         "attributes": {
-            key: state.attributes[key] for key in _TOLD if key in state.attributes
+            key: state.attributes[key] for key in _INCLUDED if key in state.attributes
         },
         "reported_ago": (dt_util.utcnow() - state.last_reported).total_seconds(),
         "changed_ago": (dt_util.utcnow() - state.last_changed).total_seconds(),

@@ -69,8 +69,8 @@ class GatewrightEntity(Entity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = self.entity_description.attributes_fn
-        found = None if told is None else told(self.subject)
+        attributes_fn = self.entity_description.attributes_fn
+        found = None if attributes_fn is None else attributes_fn(self.subject)
         return found and shown_data(self.subject.entry, found)
 
     @callback

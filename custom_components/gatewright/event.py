@@ -21,7 +21,7 @@ CLEARED = "cleared"
 
 
 def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
-    def told(news: AlarmNews) -> None:
+    def changed(news: AlarmNews) -> None:
         fire(
             RAISED if news.raised else CLEARED,
             {
@@ -33,7 +33,7 @@ def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
             },
         )
 
-    return collector.system.announcer.listen(told)
+    return collector.system.announcer.listen(changed)
 
 
 EVENTS: tuple[EventDescription[Any], ...] = (
@@ -70,6 +70,6 @@ class GatewrightEvent(GatewrightEntity, EventEntity):
 
     @callback
     def _happened(self, event_type: str, attributes: dict[str, Any]) -> None:
-        told = shown_data(self.subject.entry, attributes)
-        self._trigger_event(event_type, told)
+        shown = shown_data(self.subject.entry, attributes)
+        self._trigger_event(event_type, shown)
         self.async_write_ha_state()

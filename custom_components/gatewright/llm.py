@@ -17,7 +17,7 @@ from homeassistant.util.json import JsonObjectType
 import voluptuous as vol
 
 from .const import DOMAIN
-from .features.actions.requests import request_air, told, withdraw_air
+from .features.actions.requests import request_air, request_data, withdraw_air
 from .features.actions.targets import TargetPart
 from .features.voice.exposed import ExposedShop, machines_of, views
 from .runtime.internals.llm_results import annotations, result
@@ -152,7 +152,7 @@ class AirTool(ShopTool):
         part = named[0]
         asker.require_control("switch", f"{part.part}_request")
         self.act(part, args, asker)
-        return told(part)
+        return request_data(part)
 
     @abstractmethod
     def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
@@ -231,7 +231,7 @@ def _system(view: ExposedShop) -> JsonObjectType:
         "start_block": sequence.start_block,
         "fire_shutdown": sequence.fire_shutdown,
         "machines": [
-            {**told(part), "running": sequence.machines[part.part].in_use}
+            {**request_data(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines
         ],
         "alarms": [view.system.announcer.text(alarm).title for alarm in view.alarms],

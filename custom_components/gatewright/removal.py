@@ -107,5 +107,5 @@ class _Step:
     def __exit__(self, kind: object, err: BaseException | None, trace: object) -> bool:
         if not isinstance(err, Exception):
             return False
-        _LOGGER.warning("At the removal of a system %s failed: %r", self._what, err)
+        _LOGGER.warning("Removing a system: %s failed: %r", self._what, err)
         return True

@@ -84,7 +84,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(
         CollectorSubject,
         "last_system_check",
-        lambda c: c.system_check.walked_at,
+        lambda c: c.system_check.ended_at,
         **INSTANT,
         **DIAGNOSTIC,
         **DISABLED,
@@ -92,7 +92,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(
         CollectorSubject,
         "system_check_findings",
-        lambda c: c.system_check.findings,
+        lambda c: c.system_check.open_count,
         **MEASURED,
         **DIAGNOSTIC,
         **DISABLED,
@@ -174,8 +174,10 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = super().extra_state_attributes
-        return told and {name: self._steady(name, told[name]) for name in told}
+        attributes = super().extra_state_attributes
+        return attributes and {
+            name: self._steady(name, attributes[name]) for name in attributes
+        }
 
     def _steady(self, name: str | None, value: Any) -> Any:
         """Return a value, or the previously shown instant if it's the same one."""

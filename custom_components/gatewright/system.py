@@ -109,13 +109,13 @@ class System:
         self.watcher = start_monitor_only(context, kept)
         self.air = AirflowManager(context)
         self.maintenance = MaintenanceManager(context, self.air, past)
-        self.walk = SystemCheckManager(context, loop.outputs)
+        self.system_check = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
         self._totals = TotalsClock(context)
         for feature in (
             self.air,
             self.maintenance,
-            self.walk,
+            self.system_check,
             self.record,
             self._totals,
         ):
@@ -162,7 +162,7 @@ class System:
         hass = self.context.hass
         self._unsubs = [
             async_track_time_interval(hass, self._tick, _TICK, cancel_on_shutdown=True),
-            hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+            hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._home_assistant_stops),
             self._totals.start(),
         ]
         self._started = True
@@ -179,7 +179,7 @@ class System:
         """Unsubscribe and leave everything as it is, for the next load."""
         if not self._started:
             return
-        self.walk.stop()
+        self.system_check.stop()
         self._started = False
         self._inputs.close()
         self._watch.close()
@@ -315,7 +315,7 @@ class System:
             self._save_soon()
 
     @callback
-    def _hub_stops(self, _event: Event) -> None:
+    def _home_assistant_stops(self, _event: Event) -> None:
         """Write the memory once more, just before Home Assistant's final write."""
         self._save_soon()
         self.maintenance.save_soon()

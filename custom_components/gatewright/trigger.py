@@ -197,7 +197,7 @@ class EventTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
     @override
     def is_valid_transition(self, from_state: State, to_state: State) -> bool:
         """Return whether it's another event; two may come within one millisecond."""
-        return _told(from_state) != _told(to_state)
+        return _event_of(from_state) != _event_of(to_state)
 
     @override
     def is_valid_state(
@@ -289,7 +289,7 @@ class SummaryReady(BesideEntityTrigger, EventTrigger):
         self.happened = self._options[CONF_PERIOD]
 
 
-def _told(state: State) -> tuple[Any, ...]:
+def _event_of(state: State) -> tuple[Any, ...]:
     attributes = state.attributes
     return (
         state.state,

@@ -1,9 +1,9 @@
-"""Equations and tables of the handbooks that the hub computes nothing with.
+"""Equations and tables of the handbooks that Home Assistant computes nothing with.
 
 They are what the airflow is held against: the handbook's friction lines beside
 Colebrook-White, its density factor beside the gas law, its fan static pressure and
-capture flows in worked examples, and the legal minimum flows of abrasive machines beside
-those of woodworking ones.
+capture flows in worked examples, and the legal minimum flows of abrasive machines
+beside those of woodworking ones.
 """
 
 from dataclasses import dataclass

@@ -59,7 +59,7 @@ def begun(system: SystemConfig, now: float) -> MonitoredShop:
 
 
 def watch(watched: MonitoredShop, recording: Recording) -> None:
-    """Tell a shop what was recorded, and let time pass as the hub would."""
+    """Tell a shop what was recorded, and let time pass as Home Assistant would."""
     told: list[tuple[float, int, Input]] = []
 
     def at(when: float, event: Input) -> None:

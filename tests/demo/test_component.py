@@ -572,7 +572,7 @@ async def test_actions_are_described(
     folder = ROOT / "demo" / "custom_components" / DOMAIN
     caplog.clear()
     described = load_yaml_dict(str(folder / "services.yaml"))
-    # The hub reads the file when somebody opens a page, and the demo checks its log.
+    # Home Assistant reads the file when somebody opens a page, and the demo checks its log.
     assert caplog.messages == []
     texts = json.loads((folder / "translations" / "en.json").read_text())["services"]
     assert set(described) == set(hass.services.async_services_for_domain(DOMAIN))

@@ -53,7 +53,7 @@ def test_each_directory_has_secrets_of_its_own(tmp_path: Path) -> None:
         for name in ("a", "b")
     ]
     assert made[0].token != made[1].token
-    # The workshop is built of its simulated plant; it is no integration of that hub.
+    # The workshop is built of its simulated plant; it is no integration of that Home Assistant.
     gatewright = tmp_path / "a" / "custom_components" / "gatewright"
     assert {path.name for path in gatewright.iterdir()} == {"core"}
 

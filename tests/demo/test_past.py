@@ -1,4 +1,4 @@
-"""The past that the demo gives a hub is one that Home Assistant itself would have kept."""
+"""The past that the demo gives a Home Assistant is one that Home Assistant itself would have kept."""
 
 from datetime import UTC, datetime
 from pathlib import Path

@@ -17,7 +17,7 @@ def _sockets(socket_enabled: None) -> None:
 
 
 def server(port: int) -> socket.socket:
-    """Listen at a port, as the hub does."""
+    """Listen at a port, as Home Assistant does."""
     listening = socket.socket()
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     listening.bind((HOST, port))

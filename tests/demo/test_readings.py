@@ -16,7 +16,7 @@ LATHE = ("lathe", Quantity.CURRENT)
 
 
 class Watch:
-    """Plays the hub: wakes whenever a meter or the world wants, and keeps what is reported."""
+    """Plays Home Assistant: wakes whenever a meter or the world wants, and keeps what is reported."""
 
     def __init__(self, world: World) -> None:
         self.world = world

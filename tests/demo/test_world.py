@@ -313,7 +313,7 @@ def test_the_record_adds_up(steps: list[tuple[Act, float]]) -> None:
 
 
 def test_machines_run_on_while_nobody_looks() -> None:
-    """The hub is down for an hour; the operator finishes his cuts in the meantime."""
+    """Home Assistant is down for an hour; the operator finishes his cuts in the meantime."""
     world = small_world()
     world.command_collector(on=True)
     world.run_machine("planer", 1.0)

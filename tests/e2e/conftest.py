@@ -9,7 +9,7 @@ HERE = Path(__file__).parent
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let processes share the tests: what uses one hub stays together.
+    """Let processes share the tests: what uses one Home Assistant stays together.
 
     The demo comes first: it plays for minutes, mostly waiting, and the others fit
     beside it.
@@ -22,10 +22,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def group(item: pytest.Item) -> str:
-    """Return what runs in one process: a file, or a folder whose tests share a hub."""
+    """Return what runs in one process: a file, or a folder whose tests share a Home Assistant."""
     return item.path.relative_to(HERE).parts[0]
 
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let a test talk to its hub on the loopback address; the test plugin forbids all sockets."""
+    """Let a test talk to its Home Assistant on the loopback address; the test plugin forbids all sockets."""

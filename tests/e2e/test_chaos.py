@@ -1,4 +1,4 @@
-"""A real hub in which anything may happen: in the end all is at rest, and nothing is left of what went wrong."""
+"""A real Home Assistant in which anything may happen: in the end all is at rest, and nothing is left of what went wrong."""
 
 import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable
@@ -159,7 +159,7 @@ class Chaos:
         return "Gatewright is reloaded"
 
     async def _remove(self) -> str:
-        """Take an entity from the hub, as somebody does who tidies up, and have it come back."""
+        """Take an entity from Home Assistant, as somebody does who tidies up, and have it come back."""
         floor = self.floor
         own = self.random.random() < 0.5
         domain = "gatewright" if own else "virtual_workshop"
@@ -237,7 +237,7 @@ class Chaos:
 
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
-    """Set Gatewright up in a hub of its own."""
+    """Set Gatewright up in its own Home Assistant."""
     hub = working_shop(tmp_path / "hub", CHANGES, warned=True, written=False)
     async with hub as floor:
         yield floor

@@ -49,7 +49,7 @@ class Demo:
     async def until(self, text: str) -> None:
         """Read on until some text comes; fails with all that was printed where it does not."""
         assert self.process.stdout
-        # A hub starts in it, which takes its time on a busy machine.
+        # A Home Assistant starts in it, which takes its time on a busy machine.
         async with asyncio.timeout(300):
             while text not in self.printed:
                 line = (await self.process.stdout.readline()).decode()
@@ -114,7 +114,7 @@ async def test_the_session(start: Start) -> None:
     told = [match for line in lines if (match := LINE.fullmatch(line))]
     instants = [float(line["at"]) for line in told]
     assert instants == sorted(instants)
-    # It plays for almost three minutes, and every hub start takes its time on top.
+    # It plays for almost three minutes, and every Home Assistant start takes its time on top.
     assert instants[-1] > 130
     # What somebody does, what the plug says to it, and what the shop makes of that.
     first = [f"{line['who']}: {line['what']}" for line in told][:8]

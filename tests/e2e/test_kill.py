@@ -1,4 +1,4 @@
-"""A hub that is killed at random instants of a working session: nothing stands without air for it, little is forgotten."""
+"""A Home Assistant that is killed at random instants of a working session: nothing stands without air for it, little is forgotten."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -23,7 +23,7 @@ _LOGGER = logging.getLogger(__name__)
 
 LONG = bool(os.environ.get("GATEWRIGHT_LONG"))
 KILLS, SEED = (50, 50) if LONG else (2, 24)
-"""In the normal run the hub is killed once while machines have air, and once on the way to rest."""
+"""In the normal run Home Assistant is killed once while machines have air, and once on the way to rest."""
 
 WORKED = ("Table saw", "Planer", "Jointer", "Band saw", "Miter saw")
 """The machines of the session: covers, valves, a bare solenoid, and limit switches."""
@@ -41,18 +41,18 @@ CHANGES: dict[str, Any] = {
 
 @dataclass(frozen=True, slots=True)
 class Kill:
-    """One kill: what was so just before, and just after the hub ran again."""
+    """One kill: what was so just before, and just after Home Assistant ran again."""
 
     before: Truth
     after: Truth
     served: frozenset[str]
     """The machines that Gatewright said had air, and that had it."""
     saved: dict[str, float]
-    """For how long each machine had run, by what the hub left on the disk [s]."""
+    """For how long each machine had run, by what Home Assistant left on the disk [s]."""
 
     @property
     def away(self) -> float:
-        """For how long there was no hub [s]."""
+        """For how long there was no Home Assistant [s]."""
         return self.after.now - self.before.now
 
 
@@ -67,7 +67,7 @@ class Session:
 
     @property
     def hub(self) -> Hub:
-        """Return the hub that is killed."""
+        """Return Home Assistant that is killed."""
         return self.floor.hub
 
     async def work(self) -> None:
@@ -77,8 +77,8 @@ class Session:
             await floor.run(name, seconds=random.uniform(2.0, 20.0))
             await asyncio.sleep(random.uniform(0.0, 2.0))
         if random.random() < 0.35:
-            # Now and then all is switched off, and the hub is killed while it brings
-            # the shop to rest, or when it rests.
+            # Now and then all is switched off, and Home Assistant is killed while it brings the shop to rest,
+            # or when it rests.
             for name in WORKED:
                 await floor.stop(name)
             await asyncio.sleep(random.uniform(0.0, 13.0))
@@ -86,7 +86,7 @@ class Session:
             await asyncio.sleep(random.uniform(0.0, 4.0))
 
     async def kill(self) -> None:
-        """Kill the hub, and start it again."""
+        """Kill Home Assistant, and start it again."""
         floor = self.floor
         before = await floor.truth()
         standing = before["standing"]["machines"]
@@ -121,7 +121,7 @@ class Session:
 
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
-    """Set Gatewright up in a hub of its own."""
+    """Set Gatewright up in its own Home Assistant."""
     async with working_shop(tmp_path / "hub", CHANGES) as floor:
         yield floor
 
@@ -192,7 +192,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
 def _forgotten(session: Session, name: str) -> float:
     """Return how much of a machine's running before the last kill is not in the ledger [s].
 
-    What ran while there was no hub is not meant: nobody saw it.
+    What ran while there was no Home Assistant is not meant: nobody saw it.
     """
     key = session.floor.machine_keys[name]
     kill = session.kills[-1]

@@ -1,4 +1,4 @@
-"""What only a real process shows: a system whose hub is killed or restarted, or that is taken from its hub, at work."""
+"""What only a real process shows: a system whose Home Assistant is killed or restarted, or that is taken from its Home Assistant, at work."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -24,7 +24,7 @@ CHANGES: dict[str, Any] = {
 
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
-    """Set Gatewright up in a hub of its own; at the end nothing may have gone wrong in it."""
+    """Set Gatewright up in its own Home Assistant; at the end nothing may have gone wrong in it."""
     layout = build_layout(CHANGES)
     hub = Hub(prepare(tmp_path / "hub", workshop=CHANGES))
     async with hub:
@@ -47,9 +47,10 @@ def airless(truth: Truth, machine: str) -> float:
 
 
 async def until_registered(floor: ShopFloor) -> None:
-    """Wait until the hub has written down which entities it has: it takes ten seconds over that.
+    """Wait until Home Assistant has written down which entities it has: it takes ten seconds over that.
 
-    A hub that is killed before does not know the workshop's plugs again, whatever was set up with them.
+    A Home Assistant that is killed before does not know the workshop's plugs again,
+    whatever was set up with them.
     """
     written = floor.hub.directory.path / ".storage" / "core.entity_registry"
     known = ""

@@ -1,4 +1,4 @@
-"""The virtual workshop in a real Home Assistant process: it reacts, and it outlives its hub."""
+"""The virtual workshop in a real Home Assistant process: it reacts, and it outlives its Home Assistant."""
 
 from pathlib import Path
 import time
@@ -15,7 +15,7 @@ from demo.hub_states import PATIENCE
 
 @pytest.fixture
 def directory(tmp_path: Path) -> HubDirectory:
-    """Prepare a hub with nothing but the workshop."""
+    """Prepare a Home Assistant with nothing but the workshop."""
     return prepare(tmp_path / "hub", components=["virtual_workshop"])
 
 
@@ -58,7 +58,7 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
 
             await client.call("virtual_workshop.run_machine", machine="planer")
             reaction = await states.until(lambda: (states.number(power) or 0) > 1000, 5)
-            # The plug looks once a second, and the hub is allowed as long again.
+            # The plug looks once a second, and Home Assistant is allowed as long again.
             assert reaction < 2.0 * PATIENCE
 
             began = time.monotonic()

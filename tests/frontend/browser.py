@@ -1,4 +1,4 @@
-"""A headless Chromium that is signed in to a hub, and what its page complained of."""
+"""A headless Chromium that is signed in to a Home Assistant, and what its page complained of."""
 
 from collections.abc import Sequence
 from contextlib import AbstractAsyncContextManager
@@ -53,7 +53,7 @@ expect.set_options(timeout=90_000)
 
 
 class Window:
-    """A page of the hub, with everything that it complained of."""
+    """A page of Home Assistant, with everything that it complained of."""
 
     def __init__(self, context: BrowserContext, page: Page, url: str) -> None:
         """Listen to a page that is still empty."""
@@ -73,7 +73,7 @@ class Window:
             self.complaints.append(str(error))
 
     async def open(self, path: str) -> None:
-        """Go to a path of the hub."""
+        """Go to a path of Home Assistant."""
         await self.page.goto(f"{self.url}{path}", wait_until="domcontentloaded")
 
     def forgive(self, *causes: str) -> None:

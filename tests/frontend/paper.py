@@ -13,8 +13,8 @@ from .browser import Window
 type Look = Callable[[str, Mapping[str, Any], Locator], Awaitable[None]]
 """Is shown each page once it is filled in: the step, what is in it, and the dialog."""
 
-# What a form says once somebody has picked and typed is said at once: how the hub's own
-# fields are handled is not what is looked at here.
+# What a form says once somebody has picked and typed is said at once: how Home Assistant's own fields are
+# handled is not what is looked at here.
 _FILL = """(form, value) => form.dispatchEvent(
   new CustomEvent("value-changed", { detail: { value } }))"""
 _CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
@@ -25,7 +25,7 @@ class Paper:
     """A form that is filled in and sent in a browser."""
 
     def __init__(self, window: Window, look: Look) -> None:
-        """Choose the page of the hub, and who looks at the form."""
+        """Choose the page of Home Assistant, and who looks at the form."""
         self._window = window
         self._look = look
         self._flow = window.page.locator("dialog-data-entry-flow")

@@ -247,7 +247,7 @@ def hall_yaml() -> str:
 def entry(
     entry_id: str, title: str, switch: str, parts: Iterable[Part], **data: Any
 ) -> dict[str, Any]:
-    """Return a config entry as the hub keeps it."""
+    """Return a config entry as Home Assistant keeps it."""
     now = datetime.now(UTC).isoformat()
     settings: Mapping[str, Any] = {
         "switch": switch,

@@ -1,4 +1,4 @@
-"""A hub with pages of the cards, and what people do in front of them."""
+"""A Home Assistant with pages of the cards, and what people do in front of them."""
 
 from collections.abc import AsyncGenerator
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager
@@ -33,12 +33,12 @@ window.findCard = (kind) => {
 
 
 class Stage(AbstractAsyncContextManager["Stage"]):
-    """The hub, somebody who works in the virtual workshop, and the browser."""
+    """Home Assistant, somebody who works in the virtual workshop, and the browser."""
 
     client: HubClient
 
     def __init__(self, hub: Hub, chromium: Chromium) -> None:
-        """Use a hub that runs."""
+        """Use a Home Assistant that runs."""
         self.hub = hub
         self.chromium = chromium
         self._stack = AsyncExitStack()
@@ -61,7 +61,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self._stack.aclose()
 
     async def connect(self) -> None:
-        """Connect to the hub, anew after a restart."""
+        """Connect to Home Assistant, anew after a restart."""
         await self._stack.aclose()
         self.client = await self._stack.enter_async_context(self.hub.client())
 
@@ -145,7 +145,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await states.until_state("binary_sensor.router_table_running", "on", 10)
 
     async def member(self, name: str, group: str) -> str:
-        """Add a person to the hub; return the token with which they are signed in."""
+        """Add a person to Home Assistant; return the token with which they are signed in."""
         command = self.client.socket.command
         added = await command("config/auth/create", name=name, group_ids=[group])
         await command(
@@ -178,7 +178,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         return token
 
     def troubles(self) -> list[str]:
-        """Return what the hub complained of that has to do with us."""
+        """Return what Home Assistant complained of that has to do with us."""
         return [
             trouble.text
             for trouble in self.hub.troubles(all_starts=True)

@@ -77,7 +77,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
 
 
 async def test_every_card_has_a_form(stage: Stage) -> None:
-    """The hub's own editor shows it, with a text for each field."""
+    """Home Assistant's own editor shows it, with a text for each field."""
     async with stage.page(f"{CARDS}/map?edit=1", width=1280) as window:
         page = window.page
         await page.wait_for_selector(".headline p")
@@ -267,7 +267,7 @@ async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
 async def test_the_cards_are_there_however_late_the_page_itself_is(
     stage: Stage,
 ) -> None:
-    """The hub's page brings a registry of elements along, in place of the browser's."""
+    """Home Assistant's page brings a registry of elements along, in place of the browser's."""
     async with stage.page(None) as window:
 
         async def late(route: Route) -> None:

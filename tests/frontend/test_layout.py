@@ -99,7 +99,7 @@ async def test_any_tree_of_ducts_can_be_drawn(stage: Stage) -> None:
 
 
 async def test_ducts_and_figures(busy: Stage) -> None:
-    """What the hub works out for the ducts, and a warning where material settles."""
+    """What Home Assistant works out for the ducts, and a warning where material settles."""
     async with busy.card("map", width=360) as window:
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
         figures = window.page.locator(".figure")

@@ -27,7 +27,7 @@ WATCH_TILE = """
 
 
 async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
-    """From the entity's change in the hub to the tile's change in the page."""
+    """From the entity's change in Home Assistant to the tile's change in the page."""
     delays = []
     async with stage.card("map", width=360) as window:
         for machine, entity_id in (
@@ -198,8 +198,8 @@ async def test_it_outlives_a_lost_connection(stage: Stage) -> None:
         await expect(headline(window)).to_have_text(
             "Planer is running with dust collection"
         )
-        # The browser tells of each attempt to connect, and the hub's own page ends
-        # subscriptions that the hub forgot.
+        # The browser tells of each attempt to connect, and Home Assistant's own page ends subscriptions that
+        # Home Assistant forgot.
         window.forgive(
             "ERR_INTERNET_DISCONNECTED",
             "dynamically imported module: "

@@ -1,7 +1,8 @@
-"""What the hub sends without one of its fields: the rest of a card goes on telling.
+"""What Home Assistant sends without one of its fields: the rest of a card goes on telling.
 
-A page may be older or newer than the hub, and a hub may have a part that says less than it
-should. One missing field is said in the place where it is missed, and nowhere else.
+A page may be older or newer than Home Assistant, and a Home Assistant may have a part
+that says less than it should. One missing field is said in the place where it is
+missed, and nowhere else.
 """
 
 from typing import Any

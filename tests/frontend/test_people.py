@@ -84,7 +84,7 @@ async def test_who_may_only_look_sees_no_control_that_works(busy: Stage) -> None
         await window.page.keyboard.press("Enter")
         await expect(window.page.locator(".hint")).to_have_text("Planer gate: open.")
         assert await window.page.locator("gatewright-map-card dialog").count() == 0
-        # The hub would refuse anyway; the card does not even try.
+        # Home Assistant would refuse anyway; the card does not even try.
         assert busy.client.states.state("switch.bench_hood") == "off"
 
 

@@ -1,4 +1,4 @@
-"""A page that stays open while the hub is restarted, with an update of our files."""
+"""A page that stays open while Home Assistant is restarted, with an update of our files."""
 
 import os
 
@@ -35,14 +35,14 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
             "Planer is running with dust collection"
         )
         await expect(note).to_be_hidden()
-        # The browser tells of each attempt to reach a hub that is down. The hub's own
-        # page ends subscriptions that the hub forgot, and does not catch that what it
-        # asks for is lost with the connection (3).
+        # The browser tells of each attempt to reach a Home Assistant that is down. Home Assistant's own page
+        # ends subscriptions that Home Assistant forgot, and does not catch that what it asks for is lost with
+        # the connection (3).
         window.complaints[:] = [
             text for text in window.complaints if text not in ("3", "Rejected: 3 ()")
         ]
         if os.environ.get("GATEWRIGHT_HUB_PATH"):
-            # A page newer than its hub asks for what that does not know yet.
+            # A page newer than its Home Assistant asks for what that does not know yet.
             window.forgive('"unknown_command"')
         window.forgive(
             "ERR_CONNECTION_REFUSED",

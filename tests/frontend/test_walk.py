@@ -50,7 +50,7 @@ NAMES = {
 
 @pytest_asyncio.fixture(loop_scope="session", scope="module")
 async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
-    """Start a hub with the small system of plain switches."""
+    """Start a Home Assistant with the small system of plain switches."""
     pytest_socket.enable_socket()
     directory = prepare(
         tmp_path_factory.mktemp("annex") / "config",
@@ -110,7 +110,7 @@ class Dialog:
         assert name in text, text
 
 
-# What is on show, through the roots of the hub's own elements.
+# What is on show, through the roots of Home Assistant's own elements.
 _SHOWN = """(dialog) => {
   const words = [];
   const look = (node) => {

@@ -28,7 +28,7 @@ from .spoken import open_shop
 from .workshop import Workshop
 
 MORNING = "2026-11-24T17:00:00+00:00"
-"""A morning where the tests' hub is, far from midnight: what was done "today" is told."""
+"""A morning where the tests' Home Assistant is, far from midnight: what was done "today" is told."""
 
 
 @pytest.fixture
@@ -93,7 +93,7 @@ def totals_shown_at_once(
 
 @pytest.fixture
 def language() -> str:
-    """Return the language of the hub, unless a test says another one."""
+    """Return the language of Home Assistant, unless a test says another one."""
     return "en"
 
 
@@ -101,7 +101,7 @@ def language() -> str:
 async def spoken_shop(
     hass: HomeAssistant, workshop: Workshop, language: str
 ) -> Workshop:
-    """Return a workshop in the hub's language, which is listened to."""
+    """Return a workshop in Home Assistant's language, which is listened to."""
     await open_shop(hass, workshop, language, language)
     return workshop
 

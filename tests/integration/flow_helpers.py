@@ -40,7 +40,7 @@ def without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 
 class Hub:
-    """A hub with the entities of a workshop; each registered one has a device."""
+    """A Home Assistant with the entities of a workshop; each registered one has a device."""
 
     def __init__(self, hass: HomeAssistant) -> None:
         """Prepare an integration that the devices belong to."""

@@ -45,7 +45,7 @@ def new_shop(hass: HomeAssistant) -> Hub:
 
 
 def machine_hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with readings, signals and switches."""
+    """Return a Home Assistant with readings, signals and switches."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.plug("Planer plug")

@@ -1,4 +1,4 @@
-"""Histories in the recorder of a test's hub, from traces whose truth is known."""
+"""Histories in the recorder of a test's Home Assistant, from traces whose truth is known."""
 
 from collections.abc import Iterable, Iterator
 import contextlib
@@ -25,7 +25,7 @@ logging.getLogger("sqlalchemy.engine").setLevel(logging.WARNING)
 
 @contextlib.contextmanager
 def without_engine(hass: HomeAssistant) -> Iterator[None]:
-    """Let entries be set up without the engine, in a hub that has a recorder."""
+    """Let entries be set up without the engine, in a Home Assistant that has a recorder."""
     mock_component(hass, "logbook")
     with (
         patch("custom_components.gatewright.async_setup_entry", return_value=True),

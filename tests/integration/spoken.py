@@ -45,7 +45,7 @@ NAMES = {
 async def open_shop(
     hass: HomeAssistant, workshop: Workshop, language: str, names: str
 ) -> None:
-    """Start a workshop whose owner names things in a language, in a hub that listens."""
+    """Start a workshop whose owner names things in a language, in a Home Assistant that listens."""
     hass.config.language = language
     for component in ("homeassistant", "intent", "conversation"):
         assert await async_setup_component(hass, component, {})

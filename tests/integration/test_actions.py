@@ -340,7 +340,7 @@ async def test_a_pause_outlives_a_restart(
     hass_storage: dict[str, Any],
     away: float,
 ) -> None:
-    """Whether it ends while the hub is away or later."""
+    """Whether it ends while Home Assistant is away or later."""
     entry = system_entry()
     await workshop.start(entry)
     await pause(workshop, "00:02:00")

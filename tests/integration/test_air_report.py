@@ -33,7 +33,7 @@ PAGE = "/api/gatewright/system/airflow"
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a running system with ducts and a fan, in a hub with a web server."""
+    """Return a running system with ducts and a fan, in a Home Assistant with a web server."""
     assert await async_setup_component(hass, "http", {})
     entry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)

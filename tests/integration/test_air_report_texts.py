@@ -59,7 +59,7 @@ NAME = re.compile(r"Ж\d*")
 
 
 def texts(language: str) -> dict[str, str]:
-    """Return the report's texts in a language, by the keys that the hub gives them."""
+    """Return the report's texts in a language, by the keys that Home Assistant gives them."""
     return {
         f"component.gatewright.{path}": text
         for path, text in read(language).items()
@@ -357,7 +357,7 @@ async def test_the_page_and_the_table_of_a_hub(
     hass_client: ClientSessionGenerator,
     language: str,
 ) -> None:
-    """The page is in the hub's language, English where it is none of ours; the table is not."""
+    """The page is in Home Assistant's language, English where it is none of ours; the table is not."""
     assert await async_setup_component(hass, "http", {})
     entry: MockConfigEntry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)

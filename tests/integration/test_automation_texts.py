@@ -36,7 +36,7 @@ TEXTS: dict[str, Any] = json.loads((ROOT / "translations/en.json").read_text("ut
 ICONS: dict[str, Any] = json.loads((ROOT / "icons.json").read_text("utf-8"))
 KINDS = {"services": "service", "triggers": "trigger", "conditions": "condition"}
 BY_NAME_ALONE = {"behavior", "for"}
-"""Fields of the hub's own making, which it names without describing them."""
+"""Fields of Home Assistant's own making, which it names without describing them."""
 
 
 def described(kind: str) -> dict[str, dict[str, Any]]:

@@ -94,7 +94,7 @@ REAL = {
     name: getattr(Store, name)
     for name in ("_async_load", "_async_write_data", "async_remove")
 }
-"""What the test plugin replaces by a memory while a hub runs."""
+"""What the test plugin replaces by a memory while a Home Assistant runs."""
 
 
 @pytest.fixture
@@ -129,7 +129,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
     )
     walks: Store[Any] = Store(hass, 1, FILES[FileKind.WALK])
     drift: Store[Any] = Store(hass, 1, FILES[FileKind.DRIFT])
-    runner = entry.runtime_data.walk
+    runner = entry.runtime_data.system_check
     if runner.last is None:
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})

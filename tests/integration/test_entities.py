@@ -1,4 +1,4 @@
-"""What the hub gets: devices, entities, names, texts and icons."""
+"""What Home Assistant gets: devices, entities, names, texts and icons."""
 
 from collections import Counter
 import json

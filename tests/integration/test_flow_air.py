@@ -26,7 +26,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return a system whose hub has drives and pressure sensors."""
+    """Return a system whose Home Assistant has drives and pressure sensors."""
     hub = Hub(hass)
     hub.add("fan.collector", "Collector", device="Drive", supported_features=49)
     hub.add("fan.stepless", "Weak fan", supported_features=48)

@@ -17,7 +17,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with two relays that could switch a collector."""
+    """Return a Home Assistant with two relays that could switch a collector."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("switch.spare", "Spare relay", device="Spare relay")

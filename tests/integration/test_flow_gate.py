@@ -29,7 +29,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with some gates and contacts."""
+    """Return a Home Assistant with some gates and contacts."""
     hub = Hub(hass)
     hub.plug("Planer plug")
     hub.damper("Planer gate actuator")

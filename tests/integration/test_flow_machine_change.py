@@ -30,7 +30,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with readings, signals and switches."""
+    """Return a Home Assistant with readings, signals and switches."""
     return machine_hub(hass)
 
 

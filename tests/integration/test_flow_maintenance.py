@@ -27,7 +27,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with what looks into a bin, cleans a filter and a room."""
+    """Return a Home Assistant with what looks into a bin, cleans a filter and a room."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("sensor.collector_power", "Collector power", "0", unit="W")

@@ -34,7 +34,7 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant, _engine_left_out: None) -> Hub:
-    """Return a hub with two gates."""
+    """Return a Home Assistant with two gates."""
     hub = Hub(hass)
     hub.damper("Planer gate actuator")
     hub.damper("Saw gate actuator")

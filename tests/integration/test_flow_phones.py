@@ -9,7 +9,7 @@ from .flow_helpers import Form, Hub, system, without_engine
 
 @pytest.fixture
 def phone(hass: HomeAssistant) -> str:
-    """Return what is stored of a phone, in a hub that has one."""
+    """Return what is stored of a phone, in a Home Assistant that has one."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector")
     return hub.add("notify.pocket", "Pocket", "unknown", device="Pocket")

@@ -39,7 +39,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with something of everything."""
+    """Return a Home Assistant with something of everything."""
     hub = Hub(hass)
     hub.plug("Planer plug")
     hub.add(

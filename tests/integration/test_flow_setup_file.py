@@ -47,7 +47,7 @@ class Pages:
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Set the standard workshop up in a hub that takes files."""
+    """Set the standard workshop up in a Home Assistant that takes files."""
     for component in ("http", "config", "file_upload"):
         assert await async_setup_component(hass, component, {})
     entry = system_entry()

@@ -196,7 +196,7 @@ def test_titles_that_are_never_filled_in_have_no_gaps(flow: str, language: str) 
 
 @pytest.mark.parametrize("flow", sorted(FLOWS.keys() - {"options"}))
 def test_every_end_has_a_text(flow: str) -> None:
-    """Without one the hub shows the bare code."""
+    """Without one Home Assistant shows the bare code."""
     source = (COMPONENT / "forms" / "flow" / "gate.py").read_text(encoding="utf-8")
     own = set(re.findall(r'reason="(\w+)"', source)) if flow == "gate" else set()
     assert FLOWS[flow]["abort"].keys() == {"reconfigure_successful"} | own

@@ -35,7 +35,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with detectors, switches and sensors of all sorts."""
+    """Return a Home Assistant with detectors, switches and sensors of all sorts."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("binary_sensor.smoke", "Smoke", device="Smoke", device_class="smoke")

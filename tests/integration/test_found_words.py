@@ -31,7 +31,7 @@ from .recorded import saw_trace
 
 @pytest.fixture
 async def words(hass: HomeAssistant) -> LearningTexts:
-    """Return the words of a hub in English."""
+    """Return the words of a Home Assistant in English."""
     return await LearningTexts.load(hass)
 
 

@@ -46,7 +46,7 @@ def complaints(caplog: pytest.LogCaptureFixture) -> list[str]:
 
 
 async def listening(hass: HomeAssistant) -> None:
-    """Set up what a hub with an assistant has."""
+    """Set up what a Home Assistant with an assistant has."""
     for component in ("homeassistant", "intent", "conversation"):
         assert await async_setup_component(hass, component, {})
 

@@ -36,7 +36,8 @@ def texts(tree: dict[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
 def read(language: str) -> dict[str, str]:
     """Return the texts of a language by their paths.
 
-    A key that is given twice is an error: the hub would silently take the last one.
+    A key that is given twice is an error: Home Assistant would silently take the last
+    one.
     """
 
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -395,7 +395,7 @@ async def test_an_unload_leaves_no_listener_behind(
     entry = system_entry()
     await workshop.start(entry)
     await unload(hass, entry)
-    await workshop.pass_time(30, 10)  # The hub has written what it has to write.
+    await workshop.pass_time(30, 10)  # Home Assistant has written what it has to write.
     before = hass.bus.async_listeners()
     for _ in range(3):
         await workshop.load(entry)

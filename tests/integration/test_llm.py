@@ -1,4 +1,4 @@
-"""Tools for language models, through the hub's own interface for them."""
+"""Tools for language models, through Home Assistant's own interface for them."""
 
 from types import SimpleNamespace
 from typing import Any
@@ -19,7 +19,7 @@ SMOKE = "binary_sensor.smoke"
 
 @pytest.fixture
 async def shop(hass: HomeAssistant, workshop: Workshop) -> Workshop:
-    """Return the standard workshop of a hub that offers tools to models."""
+    """Return the standard workshop of a Home Assistant that offers tools to models."""
     for component in ("homeassistant", "intent", "llm"):
         assert await async_setup_component(hass, component, {})
     hass.states.async_set(SMOKE, "off")
@@ -97,7 +97,7 @@ async def test_only_these_tools_are_offered(
         assert tool.description
         assert said(tool).open_world is False
         assert said(tool).read_only is name.endswith(("state", "alarms"))
-    # The hub's own tools for switches reach neither, as they are not exposed.
+    # Home Assistant's own tools for switches reach neither, as they are not exposed.
     assert "lockout" not in api.api_prompt.replace("A lockout can only", "")
 
 

@@ -1,4 +1,4 @@
-"""The bin in the hub: filled, forecast, full, emptied by button, sensor, action, repair."""
+"""The bin in Home Assistant: filled, forecast, full, emptied by button, sensor, action, repair."""
 
 from copy import deepcopy
 from datetime import datetime, timedelta

@@ -1,4 +1,4 @@
-"""The filter in the hub: hours, pressure, and a switch that cleans it."""
+"""The filter in Home Assistant: hours, pressure, and a switch that cleans it."""
 
 from typing import Any
 

@@ -50,7 +50,7 @@ class Repair:
 async def sign_in(
     hass: HomeAssistant, hass_client: ClientSessionGenerator
 ) -> ClientSessionGenerator:
-    """Return how somebody signs in once a system is there, in a hub with repairs."""
+    """Return how somebody signs in once a system is there, in a Home Assistant with repairs."""
     for component in ("http", "repairs"):
         assert await async_setup_component(hass, component, {})
     return hass_client

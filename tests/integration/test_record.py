@@ -1,4 +1,4 @@
-"""The record in the hub: time with and without air, by day, and what is told of it."""
+"""The record in Home Assistant: time with and without air, by day, and what is told of it."""
 
 from datetime import datetime, timedelta
 import json
@@ -555,7 +555,7 @@ async def test_what_was_over_while_the_hub_was_off_is_told_once(
 async def test_days_go_by_the_time_zone_that_is_set(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
-    """A hub that learns where it is: its day ends when it does there."""
+    """A Home Assistant that learns where it is: its day ends when it does there."""
     workshop = wednesday
     await hass.config.async_set_time_zone("America/New_York")
     told = async_capture_events(hass, EVENT_SUMMARY)

@@ -1,4 +1,4 @@
-"""The record held against what the hub's own recorder kept of the same session."""
+"""The record held against what Home Assistant's own recorder kept of the same session."""
 
 from datetime import datetime, timedelta
 from functools import partial

@@ -1,4 +1,4 @@
-"""A restart of the hub: what was remembered, and entities that come up late."""
+"""A restart of Home Assistant: what was remembered, and entities that come up late."""
 
 from datetime import datetime, timedelta
 from itertools import permutations
@@ -74,7 +74,7 @@ async def test_restart_while_a_machine_that_has_stopped_runs_on_and_stops(
 async def test_restart_in_coast_serves_it_whole(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
-    """How long the hub was away is not known, so the impeller may still turn."""
+    """How long Home Assistant was away is not known, so the impeller may still turn."""
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
@@ -416,7 +416,7 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     monkeypatch: pytest.MonkeyPatch,
     hours: float,
 ) -> None:
-    """The hub booted with a wrong time, which is corrected in the middle of a shut-off delay."""
+    """Home Assistant booted with a wrong time, which is corrected in the middle of a shut-off delay."""
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)

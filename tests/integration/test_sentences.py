@@ -71,7 +71,7 @@ def samples(language: str, at_most: int) -> Iterator[tuple[str, str]]:
 
 
 def listening(hass: HomeAssistant) -> DefaultAgent:
-    """Return the hub's own assistant."""
+    """Return Home Assistant's own assistant."""
     agent = get_agent_manager(hass).default_agent
     assert agent
     return agent
@@ -189,11 +189,10 @@ async def test_no_sentence_is_taken_from_the_hubs_own(
         result = await agent.async_recognize_intent(
             as_said(text, language), strict_intents_only=True
         )
-        # Where the hub takes any words for the name of a timer or a zone, it would take
-        # these for one.
+        # Where Home Assistant takes any words for the name of a timer or a zone, it would take these for one.
         names = [] if result is None else [*result.entities.values()]
         assert result is None or any(name.is_wildcard for name in names), text
-    # It would have been found: the hub knows its own.
+    # It would have been found: Home Assistant knows its own.
     own = {"en": "turn on the Floor sweep", "de": "schalte die Bodenabsaugung ein"}
     text = own.get(language, "allume l'aspiration au sol")
     assert await agent.async_recognize_intent(
@@ -212,7 +211,7 @@ async def test_what_others_say_is_left_to_them(
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_sentences_can_be_copied_to_the_hubs_own(language: str) -> None:
-    """They have the form of custom sentences, and meet nothing of the hub's there."""
+    """They have the form of custom sentences, and meet nothing of Home Assistant's there."""
     own = get_intents(language)
     assert own
     spoken = SPOKEN[language]

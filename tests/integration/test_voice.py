@@ -1,4 +1,4 @@
-"""What is said to the hub's own assistant, and what it does and answers."""
+"""What is said to Home Assistant's own assistant, and what it does and answers."""
 
 import re
 from typing import Any, cast
@@ -36,7 +36,7 @@ TABLE_SAW_SWITCH = "switch.table_saw_dust_collection"
 
 @pytest.fixture
 async def shop(hass: HomeAssistant, workshop: Workshop) -> Workshop:
-    """Return the standard workshop of a hub that listens."""
+    """Return the standard workshop of a Home Assistant that listens."""
     assert await async_setup_component(hass, "homeassistant", {})
     assert await async_setup_component(hass, "intent", {})
     assert await async_setup_component(hass, "conversation", {})
@@ -54,7 +54,7 @@ async def say(
     return str(response.response_type.value), str(response.speech["plain"]["speech"])
 
 
-# The hub's own sentences --------------------------------------------------------------
+# Home Assistant's own sentences --------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""What is said in every language is answered in it, and the hub's own sentences work."""
+"""What is said in every language is answered in it, and Home Assistant's own sentences work."""
 
 import logging
 import re
@@ -186,7 +186,7 @@ GOES_ON = {
 async def test_what_goes_on_is_told_in_the_language(
     hass: HomeAssistant, workshop: Workshop, spoken: str, hub: str
 ) -> None:
-    """That of the assistant, whatever language the hub has."""
+    """That of the assistant, whatever language Home Assistant has."""
     await open_shop(hass, workshop, hub, spoken)
     air, ran, full, wrong, refused = GOES_ON[spoken]
     await workshop.saw_runs()
@@ -248,7 +248,7 @@ async def test_sentences_of_the_owners_are_answered_in_their_language(
         assert response.speech["plain"]["speech"] == answer
 
 
-# The hub's own sentences, with entities named in the language -------------------------
+# Home Assistant's own sentences, with entities named in the language -------------------------
 
 
 HUBS_OWN = {

@@ -1,4 +1,4 @@
-"""A hub starts while the server of its recorder's database is out of reach."""
+"""A Home Assistant starts while the server of its recorder's database is out of reach."""
 
 import asyncio
 from unittest.mock import AsyncMock

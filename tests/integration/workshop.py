@@ -321,7 +321,7 @@ class Workshop:
         if not self.hangs:
             await self.hass.async_block_till_done()
             return
-        # The hub would wait for the call that hangs.
+        # Home Assistant would wait for the call that hangs.
         for _ in range(50):
             await asyncio.sleep(0)
 

@@ -61,7 +61,7 @@ class Workday:
         self.kept += self.maintenance.finish(runs, now, self.when)
 
     def tick(self) -> None:
-        """Do what a hub does every now and then while anything runs."""
+        """Do what a Home Assistant does every now and then while anything runs."""
         self.bench.shop.ledger.book(self.bench.now)
         self.look()
 

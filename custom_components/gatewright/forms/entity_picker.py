@@ -322,8 +322,8 @@ def _judge_power(hass: HomeAssistant, entity_id: str) -> UnusableSensor | None:
 
 
 def _judge_sensor(hass: HomeAssistant, entity_id: str) -> UnusableSensor | None:
-    told = describe(hass, entity_id)
-    return told if isinstance(told, UnusableSensor) else None
+    described = describe(hass, entity_id)
+    return described if isinstance(described, UnusableSensor) else None
 
 
 def meter_of(hass: HomeAssistant, switch: str) -> str | None:

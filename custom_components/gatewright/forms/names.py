@@ -119,12 +119,12 @@ def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
     likely: list[str] = []
     alike: list[str] = []
     for gate_id, gate in gates.items():
-        told = _words(gate)
-        if machine <= told:
+        gate_words = _words(gate)
+        if machine <= gate_words:
             sure.append(gate_id)
-        elif told <= machine and not all(word.isdigit() for word in told):
+        elif gate_words <= machine and not all(word.isdigit() for word in gate_words):
             likely.append(gate_id)
-        elif any(_is_alike(word, machine) for word in told):
+        elif any(_is_alike(word, machine) for word in gate_words):
             alike.append(gate_id)
     return sure or likely or alike
 

@@ -31,7 +31,7 @@ TRIED_AGAIN = frozenset(
 FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.FIRE_SHUTDOWN}
 """Alarms that a person can end in Home Assistant: retry, reset, or report as done."""
 
-_TOLD = FIXABLE | {
+_RAISED = FIXABLE | {
     AlarmKind.AIR_SUPPLY_LOW,
     AlarmKind.CONNECTED_LOST,
     AlarmKind.COLLECTOR_NOT_STOPPING,
@@ -52,7 +52,7 @@ def tell_issue(
     occurrence: str,
 ) -> None:
     """Raise the issue of an alarm, if it belongs among the repairs."""
-    if condition.kind not in _TOLD:
+    if condition.kind not in _RAISED:
         return
     fixable = condition.kind in FIXABLE
     raise_issue(

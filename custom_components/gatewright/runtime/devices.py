@@ -39,7 +39,7 @@ def devices_kept(
 ) -> Iterator[None]:
     """Do the same as `keep_devices`, one part at a time."""
     registry = dr.async_get(hass)
-    hub = registry.async_get_device_by_identifier(
+    collector = registry.async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
     )
     created = registry.async_get_or_create(
@@ -49,7 +49,7 @@ def devices_kept(
         entry_type=dr.DeviceEntryType.SERVICE,
         **_behind(hass, (layout.switch, layout.power)),
     )
-    if hub is None:
+    if collector is None:
         if (area_id := _area_of(hass, layout.switch)) is not None:
             registry.async_update_device(created.id, area_id=area_id)
         _label(hass, created.id)
@@ -70,7 +70,7 @@ def devices_kept(
         if known is None:
             # A new device gets the collector's area and labels.
             beside = registry.async_get(created.id) or created
-            area_id = _area_of(hass, _stands_for(subentry, layout))
+            area_id = _area_of(hass, _source_of(subentry, layout))
             registry.async_update_device(
                 device.id,
                 area_id=area_id or device.area_id or beside.area_id,
@@ -79,7 +79,7 @@ def devices_kept(
         yield
 
 
-def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
+def collector_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
     """Return the id of the collector's device."""
     device = dr.async_get(hass).async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
@@ -96,8 +96,8 @@ def device_info(
     info = DeviceInfo(
         identifiers={(DOMAIN, subentry_id)}, name=entry.subentries[subentry_id].title
     )
-    if (hub := hub_device_id(hass, entry)) is not None:
-        info["via_device_id"] = hub
+    if (collector := collector_device_id(hass, entry)) is not None:
+        info["via_device_id"] = collector
     return info
 
 
@@ -138,21 +138,20 @@ def _sources(
     return machine.sensor, machine.connected
 
 
-def _stands_for(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
+def _source_of(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
     if subentry.subentry_type == SUBENTRY_GATE:
-        return _gate_stands_for(subentry.subentry_id, layout)
+        return _gate_source(subentry.subentry_id, layout)
     machine = layout.machines[subentry.subentry_id]
     if source := machine.sensor or machine.connected:
         return source
     # A pickup has no entity of its own: it's where its gate is.
     sources = (
-        _gate_stands_for(gate, layout)
-        for gate in layout.plans[subentry.subentry_id].gates
+        _gate_source(gate, layout) for gate in layout.plans[subentry.subentry_id].gates
     )
     return next((source for source in sources if source is not None), None)
 
 
-def _gate_stands_for(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
+def _gate_source(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
     gate = layout.gates[gate_id]
     return gate.actuator or gate.open_sensor or gate.closed_sensor
 

@@ -21,7 +21,7 @@ from ..core.control.shop import ShopControl
 from ..texts.alarm_texts import AlarmText, alarm_text
 from .alarm_issues import clear_all_issues, clear_issue, tell_issue
 from .alarm_occurrences import Occurrences
-from .devices import hub_device_id
+from .devices import collector_device_id
 from .entity_references import to_entity_id
 from .listeners import Listeners
 from .old_names.shown import shown_data
@@ -52,7 +52,7 @@ class EventReporter:
         self._hass = hass
         self._entry = entry
         self._shop = shop
-        self._listeners = Listeners[[AlarmNews]]("An alarm cannot be told")
+        self._listeners = Listeners[[AlarmNews]]("An alarm cannot be reported")
         self.listen = self._listeners.add
         """Calls a listener for every alarm raised or cleared; returns how to remove
         it."""
@@ -69,7 +69,7 @@ class EventReporter:
         """Raise the issues of the alarms that were active before a restart."""
         clear_all_issues(self._hass, self._entry)
         for condition in self._shop.alarms.standing:
-            self._tell_issue(condition)
+            self._update_issue(condition)
 
     @callback
     def begin_anew(self, condition: Condition) -> None:
@@ -80,7 +80,7 @@ class EventReporter:
         """
         if condition in self._shop.alarms.standing:
             self.occurrences.begin(condition)
-            self._tell_issue(condition)
+            self._update_issue(condition)
 
     @callback
     def retire(self) -> None:
@@ -104,7 +104,7 @@ class EventReporter:
                 },
             )
         for change in self._shop.alarms.drain():
-            self._tell_alarm(change.condition, raised=change.raised)
+            self._report_alarm(change.condition, raised=change.raised)
 
     def text(self, condition: Condition, language: str | None = None) -> AlarmText:
         """Return the texts of an alarm; in another language only if it's loaded."""
@@ -129,7 +129,7 @@ class EventReporter:
         names = (also(part) for also in self._also)
         return next((name for name in names if name is not None), None)
 
-    def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
+    def _report_alarm(self, condition: Condition, *, raised: bool) -> None:
         text = self.text(condition)
         name = self.name(condition.part)
         _LOGGER.info(
@@ -141,7 +141,7 @@ class EventReporter:
         )
         occurrence = self.occurrences.of(condition)
         if raised:
-            self._tell_issue(condition)
+            self._update_issue(condition)
         else:
             self.occurrences.end(condition)
             clear_issue(self._hass, self._entry, condition)
@@ -158,7 +158,7 @@ class EventReporter:
         news = AlarmNews(raised, condition.kind, name, text, occurrence)
         self._listeners.call(news)
 
-    def _tell_issue(self, condition: Condition) -> None:
+    def _update_issue(self, condition: Condition) -> None:
         tell_issue(
             self._hass,
             self._entry,
@@ -182,7 +182,7 @@ class EventReporter:
             {
                 "entry_id": self._entry.entry_id,
                 ATTR_NAME: self._entry.title,
-                ATTR_DEVICE_ID: hub_device_id(self._hass, self._entry),
+                ATTR_DEVICE_ID: collector_device_id(self._hass, self._entry),
                 # A logbook card finds only events with an entity.
                 ATTR_ENTITY_ID: registry.async_get_entity_id(
                     Platform.SWITCH, DOMAIN, unique_id

@@ -1,7 +1,7 @@
-"""A workshop that does not exist, with the entities that a real one would have.
+"""A workshop that doesn't exist, with the entities that a real one would have.
 
-Used by the demo and the end-to-end tests only. The world goes on while Home Assistant is down, as a real workshop
-does: machines keep running, an impeller coasts to a stop.
+Only for the demo and the end-to-end tests. Its world keeps running while Home Assistant
+is down, like a real workshop: machines run, an impeller spins down.
 """
 
 import json
@@ -28,7 +28,7 @@ type VirtualWorkshopConfigEntry = ConfigEntry[Workshop]
 
 
 def _changes(value: Any) -> dict[str, Any]:
-    """Check the changes to the standard workshop, and make plain data of them."""
+    """Check the changes to the standard workshop, and return them as plain data."""
     changes: dict[str, Any] = json.loads(json.dumps(value or {}))
     try:
         build_layout(changes)
@@ -41,7 +41,7 @@ CONFIG_SCHEMA = vol.Schema({vol.Optional(DOMAIN): _changes}, extra=vol.ALLOW_EXT
 
 
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
-    """Register the services, and bring the config entry in line with the configuration."""
+    """Register the services, and match the config entry to the configuration."""
     async_setup_services(hass)
     _reload_soon(hass)
     if DOMAIN not in config:
@@ -61,10 +61,10 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
 
 
 def _reload_soon(hass: HomeAssistant) -> None:
-    """Do not wait half a minute for what is enabled to check Gatewright by.
+    """Reload half a minute sooner after the entities for the demo's checks are enabled.
 
-    The delay is Home Assistant's own, for the whole process: another one that is started
-    in it, as by the tests, finds what was there.
+    The delay is Home Assistant's own, for the whole process: another instance in the
+    same process, as in the tests, gets the original delay.
     """
     usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
 
@@ -92,5 +92,5 @@ async def async_setup_entry(
 async def async_unload_entry(
     hass: HomeAssistant, entry: VirtualWorkshopConfigEntry
 ) -> bool:
-    """Unload the workshop; its world goes on in the file."""
+    """Unload the workshop; its world continues in the file."""
     return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)

@@ -1,4 +1,4 @@
-"""One real hub, broker, workshop and phone for all tests here."""
+"""One real Home Assistant, broker, workshop and phone for all tests here."""
 
 from collections.abc import AsyncGenerator, Iterable
 from pathlib import Path
@@ -13,7 +13,7 @@ HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """Let all tests here run in the loop that the hub and the phone belong to."""
+    """Let all tests here run in the loop that Home Assistant and the phone belong to."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="package"), append=False)
@@ -28,7 +28,7 @@ def verify_cleanup() -> None:
 async def started_shop(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> AsyncGenerator[PartsShop]:
-    """Set the workshop up in a hub of its own."""
+    """Set the workshop up in its own Home Assistant."""
     pytest_socket.enable_socket()
     async with parts_shop(tmp_path_factory.mktemp("parts")) as shop:
         yield shop

@@ -1,4 +1,4 @@
-"""A phone that is registered with the hub: pushes arrive at a server on the loopback address, taps go back."""
+"""A phone that is registered with Home Assistant: pushes arrive at a server on the loopback address, taps go back."""
 
 from contextlib import AbstractAsyncContextManager
 from types import TracebackType
@@ -13,7 +13,7 @@ NAME = "Pocket"
 
 
 class Phone(AbstractAsyncContextManager["Phone"]):
-    """A phone with the hub's linked device app."""
+    """A phone with Home Assistant's linked device app."""
 
     def __init__(self) -> None:
         """Lie in the pocket; as an async context manager it can be pushed to."""
@@ -41,7 +41,7 @@ class Phone(AbstractAsyncContextManager["Phone"]):
         await self._runner.cleanup()
 
     async def register(self, client: HubClient) -> str:
-        """Sign in to the hub as the app does; return the phone's device id."""
+        """Sign in to Home Assistant as the app does; return the phone's device id."""
         answer = await client.request(
             "POST",
             "mobile_app/registrations",

@@ -1,4 +1,4 @@
-"""The workshop of real parts in a hub, set up as its owner would: through the forms."""
+"""The workshop of real parts in a Home Assistant, set up as its owner would: through the forms."""
 
 import asyncio
 from collections.abc import AsyncGenerator, Callable, Mapping
@@ -48,7 +48,7 @@ class PartsShop:
     def __init__(
         self, hub: Hub, broker: Broker, devices: Devices, phone: Phone, site: str
     ) -> None:
-        """Stand before a hub that runs and knows nothing yet."""
+        """Stand before a Home Assistant that runs and knows nothing yet."""
         self.hub = hub
         self.broker = broker
         self.devices = devices
@@ -58,22 +58,22 @@ class PartsShop:
         self._door = AsyncExitStack()
 
     async def enter(self) -> None:
-        """Connect to the hub."""
+        """Connect to Home Assistant."""
         self.client = await self._door.enter_async_context(self.hub.client())
 
     async def leave(self) -> None:
-        """Disconnect from the hub."""
+        """Disconnect from Home Assistant."""
         await self._door.aclose()
 
     async def restart(self) -> None:
-        """Restart the hub in order, and wait until it sees the devices again."""
+        """Restart Home Assistant in order, and wait until it sees the devices again."""
         await self.leave()
         await self.hub.restart()
         await self.enter()
         await self._until_seen()
 
     async def set_up(self) -> None:
-        """Add the broker, the system and the phone to the hub."""
+        """Add the broker, the system and the phone to Home Assistant."""
         client = self.client
         form = await Form.add(client, "mqtt")
         await form.fill(
@@ -241,7 +241,7 @@ class PartsShop:
 
 
 def expected(trouble: LogEntry) -> bool:
-    """Whether the hub says what it has to: that it lost its broker."""
+    """Whether Home Assistant says what it has to: that it lost its broker."""
     mqtt = trouble.logger == "homeassistant.components.mqtt.client"
     return mqtt and trouble.level == "WARNING" and "Traceback" not in trouble.text
 
@@ -258,7 +258,7 @@ SEEN = (
     "sensor.filter_gauge",
     "switch.air_cleaner",
 )
-"""What the devices are called in the hub."""
+"""What the devices are called in Home Assistant."""
 
 
 @asynccontextmanager
@@ -277,7 +277,7 @@ async def site() -> AsyncGenerator[str]:
 
 @asynccontextmanager
 async def parts_shop(path: Path) -> AsyncGenerator[PartsShop]:
-    """Yield the workshop, at rest and set up; at the end the hub must not have complained."""
+    """Yield the workshop, at rest and set up; at the end Home Assistant must not have complained."""
     async with AsyncExitStack() as stack:
         broker = await stack.enter_async_context(Broker(path))
         devices = Devices(broker.port)

@@ -10,7 +10,7 @@ SAW_AIR = "binary_sensor.table_saw_collecting"
 PLANER_POWER = "sensor.planer_plug_power"
 
 OUTAGE = 3.0
-"""How long the broker is gone [s]; the hub looks for it every ten seconds."""
+"""How long the broker is gone [s]; Home Assistant looks for it every ten seconds."""
 
 
 def order(devices: Devices, since: int) -> list[tuple[str, str]]:

@@ -32,7 +32,7 @@ async def test_the_bin_alert(shop: PartsShop) -> None:
     count = len(phone.pushes)
     await phone.tap(push, "Remind me in an hour")
     await shop.until_pushed(FULL, count)
-    # A reminder would be lost with the hub: it comes at once, and the old buttons work.
+    # A reminder would be lost with Home Assistant: it comes at once, and the old buttons work.
     count = len(phone.pushes)
     await shop.restart()
     await shop.until_pushed(FULL, count)

@@ -1,4 +1,4 @@
-"""What is said to the hub moves the devices at the other end of the broker, and is answered."""
+"""What is said to Home Assistant moves the devices at the other end of the broker, and is answered."""
 
 import re
 
@@ -6,7 +6,7 @@ from .shop import PartsShop
 
 
 async def say(shop: PartsShop, text: str, language: str = "en") -> str:
-    """Say a sentence; return the hub's answer. A refusal fails the test."""
+    """Say a sentence; return Home Assistant's answer. A refusal fails the test."""
     response = await shop.client.converse(text, language)
     speech: str = response["speech"]["plain"]["speech"]
     assert response["response_type"] != "error", f"{text}: {speech}"
@@ -64,7 +64,7 @@ async def test_the_air_is_cleared_by_voice(shop: PartsShop) -> None:
 
 
 async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
-    """By assistants in German and French, in a hub that is English."""
+    """By assistants in German and French, in a Home Assistant that is English."""
     devices = shop.devices
     answer = await say(shop, "Saug bitte eine Minute lang die Luft ab", "de")
     assert re.fullmatch(r"Es wird 1 Minute lang über .+ abgesaugt\.", answer)
@@ -73,7 +73,7 @@ async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
     await shop.client.states.until_state("binary_sensor.floor_sweep_collecting", "on")
     assert "Abgesaugt wird an" in await say(shop, "Wer hat Luft?", "de-CH")
     assert "Aspiration active" in await say(shop, "Qui a de l'air ?", "fr")
-    # The hub's own words in French end it.
+    # Home Assistant's own words in French end it.
     await say(shop, "éteins Dust collector", "fr")
     await shop.until(lambda: not devices.collector_on, "the end of the air")
     answer = await say(

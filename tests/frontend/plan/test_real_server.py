@@ -204,8 +204,8 @@ async def test_what_was_stored_while_the_connection_was_gone_is_shown(
         await page.wait_for_function(
             "findPlan()?._editor?.model?.history.settled.room.outline[1]?.[0] === 31"
         )
-        # The browser tells of each attempt to connect, and the hub's own page ends
-        # subscriptions that the hub forgot.
+        # The browser tells of each attempt to connect, and Home Assistant's own page ends subscriptions that
+        # Home Assistant forgot.
         window.forgive(
             "ERR_INTERNET_DISCONNECTED",
             f"dynamically imported module: {hub.directory.url}/frontend_latest",

@@ -1,4 +1,4 @@
-"""A system at rest, a phone, and the blueprints where the hub looks for them."""
+"""A system at rest, a phone, and the blueprints where Home Assistant looks for them."""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -39,7 +39,7 @@ async def system(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     workshop.freezer.tick(tomorrow - now)
     entry = system_entry(bin_full=BIN, bin_answer="warn", air_supply=AIR_SUPPLY)
     await workshop.start(entry)
-    # An automation that waits is never done: the hub must not be waited for.
+    # An automation that waits is never done: Home Assistant must not be waited for.
     workshop.hangs.add("automation")
     return entry
 

@@ -30,7 +30,7 @@ PUSH_URL = "http://127.0.0.1/push"
 
 @contextmanager
 def blueprints_here() -> Iterator[None]:
-    """Have the hub find its blueprints in this repository."""
+    """Have Home Assistant find its blueprints in this repository."""
     with patch.object(
         DomainBlueprints, "blueprint_folder", PropertyMock(return_value=ROOT)
     ):
@@ -70,7 +70,7 @@ class FakePhone:
         self.device_id = ""
 
     async def register(self, name: str = "Pocket") -> None:
-        """Make the phone known to the hub."""
+        """Make the phone known to Home Assistant."""
         self._mocker.post(PUSH_URL, status=HTTPStatus.CREATED, json={})
         entry = MockConfigEntry(
             domain="mobile_app",

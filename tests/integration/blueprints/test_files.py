@@ -1,4 +1,4 @@
-"""Every blueprint is one that the hub takes, explains itself, and says what starts by itself."""
+"""Every blueprint is one that Home Assistant takes, explains itself, and says what starts by itself."""
 
 from collections.abc import Iterator
 from typing import Any

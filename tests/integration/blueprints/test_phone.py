@@ -161,7 +161,7 @@ async def test_a_full_bin_is_told_again_after_a_restart(
     await automate(hass, "bin_alert", system=device, phone=phone.device_id)
     await put(workshop, BIN, "on")
     (push,) = phone.pushes()
-    # What waits for the hour would be gone with the hub.
+    # What waits for the hour would be gone with Home Assistant.
     await tap(workshop, phone, push, "Remind me in an hour")
     hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
     await workshop.settle()

@@ -54,7 +54,7 @@ async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
                 and (actuator := system.sequence.actuator(condition.part)) is not None
                 and actuator.failed
             )
-            (tried if again else left).append(_told(system, condition))
+            (tried if again else left).append(_alarm_data(system, condition))
             if again:
                 system.answer(condition.kind, condition.part)
     return {"tried_again": tried, "left": left}
@@ -62,15 +62,17 @@ async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
 
 def _conditions(part: TargetPart) -> list[Condition]:
     """Return the active alarms of a machine or gate, or of a whole system."""
-    standing = part.system.shop.alarms.standing
-    return [c for c in standing if part.part in (COLLECTOR, c.part)]
+    active = part.system.shop.alarms.standing
+    return [c for c in active if part.part in (COLLECTOR, c.part)]
 
 
-def _told(system: SystemContext, condition: Condition) -> dict[str, JsonValueType]:
+def _alarm_data(
+    system: SystemContext, condition: Condition
+) -> dict[str, JsonValueType]:
     text = system.announcer.text(condition)
-    told = {
+    data = {
         "alarm": condition.kind.value,
         "part": system.announcer.name(condition.part),
         "title": text.title,
     }
-    return shown_data(system.entry, told)
+    return shown_data(system.entry, data)

@@ -85,7 +85,7 @@ def withdraw_air(part: TargetPart) -> None:
 
 
 @callback
-def told(part: TargetPart) -> dict[str, JsonValueType]:
+def request_data(part: TargetPart) -> dict[str, JsonValueType]:
     """Return a machine's answer: until when it's requested, and its phase."""
     system = part.system
     answer: dict[str, JsonValueType] = {"name": part.name}
@@ -116,11 +116,11 @@ async def _request(call: ServiceCall, asker: Requester) -> ServiceResponse:
             refusals.append(err)
     if refusals:
         raise refusals[0]
-    return {"machines": [told(part) for part in found]}
+    return {"machines": [request_data(part) for part in found]}
 
 
 async def _withdraw(call: ServiceCall, asker: Requester) -> ServiceResponse:
     found = await machines(call, asker)
     for part in found:
         withdraw_air(part)
-    return {"machines": [told(part) for part in found]}
+    return {"machines": [request_data(part) for part in found]}

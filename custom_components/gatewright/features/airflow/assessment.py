@@ -24,9 +24,9 @@ from ...core.airflow import (
     what_if,
     worst,
 )
-from .calibration import told_calibration
+from .calibration import calibration_data
 from .data import Data
-from .diagnosis_data import told_diagnosis
+from .diagnosis_data import diagnosis_data
 from .ducts import AirShop
 from .needs import MachineNeed
 
@@ -61,12 +61,12 @@ def assessment(
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
         ],
         "filter_loading": shop.network.loading,
-        "calibration": told_calibration(shop.calibration, shop.names),
+        "calibration": calibration_data(shop.calibration, shop.names),
         "diagnosis": None
         if diagnosis is None
         else {
             "finding": diagnosis.finding.value,
-            **told_diagnosis(diagnosis, shop.names),
+            **diagnosis_data(diagnosis, shop.names),
         },
         "fan": _fan(shop, speed),
         "not_placed": [need.name for need in shop.needs.values() if not need.placed],

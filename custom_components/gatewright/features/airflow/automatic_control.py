@@ -100,7 +100,7 @@ class AutomaticAirflowControl:
         with self.system.gather():
             self._relieve()
             self._shutoff_delay()
-            self._tell()
+            self._report_overload()
             self._drive()
             self._book()
 
@@ -172,7 +172,7 @@ class AutomaticAirflowControl:
 
     # Too much at once ------------------------------------------------------------
 
-    def _tell(self) -> None:
+    def _report_overload(self) -> None:
         """Report whether the collector is overloaded, if that changed."""
         in_use = self.system.sequence.machine_set.in_use
         present = (
@@ -180,8 +180,8 @@ class AutomaticAirflowControl:
             and len(in_use) > 1
             and any(self._air.too_low(machine_id) for machine_id in in_use)
         )
-        standing = _TOO_MUCH in self.system.shop.alarms.standing
-        if present is not standing or present is not self._too_much:
+        active = _TOO_MUCH in self.system.shop.alarms.standing
+        if present is not active or present is not self._too_much:
             self._too_much = present
             self.system.handle(ConditionReported(_TOO_MUCH, present))
 

@@ -72,7 +72,7 @@ def apply_to(network: Network, stored: Mapping[str, Any] | None) -> Network:
     return calibrated(network, stored["fan"][0], branches)
 
 
-def told_calibration(
+def calibration_data(
     stored: Mapping[str, Any] | None, names: Mapping[str, str]
 ) -> dict[str, Any] | None:
     """Return a stored calibration as plain data; None without one."""

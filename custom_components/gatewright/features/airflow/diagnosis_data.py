@@ -6,7 +6,7 @@ from typing import Any
 from ...core.airflow import AirflowFinding, Diagnosis
 
 
-def told_diagnosis(diagnosis: Diagnosis, names: Mapping[str, str]) -> dict[str, Any]:
+def diagnosis_data(diagnosis: Diagnosis, names: Mapping[str, str]) -> dict[str, Any]:
     """Return all possible causes, likeliest first, and what would tell them apart.
 
     Suctions in Pa, flows in m3/s. `size` is the filter's loading, the fan's or the

@@ -44,7 +44,7 @@ class Tree:
                 data[field] = following
             changes.append((part, data))
         for at, titles in moved.items():
-            self._tell(at, titles, self._following(at, ducts))
+            self._report_removed(at, titles, self._following(at, ducts))
         self._into = {duct: ducts[duct].data.get(CONF_INTO) for duct in ducts}
         self._titles |= {duct: ducts[duct].title for duct in ducts}
         # Each update triggers this listener again before it returns.
@@ -60,7 +60,9 @@ class Tree:
             following = self._into.get(following)
         return following
 
-    def _tell(self, duct: str, titles: list[str], following: str | None) -> None:
+    def _report_removed(
+        self, duct: str, titles: list[str], following: str | None
+    ) -> None:
         entry = self._system.entry
         into = entry.title if following is None else entry.subentries[following].title
         raise_issue(

@@ -26,7 +26,7 @@ from ..entities.descriptions import (
     sensor,
 )
 from ..entities.subjects import CollectorSubject, DuctSubject, MachineSubject, Subject
-from .diagnosis_data import told_diagnosis
+from .diagnosis_data import diagnosis_data
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
 
@@ -145,7 +145,7 @@ def _suspects(collector: CollectorSubject) -> dict[str, Any]:
     air = collector.airflow
     if air.diagnosis is None or air.shop is None:
         return {}
-    return told_diagnosis(air.diagnosis, air.shop.names)
+    return diagnosis_data(air.diagnosis, air.shop.names)
 
 
 def _has_gauge(collector: CollectorSubject) -> bool:

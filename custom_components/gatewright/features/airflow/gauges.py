@@ -50,7 +50,7 @@ class Gauges:
             or not air.readings
         ):
             air.diagnosis = None
-            air.tell()
+            air.notify()
             return
         before = self._remembered.take(now.gates, now.speed, air.readings)
         work = partial(
@@ -77,7 +77,7 @@ class Gauges:
         air.diagnosis = found
         if found is not None and found.loading is not None:
             self._follow(found.loading)
-        air.tell()
+        air.notify()
 
     def _follow(self, loading: float) -> None:
         """Use the filter's present loading for calculations."""

@@ -295,7 +295,7 @@ class AirflowManager:
         alone = await self.system.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
-            self.tell()
+            self.notify()
 
     @property
     def controls_speed(self) -> bool:
@@ -328,9 +328,9 @@ class AirflowManager:
         if now is not None and now.solution is not None:
             self._steady.arm(STEADY)
         if before is not now:
-            self.tell()
+            self.notify()
 
-    def tell(self) -> None:
+    def notify(self) -> None:
         """Notify everything that shows the airflow."""
         self._listeners.call()
 

@@ -12,10 +12,10 @@ def sizing(request: SizingRequest) -> Data:
     `AirflowError`.
     """
     found = size_ducts(request.system, request.sets, request.rules, fans=request.fans)
-    return told_sizing(request, found)
+    return sized_data(request, found)
 
 
-def told_sizing(request: SizingRequest, found: Sizing) -> Data:
+def sized_data(request: SizingRequest, found: Sizing) -> Data:
     """Return the complete data of a sized shop, in the same units."""
     return {
         "system": request.title,

@@ -35,5 +35,5 @@ class AirSource(Protocol):
     def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
         """Call `listener` when any figure changes; return how to remove it."""
 
-    def tell(self) -> None:
+    def notify(self) -> None:
         """Notify everything that shows the airflow."""

@@ -122,13 +122,13 @@ class LearningTexts(Texts):
 
         Machines that lack the same thing share a line.
         """
-        told = []
+        paragraphs = []
         refused: dict[StrEnum, list[str]] = {}
         observed: dict[StrEnum, float] = {}
         for name, found in machines:
             learned = found.learned
             if learned is not None and (proposal := learned.proposal) is not None:
-                told.append(self._in_short(name, found, proposal))
+                paragraphs.append(self._in_short(name, found, proposal))
                 continue
             reason = found.nothing if learned is None else learned.refusal
             if reason is None:
@@ -143,8 +143,8 @@ class LearningTexts(Texts):
                 if len(names) == 1
                 else LearningLine.MACHINES_REFUSED
             )
-            told.append(self.of(line, name=", ".join(names), why=why))
-        return "\n\n".join(told)
+            paragraphs.append(self.of(line, name=", ".join(names), why=why))
+        return "\n\n".join(paragraphs)
 
     def _in_short(self, name: str, found: Found, proposal: ProposedLevels) -> str:
         lines = [

@@ -119,7 +119,7 @@ class DriftMonitor:
         if isinstance(readings, NoHistory):
             return
         issue_id = issue_of(self._entry, machine.part_id)
-        standing = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
+        issue = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
         until = dt_util.utcnow().timestamp()
         drift = await self._hass.async_add_executor_job(
             lambda: check_drift(
@@ -127,34 +127,34 @@ class DriftMonitor:
                 readings,
                 unit,
                 until,
-                standing=standing is not None,
+                standing=issue is not None,
             )
         )
         if machine.part_id not in self._machines():
             return
         if not drift.due:
             delete_issue(self._hass, issue_id)
-        elif drift.shifts and not self._quiet(machine.part_id, standing, until):
-            await self._tell(machine, unit, drift)
+        elif drift.shifts and not self._quiet(machine.part_id, issue, until):
+            await self._raise_issue(machine, unit, drift)
 
-    def _quiet(
-        self, machine_id: str, standing: ir.IssueEntry | None, now: float
-    ) -> bool:
+    def _quiet(self, machine_id: str, issue: ir.IssueEntry | None, now: float) -> bool:
         """Return whether the owner has ignored the issue recently."""
-        if standing is not None and standing.dismissed_version is not None:
+        if issue is not None and issue.dismissed_version is not None:
             since = self._ignored.setdefault(machine_id, now)
             if now - since < QUIET.total_seconds():
                 return True
             # Home Assistant ignores an ignored issue for good, unless it's created
             # anew.
-            delete_issue(self._hass, standing.issue_id)
+            delete_issue(self._hass, issue.issue_id)
         since = self._ignored.get(machine_id, 0.0)
         if now - since < QUIET.total_seconds():
             return True
         self._ignored.pop(machine_id, None)
         return False
 
-    async def _tell(self, machine: StoredMachine, unit: str, drift: Drift) -> None:
+    async def _raise_issue(
+        self, machine: StoredMachine, unit: str, drift: Drift
+    ) -> None:
         proposal, levels = drift.learned.proposal, drift.levels
         if proposal is None or levels is None:
             return

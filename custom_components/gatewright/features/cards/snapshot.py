@@ -140,7 +140,7 @@ class SnapshotBuilder:
         return {
             "name": plan.name,
             "kind": plan.kind.value,
-            "stand": "open" if actuator is None else _stand(actuator, now),
+            "stand": "open" if actuator is None else _position(actuator, now),
             "fault": None if actuator is None else _fault(actuator),
             "entity": None
             if plan.kind is GateKind.FIXED
@@ -167,7 +167,7 @@ class SnapshotBuilder:
 
     def _alarms(self) -> list[Part]:
         """Return the active alarms, oldest first."""
-        standing = self._system.shop.alarms.standing.values()
+        active = self._system.shop.alarms.standing.values()
         return [
             {
                 "kind": alarm.condition.kind.value,
@@ -175,7 +175,7 @@ class SnapshotBuilder:
                 "at": _instant(alarm.raised_at),
                 **self._linked_device(alarm.condition.part),
             }
-            for alarm in sorted(standing, key=lambda alarm: alarm.raised_at)
+            for alarm in sorted(active, key=lambda alarm: alarm.raised_at)
         ]
 
     def _linked_device(self, part: str) -> Part:
@@ -239,7 +239,7 @@ def _instant(at: float | None) -> float | None:
     return None if at is None else round(at, 3)
 
 
-def _stand(actuator: Actuator, now: float) -> str:
+def _position(actuator: Actuator, now: float) -> str:
     is_open = actuator.state_at(now)
     under_way = (
         actuator.target is not None

@@ -61,7 +61,7 @@ async def _check_gates(call: ServiceCall, asker: Requester) -> ServiceResponse:
     except Busy as err:
         raise validation_error(err.why, name=entry.title) from err
     try:
-        while runner.going:
+        while runner.running:
             await runner.next_task()
     finally:
         # The caller may be gone by now.

@@ -11,7 +11,7 @@ from .report_text import placeholders, translation_key
 
 
 @callback
-def tell_issues(
+def raise_issues(
     hass: HomeAssistant,
     entry: ConfigEntry,
     findings: Iterable[CheckFinding],

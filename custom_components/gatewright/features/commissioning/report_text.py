@@ -66,10 +66,10 @@ def placeholders(
 
 
 @callback
-def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
+def report_text(hass: HomeAssistant, check: KeptCheck, name: Namer) -> str:
     """Return the complete report in Markdown."""
-    report = walked.report
-    at = date_and_time(walked.at)
+    report = check.report
+    at = date_and_time(check.at)
     machine = name(report.machine) if report.machine else ""
     ended = line(hass, f"ended_{report.ended.value}", at=at, machine=machine)
     lines = [ended, ""]
@@ -80,7 +80,7 @@ def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
             "  - "
             + line(
                 hass,
-                ("made_" if setting in walked.made else "can_") + setting.kind.value,
+                ("made_" if setting in check.made else "can_") + setting.kind.value,
                 seconds="" if setting.seconds is None else f"{setting.seconds:g}",
             )
             for setting in part.settings
@@ -88,20 +88,20 @@ def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
     if report.left:
         names = ", ".join(name(part) for part in report.left)
         lines += ["", line(hass, "left", parts=names)]
-    if walked.open:
+    if check.open:
         lines += ["", line(hass, "advice_title")]
         lines += [
-            text for f in walked.open for text in ("", finding_text(hass, f, name))
+            text for f in check.open for text in ("", finding_text(hass, f, name))
         ]
     return "\n".join(lines)
 
 
 @callback
-def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str, Any]:
+def report_data(hass: HomeAssistant, check: KeptCheck, name: Namer) -> dict[str, Any]:
     """Return the gates' report for an action's response."""
     return {
-        "ended": walked.report.ended.value,
-        "at": walked.at.isoformat(),
+        "ended": check.report.ended.value,
+        "at": check.at.isoformat(),
         "gates": [
             {
                 "gate_id": part.part,
@@ -113,7 +113,7 @@ def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str
                         "finding": found.kind.value,
                         "about": found.about,
                         "text": finding_title(hass, found, name),
-                        "mended": found not in walked.open,
+                        "mended": found not in check.open,
                     }
                     for found in part.findings
                 ],
@@ -121,17 +121,17 @@ def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str
                     {
                         "setting": setting.kind.value,
                         "seconds": setting.seconds,
-                        "stored": setting in walked.made,
+                        "stored": setting in check.made,
                         "mends": MENDS[setting.kind].value,
                     }
                     for setting in part.settings
                 ],
             }
-            for part in walked.report.parts
+            for part in check.report.parts
         ],
-        "left": [name(part) for part in walked.report.left],
-        "open": len(walked.open),
-        "text": report_text(hass, walked, name),
+        "left": [name(part) for part in check.report.left],
+        "open": len(check.open),
+        "text": report_text(hass, check, name),
     }
 
 

@@ -85,36 +85,36 @@ class CheckStore:
         try:
             check_numbers(data)
             at = dt_util.parse_datetime(data["at"], raise_on_error=True)
-            walked = KeptCheck(
+            check = KeptCheck(
                 at=at,
                 report=from_data(data["report"]),
                 made=settings_from(data["made"]),
                 told=data["told"],
                 standing=findings_from(data["standing"]),
             )
-            check_shape({"told": walked.told, "of": walked.count}, _READ)
+            check_shape({"told": check.told, "of": check.count}, _READ)
             # If it can't be written, it wasn't read correctly.
             dt_util.as_utc(at)
-            check_shape(_plain(walked), data)
+            check_shape(_plain(check), data)
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await self._file.put_aside(err)
             return None
-        return walked
+        return check
 
-    async def write(self, walked: KeptCheck) -> None:
+    async def write(self, check: KeptCheck) -> None:
         """Store a check."""
-        await self._file.write(_plain(walked))
+        await self._file.write(_plain(check))
 
     async def remove(self) -> None:
         """Delete the file."""
         await self._file.remove()
 
 
-def _plain(walked: KeptCheck) -> dict[str, Any]:
+def _plain(check: KeptCheck) -> dict[str, Any]:
     return {
-        "at": walked.at.isoformat(),
-        "report": as_data(walked.report),
-        "made": settings_data(walked.made),
-        "told": walked.told,
-        "standing": findings_data(walked.standing),
+        "at": check.at.isoformat(),
+        "report": as_data(check.report),
+        "made": settings_data(check.made),
+        "told": check.told,
+        "standing": findings_data(check.standing),
     }

@@ -25,15 +25,15 @@ def _button(
     )
 
 
-def _has_filter(hub: MaintenanceManager) -> bool:
-    return hub.keeper.filter is not None
+def _has_filter(maintenance: MaintenanceManager) -> bool:
+    return maintenance.keeper.filter is not None
 
 
 BUTTONS: tuple[ButtonDescription[Any], ...] = (
     _button(
         "bin_emptied",
         MaintenanceManager.bin_emptied,
-        lambda hub: hub.keeper.bin is not None,
+        lambda maintenance: maintenance.keeper.bin is not None,
     ),
     _button("filter_cleaned", MaintenanceManager.filter_cleaned, _has_filter),
     _button(
@@ -46,7 +46,7 @@ BUTTONS: tuple[ButtonDescription[Any], ...] = (
     _button(
         "filter_clean",
         MaintenanceManager.clean_filter,
-        lambda hub: hub.keeper.cleaning is not None,
+        lambda maintenance: maintenance.keeper.cleaning is not None,
     ),
     ButtonDescription(
         key="done",

@@ -51,7 +51,7 @@ class Due:
         self._system = system
         self._keeper = keeper
         self._switches = switches
-        self._told: set[Condition] = set()
+        self._raised: set[Condition] = set()
 
     @callback
     def tell(self, look: Look, cleaner: str | None) -> None:
@@ -60,30 +60,30 @@ class Due:
         `cleaner` is the part that cleans the filter.
         """
         system = self._system
-        standing = self._standing(look, cleaner)
-        if standing == self._told:
+        due = self._due(look, cleaner)
+        if due == self._raised:
             return
-        changes = self._told ^ standing
-        self._told = standing
+        changes = self._raised ^ due
+        self._raised = due
         with system.gather():
             for condition in changes:
-                system.handle(ConditionReported(condition, condition in standing))
+                system.handle(ConditionReported(condition, condition in due))
 
-    def _standing(self, look: Look, cleaner: str | None) -> set[Condition]:
-        standing: set[Condition] = set()
+    def _due(self, look: Look, cleaner: str | None) -> set[Condition]:
+        due: set[Condition] = set()
         for need in look.needs:
-            if need.kind in _BIN and self._bin_is_told_better(look.forecast):
+            if need.kind in _BIN and self._sensor_knows_better(look.forecast):
                 continue
             part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
-            standing.add(Condition(_ALARMS[need.kind], part))
+            due.add(Condition(_ALARMS[need.kind], part))
         faulty = self._switches.faulty(self._system.now())
         if cleaner is not None and self._cleans_in_vain():
             faulty.add(cleaner)
-        return standing | {
+        return due | {
             Condition(AlarmKind.MAINTENANCE_NOT_SWITCHING, part) for part in faulty
         }
 
-    def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
+    def _sensor_knows_better(self, forecast: Forecast | None) -> bool:
         """Return whether a sensor knows better than the estimate about the bin."""
         guess = (
             forecast is not None

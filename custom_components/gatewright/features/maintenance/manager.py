@@ -212,7 +212,7 @@ class MaintenanceManager:
         if self.keeper.bin is not None:
             self.keeper.bin.read_full(full, self.system.now())
         with self.system.gather():
-            self._tell_bin()
+            self._report_bin()
             self.system.handle(TimePassed())
 
     @callback
@@ -320,7 +320,7 @@ class MaintenanceManager:
         """Check what is due, and report it."""
         self._looked = self.system.now()
         self._look = self._take_look()
-        self._tell_bin()
+        self._report_bin()
         self._due.tell(self._look, self.parts.get(CONF_CLEANING))
         self.system.tell((MAINTENANCE,))
 
@@ -362,7 +362,7 @@ class MaintenanceManager:
             frozenset(self.switches.faulty(self.system.now())),
         )
 
-    def _tell_bin(self) -> None:
+    def _report_bin(self) -> None:
         """Report whether the bin is full by its sensors, whichever it has."""
         bin_ = self.keeper.bin
         level = (

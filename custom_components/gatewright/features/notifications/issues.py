@@ -10,7 +10,9 @@ from ...runtime.issues import delete_issue, delete_issues, raise_issue
 
 
 @callback
-def tell_unreachable(hass: HomeAssistant, entry: ConfigEntry[Any], stored: str) -> None:
+def raise_unreachable(
+    hass: HomeAssistant, entry: ConfigEntry[Any], stored: str
+) -> None:
     """Raise the issue of a phone that a message couldn't be sent to."""
     entity_id = to_entity_id(hass, stored) or stored
     state = hass.states.get(entity_id)

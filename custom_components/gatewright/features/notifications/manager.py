@@ -16,7 +16,7 @@ from ...const import DOMAIN
 from ...core.control.alarms import AlarmKind, Condition
 from ...core.statistics.summary import Period
 from ...core.stored.phones import PhoneTopic, StoredPhones
-from ...runtime.devices import hub_device_id
+from ...runtime.devices import collector_device_id
 from ...runtime.events import AlarmNews
 from ...runtime.system_context import SystemContext
 from ...runtime.timer import Timer
@@ -24,7 +24,7 @@ from ...texts.alarm_texts import AlarmText
 from ...texts.texts import Texts
 from ..actions.occurrence import CONF_OCCURRENCE
 from ..statistics.manager import StatisticsManager
-from .issues import clear_unreachable, tell_unreachable
+from .issues import clear_unreachable, raise_unreachable
 from .message import SERIOUS, Button, Message
 from .phones import send
 from .taps import DONE_BY, EVENT_TAPPED, Tap, action_of, tapped
@@ -89,8 +89,8 @@ class NotificationManager:
     def _replanned(self) -> None:
         """Apply changed settings."""
         settings = self.settings
-        tells = bool(settings.targets) and PhoneTopic.SUMMARY in settings.topics
-        self._set_clock(settings.summary_at if tells else "")
+        sends_summary = bool(settings.targets) and PhoneTopic.SUMMARY in settings.topics
+        self._set_clock(settings.summary_at if sends_summary else "")
         for stored in self._unreached - {*settings.targets}:
             self._reached(stored)
 
@@ -105,7 +105,7 @@ class NotificationManager:
             when = time.fromisoformat(at)
             self._clock = async_track_time_change(
                 self._system.hass,
-                self._tell_day,
+                self._send_summary,
                 hour=when.hour,
                 minute=when.minute,
                 second=when.second,
@@ -181,13 +181,13 @@ class NotificationManager:
         system.entry.async_create_background_task(
             system.hass,
             self._note(condition, found.occurrence, event),
-            "gatewright notes what was done",
+            "gatewright records work as done",
         )
 
     async def _note(self, condition: Condition, occurrence: str, event: Event) -> None:
         system = self._system
         data = {
-            ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+            ATTR_DEVICE_ID: collector_device_id(system.hass, system.entry),
             CONF_OCCURRENCE: occurrence,
         }
         try:
@@ -209,12 +209,12 @@ class NotificationManager:
             timer = self._reminders[condition] = Timer(
                 self._system.hass,
                 "gatewright reminds a phone",
-                partial(self._tell_again, condition),
+                partial(self._send_again, condition),
             )
         timer.arm(seconds)
 
     @callback
-    def _tell_again(self, condition: Condition) -> None:
+    def _send_again(self, condition: Condition) -> None:
         """Send an alarm again that is still active."""
         announcer = self._system.announcer
         if condition not in self._system.shop.alarms.standing:
@@ -226,7 +226,7 @@ class NotificationManager:
     # The day --------------------------------------------------------------------
 
     @callback
-    def _tell_day(self, _now: datetime) -> None:
+    def _send_summary(self, _now: datetime) -> None:
         """Send the day's summary, unless nothing ran."""
         system = self._system
         found = system.of(StatisticsManager).summary(Period.DAY)
@@ -243,7 +243,7 @@ class NotificationManager:
             self._system.entry.async_create_background_task(
                 self._system.hass,
                 self._send_to(stored, message),
-                "gatewright tells a phone",
+                "gatewright notifies a phone",
             )
 
     async def _send_to(self, stored: str, message: Message) -> None:
@@ -255,10 +255,10 @@ class NotificationManager:
             except Exception as err:  # noqa: BLE001 - whatever an integration raises
                 if stored not in self._unreached:
                     _LOGGER.warning(
-                        "%s can't tell a phone: %r", system.entry.title, err
+                        "%s can't notify a phone: %r", system.entry.title, err
                     )
                 self._unreached.add(stored)
-                tell_unreachable(system.hass, system.entry, stored)
+                raise_unreachable(system.hass, system.entry, stored)
             else:
                 self._reached(stored)
 

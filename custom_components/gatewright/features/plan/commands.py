@@ -234,7 +234,7 @@ async def _compute(asked: PlanCommand) -> Data:
         return plan, problems, found
 
     plan, problems, found = await asked.hass.async_add_executor_job(computed)
-    return _told(asked, found, problems, plan)
+    return _answer_of(asked, found, problems, plan)
 
 
 async def _size(asked: PlanCommand) -> Data:
@@ -265,10 +265,10 @@ async def _size(asked: PlanCommand) -> Data:
     )
     if "document" in found:
         found["document"] = write(found["document"])
-    return _told(asked, found, problems, plan)
+    return _answer_of(asked, found, problems, plan)
 
 
-def _told(
+def _answer_of(
     asked: PlanCommand, found: Data, problems: list[PlanProblem], plan: ShopPlan
 ) -> Data:
     seen = asked.seen(plan)

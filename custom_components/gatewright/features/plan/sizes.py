@@ -25,7 +25,7 @@ from ...core.plan.splitting import with_widths
 from ..airflow.assessment import seen_of
 from ..airflow.data import Data
 from ..airflow.ducts import AirShop
-from ..airflow.sizing_data import told_sizing
+from ..airflow.sizing_data import sized_data
 from ..airflow.sizing_request import SizingRequest, with_found_fan, with_ports
 from .draft_shop import DraftShop
 from .figures import IMPOSSIBLE, NO_DUCTS, place
@@ -73,7 +73,7 @@ def proposal(hass: HomeAssistant, shop: DraftShop, set_target: SizingWish) -> Da
             "why": IMPOSSIBLE,
             "at": place(shop, err.element),
         }
-    found = told_sizing(request, sized)
+    found = sized_data(request, sized)
     rows = _changes(shop, sized.diameters)
     taken = {
         row["part"]: row["after"]["diameter"]

@@ -134,7 +134,7 @@ class PlanTexts(Texts):
         for key in tree.names:
             names[key] = names[key] or self(_PROBLEM, "unnamed_duct")
 
-        def told(field: FieldChange, usual: Mapping[str, str]) -> Data:
+        def described(field: FieldChange, usual: Mapping[str, str]) -> Data:
             before, after = (
                 self._value(field.field, value or usual.get(field.field), names, system)
                 for value in (field.before, field.after)
@@ -167,7 +167,7 @@ class PlanTexts(Texts):
                     "drawn": change.drawn,
                     "name": change.name,
                     "fields": [
-                        told(field, _USUAL if change.code == GATE_MOVED else {})
+                        described(field, _USUAL if change.code == GATE_MOVED else {})
                         for field in change.fields
                     ],
                     "text": self(_CHANGE, change.code, **values),

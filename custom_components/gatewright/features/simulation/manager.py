@@ -200,7 +200,7 @@ async def _play(
 ) -> SimulationResult:
     given_up = Event()
 
-    def told(share: float) -> None:
+    def report(share: float) -> None:
         if given_up.is_set():
             raise _GivenUp
         hass.loop.call_soon_threadsafe(tell, share)
@@ -208,7 +208,9 @@ async def _play(
 
     try:
         return await hass.async_add_executor_job(
-            partial(complete, simulate(system, recording, actuators, power=power), told)
+            partial(
+                complete, simulate(system, recording, actuators, power=power), report
+            )
         )
     finally:
         given_up.set()

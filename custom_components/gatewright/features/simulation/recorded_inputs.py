@@ -73,7 +73,8 @@ async def read_records(
         progress((done + 1) / steps)
     sensed = {m for m, sources in layout.machines.items() if sources.sensor is not None}
     first = min(
-        (told[0][0] for told in reader.readings.values()), default=begins.timestamp()
+        (reported[0][0] for reported in reader.readings.values()),
+        default=begins.timestamp(),
     )
     since = max(first, begins.timestamp())
     happened, power = await reader.read_collector(layout, since)
@@ -100,7 +101,7 @@ async def read_records(
             if machine in sensed and machine not in reader.readings
         ),
         alarms=await reader.read_alarms(),
-        count=sum(len(told) for told in reader.readings.values()),
+        count=sum(len(reported) for reported in reader.readings.values()),
     )
 
 
@@ -165,7 +166,7 @@ class _RecordReader:
             stood = merged(
                 stood,
                 ends,
-                lambda told, end: told if end is None or end[1] else end[0],
+                lambda reported, end: reported if end is None or end[1] else end[0],
             )
         if not stood:
             return
@@ -202,11 +203,11 @@ class _RecordReader:
         if entity_id is None:
             return None
         found: Counter[tuple[str, str]] = Counter()
-        told = {
+        reported = {
             state.state: state.attributes
             for state in await self.archive.states(entity_id)
         }
-        for at, attributes in told.items():
+        for at, attributes in reported.items():
             raised = dt_util.parse_datetime(at)
             if raised is None or raised.timestamp() < self.begins:
                 continue

@@ -98,7 +98,7 @@ def merged[A, B, R](
     put_together: Callable[[A | None, B | None], R],
 ) -> list[tuple[float, R]]:
     """Return two signals merged into one; None means "not reported yet"."""
-    told = sorted(
+    changes = sorted(
         [
             *((at, 0, value) for at, value in one),
             *((at, 1, value) for at, value in other),
@@ -107,7 +107,7 @@ def merged[A, B, R](
     )
     last: list[Any] = [None, None]
     found: list[tuple[float, R]] = []
-    for at, which, value in told:
+    for at, which, value in changes:
         last[which] = value
         found.append((at, put_together(last[0], last[1])))
     return found

@@ -105,11 +105,11 @@ def _times_to_air(
     return [
         {
             "machine": _name(names, part),
-            "at_best": _to_a_tenth(told.chain.at_best),
-            "limited_by": told.judged.limit.value,
-            "reporting_interval": _to_a_tenth(told.chain.reporting),
+            "at_best": _to_a_tenth(timing.chain.at_best),
+            "limited_by": timing.judged.limit.value,
+            "reporting_interval": _to_a_tenth(timing.chain.reporting),
         }
-        for part, told in found.would.times_to_air.items()
+        for part, timing in found.would.times_to_air.items()
         if sees(part)
     ]
 

@@ -127,16 +127,16 @@ def _time_to_air(machine: MachineSubject) -> float | None:
 
 def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
     """Return what limits the time to air, and what would shorten it."""
-    told = machine.statistics.keeper.time_to_air(machine.part)
-    if told is None:
+    timing = machine.statistics.keeper.time_to_air(machine.part)
+    if timing is None:
         return None
     found = {
-        "median": _to_a_tenth(told.usual),
-        "runs": told.runs,
-        "at_best": _to_a_tenth(told.chain.at_best),
-        "limited_by": told.judged.limit.value,
-        "saves": _to_a_tenth(told.judged.saves),
-        "reporting_interval": _to_a_tenth(told.chain.reporting),
+        "median": _to_a_tenth(timing.usual),
+        "runs": timing.runs,
+        "at_best": _to_a_tenth(timing.chain.at_best),
+        "limited_by": timing.judged.limit.value,
+        "saves": _to_a_tenth(timing.judged.saves),
+        "reporting_interval": _to_a_tenth(timing.chain.reporting),
     }
     if machine.shadow is not None:
         would = machine.shadow.would_time_to_air(machine.part)

@@ -21,7 +21,7 @@ from ...core.pattern import check_numbers, check_shape
 from ...core.statistics.alarm_days import AlarmDays, Raised
 from ...core.statistics.calendar import MachineTime, Span
 from ...core.statistics.summary import Period, bounds, summarize, summarize_days
-from ...runtime.devices import hub_device_id
+from ...runtime.devices import collector_device_id
 from ...runtime.events import AlarmNews
 from ...runtime.listeners import Listeners
 from ...runtime.old_names.shown import shown_data
@@ -40,7 +40,7 @@ EVENT_SUMMARY = f"{DOMAIN}_summary"
 _DELAY = 10.0
 """Seconds to collect changes before writing."""
 
-_DAYS_TOLD = 7
+_DAYS_REPORTED = 7
 """Days reported after Home Assistant was off; the week has the rest."""
 
 
@@ -74,14 +74,14 @@ class StatisticsManager:
         self._air = air
         self._maintenance = maintenance
         self.alarms = AlarmDays()
-        self._told: date | None = None
+        self._reported: date | None = None
         """All days before this one have been reported."""
         self._file = record_file(system.hass, system.entry)
         self._listeners = Listeners[[]]("The record cannot be shown")
         self.listen = self._listeners.add
         """Calls a listener when days are counted anew; returns how to remove it."""
         self._readers = Listeners[[SummaryNews]](
-            "A day or week that is over cannot be told"
+            "A finished day or week cannot be reported"
         )
         self.read = self._readers.add
         """Calls a listener with every finished day and week; returns how to remove
@@ -101,14 +101,14 @@ class StatisticsManager:
         try:
             check_numbers(kept)
             self.alarms.restore(kept.get("alarms", {}))
-            if (told := kept.get("told")) is not None:
-                self._told = date.fromisoformat(told)
+            if (reported := kept.get("told")) is not None:
+                self._reported = date.fromisoformat(reported)
             for raised in self.alarms.between(date.min, date.max):
                 check_shape(raised._asdict(), Raised("", "", 0)._asdict())
             self.alarms.save()
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             self.alarms = AlarmDays()
-            self._told = None
+            self._reported = None
             await self._file.put_aside(err)
 
     @callback
@@ -123,7 +123,7 @@ class StatisticsManager:
                 EVENT_CORE_CONFIG_UPDATE, self._config_changed
             ),
             # Automations may not be listening before.
-            async_at_started(system.hass, self._hub_started),
+            async_at_started(system.hass, self._home_assistant_started),
         ]
         self._air_changed()
 
@@ -187,7 +187,7 @@ class StatisticsManager:
             pickups=self.pickups(),
             shown=asker.sees_machine,
         )
-        return self._told_as(found, asker)
+        return self._response(found, asker)
 
     @callback
     def summary_of_days(
@@ -204,21 +204,21 @@ class StatisticsManager:
             pickups=self.pickups(),
             shown=asker.sees_machine,
         )
-        return self._told_as(found, asker)
+        return self._response(found, asker)
 
     @property
     def _owner(self) -> Requester:
         return Requester(self.system.hass, None)
 
-    def _told_as(self, found: dict[str, Any], asker: Requester) -> dict[str, Any]:
+    def _response(self, found: dict[str, Any], asker: Requester) -> dict[str, Any]:
         """Add what the core doesn't know: alarms, currency, texts."""
         first = date.fromisoformat(found["first_day"])
         last = date.fromisoformat(found["last_day"])
-        told = None if asker.administers else self._names_seen(asker)
+        visible = None if asker.administers else self._visible_names(asker)
         found["alarms"] = [
             {**raised._asdict(), "title": self._title(raised)}
             for raised in self.alarms.between(first, last)
-            if told is None or raised.part in told
+            if visible is None or raised.part in visible
         ]
         collector = found["collector"]
         collector["currency"] = self.system.hass.config.currency
@@ -233,7 +233,7 @@ class StatisticsManager:
         found["text"] = summary_text(Texts.cached(self.system.hass), found)
         return found
 
-    def _names_seen(self, asker: Requester) -> set[str]:
+    def _visible_names(self, asker: Requester) -> set[str]:
         """Return the visible names of parts: alarms keep names."""
         system = self.system
         layout = system.layout
@@ -321,7 +321,7 @@ class StatisticsManager:
         self._past.clear()
 
     @callback
-    def _hub_started(self, _hass: HomeAssistant) -> None:
+    def _home_assistant_started(self, _hass: HomeAssistant) -> None:
         self._turn_over()
 
     @callback
@@ -337,31 +337,31 @@ class StatisticsManager:
         today = self._look().date()
         # Time across midnight was just recorded on yesterday.
         self._past.clear()
-        self._tell(today)
+        self._report(today)
         self._listeners.call()
         # If the clocks differ, it fires too early, finds nothing over and waits again.
         left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
         self._midnight.arm(max(0.0, left.total_seconds()))
 
-    def _tell(self, today: date) -> None:
+    def _report(self, today: date) -> None:
         """Report the finished days with any work, and the last week."""
-        told = today if self._told is None else self._told
-        self._told = max(told, today)
-        if self._told == told:
+        reported = today if self._reported is None else self._reported
+        self._reported = max(reported, today)
+        if self._reported == reported:
             self._write_soon()
             return
         days = self.keeper.calendar.days
         over = sorted(
-            day for day in days if told <= day < today and days[day] != Span()
+            day for day in days if reported <= day < today and days[day] != Span()
         )
-        for day in over[-_DAYS_TOLD:]:
-            self._tell_one(Period.DAY, day)
+        for day in over[-_DAYS_REPORTED:]:
+            self._report_period(Period.DAY, day)
         monday, _ = bounds(Period.WEEK, today)
-        if told < monday:
-            self._tell_one(Period.WEEK, monday - timedelta(days=1))
+        if reported < monday:
+            self._report_period(Period.WEEK, monday - timedelta(days=1))
         self._write_soon()
 
-    def _tell_one(self, period: Period, day: date) -> None:
+    def _report_period(self, period: Period, day: date) -> None:
         news = SummaryNews(period, self.summary(period, day))
         system = self.system
         system.hass.bus.async_fire(
@@ -369,7 +369,7 @@ class StatisticsManager:
             {
                 "entry_id": system.entry.entry_id,
                 ATTR_NAME: system.entry.title,
-                ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+                ATTR_DEVICE_ID: collector_device_id(system.hass, system.entry),
                 **shown_data(system.entry, news.summary),
             },
         )
@@ -382,7 +382,7 @@ class StatisticsManager:
 
     def _kept(self) -> dict[str, Any]:
         return {
-            "told": None if self._told is None else self._told.isoformat(),
+            "told": None if self._reported is None else self._reported.isoformat(),
             "alarms": self.alarms.save(),
         }
 

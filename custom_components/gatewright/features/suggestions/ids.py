@@ -132,10 +132,10 @@ async def _uses(hass: HomeAssistant, swaps: list[Swap]) -> str:
         if (used := entity_ids_in(place.config) & changing)
     ]
     texts = Texts.cached(hass)
-    told = [texts(ISSUE, "used" if lines else "unused"), "\n".join(lines)]
+    paragraphs = [texts(ISSUE, "used" if lines else "unused"), "\n".join(lines)]
     if None in sorts:
-        told.append(texts(ISSUE, "not_searched"))
-    return "\n\n".join(text for text in told if text)
+        paragraphs.append(texts(ISSUE, "not_searched"))
+    return "\n\n".join(text for text in paragraphs if text)
 
 
 def _words(system: SystemContext, swaps: list[Swap]) -> dict[str, str]:

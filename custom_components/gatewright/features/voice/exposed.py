@@ -58,9 +58,9 @@ class ExposedShop:
     @property
     def alarms(self) -> list[Condition]:
         """The active alarms that may be named, oldest first."""
-        standing = self.system.shop.alarms.standing
-        told = [c for c in standing if self.asker.sees_part(self.system, c.part)]
-        return sorted(told, key=lambda c: standing[c].raised_at)
+        active = self.system.shop.alarms.standing
+        visible = [c for c in active if self.asker.sees_part(self.system, c.part)]
+        return sorted(visible, key=lambda c: active[c].raised_at)
 
     @property
     def on_time_today(self) -> float:

@@ -46,9 +46,7 @@ class MachineHints:
         self._heard: list[tuple[str, str]] = []
         self._stops: list[CALLBACK_TYPE] = []
         self._unsubs: list[CALLBACK_TYPE] = []
-        self._later = Timer(
-            system.hass, "gatewright looks for names of machines", self._look
-        )
+        self._later = Timer(system.hass, "gatewright machine names", self._look)
 
     async def start(self) -> None:
         """Listen, and follow changes of names."""

@@ -59,7 +59,7 @@ def sensor_in(context: FormContext, values: Values) -> str | None:
     return (to_entity_id(context.hass, sensor) or sensor) if sensor else None
 
 
-def told_by(
+def describe_sensor(
     context: FormContext, sensor: str | None
 ) -> SensorReading | Signal | UnusableSensor:
     """Return what a sensor reports; for a silent one, what it reported before."""
@@ -80,9 +80,11 @@ class _LevelField(NumberField):
 
     @override
     def limit_for(self, context: FormContext, values: Values) -> FieldLimits:
-        told = told_by(context, sensor_in(context, values))
+        reported = describe_sensor(context, sensor_in(context, values))
         return (
-            LEVEL_LIMITS[told.unit] if isinstance(told, SensorReading) else _ANY_LEVEL
+            LEVEL_LIMITS[reported.unit]
+            if isinstance(reported, SensorReading)
+            else _ANY_LEVEL
         )
 
 
@@ -97,8 +99,8 @@ class StatesField(Field):
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        told = told_by(context, sensor_in(context, values))
-        return states_field(told.known if isinstance(told, Signal) else ())
+        reported = describe_sensor(context, sensor_in(context, values))
+        return states_field(reported.known if isinstance(reported, Signal) else ())
 
 
 class _SilenceField(NumberField):
@@ -117,27 +119,29 @@ class _SilenceField(NumberField):
 def _read_detection(answers: Answers) -> None:
     """Validate run detection."""
     sensor = sensor_in(answers.context, answers.typed)
-    told = None
+    reported = None
     if sensor:
-        told = told_by(answers.context, sensor)
-        _read_sensing(answers, sensor, told)
-    _read_limits(answers, told)
+        reported = describe_sensor(answers.context, sensor)
+        _read_sensing(answers, sensor, reported)
+    _read_limits(answers, reported)
 
 
 def _read_sensing(
-    answers: Answers, sensor: str, told: SensorReading | Signal | UnusableSensor
+    answers: Answers, sensor: str, reported: SensorReading | Signal | UnusableSensor
 ) -> None:
     usual = _USUAL
-    if isinstance(told, SensorReading):
+    if isinstance(reported, SensorReading):
         if answers.touched(const.CONF_RUNNING_STATES):
             answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
-        _read_levels(answers, sensor, told.unit)
-    elif isinstance(told, Signal):
+        _read_levels(answers, sensor, reported.unit)
+    elif isinstance(reported, Signal):
         usual = SIGNAL_LEVELS
         for key in ANY_LEVELS:
             if answers.touched(key):
                 answers.refuse(key, "levels_without_reading")
-        answers.data[const.CONF_RUNNING_STATES] = _read_states(answers, sensor, told)
+        answers.data[const.CONF_RUNNING_STATES] = _read_states(
+            answers, sensor, reported
+        )
     was = _USUAL if answers.context.stored.get(const.CONF_UNIT) else SIGNAL_LEVELS
     for key in _TIMES:
         if usual is not was and answers.left_as(key, *_usual(key, was)):
@@ -165,14 +169,14 @@ def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
         answers.read(const.CONF_CERTAIN)
 
 
-def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
+def _read_states(answers: Answers, sensor: str, reported: Signal) -> list[str]:
     typed = answers.typed.get(const.CONF_RUNNING_STATES) or ()
     states = [text for state in typed if (text := state.strip())]
     if sensor != answers.context.shown.get(const.CONF_SENSOR) and not answers.touched(
         const.CONF_RUNNING_STATES
     ):
         states = []
-    states = states or list(told.running)
+    states = states or list(reported.running)
     if not states:
         name = name_of(answers.context.hass, sensor)
         answers.refuse(const.CONF_RUNNING_STATES, "states_missing", name)
@@ -182,17 +186,17 @@ def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
 
 
 def _read_limits(
-    answers: Answers, told: SensorReading | Signal | UnusableSensor | None
+    answers: Answers, reported: SensorReading | Signal | UnusableSensor | None
 ) -> None:
     """Validate how long a reading may be unrenewed and a machine may run."""
     limits: dict[str, float] = {}
-    if isinstance(told, SensorReading):
+    if isinstance(reported, SensorReading):
         limits[const.CONF_STALE_AFTER] = answers.number(
             const.CONF_STALE_AFTER, _STALE_AFTER
         )
-    elif not isinstance(told, UnusableSensor):
+    elif not isinstance(reported, UnusableSensor):
         _refuse_unused(answers, const.CONF_STALE_AFTER, "silence_without_reading")
-    if told is not None:
+    if reported is not None:
         limits[const.CONF_RUN_LIMIT] = answers.number(const.CONF_RUN_LIMIT, 0)
     else:
         _refuse_unused(answers, const.CONF_RUN_LIMIT, "run_limit_without_sensor")

@@ -22,7 +22,7 @@ from ..kinds import BooleanField, ChoiceField, EntityField, NameField, PartsFiel
 from ..names import guess_kind, machine_name
 from ..numbers import FLOW, SIZE, FieldLimits, NumberField, QuantityField
 from ..sensor_description import Signal
-from .detection import DETECTION, sensor_in, told_by
+from .detection import DETECTION, describe_sensor, sensor_in
 from .parts import NEW_PART, machine_part, machine_problems
 from .purge import FIRST_GATES, PURGE_ERRORS, PURGE_TIMES, PURGING, read_purge
 from .simulate_steps import CONF_SIMULATE, SIMULATE
@@ -121,11 +121,11 @@ def _time_to_air(context: FormContext) -> Mapping[str, str]:
     """Return the machine's time to air and what limits it, if known."""
     entry = context.system
     system = None if entry is None else loaded_system(entry)
-    told = None
+    timing = None
     if system is not None:
-        told = system.of(StatisticsManager).keeper.time_to_air(context.part_id)
+        timing = system.of(StatisticsManager).keeper.time_to_air(context.part_id)
     texts = Texts.cached(context.hass)
-    return {"time_to_air": time_to_air_text(texts, told, context.part_names)}
+    return {"time_to_air": time_to_air_text(texts, timing, context.part_names)}
 
 
 MACHINE = Form(
@@ -188,8 +188,8 @@ MACHINE = Form(
 def _is_unclear(context: FormContext) -> bool:
     """Return whether the sensor's states that mean running are unknown."""
     sensor = sensor_in(context, context.values)
-    told = told_by(context, sensor) if sensor else None
-    return isinstance(told, Signal) and not told.running
+    reported = describe_sensor(context, sensor) if sensor else None
+    return isinstance(reported, Signal) and not reported.running
 
 
 STATES_IF_UNCLEAR = replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear)

@@ -162,7 +162,9 @@ class GatesPage(Page):
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
                 const.CONF_ACTUATOR_SORT
             ) or guess_sort(name_of(self.hass, gate.entity_id))
-            gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
+            gate.asked = typed[CONF_ASK_POSITIONS] and not self._reports_position(
+                gate.entity_id
+            )
             gates.append(gate)
         for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.HAND
@@ -170,7 +172,7 @@ class GatesPage(Page):
             gate.asked = False
             gates.append(gate)
 
-    def _tells(self, entity_id: str) -> bool:
+    def _reports_position(self, entity_id: str) -> bool:
         """Return whether an actuator reports a position, not only its last command."""
         state = self.hass.states.get(entity_id)
         return split_entity_id(entity_id)[0] not in ON_OFF and not (
@@ -342,17 +344,17 @@ class LevelsPage(Page):
 
     @override
     async def prepare(self) -> None:
-        told = []
+        results = []
         for machine in self.draft.machines:
             if (unit := machine.data.get(const.CONF_UNIT)) is None:
                 continue
             found = await self.draft.look(machine.entity_id, unit)
-            told.append((machine.name, found))
+            results.append((machine.name, found))
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
         words = await LearningTexts.load(self.hass)
-        self.placeholders["found"] = words.overview(told)
+        self.placeholders["found"] = words.overview(results)
 
     @override
     def values(self) -> dict[str, Any]:

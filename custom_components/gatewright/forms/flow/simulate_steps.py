@@ -123,12 +123,12 @@ class SimulateSteps(PartFlow):
         return self.part_id or NEW_PART
 
     async def _play(self) -> SimulatedWeek:
-        told = 0.0
+        reported = 0.0
 
-        def tell(share: float) -> None:
-            nonlocal told
-            if share - told >= _LEAST_STEP:
-                told = share
+        def report(share: float) -> None:
+            nonlocal reported
+            if share - reported >= _LEAST_STEP:
+                reported = share
                 self.async_update_progress(min(1.0, share))
 
         config = read_config(self._get_entry())
@@ -136,7 +136,7 @@ class SimulateSteps(PartFlow):
             config, self._simulated_id, self._asked_name, self._asked_data
         )
         begins, ends = period(None, None, None)
-        found = await simulate_system(self.hass, described, begins, ends, tell)
+        found = await simulate_system(self.hass, described, begins, ends, report)
         if self._simulated_id in found.records.unrecorded:
             raise CannotSimulateError("simulate_machine_not_recorded")
         return found

@@ -135,7 +135,7 @@ class SystemCheckFlow(CalibrateSteps):
         if self._waits is None and task is not None and task.ask is None:
             # Home Assistant must not wait for a page that waits for a person.
             self._waits = self.config_entry.async_create_background_task(
-                self.hass, self._runner.next_task(), "gatewright waits with a page"
+                self.hass, self._runner.next_task(), "gatewright system check page"
             )
         if self._waits is None or self._waits.done() or task is None:
             self._waits = None
@@ -233,12 +233,12 @@ class SystemCheckFlow(CalibrateSteps):
         done, parts = runner.progress
         task = runner.task
         name = "–" if task is None else runner.name(task.part)
-        told = ""
+        command = ""
         if task is not None and task.command is not None:
-            told = line(self.hass, "open" if task.command.opened else "shut")
+            command = line(self.hass, "open" if task.command.opened else "shut")
         return {
             "part": name,
-            "told": told or "–",
+            "told": command or "–",
             "place": str(min(done + 1, parts)),
             "places": str(parts),
         }

@@ -25,5 +25,5 @@ def annotations(*, read_only: bool) -> ToolAnnotations:
 def result(data: JsonObjectType, *, error: bool = False) -> ToolResult:
     """Return what a tool found, or why it failed."""
     made: Any = getattr(llm, "ToolResult", None)
-    told: ToolResult = data if made is None else made(data=data, error=error)  # type: ignore[assignment]
-    return told
+    tool_result: ToolResult = data if made is None else made(data=data, error=error)  # type: ignore[assignment]
+    return tool_result
