@@ -213,6 +213,43 @@ def test_restart_within_the_time_of_a_command() -> None:
     assert made.report(False, 104.0) is Deviation.HAND
 
 
+def test_changed_confirmation_time_counts_for_a_command_under_way() -> None:
+    """The owner says that the actuator answers within 2 s, not 10 s."""
+    made = settled()
+    made.set_times(window=2.0)
+    # Whoever moves it after those 2 s has moved it by hand.
+    assert made.report(False, 3.0) is Deviation.HAND
+    made = Actuator(window=2.0, on=ONCE)
+    made.report(False, 0.0)
+    made.set_target(True, 0.0)
+    made.set_times(window=10.0)
+    made.advance(9.9)
+    assert not made.failed
+    made.advance(10.0)
+    assert made.failed
+
+
+def test_changed_confirmation_time_revives_nothing() -> None:
+    """What stands as it should is not waited for again."""
+    made = settled()
+    made.advance(10.0)
+    made.set_times(window=30.0)
+    assert made.report(False, 11.0) is Deviation.HAND
+
+
+def test_hand_is_seen_within_the_pause_between_two_tries() -> None:
+    """An off that failed often is tried every 5 min; its answer ends the waiting."""
+    made = Actuator(window=10.0, off=FOR_EVER)
+    made.report(True, 0.0)
+    made.set_target(False, 0.0)
+    assert orders(made, *(float(now) for now in range(640)))[-1] == (630.0, False)
+    made.report(False, 635.0)
+    # A report within the time that a command may take is noise, and one after it is not.
+    assert made.report(True, 637.0) is None
+    made.report(False, 638.0)
+    assert made.report(True, 640.0) is Deviation.HAND
+
+
 def test_opposite_command_on_its_way_is_overtaken() -> None:
     made = Actuator(window=10.0, on=TWICE, off=TWICE)
     made.report(False, 0.0)

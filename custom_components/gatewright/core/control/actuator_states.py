@@ -65,6 +65,21 @@ class ActuatorEvent(Enum):
     TIMED_OUT = auto()
     LAST_TRY_TIMED_OUT = auto()
 
+    @classmethod
+    def contrary(
+        cls, value: bool | None, *, first: bool, returned: bool, own: bool
+    ) -> ActuatorEvent:
+        """Return what a report is that contradicts the target.
+
+        It may be the `first` of all, come from an actuator that has `returned` from being
+        offline, or stem from a command of ours (`own`).
+        """
+        if returned:
+            return cls.FOUND_ELSEWHERE if first else cls.RETURNED_ELSEWHERE
+        if value is None:
+            return cls.STOPPED_BETWEEN
+        return cls.STRAYED_ON_COMMAND if own else cls.STRAYED
+
 
 class Transition(NamedTuple):
     """Where an event leads, whether a command is issued then, and what it tells."""

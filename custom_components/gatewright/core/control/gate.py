@@ -42,7 +42,7 @@ class ManagedGate:
         self.plan = plan
         self.is_powered = plan.kind is GateKind.POWERED
         shows, lag = (plan.travel, 0.0) if plan.feedback else (confirm, plan.travel)
-        self.actuator.window, self.actuator.lag = max(LEAST_WINDOW, shows), lag
+        self.actuator.set_times(window=max(LEAST_WINDOW, shows), lag=lag)
 
     @property
     def can_be_moved(self) -> bool:
