@@ -751,7 +751,14 @@ class RoughShop(CalmShop):
             world.left.pop(part, None)
             return
         sequence = world.sequence
-        if part == COLLECTOR and not (sequence.by_hand if value else sequence.held_off):
+        if part == COLLECTOR and not sequence.allowed:
+            # Under a start block or fire shutdown it is turned off again.
+            world.left.pop(part, None)
+            return
+        if part == COLLECTOR and value:
+            assert sequence.by_hand
+        elif part == COLLECTOR and not sequence.held_off:
+            assert not sequence.machine_set.needs.air
             world.left.pop(part, None)
             return
         if part in sequence.gates and part not in sequence.gates.powered():
