@@ -138,7 +138,6 @@ class _Keeper[D: PartDescription[Any]]:
         descriptions: Sequence[D],
         build: Build[D],
     ) -> None:
-        """Keep none yet."""
         self._system = system
         self._async_add_entities = async_add_entities
         self._descriptions = descriptions

@@ -61,7 +61,6 @@ class Answers:
         typed: Values,
         mistakes: FormErrors,
     ) -> None:
-        """Start before the first field."""
         self.context = context
         self.typed = dict(typed)
         self.mistakes = mistakes

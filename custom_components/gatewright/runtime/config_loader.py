@@ -54,7 +54,7 @@ MAINTENANCE_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntitySource:
-    """A hub entity that something depends on: what was stored, and where it is now.
+    """An entity that something depends on: what was stored, and where it is now.
 
     `entity_id` is None once the entity has been removed from Home Assistant.
     """

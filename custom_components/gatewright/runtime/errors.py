@@ -1,4 +1,4 @@
-"""What a person is told whose wish is not carried out, in the language of the screen."""
+"""What a person reads whose request is refused, in the language of the screen."""
 
 from homeassistant.exceptions import ServiceValidationError
 

@@ -27,7 +27,7 @@ class Journal:
     """The lines beside one file. All that touches the disk is for the executor."""
 
     def __init__(self, path: Path) -> None:
-        """Be the journal in that file; nothing is written before `begin`."""
+        """Use the file at `path`; nothing is written before `begin`."""
         self.path = path
         self.size = 0
         """Bytes of what was appended since it began."""

@@ -37,7 +37,6 @@ class JournaledFile(KeptFile):
     def __init__(
         self, hass: HomeAssistant, kind: FileKind, entry: ConfigEntry[Any]
     ) -> None:
-        """Be the file of a system."""
         super().__init__(hass, kind, entry)
         self._journal = Journal(Path(f"{self._store.path}{ENDING}"))
         self._content: Callable[[], dict[str, Any]] | None = None
@@ -182,7 +181,6 @@ class MemoryStore(JournaledFile):
     """One system's memory on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         super().__init__(hass, FileKind.MEMORY, entry)
 
     async def load(self) -> Handover | None:

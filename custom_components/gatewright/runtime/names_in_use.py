@@ -22,7 +22,6 @@ class NamesInUse:
     """The names that something listens to by now, regardless of case."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Look all names up."""
         self._hass = hass
         self._names = Counter(
             state.name.casefold() for state in hass.states.async_all()

@@ -93,7 +93,7 @@ class KeptFile:
     def __init__(
         self, hass: HomeAssistant, kind: FileKind, entry: ConfigEntry[Any] | None = None
     ) -> None:
-        """Be the file of a system, or one that all of them share."""
+        """Keep a file of the system of `entry`; without it, one that all systems share."""
         self._hass = hass
         self._kind = kind
         self._entry = entry

@@ -17,7 +17,7 @@ from .system_context import SystemContext
 MINUTES = range(4, 60, 5)
 """The last minute of each five."""
 SECOND = 50
-"""Early enough for a busy hub, late enough to leave little for the next five minutes."""
+"""Early enough for a busy machine, late enough to leave little for the next five minutes."""
 
 
 class TotalsClock:

@@ -188,7 +188,7 @@ class Actuator:
         if target is None:
             self._take(ActuatorEvent.RELEASED, now)
         elif self.reported == target and not self._delivery.contested:
-            self._take(ActuatorEvent.WISHED_AS_IT_STANDS, now)
+            self._take(ActuatorEvent.TARGET_MET_ALREADY, now)
             self._attempt.ends = now
         else:
             self._take(ActuatorEvent.COMMANDED, now)
@@ -261,7 +261,7 @@ class Actuator:
     ) -> Deviation | None:
         """Take a report; None is "between the two", `reachable` False "not there".
 
-        The last known stand is kept while the actuator is away or `no_feedback`. An `own_entities`
+        The last known state is kept while the actuator is away or `no_feedback`. An `own`
         report stems from our own command.
         """
         self.stirred()
@@ -336,7 +336,7 @@ class Actuator:
         )
 
     def recall(self, kept: ActuatorMemory, now: float, *, passed: float) -> None:
-        """Take over what an earlier process wished and last heard, `passed` s ago."""
+        """Take over the target and last report of an earlier process, `passed` s ago."""
         self.stirred()
         self.target = kept.target
         self.reported = kept.reported
@@ -377,11 +377,11 @@ class Actuator:
 
     @property
     def _is_due(self) -> bool:
-        """Whether a wish has to be commanded."""
+        """Whether the target has to be commanded."""
         if not self.reachable or self.state is ActuatorState.GIVEN_UP:
             return False
-        as_wished = self.reported == self.target or self.state in _OBEYS
-        return self._delivery.contested or not as_wished
+        obeys = self.reported == self.target or self.state in _OBEYS
+        return self._delivery.contested or not obeys
 
     @property
     def _waits(self) -> bool:

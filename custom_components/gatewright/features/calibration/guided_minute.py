@@ -72,7 +72,7 @@ class GuidedMinute:
     """One guided minute with one sensor."""
 
     def __init__(self, hass: HomeAssistant, entity_id: str, unit: str) -> None:
-        """Be about a sensor that reads in W or A."""
+        """Guide for a sensor that reads in `unit`, W or A."""
         self._hass = hass
         self._entity_id = entity_id
         self._unit = unit

@@ -26,7 +26,7 @@ class DriftFlow(ConfirmRepairFlow):
     """Shows the old and the new figures, and takes the new ones on a confirmation."""
 
     def __init__(self, entry: ConfigEntry[Any], figures: dict[str, Any]) -> None:
-        """Be about the machine of an issue; `figures` is the issue's data."""
+        """Repair the levels of one machine; `figures` is the issue's data."""
         self._entry = entry
         self._figures = figures
 

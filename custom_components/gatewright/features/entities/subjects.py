@@ -48,7 +48,7 @@ class Subject:
     def __init__(
         self, system: SystemContext, part: str, *, subentry: bool = True
     ) -> None:
-        """Be about a part, which is a subentry unless it belongs to the collector."""
+        """Describe a part, which is a subentry unless it is the collector."""
         self.system = system
         self.hass = system.hass
         self.entry = system.entry

@@ -12,7 +12,7 @@ class WatchedWeekFlow(RepairsFlow):
     """Shows what would have been, and goes live or watches for another week."""
 
     def __init__(self, system: SystemContext, asked: str) -> None:
-        """Be about a system that only watches, and what was `asked` of it when."""
+        """Ask about a system in monitor only; `asked` names the week."""
         self._system = system
         self._asked = asked
 

@@ -42,7 +42,6 @@ class NotificationManager:
     """What is sent to a system's phones."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Send nothing yet."""
         self._system = system
         self._unsubs: list[CALLBACK_TYPE] = []
         self._clock: CALLBACK_TYPE | None = None

@@ -50,10 +50,9 @@ _CHOICES: Final = (MATERIAL, HOOD, SEAL, HOSE_STATE)
 
 
 class PlanTexts(Texts):
-    """The texts about plans in one language, with figures in the hub's units."""
+    """The texts about plans in one language, with figures in Home Assistant's units."""
 
     def __init__(self, texts: Mapping[str, str], hass: HomeAssistant) -> None:
-        """Take the texts for choices."""
         super().__init__(texts)
         self._units = units_of(hass)
 

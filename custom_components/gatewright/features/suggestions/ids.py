@@ -70,7 +70,6 @@ class IdsFlow(ConfirmRepairFlow):
     """Says which ids change and who uses them, and changes them when confirmed."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Be about the ids of a system."""
         self._system = system
 
     @override

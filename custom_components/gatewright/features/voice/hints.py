@@ -41,7 +41,6 @@ class MachineHints:
     """Listens to "turn on the table saw" for one system's machines."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Listen to nothing yet."""
         self._system = system
         self._said: dict[str, list[str]] = {}
         self._heard: list[tuple[str, str]] = []

@@ -26,7 +26,6 @@ class Page(ABC):
     asked = True
 
     def __init__(self, draft: Draft) -> None:
-        """Stand before the answer: nothing of this page is claimed yet."""
         self.draft = draft
         self.hass = draft.hass
         self.claims = draft.claims.copy()

@@ -182,7 +182,6 @@ class _PartPage(Page):
     """One gate or machine of several."""
 
     def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
-        """Turn to a part."""
         super().__init__(draft)
         self.part = part
         self.known = part.base
@@ -335,7 +334,6 @@ class LevelsPage(Page):
     form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
 
     def __init__(self, draft: Draft) -> None:
-        """Find nothing before it was looked."""
         super().__init__(draft)
         self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False

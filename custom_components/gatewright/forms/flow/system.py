@@ -32,7 +32,6 @@ class SystemFlow(ConfigFlow):
     """
 
     def __init__(self) -> None:
-        """Start without answers."""
         self._answers: dict[str, dict[str, Any]] = {}
         self._earlier: dict[str, dict[str, Any]] = {}
         self._ids: defaultdict[str, str] = defaultdict(ulid_now)

@@ -45,10 +45,9 @@ def _answered(
 
 
 class SystemCheckFlow(CalibrateSteps):
-    """Walk round a shop, or read what the last walk found."""
+    """Check a system, or read what the last check found."""
 
     def __init__(self) -> None:
-        """Stand before the first step."""
         self._mine = False
         self._shown: Task | None = None
         self._waits: asyncio.Task[None] | None = None

@@ -22,7 +22,7 @@ def listen(
 
     To be called within a `Reliance`: raises what a changed agent makes it raise.
     """
-    # Not before: a hub without voice does not have what it needs.
+    # Not before: a Home Assistant without voice does not have what it needs.
     from homeassistant.components.conversation.agent_manager import (  # noqa: PLC0415
         get_agent_manager,
     )
