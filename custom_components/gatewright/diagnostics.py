@@ -1,4 +1,4 @@
-"""What somebody who has never seen the shop needs to understand a report about it."""
+"""Everything that a reader who has never seen the workshop needs for a bug report."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -28,10 +28,10 @@ from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
 
 _REDACTED = {CONF_ALTITUDE, CONF_PHONES}
-"""Says where the workshop is, and whose it is."""
+"""Reveals where the workshop is, or whose it is."""
 
 _RUNS = 20
-"""So many of the last runs are told."""
+"""How many of the last runs to include."""
 
 _TOLD = (
     ATTR_ASSUMED_STATE,
@@ -44,10 +44,10 @@ _TOLD = (
 async def async_get_config_entry_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> dict[str, Any]:
-    """Return everything that is set, heard, concluded and wished in one system.
+    """Return one system's settings, inputs, conclusions and targets.
 
-    What is concluded and wished is left out while it is not going: above all then
-    somebody wants to know what it is made of.
+    Conclusions and targets are left out while the system isn't loaded. The settings
+    matter most then.
     """
     going = entry.state is ConfigEntryState.LOADED
     return {
@@ -79,7 +79,7 @@ async def async_get_config_entry_diagnostics(
 async def _setup(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> dict[str, Any] | None:
-    """Return the set-up as a file that can be imported elsewhere."""
+    """Return the set-up as a file that another Home Assistant can import."""
     try:
         return await exported(hass, entry, redact=True)
     except UnreadableError:
@@ -89,7 +89,7 @@ async def _setup(
 async def async_get_device_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
 ) -> dict[str, Any]:
-    """Return the same for a machine or a gate: alone it would explain nothing."""
+    """Return the whole system: a machine or gate alone explains nothing."""
     return {
         "asked_about": [
             part for domain, part in device.identifiers if domain == DOMAIN
@@ -99,7 +99,7 @@ async def async_get_device_diagnostics(
 
 
 def _going(runtime: System) -> dict[str, Any]:
-    """Return what a system concludes and wishes."""
+    """Return what a running system concludes, and its targets."""
     system = runtime.context
     now = system.now()
     sequence = system.sequence
@@ -144,7 +144,7 @@ def _going(runtime: System) -> dict[str, Any]:
 
 
 def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
-    """Return what was measured of the motor's start and the gates' strokes, in s."""
+    """Return the measured motor start and gate strokes, in s."""
     motor = sequence.motor
     travels = {gate: sequence.gates.travel(gate) for gate in sequence.gates}
     return {
@@ -159,7 +159,7 @@ def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
 
 
 def _work(system: SystemContext, run: Machine, now: float) -> dict[str, Any]:
-    """Return what a machine is taken for, and how its plug reports."""
+    """Return how a machine is classified, and how its plug reports."""
     sensor = run.sensor
     work: dict[str, Any] = {
         "phase": run.phase.value,
@@ -195,7 +195,7 @@ def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
 
 
 def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
-    """Return how every entity stands that was entered anywhere in the system."""
+    """Return the state of every entity that the system refers to."""
     data = {key: value for key, value in entry.data.items() if key != CONF_PHONES}
     settings = [data, *(subentry.data for subentry in entry.subentries.values())]
     registry = er.async_get(hass)
@@ -230,7 +230,7 @@ def _state(hass: HomeAssistant, entity_id: str) -> dict[str, Any]:
 
 
 def _texts(data: Any) -> Iterator[str]:
-    """Yield every text anywhere in some data."""
+    """Yield every text in nested data."""
     if isinstance(data, str):
         yield data
     elif isinstance(data, Mapping):

@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from homeassistant import config_entries
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.core import Context, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
@@ -102,6 +103,17 @@ async def test_every_part_has_its_entities_in_its_area(
         if registry.async_get(found_state.entity_id) is not None
     ]
     assert len(names) == len(set(names))
+
+
+async def test_what_is_enabled_is_there_at_once_and_nowhere_else(
+    hass: HomeAssistant, set_up: SetUp
+) -> None:
+    """The delay belongs to the process: tests that follow in it have Home Assistant's."""
+    usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await set_up()
+    assert usual > config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await hass.async_stop(force=True)
+    assert usual == config_entries.RELOAD_AFTER_UPDATE_DELAY
 
 
 async def test_plug_reads_a_machine_at_its_own_pace(

@@ -45,7 +45,7 @@ async def test_sensor_and_gate_are_enough(
     form = await Form(hass, entry).part("machine")
     assert form.values == {
         "find_levels": True,
-        "rehearse": False,
+        "simulate": False,
     }
     assert form.offered("sensor") == [
         "binary_sensor.saw",

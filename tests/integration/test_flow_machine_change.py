@@ -90,7 +90,7 @@ async def test_reopening_shows_everything(
     form = await Form(hass, entry).part("machine", "m2")
     assert form.values == {
         "name": "Miter saw",
-        "rehearse": False,
+        "simulate": False,
         "kind": "miter_saw",
         "find_levels": False,
         "sensor": "sensor.heater",

@@ -319,7 +319,6 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
         yield
 
 
-@pytest.mark.usefixtures("_engine_left_out")
 async def test_forms_travel_to_the_browser_and_back(
     hass: HomeAssistant, hass_client: ClientSessionGenerator
 ) -> None:
@@ -328,6 +327,8 @@ async def test_forms_travel_to_the_browser_and_back(
     hub.plug("Planer plug")
     hub.damper("Planer gate actuator")
     assert await async_setup_component(hass, "config", {})
+    # Once a client is there, no release takes further addresses of an integration.
+    assert await async_setup_component(hass, "gatewright", {})
     client = await hass_client()
     address = "/api/config/config_entries/flow"
 
@@ -377,6 +378,7 @@ async def test_forms_travel_to_the_browser_and_back(
     assert done["type"] == "create_entry"
 
     entry_id = done["result"]["entry_id"]
+    assert done["result"]["state"] == "loaded"
     hub.add("sensor.line", "Line pressure", "6", unit="bar")
     address = "/api/config/config_entries/options/flow"
     shown = await post(address, {"handler": entry_id})

@@ -353,11 +353,11 @@ async def test_a_rehearsal_follows_what_was_accepted(
 ) -> None:
     """Asked for together, the simulation plays the figures that were found."""
     await recorded(hass)
-    form = await new_saw(hass, entry, rehearse=True)
+    form = await new_saw(hass, entry, simulate=True)
     await form.choose("keep")
     assert form.result["type"] == "progress"
     await form.watched()
-    assert form.step in {"rehearsed", "user"}
+    assert form.step in {"simulated", "user"}
 
 
 # The guided minute

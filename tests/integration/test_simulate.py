@@ -245,14 +245,14 @@ async def test_only_the_time_that_was_asked_for_counts(
 @pytest.mark.parametrize(
     ("asked", "why"),
     [
-        ({"end": "2020-01-01T00:00:00+00:00"}, "rehearse_nothing_recorded"),
-        ({"start": "2100-01-01T00:00:00+00:00"}, "rehearse_empty"),
-        ({"start": "2020-01-01T00:00:00+00:00"}, "rehearse_too_long"),
-        ({"machines": [{"machine": "Anvil"}]}, "rehearse_no_such_machine"),
-        ({"machines": [{"machine": "Floor sweep", "start": 5}]}, "rehearse_not_sensed"),
+        ({"end": "2020-01-01T00:00:00+00:00"}, "simulate_nothing_recorded"),
+        ({"start": "2100-01-01T00:00:00+00:00"}, "simulate_empty"),
+        ({"start": "2020-01-01T00:00:00+00:00"}, "simulate_too_long"),
+        ({"machines": [{"machine": "Anvil"}]}, "simulate_no_such_machine"),
+        ({"machines": [{"machine": "Floor sweep", "start": 5}]}, "simulate_not_sensed"),
         (
             {"machines": [{"machine": "Table saw", "start": 5, "stop": 9}]},
-            "rehearse_bad_settings",
+            "simulate_bad_settings",
         ),
     ],
 )
@@ -311,7 +311,7 @@ async def test_a_database_out_of_reach_is_told_in_words(
         pytest.raises(ServiceValidationError, match="database can't be read") as told,
     ):
         await simulate(hass)
-    assert told.value.translation_key == "rehearse_unreadable"
+    assert told.value.translation_key == "simulate_unreadable"
     assert "nobody listens" in caplog.text
     assert of((await simulate(hass))["simulated"], "Table saw")["runs"] == 1
 
@@ -409,7 +409,7 @@ async def test_times_are_local_unless_they_say_otherwise(
     # Taken for UTC it would be the hour that is recorded.
     with pytest.raises(ServiceValidationError) as err:
         await simulate(hass, start=start - timedelta(hours=1), end=start)
-    assert err.value.translation_key == "rehearse_nothing_recorded"
+    assert err.value.translation_key == "simulate_nothing_recorded"
 
 
 @pytest.mark.parametrize(

@@ -105,7 +105,7 @@ async def test_what_cannot_be_told(
     assert (await ask(client, entry_id="nobody"))["error"]["code"] == "not_found"
     tomorrow = (dt_util.utcnow() + timedelta(days=1)).isoformat()
     error = (await ask(client, start=tomorrow))["error"]
-    assert (error["code"], error["message"]) == ("cannot_rehearse", "rehearse_empty")
+    assert (error["code"], error["message"]) == ("cannot_rehearse", "simulate_empty")
     assert (await ask(client, start="never"))["error"]["code"] == "invalid_format"
     # A card may ask for two days and no more.
     long = (dt_util.utcnow() - timedelta(days=20)).isoformat()

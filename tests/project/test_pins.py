@@ -64,7 +64,7 @@ def test_the_next_release_replaces_pins_and_adds_none(root: Path) -> None:
 
 
 def test_the_store_offers_it_from_the_oldest_release_tested(root: Path) -> None:
-    """`scripts/test --oldest` tries the release that the store is told."""
+    """`scripts/test --oldest` tries the release that the store and the reader are told."""
     oldest = constraints((root / "scripts/oldest.txt").read_text(encoding="utf-8"))
     every = constraints(
         (root / "scripts/constraints-oldest.txt").read_text(encoding="utf-8")
@@ -72,6 +72,8 @@ def test_the_store_offers_it_from_the_oldest_release_tested(root: Path) -> None:
     assert oldest.items() <= every.items()
     store = json.loads((root / "hacs.json").read_text(encoding="utf-8"))
     assert store["homeassistant"] == oldest["homeassistant"]
+    readme = (root / "README.md").read_text(encoding="utf-8")
+    assert f"Home Assistant {oldest['homeassistant']} or newer" in readme
 
 
 def test_the_demo_has_what_the_hub_would_install(project: dict[str, Any]) -> None:

@@ -10,7 +10,8 @@ from typing import Any
 
 from homeassistant import config_entries
 from homeassistant.config_entries import SOURCE_IMPORT, ConfigEntry
-from homeassistant.core import HomeAssistant
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP
+from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.helpers.typing import ConfigType
 import voluptuous as vol
 
@@ -42,8 +43,7 @@ CONFIG_SCHEMA = vol.Schema({vol.Optional(DOMAIN): _changes}, extra=vol.ALLOW_EXT
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     """Register the services, and bring the config entry in line with the configuration."""
     async_setup_services(hass)
-    # What is enabled to check Gatewright by is not waited for half a minute.
-    config_entries.RELOAD_AFTER_UPDATE_DELAY = _RELOAD_DELAY
+    _reload_soon(hass)
     if DOMAIN not in config:
         return True
     changes: dict[str, Any] = config[DOMAIN]
@@ -58,6 +58,22 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
             )
         )
     return True
+
+
+def _reload_soon(hass: HomeAssistant) -> None:
+    """Do not wait half a minute for what is enabled to check Gatewright by.
+
+    The delay is Home Assistant's own, for the whole process: another one that is started
+    in it, as by the tests, finds what was there.
+    """
+    usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
+
+    @callback
+    def take_back(_event: Event) -> None:
+        config_entries.RELOAD_AFTER_UPDATE_DELAY = usual
+
+    config_entries.RELOAD_AFTER_UPDATE_DELAY = _RELOAD_DELAY
+    hass.bus.async_listen_once(EVENT_HOMEASSISTANT_STOP, take_back)
 
 
 async def async_setup_entry(

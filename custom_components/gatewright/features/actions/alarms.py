@@ -1,4 +1,4 @@
-"""Trying again what has given up."""
+"""The action that retries actuators that have given up."""
 
 from homeassistant.core import (
     HomeAssistant,
@@ -34,9 +34,9 @@ def async_setup_alarms(hass: HomeAssistant) -> None:
 
 
 async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Try again wherever an actuator has given up; never what an emergency stopped.
+    """Retry every actuator that has given up; never undo a fire alarm shutdown.
 
-    The other alarms go when their cause does: they are returned as left.
+    Other alarms clear with their cause and are returned as remaining.
     """
     tried: list[JsonValueType] = []
     left: list[JsonValueType] = []
@@ -61,7 +61,7 @@ async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
 
 
 def _conditions(part: TargetPart) -> list[Condition]:
-    """Return the standing alarms of a machine or gate, or all of a system."""
+    """Return the active alarms of a machine or gate, or of a whole system."""
     standing = part.system.shop.alarms.standing
     return [c for c in standing if part.part in (COLLECTOR, c.part)]
 

@@ -1,4 +1,4 @@
-"""Carries a system check out, through the system and its drivers."""
+"""Runs a system check through the system and its drivers."""
 
 import asyncio
 from collections.abc import Callable, Collection
@@ -31,11 +31,11 @@ from .settings import make
 from .store import CheckStore, KeptCheck
 
 _LOOK = 1.0
-"""Seconds after which the shop is looked at anyway."""
+"""Seconds between two looks at the shop while nothing changes."""
 
 
 class Busy(Exception):  # noqa: N818 - an answer to a person, not a failure
-    """Raised when a walk cannot begin; `why` is the key of its text."""
+    """Raised when a check can't begin; `why` is the key of its text."""
 
     def __init__(self, why: str) -> None:
         super().__init__(why)
@@ -43,17 +43,17 @@ class Busy(Exception):  # noqa: N818 - an answer to a person, not a failure
 
 
 class _Going(NamedTuple):
-    """A walk that goes on."""
+    """A check in progress."""
 
     walk: SystemCheck
     hands: PlantAccess
 
 
 class SystemCheckManager:
-    """The walks of one system: at most one at a time, and the last one's report."""
+    """One system's checks: at most one at a time, and the last one's report."""
 
     def __init__(self, system: SystemContext, outputs: Outputs) -> None:
-        """Begin without a walk; `outputs` know which calls went wrong."""
+        """Start without a check; `outputs` knows which calls failed."""
         self.last: KeptCheck | None = None
         self._system = system
         self._outputs = outputs
@@ -68,28 +68,28 @@ class SystemCheckManager:
         self._waiting: list[asyncio.Event] = []
 
     async def load(self) -> None:
-        """Take up the last walk's report."""
+        """Load the last check's report."""
         self.last = await self._store.load()
         self._tell()
 
     @property
     def going(self) -> bool:
-        """Whether a walk goes on."""
+        """Whether a check is in progress."""
         return self._going is not None
 
     @property
     def walked_at(self) -> datetime | None:
-        """When the last walk ended."""
+        """When the last check ended."""
         return None if self.last is None else self.last.at
 
     @property
     def findings(self) -> int | None:
-        """How much of what the last walk found still needs mending."""
+        """How many results of the last check are still open."""
         return None if self.last is None else self.last.count
 
     @property
     def task(self) -> Task | None:
-        """What the walk wants now; None without one."""
+        """The present task of the check; None without one."""
         return self._task
 
     @property
@@ -98,7 +98,7 @@ class SystemCheckManager:
         return (0, 0) if self._going is None else self._going.walk.progress
 
     def refusal(self) -> str | None:
-        """Return why no walk can begin now: the key of a text."""
+        """Return why no check can begin now: the key of a text."""
         if self._going is not None:
             return "walk_going"
         if self._system.watching:
@@ -107,19 +107,19 @@ class SystemCheckManager:
         return None if refusal is None else f"walk_{refusal.value}"
 
     def parts(self) -> dict[str, str]:
-        """Return the name of everything that can be checked, in the walk's order."""
+        """Return the names of all checkable parts, in the order of the check."""
         plan = self._plan(None, person=True)
         names = {part.gate_id: self.name(part.gate_id) for part in plan.gates}
         names |= {m.machine_id: self.name(m.machine_id) for m in plan.machines}
         return {**names, COLLECTOR: self.name(COLLECTOR)}
 
     def name(self, part: str) -> str:
-        """Return the name of a part, also of one that is gone."""
+        """Return the name of a part, even of one that is gone."""
         return self._system.announcer.name(part)
 
     @callback
     def begin(self, parts: Collection[str] | None, *, person: bool) -> None:
-        """Begin a walk to these parts, or to all; raises `Busy` where it cannot."""
+        """Begin a check of these parts, or of all; raises `Busy` if it can't begin."""
         if (why := self.refusal()) is not None:
             raise Busy(why)
         system = self._system
@@ -140,7 +140,7 @@ class SystemCheckManager:
 
     @callback
     def answer(self, answer: Answer) -> bool:
-        """Take what a person says; return whether that was asked."""
+        """Take a person's answer; return whether it was asked for."""
         if (going := self._going) is None or self._looking:
             return False
         self._looking = True
@@ -154,13 +154,13 @@ class SystemCheckManager:
 
     @callback
     def stop(self, why: End = End.STOPPED) -> None:
-        """End the walk that goes on, if any, and leave the shop at rest."""
+        """End the check in progress, if any, and leave the shop at rest."""
         if (going := self._going) is not None:
             going.walk.stop(why)
             self._follow(going, self._system.now())
 
     async def next_task(self) -> None:
-        """Return once something else is waited for or asked, or the walk is over."""
+        """Return when the task changes or the check is over."""
         key = _key(self._task)
         while self._going is not None and _key(self._task) == key:
             event = asyncio.Event()
@@ -168,9 +168,9 @@ class SystemCheckManager:
             await event.wait()
 
     async def finish(self, *, setting: bool, telling: bool) -> tuple[CheckFinding, ...]:
-        """Set what the last walk found, and return what stays open.
+        """Apply the last check's settings, and return what stays open.
 
-        With `telling` that is told among the repairs.
+        With `telling`, open results are raised as repairs.
         """
         if (walked := self.last) is None:
             return ()
@@ -183,14 +183,14 @@ class SystemCheckManager:
 
     @callback
     def look(self) -> None:
-        """Look at the shop, and do what follows."""
+        """Observe the shop, and do what follows."""
         if self._looking:
-            # What happens while we act is looked at afterwards.
+            # Changes caused by our own actions are observed afterwards.
             self._again = True
         if (going := self._going) is None or self._looking:
             return
         if self._system.watching:
-            # It was told meanwhile to move nothing.
+            # The system began to monitor only: nothing may move any more.
             self.stop(End.CHANGED)
             return
         self._looking = True
@@ -234,7 +234,7 @@ class SystemCheckManager:
         return hands.see(seen, self._outputs.refused(), now)
 
     def _follow(self, going: _Going, now: float) -> None:
-        """Do what the walk wants now."""
+        """Carry out the present task."""
         walk = going.walk
         if walk.ended is not None:
             self._over(going, now)
@@ -298,5 +298,5 @@ class SystemCheckManager:
 
 
 def _key(task: Task | None) -> object:
-    """Return what makes a task another one for a person."""
+    """Return what makes a task a different one for a person."""
     return None if task is None else (task.part, task.ask, task.stage)

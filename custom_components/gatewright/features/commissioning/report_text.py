@@ -1,7 +1,7 @@
-"""The report of a walk, in Home Assistant's language.
+"""The report of a system check, in Home Assistant's language.
 
-The findings have their texts among the issues, since some become ones; the lines around
-them are kept with the choices of forms.
+The results have their texts under `issues`, since some are raised there; the lines
+around them are under `selector`.
 """
 
 from collections.abc import Callable
@@ -28,7 +28,7 @@ type Namer = Callable[[str], str]
 
 
 def translation_key(kind: FindingKind) -> str:
-    """Return the key of a finding's texts among the issues."""
+    """Return the key of a result's texts under `issues`."""
     return f"walk_{kind.value}"
 
 
@@ -40,14 +40,14 @@ def line(hass: HomeAssistant, key: str, **values: str) -> str:
 
 @callback
 def finding_title(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
-    """Return what was found, in one line."""
+    """Return a result in one line."""
     key = f"{translation_key(found.kind)}.title"
     return _text(hass, "issues", key, placeholders(hass, found, name))
 
 
 @callback
 def finding_text(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
-    """Return cause, finding and advice in Markdown."""
+    """Return cause, result and advice in Markdown."""
     key = f"{translation_key(found.kind)}.description"
     return _text(hass, "issues", key, placeholders(hass, found, name))
 
@@ -55,7 +55,7 @@ def finding_text(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
 def placeholders(
     hass: HomeAssistant, found: CheckFinding, name: Namer
 ) -> dict[str, str]:
-    """Return the values for a finding's texts."""
+    """Return the placeholders of a result's texts."""
     about = found.about
     if about in {role.value for role in SignalRole}:
         about = line(hass, about)
@@ -67,7 +67,7 @@ def placeholders(
 
 @callback
 def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
-    """Return the whole report in Markdown."""
+    """Return the complete report in Markdown."""
     report = walked.report
     at = date_and_time(walked.at)
     machine = name(report.machine) if report.machine else ""
@@ -98,7 +98,7 @@ def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
 
 @callback
 def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str, Any]:
-    """Return the report of the gates for the answer of an action."""
+    """Return the gates' report for an action's response."""
     return {
         "ended": walked.report.ended.value,
         "at": walked.at.isoformat(),

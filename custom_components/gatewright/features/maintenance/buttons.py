@@ -1,4 +1,4 @@
-"""What a person says with a button: emptied, cleaned, replaced, seen to."""
+"""Buttons that report work as done: emptied, cleaned, replaced, serviced."""
 
 from collections.abc import Callable
 from typing import Any
@@ -40,7 +40,7 @@ BUTTONS: tuple[ButtonDescription[Any], ...] = (
         "filter_replaced",
         MaintenanceManager.filter_replaced,
         _has_filter,
-        # Where its life is known, it's asked for.
+        # If the filter's life is known, the button asks for a new filter.
         enabled_fn=lambda c: replaces_filter(c.maintenance.keeper.plan),
     ),
     _button(

@@ -1,4 +1,4 @@
-"""What is due, told as alarms, and what a person has done about it."""
+"""Alarms for due work, and their end when a person has done it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ from .config import SERVICE_PREFIX
 
 _ALARMS: Final = {
     DueWorkKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
-    # What a sensor says is told by the sequence; this is what was reckoned.
+    # The sequence reports sensors; these are the estimates.
     DueWorkKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
     DueWorkKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
     DueWorkKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
@@ -31,7 +31,7 @@ _BIN: Final = (DueWorkKind.BIN_NEARLY_FULL, DueWorkKind.BIN_FULL)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """How things stood when they were last looked at; None where there is no such."""
+    """The state of maintenance at the last look; None for what isn't there."""
 
     forecast: Forecast | None
     filter: FilterState | None
@@ -55,7 +55,7 @@ class Due:
 
     @callback
     def tell(self, look: Look, cleaner: str | None) -> None:
-        """Raise what is due now, and take back what no longer is.
+        """Raise what is due now, and clear what no longer is.
 
         `cleaner` is the part that cleans the filter.
         """
@@ -84,7 +84,7 @@ class Due:
         }
 
     def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
-        """Whether a sensor says that the bin is full, or will, and all else is a guess."""
+        """Return whether a sensor knows better than the estimate about the bin."""
         guess = (
             forecast is not None
             and forecast.known is Known.GUESS

@@ -1,6 +1,6 @@
-"""What can be read off of bin, filter and collector: figures that move at a sane pace.
+"""Maintenance entities of bin, filter and collector, at a moderate pace of changes.
 
-Each is rounded so that it changes every few minutes at work, and not at rest.
+Each is rounded to change every few minutes at work, and never at rest.
 """
 
 from collections.abc import Callable, Mapping
@@ -44,7 +44,7 @@ def _figure(
     explain: Callable[[MaintenanceManager], dict[str, Any]] | None = None,
     **more: Any,
 ) -> SensorDescription[CollectorSubject]:
-    """Describe a figure of what is looked after, and what explains it."""
+    """Describe a maintenance figure and the attributes that explain it."""
     return sensor(
         CollectorSubject,
         key,
@@ -103,7 +103,7 @@ def _has_price(collector: CollectorSubject) -> bool:
 
 
 def _is_counted(machine: MachineSubject) -> bool:
-    """Whether the machine's plug counts its energy."""
+    """Return whether the machine's plug measures energy."""
     return machine.part in machine.maintenance.feeds.counters
 
 
@@ -122,7 +122,7 @@ def _cleaning(hub: MaintenanceManager) -> str | None:
 
 
 def _how_known(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say what the filling rests on, and how well it is known."""
+    """Return the source of the fill level, and how reliable it is."""
     forecast = hub.seen.forecast
     if forecast is None:
         return {}
@@ -134,7 +134,7 @@ def _how_known(hub: MaintenanceManager) -> dict[str, Any]:
 
 
 def _spread(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say between which days it will be full, two times out of three."""
+    """Return the two days between which the bin fills up, two times out of three."""
     forecast = hub.seen.forecast
     if forecast is None:
         return {}
@@ -143,7 +143,7 @@ def _spread(hub: MaintenanceManager) -> dict[str, Any]:
 
 
 def _each_alone(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say how long it would do with each machine alone."""
+    """Return how long the bin lasts with each machine alone."""
     forecast = hub.seen.forecast
     if forecast is None:
         return {}
@@ -158,13 +158,13 @@ def _each_alone(hub: MaintenanceManager) -> dict[str, Any]:
 
 
 def _why(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say why the filter wants what it wants."""
+    """Return why the filter needs attention."""
     state = hub.seen.filter
     return {"reason": state.reason.value if state and state.reason else None}
 
 
 def _fit_service(service: ServiceSubject) -> dict[str, Any]:
-    """Count by hours where the interval does, else by days, else by starts."""
+    """Count in hours if the interval has them, else in days, else in starts."""
     unit, digits = None, 0
     if service.service.after is not None:
         unit, digits = UnitOfTime.HOURS, 1
@@ -180,7 +180,7 @@ def _fit_service(service: ServiceSubject) -> dict[str, Any]:
 
 
 def _service_left(service: ServiceSubject) -> float | None:
-    """Return how long until it has to be done: hours, days or starts."""
+    """Return what is left until the service is due: hours, days or starts."""
     state = service.maintenance.seen.services.get(service.service_id)
     if state is None:
         return None

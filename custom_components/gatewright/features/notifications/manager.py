@@ -1,4 +1,4 @@
-"""Tells one system's phones of alarms, of the bin and of the day."""
+"""Notifies one system's phones of alarms, the bin and the day's summary."""
 
 import asyncio
 from datetime import datetime, time
@@ -34,8 +34,8 @@ _LOGGER = logging.getLogger(__name__)
 _BIN: Final = (AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
 _REMIND_AFTER: Final = 3600.0
 _LOOK_AGAIN_AFTER: Final = 10.0
-"""Seconds until an alarm is told again: when somebody asked to be reminded, and when it
-stands although somebody said that the work was done."""
+"""Seconds until an alarm is sent again: after "remind me later", and if it remains
+although somebody reported the work as done."""
 
 
 class NotificationManager:
@@ -47,24 +47,24 @@ class NotificationManager:
         self._clock: CALLBACK_TYPE | None = None
         self._clock_at = ""
         self._shown: set[str] = set()
-        """The tags of what may be shown on a phone."""
+        """The tags of messages that phones may show."""
         self._reminders: dict[Condition, Timer] = {}
         self._turns: dict[str, asyncio.Lock] = {}
         self._unreached: set[str] = set()
 
     @property
     def settings(self) -> StoredPhones:
-        """Whom to tell what."""
+        """Whom to notify of what."""
         return self._system.described.system.phones
 
     # Life -----------------------------------------------------------------------
 
     @callback
     def start(self) -> None:
-        """Follow alarms, taps and the clock."""
+        """Subscribe to alarms, taps and the clock."""
         system = self._system
         name = system.announcer.name
-        # What was shown before a restart can be taken back after it.
+        # Messages from before a restart can still be withdrawn.
         self._shown = {
             self._tag(condition.kind, name(condition.part))
             for condition in system.shop.alarms.standing
@@ -78,7 +78,7 @@ class NotificationManager:
 
     @callback
     def stop(self) -> None:
-        """Follow nothing any more."""
+        """Unsubscribe from everything."""
         for timer in self._reminders.values():
             timer.disarm()
         self._set_clock("")
@@ -87,7 +87,7 @@ class NotificationManager:
 
     @callback
     def _replanned(self) -> None:
-        """Take up changed settings."""
+        """Apply changed settings."""
         settings = self.settings
         tells = bool(settings.targets) and PhoneTopic.SUMMARY in settings.topics
         self._set_clock(settings.summary_at if tells else "")
@@ -134,7 +134,7 @@ class NotificationManager:
             Message(
                 tag=tag,
                 title=text.title,
-                # A phone shows plain words.
+                # A phone shows plain text.
                 text=text.description.replace("**", "") or text.title,
                 buttons=self._buttons(kind, occurrence) if settings.buttons else (),
                 urgent=kind in SERIOUS,
@@ -166,7 +166,7 @@ class NotificationManager:
 
     @callback
     def _tap(self, event: Event) -> None:
-        """Note what was done, with the rights of whoever tapped; or remind later."""
+        """Record the work with the rights of whoever tapped, or remind later."""
         system = self._system
         found = tapped(event.data.get("action"), system.entry.entry_id)
         if found is None:
@@ -215,7 +215,7 @@ class NotificationManager:
 
     @callback
     def _tell_again(self, condition: Condition) -> None:
-        """Tell an alarm again that still stands."""
+        """Send an alarm again that is still active."""
         announcer = self._system.announcer
         if condition not in self._system.shop.alarms.standing:
             return
@@ -227,7 +227,7 @@ class NotificationManager:
 
     @callback
     def _tell_day(self, _now: datetime) -> None:
-        """Tell what ran today, unless nothing did."""
+        """Send the day's summary, unless nothing ran."""
         system = self._system
         found = system.of(StatisticsManager).summary(Period.DAY)
         if found["shop"]["run_time"] <= 0:
@@ -247,7 +247,7 @@ class NotificationManager:
             )
 
     async def _send_to(self, stored: str, message: Message) -> None:
-        """Send a message after those before it; a phone that can't be reached is told."""
+        """Send a message after earlier ones; report a phone that can't be reached."""
         system = self._system
         async with self._turns.setdefault(stored, asyncio.Lock()):
             try:

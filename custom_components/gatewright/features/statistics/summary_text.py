@@ -1,7 +1,7 @@
-"""The summary of a period as sentences, for a message on a phone or a card.
+"""The summary of a period as sentences, for a message or a card.
 
-Each sentence is a text of its own, for each number of things and for what it leaves out:
-parts that can be joined in English cannot be in every language.
+Each sentence is a text of its own, for each count and each omitted part: what can be
+joined in English can't be in every language.
 """
 
 from collections.abc import Callable, Mapping
@@ -16,7 +16,7 @@ SENTENCES = "summary"
 REASONS = "no_air"
 NEEDS = "need"
 LIMITS = "dust_limit"
-"""The lists of texts: the sentences, and the texts for each code of the core."""
+"""The lists of texts: the sentences, and the texts of the core's codes."""
 
 _NAMED_REASONS = 3
 _NAMED_MACHINES = 4
@@ -30,7 +30,7 @@ def summary_text(texts: Texts, found: Mapping[str, Any]) -> str:
 
 
 def caution(texts: Texts) -> str:
-    """Return what a dust reading does not tell."""
+    """Return what a dust reading doesn't show."""
     return texts(SENTENCES, "dust_caution")
 
 
@@ -175,7 +175,7 @@ def _dust(texts: Texts, found: Mapping[str, Any]) -> str | None:
 
 
 def _and_more(texts: Texts, key: str, told: list[str], most: int) -> str | None:
-    """Return the first items in a row, and how many more there are."""
+    """Return the first items in a row, and the number of the others."""
     if not told:
         return None
     more = len(told) - most

@@ -6,13 +6,13 @@ from ...core.statistics.time_to_air import TimeToAir, TimeToAirLimit
 from ...texts.texts import Texts
 
 TIME_TO_AIR = "time_to_air"
-"""The list of texts, and the name of the entity."""
+"""The list of texts, and the entity's translation key."""
 
 
 def time_to_air_text(
     texts: Texts, told: TimeToAir | None, gates: Mapping[str, str]
 ) -> str:
-    """Return a machine's time to air, what limits it and what would help, in sentences.
+    """Return a machine's time to air, its limit and improvements, in sentences.
 
     `gates` are the gates' names by their ids.
     """

@@ -1,8 +1,8 @@
-"""Says what to say instead, where somebody asks for a machine to be turned on.
+"""Answers with a hint when somebody asks to turn on a machine.
 
-A machine starts by its own switch only; what can be turned on is dust collection there.
-The names of machines are listened to as long as nothing else goes by them: a lamp that is
-called like a machine is turned on as ever.
+A machine starts only at its own switch; only its dust collection can be turned on.
+Machine names are listened to only while nothing else has the same name: a lamp named
+like a machine is turned on as usual.
 """
 
 from collections.abc import Iterator
@@ -32,9 +32,9 @@ _CONVERSATION: Final = "conversation"
 _USE: Final = "hints"
 _SLOT: Final = "{gatewright_machine}"
 _MARKS: Final = re.compile(r"[\[\](){}<>|:\\]")
-"""What means something in a sentence for the hub to listen to."""
+"""Characters with a meaning in a trigger's sentence."""
 _GATHERED: Final = 5.0
-"""Seconds that changes of names are gathered."""
+"""Seconds to collect changes of names."""
 
 
 class MachineHints:
@@ -51,20 +51,20 @@ class MachineHints:
         )
 
     async def start(self) -> None:
-        """Listen, and go along with names that change."""
+        """Listen, and follow changes of names."""
         hass = self._system.hass
         spoken = await hass.async_add_executor_job(read_sentences)
         self._said = {language: said["hints"] for language, said in spoken.items()}
         self._unsubs = [
             self._system.on_replan(self._look),
             hass.bus.async_listen(er.EVENT_ENTITY_REGISTRY_UPDATED, self._renamed),
-            # Only then everything has its name.
+            # Everything has its name only then.
             async_at_started(hass, self._started),
         ]
 
     @callback
     def stop(self) -> None:
-        """Listen to nothing any more."""
+        """Stop listening."""
         self._later.disarm()
         while self._unsubs:
             self._unsubs.pop()()
@@ -81,7 +81,7 @@ class MachineHints:
 
     @callback
     def _look(self) -> None:
-        """Listen to the names that the machines have now."""
+        """Listen to the machines' present names."""
         hass = self._system.hass
         if _CONVERSATION not in hass.config.components:
             return
@@ -104,8 +104,8 @@ class MachineHints:
             self._stops.pop()()
 
     def _names(self) -> Iterator[tuple[str, str]]:
-        """Yield the machines that nothing else is called like, with their names."""
-        # Looked up now: what was named a moment ago counts.
+        """Yield the machines whose name is unique, with their names."""
+        # Looked up now, so that a recent new name counts.
         taken = NamesInUse(self._system.hass)
         for machine_id, machine in self._system.described.machines.items():
             name = " ".join(machine.name.split())

@@ -1,4 +1,4 @@
-"""When a machine counts as running: the fields of its form that say so."""
+"""Run detection: the fields of a machine's form that decide when it runs."""
 
 from typing import Any, override
 
@@ -30,24 +30,24 @@ LEVEL_LIMITS = {
     const.UNIT_WATT: FieldLimits(0, 50_000, const.UNIT_WATT),
     const.UNIT_AMPERE: FieldLimits(0, 250, const.UNIT_AMPERE),
 }
-"""Limits of the levels by the unit of the reading."""
+"""Limits of the levels by the reading's unit."""
 _ANY_LEVEL = FieldLimits(0, LEVEL_LIMITS[const.UNIT_WATT].high, None)
-"""The limit of a level while nobody knows the unit of the reading."""
+"""The limit of a level while the reading's unit is unknown."""
 
 LEVELS = (const.CONF_START, const.CONF_STOP)
-"""The levels that every reading has."""
+"""The levels of every reading."""
 ANY_LEVELS = (*LEVELS, const.CONF_CERTAIN)
-"""The same, and the one that may be left out."""
+"""The same, with the optional one."""
 _NAMES = {item.key: item.place for item in table_of(StoredMachine).fields}
-"""What the core calls what is stored under a key."""
+"""What the core calls the value under a stored key."""
 _TIMES = (const.CONF_START_CONFIRM, const.CONF_STOP_CONFIRM, const.CONF_DROPOUT)
 
 _USUAL = Thresholds(start=1.0, stop=0.0)
 _START_CONFIRM_ONCE = 1.0
-"""The usual start confirmation time in s up to version 0.1.0."""
+"""The default start confirmation time in s up to version 0.1.0."""
 
 _STALE_AFTER = 15 * 60.0
-"""How long in s a reading may stand without being renewed while the machine runs.
+"""How long in s a reading may stay unrenewed while the machine runs.
 
 Common practice, no source.
 """
@@ -62,7 +62,7 @@ def sensor_in(context: FormContext, values: Values) -> str | None:
 def told_by(
     context: FormContext, sensor: str | None
 ) -> SensorReading | Signal | UnusableSensor:
-    """Return what a sensor tells; of one that is silent now, what it told before."""
+    """Return what a sensor reports; for a silent one, what it reported before."""
     if sensor is None:
         return Signal()
     if sensor == context.shown.get(const.CONF_SENSOR) and is_silent(
@@ -87,7 +87,7 @@ class _LevelField(NumberField):
 
 
 class StatesField(Field):
-    """The states that mean running, of those that the sensor is known to have."""
+    """The states that mean running, among the sensor's known states."""
 
     faults = (
         "states_missing",
@@ -102,9 +102,9 @@ class StatesField(Field):
 
 
 class _SilenceField(NumberField):
-    """How long a reading may stand: zero is how a form says that there is no limit.
+    """How long a reading may stay unrenewed: zero means no limit.
 
-    An empty field takes the usual limit when the machine gets a reading.
+    An empty field takes the default when the machine gets a reading.
     """
 
     @override
@@ -115,7 +115,7 @@ class _SilenceField(NumberField):
 
 
 def _read_detection(answers: Answers) -> None:
-    """Judge when a machine counts as running."""
+    """Validate run detection."""
     sensor = sensor_in(answers.context, answers.typed)
     told = None
     if sensor:
@@ -151,11 +151,11 @@ def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
     was = answers.context.stored.get(const.CONF_UNIT)
     data[const.CONF_UNIT] = unit
     for key, level in zip(LEVELS, LEVEL_DEFAULTS[unit], strict=True):
-        # A level that was left as it stood for another unit says nothing.
+        # A level left over from another unit means nothing.
         if was != unit and not answers.touched(key):
             answers.typed[key] = None
         data[key] = answers.number(key, level)
-    # What was certain of another sensor or start level is not of this one.
+    # A certain level of another sensor or start level doesn't apply to this one.
     same = (
         was == unit
         and shown.get(const.CONF_SENSOR) == sensor
@@ -184,7 +184,7 @@ def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
 def _read_limits(
     answers: Answers, told: SensorReading | Signal | UnusableSensor | None
 ) -> None:
-    """Judge how long a reading may be silent and a machine be on."""
+    """Validate how long a reading may be unrenewed and a machine may run."""
     limits: dict[str, float] = {}
     if isinstance(told, SensorReading):
         limits[const.CONF_STALE_AFTER] = answers.number(
@@ -200,19 +200,19 @@ def _read_limits(
 
 
 def _refuse_unused(answers: Answers, key: str, code: str) -> None:
-    """Refuse a limit that has nothing to limit."""
+    """Reject a limit that limits nothing."""
     if answers.typed.get(key) and answers.touched(key):
         answers.refuse(key, code)
 
 
 def _of_key(levels: Thresholds, key: str) -> float:
-    """Return the time or level that is stored under a key."""
+    """Return the time or level under a stored key."""
     value: float = getattr(levels, _NAMES[key])
     return value
 
 
 def _usual(key: str, levels: Thresholds) -> tuple[float, ...]:
-    """Return what is usual for a field now, and was in earlier versions."""
+    """Return a field's default now, and in earlier versions."""
     usual = _of_key(levels, key)
     once = key == const.CONF_START_CONFIRM and levels is _USUAL
     return (usual, _START_CONFIRM_ONCE) if once else (usual,)
@@ -241,4 +241,4 @@ DETECTION = Group(
     ),
     owns=(const.CONF_UNIT,),
 )
-"""The part of a machine's form about its sensor; the relay is read with the others."""
+"""The sensor's part of a machine's form; the relay is read with the others."""
