@@ -87,6 +87,11 @@ class StateWatch:
         state = self._states.get(entity_id)
         return None if state is None else state["attributes"].get(name)
 
+    def since(self, entity_id: str) -> float:
+        """Return since when an entity has its state, in s since the epoch."""
+        changed: str = self._states[entity_id]["last_changed"]
+        return datetime.fromisoformat(changed).timestamp()
+
     async def until(
         self,
         wanted: Callable[[], bool],

@@ -294,6 +294,10 @@ class ShopFloor:
         """Return the state of one of Gatewright's entities."""
         return self.client.states.state(self.own(key, part))
 
+    def since(self, key: str, part: str = "") -> float:
+        """Return since when one of Gatewright's entities has its state, in s since the epoch."""
+        return self.client.states.since(self.own(key, part))
+
     def number(self, key: str, part: str = "") -> float:
         """Return the state of one of Gatewright's entities as a number, seconds for times; 0 if it's none."""
         entity_id = self.own(key, part)

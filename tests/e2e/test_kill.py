@@ -32,6 +32,8 @@ SLACK = 1.5
 """How much later than computed something may happen on a busy computer [s]."""
 FORGOTTEN = 30.0
 """How much of a run may be missing in the ledger [s]: it's written that often."""
+UNWRITTEN = 5.0
+"""How old a phase may be that is not on the disk [s]: it is written after a second, and a busy disk takes its time."""
 
 CHANGES: dict[str, Any] = {
     "collector": {"coast": 2.0, "spin_up": 1.0},
@@ -49,6 +51,8 @@ class Kill:
     """The machines served according to Gatewright, and in truth."""
     saved: dict[str, float]
     """How long each machine had run, according to the files [s]."""
+    unwritten: float
+    """How old the oldest phase was that had been shown and wasn't on the disk [s]."""
 
     @property
     def away(self) -> float:
@@ -96,26 +100,40 @@ class Session:
             and standing[floor.machine_keys[name]]["air"]
             and standing[floor.machine_keys[name]]["running"]
         )
+        shown = {
+            part: (floor.state("phase", part), before.now - floor.since("phase", part))
+            for part in ("", *WORKED)
+        }
         self.hub.kill()
         await floor.leave()
-        saved = self._saved()
+        kept = self._kept()
+        saved = {
+            name: kept["ledger"]["machines"]
+            .get(floor.part_id(name), {})
+            .get("run_time", 0.0)
+            for name in WORKED
+        }
+        phases = {"": kept["phase"]} | {
+            name: kept["machines"][floor.part_id(name)]["phase"] for name in WORKED
+        }
+        unwritten = max(
+            (age for part, (phase, age) in shown.items() if phase != phases[part]),
+            default=0.0,
+        )
         await asyncio.sleep(self.random.uniform(0.0, 1.5))
         await self.hub.start()
         await floor.enter()
-        self.kills.append(Kill(before, await floor.truth(), served, saved))
+        after = await floor.truth()
+        self.kills.append(Kill(before, after, served, saved, unwritten))
 
-    def _saved(self) -> dict[str, float]:
-        """Read each machine's running time from the system's memory."""
+    def _kept(self) -> dict[str, Any]:
+        """Read the system's memory, as the next process will."""
         storage = self.hub.directory.path / ".storage"
         memory = storage / f"gatewright.{self.floor.entry_id}"
         whole = json.loads(memory.read_text("utf-8"))["data"]
         kept, sound = caught_up(memory.with_name(f"{memory.name}{ENDING}"), whole)
         assert sound
-        totals = kept["ledger"]["machines"]
-        return {
-            name: totals.get(self.floor.part_id(name), {}).get("run_time", 0.0)
-            for name in WORKED
-        }
+        return kept
 
 
 @pytest.fixture
@@ -153,6 +171,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
             forgotten = _forgotten(session, name)
             assert forgotten <= FORGOTTEN, (number, name, forgotten)
             loss = max(loss, forgotten)
+        assert kill.unwritten <= UNWRITTEN, (number, kill.unwritten)
         # The collector starts while its gate opens; it never pulls hard against closed gates.
         assert truth["strained"] == 0, number
 
@@ -175,7 +194,8 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
         "%d kills; %d times a machine at work had its air, %d times it lost it, for "
         "up to %.1f s; "
         "hub away for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
-        "than the hub was away; at most %.1f s of a run forgotten; %d motor starts",
+        "than the hub was away; at most %.1f s of a run forgotten; no phase older than "
+        "%.1f s forgotten; %d motor starts",
         KILLS,
         len(lost),
         sum(lacked > 0 for lacked in lost),
@@ -184,6 +204,7 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
         waits,
         gap,
         loss,
+        max(kill.unwritten for kill in session.kills),
         truth["motor_starts"],
     )
 

@@ -1,4 +1,4 @@
-"""What the last week would have been, asked for from a machine's form."""
+"""The simulated last week, requested from a machine's form."""
 
 from typing import Any
 
@@ -49,7 +49,7 @@ def complete(name: str) -> Any:
 async def entry(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> MockConfigEntry:
-    """Return a system that has a little work behind it, all of it recorded."""
+    """Return a system with a little recorded work."""
     workshop.watts(ROUTER_POWER, 1)
     entry = system_entry(
         [*standard_parts()[:3], complete("Table saw"), complete("Planer")]
@@ -65,7 +65,7 @@ async def entry(
 
 
 async def shown(form: Form) -> Form:
-    """Wait until a simulation is through and its answer on the screen."""
+    """Wait until a simulation has finished and its result is displayed."""
     assert _goes_on(form)
     assert form.texts["progress"][form.result["progress_action"]]
     while _goes_on(form):
@@ -76,7 +76,7 @@ async def shown(form: Form) -> Form:
 
 
 def said(form: Form) -> str:
-    """Return the text of the step that is shown."""
+    """Return the text of the present step."""
     text: str = form.texts["step"][form.step]["description"]
     return text.format_map(form.result["description_placeholders"])
 
@@ -147,7 +147,7 @@ async def test_what_cannot_be_shown_is_said_at_the_box(
 async def test_settings_that_cannot_work_are_said_at_the_box(
     hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The form refuses those it knows; this is for the ones it does not."""
+    """The form rejects the known ones; this is for the others."""
     progress = async_capture_events(hass, "data_entry_flow_progress_update")
 
     async def refuse(*args: Any) -> Any:
@@ -161,7 +161,7 @@ async def test_settings_that_cannot_work_are_said_at_the_box(
     assert form.step == "afterwards"
     assert form.errors == {"simulate": "simulate_bad_settings"}
     assert form.said
-    # Too small a step to be worth a message.
+    # Too small a step for a message.
     assert not progress
 
 

@@ -34,7 +34,7 @@ STOPPED = "stopped: shut-off delay over"
 
 @pytest.fixture
 def told(hass: HomeAssistant) -> list[str]:
-    """Return a list that fills with what the logbook will say, in its words."""
+    """Return a list that fills with the logbook's texts."""
     messages: list[str] = []
     describers: dict[str, Any] = {}
 
@@ -218,9 +218,9 @@ async def test_the_logbook_shows_it(
     hass_ws_client: WebSocketGenerator,
     by: str,
 ) -> None:
-    """As Home Assistant's own logbook tells it: on the page of the collector's device, and on a card.
+    """In Home Assistant's own logbook: on the page of the collector's device, and on a card.
 
-    A card on a dashboard asks by entities only.
+    A card on a dashboard filters by entity.
     """
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
@@ -257,7 +257,7 @@ async def test_the_end_of_a_phase_does_not_fill_the_logbook(
     workshop: Workshop,
     hass_ws_client: WebSocketGenerator,
 ) -> None:
-    """A run from start to rest is told by its phases, with no instant among them."""
+    """A run from start to rest shows its phases, without any instants."""
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())

@@ -1,4 +1,4 @@
-"""The record handed out: tables to download, and a command for the cards."""
+"""The statistics handed out: tables to download, and a command for the cards."""
 
 import csv
 from datetime import datetime

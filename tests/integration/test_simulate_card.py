@@ -1,4 +1,4 @@
-"""What the day card is told of a day as it would have been."""
+"""The simulated day as the day card gets it."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -39,14 +39,14 @@ async def entry(
 def allow(
     hass: HomeAssistant, hass_read_only_user: User
 ) -> Callable[[list[str]], None]:
-    """Let the user who may only look read these entities and no others."""
+    """Let the read-only user read these entities and no others."""
 
     def only(entity_ids: list[str]) -> None:
         policy = {
             "entities": {"entity_ids": {key: {"read": True} for key in entity_ids}}
         }
         lookup = PermissionLookup(er.async_get(hass), dr.async_get(hass))
-        # Rights are worked out once for each user and kept.
+        # Rights are computed once for each user and cached.
         hass_read_only_user.__dict__["permissions"] = PolicyPermissions(policy, lookup)
 
     return only

@@ -1,4 +1,4 @@
-"""Bins to try things on."""
+"""Bins for the tests."""
 
 from datetime import UTC, datetime
 

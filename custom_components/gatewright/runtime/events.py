@@ -48,7 +48,6 @@ class EventReporter:
     def __init__(
         self, hass: HomeAssistant, entry: ConfigEntry, shop: ShopControl
     ) -> None:
-        """Report on `shop`."""
         self._hass = hass
         self._entry = entry
         self._shop = shop

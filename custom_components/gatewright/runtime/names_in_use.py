@@ -22,7 +22,6 @@ class NamesInUse:
     """The names and aliases in use, regardless of case."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Look up all names."""
         self._hass = hass
         self._names = Counter(
             state.name.casefold() for state in hass.states.async_all()

@@ -11,9 +11,9 @@ from .plant import Plant
 
 
 class Demand(Plant, ABC):
-    """The wishes for one system: of machines that run, of people, of what is forbidden.
+    """The demand of one system: machines that run, requests, and what is forbidden.
 
-    `by_hand` says that a person asked for air at the hand gates, `held_off` that one
+    `by_hand` says that a person asked for dust collection at the hand gates, `held_off` that one
     switched the collector off while machines run: it stays off until they rest.
     """
 
@@ -38,7 +38,7 @@ class Demand(Plant, ABC):
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
 
     def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Ask for air at a machine; raises `RefusedError` where that is not allowed.
+        """Ask for dust collection at a machine; raises `RefusedError` where that is not allowed.
 
         Without a `limit` in s the machine's own applies.
         """
@@ -55,13 +55,13 @@ class Demand(Plant, ABC):
         self.machine_set.watch(machine_id).withdraw()
 
     def start_by_hand(self) -> None:
-        """Ask for air at the hand gates; raises `RefusedError` under start block."""
+        """Turn the collector on by hand; raises `RefusedError` under start block."""
         self._refuse_start()
         self.by_hand = True
         self.held_off = self.origin.found_running = False
 
     def set_automatic(self, on: bool) -> None:
-        """Serve running machines, or leave it to people to ask for air."""
+        """Serve running machines, or leave it to people to ask."""
         self.modes.automatic = on
         self.machine_set.watch_all()
 
@@ -112,14 +112,14 @@ class Demand(Plant, ABC):
 
     @property
     def demand(self) -> bool:
-        """Whether anything is to get air now."""
+        """Whether dust collection is needed now, and allowed."""
         if self.held_off or not self.allowed:
             return False
         return self.by_hand or (self.machine_set.needs.air and not self.bin.barred)
 
     @property
     def demanding(self) -> tuple[str, ...]:
-        """The machines that want air, in the plan's order, and `HAND` for a person."""
+        """The machines that need dust collection, in the plan's order, and `HAND` for a person."""
         return (*self.machine_set.wanting, *((HAND,) if self.by_hand else ()))
 
     def wanted_gates(self) -> frozenset[str]:

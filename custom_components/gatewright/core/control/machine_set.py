@@ -1,4 +1,4 @@
-"""All machines of one system: which of them want air, and through which gates."""
+"""All machines of one system: which need dust collection, and through which gates."""
 
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
@@ -11,9 +11,9 @@ from .machines import Machine
 class MachineNeeds(NamedTuple):
     """What the machines need, all taken together.
 
-    `air` says that any wants it, `surely` for more than a reading that is lost or doubtful,
-    `starting` that a start is being confirmed, `unclear` that a machine may be running
-    for all anybody knows. `gates` have to be open for what the machines want.
+    `air` says that any needs dust collection, `surely` for more than a reading that is
+    lost or doubtful, `starting` that a start is being confirmed, `unclear` that a machine
+    may be running for all anybody knows. `gates` have to be open for what is needed.
     """
 
     air: bool
@@ -120,7 +120,7 @@ class MachineSet:
 
     @property
     def wanting(self) -> tuple[str, ...]:
-        """The machines that want air."""
+        """The machines that need dust collection."""
         return tuple(m for m in self.in_order() if self.runs[m].wants_collection)
 
     def foreseen_gates(self, now: float, *, early_signal: bool) -> frozenset[str]:

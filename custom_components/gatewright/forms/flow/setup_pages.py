@@ -184,7 +184,6 @@ class _PartPage(Page):
     """One of several gates or machines."""
 
     def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
-        """Turn to a part."""
         super().__init__(draft)
         self.part = part
         self.known = part.base
@@ -337,7 +336,6 @@ class LevelsPage(Page):
     form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
 
     def __init__(self, draft: Draft) -> None:
-        """Start without results."""
         super().__init__(draft)
         self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False

@@ -48,7 +48,6 @@ class SystemCheckFlow(CalibrateSteps):
     """Run a system check, or read the last report."""
 
     def __init__(self) -> None:
-        """Stand before the first step."""
         self._mine = False
         self._shown: Task | None = None
         self._waits: asyncio.Task[None] | None = None
