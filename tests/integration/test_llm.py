@@ -53,7 +53,7 @@ async def use(
 async def answer(
     hass: HomeAssistant, api: llm.APIInstance, asked: llm.ToolInput
 ) -> Any:
-    """Return a tool's data."""
+    """Return a tool's answer."""
     found = await api.async_call_tool(asked)
     await hass.async_block_till_done()
     return in_full(found)
