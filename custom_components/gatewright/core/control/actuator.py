@@ -277,7 +277,7 @@ class Actuator:
             returned = self.state in _AT_EASE
         first, self._heard = not self._heard, True
         previous, self.reported = self.reported, value
-        if value != previous:
+        if value != previous or (first and value is None):
             # What an actuator says first may have been so for long.
             self._changed_at = -math.inf if first else now
         if self.target is None and (
