@@ -1,6 +1,7 @@
 """Who asks for dust collection, and whether any of it may be given."""
 
 from abc import ABC, abstractmethod
+from itertools import islice
 from typing import override
 
 from ..config import SystemConfig
@@ -138,7 +139,7 @@ class Demand(Plant, ABC):
     def work_gates(self) -> tuple[str, ...]:
         """Return the gates opened for a collector that a person switches on."""
         chosen = self.hand_gates or self.system.collector.hand_gates
-        return chosen or tuple(self.gates.powered())[:1]
+        return chosen or tuple(islice(self.gates.powered(), 1))
 
     def _refuse_start(self) -> None:
         if self.fire_shutdown:

@@ -267,13 +267,17 @@ class GateStates:
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
+        resting: list[str] = []
         for gate in self._stirring():
             gate.advance(now)
             if gate.actuator.left_between(now):
                 self._leave(gate, now)
             if gate.rests(now):
-                self.active.discard(gate.gate_id)
-                self._stirring_in_order = None
+                resting.append(gate.gate_id)
+        if resting:
+            # A new set: one that was large once stays long to walk through.
+            self.active = self.active.difference(resting)
+            self._stirring_in_order = None
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""

@@ -83,8 +83,8 @@ class MachineSet:
         spin_down: float,
     ) -> None:
         """Let time pass up to `now`; `clears` tells whether a purge step has its suction."""
-        for machine_id in list(self.watched):
-            run = self.runs[machine_id]
+        quiet: list[str] = []
+        for run in self.active:
             run.advance(
                 now,
                 automatic=automatic,
@@ -94,7 +94,10 @@ class MachineSet:
                 spin_down=spin_down,
             )
             if run.quiet(now):
-                self.watched.discard(machine_id)
+                quiet.append(run.plan.machine_id)
+        if quiet:
+            # A new set: one that was large once stays long to walk through.
+            self.watched = self.watched.difference(quiet)
         self._needs = None
 
     @property
