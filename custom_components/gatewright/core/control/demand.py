@@ -2,13 +2,15 @@
 
 from abc import ABC, abstractmethod
 from itertools import islice
-from typing import override
+from typing import Final, override
 
 from ..config import SystemConfig
 from .bin_interlock import BinInterlock
 from .enums import HAND, Cause, Refusal, RefusedError
 from .modes import Modes, RunOrigin
 from .plant import Plant
+
+_NONE: Final[frozenset[str]] = frozenset()
 
 
 class Demand(Plant, ABC):
@@ -121,7 +123,8 @@ class Demand(Plant, ABC):
     @property
     def demanding(self) -> tuple[str, ...]:
         """The machines that want air, in the plan's order, and `HAND` for a person."""
-        return (*self.machine_set.wanting, *((HAND,) if self.by_hand else ()))
+        wanting = self.machine_set.needs.wanting
+        return (*wanting, HAND) if self.by_hand else wanting
 
     def wanted_gates(self) -> frozenset[str]:
         """Return the gates that have to be open for what is wanted now."""
@@ -130,9 +133,11 @@ class Demand(Plant, ABC):
 
     def foreseen_gates(self, now: float) -> frozenset[str]:
         """Return the gates that stand open for what may be wanted next."""
+        if not self.machine_set.foresees(now):
+            return _NONE
         checking = self.gates.checked is not None or self.suspended or self.trying
         if not self.allowed or self.held_off or self.bin.barred or checking:
-            return frozenset()
+            return _NONE
         idle = self.automatic and not self.demand and not self.machine_set.in_use
         return self.machine_set.foreseen_gates(now, early_signal=idle)
 
@@ -154,9 +159,13 @@ class Demand(Plant, ABC):
         self.machine_set.forget_requests()
 
     def _start_cause(self) -> Cause:
-        wanting = [self.machines[machine_id] for machine_id in self.machine_set.wanting]
-        if any(run.senses_running for run in wanting):
-            return Cause.MACHINE
-        if any(run.requested for run in wanting):
-            return Cause.REQUEST
-        return Cause.PURGING if wanting else Cause.HAND
+        cause = Cause.HAND
+        for machine_id in self.machine_set.needs.wanting:
+            run = self.machines[machine_id]
+            if run.senses_running:
+                return Cause.MACHINE
+            if run.requested:
+                cause = Cause.REQUEST
+            elif cause is Cause.HAND:
+                cause = Cause.PURGING
+        return cause

@@ -147,12 +147,14 @@ class GateStates:
         """
         if not wanted:
             return self.any_open(now, heard=True)
-        return any(
-            gate_id in self._plans
-            if (gate := self._gates.get(gate_id)) is None
-            else gate.actuator.known(now)
-            for gate_id in wanted
-        )
+        for gate_id in wanted:
+            gate = self._gates.get(gate_id)
+            if gate is None:
+                if gate_id in self._plans:
+                    return True
+            elif gate.actuator.known(now):
+                return True
+        return False
 
     def passable(self, wanted: Collection[str], now: float) -> bool:
         """Whether one of these gates is open far enough for the air to pass.

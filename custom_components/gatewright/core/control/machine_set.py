@@ -11,12 +11,13 @@ from .machines import Machine
 class MachineNeeds(NamedTuple):
     """What the machines need, all taken together.
 
-    `air` says that any wants it, `surely` for more than a reading that is lost or doubtful,
+    `air` says that any wants it, `wanting` which, in the plan's order, `surely` for more than a reading that is lost or doubtful,
     `starting` that a start is being confirmed, `unclear` that a machine may be running
     for all anybody knows. `gates` have to be open for what the machines want.
     """
 
     air: bool
+    wanting: tuple[str, ...]
     surely: bool
     starting: bool
     unclear: bool
@@ -104,27 +105,40 @@ class MachineSet:
     def needs(self) -> MachineNeeds:
         """What the machines need now, found anew once anything has happened to one."""
         if self._needs is None:
-            air = surely = starting = unclear = False
+            surely = starting = unclear = False
+            wanting: list[str] = []
             gates: set[str] = set()
             for run in self.active:
                 starting = starting or run.starting
                 unclear = unclear or run.unclear
                 if run.wants_collection:
-                    air = True
+                    wanting.append(run.plan.machine_id)
                     surely = surely or run.proven
                     gates.update(run.wanted_gates)
-            self._needs = MachineNeeds(air, surely, starting, unclear, frozenset(gates))
+            self._needs = MachineNeeds(
+                bool(wanting),
+                tuple(self.in_order(wanting)),
+                surely,
+                starting,
+                unclear,
+                frozenset(gates),
+            )
         return self._needs
 
     @property
     def in_use(self) -> list[str]:
         """The machines whose time counts now."""
-        return [m for m in self.watched if self.runs[m].in_use]
+        return list(filter(self.is_in_use, self.watched))
 
-    @property
-    def wanting(self) -> tuple[str, ...]:
-        """The machines that want air."""
-        return tuple(m for m in self.in_order() if self.runs[m].wants_collection)
+    def is_in_use(self, machine_id: str) -> bool:
+        """Whether a machine's time counts now."""
+        return self.runs[machine_id].in_use
+
+    def foresees(self, now: float) -> bool:
+        """Whether anything lets a machine's gates open before it is known to run."""
+        return any(
+            run.first_sign.acts or run.early_signal.acts(now) for run in self.active
+        )
 
     def foreseen_gates(self, now: float, *, early_signal: bool) -> frozenset[str]:
         """Return the gates of machines that may be running, or soon will be."""

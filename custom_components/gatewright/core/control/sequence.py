@@ -119,7 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        if self.bin.follow(self.system.collector.bin_answer, self.machine_set.in_use):
+        in_use = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, in_use):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)
