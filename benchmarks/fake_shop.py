@@ -6,7 +6,10 @@
   floor for whoever does not let the collector pull against a closed gate.
 - *automations*: one that starts and one that stops for each machine, as an owner would
   write them: a numeric trigger, and for the stop a template over all machines.
-- *Gatewright*: with no confirmation time, so that all do the same.
+- *Gatewright at once*: with no confirmation time, so that all do the same; the collector
+  starts while its gate moves, as it does unless its owner chooses otherwise.
+- *Gatewright in turn*: the same, but the collector waits for its gate, as the owner may
+  choose, and as any gate is waited for that was never seen to open.
 - *listener*: hears every plug, looks at the number, and does nothing.
 """
 
@@ -212,8 +215,11 @@ async def automations(made: Shop) -> None:
     await made.settle()
 
 
-async def gatewright(made: Shop) -> MockConfigEntry:
-    """Set up a system whose machines start and stop without settling."""
+async def gatewright(made: Shop, **data: Any) -> MockConfigEntry:
+    """Set up a system whose machines start and stop without settling.
+
+    The collector waits for its gate unless `data` say otherwise.
+    """
     entry = MockConfigEntry(
         domain="gatewright",
         minor_version=2,
@@ -228,6 +234,7 @@ async def gatewright(made: Shop) -> MockConfigEntry:
             "rest_time": 0.0,
             "hand_gates": [],
             "hide_wrapped": False,
+            **data,
         },
         subentries_data=[
             *(
