@@ -116,7 +116,8 @@ class Demand(Plant, ABC):
     @property
     def demand(self) -> bool:
         """Whether anything is to get air now."""
-        if self.held_off or not self.allowed:
+        modes = self.modes
+        if self.held_off or modes.start_block or modes.fire_shutdown:
             return False
         return self.by_hand or (self.machine_set.needs.air and not self.bin.barred)
 

@@ -161,10 +161,11 @@ class GateStates:
 
         On its own word: where an earlier process saw it is not enough for a start.
         """
-        return any(
-            gate.travel.passable and gate.actuator.heard and gate.stays_passable(now)
-            for gate in self._of(wanted)
-        )
+        for gate in self._of(wanted):
+            known = gate.travel.passable and gate.actuator.heard
+            if known and gate.stays_passable(now):
+                return True
+        return False
 
     def passable_at(self, wanted: Collection[str], now: float) -> float | None:
         """Return when the first of these gates is due to be a third open.

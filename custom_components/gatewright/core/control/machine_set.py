@@ -136,9 +136,10 @@ class MachineSet:
 
     def foresees(self, now: float) -> bool:
         """Whether anything lets a machine's gates open before it is known to run."""
-        return any(
-            run.first_sign.acts or run.early_signal.acts(now) for run in self.active
-        )
+        for run in self.active:
+            if run.first_sign.acts or run.early_signal.acts(now):
+                return True
+        return False
 
     def foreseen_gates(self, now: float, *, early_signal: bool) -> frozenset[str]:
         """Return the gates of machines that may be running, or soon will be."""

@@ -307,7 +307,8 @@ class Sequence(Demand):
     def _apply_to_gates(self, now: float) -> None:
         """Say how every gate should stand in the present phase."""
         foreseen = self.foreseen_gates(now)
-        self.gates.prepare(foreseen, now)
+        if foreseen:
+            self.gates.prepare(foreseen, now)
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
