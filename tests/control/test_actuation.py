@@ -250,6 +250,21 @@ def test_hand_is_seen_within_the_pause_between_two_tries() -> None:
     assert made.report(True, 640.0) is Deviation.HAND
 
 
+@pytest.mark.parametrize("passed", [0.0, 0.5])
+def test_between_its_ends_after_a_restart_it_may_have_been_for_long(
+    passed: float,
+) -> None:
+    """It isn't arriving on the word of an earlier process, which had seen it so as well."""
+    before = Actuator(window=10.0, lag=5.0)
+    before.report(True, 0.0)
+    before.report(None, 20.0)
+    assert before.arriving(21.0)
+    made = Actuator(window=10.0, lag=5.0, since=100.0)
+    made.recall(before.remember(21.0), 100.0, passed=passed)
+    made.report(None, 100.0)
+    assert not made.arriving(100.0)
+
+
 def test_opposite_command_on_its_way_is_overtaken() -> None:
     made = Actuator(window=10.0, on=TWICE, off=TWICE)
     made.report(False, 0.0)

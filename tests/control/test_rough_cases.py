@@ -175,3 +175,30 @@ def test_hand_at_a_gate_after_the_confirmation_time_was_shortened(reload: bool) 
     assert world.left["gate0"] is False
     shop.come_to_rest(gently=True)
     shop.teardown()
+
+
+def test_gate_found_between_its_ends_after_a_reload_is_opened_at_once() -> None:
+    """Somebody stops the only gate on its way to close, and turns the collector on.
+
+    The system is reloaded meanwhile. That the gate is between its ends is the first that it
+    reports, and it may have been so for long: the gate is opened at once for the collector,
+    which goes on because a machine that was not heard of yet may need it.
+    """
+    described = slow(system(), travel=5.0, spin_down=10.0)
+    saw = replace(described.machines[0], levels=replace(PROMPT, dropout=60.0))
+    shop = begun(replace(described, machines=(saw,)), seed=0)
+    world = shop.world
+    shop.start_by_hand()
+    shop.wait(seconds=15.0)
+    shop.stop_by_hand()
+    shop.wait(seconds=15.0)
+    shop.hand_on_a_gate(value=None, which=0)
+    world.devices[COLLECTOR].state = True
+    world.begin_anew(world.remember(), downtime=0.5, elapsed=0.5)
+    for part in ("gate0", COLLECTOR):
+        world.say(world.devices[part])
+    world.run_to(world.now)
+    assert world.sequence.collector_wanted
+    assert world.sent("gate0", since=world.now) == [(world.now, True)]
+    shop.come_to_rest(gently=True)
+    shop.teardown()

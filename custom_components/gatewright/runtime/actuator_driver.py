@@ -128,6 +128,8 @@ class ActuatorDriver:
         self.entity_id = entity_id
         self.inverted = inverted
         self.last_error: str | None = None
+        self._domain = split_entity_id(entity_id)[0]
+        self._name = f"gatewright {entity_id}"
         self._hass = hass
         self._entry = entry
         self._contexts = contexts
@@ -159,7 +161,7 @@ class ActuatorDriver:
         self._busy = True
         self._report(CommandDispatched(self.part))
         self._entry.async_create_background_task(
-            self._hass, self._drive(order.target), f"gatewright {self.entity_id}"
+            self._hass, self._drive(order.target), self._name
         )
 
     async def _drive(self, target: bool) -> None:
@@ -176,7 +178,7 @@ class ActuatorDriver:
         self._ended(self.part, self.last_error)
 
     def _call(self, target: bool) -> ServiceCall:
-        domain, _ = split_entity_id(self.entity_id)
+        domain = self._domain
         data: dict[str, object] = {ATTR_ENTITY_ID: self.entity_id}
         target = target is not self.inverted
         if domain in (COVER_DOMAIN, VALVE_DOMAIN):

@@ -79,6 +79,7 @@ class CoverPosition(NamedTuple):
 
 
 AWAY = Feedback(None, reachable=False)
+NO_POSITION = CoverPosition()
 
 
 class NumberReader:
@@ -165,7 +166,7 @@ def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
 def read_look(state: State | None) -> CoverPosition:
     """Return what a cover or valve shows besides open or closed."""
     if state is None:
-        return CoverPosition()
+        return NO_POSITION
     position = state.attributes.get(ATTR_CURRENT_POSITION)
     moving = {STATE_OPENING: True, STATE_CLOSING: False}.get(state.state)
     if not isinstance(position, int | float) or not math.isfinite(position):

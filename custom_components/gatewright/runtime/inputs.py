@@ -39,6 +39,7 @@ from .config_loader import (
 )
 from .decoding import (
     AWAY,
+    NO_POSITION,
     CoverPosition,
     Feedback,
     NumberReader,
@@ -205,9 +206,9 @@ class InputListener:
 
     def _look(self, actuator: EntitySource | None) -> CoverPosition:
         if actuator is None or actuator.entity_id is None:
-            return CoverPosition()
+            return NO_POSITION
         if split_entity_id(actuator.entity_id)[0] not in SLIDES:
-            return CoverPosition()
+            return NO_POSITION
         return read_look(self._state(actuator))
 
     def _gate_report(self, sources: GateSources) -> Feedback:

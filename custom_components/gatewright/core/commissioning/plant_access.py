@@ -117,7 +117,7 @@ class PlantAccess:
             return End.FIRE_SHUTDOWN, ""
         if sequence.start_block:
             return End.START_BLOCK, ""
-        wanting = sequence.machine_set.wanting
+        wanting = sequence.machine_set.needs.wanting
         if wanting:
             run = sequence.machines[wanting[0]]
             return (End.REQUEST if run.requested else End.MACHINE), wanting[0]

@@ -10,7 +10,7 @@ should, and `advance` ends the try when its time is over.
 from collections.abc import Callable
 from dataclasses import InitVar, dataclass, field
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 from .actuator_memory import ActuatorMemory
 from .actuator_states import TRANSITIONS, ActuatorEvent, ActuatorState, Deviation
@@ -26,8 +26,7 @@ _OBEYS = (ActuatorState.CONFIRMED, ActuatorState.SETTLED)
 _AT_EASE = (ActuatorState.FREE, ActuatorState.LEFT_BETWEEN, ActuatorState.SETTLED)
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(NamedTuple):
     """A command that is due: how to stand, and a number that no other order has."""
 
     target: bool
@@ -277,7 +276,7 @@ class Actuator:
             returned = self.state in _AT_EASE
         first, self._heard = not self._heard, True
         previous, self.reported = self.reported, value
-        if value != previous:
+        if value != previous or (first and value is None):
             # What an actuator says first may have been so for long.
             self._changed_at = -math.inf if first else now
         if self.target is None and (

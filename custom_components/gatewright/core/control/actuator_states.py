@@ -11,7 +11,7 @@ What has no row in `TRANSITIONS` changes nothing.
 """
 
 from collections.abc import Mapping
-from enum import Enum, auto
+from enum import Enum, StrEnum, auto
 from typing import Final, NamedTuple
 
 
@@ -26,7 +26,7 @@ class Deviation(Enum):
     """A command of ours, long overtaken by another, has taken effect after all."""
 
 
-class ActuatorState(Enum):
+class ActuatorState(StrEnum):
     """How far an actuator is with what it was commanded."""
 
     FREE = auto()
@@ -37,7 +37,7 @@ class ActuatorState(Enum):
     GIVEN_UP = auto()
 
 
-class ActuatorEvent(Enum):
+class ActuatorEvent(StrEnum):
     """What can happen to an actuator."""
 
     # The target:

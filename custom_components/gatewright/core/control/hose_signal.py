@@ -49,8 +49,9 @@ class HoseSignal:
         """Let time pass; return whether a change has lasted, and counts now."""
         if self.missing and self._missing_since is None:
             self._missing_since = now
-        self.lost = self.lost or over(self.lost_at(plan), now)
-        if not over(self.counts_at(plan), now):
+        if plan.movable and over(self.lost_at(plan), now):
+            self.lost = True
+        if self._says is self.connected or not over(self.counts_at(plan), now):
             return False
         self.connected = self._says
         return True

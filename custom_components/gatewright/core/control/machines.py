@@ -136,6 +136,8 @@ class Machine:
 
     def quiet(self, now: float) -> bool:
         """Whether nothing will happen to it, or is wrong with it, without a new event."""
+        if self.phase is not MachinePhase.IDLE or self.in_use:
+            return False
         if self.early_signal.acts(now) or self.early_signal.due_after(now) is not None:
             return False
         if self.sensor is not None and (
@@ -143,9 +145,7 @@ class Machine:
         ):
             return False
         return (
-            self.phase is MachinePhase.IDLE
-            and not self.in_use
-            and not self.hose.lost
+            not self.hose.lost
             and self.hose.lost_at(self.plan) is None
             and self.hose.counts_at(self.plan) is None
             and not self.relay.contradicted

@@ -119,7 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        if self.bin.follow(self.system.collector.bin_answer, self.machine_set.in_use):
+        in_use = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, in_use):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)
@@ -306,7 +307,8 @@ class Sequence(Demand):
     def _apply_to_gates(self, now: float) -> None:
         """Say how every gate should stand in the present phase."""
         foreseen = self.foreseen_gates(now)
-        self.gates.prepare(foreseen, now)
+        if foreseen:
+            self.gates.prepare(foreseen, now)
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
