@@ -22,7 +22,6 @@ from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
-from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
@@ -133,8 +132,6 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await system.walk.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
-    phones = NotificationManager(system.context)
-    entry.async_on_unload(phones.stop)
     hints = MachineHints(system.context)
     entry.async_on_unload(hints.stop)
     drift = DriftMonitor(hass, entry)
@@ -143,7 +140,6 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
-        phones.start()
         await drift.start()
         await hints.start()
     except BaseException:
