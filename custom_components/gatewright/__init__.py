@@ -30,6 +30,7 @@ from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
+from .features.voice.collection import async_setup_collection
 from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
@@ -63,6 +64,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     await async_setup_panel(hass)
     async_setup_services(hass)
     async_setup_sentences(hass)
+    async_setup_collection(hass)
     async_setup_asking(hass)
     async_setup_reading(hass)
     async_setup_writing(hass)
