@@ -14,6 +14,7 @@ from tests.maintenance.bins import (
     filled,
     foresee,
     is_full,
+    is_undecided,
     run,
 )
 
@@ -93,12 +94,12 @@ def test_bin_that_is_being_emptied_is_neither_full_nor_nearly_full() -> None:
     bin_.read_full(True, 100.0)
     for now in (110.0, 120.0, 130.0):
         bin_.advance(now, WHEN, at_rest=True)
-    assert not bin_.undecided
+    assert not is_undecided(bin_)
     bin_.read_full(False, 200.0)
     bin_.advance(200.0, WHEN, at_rest=True)
-    assert bin_.undecided
+    assert is_undecided(bin_)
     bin_.advance(210.0, WHEN, at_rest=True)
-    assert not bin_.undecided
+    assert not is_undecided(bin_)
     assert len(bin_.emptyings) == 1
 
     bin_.advance(220.0, WHEN, at_rest=True)
@@ -108,10 +109,10 @@ def test_bin_that_is_being_emptied_is_neither_full_nor_nearly_full() -> None:
     # Here it's the draft of a collector that goes on with a full bin.
     bin_.read_full(False, 400.0)
     bin_.advance(400.0, WHEN, at_rest=False)
-    assert bin_.undecided
+    assert is_undecided(bin_)
     assert bin_.due_after(410.0) == 460.0
     bin_.advance(460.0, WHEN, at_rest=False)
-    assert not bin_.undecided
+    assert not is_undecided(bin_)
     assert is_full(bin_)
     assert len(bin_.emptyings) == 1
 
