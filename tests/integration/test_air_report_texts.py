@@ -1,4 +1,4 @@
-"""The airflow report in every language: all of it is told, and nothing of it is left in English."""
+"""The airflow report in every language: every text is used, and no English is left."""
 
 from collections import defaultdict
 from copy import deepcopy
@@ -50,17 +50,17 @@ CODES = {
     ],
     "note": list(NOTES),
 }
-"""The codes that have texts, by the list that these are in."""
+"""The codes with texts, by their list."""
 
 WRITING = {"language", "percent", "decimal"}
 """The texts that the page shares with others."""
 
 NAME = re.compile(r"Ж\d*")
-"""What everything in the shop is called here: letters that no language of ours has."""
+"""The name of everything in this shop: letters of a foreign alphabet."""
 
 
 def texts(language: str) -> dict[str, str]:
-    """Return the report's texts in a language, by the keys that the hub gives them."""
+    """Return the report's texts in a language, by their keys."""
     return {
         f"component.gatewright.{path}": text
         for path, text in read(language).items()
@@ -70,7 +70,7 @@ def texts(language: str) -> dict[str, str]:
 
 
 class Asked(dict[str, str]):
-    """Texts that note which of them are asked for."""
+    """Texts that record which of them were used."""
 
     def __init__(self, known: dict[str, str]) -> None:
         """Take the texts."""
@@ -84,7 +84,7 @@ class Asked(dict[str, str]):
 
 
 class Read(HTMLParser):
-    """A page as a person reads it, and how it is built."""
+    """A page as a person reads it, and its structure."""
 
     def __init__(self, html: str) -> None:
         """Read a page."""
@@ -113,13 +113,13 @@ class Read(HTMLParser):
 
     @property
     def text(self) -> str:
-        """Return all that is read."""
+        """Return all visible text."""
         return "\n".join(self.said)
 
 
 @pytest.fixture
 async def shop(hass: HomeAssistant, workshop: Workshop) -> AirShop:
-    """Return a shop in which nothing is called by a word."""
+    """Return a shop without words in its names."""
     parts = ducted_parts()
     for number, part in enumerate(parts):
         part["title"] = f"Ж{number}"
@@ -133,7 +133,7 @@ VERDICTS = ("enough", "marginal", "too_little")
 
 
 def crowded(shop: AirShop) -> Data:
-    """Return an assessment in which nearly everything is found that can be."""
+    """Return an assessment with nearly every possible finding."""
     data = deepcopy(assessment(shop, speed=0.8))
     data["not_placed"] = ["Ж"]
     data["filter_loading"] = 2.4
@@ -248,7 +248,7 @@ def helpless(shop: AirShop) -> Data:
 
 
 def pages(shop: AirShop, words: ReportTexts) -> list[str]:
-    """Return pages on which everything is said that can be said."""
+    """Return pages that together use every text."""
     return [
         page(shop, of(shop), METRIC, WHEN, words) for of in (crowded, lonely, helpless)
     ]
@@ -256,7 +256,7 @@ def pages(shop: AirShop, words: ReportTexts) -> list[str]:
 
 @pytest.mark.parametrize("language", EVERY)
 def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
-    """The page's lines are no codes: each is asked for by name, see below."""
+    """The page's lines aren't codes: each is requested by name, see below."""
     lists = defaultdict(list)
     for key in texts(language):
         _, _, name, _, code = key.removeprefix("component.").split(".")
@@ -269,16 +269,16 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
 
 
 async def test_every_text_is_told(shop: AirShop) -> None:
-    """So that the pages below are such that a text left in English would be seen."""
+    """So the pages below would reveal a text left in English."""
     known = Asked(texts("en"))
     pages(shop, ReportTexts(known))
     assert known.asked == known.keys()
 
 
 async def test_nothing_is_said_that_is_no_text(shop: AirShop) -> None:
-    """With every text put in brackets, what is left are names, units and figures.
+    """With every text in brackets, only names, units and figures are outside.
 
-    The brackets hold what would be a tag: a text is never taken for one.
+    The brackets contain what would be a tag: a text is never taken for one.
     """
     marked = {key: f"⟦<u>&{text}⟧" for key, text in texts("en").items()}
     for html in pages(shop, ReportTexts(marked)):
@@ -293,15 +293,15 @@ async def test_nothing_is_said_that_is_no_text(shop: AirShop) -> None:
 
 
 def pieces(text: str) -> list[str]:
-    """Return what stands between the gaps of a text, as far as there are words."""
+    """Return the pieces between a text's placeholders, if they contain words."""
     found = (piece.strip(" .,:;()°%") for piece in re.split(r"\{\w+\}", text))
     return [piece for piece in found if re.search(r"[^\W\d_]{2}", piece)]
 
 
 def left_in_english(html: str, language: str) -> list[str]:
-    """Return the pieces of English texts that stand on a page in another language.
+    """Return the pieces of English texts on a page in another language.
 
-    Except for what is the same word in that language, such as a unit or "Machine".
+    Except for words that are the same in that language, such as a unit or "Machine".
     """
     own = texts(language)
     same = "\n".join(own.values())
@@ -325,7 +325,7 @@ async def test_no_english_is_left(shop: AirShop, language: str) -> None:
 async def test_english_that_is_left_would_be_found(
     shop: AirShop, language: str
 ) -> None:
-    """Each text by itself, unless it is the same in that language."""
+    """Each text alone, unless it's the same in that language."""
     own, english = texts(language), texts("en")
     same = "\n".join(own.values())
     asked = [
@@ -349,7 +349,7 @@ async def test_the_page_is_built_alike_in_every_language(
     other = pages(shop, ReportTexts(texts(language)))
     for one, two in zip(english, other, strict=True):
         assert Read(two).tags == Read(one).tags
-        # No gap of any text is left open.
+        # No placeholder of any text is left open.
         assert PLACEHOLDER.findall(Read(two).text) == []
 
 
@@ -381,7 +381,7 @@ async def test_the_page_and_the_table_of_a_hub(
     hass_client: ClientSessionGenerator,
     language: str,
 ) -> None:
-    """The page is in the hub's language, English where it is none of ours; the table is not."""
+    """The page is in Home Assistant's language, else English; the table isn't translated."""
     assert await async_setup_component(hass, "http", {})
     entry: MockConfigEntry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)
@@ -407,7 +407,7 @@ async def test_the_page_and_the_table_of_a_hub(
 
 
 def drawn(html: str) -> tuple[float, list[tuple[float, float, str]]]:
-    """Return how wide the drawing is, and its texts with their places."""
+    """Return the drawing's width, and its texts with their places."""
     width = re.search(r'<svg viewBox="0 0 (\d+) ', html)
     assert width is not None
     written = re.findall(r'<text[^>]* x="(\d+)" y="(\d+)"[^>]*>([^<]+)</text>', html)

@@ -1,7 +1,7 @@
-"""The first printed page of the report: what every owner needs, and nothing else.
+"""The report's first page: only what every owner needs.
 
-Which machines are fine, which are not, the three changes that help most, and a port or
-a fan that cannot do it before anything is blamed on ducts.
+It shows which machines are fine and which aren't, the three changes that help most, and
+a port or a fan that can't do it before it blames the ducts.
 """
 
 from collections.abc import Iterator
@@ -31,7 +31,7 @@ def judged(machine: Data) -> Verdict:
 
 
 def groups(data: Data, texts: ReportTexts) -> Iterator[Data]:
-    """Yield the machines by their verdict, the worst first."""
+    """Yield the machines by verdict, worst first."""
     for verdict, line, tone in _GROUPS:
         found = [_why(m, texts) for m in data["machines"] if judged(m) is verdict]
         if found:
@@ -39,7 +39,7 @@ def groups(data: Data, texts: ReportTexts) -> Iterator[Data]:
 
 
 def _why(machine: Data, texts: ReportTexts) -> str:
-    """Return a machine's name, and what is wrong at it."""
+    """Return a machine's name and its problems."""
     name = str(machine["name"])
     why = []
     if machine["required"] and machine["verdict"] == Verdict.TOO_LITTLE:
@@ -50,7 +50,7 @@ def _why(machine: Data, texts: ReportTexts) -> str:
 
 
 def ports(data: Data, units: AirUnits, texts: ReportTexts) -> Iterator[str]:
-    """Yield which ports cannot give their machine its flow, and what would."""
+    """Yield the ports that can't give their machine its flow, and a size that can."""
     for machine in data["machines"]:
         for port in machine["ports"]:
             if port["weak_fan"]:
@@ -77,7 +77,7 @@ def ports(data: Data, units: AirUnits, texts: ReportTexts) -> Iterator[str]:
 
 
 def change_text(gain: Data, units: AirUnits, texts: ReportTexts) -> str:
-    """Return what would be changed, and where."""
+    """Return what to change, and where."""
     value, kind = gain["value"], gain["change"]
     if kind == ChangeKind.WIDER and gain["piece"] != "pipe":
         kind = f"wider_{gain['piece']}"
@@ -176,7 +176,7 @@ def diagnosis(data: Data, units: AirUnits, texts: ReportTexts) -> list[str]:
         for suspect in found["suspects"]
     ]
     for check in found["checks"]:
-        # What opens gates is read as a pressure, what reads a port as a flow.
+        # Opening gates gives a pressure reading; a port gives a flow reading.
         unit = units.pressure if check["do"] == "open_gates" else units.flow
         lines.append(
             texts.line(

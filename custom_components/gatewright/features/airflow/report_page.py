@@ -20,16 +20,16 @@ from .report_texts import MARKS, NOTES, ReportTexts
 from .units import AirUnits
 
 _LETTERS = 80
-"""How many letters the names beside each other above the pairs may have at most."""
+"""The most letters that the names above the pairs may have side by side."""
 
 _LIMITS, _GAINS = 6, 4
-"""How many losses and changes the card of a machine names at most."""
+"""The most losses and changes on a machine's card."""
 
 
 def page(
     shop: AirShop, data: Data, units: AirUnits, when: str, texts: ReportTexts
 ) -> str:
-    """Return the page, for a thread to render; `when` says when it was computed."""
+    """Return the page, for a thread to render; `when` is the time of computation."""
     units = units.marked(texts)
     return render(
         "airflow_report",
@@ -77,7 +77,7 @@ def _tiles(data: Data) -> Iterator[Data]:
 
 
 def _pairs(data: Data, texts: ReportTexts) -> Data:
-    """Return a cell for each pair of machines; below the diagonal only."""
+    """Return a cell for each pair of machines; only below the diagonal."""
     names = [machine["name"] for machine in data["machines"]]
     cells = {}
     for pair in data["pairs"]:
@@ -88,7 +88,7 @@ def _pairs(data: Data, texts: ReportTexts) -> Data:
             "share": "–" if worst is None else texts.nearest_share(min(worst, 9.99)),
             "slow": not pair["main_ok"],
         }
-    # Columns are as wide as the longest words of their names, and a page has an end.
+    # A column is as wide as the longest word of its name, and a page has limits.
     letters = sum(max(map(len, name.split()), default=0) for name in names[:-1])
     return {
         "names": names[:-1],
@@ -102,7 +102,7 @@ def _pairs(data: Data, texts: ReportTexts) -> Data:
 
 
 def _card(machine: Data, units: AirUnits, texts: ReportTexts) -> Data:
-    """Return where a machine's suction is lost, and what would help."""
+    """Return where a machine loses suction, and what would help."""
     helps = [
         texts.line(
             "open_as_well",

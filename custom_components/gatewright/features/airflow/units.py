@@ -1,4 +1,4 @@
-"""The units in which figures of air are shown: the hub's own system's."""
+"""The units for airflow figures: those of Home Assistant's unit system."""
 
 from dataclasses import dataclass, replace
 
@@ -15,14 +15,14 @@ from ...core.airflow.units import CFM, FOOT, FPM, INCH, INCH_WATER
 from ...texts.texts import Texts
 
 FEET_PER_MINUTE = "ft/min"
-"""Home Assistant has no such unit; the trade counts in it."""
+"""Home Assistant lacks this unit; the trade uses it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit: its sign, how many SI units it is, and digits behind the point.
+    """A unit: its symbol, its size in SI units, and its decimals.
 
-    Digits below 0 round to tens. `even` leaves a 0 behind the point out, `mark` is the
+    Negative decimals round to tens. `even` leaves out a decimal of 0, `mark` is the
     decimal mark.
     """
 
@@ -33,15 +33,15 @@ class Unit:
     mark: str = "."
 
     def number(self, value: float) -> float:
-        """Return a value in SI in this unit, rounded."""
+        """Return an SI value in this unit, rounded."""
         return round(value / self.size, self.digits)
 
     def text(self, value: float) -> str:
-        """Return a value in SI as a person reads it."""
+        """Return an SI value as text."""
         return f"{self.bare(value)} {self.sign}"
 
     def bare(self, value: float) -> str:
-        """Return it without the sign of the unit."""
+        """Return an SI value as text, without the unit."""
         figure = f"{self.number(value):.{max(0, self.digits)}f}"
         if self.even:
             figure = figure.removesuffix(".0")
@@ -88,5 +88,5 @@ CUSTOMARY = AirUnits(
 
 
 def units_of(hass: HomeAssistant) -> AirUnits:
-    """Return the units of a hub."""
+    """Return the units of this Home Assistant."""
     return CUSTOMARY if hass.config.units is US_CUSTOMARY_SYSTEM else METRIC
