@@ -14,10 +14,10 @@ _NONE: Final[frozenset[str]] = frozenset()
 
 
 class Demand(Plant, ABC):
-    """The wishes for one system: of machines that run, of people, of what is forbidden.
+    """The demand of one system: machines that run, requests, and what is forbidden.
 
-    `by_hand` says that a person asked for air at the hand gates, `held_off` that one
-    switched the collector off while machines run: it stays off until they rest.
+    `by_hand` says that a person asked for dust collection at the hand gates, `held_off`
+    that one switched the collector off while machines run: it stays off until they rest.
     """
 
     def __init__(self, system: SystemConfig, now: float) -> None:
@@ -41,7 +41,7 @@ class Demand(Plant, ABC):
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
 
     def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Ask for air at a machine; raises `RefusedError` where that is not allowed.
+        """Ask for dust collection at a machine; raises `RefusedError` where that is not allowed.
 
         Without a `limit` in s the machine's own applies.
         """
@@ -58,13 +58,13 @@ class Demand(Plant, ABC):
         self.machine_set.watch(machine_id).withdraw()
 
     def start_by_hand(self) -> None:
-        """Ask for air at the hand gates; raises `RefusedError` under start block."""
+        """Turn the collector on by hand; raises `RefusedError` under start block."""
         self._refuse_start()
         self.by_hand = True
         self.held_off = self.origin.found_running = False
 
     def set_automatic(self, on: bool) -> None:
-        """Serve running machines, or leave it to people to ask for air."""
+        """Serve running machines, or leave it to people to ask."""
         self.modes.automatic = on
         self.machine_set.watch_all()
 
@@ -115,7 +115,7 @@ class Demand(Plant, ABC):
 
     @property
     def demand(self) -> bool:
-        """Whether anything is to get air now."""
+        """Whether dust collection is needed now, and allowed."""
         modes = self.modes
         if self.held_off or modes.start_block or modes.fire_shutdown:
             return False
@@ -123,7 +123,7 @@ class Demand(Plant, ABC):
 
     @property
     def demanding(self) -> tuple[str, ...]:
-        """The machines that want air, in the plan's order, and `HAND` for a person."""
+        """The machines that need dust collection, in plan order, and `HAND` for a person."""
         wanting = self.machine_set.needs.wanting
         return (*wanting, HAND) if self.by_hand else wanting
 

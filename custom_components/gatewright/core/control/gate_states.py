@@ -120,9 +120,9 @@ class GateStates:
     def any_open(
         self, now: float, *, but: str | None = None, heard: bool = False
     ) -> bool:
-        """Whether air has a way in that stays; always so in a shop without gates.
+        """Whether a gate is open and stays so; always so in a shop without gates.
 
-        A gate that was told to close is no way in, though it may still stand open. With
+        A gate that was told to close does not count, though it may still be open. With
         `heard` only a gate's own word counts, not what an earlier process knew of it.
         """
         if not self._plans or (self._fixed and self._fixed != (but,)):
@@ -135,7 +135,7 @@ class GateStates:
         return False
 
     def has_open_path(self, now: float) -> bool:
-        """Whether air has a way in, or will have within a gate's travel time."""
+        """Whether a gate is open, or will be within its travel time."""
         return self.any_open(now) or any(
             gate.actuator.arriving(now) for gate in self._stirring()
         )

@@ -21,7 +21,7 @@ class GateController(GateStates):
         """Move a gate to see what answers, whatever it says: only while all rests.
 
         It is left alone until the check ends or the shop's work begins, but is not
-        remembered: a restart puts it to rest.
+        remembered: a restart moves it to its idle position.
         """
         self.checked = gate_id
         self._gates[gate_id].actuator.command(opened, now)

@@ -8,16 +8,16 @@ _SIGNAL_DROPOUT = 60.0
 
 
 class HoseSignal:
-    """The word of a contact: the first counts at once, a change once it has lasted.
+    """The report of a hose's contact: the first counts at once, a change once it has lasted.
 
-    `connected` is what counts, None while nothing was ever heard; no word leaves it as it
-    was. `missing` says that there is none at present, `lost` that this is so for too long.
+    `connected` is what counts, None while nothing was ever reported; no report leaves it as
+    it was. `missing` says that there is none at present, `lost` that this is so for too long.
     """
 
     __slots__ = ("_missing_since", "_says", "_since", "connected", "lost", "missing")
 
     def __init__(self, now: float) -> None:
-        """Begin at `now` without a word."""
+        """Begin at `now` without a report."""
         self.connected: bool | None = None
         self.missing = True
         self.lost = False

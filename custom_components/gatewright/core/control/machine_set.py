@@ -1,4 +1,4 @@
-"""All machines of one system: which of them want air, and through which gates."""
+"""All machines of one system: which need dust collection, and through which gates."""
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import partial
@@ -11,9 +11,10 @@ from .machines import Machine
 class MachineNeeds(NamedTuple):
     """What the machines need, all taken together.
 
-    `air` says that any wants it, `wanting` which, in the plan's order, `surely` for more than a reading that is lost or doubtful,
-    `starting` that a start is being confirmed, `unclear` that a machine may be running
-    for all anybody knows. `gates` have to be open for what the machines want.
+    `air` says that any needs dust collection, `wanting` which, in the plan's order,
+    `surely` for more than a reading that is lost or doubtful, `starting` that a start is
+    being confirmed, `unclear` that a machine may be running for all anybody knows. `gates`
+    have to be open for what is needed.
     """
 
     air: bool
