@@ -16,6 +16,7 @@ import aiohttp
 from .hub_client import HubClient
 from .hub_directory import HubDirectory
 from .hub_log import LogEntry, read_log
+from .hub_states import PATIENCE
 
 
 class HubError(Exception):
@@ -63,7 +64,10 @@ class Hub:
         return process.pid if process is not None and process.poll() is None else None
 
     async def start(self, timeout: float = 300.0) -> float:
-        """Start the process and wait until Home Assistant runs; return the seconds that took."""
+        """Start the process and wait until Home Assistant runs; return the seconds that took.
+
+        The `timeout` is in s, and longer by `PATIENCE`.
+        """
         if self.pid is not None:
             raise HubError("The hub runs already")
         began = time.monotonic()
@@ -94,7 +98,7 @@ class Hub:
                 # Ctrl-C in a terminal goes to the demo, which then stops Home Assistant properly.
                 start_new_session=True,
             )
-        await self._wait_until_running(began + timeout)
+        await self._wait_until_running(began + timeout * PATIENCE)
         return time.monotonic() - began
 
     async def stop(self, timeout: float = 240.0) -> float:

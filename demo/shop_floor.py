@@ -17,7 +17,7 @@ from .custom_components.virtual_workshop.model.layout import (
 )
 from .hub import Hub
 from .hub_client import HubClient, Json
-from .hub_states import StateChange
+from .hub_states import PATIENCE, StateChange
 from .newcomer import TRAVEL
 
 LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
@@ -37,7 +37,7 @@ _NEEDED = (
 )
 """The suffixes of the entities that checks use; most are disabled at first."""
 
-_PATIENCE = 60.0
+_APPEARS = 60.0
 """How long the workshop may take to appear [s]."""
 
 
@@ -137,7 +137,7 @@ class ShopFloor:
         states = self.client.states
         states.listeners.append(self._pass_on)
         movable = [key for key, spec in self.layout.machines.items() if spec.movable]
-        async with asyncio.timeout(_PATIENCE):
+        async with asyncio.timeout(_APPEARS * PATIENCE):
             # Entities appear a moment after Home Assistant reports running.
             while f"{movable[-1]}_attached" not in self._seen:
                 self._seen = await self.client.entity_ids("virtual_workshop")

@@ -313,10 +313,8 @@ class Sequence(Demand):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
                 wanted |= self.bleed.intersection(self.gates.powered())
-            delay, closed = (
-                self.system.collector.shutoff_delay,
-                not self.origin.resuming,
-            )
+            delay = self.system.collector.shutoff_delay
+            closed = not self.origin.resuming
             self.gates.apply_demand(wanted, delay, now, closed=closed, but=foreseen)
         elif self.demand:
             pass  # The next step opens what is wanted.
