@@ -15,7 +15,7 @@ from demo.hub_client import HubClient
 from demo.hub_directory import prepare
 
 from . import annex, shop
-from .browser import Chromium, Window
+from .browser import SETTINGS_BUTTON, Chromium, Window
 
 PHONE: dict[str, Any] = {"width": 390, "height": 844}
 
@@ -75,8 +75,7 @@ class Dialog:
     async def open(self) -> dict[str, Any]:
         """Open the settings from the row of the system; return the first page."""
         await self._window.open("/config/integrations/integration/gatewright")
-        row = self._window.page.locator("ha-config-entry-row ha-row-item").first
-        await row.locator("> ha-icon-button[slot=end]").click()
+        await self._window.page.locator(SETTINGS_BUTTON).first.click()
         await self.flow.locator("dialog").wait_for()
         return await self.next()
 
