@@ -224,7 +224,7 @@ def scene(seed: int, until: float = 900.0) -> Recording:
     ),
     st.sampled_from([0.0, 25.0]),
 )
-def test_a_rehearsal_does_what_the_bench_does(
+def test_a_simulation_does_what_the_bench_does(
     seed: int, actuators: Actuators, rest: float
 ) -> None:
     system = shop(rest=rest)
@@ -314,7 +314,7 @@ def test_with_ideal_actuators_air_comes_with_the_run_and_the_speed() -> None:
     assert found.figures.energy is None
 
 
-def test_a_machine_that_runs_when_the_recording_begins_gets_air() -> None:
+def test_a_machine_that_runs_when_the_recording_begins_is_served() -> None:
     recording = Recording(
         begins=0.0, ends=60.0, readings={"saw": [(-500.0, 3.0), (-90.0, 800.0)]}
     )
@@ -337,14 +337,14 @@ def test_what_lies_outside_the_recording_is_left_out() -> None:
     assert found.ran["floor"] == ((0.0, 20.0), (90.0, 100.0))
 
 
-def test_what_is_not_attached_is_refused_quietly() -> None:
+def test_what_is_not_connected_is_refused_quietly() -> None:
     recording = Recording(
         begins=0.0, ends=60.0, readings={}, requests={"vacuum": [(10.0, 20.0)]}
     )
     assert simulated(shop(), recording, IDEAL).collector == ()
 
 
-def test_alarms_of_the_recording_are_told() -> None:
+def test_alarms_of_the_recording_are_reported() -> None:
     recording = Recording(
         begins=0.0,
         ends=600.0,
@@ -364,7 +364,7 @@ def test_alarms_of_the_recording_are_told() -> None:
     assert not [key for key in told if key[1] == "planer"]
 
 
-def test_progress_is_told_and_grows() -> None:
+def test_progress_is_reported_and_grows() -> None:
     readings = [(0.05 * n, 3.0 + n % 2) for n in range(9000)]
     recording = Recording(begins=0.0, ends=500.0, readings={"saw": readings})
     shares: list[float] = []

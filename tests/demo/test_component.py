@@ -331,7 +331,7 @@ async def test_command_hangs_until_mended(
     assert state(hass, "switch", "collector_relay") == "off"
 
 
-async def test_command_that_hangs_does_not_keep_the_hub_from_unloading(
+async def test_command_that_hangs_does_not_keep_home_assistant_from_unloading(
     hass: HomeAssistant, set_up: SetUp
 ) -> None:
     await set_up()
@@ -464,7 +464,7 @@ async def test_late_devices_are_late(
     assert state(hass, "valve", "planer_gate_actuator") == "closed"
 
 
-async def test_the_world_goes_on_while_it_is_unloaded(
+async def test_the_world_keeps_running_while_it_is_unloaded(
     hass: HomeAssistant, set_up: SetUp, pass_time: Pass
 ) -> None:
     await set_up()

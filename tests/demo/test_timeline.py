@@ -7,7 +7,7 @@ import re
 from demo.timeline import Timeline
 
 
-def test_a_long_line_goes_on_below_its_text() -> None:
+def test_a_long_line_continues_below_its_text() -> None:
     out = io.StringIO()
     timeline = Timeline(out)
     timeline.title("A title")

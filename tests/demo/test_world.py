@@ -44,7 +44,7 @@ def test_record_of_a_well_run_cut() -> None:
     assert truth.gates["cover"].air == pytest.approx(20 - 3.2 + 2.0)
 
 
-def test_record_of_a_gate_shut_too_early() -> None:
+def test_record_of_a_gate_closed_too_early() -> None:
     world = small_world()
     world.move_gate_by_hand("cover", 1.0)
     wait(world, 4)
@@ -82,7 +82,7 @@ def test_record_of_a_start_while_the_gate_opens() -> None:
     assert truth.machines["saw"].waited == pytest.approx(4.7)
 
 
-def test_record_of_a_start_against_shut_gates() -> None:
+def test_record_of_a_start_against_closed_gates() -> None:
     world = small_world()
     world.switch_collector_by_hand(on=True)
     wait(world, 3)
@@ -92,7 +92,7 @@ def test_record_of_a_start_against_shut_gates() -> None:
     assert world.truth.turning_all_shut == pytest.approx(2.9 + 0.02 * 3)
 
 
-def test_record_of_a_machine_without_air() -> None:
+def test_record_of_a_machine_without_dust_collection() -> None:
     world = small_world()
     world.run_machine("planer", 1.0)
     wait(world, 5)
@@ -109,7 +109,7 @@ def test_record_of_a_machine_without_air() -> None:
     assert planer.airless == 0.0
 
 
-def test_record_of_a_detached_machine() -> None:
+def test_record_of_a_disconnected_machine() -> None:
     world = small_world()
     world.run_machine("sander", 1.0)
     wait(world, 5)
@@ -128,7 +128,7 @@ def test_commands_are_counted_and_noted() -> None:
     assert world.truth.happenings[-1] == (world.now, "cover", "told to open")
 
 
-def test_happenings_are_told_in_order_and_forgotten_in_the_end() -> None:
+def test_happenings_are_reported_in_order_and_forgotten_in_the_end() -> None:
     world = small_world()
     world.run_machine("saw", 1.0)
     world.command_collector(on=True)

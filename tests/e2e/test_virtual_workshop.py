@@ -137,7 +137,9 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
         await hub.stop()
 
 
-async def test_a_hub_that_cannot_start_says_why(directory: HubDirectory) -> None:
+async def test_home_assistant_that_cannot_start_says_why(
+    directory: HubDirectory,
+) -> None:
     (directory.path / "configuration.yaml").write_text("homeassistant: [", "utf-8")
     hub = Hub(directory, hass=Path("/bin/false"))
     with pytest.raises(HubError, match="ended at once"):

@@ -205,7 +205,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
     assert told["whole"] == [0, 24, 7]
 
 
-async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
+async def test_figures_are_in_home_assistants_units(stage: Stage) -> None:
     """By hand: 1 m3/s is 2118.88 cfm, 1 m/s is 196.85 ft/min."""
     async with stage.card("day") as window:
         told = await window.page.evaluate(

@@ -173,7 +173,7 @@ async def test_no_name_of_the_record_is_cut_off_on_a_phone(busy: Stage) -> None:
         assert [words for words, cut in told if cut] == []
 
 
-async def test_what_happened_is_told_with_its_reason(busy: Stage) -> None:
+async def test_what_happened_is_reported_with_its_reason(busy: Stage) -> None:
     suffix = shop.YARD[-6:].lower()
     async with busy.page(f"{MADE}/alarms-{suffix}", width=1280) as window:
         logbook = window.page.locator("hui-logbook-card")

@@ -56,7 +56,9 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
     await stage.rest()
 
 
-async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
+async def test_a_held_tile_requests_dust_collection_and_withdraws_it(
+    stage: Stage,
+) -> None:
     states = stage.client.states
     relay = "switch.plant_closet_collector_relay"
     async with stage.card("map", width=360, touch=True) as window:

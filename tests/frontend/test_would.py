@@ -45,7 +45,7 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
         await expect(button).to_be_focused()
 
 
-async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
+async def test_a_system_that_only_monitors_says_so(stage: Stage) -> None:
     """On every card; and the day card shows the simulated day unasked."""
     client = stage.client
     switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_monitor_only"]

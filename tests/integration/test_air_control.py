@@ -93,7 +93,7 @@ async def test_without_the_owners_word_nothing_is_opened(workshop: Workshop) -> 
     assert entry.runtime_data.sequence.least_shutoff_delay == 0
 
 
-async def test_the_run_on_empties_the_ducts(
+async def test_the_shutoff_delay_empties_the_ducts(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = await _start(workshop, transport_run_on=True)
@@ -118,7 +118,7 @@ async def test_the_run_on_empties_the_ducts(
     assert workshop.state("sensor.dust_collector_phase") == "spinning_down"
 
 
-async def test_too_much_at_once_is_told(
+async def test_too_much_at_once_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = await _start(workshop, together_alarm=True)
@@ -210,7 +210,7 @@ async def test_a_number_can_be_the_drive(
     assert told[-1][1] >= 54
 
 
-async def test_a_drive_that_refuses_is_told_once(
+async def test_a_drive_that_refuses_is_reported_once(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     workshop.put("fan.drive", "on", {"percentage": 60})

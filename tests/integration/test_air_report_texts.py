@@ -244,7 +244,7 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
     }
 
 
-async def test_every_text_is_told(shop: AirShop) -> None:
+async def test_every_text_is_used(shop: AirShop) -> None:
     """So the pages below would reveal a text left in English."""
     known = Asked(texts("en"))
     pages(shop, ReportTexts(known))
@@ -351,7 +351,7 @@ def test_a_mark_behind_a_figure_is_explained(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", [*EVERY, "es"])
-async def test_the_page_and_the_table_of_a_hub(
+async def test_the_page_and_the_table_in_home_assistant(
     hass: HomeAssistant,
     workshop: Workshop,
     hass_client: ClientSessionGenerator,
@@ -408,7 +408,7 @@ async def test_long_names_have_room_in_the_drawing(shop: AirShop) -> None:
         assert all(end < other for other in beside), text
 
 
-async def test_long_names_stand_upright_above_the_pairs(shop: AirShop) -> None:
+async def test_long_names_are_upright_above_the_pairs(shop: AirShop) -> None:
     """Where they would not fit beside each other on a sheet."""
 
     def grid(name: str) -> str:

@@ -114,7 +114,7 @@ def disabled_issues(hass: HomeAssistant) -> list[Any]:
     ]
 
 
-async def test_disabled_sensor_is_told_once_as_disabled(
+async def test_disabled_sensor_is_reported_once_as_disabled(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     sensor = registered(hass, "sensor", "saw_meter")
@@ -164,7 +164,7 @@ async def test_disabled_gate_is_no_gate_that_is_offline(
     assert [issue["name"] for issue in disabled_issues(hass)] == ["Saw gate"]
 
 
-async def test_only_open_gate_closed_by_hand_in_the_hub(
+async def test_only_open_gate_closed_by_hand_in_home_assistant(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(hand_gates=["saw_gate"]))

@@ -316,7 +316,7 @@ async def test_a_broken_system_is_removed_without_a_trace(
     assert told(hass, "") == {}
 
 
-async def test_a_pause_that_cannot_be_kept_is_told(
+async def test_a_pause_that_cannot_be_kept_is_reported(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
     await begin(hass, workshop)

@@ -263,7 +263,7 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
         assert known.disabled_by is None or known.entity_id not in named
 
 
-async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
+async def test_monitoring_begun_later_enables_the_switch_that_ends_it(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
     """The switch is disabled at first in a live system."""
@@ -276,7 +276,7 @@ async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
     assert workshop.state("switch.dust_collector_monitor_only") == "on"
 
 
-async def test_who_only_watches_sees_what_would_have_been(
+async def test_a_monitored_system_shows_what_would_have_been(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """And has the switch that goes live."""

@@ -340,7 +340,7 @@ async def test_mistakes_and_recovery(
     assert len(entry.subentries) == before + 1
 
 
-async def test_companions_and_contacts_may_be_shared(
+async def test_linked_devices_and_contacts_may_be_shared(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine", "m1", "more")
@@ -354,7 +354,7 @@ async def test_companions_and_contacts_may_be_shared(
     assert data["attached"] == "binary_sensor.docked"
 
 
-async def test_a_hub_without_a_recorder_has_nothing_to_find_levels_in(
+async def test_home_assistant_without_a_recorder_has_nothing_to_find_levels_in(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine")

@@ -129,7 +129,7 @@ async def test_the_own_file_changes_nothing(hass: HomeAssistant, pages: Pages) -
     assert shown == "- Nothing changes."
 
 
-async def test_what_cannot_be_read_is_told_where_it_was_chosen(
+async def test_what_cannot_be_read_is_reported_where_it_was_chosen(
     hass: HomeAssistant, pages: Pages
 ) -> None:
     await pages.upload("{")

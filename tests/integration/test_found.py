@@ -342,13 +342,13 @@ async def test_a_database_that_fails_is_said(
     assert "the disk is full" in issue.translation_placeholders["error"]
 
 
-def test_while_the_hub_was_off_nothing_is_known() -> None:
+def test_while_home_assistant_was_off_nothing_is_known() -> None:
     readings: list[Reading] = [(0.0, 5.0), (10.0, 700.0), (500.0, 4.0)]
     known = without(readings, [12.0, 900.0])
     assert known == [(0, 5), (10, 700), (12, None), (500, 4), (900, None)]
 
 
-async def test_a_rehearsal_follows_what_was_accepted(
+async def test_a_simulation_follows_what_was_accepted(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     """With both requested, the simulation uses the figures that were found."""

@@ -44,14 +44,14 @@ def found(unit: str = "W") -> Found:
     return Found(unit=unit, learned=learned, advice=advice_of(learned))
 
 
-def test_amperes_are_told_in_amperes(words: LearningTexts) -> None:
+def test_amperes_are_given_in_amperes(words: LearningTexts) -> None:
     told = words.found(found("A"))
     assert "Running from 0." in told
     assert not re.search(r"\d W", told)
     assert "{" not in told
 
 
-def test_a_plug_that_reports_on_change_is_told_so(words: LearningTexts) -> None:
+def test_a_plug_that_reports_on_change_is_described_so(words: LearningTexts) -> None:
     seen = found()
     assert seen.learned is not None
     assert seen.learned.pace is not None
@@ -101,7 +101,7 @@ def test_machines_of_which_the_same_is_missing_share_a_line(
     assert "the default applies" in told[2]
 
 
-def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
+def test_a_hold_is_reported_with_what_kept_it_from_being_cheaper(
     words: LearningTexts,
 ) -> None:
     cuts = [(40.0 * n, 40.0 * n + 5.0) for n in range(200)]

@@ -91,7 +91,7 @@ async def test_three_machines_are_listed_as_a_person_does(
     assert message.startswith("started because Table saw, Planer and Lathe run")
 
 
-async def test_a_request_a_hand_and_a_lockout_are_reasons(
+async def test_a_request_a_hand_and_a_start_block_are_reasons(
     hass: HomeAssistant, workshop: Workshop, told: list[str]
 ) -> None:
     await workshop.start(system_entry())
@@ -134,7 +134,7 @@ async def test_a_clearing_step_is_a_reason(
     assert told == ["started to purge Table saw", STOPPED]
 
 
-async def test_an_alarm_and_its_end_are_told(
+async def test_an_alarm_and_its_end_are_reported(
     hass: HomeAssistant, workshop: Workshop, told: list[str]
 ) -> None:
     await workshop.start(system_entry())
@@ -176,7 +176,7 @@ async def test_every_cause_has_its_words(
         ("fr", "a démarré car Table saw et Planer tournent"),
     ],
 )
-async def test_it_is_told_in_the_language_of_the_hub(
+async def test_it_is_reported_in_home_assistants_language(
     hass: HomeAssistant,
     workshop: Workshop,
     told: list[str],

@@ -88,7 +88,7 @@ async def fill_bin(workshop: Workshop) -> None:
     await arrived(workshop.hass)
 
 
-async def test_an_alarm_is_told_and_taken_back(
+async def test_an_alarm_is_reported_and_taken_back(
     hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
 ) -> None:
     await start(hass, workshop, [phone])
@@ -116,7 +116,7 @@ async def test_an_alarm_is_told_and_taken_back(
     assert back == [{"message": "clear_notification", "data": {"tag": tag}}]
 
 
-async def test_what_was_told_before_a_restart_is_taken_back_after_it(
+async def test_what_was_reported_before_a_restart_is_taken_back_after_it(
     hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
 ) -> None:
     entry = await start(hass, workshop, [phone])
@@ -133,7 +133,7 @@ async def test_what_was_told_before_a_restart_is_taken_back_after_it(
 @pytest.mark.parametrize(
     ("topics", "expected"), [(["bin"], True), (["alarms", "summary"], False)]
 )
-async def test_only_what_was_chosen_is_told(
+async def test_only_what_was_chosen_is_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,
@@ -221,7 +221,7 @@ async def tap(hass: HomeAssistant, action: object, user: User | None = None) -> 
     await arrived(hass)
 
 
-async def test_emptied_is_noted_and_a_bin_that_stays_full_is_told_again(
+async def test_emptied_is_noted_and_a_bin_that_stays_full_is_reported_again(
     hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
 ) -> None:
     await start(hass, workshop, [phone], bin_volume=0.16)
@@ -315,7 +315,7 @@ async def test_no_buttons_where_they_are_not_wanted(
     assert "actions" not in told[0].data["data"]
 
 
-async def test_the_day_is_told_after_work(
+async def test_the_day_is_reported_after_work(
     hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
 ) -> None:
     entry = await start(hass, workshop, [phone], phone_summary_at="09:30")
@@ -341,7 +341,7 @@ async def test_the_day_is_told_after_work(
 @pytest.mark.parametrize(
     "err", [HomeAssistantError("no network"), TimeoutError(), ValueError("odd")]
 )
-async def test_a_phone_that_cannot_be_reached_is_told_once_and_without_a_traceback(
+async def test_a_phone_that_cannot_be_reached_is_reported_once_and_without_a_traceback(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,

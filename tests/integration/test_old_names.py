@@ -561,7 +561,7 @@ async def test_an_old_action_does_what_the_new_one_does(
     )
 
 
-async def test_a_call_is_told_once_by_the_place_it_comes_from(
+async def test_a_call_is_reported_once_by_the_place_it_comes_from(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Once that place is changed, nobody looks for another one."""
@@ -676,7 +676,7 @@ async def fires(
         ("collector_phase_changed", {"phase": "spinning_down"}),
     ],
 )
-async def test_an_old_trigger_fires_and_is_told(
+async def test_an_old_trigger_fires_and_is_reported(
     hass: HomeAssistant, workshop: Workshop, name: str, options: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
@@ -802,7 +802,7 @@ async def test_rest_is_rest_under_both_names(
     assert (await condition.async_from_config(hass, config)).async_check()
 
 
-async def test_an_old_intent_answers_and_is_told(
+async def test_an_old_intent_answers_and_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     for component in ("homeassistant", "intent"):
@@ -968,7 +968,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     assert repair(hass) is None
 
 
-async def test_nothing_is_told_once_the_last_system_is_gone(
+async def test_nothing_is_reported_once_the_last_system_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await automate(hass, when("coasting"))

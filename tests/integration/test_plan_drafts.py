@@ -203,7 +203,7 @@ async def test_what_forms_change_while_nobody_looks_is_taken_over(
         },
     ],
 )
-async def test_a_damaged_draft_is_put_aside_and_told(
+async def test_a_damaged_draft_is_put_aside_and_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     hass_storage: dict[str, Any],
@@ -445,7 +445,7 @@ async def test_every_code_has_words(hass: HomeAssistant, language: str) -> None:
             assert texts.get(path), path
 
 
-async def test_changes_are_told_in_words(
+async def test_changes_are_reported_in_words(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     await start(hass, workshop, demo_entry(ducts=True))

@@ -92,7 +92,7 @@ def seconds(workshop: Workshop, entity_id: str) -> float:
 # Reasons for missing dust collection ------------------------------------------------
 
 
-async def test_why_a_machine_had_no_air(
+async def test_why_a_machine_was_not_served(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -121,7 +121,7 @@ async def test_why_a_machine_had_no_air(
     )
 
 
-async def test_too_little_air_is_told_beside_the_coverage(
+async def test_too_little_airflow_is_reported_beside_the_collected_share(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     """By the computed flow: both at once leave less than the planer needs."""
@@ -338,7 +338,7 @@ async def test_an_unreadable_file_of_alarms_starts_anew(
     assert (await summary(hass))["alarms"] == []
 
 
-async def test_an_alarm_of_another_version_is_told_by_its_part(
+async def test_an_alarm_of_another_version_is_named_by_its_part(
     hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     workshop = wednesday
@@ -419,7 +419,7 @@ async def test_summary_says_everything(
         assert part in text, part
 
 
-async def test_summary_of_a_week_stands_beside_the_one_before(
+async def test_summary_of_a_week_is_beside_the_one_before(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -460,7 +460,7 @@ async def test_days_that_are_none(
 # Reports --------------------------------------------------------------
 
 
-async def test_a_day_and_a_week_are_told_when_they_are_over(
+async def test_a_day_and_a_week_are_reported_when_they_are_over(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -506,7 +506,7 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
         ),
     ],
 )
-async def test_it_is_told_in_the_language_of_the_hub(
+async def test_it_is_reported_in_home_assistants_language(
     hass: HomeAssistant,
     wednesday: Workshop,
     entity_registry: er.EntityRegistry,
@@ -529,7 +529,7 @@ async def test_it_is_told_in_the_language_of_the_hub(
     assert workshop.attribute(entity_id, "text") == day.data["text"]
 
 
-async def test_what_was_over_while_the_hub_was_off_is_told_once(
+async def test_what_was_over_while_home_assistant_was_off_is_reported_once(
     hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     workshop = wednesday
@@ -583,7 +583,7 @@ async def test_removed_system_leaves_no_file(
 # Dust --------------------------------------------------------------------------------
 
 
-async def test_dust_stands_beside_the_published_limits(
+async def test_dust_is_beside_the_published_limits(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -611,7 +611,7 @@ async def test_dust_stands_beside_the_published_limits(
         ("fr", "Grande-Bretagne, bois dur", "Un capteur optique"),
     ],
 )
-async def test_limits_are_named_in_the_language_of_the_hub(
+async def test_limits_are_named_in_home_assistants_language(
     hass: HomeAssistant,
     wednesday: Workshop,
     entity_registry: er.EntityRegistry,

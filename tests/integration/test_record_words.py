@@ -163,7 +163,7 @@ RICH: Mapping[str, Any] = {
 """A day with everything."""
 
 
-def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
+def test_nothing_is_reported_in_one_sentence(english: Texts) -> None:
     assert summary_text(english, NOTHING) == "Yard, March 2 to 8: no machine ran."
 
 
@@ -486,7 +486,7 @@ def test_no_english_is_left(language: str, shared: set[str]) -> None:
 @pytest.mark.parametrize(
     ("language", "said"), [("de", "Starts gesperrt"), ("nl", "starts blocked")]
 )
-async def test_it_is_the_language_of_the_hub_or_english(
+async def test_it_is_home_assistants_language_or_english(
     hass: HomeAssistant, language: str, said: str
 ) -> None:
     hass.config.language = language

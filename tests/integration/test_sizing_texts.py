@@ -133,7 +133,7 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
     }
 
 
-async def test_every_text_is_told(sized: Data) -> None:
+async def test_every_text_is_used(sized: Data) -> None:
     known = Asked(texts("en"))
     told(sized, SizingTexts(known))
     assert known.asked == known.keys()

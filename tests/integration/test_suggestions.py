@@ -502,7 +502,7 @@ async def test_a_gate_that_was_never_seen_to_open_says_nothing(
     assert placeholders["saved"] == "5.0 s"
 
 
-async def test_who_only_watches_is_not_told(
+async def test_a_monitored_system_does_not_notify(
     hass: HomeAssistant, workshop: Workshop, freezer: FrozenDateTimeFactory
 ) -> None:
     entry = system_entry(watch_since="2026-11-24T17:00:00+00:00")

@@ -129,7 +129,7 @@ async def slow_saw(workshop: Workshop) -> MockConfigEntry:
     return entry
 
 
-async def test_last_run_is_told_while_it_goes_on(
+async def test_last_run_is_reported_while_it_goes_on(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
@@ -165,7 +165,7 @@ async def test_sensor_is_disabled_at_first(
     assert registered.disabled_by is er.RegistryEntryDisabler.INTEGRATION
 
 
-async def test_while_only_watched_what_it_would_have_been_is_told(
+async def test_while_only_monitored_what_it_would_have_been_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Nothing moves: the saw isn't served, and would have been."""

@@ -183,7 +183,7 @@ GOES_ON = {
 
 @pytest.mark.parametrize("hub", LANGUAGES)
 @pytest.mark.parametrize("spoken", GOES_ON)
-async def test_what_goes_on_is_told_in_the_language(
+async def test_what_goes_on_is_reported_in_the_language(
     hass: HomeAssistant, workshop: Workshop, spoken: str, hub: str
 ) -> None:
     """That of the assistant, whatever language Home Assistant has."""
@@ -288,7 +288,7 @@ HUBS_OWN = {
 
 
 @pytest.mark.parametrize("language", HUBS_OWN)
-async def test_the_hubs_own_sentences_work(
+async def test_home_assistants_own_sentences_work(
     hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     for text, entity, becomes in HUBS_OWN[language]:

@@ -420,7 +420,7 @@ async def test_a_user_sees_what_the_rights_allow(
     assert card.picture["machines"] == {}
 
 
-async def test_an_alarm_of_a_companion_names_it(
+async def test_an_alarm_of_a_linked_device_names_it(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     parts = standard_parts()

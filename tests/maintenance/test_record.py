@@ -133,7 +133,7 @@ def test_table_of_runs_is_in_local_time() -> None:
     assert (other[5], *other[-2:]) == ("", "", "")
 
 
-def test_too_little_air_has_a_column_of_its_own() -> None:
+def test_too_little_airflow_has_a_column_of_its_own() -> None:
     run = kept(
         without={
             NotCollectingReason.STARTING: 25.0,

@@ -265,7 +265,7 @@ def test_second_machine_at_a_running_collector_waits_for_its_gate_only() -> None
     assert times["tablesaw"] == near(3.0)
 
 
-def test_machine_whose_gate_stands_open_beside_another_has_no_time_to_wait() -> None:
+def test_machine_whose_gate_is_open_beside_another_has_no_time_to_wait() -> None:
     bench = shop()
     bench.at(5.0, lambda: bench.sequence.request("sweep", bench.now))
     assert measured(bench) == 0.0
@@ -283,7 +283,7 @@ def test_machine_found_going_after_a_restart_has_none() -> None:
 
 
 @pytest.mark.parametrize("back_at", [15.0, 30.0])
-def test_what_a_person_kept_away_is_no_time_to_air(back_at: float) -> None:
+def test_a_wait_for_a_person_is_no_time_to_air(back_at: float) -> None:
     bench = shop()
     bench.at(5.0, lambda: bench.sequence.set_automatic(False))
     bench.at(back_at, lambda: bench.sequence.set_automatic(True))

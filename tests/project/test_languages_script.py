@@ -44,7 +44,7 @@ def test_our_languages_are_complete(
     assert " 0 to look at" in capsys.readouterr().out
 
 
-def test_unfinished_language_is_told(
+def test_unfinished_language_is_reported(
     languages: ModuleType,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
