@@ -1,18 +1,18 @@
-"""What a busy hour costs in bytes: in the recorder's database and in the files of the hub.
+"""What a busy hour costs in bytes: in the recorder's database and in Home Assistant's files.
 
     .venv/bin/python -m benchmarks.busy_hour                # ten machines, twelve cuts each
     .venv/bin/python -m benchmarks.busy_hour --machines 20 --most 15
 
-The hour is simulated: the hub's clock is moved on second by second, and every timer, the
+The hour is simulated: Home Assistant's clock is moved on second by second, and every timer, the
 recorder's own commit every 5 s and its statistics every 5 minutes included, runs at its
 instant; the recorder is the real one, on SQLite. While a machine runs, its plug reports
 once a second, and so does the collector's; at rest once a minute.
 
 Afterwards the database is taken apart in a copy: what one kind of entity cost is the size
 of the compacted file with its rows less the size without them, indexes included. Rows from
-before the hour are left out. A file of the hub counts in full whenever it is written.
+before the hour are left out. A file counts in full whenever it is written.
 
-What the hub hands to the system to write is more than what is there in the end: the
+What Home Assistant hands to the system to write is more than what is there in the end: the
 database's journal takes whole pages, every 5 s. It is counted in an hour with Gatewright
 and in one in which the relays switch at the same seconds without it.
 """
@@ -249,7 +249,7 @@ class Hour:
 
 
 @asynccontextmanager
-async def _hub(folder: str) -> AsyncIterator[HomeAssistant]:
+async def _home_assistant(folder: str) -> AsyncIterator[HomeAssistant]:
     async with async_test_home_assistant(config_dir=folder) as hass:
         hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
         # Time is moved in the middle of steps: none of them is slow.
@@ -324,7 +324,7 @@ async def work(
         files.append((store.key, size))
         write(store, mode, data)
 
-    async with _hub(folder) as hass:
+    async with _home_assistant(folder) as hass:
         made = Shop(hass, clock, machines)
         entry = system(machines)
         if instead is not None:

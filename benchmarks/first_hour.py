@@ -160,7 +160,7 @@ def enabled(hass: HomeAssistant) -> int:
     )
 
 
-async def _in_a_hub(demo: bool) -> tuple[Road, int]:
+async def _in_home_assistant(demo: bool) -> tuple[Road, int]:
     with TemporaryDirectory() as folder:
         async with async_test_home_assistant(config_dir=folder) as hass:
             hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
@@ -204,8 +204,8 @@ def oldest_release() -> str:
 async def counts() -> list[Count]:
     """Return every figure that there is a goal for."""
     name, most = largest_page()
-    road, small = await _in_a_hub(demo=False)
-    _, large = await _in_a_hub(demo=True)
+    road, small = await _in_home_assistant(demo=False)
+    _, large = await _in_home_assistant(demo=True)
     return [
         Count(f"fields on the largest page ({name})", most, 10),
         Count("pages to the first machine", road.pages, 4),

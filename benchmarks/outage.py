@@ -35,7 +35,7 @@ class Outage(Play):
         self.begin()
         self._since = (await self.floor.truth()).now
         await self._work(TABLE_SAW)
-        self.check(await self._simulate() == "", "What was recorded can be rehearsed")
+        self.check(await self._simulate() == "", "What was recorded can be simulated")
         await self._at_work()
         await self._at_the_start()
 
@@ -51,18 +51,18 @@ class Outage(Play):
             refused = await self._simulate()
             self.check(
                 "cannot be read" in refused,
-                "A rehearsal says that the database cannot be read",
+                "A simulation says that the database cannot be read",
                 refused,
             )
         finally:
             await self._do(self._start)
         await asyncio.sleep(_WRITTEN)
         await self._work(PLANER)
-        self.check(await self._simulate() == "", "With the server back, it rehearses")
+        self.check(await self._simulate() == "", "With the server back, it simulates")
 
     async def _at_the_start(self) -> None:
         floor, hub = self.floor, self.floor.hub
-        self.timeline.title("The server is away when the hub starts")
+        self.timeline.title("The server is away when Home Assistant starts")
         await floor.leave()
         await hub.stop()
         await self._do(self._stop)
@@ -71,7 +71,8 @@ class Outage(Play):
             await floor.enter()
             await floor.until_measured()
             self.check(
-                took < _GIVEN_UP, f"The hub runs after {took:.0f} s, without history"
+                took < _GIVEN_UP,
+                f"Home Assistant runs after {took:.0f} s, without history",
             )
             await self._work(TABLE_SAW)
         finally:

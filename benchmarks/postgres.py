@@ -1,4 +1,4 @@
-"""The demo's working session in a hub that records into a database server: PostgreSQL.
+"""The demo's working session in a Home Assistant that records into a database server: PostgreSQL.
 
     .venv/bin/python -m benchmarks.postgres --db-url postgresql://hub@127.0.0.1/hub
     .venv/bin/python -m benchmarks.postgres --db-url ... --driver FOLDER --until-hour
@@ -7,13 +7,13 @@
 The server and an empty database in it have to be there; they are never emptied. The driver
 (psycopg2) is no part of this project: install it into a folder of its own and name that.
 
-A real hub is started with the virtual workshop, and the band saw's week before is put into
+A real Home Assistant is started with the virtual workshop, and the band saw's week before is put into
 its database. Gatewright is set up through its forms, which find the saw's levels in that
 week, and the session is played: it holds the record against the history and simulates.
 Afterwards the database itself is looked at, and the recorder's statistics are held against
 the record; `--until-hour` waits for those that are kept for good, which the recorder makes
 when an hour is over. `--outage` plays something else instead: with the two commands it has
-the server go away at work, and be away when the hub starts. The exit code is 1 where anything is not as it should be.
+the server go away at work, and be away when Home Assistant starts. The exit code is 1 where anything is not as it should be.
 """
 
 import argparse

@@ -113,7 +113,7 @@ def main() -> int:
     learning = process_time() - began
     sys.stdout.write(
         f"readings              {count}\n"
-        f"rehearsed in          {spent:.2f} s of one core\n"
+        f"simulated in          {spent:.2f} s of one core\n"
         f"looks at the progress {len(looks) - 1}, at most {longest:.3f} s apart\n"
         f"cuts                  {sum(m.cuts for m in figures.machines.values())}\n"
         f"collector             {figures.starts} starts, "

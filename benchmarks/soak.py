@@ -1,10 +1,10 @@
-"""A day of readings at 100 machines, one a second each, through a hub as fast as it goes.
+"""A day of readings at 100 machines, one a second each, through Home Assistant at full speed.
 
     .venv/bin/python -m benchmarks.soak                 # 86,400 s, 8,640,000 readings
     .venv/bin/python -m benchmarks.soak --hours 1 --check
 
 Between two readings of the same second the event loop gets its turn; the longest time
-between two turns is how long anything else in the hub has to wait. Every simulated
+between two turns is how long anything else in Home Assistant has to wait. Every simulated
 minute one machine starts and another stops, with noise on every reading.
 """
 

@@ -232,9 +232,9 @@ class WorkingSession(Play):
         recorded = down - noticed
         await floor.leave()
         took = await hub.stop()
-        self.timeline.tell("Hub", f"is down after {took:.1f} s; the jointer runs on")
+        self.timeline.tell("Restart", f"down after {took:.1f} s; the jointer runs on")
         took = await hub.start()
-        self.timeline.tell("Hub", f"runs again after {took:.1f} s")
+        self.timeline.tell("Restart", f"running again after {took:.1f} s")
         await floor.enter()
         await self.until("running", "on", JOINTER)
         await self.until("collecting", "on", JOINTER)
@@ -305,7 +305,7 @@ class WorkingSession(Play):
 
     async def _record(self) -> None:
         """Compare the record with Home Assistant's own recorder."""
-        self.timeline.title("9. The record, beside what the hub's recorder kept")
+        self.timeline.title("9. The record, beside what Home Assistant's recorder kept")
         for row in await compare(self.floor, self.first.now, self.away):
             gap = f" (restart {row.away:.0f} s)" if row.away else ""
             self.check(

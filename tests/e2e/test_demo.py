@@ -29,7 +29,7 @@ STEPS = [
     "6. Home Assistant restarts while the jointer runs",
     "7. Everything comes to rest",
     "8. The table saw starts again, and its gate is known",
-    "9. The record, beside what the hub's recorder kept",
+    "9. The record, beside what Home Assistant's recorder kept",
     "10. The bin fills, is told of, and is emptied",
     "11. A drop box is emptied into the main",
     "12. A vacuum robot docks, and is emptied",

@@ -78,7 +78,7 @@ PHASE = "sensor.dust_collector_phase"
 SAW_PHASE = "sensor.table_saw_phase"
 SMOKE = "binary_sensor.smoke"
 UNIT = "unit_of_measurement"
-HUB = {"entity_id": "switch.dust_collector"}
+COLLECTOR = {"entity_id": "switch.dust_collector"}
 SWEEP = {"entity_id": "switch.floor_sweep"}
 
 
@@ -518,15 +518,15 @@ def test_each_value_has_its_old_name_and_each_key_both() -> None:
 CALLS: Mapping[str, dict[str, Any]] = {
     "request_air": SWEEP,
     "withdraw_air": SWEEP,
-    "lock_out": HUB,
-    "lift_lockout": HUB,
-    "reset_emergency": HUB,
+    "lock_out": COLLECTOR,
+    "lift_lockout": COLLECTOR,
+    "reset_emergency": COLLECTOR,
     "rehearse": {"config_entry_id": "system"},
     "summary": {"config_entry_id": "system"},
     "assess": {"config_entry_id": "system"},
-    "mark_emptied": HUB,
-    "mark_cleaned": HUB,
-    "mark_replaced": HUB,
+    "mark_emptied": COLLECTOR,
+    "mark_cleaned": COLLECTOR,
+    "mark_replaced": COLLECTOR,
 }
 
 
@@ -566,7 +566,7 @@ async def test_a_call_is_reported_once_by_the_place_it_comes_from(
 ) -> None:
     """Once that place is changed, nobody looks for another one."""
     await workshop.start(system_entry())
-    call = {"action": f"{DOMAIN}.lock_out", "target": HUB}
+    call = {"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}
     script = {"stop": {"sequence": [call]}}
     assert await async_setup_component(hass, "script", {"script": script})
     await hass.services.async_call("script", "stop", blocking=True)
@@ -933,7 +933,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
         },
     }
     assert await async_setup_component(hass, "lovelace", {})
-    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": HUB}]}
+    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}]}
     assert await async_setup_component(hass, "script", {"script": {"stop": script}})
     MockConfigEntry(
         domain="template",

@@ -81,7 +81,7 @@ class Workshop:
             self.readings.load(saved["readings"], self.world)
             self._start_wall = max(self._start_wall, self.world.now)
         self._unlisten = self.hass.bus.async_listen_once(
-            EVENT_HOMEASSISTANT_STOP, self._async_hub_stops
+            EVENT_HOMEASSISTANT_STOP, self._async_home_assistant_stops
         )
         self._async_turn()
 
@@ -227,7 +227,7 @@ class Workshop:
         self._async_turn()
 
     @callback
-    def _async_hub_stops(self, _event: Event) -> None:
+    def _async_home_assistant_stops(self, _event: Event) -> None:
         self._unlisten = None
         self.async_stop()
 
