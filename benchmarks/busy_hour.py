@@ -266,8 +266,8 @@ async def _home_assistant(folder: str) -> AsyncIterator[HomeAssistant]:
 
 def _handed() -> int:
     """Return how many bytes this process has handed to the system to write."""
-    told = Path("/proc/self/io").read_text("ascii").splitlines()
-    return next(int(line.split()[1]) for line in told if line.startswith("wchar"))
+    reported = Path("/proc/self/io").read_text("ascii").splitlines()
+    return next(int(line.split()[1]) for line in reported if line.startswith("wchar"))
 
 
 def _recorded(file: Path, began: float, made: Shop) -> int:

@@ -87,13 +87,13 @@ class Server:
     def version(self) -> str:
         """Return the server's name and version."""
         with self.connected() as engine, engine.connect() as connection:
-            told: str = connection.execute(text("SELECT version()")).scalar_one()
-            return " ".join(told.split()[:2])
+            reported: str = connection.execute(text("SELECT version()")).scalar_one()
+            return " ".join(reported.split()[:2])
 
     def remember(self, folder: Path, layout: Layout) -> int:
         """Put the week before into the empty database; return how many readings."""
         folder.mkdir()
-        told = remember(folder, USED_BEFORE, layout.machines["band_saw"])
+        reported = remember(folder, USED_BEFORE, layout.machines["band_saw"])
         source = create_engine(f"{SQLITE_URL_PREFIX}//{folder / DATABASE}")
         with self.connected() as target:
             Base.metadata.create_all(target)
@@ -119,7 +119,7 @@ class Server:
                         },
                     )
         source.dispose()
-        return told
+        return reported
 
     def program(self, folder: Path) -> Path:
         """Return a program that starts Home Assistant with the driver in reach."""
@@ -180,8 +180,8 @@ class Trial:
         timeline.title(f"Recording into {server.version()}")
         directory = prepare(self._folder / "config")
         _record_into(directory, server.url)
-        told = server.remember(self._folder / "past", self._layout)
-        timeline.note(f"it has {told} readings of the band saw's last week")
+        reported = server.remember(self._folder / "past", self._layout)
+        timeline.note(f"it has {reported} readings of the band saw's last week")
         hub = Hub(directory, hass=server.program(self._folder))
         async with hub:
             floor = ShopFloor(hub, self._layout)
@@ -271,7 +271,7 @@ class Trial:
             if row["name"] in floor.machine_keys and row["run_time"] > 0:
                 totals[floor.own("run_time", row["name"])] = row["run_time"]
                 totals[floor.own("cuts", row["name"])] = row["cuts"]
-        told: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
+        reported: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
             "recorder/statistics_during_period",
             start_time=(began - timedelta(days=1)).isoformat(),
             statistic_ids=list(totals),
@@ -280,7 +280,7 @@ class Trial:
             types=["sum"],
         )
         for entity_id, total in totals.items():
-            rows = told.get(entity_id, [])
+            rows = reported.get(entity_id, [])
             grown = float(rows[-1]["sum"]) if rows else float("nan")
             self._timeline.check(
                 abs(grown - total) <= _ROUND,

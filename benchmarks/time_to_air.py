@@ -65,9 +65,9 @@ class Workshop(Bench):
         if part != COLLECTOR or not target:
             return
         self.starts += 1
-        told = {p for _, p, w in self.commands if w and p != COLLECTOR}
+        reported = {p for _, p, w in self.commands if w and p != COLLECTOR}
         stands_open = any(d.state for p, d in self.devices.items() if p != COLLECTOR)
-        if not told and not stands_open:
+        if not reported and not stands_open:
             self.on_before_gate += 1
 
     @override

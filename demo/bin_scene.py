@@ -33,7 +33,7 @@ async def fill_and_empty(play: Play) -> None:
             what=f"a bin filled between {least:g} % and {most:g} %",
         )
 
-    def told() -> bool:
+    def reported() -> bool:
         return "bin_full" in (states.attribute(problem, "alarms") or [])
 
     play.timeline.title(TITLE)
@@ -57,13 +57,13 @@ async def fill_and_empty(play: Play) -> None:
     play.say(f"fill it up to {FULL:g} %, where its sensor speaks")
     began = time.monotonic()
     await floor.fill_bin(FULL)
-    await states.until(told, 10, what="word of a full bin")
+    await states.until(reported, 10, what="word of a full bin")
     took = time.monotonic() - began
     play.check(took <= TOLD_WITHIN, f"A full bin is told after {took:.1f} s")
     await until_filled(100, 120)
     play.say("pull the plug, and empty the bin")
     await floor.fill_bin(0)
-    await states.until(lambda: not told(), 10, what="the end of that alarm")
+    await states.until(lambda: not reported(), 10, what="the end of that alarm")
     await until_filled(0, 1)
     emptied = floor.own("bin_emptied_at")
 

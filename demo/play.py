@@ -29,14 +29,14 @@ class Reactions:
     def rows(self) -> list[tuple[str, ...]]:
         """Return the rows of a table: what, how often, median, maximum."""
         rows: list[tuple[str, ...]] = [("Reaction", "times", "median", "longest")]
-        for what, times, told in (
+        for what, times, text_of in (
             ("from a plug's reading to the gate's command", self.gate, _seconds),
             ("from a plug's reading to the collector's", self.collector, _seconds),
             ("from a reading or a word to a gate's command", self.hub, _milliseconds),
         ):
             if times:
-                longest = told(max(times))
-                rows.append((what, str(len(times)), told(median(times)), longest))
+                longest = text_of(max(times))
+                rows.append((what, str(len(times)), text_of(median(times)), longest))
         return rows
 
 

@@ -58,8 +58,8 @@ class Told:
 class Truth:
     """The workshop's record up to some instant."""
 
-    def __init__(self, told: Json) -> None:
-        self._told = told
+    def __init__(self, record: Json) -> None:
+        self._told = record
 
     def __getitem__(self, key: str) -> Any:
         """Return an entry of the record."""

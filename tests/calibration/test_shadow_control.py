@@ -60,10 +60,10 @@ def begun(system: SystemConfig, now: float) -> MonitoredShop:
 
 def watch(watched: MonitoredShop, recording: Recording) -> None:
     """Feed a shop with a recording, and let time pass like Home Assistant."""
-    told: list[tuple[float, int, Input]] = []
+    reported: list[tuple[float, int, Input]] = []
 
     def at(when: float, event: Input) -> None:
-        told.append((when, len(told), event))
+        reported.append((when, len(reported), event))
 
     for machine, signals in recording.connected.items():
         for when, value in signals:
@@ -74,9 +74,9 @@ def watch(watched: MonitoredShop, recording: Recording) -> None:
     for gate, positions in recording.hand_gates.items():
         for when, value in positions:
             at(when, GateReported(gate, value))
-    heapify(told)
-    while told:
-        when, _, event = heappop(told)
+    heapify(reported)
+    while reported:
+        when, _, event = heappop(reported)
         while watched.wake is not None and watched.wake < when:
             watched.advance(watched.wake)
         watched.handle(event, when)
@@ -250,10 +250,12 @@ def test_start_block_fire_shutdown_and_a_full_bin_are_simulated() -> None:
         system, collector=replace(system.collector, bin_answer=WhenBinFull.REFUSE)
     )
     cuts = [(float(at), watts) for at in range(0, 400, 100) for watts in (900.0, 2.0)]
-    told = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
+    reported = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
 
     def starts(**held: Any) -> int:
-        recording = Recording(begins=0.0, ends=400.0, readings={"saw": told}, **held)
+        recording = Recording(
+            begins=0.0, ends=400.0, readings={"saw": reported}, **held
+        )
         return complete(simulate(system, recording)).figures.starts
 
     assert starts() == 4

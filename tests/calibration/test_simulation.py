@@ -150,8 +150,8 @@ def bench_for(
         for first, last in recording.requests.get(part, ()):
             bench.at(first, ask(part))
             bench.at(last, partial(sequence.withdraw, part))
-    for gate_id, told in recording.hand_gates.items():
-        for at, opened in told:
+    for gate_id, reported in recording.hand_gates.items():
+        for at, opened in reported:
             bench.hand(at, gate_id, opened)
     return bench
 
@@ -164,19 +164,19 @@ def simulated(
 
 def in_bouts(random: Random, until: float, level: float) -> list[Reading]:
     """Return the readings of a machine that runs now and then, with odd ones."""
-    told: list[Reading] = [(random.uniform(0, 3), 3.0)]
-    at = told[0][0]
+    reported: list[Reading] = [(random.uniform(0, 3), 3.0)]
+    at = reported[0][0]
     while True:
         at += random.choice([2.0, 8.0, 30.0, 90.0]) * random.uniform(0.5, 1.5)
         ends = at + random.choice([0.5, 3.0, 20.0, 60.0]) * random.uniform(0.5, 1.5)
         while at < ends:
             odd = random.random()
             value = None if odd < 0.02 else 0.0 if odd < 0.04 else level * (1 + odd / 5)
-            told.append((at, value))
+            reported.append((at, value))
             at += random.choice([0.5, 1.0, 1.0, 1.2])
-        told.append((at, random.choice([2.0, 3.0, None])))
+        reported.append((at, random.choice([2.0, 3.0, None])))
         if at > until:
-            return [reading for reading in told if reading[0] < until]
+            return [reading for reading in reported if reading[0] < until]
 
 
 def scene(seed: int, until: float = 900.0) -> Recording:
@@ -356,12 +356,14 @@ def test_alarms_of_the_recording_are_reported() -> None:
         hand_gates={"router_gate": [(0.0, False)]},
     )
     found = simulated(shop(spin_down=90.0), recording)
-    told = {(c.condition.kind, c.condition.part, c.raised): c.at for c in found.alarms}
-    assert told[AlarmKind.READING_LOST, "saw", True] == 160.0
-    assert told[AlarmKind.READING_LOST, "saw", False] == 300.0
-    assert (AlarmKind.HAND_GATE_CLOSED, "router_gate", True) in told
+    reported = {
+        (c.condition.kind, c.condition.part, c.raised): c.at for c in found.alarms
+    }
+    assert reported[AlarmKind.READING_LOST, "saw", True] == 160.0
+    assert reported[AlarmKind.READING_LOST, "saw", False] == 300.0
+    assert (AlarmKind.HAND_GATE_CLOSED, "router_gate", True) in reported
     # The planer's dropout time ran out before the recording began: that isn't its fault.
-    assert not [key for key in told if key[1] == "planer"]
+    assert not [key for key in reported if key[1] == "planer"]
 
 
 def test_progress_is_reported_and_grows() -> None:

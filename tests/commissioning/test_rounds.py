@@ -452,12 +452,12 @@ def test_every_mistake_is_found_and_none_invented(
     model, wanted = mistaken(gate, meter, fan, rest)
     model.checks.append(harmless)
     crossed = gate == "crossed"
-    told = found(model, (End.DONE, End.COLLECTOR) if crossed else (End.DONE,))
+    reported = found(model, (End.DONE, End.COLLECTOR) if crossed else (End.DONE,))
     if crossed:
         # Whether the collector finds a way then depends on where the gates rest.
-        told = {one for one in told if one[0] != COLLECTOR}
+        reported = {one for one in reported if one[0] != COLLECTOR}
         wanted = {one for one in wanted if one[0] != COLLECTOR}
-    assert told == wanted
+    assert reported == wanted
 
 
 @settings(max_examples=settings().max_examples // 3)

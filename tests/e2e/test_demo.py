@@ -111,13 +111,13 @@ async def test_the_session(start: Start) -> None:
     assert checks
     assert int(checks[1]) == sum(line.startswith(f"{'':11}ok  ") for line in lines) > 40
 
-    told = [match for line in lines if (match := LINE.fullmatch(line))]
-    instants = [float(line["at"]) for line in told]
+    reported = [match for line in lines if (match := LINE.fullmatch(line))]
+    instants = [float(line["at"]) for line in reported]
     assert instants == sorted(instants)
     # It plays for almost three minutes, and every start of Home Assistant takes more.
     assert instants[-1] > 130
     # A person's action, the plug's report, and the shop's response.
-    first = [f"{line['who']}: {line['what']}" for line in told][:8]
+    first = [f"{line['who']}: {line['what']}" for line in reported][:8]
     assert first[0] == "You: switch the table saw on"
     assert re.fullmatch(r"Plug: Table saw: [\d.,]+ W", first[1])
     # The gate opens at the first reading, before the saw is known to run.
@@ -127,7 +127,7 @@ async def test_the_session(start: Start) -> None:
     assert "Collector: is on" in first
     # Three times for machines, and once each for the drop box and the robot.
     started = sum(
-        (line["who"], line["what"]) == ("Collector", "is on") for line in told
+        (line["who"], line["what"]) == ("Collector", "is on") for line in reported
     )
     assert started == 3 + len(SCENES)
 

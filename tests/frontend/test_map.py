@@ -165,12 +165,12 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
 async def test_it_tells_when_the_system_is_reloaded_or_disabled(stage: Stage) -> None:
     async with stage.card("map") as window:
         note = window.page.locator(".note")
-        told: list[str] = []
+        reported: list[str] = []
         await stage.client.reload_entry(shop.YARD)
         for _ in range(20):
-            told += [text for text in await note.all_inner_texts() if text]
+            reported += [text for text in await note.all_inner_texts() if text]
             await window.page.wait_for_timeout(50)
-        assert told == []
+        assert reported == []
         await expect(headline(window)).to_have_text("Nothing is running")
 
         disable: dict[str, Any] = {"entry_id": shop.YARD}

@@ -56,8 +56,8 @@ async def test_a_system_that_only_monitors_says_so(stage: Stage) -> None:
         async with stage.card("day", width=800) as window:
             note = window.page.locator("gatewright-day-card .note")
             await expect(note).to_contain_text("monitor-only mode: nothing moves")
-            told = window.page.locator("gatewright-day-card .ask [role=status]")
-            await expect(told).to_contain_text("Simulated")
+            reported = window.page.locator("gatewright-day-card .ask [role=status]")
+            await expect(reported).to_contain_text("Simulated")
         async with stage.card("status") as window:
             note = window.page.locator("gatewright-status-card .note")
             await expect(note).to_be_visible()

@@ -71,11 +71,11 @@ async def test_dust_collection_is_requested_at_a_device_and_withdrawn(
     await workshop.start(system_entry())
     target = {"device_id": device(hass, "sweep")}
     answer = await act(workshop, "turn_on_collection", target, answer=True)
-    (told,) = answer["machines"]
-    assert told["name"] == "Floor sweep"
-    assert told["requested"] is True
+    (reported,) = answer["machines"]
+    assert reported["name"] == "Floor sweep"
+    assert reported["requested"] is True
     # The limit set for the pickup.
-    ends = dt_util.parse_datetime(told["until"])
+    ends = dt_util.parse_datetime(reported["until"])
     assert ends
     assert abs(ends - dt_util.utcnow() - timedelta(minutes=10)) < timedelta(seconds=2)
     await workshop.pass_time(2)
@@ -132,7 +132,10 @@ async def test_an_area_stands_for_the_machines_in_it(
     for part in ("planer", "sweep", "sweep_gate", "system"):
         dr.async_get(hass).async_update_device(device(hass, part), area_id=area)
     answer = await act(workshop, "turn_on_collection", {"area_id": area}, answer=True)
-    assert {told["name"] for told in answer["machines"]} == {"Planer", "Floor sweep"}
+    assert {reported["name"] for reported in answer["machines"]} == {
+        "Planer",
+        "Floor sweep",
+    }
 
 
 @pytest.mark.parametrize(

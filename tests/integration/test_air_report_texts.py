@@ -95,11 +95,11 @@ class Read(HTMLParser):
 
     @override
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        told = dict(attrs)
-        self.language = told.pop("lang", self.language)
-        if (label := told.pop("aria-label", None)) is not None:
+        reported = dict(attrs)
+        self.language = reported.pop("lang", self.language)
+        if (label := reported.pop("aria-label", None)) is not None:
             self.said.append(label)
-        self.tags.append(f"{tag} {told}")
+        self.tags.append(f"{tag} {reported}")
 
     @override
     def handle_endtag(self, tag: str) -> None:
@@ -373,11 +373,11 @@ async def test_the_page_and_the_table_in_home_assistant(
     hass.config.language = language
     html, table = await fetch(PAGE), await fetch(f"{PAGE}.csv")
     known = "en" if language == "es" else language
-    told = Read(html)
-    assert told.language == known
-    assert ReportTexts(texts(known)).line("criteria") in told.text
-    assert "Planer <20 in> {name}" in told.said
-    assert told.tags == Read(english[0]).tags
+    reported = Read(html)
+    assert reported.language == known
+    assert ReportTexts(texts(known)).line("criteria") in reported.text
+    assert "Planer <20 in> {name}" in reported.said
+    assert reported.tags == Read(english[0]).tags
     assert (html == english[0]) is (known == "en")
     assert table == english[1]
 

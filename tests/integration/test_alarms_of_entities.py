@@ -72,11 +72,11 @@ async def test_only_a_repair_speaks_of_submitting(
         key = f"component.{DOMAIN}.issues.alarm_{kind}.fix_flow.step.confirm"
         *_, last = texts[f"{key}.description"].split("\n\n")
         assert last.startswith(submits), kind
-        told = alarm_text(
+        reported = alarm_text(
             hass, kind, {"part": "A", "system": "B", "detail": "C"}, language
         )
-        assert submits not in told.description, kind
-        assert told.description.count("\n\n") == 1, kind
+        assert submits not in reported.description, kind
+        assert reported.description.count("\n\n") == 1, kind
 
 
 async def test_a_repair_whose_cause_stays_is_not_called_done(

@@ -446,14 +446,14 @@ async def test_an_entity_that_the_owner_disabled_stays_disabled(
 async def test_a_subscriber_can_unsubscribe(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
-    told: list[str] = []
-    forget = entry.runtime_data.context.on_replan(lambda: told.append("again"))
+    reported: list[str] = []
+    forget = entry.runtime_data.context.on_replan(lambda: reported.append("again"))
     change_part(hass, entry, "saw", hold=5.0)
     await hass.async_block_till_done()
     forget()
     change_part(hass, entry, "saw", hold=6.0)
     await hass.async_block_till_done()
-    assert told == ["again"]
+    assert reported == ["again"]
 
 
 # Two systems --------------------------------------------------------------------------

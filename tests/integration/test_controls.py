@@ -36,7 +36,7 @@ HAND_GATE = "select.dust_collector_gate_for_manual_start"
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
-def told(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
+def text_of(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
     """Return the text of a refusal."""
     err = refusal.value
     assert err.translation_domain is not None
@@ -113,7 +113,7 @@ async def test_start_block_refuses_dust_collection_and_says_why(
         await workshop.call("turn_on", asked)
     assert refusal.value.translation_key == "refused_start_block"
     name = workshop.attribute(asked, "friendly_name").removesuffix(" Dust collection")
-    assert told(refusal).startswith(f"Starts of {name} are blocked.")
+    assert text_of(refusal).startswith(f"Starts of {name} are blocked.")
     await workshop.pass_time(3)
     assert workshop.sent() == []
     assert workshop.state(asked) == "off"
@@ -132,7 +132,7 @@ async def test_a_machine_that_is_not_connected_is_refused_and_says_why(
     assert workshop.state("binary_sensor.tool_hose_hose_connected") == "off"
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.tool_hose")
-    assert told(refusal).startswith("The hose of Tool hose isn't connected.")
+    assert text_of(refusal).startswith("The hose of Tool hose isn't connected.")
     hass.states.async_set(PLUGGED_IN, "on")
     await workshop.call("turn_on", "switch.tool_hose")
     await workshop.pass_time(1)
@@ -216,7 +216,7 @@ async def test_start_block_refuses_the_collector(
     await workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.dust_collector")
-    assert told(refusal).startswith("Starts of Dust collector are blocked.")
+    assert text_of(refusal).startswith("Starts of Dust collector are blocked.")
 
 
 async def test_a_fire_shutdown_refuses_everything(
@@ -230,7 +230,7 @@ async def test_a_fire_shutdown_refuses_everything(
         with pytest.raises(ServiceValidationError) as refusal:
             await workshop.call("turn_on", asked)
         assert refusal.value.translation_key == "refused_fire_shutdown"
-        assert "fire alarm shutdown" in told(refusal)
+        assert "fire alarm shutdown" in text_of(refusal)
 
 
 @pytest.mark.parametrize("why", Refusal)
@@ -298,7 +298,7 @@ async def test_the_last_open_gate_stays_while_the_impeller_may_turn(
     await workshop.saw_runs()
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("close_cover", "cover.saw_gate")
-    assert told(refusal).startswith("Saw gate is the last open gate, and")
+    assert text_of(refusal).startswith("Saw gate is the last open gate, and")
     await workshop.call("open_cover", "cover.sweep_gate")
     await workshop.pass_time(1)
     workshop.calls.clear()

@@ -360,7 +360,7 @@ async def test_home_assistant_without_a_recorder_has_nothing_to_find_levels_in(
     form = await Form(hass, entry).part("machine")
     await form.send(**_GOOD, find_levels=True)
     assert form.step == "not_found"
-    assert "recorder isn't set up" in form.told
+    assert "recorder isn't set up" in form.text
     await form.choose("keep")
     assert part_named(entry, "Jointer")[1]["start"] == 100.0
 

@@ -202,13 +202,13 @@ async def test_every_rating_that_the_form_takes_is_in_the_table(
 
 
 def test_the_source_and_its_bounds_are_reported() -> None:
-    told = SECTION["data_description"]["motor_rating"]
-    assert "NEMA MG 10-2001, Table 2-3" in told
-    assert "three-phase from 1 hp" in told
-    told = SECTION["data_description"]["motor_phases"]
-    assert "Single-phase motors aren't in the table" in told
-    told = SECTION["data_description"]["wheel_diameter"]
-    assert "Leave empty to ignore its inertia" in told
+    reported = SECTION["data_description"]["motor_rating"]
+    assert "NEMA MG 10-2001, Table 2-3" in reported
+    assert "three-phase from 1 hp" in reported
+    reported = SECTION["data_description"]["motor_phases"]
+    assert "Single-phase motors aren't in the table" in reported
+    reported = SECTION["data_description"]["wheel_diameter"]
+    assert "Leave empty to ignore its inertia" in reported
 
 
 async def test_a_heavy_impeller_allows_fewer_starts(

@@ -133,7 +133,7 @@ def repair(hass: HomeAssistant) -> ir.IssueEntry | None:
     return ir.async_get(hass).async_get_issue(DOMAIN, ISSUE)
 
 
-def told(hass: HomeAssistant) -> str:
+def places(hass: HomeAssistant) -> str:
     """Return the places with old names, as the repair lists them."""
     issue = repair(hass)
     assert issue is not None
@@ -362,7 +362,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     await automate(hass, when("coasting"), when("clearing", SAW_PHASE), when("on"))
     await workshop.load(entry)
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         "- [Automation 0](/config/automation/edit/a0): `coasting` → `spinning_down`",
         "- [Automation 1](/config/automation/edit/a1): `clearing` → `purging`",
     ]
@@ -382,7 +382,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     issue = repair(hass)
     assert issue is not None
     assert (issue.is_fixable, issue.translation_key) == (False, "old_names_left")
-    assert "coasting" in told(hass)
+    assert "coasting" in places(hass)
 
 
 async def phases_of_a_cut(hass: HomeAssistant, workshop: Workshop) -> list[Event[Any]]:
@@ -416,7 +416,7 @@ async def test_the_repair_goes_once_the_last_old_name_is_changed(
     await automate(hass, when("run_on"))
     await workshop.load(entry)
     await look(workshop)
-    assert "run_on" in told(hass)
+    assert "run_on" in places(hass)
     changed = {"automation": [{"id": "a0", "actions": [], **when("shutting_off")}]}
     monkeypatch.setattr(
         "homeassistant.config.load_yaml_config_file", lambda *_, **__: changed
@@ -555,7 +555,7 @@ async def test_an_old_action_does_what_the_new_one_does(
     new, now = outcome
     assert now == (with_old(new) if isinstance(new, dict) else new)
     await look(workshop)
-    assert told(hass) == (
+    assert places(hass) == (
         "- Where Gatewright can't check, such as other programs or voice commands: "
         f"`{DOMAIN}.{old}` → `{DOMAIN}.{ACTIONS[old]}`"
     )
@@ -571,8 +571,8 @@ async def test_a_call_is_reported_once_by_the_place_it_comes_from(
     assert await async_setup_component(hass, "script", {"script": script})
     await hass.services.async_call("script", "stop", blocking=True)
     await look(workshop)
-    assert told(hass).startswith("- [stop](/config/script/edit/stop): ")
-    assert len(told(hass).splitlines()) == 1
+    assert places(hass).startswith("- [stop](/config/script/edit/stop): ")
+    assert len(places(hass).splitlines()) == 1
     await hass.data["script"].async_remove_entity("script.stop")
     hass.bus.async_fire("automation_reloaded")
     await look(workshop)
@@ -686,7 +686,7 @@ async def test_an_old_trigger_fires_and_is_reported(
     if "spinning_down" in options.values():
         assert repair(hass) is None
     else:
-        assert f"→ `{DOMAIN}." in told(hass) or "`coasting`" in told(hass)
+        assert f"→ `{DOMAIN}." in places(hass) or "`coasting`" in places(hass)
 
 
 async def test_our_triggers_know_old_states_and_no_change_of_names_fires_them(
@@ -815,7 +815,7 @@ async def test_an_old_intent_answers_and_is_reported(
     ]
     assert said[0] == said[1]
     await look(workshop)
-    assert "GatewrightWhoHasAir" in told(hass)
+    assert "GatewrightWhoHasAir" in places(hass)
 
 
 # Where old names are used --------------------------------------------------------------
@@ -942,7 +942,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
     ).add_to_hass(hass)
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         f"- [stop](/config/script/edit/stop): `{DOMAIN}.lock_out` → `{DOMAIN}.block_starts`",
         "- [Overview](/lovelace): `coasting` → `spinning_down`",
         "- [Winding down](/config/helpers): `coasting` → `spinning_down`",
@@ -960,7 +960,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     await look(workshop)
     del hass.data["script"]
     assert workshop.state(PHASE) == "resting"
-    assert "Gatewright can't check" in told(hass)
+    assert "Gatewright can't check" in places(hass)
     assert ir.async_get(hass).async_get_issue(DOMAIN, "internal_automations")
     await submit(hass)
     await look(workshop)
@@ -999,5 +999,5 @@ async def test_an_automation_of_a_blueprint_is_looked_through_with_its_inputs(
     assert await async_setup_component(hass, "automation", {"automation": [automation]})
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
+    assert places(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
     assert workshop.state(PHASE) == "resting"

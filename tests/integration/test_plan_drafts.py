@@ -401,11 +401,11 @@ async def test_what_somebody_sees_who_is_no_administrator(
     for command in ("get", "compute", "size", "preview", "export"):
         fields: Data = {"all": True} if command == "compute" else {}
         found = await seen.ask(command, **fields)
-        told = json.dumps(found)
+        reported = json.dumps(found)
         for hidden in ("Table saw", "Saw gate", "Sweep gate", "Floor sweep"):
-            assert hidden not in told, (command, hidden)
+            assert hidden not in reported, (command, hidden)
         if command in ("get", "export"):
-            assert "Planer" in told
+            assert "Planer" in reported
     got = await seen.ask("get")
     assert not got["editable"]
     assert [machine["id"] for machine in got["machines"]] == ["planer"]

@@ -464,14 +464,14 @@ async def test_a_day_and_a_week_are_reported_when_they_are_over(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     await wait_until(workshop, MORNING.replace(hour=23, minute=59))
-    assert told == []
+    assert reported == []
     assert workshop.state("event.dust_collector_summary") == "unknown"
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    (day,) = told
+    (day,) = reported
     assert day.data["period"] == "day"
     assert day.data["first_day"] == "2026-03-04"
     assert day.data["shop"]["runs"] == 1
@@ -484,7 +484,7 @@ async def test_a_day_and_a_week_are_reported_when_they_are_over(
     assert entity.attributes["collected_share"] > 95
     # A day without work isn't reported; the week is.
     await wait_until(workshop, MORNING.replace(day=9, hour=0, minute=1))
-    _, week = told
+    _, week = reported
     assert week.data["period"] == "week"
     assert (week.data["first_day"], week.data["last_day"]) == (
         "2026-03-02",
@@ -492,8 +492,8 @@ async def test_a_day_and_a_week_are_reported_when_they_are_over(
     )
     assert week.data["shop"]["run_time"] == day.data["shop"]["run_time"]
     await wait_until(workshop, MORNING.replace(day=16, hour=0, minute=1))
-    assert [event.data["period"] for event in told] == ["day", "week", "week"]
-    assert "no machine ran" in told[-1].data["text"]
+    assert [event.data["period"] for event in reported] == ["day", "week", "week"]
+    assert "no machine ran" in reported[-1].data["text"]
 
 
 @pytest.mark.parametrize(
@@ -515,12 +515,12 @@ async def test_it_is_reported_in_home_assistants_language(
 ) -> None:
     workshop = wednesday
     hass.config.language = language
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     assert (await summary(hass, period="day"))["text"].startswith(said)
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    (day,) = told
+    (day,) = reported
     assert day.data["text"].startswith(said)
     entity_id = entity_registry.async_get_entity_id(
         "event", "gatewright", "system_summary"
@@ -535,12 +535,12 @@ async def test_what_was_over_while_home_assistant_was_off_is_reported_once(
     workshop = wednesday
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await forget_the_process(hass)
     workshop.freezer.move_to(MORNING + timedelta(days=6))
     assert await hass.config_entries.async_setup("system")
     await hass.async_block_till_done()
-    assert [(event.data["period"], event.data["first_day"]) for event in told] == [
+    assert [(event.data["period"], event.data["first_day"]) for event in reported] == [
         ("day", "2026-03-04"),
         ("week", "2026-03-02"),
     ]
@@ -549,7 +549,7 @@ async def test_what_was_over_while_home_assistant_was_off_is_reported_once(
     await hass.config.async_update(time_zone="America/New_York")
     await hass.config.async_update(time_zone=BERLIN)
     await workshop.pass_time(60, 10)
-    assert len(told) == 2
+    assert len(reported) == 2
 
 
 async def test_days_go_by_the_time_zone_that_is_set(
@@ -558,13 +558,13 @@ async def test_days_go_by_the_time_zone_that_is_set(
     """Home Assistant learns its location: the day ends by that time zone."""
     workshop = wednesday
     await hass.config.async_set_time_zone("America/New_York")
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     await hass.config.async_update(time_zone=BERLIN)
     await hass.async_block_till_done()
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    assert [event.data["first_day"] for event in told] == ["2026-03-04"]
+    assert [event.data["first_day"] for event in reported] == ["2026-03-04"]
 
 
 async def test_removed_system_leaves_no_file(

@@ -308,10 +308,12 @@ async def test_a_database_offline_is_reported_in_words(
             "homeassistant.components.recorder.history.get_significant_states",
             side_effect=gone,
         ),
-        pytest.raises(ServiceValidationError, match="database can't be read") as told,
+        pytest.raises(
+            ServiceValidationError, match="database can't be read"
+        ) as reported,
     ):
         await simulate(hass)
-    assert told.value.translation_key == "simulate_unreadable"
+    assert reported.value.translation_key == "simulate_unreadable"
     assert "nobody listens" in caplog.text
     assert of((await simulate(hass))["simulated"], "Table saw")["runs"] == 1
 

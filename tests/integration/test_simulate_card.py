@@ -98,7 +98,7 @@ async def test_a_user_sees_what_the_rights_allow(
     assert set(answer["result"]["machines"]) == {"saw"}
 
 
-async def test_what_cannot_be_told_apart(
+async def test_what_cannot_be_simulated(
     hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator
 ) -> None:
     client = await hass_ws_client(hass)

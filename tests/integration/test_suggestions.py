@@ -261,7 +261,7 @@ async def test_measured_strokes_suggest_a_travel_time(
     entry = system_entry(whole_parts())
     await workshop.start(entry)
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert form.told.endswith("Measured: opens in –, closes in –.")
+    assert form.text.endswith("Measured: opens in –, closes in –.")
     for _ in range(4):
         await cut(workshop, 2.0)
     await look(hass, freezer)
@@ -277,8 +277,8 @@ async def test_measured_strokes_suggest_a_travel_time(
     assert 2.0 <= float(longest.removesuffix(" s")) < 2.5
     assert issue.translation_placeholders["entered"] == "5.0 s"
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert "opens in 2." in form.told
-    assert "closes in 2." in form.told
+    assert "opens in 2." in form.text
+    assert "closes in 2." in form.text
     # Only shown, nothing is done.
     shown = await fix(hass, TRAVEL)
     assert shown["step_id"] == "confirm"
@@ -335,7 +335,7 @@ async def test_only_what_says_where_it_is_is_measured(
     await look(hass, freezer)
     assert suggested(hass) == {}
     form = await Form(hass, entry).part("gate", "planer_gate")
-    assert form.told.endswith("opens in –, closes in –.")
+    assert form.text.endswith("opens in –, closes in –.")
 
 
 async def test_a_suggestion_goes_with_its_gate_and_its_system(

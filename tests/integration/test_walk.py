@@ -661,9 +661,9 @@ async def test_the_action_refuses_while_the_shop_works(
 
 
 def test_every_finding_has_words() -> None:
-    told = {key for key in TEXTS["issues"] if key.startswith("walk_")}
-    assert told == {f"walk_{kind.value}" for kind in FindingKind}
-    for key in told:
+    found_text = {key for key in TEXTS["issues"] if key.startswith("walk_")}
+    assert found_text == {f"walk_{kind.value}" for kind in FindingKind}
+    for key in found_text:
         text = TEXTS["issues"][key]["description"]
         found, _, advice = text.partition("\n\n**What to do:** ")
         assert found.endswith("."), key

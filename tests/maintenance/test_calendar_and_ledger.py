@@ -59,12 +59,12 @@ def test_a_morning_in_the_shop() -> None:
     assert runs["planer"].run_time == pytest.approx(planer.run)
     assert runs["planer"].without == pytest.approx(planer.without, abs=1e-3)
     assert runs["planer"].time_to_air == pytest.approx(5.7, abs=0.01)
-    told = day.maintenance.time_to_air("planer")
-    assert told is not None
-    assert told.usual == told.latest == pytest.approx(5.7, abs=0.01)
+    reported = day.maintenance.time_to_air("planer")
+    assert reported is not None
+    assert reported.usual == reported.latest == pytest.approx(5.7, abs=0.01)
     # From now on it's expected in 3 s, and the start takes 3.7 s.
-    assert told.chain.expected == pytest.approx(3.7, abs=0.01)
-    assert told.judged.limit is TimeToAirLimit.CONFIRMATION
+    assert reported.chain.expected == pytest.approx(3.7, abs=0.01)
+    assert reported.judged.limit is TimeToAirLimit.CONFIRMATION
     assert list(day.maintenance.record.runs) == day.kept
 
 

@@ -154,10 +154,10 @@ def test_motor_that_draws_its_power_a_moment_later_is_starting() -> None:
     """A plug reports the power a second after the switch; nothing is wrong with that."""
     bench = planing()
     breaker(bench)
-    told = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
-    began = told.index(NotCollectingReason.STARTING)
-    assert told[began:].count(NotCollectingReason.STARTING) >= 10
-    assert NotCollectingReason.COLLECTOR_NOT_STARTING not in told[: began + 10]
+    reported = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
+    began = reported.index(NotCollectingReason.STARTING)
+    assert reported[began:].count(NotCollectingReason.STARTING) >= 10
+    assert NotCollectingReason.COLLECTOR_NOT_STARTING not in reported[: began + 10]
 
 
 def test_one_of_two_machines_without_its_gate() -> None:

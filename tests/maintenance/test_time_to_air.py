@@ -201,9 +201,9 @@ def test_what_is_expected_is_what_comes(how: dict[str, object]) -> None:
     assert chain is not None
     took = measured(bench)
     assert took == pytest.approx(chain.expected, abs=0.31)
-    told = time_to_air(bench.shop, "saw")
-    assert told is not None
-    assert (told.latest, told.usual, told.runs) == (took, took, 1)
+    timing = time_to_air(bench.shop, "saw")
+    assert timing is not None
+    assert (timing.latest, timing.usual, timing.runs) == (took, took, 1)
     assert chain.floor <= chain.expected
 
 
@@ -232,10 +232,10 @@ def test_a_plug_that_reports_seldom_is_what_limits() -> None:
         bench.read(10.0 + 5.0 * number, "saw", WATTS + number)
     bench.read(90.0, "saw", 5.0)
     bench.run_to(120.0)
-    told = time_to_air(bench.shop, "saw")
-    assert told is not None
-    assert told.chain.reporting == 5.0
-    assert told.judged.limit is TimeToAirLimit.REPORTING
+    timing = time_to_air(bench.shop, "saw")
+    assert timing is not None
+    assert timing.chain.reporting == 5.0
+    assert timing.judged.limit is TimeToAirLimit.REPORTING
 
 
 def test_a_motor_that_usually_has_to_rest() -> None:

@@ -33,8 +33,8 @@ async def test_home_assistant_obeys(shop: PartsShop) -> None:
 
 async def test_home_assistant_answers(shop: PartsShop) -> None:
     devices, states = shop.devices, shop.client.states
-    told = await say(shop, "is anything wrong in the shop")
-    assert told == "Everything is fine."
+    reported = await say(shop, "is anything wrong in the shop")
+    assert reported == "Everything is fine."
     devices.run("planer")
     await states.until_state("binary_sensor.planer_collecting", "on")
     assert "Planer" in await say(shop, "who has air")
