@@ -6,7 +6,7 @@ from typing import Any
 from homeassistant.auth.models import User
 from homeassistant.auth.permissions import PolicyPermissions
 from homeassistant.auth.permissions.models import PermissionLookup
-from homeassistant.core import Context, HomeAssistant, ServiceCall
+from homeassistant.core import Context, CoreState, HomeAssistant, ServiceCall
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import (
     device_registry as dr,
@@ -22,12 +22,14 @@ from pytest_homeassistant_custom_component.common import (
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.stored.phones import is_time
 from custom_components.gatewright.features.notifications.message import SERIOUS
+from custom_components.gatewright.features.notifications.on_show import OnShow
 from custom_components.gatewright.features.notifications.taps import (
     DONE_BY,
     EVENT_TAPPED,
 )
 
 from .test_record import saw_for
+from .test_restart import forget_the_process, restart
 from .workshop import SAW_GATE, SAW_POWER, Workshop, change_system, system_entry
 
 PHONE = "notify.pocket"
@@ -130,6 +132,139 @@ async def test_what_was_reported_before_a_restart_is_taken_back_after_it(
     assert [call.data["message"] for call in messages] == ["clear_notification"]
 
 
+@pytest.fixture
+async def full(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    phone: str,
+    messages: Calls,
+    hass_storage: dict[str, Any],
+) -> ServiceCall:
+    """Have the phone show a full bin, and forget that it was told."""
+    await start(hass, workshop, [phone])
+    await fill_bin(workshop)
+    # Long enough at rest for a contact that goes off to mean "emptied".
+    await workshop.pass_time(60, 1)
+    (call,) = messages
+    messages.clear()
+    return call
+
+
+async def test_after_a_restart_nothing_is_reported_twice(
+    hass: HomeAssistant, workshop: Workshop, messages: Calls, full: ServiceCall
+) -> None:
+    await restart(hass, workshop)
+    await workshop.pass_time(300, 5)
+    await arrived(hass)
+    assert messages == []
+    workshop.put(BIN, "off")
+    await workshop.pass_time(120, 1)
+    await arrived(hass)
+    tag = full.data["data"]["tag"]
+    assert [call.data for call in messages] == [
+        {"message": "clear_notification", "data": {"tag": tag}}
+    ]
+
+
+async def test_what_is_over_before_the_phone_is_there_is_taken_back_once_it_is(
+    hass: HomeAssistant, workshop: Workshop, full: ServiceCall
+) -> None:
+    """While Home Assistant starts, the phone's app comes after us."""
+    await forget_the_process(hass)
+    hass.services.async_remove("notify", ACTION)
+    hass.set_state(CoreState.not_running)
+    workshop.put(BIN, "off")
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(120, 1)
+    messages = async_mock_service(hass, "notify", ACTION)
+    await workshop.pass_time(2)
+    assert messages == []
+    hass.set_state(CoreState.running)
+    hass.bus.async_fire_internal("homeassistant_started")
+    await arrived(hass)
+    tag = full.data["data"]["tag"]
+    assert [call.data for call in messages] == [
+        {"message": "clear_notification", "data": {"tag": tag}}
+    ]
+
+
+async def test_what_is_over_without_the_alarm_being_recalled_is_taken_back(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    messages: Calls,
+    full: ServiceCall,
+    hass_storage: dict[str, Any],
+) -> None:
+    await forget_the_process(hass)
+    workshop.put(BIN, "off")
+    hass_storage["gatewright.system"]["data"]["alarms"] = []
+    assert await hass.config_entries.async_setup("system")
+    await arrived(hass)
+    assert [call.data["message"] for call in messages] == ["clear_notification"]
+
+
+async def test_a_part_that_was_renamed_is_taken_back_by_its_old_tag(
+    hass: HomeAssistant, workshop: Workshop, messages: Calls, full: ServiceCall
+) -> None:
+    entry = hass.config_entries.async_get_known_entry("system")
+    hass.config_entries.async_update_entry(entry, title="Cyclone")
+    await restart(hass, workshop)
+    workshop.put(BIN, "off")
+    await workshop.pass_time(120, 1)
+    await arrived(hass)
+    assert [call.data["data"]["tag"] for call in messages] == [full.data["data"]["tag"]]
+
+
+@pytest.mark.parametrize("away", [0, 5000])
+async def test_a_reminder_outlasts_a_restart(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    messages: Calls,
+    full: ServiceCall,
+    away: int,
+) -> None:
+    await tap(hass, buttons(full)["Remind me in an hour"])
+    await workshop.pass_time(1800, 100)
+    await forget_the_process(hass)
+    await workshop.pass_time(away, 1000)
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(1, 1)
+    await arrived(hass)
+    # What was due while Home Assistant was away comes at once.
+    assert len(messages) == bool(away)
+    await workshop.pass_time(1900, 100)
+    await arrived(hass)
+    (again,) = messages
+    assert again.data["data"]["tag"] == full.data["data"]["tag"]
+    await restart(hass, workshop)
+    await workshop.pass_time(4000, 100)
+    await arrived(hass)
+    assert len(messages) == 1
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        None,
+        3,
+        {},
+        {"tags": 3, "reminders": None},
+        {"tags": [["bin_full"], ["never", "x", "y"], 3], "reminders": [["bin_full"]]},
+        {"tags": [["bin_full", 1, "x"]], "reminders": [["bin_full", "x", "soon"]]},
+    ],
+)
+def test_what_cannot_be_read_of_what_was_on_show_is_left_out(kept: object) -> None:
+    assert OnShow.read(kept).save() == {"tags": [], "reminders": []}
+
+
+def test_what_was_on_show_is_read_as_it_was_written() -> None:
+    kept = {
+        "tags": [["bin_full", "collector", "gatewright_x"]],
+        "reminders": [["bin_full", "collector", "2026-11-29T10:00:00+00:00"]],
+    }
+    assert OnShow.read(kept).save() == kept
+
+
 @pytest.mark.parametrize(
     ("topics", "expected"), [(["bin"], True), (["alarms", "summary"], False)]
 )
@@ -147,7 +282,7 @@ async def test_only_what_was_chosen_is_reported(
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    assert len(messages) == 2 * expected
+    assert len(messages) == (2 if expected else 0)
 
 
 async def test_several_phones_and_what_is_no_phone(
