@@ -140,7 +140,7 @@ async def full(
     messages: Calls,
     hass_storage: dict[str, Any],
 ) -> ServiceCall:
-    """Have the phone show a full bin, and forget that it was told."""
+    """Show a full bin on the phone, and forget that it was sent."""
     await start(hass, workshop, [phone])
     await fill_bin(workshop)
     # Long enough at rest for a contact that goes off to mean "emptied".

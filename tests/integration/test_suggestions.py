@@ -314,16 +314,16 @@ async def test_a_time_that_is_too_short_is_suggested_and_goes(
     assert suggested(hass) == {}
 
 
-@pytest.mark.parametrize(("language", "told"), [("en", "2.4 s"), ("de", "2,4 s")])
+@pytest.mark.parametrize(("language", "stroke"), [("en", "2.4 s"), ("de", "2,4 s")])
 async def test_the_form_shows_the_measured_spin_up(
-    hass: HomeAssistant, workshop: Workshop, language: str, told: str
+    hass: HomeAssistant, workshop: Workshop, language: str, stroke: str
 ) -> None:
     hass.config.language = language
     entry = system_entry()
     await workshop.start(entry)
     entry.runtime_data.sequence.motor.spin_up_meter = SpinUpMeter((2.4, 2.4, 9.0))
     form = await Form(hass, entry).change()
-    assert f"({told})" in form.help("spin_up")
+    assert f"({stroke})" in form.help("spin_up")
 
 
 async def test_only_what_says_where_it_is_is_measured(
