@@ -46,10 +46,10 @@ from demo.working_session import WorkingSession
 from .outage import Outage
 
 _ROUND = 1.0
-"""By how much a statistic may differ from the record [s]."""
+"""The largest difference between a statistic and the record [s]."""
 _FIVE_MINUTES = 300
 _WRITTEN = 45
-"""How long after its period a statistic is there at the latest [s]."""
+"""The latest time of a statistic after its period [s]."""
 
 _COUNTED = """
     SELECT count(*) FROM states JOIN states_meta USING (metadata_id)
@@ -64,7 +64,7 @@ _DESCRIBED = """
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """The database, and where its driver is."""
+    """The database, and the location of its driver."""
 
     url: str
     driver: Path | None
@@ -79,7 +79,7 @@ class Server:
             engine.dispose()
 
     def count(self, query: str, own: list[str]) -> int:
-        """Return the one number that a query about some entities answers."""
+        """Return the only number of a query about some entities."""
         with self.connected() as engine, engine.connect() as connection:
             found: int = connection.execute(text(query), {"own": own}).scalar_one()
             return found
@@ -91,7 +91,7 @@ class Server:
             return " ".join(reported.split()[:2])
 
     def remember(self, folder: Path, layout: Layout) -> int:
-        """Put the week before into the empty database; return how many readings."""
+        """Put the week before into the empty database; return the number of readings."""
         folder.mkdir()
         reported = remember(folder, USED_BEFORE, layout.machines["band_saw"])
         source = create_engine(f"{SQLITE_URL_PREFIX}//{folder / DATABASE}")
@@ -107,7 +107,7 @@ class Server:
                         continue
                     new.execute(table.insert(), rows)
                     (key,) = table.primary_key
-                    # What comes next has to be numbered after what was brought along.
+                    # New rows have to be numbered after the imported ones.
                     new.execute(
                         text(
                             "SELECT setval(pg_get_serial_sequence(:table, :key), :last)"
@@ -122,7 +122,7 @@ class Server:
         return reported
 
     def program(self, folder: Path) -> Path:
-        """Return a program that starts Home Assistant with the driver in reach."""
+        """Return a program that starts Home Assistant with the driver."""
         hass = Path(sys.executable).parent / "hass"
         if self.driver is None:
             return hass
@@ -142,7 +142,7 @@ def _aware(value: Any) -> Any:
 
 
 def _record_into(directory: HubDirectory, url: str) -> None:
-    """Have a prepared Home Assistant record into a database server."""
+    """Let a prepared Home Assistant record into a database server."""
     file = directory.path / "configuration.yaml"
     plain = file.read_text("utf-8")
     assert "\nrecorder:\n" in plain
@@ -162,7 +162,7 @@ class Trial:
         until_hour: bool,
         outage: tuple[str, str] | None,
     ) -> None:
-        """Choose the server; `until_hour` waits for what is kept for good.
+        """Choose the server; `until_hour` waits for the hourly statistics.
 
         `outage` are the commands that stop and start the server.
         """
@@ -253,7 +253,7 @@ class Trial:
     async def _hold_against_the_record(
         self, floor: ShopFloor, began: datetime, period: str
     ) -> None:
-        """Compare the growth of our totals, by the recorder's statistics and by the record."""
+        """Compare the growth of our totals in the recorder's statistics with the record."""
         found = await floor.client.ask(
             "gatewright.get_summary",
             config_entry_id=floor.entry_id,
@@ -289,7 +289,7 @@ class Trial:
 
 
 async def _sleep_past(period: int) -> None:
-    """Wait until a period of the clock [s] is over and the recorder has summed it up."""
+    """Wait until a period of the clock [s] is over and its statistics are compiled."""
     await asyncio.sleep(period - time.time() % period + _WRITTEN)
 
 

@@ -50,10 +50,10 @@ from .simulation import TARGET, WEEK, busy_week
 _ROWS = 20_000
 _BEAT = 0.01
 LONGEST_STALE_AFTER = 0.5
-"""Seconds that the loop may be held up at most.
+"""The longest accepted time in s that the event loop is blocked.
 
-The longest silences, 0.1 to 0.4 s, are the interpreter's full collections of garbage,
-which reading that many rows brings about as any other query of the history does.
+The longest ones, 0.1 to 0.4 s, are the interpreter's full garbage collections, which
+reading that many rows causes like any other query of the history.
 """
 
 
@@ -162,7 +162,7 @@ async def _beat(lateness: list[float]) -> None:
 
 
 async def measure(directory: Path) -> int:
-    """Print what was measured; return 1 where it took too long."""
+    """Print the measurements; return 1 if it took too long."""
     hass = await _home_assistant(directory)
     try:
         begins = dt_util.utcnow() - timedelta(seconds=WEEK)

@@ -31,7 +31,7 @@ MACHINES = 12
 READINGS = 500_000
 WEEK = 7 * 86_400.0
 TARGET = 10.0
-"""Seconds of one core that a week may take."""
+"""The limit in s of one core for a week."""
 
 DAYS = 6
 """Working days in the week."""
