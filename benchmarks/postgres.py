@@ -172,7 +172,7 @@ class Trial:
         self._outage = outage
         self._timeline = Timeline()
         self._layout = build_layout({})
-        self._told: list[str] = []
+        self._lines: list[str] = []
 
     async def run(self) -> int:
         """Play and check; return the exit code."""
@@ -217,13 +217,13 @@ class Trial:
         newcomer = Newcomer(floor.client, self._tell)
         await floor.learn(await newcomer.set_up(floor.layout.collector.coast))
         self._timeline.check(
-            any(line.startswith("accepted as found") for line in self._told),
+            any(line.startswith("accepted as found") for line in self._lines),
             "The band saw's levels were found in its recorded week",
         )
         await floor.until("phase", "idle", timeout=40)
 
     def _tell(self, line: str) -> None:
-        self._told.append(line)
+        self._lines.append(line)
         self._timeline.note(line)
 
     async def _look(self, floor: ShopFloor, began: datetime) -> None:

@@ -224,7 +224,7 @@ async def _main(rows: list[Row]) -> None:
                 await measurement.dock()
                 if any(row.part == "table_saw" for row in rows):
                     await measurement.shorten()
-                print("| fault | before | told after (s) | cleared (s) | seen |")
+                print("| fault | before | alarm after (s) | cleared (s) | seen |")
                 print("| --- | --- | --- | --- | --- |", flush=True)
                 for row in rows:
                     try:

@@ -124,8 +124,8 @@ class FaultTour(Play):
         await self._alarms("air_supply_low", "bin_full", "filter_pressure_high")
         truth = await floor.truth()
         self.check(
-            not truth.motor_told("off", before.now),
-            "The planer keeps its air: the bin is to be told of, no more",
+            not truth.motor_commands("off", before.now),
+            "Dust is still collected at the planer: the bin raises an alarm, nothing more",
         )
         self.say("empty the bin, clean the filter, and start the compressor")
         await floor.fill_bin(0)
@@ -137,10 +137,10 @@ class FaultTour(Play):
         await self._alarms("fire_shutdown")
         await self.until("phase", "spinning_down")
         truth = await floor.truth()
-        reported = truth.motor_told("off", lit.now)
+        reported = truth.motor_commands("off", lit.now)
         self.check(
             bool(reported) and reported[0] - lit.now < 1,
-            "The collector was told to stop at once",
+            "The collector was turned off at once",
             f"{reported}",
         )
         await self.until("gate", "closed", "Planer gate", 30)

@@ -118,8 +118,8 @@ class WorkingSession(Play):
             f"{held:.1f} s",
         )
         self.check(
-            not worked.motor_told("off", before.now)
-            and not worked.motor_told("on", before.now),
+            not worked.motor_commands("off", before.now)
+            and not worked.motor_commands("on", before.now),
             "The motor cycled neither between the cuts nor at the planer's end",
         )
         waited = floor.slowest(MITER_SAW, starting=False)
@@ -175,7 +175,7 @@ class WorkingSession(Play):
             f"It ran for {truth.machine('shop_vacuum', 'running'):.0f} s with its hose off",
         )
         self.check(
-            not truth.motor_told("on", before.now)
+            not truth.motor_commands("on", before.now)
             and truth["motor_starts"] == before["motor_starts"],
             "The collector stayed off",
         )
@@ -201,7 +201,7 @@ class WorkingSession(Play):
             self.reactions.hub.append(opened - asked)
         self.check(
             opened is not None and opened - asked < 0.5,
-            "Its gate was told to open at once",
+            "Its gate was commanded open at once",
         )
         self.only_opened(["Floor sweep gate"], truth, before.now, "The request")
         await asyncio.sleep(4)
@@ -250,8 +250,8 @@ class WorkingSession(Play):
             f"{missed:.1f} s without",
         )
         self.check(
-            not truth.motor_told("off", before.now)
-            and not truth.motor_told("on", before.now),
+            not truth.motor_commands("off", before.now)
+            and not truth.motor_commands("on", before.now),
             "The collector was neither stopped nor started",
         )
         kept = await floor.run_time(JOINTER)

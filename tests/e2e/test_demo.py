@@ -30,7 +30,7 @@ STEPS = [
     "7. Everything comes to rest",
     "8. The table saw starts again, and its gate is known",
     "9. The record, beside what Home Assistant's recorder kept",
-    "10. The bin fills, is told of, and is emptied",
+    "10. The bin fills, is reported, and is emptied",
     "11. A drop box is emptied into the main",
     "12. A vacuum robot docks, and is emptied",
     "What came of it",

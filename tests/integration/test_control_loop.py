@@ -93,13 +93,13 @@ async def test_what_is_gathered_is_followed_once(
     await workshop.pass_time(60)
     loop = entry.runtime_data.loop
     reported: list[float] = []
-    tell = ControlLoop._tell
+    notify = ControlLoop._notify
 
     def counted(loop: ControlLoop, *args: object) -> None:
         reported.append(loop.now())
-        tell(loop, *args)  # type: ignore[arg-type]
+        notify(loop, *args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(ControlLoop, "_tell", counted)
+    monkeypatch.setattr(ControlLoop, "_notify", counted)
     with loop.gather():
         loop.handle(ModeSet(Mode.AUTOMATIC, on=False))
         with loop.gather():
