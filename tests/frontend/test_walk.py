@@ -129,7 +129,7 @@ async def falls(client: HubClient) -> None:
     await client.call("input_boolean.turn_off", annex.SAW)
 
 
-async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> None:
+async def test_the_whole_check_shows_no_error(hub: Hub, chromium: Chromium) -> None:
     """Every page with a question comes once, in the order of a person."""
     directory = hub.directory
     seen: list[Ask] = []
