@@ -1,4 +1,4 @@
-"""Intents about the whole shop; what concerns one entity the hub's own ones do."""
+"""Intents about the whole shop; Home Assistant's own cover single entities."""
 
 from abc import abstractmethod
 from typing import Any, ClassVar, override
@@ -28,7 +28,7 @@ INTENT_COLLECTOR_TIME = "GatewrightCollectorTime"
 INTENT_BIN = "GatewrightBin"
 
 _CLEAR_FOR = 10
-"""Minutes that the air is cleared for; common practice, no source."""
+"""Minutes for clearing the air; common practice, no source."""
 
 _LONGEST = 240
 
@@ -62,13 +62,13 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
 
 
 class ShopIntent(intent.IntentHandler):
-    """An intent about everything that the one who speaks may see."""
+    """An intent about everything that the speaker may see."""
 
     deed = Permission.READ
 
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
-        """Answer, in the language that was spoken."""
+        """Answer in the spoken language."""
         texts = await spoken_texts(intent_obj.hass, intent_obj.language)
         if new := OLD.get(self.intent_type):
             note_call(intent_obj.hass, self.intent_type, new)
@@ -94,7 +94,7 @@ class ShopIntent(intent.IntentHandler):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Do what is asked, and say it."""
+        """Do what was asked, and confirm it."""
 
 
 class Asked(ShopIntent):
@@ -115,13 +115,13 @@ class Asked(ShopIntent):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Say it."""
+        """Return the answer."""
         response.response_type = intent.IntentResponseType.QUERY_ANSWER
         response.async_set_speech(self._say(texts, seen))
 
 
 class ClearAir(ShopIntent):
-    """Asks for air at a pickup for a while, to clear the air in the shop."""
+    """Request dust collection at a pickup for a while, to clear the shop's air."""
 
     intent_type = INTENT_CLEAR_AIR
     deed = Permission.MOVE
@@ -139,7 +139,7 @@ class ClearAir(ShopIntent):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Ask for air, or say why not."""
+        """Request dust collection, or say why not."""
         slots = self.async_validate_slots(intent_obj.slots)
         seconds = 60.0 * slots.get("minutes", {"value": _CLEAR_FOR})["value"]
         failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
@@ -208,7 +208,7 @@ class TurnCollection(ShopIntent):
 
 
 def _pickup(seen: list[ExposedShop]) -> TargetPart | None:
-    """Return the pickup at the gate for work by hand, or else the first there is."""
+    """Return the pickup at the hand gate, or else the first one."""
     for view in seen:
         by_hand = set(view.system.sequence.work_gates())
         machines = view.system.sequence.machines

@@ -1,4 +1,4 @@
-"""Phones that are told by the integration: what, when, how, and what their buttons do."""
+"""The integration's notifications: what, when, how, and what their buttons do."""
 
 import logging
 from typing import Any
@@ -42,7 +42,7 @@ type Calls = list[ServiceCall]
 
 @pytest.fixture
 def phone(hass: HomeAssistant) -> str:
-    """Return what is stored of a phone with the app, whose action isn't there yet."""
+    """Return the stored data of a phone whose app action doesn't exist yet."""
     owner = MockConfigEntry(domain="mobile_app")
     owner.add_to_hass(hass)
     device = dr.async_get(hass).async_get_or_create(
@@ -64,7 +64,7 @@ def phone(hass: HomeAssistant) -> str:
 
 @pytest.fixture
 def told(hass: HomeAssistant) -> Calls:
-    """Return what the phone is sent."""
+    """Return the phone's messages."""
     return async_mock_service(hass, "notify", ACTION)
 
 
@@ -84,7 +84,7 @@ async def start(
 
 
 async def fill_bin(workshop: Workshop) -> None:
-    """Have the bin's sensor say that it is full, for long enough."""
+    """Let the bin's sensor report full, for long enough."""
     workshop.put(BIN, "on")
     await workshop.pass_time(25, 1)
     await arrived(workshop.hass)
@@ -299,7 +299,7 @@ async def test_several_phones_and_what_is_no_phone(
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    # A mail can't be taken back.
+    # A mail can't be withdrawn.
     assert len(mails) == 1
     assert len(told) == 2
 
@@ -325,7 +325,7 @@ async def test_serious_alarms_sound_on_a_silent_phone_where_that_was_chosen(
         # It comes at once in any case.
         assert data["priority"] == "high"
         assert ("push" in data) is critical
-        # The fire shutdown can't be ended by a button.
+        # No button can end the fire alarm shutdown.
         assert "actions" not in data
         workshop.put(smoke, "off")
         await workshop.pass_time(2)
@@ -350,7 +350,7 @@ def buttons(call: ServiceCall) -> dict[str, str]:
 
 
 async def tap(hass: HomeAssistant, action: object, user: User | None = None) -> None:
-    """Tap a button, as the app tells it."""
+    """Tap a button, like the app."""
     context = Context(user_id=None if user is None else user.id)
     hass.bus.async_fire(EVENT_TAPPED, {"action": action}, context=context)
     await arrived(hass)
@@ -371,7 +371,7 @@ async def test_emptied_is_noted_and_a_bin_that_stays_full_is_told_again(
     await arrived(hass)
     assert len(told) == 2
     assert told[1].data["data"]["tag"] == told[0].data["data"]["tag"]
-    # What is over counts no more.
+    # What is over doesn't count.
     again = workshop.state("sensor.dust_collector_bin_last_emptied")
     await tap(hass, shown["Emptied"])
     assert workshop.state("sensor.dust_collector_bin_last_emptied") == again
@@ -527,7 +527,7 @@ async def test_a_phone_that_is_gone(
     issues = ir.async_get(hass).issues
     lost = {key for _, key in issues if key.startswith("phone_system_")}
     assert lost == {f"phone_system_{phone}", "phone_system_notify.never"}
-    # Chosen no more: nothing to tell.
+    # Deselected: nothing to send.
     change_system(hass, entry, phones=[])
     await workshop.settle()
     assert not [key for _, key in issues if key.startswith("phone_system_")]

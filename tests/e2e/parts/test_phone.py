@@ -34,7 +34,7 @@ async def test_the_bin_alert(shop: PartsShop) -> None:
     count = len(phone.pushes)
     await phone.tap(push, "Remind me in an hour")
     await shop.until_pushed(FULL, count)
-    # A reminder would be lost with the hub: it comes at once, and the old buttons work.
+    # A reminder would be lost with Home Assistant: it comes at once, and the old buttons work.
     count = len(phone.pushes)
     await shop.restart()
     await shop.until_pushed(FULL, count)
@@ -99,7 +99,7 @@ async def test_the_integrations_own_message_over_a_restart(shop: PartsShop) -> N
 
 
 async def the_day(shop: PartsShop, count: int) -> Json:
-    """Have the evening come in a moment; return what is told then."""
+    """Let the evening come in a moment; return what is sent then."""
     for moment in (2, 5, 10):
         soon = datetime.now(UTC) + timedelta(seconds=moment)
         await shop.use_blueprint(
@@ -109,7 +109,7 @@ async def the_day(shop: PartsShop, count: int) -> Json:
             time=soon.strftime("%H:%M:%S"),
             work_only=False,
         )
-        # On a busy machine the moment is over before the automation listens.
+        # On a busy machine the moment passes before the automation listens.
         with suppress(TimeoutError):
             return await shop.until_pushed("The workshop today", count, moment + 5)
     raise AssertionError("The evening did not come")

@@ -1,4 +1,4 @@
-"""Tells one system's phones of alarms, of the bin and of the day."""
+"""Notifies one system's phones of alarms, the bin and the day's summary."""
 
 import asyncio
 from collections.abc import Callable
@@ -18,7 +18,7 @@ from ...const import DOMAIN
 from ...core.control.alarms import AlarmKind, Condition
 from ...core.statistics.summary import Period
 from ...core.stored.phones import PhoneTopic, StoredPhones
-from ...runtime.devices import hub_device_id
+from ...runtime.devices import collector_device_id
 from ...runtime.events import AlarmNews
 from ...runtime.system_context import SystemContext
 from ...runtime.timer import Timer
@@ -26,7 +26,7 @@ from ...texts.alarm_texts import AlarmText
 from ...texts.texts import Texts
 from ..actions.occurrence import CONF_OCCURRENCE
 from ..statistics.manager import StatisticsManager
-from .issues import clear_unreachable, tell_unreachable
+from .issues import clear_unreachable, raise_unreachable
 from .message import SERIOUS, Button, Message
 from .on_show import OnShow
 from .phones import is_ready, send
@@ -37,8 +37,8 @@ _LOGGER = logging.getLogger(__name__)
 _BIN: Final = (AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
 _REMIND_AFTER: Final = 3600.0
 _LOOK_AGAIN_AFTER: Final = 10.0
-"""Seconds until an alarm is told again: when somebody asked to be reminded, and when it
-stands although somebody said that the work was done."""
+"""Seconds until an alarm is sent again: after "remind me later", and if it remains
+although somebody reported the work as done."""
 
 
 class NotificationManager:
@@ -62,7 +62,7 @@ class NotificationManager:
 
     @property
     def settings(self) -> StoredPhones:
-        """Whom to tell what."""
+        """Whom to notify of what."""
         return self._system.described.system.phones
 
     # Life -----------------------------------------------------------------------
@@ -98,7 +98,7 @@ class NotificationManager:
 
     @callback
     def stop(self) -> None:
-        """Follow nothing any more; what is on show is kept."""
+        """Unsubscribe from everything; what is on show is kept."""
         for timer in self._reminders.values():
             timer.disarm()
         self._reminders.clear()
@@ -112,10 +112,10 @@ class NotificationManager:
 
     @callback
     def _replanned(self) -> None:
-        """Take up changed settings."""
+        """Apply changed settings."""
         settings = self.settings
-        tells = bool(settings.targets) and PhoneTopic.SUMMARY in settings.topics
-        self._set_clock(settings.summary_at if tells else "")
+        sends_summary = bool(settings.targets) and PhoneTopic.SUMMARY in settings.topics
+        self._set_clock(settings.summary_at if sends_summary else "")
         for stored in self._unreached - {*settings.targets}:
             self._reached(stored)
 
@@ -130,7 +130,7 @@ class NotificationManager:
             when = time.fromisoformat(at)
             self._clock = async_track_time_change(
                 self._system.hass,
-                self._tell_day,
+                self._send_summary,
                 hour=when.hour,
                 minute=when.minute,
                 second=when.second,
@@ -166,7 +166,7 @@ class NotificationManager:
             Message(
                 tag=tag,
                 title=text.title,
-                # A phone shows plain words.
+                # A phone shows plain text.
                 text=text.description.replace("**", "") or text.title,
                 buttons=self._buttons(kind, occurrence) if settings.buttons else (),
                 urgent=kind in SERIOUS,
@@ -200,7 +200,7 @@ class NotificationManager:
 
     @callback
     def _tap(self, event: Event) -> None:
-        """Note what was done, with the rights of whoever tapped; or remind later."""
+        """Record the work with the rights of whoever tapped, or remind later."""
         system = self._system
         found = tapped(event.data.get("action"), system.entry.entry_id)
         if found is None:
@@ -215,13 +215,13 @@ class NotificationManager:
         system.entry.async_create_background_task(
             system.hass,
             self._note(condition, found.occurrence, event),
-            "gatewright notes what was done",
+            "gatewright records work as done",
         )
 
     async def _note(self, condition: Condition, occurrence: str, event: Event) -> None:
         system = self._system
         data = {
-            ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+            ATTR_DEVICE_ID: collector_device_id(system.hass, system.entry),
             CONF_OCCURRENCE: occurrence,
         }
         try:
@@ -249,13 +249,13 @@ class NotificationManager:
             timer = self._reminders[condition] = Timer(
                 self._system.hass,
                 "gatewright reminds a phone",
-                partial(self._tell_again, condition),
+                partial(self._send_again, condition),
             )
         timer.arm(seconds)
 
     @callback
-    def _tell_again(self, condition: Condition) -> None:
-        """Tell an alarm again that still stands."""
+    def _send_again(self, condition: Condition) -> None:
+        """Send an alarm again that is still active."""
         announcer = self._system.announcer
         self._on_show.reminders.pop(condition, None)
         self._changed()
@@ -266,8 +266,8 @@ class NotificationManager:
     # The day --------------------------------------------------------------------
 
     @callback
-    def _tell_day(self, _now: datetime) -> None:
-        """Tell what ran today, unless nothing did."""
+    def _send_summary(self, _now: datetime) -> None:
+        """Send the day's summary, unless nothing ran."""
         system = self._system
         found = system.of(StatisticsManager).summary(Period.DAY)
         if found["shop"]["run_time"] <= 0:
@@ -283,11 +283,11 @@ class NotificationManager:
             self._system.entry.async_create_background_task(
                 self._system.hass,
                 self._send_to(stored, message),
-                "gatewright tells a phone",
+                "gatewright notifies a phone",
             )
 
     async def _send_to(self, stored: str, message: Message) -> None:
-        """Send a message after those before it; a phone that can't be reached is told."""
+        """Send a message after earlier ones; report a phone that can't be reached."""
         system = self._system
         async with self._turns.setdefault(stored, asyncio.Lock()):
             if not is_ready(system.hass, stored):
@@ -298,10 +298,10 @@ class NotificationManager:
             except Exception as err:  # noqa: BLE001 - whatever an integration raises
                 if stored not in self._unreached:
                     _LOGGER.warning(
-                        "%s can't tell a phone: %r", system.entry.title, err
+                        "%s can't notify a phone: %r", system.entry.title, err
                     )
                 self._unreached.add(stored)
-                tell_unreachable(system.hass, system.entry, stored)
+                raise_unreachable(system.hass, system.entry, stored)
             else:
                 self._reached(stored)
 

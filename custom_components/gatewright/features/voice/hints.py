@@ -1,8 +1,8 @@
-"""Says what to say instead, where somebody asks for a machine to be turned on.
+"""Answers with a hint when somebody asks to turn on a machine.
 
-A machine starts by its own switch only; what can be turned on is dust collection there.
-The names of machines are listened to as long as nothing else goes by them: a lamp that is
-called like a machine is turned on as ever.
+A machine starts only at its own switch; only its dust collection can be turned on.
+Machine names are listened to only while nothing else has the same name: a lamp named
+like a machine is turned on as usual.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 _SLOT: Final = "{gatewright_machine}"
 _MARKS: Final = re.compile(r"[\[\](){}<>|:\\]")
-"""What means something in a sentence for the hub to listen to."""
+"""Characters with a meaning in a trigger's sentence."""
 
 
 class MachineHints(NamesHeard):
@@ -36,19 +36,19 @@ class MachineHints(NamesHeard):
     use = "hints"
 
     def __init__(self, system: SystemContext) -> None:
-        """Listen to nothing yet."""
         super().__init__(system.hass)
         self._system = system
 
     @override
     async def start(self) -> None:
+        """Listen, and follow changes of names."""
         await super().start()
         self._unsubs.append(self._system.on_replan(self.look))
 
     @override
     def names(self) -> Iterator[tuple[str, str]]:
-        """Yield the machines that nothing else is called like, with their names."""
-        # Looked up now: what was named a moment ago counts.
+        """Yield the machines whose name is unique, with their names."""
+        # Looked up now, so that a recent new name counts.
         taken = NamesInUse(self._system.hass)
         for machine_id, machine in self._system.described.machines.items():
             name = " ".join(machine.name.split())

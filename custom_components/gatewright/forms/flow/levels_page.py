@@ -16,30 +16,29 @@ CONF_ACCEPTED = "accepted"
 
 
 class LevelsPage(Page):
-    """What the histories of the machines' sensors tell; not shown where they do not."""
+    """The results from the sensors' histories; not shown without any."""
 
     step = "levels"
     form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
 
     def __init__(self, draft: Draft) -> None:
-        """Find nothing before it was looked."""
         super().__init__(draft)
         self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False
 
     @override
     async def prepare(self) -> None:
-        told = []
+        results = []
         for machine in self.draft.machines:
             if (unit := machine.data.get(const.CONF_UNIT)) is None:
                 continue
             found = await self.draft.look(machine.entity_id, unit)
-            told.append((machine.name, found))
+            results.append((machine.name, found))
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
         words = await LearningTexts.load(self.hass)
-        self.placeholders["found"] = words.overview(told)
+        self.placeholders["found"] = words.overview(results)
 
     @override
     def values(self) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""The pages that ask for a whole system, one after the other."""
+"""The pages that set up a whole system, one after the other."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -112,7 +112,7 @@ class CollectorPage(Page):
 
 
 class MachinesPage(Page):
-    """Which machines and pickups there are."""
+    """Which machines and pickups exist."""
 
     step = "machines"
     form = Form(
@@ -137,7 +137,7 @@ class MachinesPage(Page):
 
 
 class GatesPage(Page):
-    """Which gates and inlets there are."""
+    """Which gates and inlets exist."""
 
     step = "gates"
     form = Form(
@@ -159,7 +159,7 @@ class GatesPage(Page):
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         gates = self.draft.gates
-        # Names that were typed come before those that are made up.
+        # Typed names come before generated ones.
         for gate in self.name_each(CONF_OPEN_INLETS, typed, mistakes):
             gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
             gate.asked = False
@@ -170,7 +170,9 @@ class GatesPage(Page):
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
                 const.CONF_ACTUATOR_SORT
             ) or guess_sort(name_of(self.hass, gate.entity_id))
-            gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
+            gate.asked = typed[CONF_ASK_POSITIONS] and not self._reports_position(
+                gate.entity_id
+            )
             gates.append(gate)
         for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.HAND
@@ -178,8 +180,8 @@ class GatesPage(Page):
             gate.asked = False
             gates.append(gate)
 
-    def _tells(self, entity_id: str) -> bool:
-        """Return whether an actuator tells where it is, not only what it was told."""
+    def _reports_position(self, entity_id: str) -> bool:
+        """Return whether an actuator reports a position, not only its last command."""
         state = self.hass.states.get(entity_id)
         return split_entity_id(entity_id)[0] not in ON_OFF and not (
             state and state.attributes.get(ATTR_ASSUMED_STATE)
@@ -187,10 +189,9 @@ class GatesPage(Page):
 
 
 class _PartPage(Page):
-    """One gate or machine of several."""
+    """One of several gates or machines."""
 
     def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
-        """Turn to a part."""
         super().__init__(draft)
         self.part = part
         self.known = part.base
@@ -216,7 +217,7 @@ class _PartPage(Page):
         return context
 
     def _others(self) -> dict[str, str]:
-        """Return the names that are taken for this part, which others have."""
+        """Return the names that other parts have taken."""
         parts = self.draft.machines
         if self.part not in parts:
             parts = self.draft.gates
@@ -236,7 +237,7 @@ def _is_on_off(context: FormContext) -> bool:
 
 
 class GatePage(_PartPage):
-    """How one gate tells its position; the page of the others is not shown."""
+    """How one gate reports its position; other gates have no such page."""
 
     step = "gate"
     form = GATE.cut(
@@ -260,7 +261,7 @@ class GatePage(_PartPage):
         super().read({CONF_NAME: self._free_name(), **typed}, mistakes)
 
     def _free_name(self) -> str:
-        """Return the name of an inlet, or one made from the actuator's."""
+        """Return an inlet's name, or one made from the actuator's."""
         return self.part.name or free_name(
             gate_name(self.hass, self.part.entity_id), self._others()
         )
@@ -272,7 +273,7 @@ def _lacks_gate(context: FormContext) -> bool:
 
 
 class MachinePage(_PartPage):
-    """What one machine is and which gates it needs."""
+    """What one machine is, and which gates it needs."""
 
     step = "machine"
     form = MACHINE.cut(
@@ -321,7 +322,7 @@ class MachinePage(_PartPage):
         super().read(typed, mistakes)
 
     def _inlet(self, name: str, mistakes: FormErrors) -> DraftPart:
-        """Add an inlet to the draft that is always open, for this machine."""
+        """Add an always-open inlet for this machine to the draft."""
         draft, key = self.draft, f"inlet:{self.part.key}"
         inlet = DraftPart(
             key=key,
@@ -345,7 +346,7 @@ class MachinePage(_PartPage):
 
 
 def pages(draft: Draft) -> Iterator[Page]:
-    """Yield the pages in their order; what comes depends on what was answered."""
+    """Yield the pages in order; which come depends on the answers."""
     yield CollectorPage(draft)
     yield MachinesPage(draft)
     yield GatesPage(draft)
