@@ -518,7 +518,7 @@ class Form:
         if self.result["type"] not in (FlowResultType.FORM, FlowResultType.MENU):
             return
         texts = self.texts["step"][self.step]
-        shown = [texts["title"], texts["description"]]
+        shown = [texts[key] for key in ("title", "description") if key in texts]
         if self.result["type"] is FlowResultType.MENU:
             assert texts["menu_options"].keys() >= set(self.result["menu_options"])
             shown += [texts["menu_options"][o] for o in self.result["menu_options"]]

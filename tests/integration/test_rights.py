@@ -181,7 +181,7 @@ async def test_everything_says_what_it_does(
 ) -> None:
     assert {*actions(hass), *commands(hass)} == hass.data[GUARDED].keys()
     handlers = [h for h in intent.async_get(hass) if h.intent_type.startswith("Gate")]
-    assert len(handlers) == 5 + len(INTENTS)
+    assert len(handlers) == 7 + len(INTENTS)
     for handler in handlers:
         assert isinstance(handler, ShopIntent)
         assert handler.deed in Permission

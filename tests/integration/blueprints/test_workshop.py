@@ -291,3 +291,87 @@ async def test_the_air_cleaner_ends_although_home_assistant_was_restarted(
     assert workshop.state(LAMP) == "on"
     await workshop.pass_time(20, 10)
     assert workshop.state(LAMP) == "off"
+
+
+# Opening hours
+
+HOURS = "input_boolean.open"
+BLOCK = "switch.dust_collector_block_starts"
+OWN = "switch.dust_collector"
+
+
+async def test_starts_are_blocked_outside_the_hours(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    await workshop.settle()
+    assert workshop.state(BLOCK) == "off"
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(5)
+    assert workshop.state(COLLECTOR) == "off"
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(5)
+    assert workshop.state(BLOCK) == "off"
+    # The saw still runs: it's collected from now on.
+    assert workshop.state(COLLECTOR) == "on"
+
+
+async def test_a_running_machine_is_collected_to_its_end(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS, minutes=10)
+    await workshop.saw_runs()
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(300, 5)
+    assert workshop.state(COLLECTOR) == "on"
+    assert workshop.state(BLOCK) == "off"
+    workshop.watts(SAW_POWER, 2)
+    await workshop.pass_time(40, 1)
+    assert workshop.state(BLOCK) == "on"
+
+
+async def test_the_waiting_for_machines_has_an_end_and_is_given_up(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS, minutes=10)
+    await workshop.saw_runs()
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(300, 5)
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(900, 10)
+    assert workshop.state(BLOCK) == "off"
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(620, 5)
+    assert workshop.state(BLOCK) == "on"
+    await workshop.pass_time(20, 1)
+    assert workshop.state(COLLECTOR) == "off"
+
+
+async def test_a_start_of_home_assistant_outside_the_hours_blocks(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "off")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"
+
+
+async def test_a_block_by_hand_is_lifted_by_the_next_opening_only(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    await workshop.call("turn_on", BLOCK)
+    hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
+    await workshop.pass_time(2)
+    workshop.put(HOURS, "unavailable")
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"
