@@ -169,7 +169,7 @@ class System:
             self._totals.start(),
         ]
         self._started = True
-        # Before anything can be raised: what is, is told.
+        # Report the present state before anything can be raised.
         self.phones.start()
         self.loop.start(self.maintenance)
         self.context.announcer.recall()

@@ -124,7 +124,7 @@ def test_readings_that_say_nothing() -> None:
     assert filter_.level is None
 
 
-def test_computed_loss_is_told_as_such() -> None:
+def test_computed_loss_is_reported_as_such() -> None:
     filter_ = FilterMonitor(PLAN)
     filter_.read(400.0, measured=False)
     assert not filter_.state().measured
