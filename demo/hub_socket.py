@@ -1,4 +1,4 @@
-"""A websocket connection to a hub: commands with answers, and subscriptions."""
+"""A websocket connection to Home Assistant: commands with answers, and subscriptions."""
 
 import asyncio
 from collections.abc import Callable
@@ -10,7 +10,7 @@ import aiohttp
 
 
 class CommandError(Exception):
-    """The hub refused a command; `code` is its short reason."""
+    """Home Assistant refused a command; `code` is its short reason."""
 
     def __init__(self, command: str, error: dict[str, Any]) -> None:
         super().__init__(f"{command}: {error.get('code')}: {error.get('message')}")
@@ -18,7 +18,7 @@ class CommandError(Exception):
 
 
 class HubGoneError(ConnectionError):
-    """The connection ended, as it does when the hub stops."""
+    """The connection ended, as when Home Assistant stops."""
 
 
 class HubSocket:
@@ -44,7 +44,7 @@ class HubSocket:
         answer = await socket.receive_json()
         if answer["type"] != "auth_ok":
             await socket.close()
-            raise HubGoneError(f"The hub does not let us in: {answer}")
+            raise HubGoneError(f"Home Assistant refuses the token: {answer}")
         return cls(socket)
 
     async def command(self, command: str, **fields: Any) -> Any:
@@ -54,7 +54,7 @@ class HubSocket:
     async def subscribe(
         self, command: str, listen: Callable[[dict[str, Any]], None], **fields: Any
     ) -> None:
-        """Send a command that subscribes to something, and pass each of its events on."""
+        """Send a command that subscribes to something, and pass on each of its events."""
         number = next(self._ids)
         self._subscribers[number] = listen
         await self._send(number, command, fields)
@@ -68,14 +68,14 @@ class HubSocket:
 
     async def _send(self, number: int, command: str, fields: dict[str, Any]) -> Any:
         if self.closed.is_set():
-            raise HubGoneError(f"{command}: the hub is gone")
+            raise HubGoneError(f"{command}: Home Assistant is gone")
         answer: asyncio.Future[Any] = asyncio.get_running_loop().create_future()
         self._waiting[number] = answer
         try:
             await self._socket.send_json({"id": number, "type": command, **fields})
             message = await answer
         except aiohttp.ClientError as err:
-            raise HubGoneError(f"{command}: the hub is gone") from err
+            raise HubGoneError(f"{command}: Home Assistant is gone") from err
         finally:
             self._waiting.pop(number, None)
         if not message["success"]:
@@ -83,7 +83,7 @@ class HubSocket:
         return message["result"]
 
     async def _read(self) -> None:
-        """Hand each message to whoever waits for it."""
+        """Pass each message to whoever waits for it."""
         try:
             async for frame in self._socket:
                 if frame.type is not aiohttp.WSMsgType.TEXT:
@@ -95,7 +95,7 @@ class HubSocket:
             self.closed.set()
             for waiting in self._waiting.values():
                 if not waiting.done():
-                    waiting.set_exception(HubGoneError("The hub is gone"))
+                    waiting.set_exception(HubGoneError("Home Assistant is gone"))
 
     def _hand_over(self, message: dict[str, Any]) -> None:
         number = message.get("id", 0)

@@ -1,4 +1,4 @@
-"""Starts a Home Assistant with the virtual workshop, sets Gatewright up in it, and plays a working session there.
+"""Starts a Home Assistant with the virtual workshop, sets Gatewright up in it, and plays a working session.
 
 Run it through scripts/demo, which prepares what it needs.
 """
@@ -48,7 +48,7 @@ GOES_WRONG = (
     TimeoutError,
     aiohttp.ClientError,
 )
-"""What a play fails with when the hub does not do as it should."""
+"""The errors of a play when Home Assistant fails."""
 
 RIGHT, WRONG, USAGE, INTERRUPTED = 0, 1, 2, 130
 
@@ -63,7 +63,7 @@ class Demo:
         """Whether the play is over."""
 
     async def run(self) -> int:
-        """Play, and leave the hub running unless told otherwise; return the exit code."""
+        """Play, and leave Home Assistant running unless told otherwise; return the exit code."""
         arguments, timeline = self._arguments, self._timeline
         layout = build_layout(WORKSHOP)
         directory = prepare(
@@ -72,10 +72,12 @@ class Demo:
             workshop=WORKSHOP,
             extra_yaml=CONFIGURATION,
         )
-        told = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
+        reported = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
         hub = Hub(directory)
         timeline.title("Starting Home Assistant")
-        timeline.note(f"its recorder has {told} readings of the band saw's last week")
+        timeline.note(
+            f"its recorder has {reported} readings of the band saw's last week"
+        )
         began = time.monotonic()
         async with hub:
             timeline.note(f"running after {time.monotonic() - began:.1f} s")
@@ -111,7 +113,7 @@ class Demo:
         )
         await add_machines(floor, timeline.note)
         await add_dashboards(floor)
-        # Nobody knows at first whether the impeller turns: the coast is waited for.
+        # Whether the impeller turns isn't known at first: the spin-down is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")
         await floor.until("phase", "idle", timeout=40)
         Narrator(floor, timeline)
@@ -130,7 +132,7 @@ class Demo:
             print(f"  {what}", flush=True)
 
     async def _keep_running(self, hub: Hub) -> None:
-        """Let whoever wants to look around; start the hub again when it is restarted from its page."""
+        """Keep Home Assistant running for the user; start it again when it's restarted from its page."""
         while True:
             print("\nHome Assistant goes on running; Ctrl-C stops it. Open", flush=True)
             print(hub.directory.url, flush=True)
@@ -173,18 +175,18 @@ def _read_arguments() -> argparse.Namespace:
     return arguments
 
 
-def _take_port(told: int | None) -> int:
-    """Return the port for the hub, held if nobody holds it yet; raises `PortTakenError`."""
-    if told is None:
+def _take_port(port: int | None) -> int:
+    """Return the port for Home Assistant, and hold it unless the caller does."""
+    if port is None:
         with contextlib.suppress(PortTakenError):
             return hold_port(USUAL_PORT)
         return hold_port()
-    if listens(told):
-        raise PortTakenError(f"port {told} of {HOST} is in use")
-    # Whoever told it may hold it for us.
+    if listens(port):
+        raise PortTakenError(f"port {port} of {HOST} is in use")
+    # The caller may hold it for us.
     with contextlib.suppress(PortTakenError):
-        return hold_port(told)
-    return told
+        return hold_port(port)
+    return port
 
 
 async def _main(arguments: argparse.Namespace) -> int:

@@ -110,7 +110,7 @@ def with_pandapipes(system: DuctSystem) -> tuple[dict[str, float], float]:
 
 
 def check_friction(system: DuctSystem, net: pp.pandapipesNet) -> None:
-    """See that the friction factors are those of Colebrook-White."""
+    """Check that the friction factors are those of Colebrook-White."""
     from fluids.friction import friction_factor  # noqa: PLC0415
 
     for (_, row), duct in zip(net.res_pipe.iterrows(), system.ducts, strict=True):
@@ -199,7 +199,7 @@ def test_random_trees(system: DuctSystem) -> None:
     compare(system, 1e-3)
 
 
-def test_a_shut_branch() -> None:
+def test_a_closed_branch() -> None:
     """Branch 3 shut: 0.6023 kg/s and 1551.4 Pa; branch 1 shut: 0.6432 and 1460.2."""
     fan = Fan.quadratic(SHUTOFF, FALL, density=1.204)
     system = three_branches(fan).system

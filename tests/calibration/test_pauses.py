@@ -1,4 +1,4 @@
-"""Waiting through a pause against starting again."""
+"""Waiting through a pause, compared with starting again."""
 
 from itertools import pairwise
 from random import Random
@@ -31,7 +31,7 @@ def cuts_with(pauses: list[float], lasts: float = 10.0) -> list[Interval]:
 
 
 def walked(cuts: list[Interval], wait: float) -> tuple[float, list[float]]:
-    """Return the waiting and the starts of a collector, cut by cut."""
+    """Return the wait and the starts of a collector, cut by cut."""
     waited, starts = 0.0, [cuts[0][0]]
     for (_, ended), (begins, _) in pairwise(cuts):
         if begins - ended <= wait:
@@ -70,7 +70,7 @@ lengths = st.lists(
 @given(lengths, st.floats(0, 400))
 # A pause that is as long as the wait, once it has been through the arithmetic.
 @example([1.0] * 6 + [421.0, 567.0, 3000.0, 2.1], 2.1000000000000014)
-def test_an_outcome_is_what_a_walk_through_the_cuts_gives(
+def test_an_outcome_is_what_a_pass_through_the_cuts_gives(
     pauses: list[float], wait: float
 ) -> None:
     cuts = cuts_with(pauses)
@@ -145,7 +145,7 @@ def test_a_collector_without_figures_has_a_cautious_start() -> None:
 
 
 def test_the_motor_is_not_started_more_often_than_it_may() -> None:
-    """Cheap starts would not be waited out, but the motor stands only 10 an hour."""
+    """Cheap starts would not be waited out, but the motor allows only 10 an hour."""
     costs = Costs(power=1500.0, price=0.3, wear=0.001, starts_per_hour=10.0)
     pauses = ([40.0] * 5 + [90.0] + [700.0]) * 12
     found = proposal_for(pauses, costs)
@@ -166,14 +166,14 @@ def test_where_no_wait_keeps_to_the_allowance_the_longest_is_taken() -> None:
     assert found.best.worst_hour > 2
 
 
-def test_a_run_on_is_at_least_what_the_duct_needs() -> None:
+def test_a_shutoff_delay_is_at_least_what_the_duct_needs() -> None:
     costs = Costs(power=1500.0, price=0.3, wear=0.0)
     found = proposal_for([20.0] * 30, costs, least=6.0)
     assert found.best.wait == 6.0
     assert found.limited is HoldLimit.LEAST
 
 
-def test_a_hold_counts_the_run_on_that_follows_it() -> None:
+def test_a_hold_counts_the_shutoff_delay_that_follows_it() -> None:
     pauses = [24.0] * 30
     found = proposal_for(pauses, Costs(starts_per_hour=30.0), before=8.0, present=5.0)
     assert found.best.wait == 16.0

@@ -1,10 +1,11 @@
-"""Readings of machines whose truth is known: what ran when, and what a plug made of it.
+"""Readings of machines with a known truth: what ran when, and what a plug reported.
 
-Figures of what plugs show are taken from the smart plugs of the public data set tracebase
-(Darmstadt, 2011 to 2012; Reinhardt and others, SustainIT 2012): bread cutters that run for
-2 to 10 s, refrigerators whose 90 to 130 W begin with 800 to 1,150 W for 1 to 3 s, a washing
-machine whose drum draws 40 to 260 W for 6 to 15 s and rests for 2 to 6 s, in between a
-heater of 2,000 W for 2 to 8 minutes, and readings that hold for 1 to 16 s and average.
+Figures of plug readings are taken from the smart plugs of the public data set tracebase
+(Darmstadt, 2011 to 2012; Reinhardt and others, SustainIT 2012): bread cutters that run
+for 2 to 10 s, refrigerators whose 90 to 130 W begin with 800 to 1,150 W for 1 to 3 s, a
+washing machine whose drum draws 40 to 260 W for 6 to 15 s and rests for 2 to 6 s, in
+between a heater of 2,000 W for 2 to 8 minutes, and readings that hold for 1 to 16 s and
+average.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -26,7 +27,7 @@ _LONGEST_REST = 10.0
 
 @dataclass(frozen=True, kw_only=True)
 class Motor:
-    """What a machine draws: asleep, running free, at full work, and while it starts."""
+    """A machine's power: in standby, running free, at full load, and while it starts."""
 
     free: float
     work: float
@@ -39,11 +40,12 @@ class Motor:
 
 @dataclass(frozen=True, kw_only=True)
 class Plug:
-    """How a sensor looks: every `interval` s, `jitter` of it early or late.
+    """How a sensor measures: every `interval` s, `jitter` of it early or late.
 
-    An averaging one reports the mean since its last look. At rest it looks every
-    `heartbeat` s, and at the next beat after a jump. `spikes` and `zeros` are odd readings
-    an hour, at any time and while the machine runs; `outages` are per day, `outage` s long.
+    An averaging one reports the mean since its last measurement. At rest it measures
+    every `heartbeat` s, and at the next beat after a jump. `spikes` and `zeros` are odd
+    readings an hour, at any time and while the machine runs; `outages` are per day,
+    `outage` s long.
     """
 
     interval: float = 1.0
@@ -243,7 +245,7 @@ def _look(
     odd_left, zeros_left = list(reversed(odd)), list(reversed(zeros))
     away = list(reversed(list(bridged(sorted(outages)))))
     run = list(reversed(ran))
-    at, index, told, looked = 0.0, 0, math.nan, 0.0
+    at, index, reported, looked = 0.0, 0, math.nan, 0.0
     while at < until:
         while away and away[-1][1] <= at:
             away.pop()
@@ -251,7 +253,7 @@ def _look(
             run.pop()
         if away and away[-1][0] <= at:
             history.append((at, None))
-            at, told = away[-1][1], math.nan
+            at, reported = away[-1][1], math.nan
             continue
         mean, index = _mean(jumps, index, max(looked, at - plug.interval), at)
         value = mean if plug.averaging else jumps[index][1]
@@ -263,15 +265,15 @@ def _look(
             zeros_left.pop()
             value = 0.0
         value = round(value, plug.digits)
-        if value != told:
+        if value != reported:
             history.append((at, value))
-            told = value
+            reported = value
         looked = at
         # Looks fall on a beat, whatever happens; at rest most of them tell nothing.
         beat = plug.interval * random.uniform(1.0 - plug.jitter, 1.0 + plug.jitter)
         following = at + beat
         live = run and run[-1][0] <= following
-        if not live and told == round(jumps[index][1], plug.digits):
+        if not live and reported == round(jumps[index][1], plug.digits):
             upcoming = [at + plug.heartbeat]
             if index + 1 < len(jumps):
                 upcoming.append(jumps[index + 1][0])

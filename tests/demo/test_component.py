@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from homeassistant import config_entries
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.core import Context, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
@@ -43,23 +44,23 @@ def state(hass: HomeAssistant, domain: str, unique_id: str) -> str:
 
 
 def watts(hass: HomeAssistant, machine: str) -> float:
-    """Return what a machine's plug reads."""
+    """Return a machine's plug reading."""
     return float(state(hass, "sensor", f"{machine}_power"))
 
 
 async def do(hass: HomeAssistant, action: str, **data: Any) -> None:
-    """Perform an action of the workshop."""
+    """Call an action of the workshop."""
     await hass.services.async_call(DOMAIN, action, data, blocking=True)
 
 
 async def tell(hass: HomeAssistant, domain: str, action: str, unique_id: str) -> None:
-    """Give a command to an actuator."""
+    """Command an actuator."""
     target = {"entity_id": entity(hass, domain, unique_id)}
     await hass.services.async_call(domain, action, target, blocking=True)
 
 
 async def truth(hass: HomeAssistant) -> dict[str, Any]:
-    """Return what really happened."""
+    """Return the workshop's record."""
     answer = await hass.services.async_call(
         DOMAIN, "get_truth", {}, blocking=True, return_response=True
     )
@@ -102,6 +103,17 @@ async def test_every_part_has_its_entities_in_its_area(
         if registry.async_get(found_state.entity_id) is not None
     ]
     assert len(names) == len(set(names))
+
+
+async def test_what_is_enabled_is_there_at_once_and_nowhere_else(
+    hass: HomeAssistant, set_up: SetUp
+) -> None:
+    """The delay belongs to the process: tests that follow in it have Home Assistant's."""
+    usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await set_up()
+    assert usual > config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await hass.async_stop(force=True)
+    assert usual == config_entries.RELOAD_AFTER_UPDATE_DELAY
 
 
 async def test_plug_reads_a_machine_at_its_own_pace(
@@ -172,9 +184,14 @@ async def test_gates_of_all_kinds_move(
     await tell(hass, "cover", "close_cover", "table_saw_gate_actuator")
     await pass_time(4.0)
     assert state(hass, "cover", "table_saw_gate_actuator") == "closed"
-    told = (await truth(hass))["commands"]
-    assert told["table_saw_gate"] == {"open": 1, "set 40%": 1, "stop": 1, "close": 1}
-    assert told["miter_saw_gate"] == {"on": 1, "off": 1}
+    record = (await truth(hass))["commands"]
+    assert record["table_saw_gate"] == {
+        "open": 1,
+        "set 40%": 1,
+        "stop": 1,
+        "close": 1,
+    }
+    assert record["miter_saw_gate"] == {"on": 1, "off": 1}
 
 
 async def test_collector_runs_coasts_and_keeps_the_callers_context(
@@ -203,10 +220,10 @@ async def test_collector_runs_coasts_and_keeps_the_callers_context(
     assert state(hass, "binary_sensor", "collector_impeller_turning") == "on"
     await pass_time(5)
     assert state(hass, "binary_sensor", "collector_impeller_turning") == "off"
-    told = await truth(hass)
-    assert told["motor_starts"] == 1
-    assert told["turning_all_shut"] == 0
-    assert told["commands"]["collector"] == {"on": 1}
+    record = await truth(hass)
+    assert record["motor_starts"] == 1
+    assert record["turning_all_shut"] == 0
+    assert record["commands"]["collector"] == {"on": 1}
 
 
 async def test_bin_contact_and_detector_speak(
@@ -305,7 +322,7 @@ async def test_command_hangs_until_mended(
     for _ in range(50):
         await asyncio.sleep(0)
     assert not command.done()
-    # Others are served meanwhile, and mending something else does not help.
+    # Others are served meanwhile, and repairing something else doesn't help.
     await tell(hass, "switch", "turn_on", "hose_gate_relay")
     await do(hass, "break", part="planer_gate", fault="gate_slow")
     await do(hass, "mend", part="planer_gate")
@@ -319,7 +336,7 @@ async def test_command_hangs_until_mended(
     assert state(hass, "switch", "collector_relay") == "off"
 
 
-async def test_command_that_hangs_does_not_keep_the_hub_from_unloading(
+async def test_command_that_hangs_does_not_keep_home_assistant_from_unloading(
     hass: HomeAssistant, set_up: SetUp
 ) -> None:
     await set_up()
@@ -452,7 +469,7 @@ async def test_late_devices_are_late(
     assert state(hass, "valve", "planer_gate_actuator") == "closed"
 
 
-async def test_the_world_goes_on_while_it_is_unloaded(
+async def test_the_world_keeps_running_while_it_is_unloaded(
     hass: HomeAssistant, set_up: SetUp, pass_time: Pass
 ) -> None:
     await set_up()
@@ -470,11 +487,11 @@ async def test_the_world_goes_on_while_it_is_unloaded(
     assert state(hass, "valve", "planer_gate_actuator") == "open"
     assert state(hass, "switch", "collector_relay") == "on"
     assert watts(hass, "planer") > 1800
-    told = await truth(hass)
-    assert told["machines"]["planer"]["running"] == pytest.approx(21, abs=0.1)
-    assert told["machines"]["miter_saw"]["running"] == pytest.approx(8, abs=0.1)
-    assert told["standing"]["faults"] == {"jointer_gate": ["gate_stuck"]}
-    assert told["motor_starts"] == 1
+    record = await truth(hass)
+    assert record["machines"]["planer"]["running"] == pytest.approx(21, abs=0.1)
+    assert record["machines"]["miter_saw"]["running"] == pytest.approx(8, abs=0.1)
+    assert record["standing"]["faults"] == {"jointer_gate": ["gate_stuck"]}
+    assert record["motor_starts"] == 1
 
 
 async def test_a_file_that_cannot_be_read_is_no_end_of_the_world(
@@ -495,9 +512,9 @@ async def test_truth_begins_anew(
     await pass_time(5)
     assert (await truth(hass))["turning_all_shut"] > 4
     await do(hass, "reset_truth")
-    told = await truth(hass)
-    assert told["turning_all_shut"] == 0
-    assert told["standing"]["collector"]["turning"] is True
+    record = await truth(hass)
+    assert record["turning_all_shut"] == 0
+    assert record["standing"]["collector"]["turning"] is True
 
 
 @pytest.mark.parametrize(
@@ -560,7 +577,7 @@ async def test_actions_are_described(
     folder = ROOT / "demo" / "custom_components" / DOMAIN
     caplog.clear()
     described = load_yaml_dict(str(folder / "services.yaml"))
-    # The hub reads the file when somebody opens a page, and the demo checks its log.
+    # Home Assistant reads the file when somebody opens a page, and the demo checks its log.
     assert caplog.messages == []
     texts = json.loads((folder / "translations" / "en.json").read_text())["services"]
     assert set(described) == set(hass.services.async_services_for_domain(DOMAIN))

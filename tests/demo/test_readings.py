@@ -1,4 +1,4 @@
-"""Meters: their pace, their noise and their lies."""
+"""Meters: their pace, their noise and their faults."""
 
 from collections.abc import Callable
 
@@ -16,7 +16,7 @@ LATHE = ("lathe", Quantity.CURRENT)
 
 
 class Watch:
-    """Plays the hub: wakes whenever a meter or the world wants, and keeps what is reported."""
+    """Plays Home Assistant: wakes for meters and the world, and keeps the reports."""
 
     def __init__(self, world: World) -> None:
         self.world = world
@@ -43,7 +43,7 @@ class Watch:
             self._collect()
 
     def act(self, what: Callable[[World], None]) -> None:
-        """Do something, after which the driver looks at all meters."""
+        """Act, after which the driver reads all meters."""
         what(self.world)
         self._collect()
 
@@ -58,7 +58,7 @@ def test_running_machine_is_reported_at_the_plugs_pace_and_noisily() -> None:
     watch.act(lambda world: world.run_machine("saw", 1.0))
     watch.run(30)
     values = watch.values(SAW, since=12)
-    # Now and then two readings are so near each other that the second is not told.
+    # Occasionally two readings are so close that the second isn't reported.
     assert 22 <= len(values) <= 29
     assert len(set(values)) > 20
     assert all(value is not None and 1350 < value < 1650 for value in values)
@@ -153,7 +153,7 @@ def test_silent_meter_says_nothing() -> None:
     assert watch.values(SAW, since) == []
 
 
-def test_false_zero_is_told_once() -> None:
+def test_false_zero_is_reported_once() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.run_machine("saw", 1.0))
     watch.run(5)
@@ -188,7 +188,7 @@ def test_faults_of_the_collectors_meter_leave_its_other_sensors_alone() -> None:
     assert speeds[-1] == pytest.approx(2850, rel=0.03)
 
 
-def test_impeller_is_followed_to_its_stand() -> None:
+def test_impeller_is_followed_to_its_standstill() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.command_collector(on=True))
     watch.run(8)
@@ -206,7 +206,7 @@ def test_compressed_air_falls() -> None:
     assert air.value == pytest.approx(1.8, abs=0.1)
 
 
-def test_bin_level_is_told_when_it_is_set() -> None:
+def test_bin_level_is_reported_when_it_is_set() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.set_bin(60))
     watch.run(6)

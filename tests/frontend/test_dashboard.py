@@ -1,4 +1,4 @@
-"""The dashboard that makes itself, the other cards, and how they are offered."""
+"""The generated dashboard, the other cards, and how they are offered."""
 
 import asyncio
 import re
@@ -77,7 +77,7 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
 
 
 async def test_every_card_has_a_form(stage: Stage) -> None:
-    """The hub's own editor shows it, with a text for each field."""
+    """Home Assistant's own editor shows it, with a text for each field."""
     async with stage.page(f"{CARDS}/map?edit=1", width=1280) as window:
         page = window.page
         await page.wait_for_selector(".headline p")
@@ -134,7 +134,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
         await expect(row.locator(".bar .with")).not_to_have_count(0)
         sums = window.page.locator(".sums")
         await expect(sums).to_contain_text("of running time")
-        # How often the collector started says the record, not the gaps in the history.
+        # The record knows how often the collector started; the history has gaps.
         record = await stage.client.ask(
             "gatewright.get_summary", config_entry_id=shop.YARD
         )
@@ -148,7 +148,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
 async def test_dates_and_spans(stage: Stage) -> None:
     """The calculation behind the day, with a day that is known."""
     async with stage.card("day") as window:
-        told: dict[str, Any] = await window.page.evaluate(
+        reported: dict[str, Any] = await window.page.evaluate(
             """async () => {
               const url = performance.getEntriesByType("resource").map(({ name }) => name)
                 .find((name) => name.endsWith("/day-data.js"));
@@ -185,30 +185,30 @@ async def test_dates_and_spans(stage: Stage) -> None:
               };
             }"""
         )
-    assert told["day"] == {
+    assert reported["day"] == {
         "withAir": [[150, 200], [300, 400]],
         "withoutAir": [[100, 150]],
         "onlyAir": [[200, 220], [290, 300]],
         "run": 200,
         "covered": 150,
     }
-    assert told["broken"] == [[6, 9]]
-    assert told["both"] == [[5, 10], [20, 25]]
-    assert told["without"] == [[0, 2], [3, 5]]
-    assert told["total"] == 5
-    assert told["starts"] == 2
-    # A pickup that was never used is not told as one that ran for 0 s, 0 % with air.
-    assert told["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
-    assert told["recorded"] == [{"run": 9, "covered": 7}, {}]
-    assert told["early"] == [0, 2, 5]
-    assert told["late"] == [9, 17, 5]
-    assert told["whole"] == [0, 24, 7]
+    assert reported["broken"] == [[6, 9]]
+    assert reported["both"] == [[5, 10], [20, 25]]
+    assert reported["without"] == [[0, 2], [3, 5]]
+    assert reported["total"] == 5
+    assert reported["starts"] == 2
+    # A pickup that was never used isn't shown with 0 s, 0 %.
+    assert reported["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
+    assert reported["recorded"] == [{"run": 9, "covered": 7}, {}]
+    assert reported["early"] == [0, 2, 5]
+    assert reported["late"] == [9, 17, 5]
+    assert reported["whole"] == [0, 24, 7]
 
 
-async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
+async def test_figures_are_in_home_assistants_units(stage: Stage) -> None:
     """By hand: 1 m3/s is 2118.88 cfm, 1 m/s is 196.85 ft/min."""
     async with stage.card("day") as window:
-        told = await window.page.evaluate(
+        reported = await window.page.evaluate(
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
@@ -231,7 +231,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
               };
             }"""
         )
-    assert told == {
+    assert reported == {
         # To a tenth and rounded down, as the entities on the same page are.
         "shares": ["100%", "99.9%", "94.9%", "29%", "0%"],
         "metric": ["1,080 m³/h", "20 m/s", "3.1 m/s"],
@@ -267,7 +267,7 @@ async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
 async def test_the_cards_are_there_however_late_the_page_itself_is(
     stage: Stage,
 ) -> None:
-    """The hub's page brings a registry of elements along, in place of the browser's."""
+    """Home Assistant's page brings its own element registry, in place of the browser's."""
     async with stage.page(None) as window:
 
         async def late(route: Route) -> None:

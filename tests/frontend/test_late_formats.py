@@ -1,11 +1,11 @@
-"""A page whose formats of numbers and times come late, as those of the hub's newest frontend do."""
+"""A page whose number and time formats come late, like those of Home Assistant's newest frontend."""
 
 from playwright.async_api import expect
 
 from .stage import CARDS, Stage
 
-# The hub's page may bring an `Intl` of its own along. Until its data are there it throws
-# at whoever builds a format; here, at whoever does so from a file of ours.
+# Home Assistant's page may bring its own `Intl`. Until its data arrives, creating a format throws;
+# here, in our files only.
 LATE = """
 window.tried = [];
 window.arrived = false;
@@ -55,11 +55,11 @@ async def test_cards_are_plain_first_and_drawn_again(stage: Stage) -> None:
               return { names: ours.map(({ name }) => name), planer: ours.flatMap(of).length };
             }"""
         )
-        # All of the module has run: what is below its last call as well.
+        # The whole module has run, including what is below its last call.
         assert len(offers["names"]) == 6
         assert all(offers["names"])
         assert offers["planer"] > 0
-        # This card asks the hub once a minute: what is new before that was drawn again.
+        # This card asks Home Assistant once a minute: something new before that was drawn again.
         await page.evaluate(
             "findCard('record').shadowRoot.querySelector('.sums').plain = true"
         )
@@ -76,7 +76,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
     async with stage.page(f"{CARDS}/map", scripts=[LATE]) as window:
         page = window.page
         await page.wait_for_selector(".headline p")
-        told = await page.evaluate(
+        reported = await page.evaluate(
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
@@ -102,7 +102,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
               return { plain, whole: all().map(spaced) };
             }"""
         )
-    assert told["plain"] == [
+    assert reported["plain"] == [
         "1234.6",
         "43%",
         "12.50 USD",
@@ -111,7 +111,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
         "one",
         "1234 starts",
     ]
-    assert told["whole"] == [
+    assert reported["whole"] == [
         "1,234.6",
         "43%",
         "$12.50",

@@ -1,4 +1,4 @@
-"""Actions: air, modes of a system, alarms; their targets, rights and answers."""
+"""Actions: dust collection, modes of a system, alarms; their targets, rights and answers."""
 
 from datetime import timedelta
 from typing import Any
@@ -42,7 +42,7 @@ async def act(
     context: Context | None = None,
     answer: bool = False,
 ) -> Any:
-    """Call an action of ours as a person does."""
+    """Call an action of ours as a user."""
     found = await workshop.hass.services.async_call(
         DOMAIN,
         action,
@@ -65,17 +65,17 @@ def device(hass: HomeAssistant, part: str, entry_id: str = "system") -> str:
 # Air ----------------------------------------------------------------------------------
 
 
-async def test_air_is_asked_for_at_a_device_and_withdrawn(
+async def test_dust_collection_is_requested_at_a_device_and_withdrawn(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
     target = {"device_id": device(hass, "sweep")}
     answer = await act(workshop, "turn_on_collection", target, answer=True)
-    (told,) = answer["machines"]
-    assert told["name"] == "Floor sweep"
-    assert told["requested"] is True
+    (reported,) = answer["machines"]
+    assert reported["name"] == "Floor sweep"
+    assert reported["requested"] is True
     # The limit set for the pickup.
-    ends = dt_util.parse_datetime(told["until"])
+    ends = dt_util.parse_datetime(reported["until"])
     assert ends
     assert abs(ends - dt_util.utcnow() - timedelta(minutes=10)) < timedelta(seconds=2)
     await workshop.pass_time(2)
@@ -91,7 +91,7 @@ async def test_air_is_asked_for_at_a_device_and_withdrawn(
 
 
 @pytest.mark.parametrize("limit", ["00:00:20", {"seconds": 20}, 20])
-async def test_a_request_ends_by_itself(
+async def test_a_request_ends_on_its_own(
     hass: HomeAssistant, workshop: Workshop, limit: Any
 ) -> None:
     """At a machine, named by any of its entities."""
@@ -126,13 +126,16 @@ async def test_a_limit_that_is_none_is_refused(
 async def test_an_area_stands_for_the_machines_in_it(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The collector's relay and a lamp in the same area are no matter."""
+    """The collector's relay and a lamp in the same area don't matter."""
     await workshop.start(system_entry())
     area = ar.async_get(hass).async_create("Back room").id
     for part in ("planer", "sweep", "sweep_gate", "system"):
         dr.async_get(hass).async_update_device(device(hass, part), area_id=area)
     answer = await act(workshop, "turn_on_collection", {"area_id": area}, answer=True)
-    assert {told["name"] for told in answer["machines"]} == {"Planer", "Floor sweep"}
+    assert {reported["name"] for reported in answer["machines"]} == {
+        "Planer",
+        "Floor sweep",
+    }
 
 
 @pytest.mark.parametrize(
@@ -173,7 +176,7 @@ async def test_an_area_stands_for_the_machines_in_it(
         ),
     ],
 )
-async def test_what_is_not_meant_is_told(
+async def test_what_is_not_meant_is_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     action: str,
@@ -227,7 +230,7 @@ async def test_who_is_refused_does_not_hold_up_the_others(
     assert workshop.state("switch.bench_hose") == "off"
 
 
-async def test_a_machine_without_its_gate_cannot_be_given_air(
+async def test_a_machine_without_its_gate_cannot_be_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -245,7 +248,7 @@ async def test_a_machine_without_its_gate_cannot_be_given_air(
 # Modes --------------------------------------------------------------------------------
 
 
-async def test_lockout_stops_and_refuses_until_it_is_lifted(
+async def test_start_block_stops_and_refuses_until_it_is_lifted(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -257,7 +260,7 @@ async def test_lockout_stops_and_refuses_until_it_is_lifted(
     with pytest.raises(ServiceValidationError) as err:
         await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
     assert err.value.translation_key == "refused_start_block"
-    # It is the system that is locked out, not the pickup.
+    # The system is blocked, not the pickup.
     assert err.value.translation_placeholders == {"name": "Dust collector"}
     await act(workshop, "allow_starts", hub)
     await workshop.pass_time(12, 1)
@@ -281,7 +284,7 @@ async def test_the_automatic_is_paused_and_resumed(
 
 
 async def pause(workshop: Workshop, duration: str) -> str:
-    """Pause the automatic for a while; return when it resumes."""
+    """Pause the automatic mode for a while; return when it resumes."""
     answer = await act(
         workshop,
         "pause_automatic",
@@ -292,7 +295,7 @@ async def pause(workshop: Workshop, duration: str) -> str:
     return str(system["resumes"])
 
 
-async def test_a_pause_ends_by_itself(hass: HomeAssistant, workshop: Workshop) -> None:
+async def test_a_pause_ends_on_its_own(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     resumes = dt_util.parse_datetime(await pause(workshop, "00:10:00"))
     assert resumes
@@ -324,7 +327,7 @@ async def test_the_latest_pause_counts(hass: HomeAssistant, workshop: Workshop) 
 async def test_a_switch_ends_the_pause_for_good(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Switched on and off again by hand, it stays off."""
+    """Turned on and off again by hand, it stays off."""
     await workshop.start(system_entry())
     await pause(workshop, "00:01:00")
     await workshop.call("turn_on", "switch.dust_collector_automatic")
@@ -340,7 +343,7 @@ async def test_a_pause_outlives_a_restart(
     hass_storage: dict[str, Any],
     away: float,
 ) -> None:
-    """Whether it ends while the hub is away or later."""
+    """Whether it ends while Home Assistant is down or later."""
     entry = system_entry()
     await workshop.start(entry)
     await pause(workshop, "00:02:00")
@@ -382,7 +385,7 @@ async def test_what_is_not_going_cannot_be_acted_on(
         await act(workshop, "block_starts", {"device_id": hub})
 
 
-async def test_the_emergency_is_reset_once_its_cause_is_gone(
+async def test_the_fire_shutdown_is_reset_once_its_cause_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     hass.states.async_set(SMOKE, "off")
@@ -396,7 +399,7 @@ async def test_the_emergency_is_reset_once_its_cause_is_gone(
     hass.states.async_set(SMOKE, "off")
     await workshop.pass_time(1)
     answer = await act(workshop, "reset_alarms", hub, answer=True)
-    # Not by the way, with the other alarms.
+    # Not along with the other alarms.
     assert [left["alarm"] for left in answer["left"]] == ["fire_shutdown"]
     assert answer["tried_again"] == []
     with pytest.raises(ServiceValidationError):
@@ -426,7 +429,7 @@ async def test_what_was_given_up_is_tried_again(
         answer=True,
     )
     assert other == {"tried_again": [], "left": []}
-    # An alarm is one, though the gate and its system are both meant.
+    # An alarm counts once, though both the gate and its system are targeted.
     answer = await act(
         workshop,
         "reset_alarms",
@@ -448,7 +451,7 @@ async def test_what_was_given_up_is_tried_again(
 
 
 def guest(hass: HomeAssistant, *entities: str) -> Context:
-    """Return the context of somebody who may control only these entities."""
+    """Return the context of a user who may control only these entities."""
     user = MockUser(name="Guest").add_to_hass(hass)
     user.mock_policy(
         {
@@ -484,7 +487,7 @@ async def test_only_who_may_control_it_acts(
         )
 
 
-async def test_errors_are_told_in_words(
+async def test_errors_are_reported_in_words(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())

@@ -1,4 +1,4 @@
-"""An entity that is offline or disabled, as the owner meets it."""
+"""An offline or disabled entity, as the owner sees it."""
 
 from typing import Any
 
@@ -64,7 +64,7 @@ async def test_gate_that_is_offline_while_its_machine_runs(
 async def test_only_a_repair_speaks_of_submitting(
     hass: HomeAssistant, workshop: Workshop, language: str
 ) -> None:
-    """What goes to a phone has nothing to submit; a page without it would puzzle."""
+    """A phone's message has nothing to submit; the paragraph would puzzle there."""
     await workshop.start(system_entry())
     texts = await async_get_translations(hass, language, "issues", {DOMAIN})
     submits = {"en": "Submit", "de": "„OK“ drücken", "fr": "Validez"}[language]
@@ -72,11 +72,11 @@ async def test_only_a_repair_speaks_of_submitting(
         key = f"component.{DOMAIN}.issues.alarm_{kind}.fix_flow.step.confirm"
         *_, last = texts[f"{key}.description"].split("\n\n")
         assert last.startswith(submits), kind
-        told = alarm_text(
+        reported = alarm_text(
             hass, kind, {"part": "A", "system": "B", "detail": "C"}, language
         )
-        assert submits not in told.description, kind
-        assert told.description.count("\n\n") == 1, kind
+        assert submits not in reported.description, kind
+        assert reported.description.count("\n\n") == 1, kind
 
 
 async def test_a_repair_whose_cause_stays_is_not_called_done(
@@ -114,7 +114,7 @@ def disabled_issues(hass: HomeAssistant) -> list[Any]:
     ]
 
 
-async def test_disabled_sensor_is_told_once_as_disabled(
+async def test_disabled_sensor_is_reported_once_as_disabled(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     sensor = registered(hass, "sensor", "saw_meter")
@@ -140,7 +140,7 @@ async def test_disabled_sensor_is_told_once_as_disabled(
     registry.async_update_entity(sensor.entity_id, disabled_by=None)
     await workshop.pass_time(1)
     assert disabled_issues(hass) == []
-    # Enabled and still without a reading: now it is lost.
+    # Enabled and still without a reading: now it's lost.
     await workshop.pass_time(70, 5)
     assert workshop.attribute(ALARMS, "alarms") == ["reading_lost"]
 
@@ -159,12 +159,12 @@ async def test_disabled_gate_is_no_gate_that_is_offline(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(120, 5)
     alarms = workshop.attribute(ALARMS, "alarms")
-    # That the saw runs without is still told.
+    # That the saw runs without it is still reported.
     assert alarms == ["no_gate_open"]
     assert [issue["name"] for issue in disabled_issues(hass)] == ["Saw gate"]
 
 
-async def test_only_open_gate_closed_by_hand_in_the_hub(
+async def test_only_open_gate_closed_by_hand_in_home_assistant(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(hand_gates=["saw_gate"]))

@@ -1,4 +1,4 @@
-"""Commands: one at a time, the newest wish wins, and nothing that fails escapes."""
+"""Commands: one at a time, the newest target wins, and no failure escapes."""
 
 import asyncio
 from typing import Any
@@ -28,7 +28,7 @@ ALARMS = "binary_sensor.dust_collector_problem"
 
 
 class SlowSwitch(FakeSwitch):
-    """A switch whose calls return only when the test says so."""
+    """A switch whose calls return only when the test allows it."""
 
     def __init__(self, workshop: Workshop, entity_id: str) -> None:
         super().__init__(workshop, entity_id)
@@ -62,7 +62,7 @@ def with_planer_gate(entity_id: str) -> list[Any]:
     return parts
 
 
-async def test_one_call_is_in_flight_and_the_newest_wish_wins(
+async def test_one_call_is_in_flight_and_the_newest_target_wins(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     slow = SlowSwitch(workshop, "switch.slow_gate")
@@ -76,7 +76,7 @@ async def test_one_call_is_in_flight_and_the_newest_wish_wins(
     assert workshop.sent() == [("turn_on", "switch.slow_gate")]
     slow.gate.set()
     await workshop.pass_time(1)
-    # What was wished in between is never sent.
+    # Targets in between are never sent.
     assert workshop.sent() == [("turn_off", "switch.slow_gate")]
     assert slow.most_at_once == 1
     assert slow._attr_is_on is False
@@ -115,7 +115,7 @@ async def test_a_slow_actuator_does_not_hold_up_the_others(
     ],
     ids=lambda error: type(error).__name__,
 )
-async def test_a_gate_whose_calls_fail_is_tried_again_and_told(
+async def test_a_gate_whose_calls_fail_is_tried_again_and_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     caplog: pytest.LogCaptureFixture,
@@ -129,7 +129,7 @@ async def test_a_gate_whose_calls_fail_is_tried_again_and_told(
     assert "gate_not_moving" in workshop.attribute(ALARMS, "alarms")
     assert workshop.state(PHASE) == "opening"
     assert "Traceback" not in caplog.text
-    # Mended, it obeys the next wish.
+    # Repaired, it obeys the next target.
     workshop.fails.clear()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(25)
@@ -190,7 +190,7 @@ async def test_a_collector_that_does_not_start_is_not_tried_again(
 async def test_an_actuator_of_a_domain_that_is_not_set_up(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Its state is there, but nobody takes its commands."""
+    """It has a state, but nobody takes its commands."""
     hass.states.async_set("fan.extractor", "off")
     await workshop.start(system_entry(switch="fan.extractor"))
     workshop.watts(SAW_POWER, 1400)
@@ -200,7 +200,7 @@ async def test_an_actuator_of_a_domain_that_is_not_set_up(
     assert "Traceback" not in caplog.text
 
 
-# Ours or a hand -----------------------------------------------------------------------
+# Our commands or a manual change ------------------------------------------------------
 
 
 async def test_the_effect_of_our_own_call_is_no_hand(
@@ -250,7 +250,7 @@ async def test_a_gate_moved_at_its_actuator_is_left_there(
     assert workshop.state("cover.planer_gate") == "open"
 
 
-async def test_a_collector_that_comes_back_on_by_itself_is_given_air_and_stopped(
+async def test_a_collector_that_comes_back_on_unasked_is_given_an_open_gate_and_stopped(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -277,7 +277,7 @@ async def test_a_command_that_waits_for_another_has_all_its_time_after_it(
             "cover", service, {"entity_id": "cover.planer_gate"}, blocking=True
         )
         await workshop.pass_time(0.5)
-    # Longer than both tries of the closing would last, had they left.
+    # Longer than both attempts to close would take, if they had been sent.
     await workshop.pass_time(7)
     assert workshop.sent() == [("turn_on", "switch.slow_gate")]
     assert workshop.attribute("binary_sensor.planer_gate_problem", "alarms") == []
@@ -297,7 +297,7 @@ async def test_what_an_automation_does_after_us_is_ours_too(
     assert not contexts.own(Context())
 
 
-async def test_contexts_are_not_kept_for_ever(hass: HomeAssistant) -> None:
+async def test_contexts_are_not_kept_forever(hass: HomeAssistant) -> None:
     contexts = OwnContexts()
     first = contexts.new()
     for _ in range(300):
@@ -307,7 +307,7 @@ async def test_contexts_are_not_kept_for_ever(hass: HomeAssistant) -> None:
     assert len(contexts._ids) == len(contexts._order) == 256
 
 
-async def test_a_companion_that_fails_disturbs_nothing(
+async def test_a_linked_device_that_fails_disturbs_nothing(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     parts = standard_parts()
@@ -329,7 +329,7 @@ async def test_a_companion_that_fails_disturbs_nothing(
 
 
 @pytest.mark.parametrize("assumed", [False, True])
-async def test_a_collector_that_never_says_how_it_stands_is_driven(
+async def test_a_collector_that_never_reports_its_state_is_driven(
     hass: HomeAssistant, workshop: Workshop, assumed: bool
 ) -> None:
     """Available but unknown: started for a machine, and always turned off again."""

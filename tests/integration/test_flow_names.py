@@ -1,4 +1,4 @@
-"""Names that are offered, and what names give away."""
+"""Suggested names, and guesses from names."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -184,6 +184,11 @@ def test_gates_by_german_and_french_names(machine: str, gates: list[str]) -> Non
 def test_the_only_gate_is_everybodys() -> None:
     assert guess_gates("Planer", {"g1": "Main gate"}) == ["g1"]
     assert guess_gates("Planer", {}) == []
+    # Unless it's another machine's by its name.
+    only = {"g1": "Planer gate"}
+    assert guess_gates("Floor sweep", only, ["Planer"]) == []
+    assert guess_gates("Planer", only, ["Floor sweep"]) == ["g1"]
+    assert guess_gates("Floor sweep", {"g1": "Main gate"}, ["Planer"]) == ["g1"]
 
 
 @pytest.fixture
@@ -209,7 +214,7 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
 async def test_no_two_things_of_one_name(
     hass: HomeAssistant, taken: str, part: str | None, changed: bool
 ) -> None:
-    """Systems, gates and machines of all systems: each has a name of its own."""
+    """Systems, gates and machines of all systems: each has a unique name."""
     hub = Hub(hass)
     for name in ("Planer gate actuator", "Jointer gate actuator", "Spare actuator"):
         hub.damper(name)

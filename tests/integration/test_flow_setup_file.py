@@ -18,10 +18,10 @@ type Data = dict[str, Any]
 
 
 class Pages:
-    """Somebody at the pages, with a browser."""
+    """A user of the pages, with a browser."""
 
     def __init__(self, hass: HomeAssistant, entry_id: str, client: Any) -> None:
-        """Stand before the menu."""
+        """Start at the menu."""
         self.flow = hass.config_entries.options
         self.entry_id = entry_id
         self.client = client
@@ -47,7 +47,7 @@ class Pages:
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Set the standard workshop up in a hub that takes files."""
+    """Set the standard workshop up in a Home Assistant with uploads."""
     for component in ("http", "config", "file_upload"):
         assert await async_setup_component(hass, component, {})
     entry = system_entry()
@@ -70,7 +70,7 @@ async def test_the_file_is_handed_out(
     pages: Pages,
     hass_client_no_auth: ClientSessionGenerator,
 ) -> None:
-    # Signed for whoever has the page open: an administrator.
+    # Signed for the user of the page: an administrator.
     flow = "/api/config/config_entries/options/flow"
     begun = await pages.client.post(flow, json={"handler": "system"})
     flow_id = (await begun.json())["flow_id"]
@@ -129,13 +129,13 @@ async def test_the_own_file_changes_nothing(hass: HomeAssistant, pages: Pages) -
     assert shown == "- Nothing changes."
 
 
-async def test_what_cannot_be_read_is_told_where_it_was_chosen(
+async def test_what_cannot_be_read_is_reported_where_it_was_chosen(
     hass: HomeAssistant, pages: Pages
 ) -> None:
     await pages.upload("{")
     assert pages.shown["errors"] == {"file": "no_setup"}
-    told = pages.shown["description_placeholders"]["no_setup"]
-    assert told.startswith("This isn't a JSON file.")
+    reported = pages.shown["description_placeholders"]["no_setup"]
+    assert reported.startswith("This isn't a JSON file.")
     await pages.upload(b"\xff\xfe\xff")
     assert pages.shown["errors"] == {"file": "no_file"}
     await pages.send(file="00000000000000000000000000000000")

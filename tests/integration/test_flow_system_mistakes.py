@@ -1,4 +1,4 @@
-"""What can go wrong when a whole system is set up by forms, and how it is mended."""
+"""Mistakes while a whole system is set up by forms, and their correction."""
 
 from collections.abc import Iterator
 
@@ -61,7 +61,7 @@ async def test_machine_mistakes_and_recovery(hass: HomeAssistant, hub: Hub) -> N
     assert part_named(form.created, "Small lathe")[1]["kind"] == "lathe"
 
 
-async def test_collector_mistakes_are_told_at_once(
+async def test_collector_mistakes_are_reported_at_once(
     hass: HomeAssistant, hub: Hub
 ) -> None:
     system(hass, "Old shop", stored(hass, "switch.planer_plug"))
@@ -170,7 +170,7 @@ async def test_an_entity_in_two_places(hass: HomeAssistant, hub: Hub) -> None:
     assert form.step == "machine"
 
 
-async def test_gates_that_cannot_open_and_shut(hass: HomeAssistant, hub: Hub) -> None:
+async def test_gates_that_cannot_open_and_close(hass: HomeAssistant, hub: Hub) -> None:
     hub.damper("Stuck gate", features=1)
     hub.add("valve.half", "Half valve", supported_features=2)
     form = await describe_collector(hass)
@@ -197,7 +197,7 @@ async def test_what_vanishes_meanwhile_is_asked_again(
     assert form.step == "machines"
     assert form.errors == {"machines": "entity_missing"}
     await form.send(machines=["sensor.miter_saw_plug_power"])
-    # The gates were answered already, and are still right.
+    # The gates were already answered, and are still valid.
     assert form.step == "machine"
     await form.send(name="Miter saw")
     assert form.created.title == "Dust collector"
@@ -226,7 +226,7 @@ async def test_two_forms_for_one_collector(hass: HomeAssistant, hub: Hub) -> Non
     assert second.created.data["switch"] == "fan.other"
 
 
-async def test_gate_removed_while_choosing_is_told(
+async def test_gate_removed_while_choosing_is_reported(
     hass: HomeAssistant, hub: Hub
 ) -> None:
     form = await describe_collector(hass)
@@ -237,7 +237,7 @@ async def test_gate_removed_while_choosing_is_told(
     assert form.step == "gates"
     assert form.errors == {"gates": "entity_missing"}
     await form.send(gates=["cover.miter_saw_gate_actuator"])
-    # The bench was given the gate that has gone.
+    # The bench got the gate that is gone.
     assert form.step == "machine"
     assert form.errors == {"gates": "unknown_gate"}
     await form.send(gates=[gate_id(form, "Miter saw gate")])

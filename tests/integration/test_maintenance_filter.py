@@ -1,4 +1,4 @@
-"""The filter in the hub: hours, pressure, and a switch that cleans it."""
+"""The filter in Home Assistant: hours, pressure, and a switch that cleans it."""
 
 from typing import Any
 
@@ -39,7 +39,7 @@ async def shaker(workshop: Workshop) -> FakeSwitch:
     return shaker
 
 
-async def test_the_shaker_runs_only_after_the_coast(
+async def test_the_shaker_runs_only_after_the_spin_down(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -78,7 +78,7 @@ async def test_a_start_ends_the_cleaning_at_once(
     assert workshop.state(CLEANING) == "idle"
 
 
-async def test_nothing_is_shaken_under_lockout(
+async def test_nothing_is_shaken_under_start_block(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -91,7 +91,7 @@ async def test_nothing_is_shaken_under_lockout(
     assert on(shaker)
 
 
-async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean(
+async def test_a_shaker_that_fails_is_reported_and_the_filter_is_not_taken_for_clean(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     workshop.fails[SHAKER] = HomeAssistantError("no answer")
@@ -110,7 +110,7 @@ async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean
     assert alarms(workshop) == []
 
 
-async def test_a_shaker_that_stays_on_is_told_and_tried_again(
+async def test_a_shaker_that_stays_on_is_reported_and_tried_again(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -157,7 +157,7 @@ async def test_a_restart_in_the_middle_of_a_stroke_ends_it_and_cleans_anew(
     assert float(workshop.state(SINCE)) == 0.0
 
 
-async def test_who_only_watches_switches_nothing(
+async def test_a_monitored_system_switches_nothing(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(
@@ -223,7 +223,7 @@ async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
     assert workshop.attribute(WORK, "reason") == "pressure"
     assert float(workshop.state("sensor.dust_collector_filter_pressure")) > 500
     assert "filter_clean_due" in alarms(workshop)
-    # At rest the gauge says nothing of the filter.
+    # At rest the gauge doesn't show the filter.
     workshop.watts(SAW_POWER, 3)
     workshop.put(GAUGE, "0")
     await workshop.pass_time(90, 1)
@@ -234,14 +234,14 @@ async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
 async def test_the_computed_loss_where_there_is_no_gauge(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The loss of a clean filter: it is shown, and nothing is concluded from it."""
+    """The loss of a clean filter: it's shown, without any conclusion."""
     entry = system_entry(ducted_parts(), **FAN, filter_hours=20.0)
     await workshop.start(entry)
     await workshop.saw_runs()
     await workshop.pass_time(1.5 * HOUR, 30)
     solution = entry.runtime_data.air.now.solution
     assert solution.filter_pressure > 0
-    # Brought to the flow for which the filter's loss was given.
+    # Converted to the reference flow of the filter's loss.
     wanted = solution.filter_pressure * FAN["filter_flow"] / solution.flow
     shown = float(workshop.state("sensor.dust_collector_filter_pressure"))
     assert shown == pytest.approx(wanted, abs=1)

@@ -1,7 +1,7 @@
-"""Names from version 0.1.0: what it left is taken up, and its names go on working.
+"""Names from version 0.1.0: its data is migrated, and its names keep working.
 
-`left_by_0_1_0.json` was written by that version: its entities, its files at the end, and
-the memory at three instants (a fire shutdown, a purge, the shut-off delay).
+`left_by_0_1_0.json` was written by that version: its entities, its files at the end,
+and the memory at three instants (a fire alarm shutdown, a purge, the shut-off delay).
 """
 
 from collections.abc import Mapping
@@ -78,19 +78,19 @@ PHASE = "sensor.dust_collector_phase"
 SAW_PHASE = "sensor.table_saw_phase"
 SMOKE = "binary_sensor.smoke"
 UNIT = "unit_of_measurement"
-HUB = {"entity_id": "switch.dust_collector"}
+COLLECTOR = {"entity_id": "switch.dust_collector"}
 SWEEP = {"entity_id": "switch.floor_sweep"}
 
 
 def old_entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return the system as 0.1.0 has set it up, with its entities in the registry."""
+    """Return the system as set up by 0.1.0, with its entities in the registry."""
     hass.states.async_set(SMOKE, "off")
     hass.states.async_set("binary_sensor.hose", "on")
     entry = MockConfigEntry(
         domain=DOMAIN,
         entry_id="system",
         title="Dust collector",
-        # It knew nothing of these, and what it did without them is told apart elsewhere.
+        # It didn't know these; they are tested elsewhere.
         data={**LEFT["data"], "spin_up": 0.0, "start_when": "gate_open"},
         subentries_data=LEFT["parts"],
     )
@@ -113,7 +113,7 @@ def old_entry(hass: HomeAssistant) -> MockConfigEntry:
 
 
 async def automate(hass: HomeAssistant, *automations: dict[str, Any]) -> None:
-    """Set automations up, each with an id, as the editor does."""
+    """Set automations up, each with an id, like the editor."""
     for number, automation in enumerate(automations):
         automation |= {"id": f"a{number}"}
         automation.setdefault("alias", f"Automation {number}")
@@ -129,12 +129,12 @@ def when(state: str, entity_id: str = PHASE) -> dict[str, Any]:
 
 
 def repair(hass: HomeAssistant) -> ir.IssueEntry | None:
-    """Return the repair, if it is there."""
+    """Return the repair, if it exists."""
     return ir.async_get(hass).async_get_issue(DOMAIN, ISSUE)
 
 
-def told(hass: HomeAssistant) -> str:
-    """Return where old names are used, as the repair says it."""
+def places(hass: HomeAssistant) -> str:
+    """Return the places with old names, as the repair lists them."""
     issue = repair(hass)
     assert issue is not None
     assert issue.translation_placeholders is not None
@@ -155,12 +155,12 @@ async def submit(hass: HomeAssistant) -> None:
 
 
 async def look(workshop: Workshop) -> None:
-    """Wait until old names were looked for."""
+    """Wait for the search for old names."""
     await workshop.pass_time(12, 1)
     await workshop.hass.async_block_till_done(wait_background_tasks=True)
 
 
-# What 0.1.0 left ------------------------------------------------------------------------
+# Left by 0.1.0 ---------------------------------------------------------------------
 
 
 async def test_entities_keep_all_that_their_owner_made_of_them(
@@ -177,7 +177,7 @@ async def test_entities_keep_all_that_their_owner_made_of_them(
         known.id: (known.entity_id, known.name, known.disabled_by)
         for known in er.async_entries_for_config_entry(entity_registry, "system")
     }
-    # New ones may have come: none has gone, and none is another one.
+    # New ones may have been added: none is missing, and none has changed.
     assert before.items() <= after.items()
     for known in LEFT["entities"]:
         owner = known["subentry"] or "system"
@@ -195,7 +195,7 @@ async def test_entities_keep_all_that_their_owner_made_of_them(
 async def test_an_entity_that_has_its_new_key_already_is_not_lost(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """Somebody went back to 0.1.0, and came again."""
+    """Somebody downgraded to 0.1.0, and upgraded again."""
     entry = old_entry(hass)
     there = entity_registry.async_get_or_create(
         "switch", DOMAIN, "system_start_block", config_entry=entry
@@ -362,7 +362,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     await automate(hass, when("coasting"), when("clearing", SAW_PHASE), when("on"))
     await workshop.load(entry)
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         "- [Automation 0](/config/automation/edit/a0): `coasting` → `spinning_down`",
         "- [Automation 1](/config/automation/edit/a1): `clearing` → `purging`",
     ]
@@ -378,15 +378,15 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     assert workshop.state(PHASE) == "idle"
     assert "idle" in workshop.attribute(PHASE, "options")
     await look(workshop)
-    # Nothing was changed: now these say nothing any more.
+    # Nothing was changed: these no longer match.
     issue = repair(hass)
     assert issue is not None
     assert (issue.is_fixable, issue.translation_key) == (False, "old_names_left")
-    assert "coasting" in told(hass)
+    assert "coasting" in places(hass)
 
 
 async def phases_of_a_cut(hass: HomeAssistant, workshop: Workshop) -> list[Event[Any]]:
-    """Have the saw run for a moment; return the changes of states."""
+    """Run the saw for a moment; return the changes of states."""
     events = async_capture_events(hass, "state_changed")
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
@@ -411,12 +411,12 @@ async def test_new_states_are_shown_where_nobody_uses_old_ones(
 async def test_the_repair_goes_once_the_last_old_name_is_changed(
     hass: HomeAssistant, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Automations are loaded anew after each change."""
+    """Automations are reloaded after each change."""
     entry = old_entry(hass)
     await automate(hass, when("run_on"))
     await workshop.load(entry)
     await look(workshop)
-    assert "run_on" in told(hass)
+    assert "run_on" in places(hass)
     changed = {"automation": [{"id": "a0", "actions": [], **when("shutting_off")}]}
     monkeypatch.setattr(
         "homeassistant.config.load_yaml_config_file", lambda *_, **__: changed
@@ -518,15 +518,15 @@ def test_each_value_has_its_old_name_and_each_key_both() -> None:
 CALLS: Mapping[str, dict[str, Any]] = {
     "request_air": SWEEP,
     "withdraw_air": SWEEP,
-    "lock_out": HUB,
-    "lift_lockout": HUB,
-    "reset_emergency": HUB,
+    "lock_out": COLLECTOR,
+    "lift_lockout": COLLECTOR,
+    "reset_emergency": COLLECTOR,
     "rehearse": {"config_entry_id": "system"},
     "summary": {"config_entry_id": "system"},
     "assess": {"config_entry_id": "system"},
-    "mark_emptied": HUB,
-    "mark_cleaned": HUB,
-    "mark_replaced": HUB,
+    "mark_emptied": COLLECTOR,
+    "mark_cleaned": COLLECTOR,
+    "mark_replaced": COLLECTOR,
 }
 
 
@@ -555,24 +555,24 @@ async def test_an_old_action_does_what_the_new_one_does(
     new, now = outcome
     assert now == (with_old(new) if isinstance(new, dict) else new)
     await look(workshop)
-    assert told(hass) == (
+    assert places(hass) == (
         "- Where Gatewright can't check, such as other programs or voice commands: "
         f"`{DOMAIN}.{old}` → `{DOMAIN}.{ACTIONS[old]}`"
     )
 
 
-async def test_a_call_is_told_once_by_the_place_it_comes_from(
+async def test_a_call_is_reported_once_by_the_place_it_comes_from(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Once that place is changed, nobody looks for another one."""
     await workshop.start(system_entry())
-    call = {"action": f"{DOMAIN}.lock_out", "target": HUB}
+    call = {"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}
     script = {"stop": {"sequence": [call]}}
     assert await async_setup_component(hass, "script", {"script": script})
     await hass.services.async_call("script", "stop", blocking=True)
     await look(workshop)
-    assert told(hass).startswith("- [stop](/config/script/edit/stop): ")
-    assert len(told(hass).splitlines()) == 1
+    assert places(hass).startswith("- [stop](/config/script/edit/stop): ")
+    assert len(places(hass).splitlines()) == 1
     await hass.data["script"].async_remove_entity("script.stop")
     hass.bus.async_fire("automation_reloaded")
     await look(workshop)
@@ -621,7 +621,7 @@ async def test_old_fields_are_taken_by_old_actions(
 async def test_old_names_make_no_warnings(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """They are described nowhere: the editor offers none of the triggers and conditions."""
+    """They aren't described: the editor offers none of the triggers and conditions."""
     for component in ("automation", "homeassistant"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())
@@ -641,7 +641,7 @@ async def test_old_names_make_no_warnings(
 async def fires(
     hass: HomeAssistant, workshop: Workshop, name: str, options: dict[str, Any]
 ) -> list[ServiceCall]:
-    """Have the saw run once; return what a trigger of ours then said."""
+    """Run the saw once; return the data of our trigger."""
     calls = async_mock_service(hass, "test", "told")
     await automate(
         hass,
@@ -676,7 +676,7 @@ async def fires(
         ("collector_phase_changed", {"phase": "spinning_down"}),
     ],
 )
-async def test_an_old_trigger_fires_and_is_told(
+async def test_an_old_trigger_fires_and_is_reported(
     hass: HomeAssistant, workshop: Workshop, name: str, options: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
@@ -686,13 +686,13 @@ async def test_an_old_trigger_fires_and_is_told(
     if "spinning_down" in options.values():
         assert repair(hass) is None
     else:
-        assert f"→ `{DOMAIN}." in told(hass) or "`coasting`" in told(hass)
+        assert f"→ `{DOMAIN}." in places(hass) or "`coasting`" in places(hass)
 
 
 async def test_our_triggers_know_old_states_and_no_change_of_names_fires_them(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Both names of a phase count while old ones are shown, and when that ends."""
+    """Both names of a phase match while old ones are shown, and when that ends."""
     entry = old_entry(hass)
     calls = async_mock_service(hass, "test", "told")
     await automate(
@@ -802,7 +802,7 @@ async def test_rest_is_rest_under_both_names(
     assert (await condition.async_from_config(hass, config)).async_check()
 
 
-async def test_an_old_intent_answers_and_is_told(
+async def test_an_old_intent_answers_and_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     for component in ("homeassistant", "intent"):
@@ -815,7 +815,7 @@ async def test_an_old_intent_answers_and_is_told(
     ]
     assert said[0] == said[1]
     await look(workshop)
-    assert "GatewrightWhoHasAir" in told(hass)
+    assert "GatewrightWhoHasAir" in places(hass)
 
 
 # Where old names are used --------------------------------------------------------------
@@ -933,7 +933,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
         },
     }
     assert await async_setup_component(hass, "lovelace", {})
-    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": HUB}]}
+    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}]}
     assert await async_setup_component(hass, "script", {"script": {"stop": script}})
     MockConfigEntry(
         domain="template",
@@ -942,7 +942,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
     ).add_to_hass(hass)
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         f"- [stop](/config/script/edit/stop): `{DOMAIN}.lock_out` → `{DOMAIN}.block_starts`",
         "- [Overview](/lovelace): `coasting` → `spinning_down`",
         "- [Winding down](/config/helpers): `coasting` → `spinning_down`",
@@ -953,14 +953,14 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
 async def test_what_cannot_be_looked_through_keeps_the_old_names(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A release of Home Assistant that keeps automations otherwise breaks no automation."""
+    """A release of Home Assistant that stores automations differently breaks no automation."""
     entry = old_entry(hass)
     hass.data["script"] = object()
     await workshop.load(entry)
     await look(workshop)
     del hass.data["script"]
     assert workshop.state(PHASE) == "resting"
-    assert "Gatewright can't check" in told(hass)
+    assert "Gatewright can't check" in places(hass)
     assert ir.async_get(hass).async_get_issue(DOMAIN, "internal_automations")
     await submit(hass)
     await look(workshop)
@@ -968,7 +968,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     assert repair(hass) is None
 
 
-async def test_nothing_is_told_once_the_last_system_is_gone(
+async def test_nothing_is_reported_once_the_last_system_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await automate(hass, when("coasting"))
@@ -999,5 +999,5 @@ async def test_an_automation_of_a_blueprint_is_looked_through_with_its_inputs(
     assert await async_setup_component(hass, "automation", {"automation": [automation]})
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
+    assert places(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
     assert workshop.state(PHASE) == "resting"

@@ -1,4 +1,4 @@
-"""A summary in words: each sentence, and a word for everything that can be."""
+"""The summary as text: each sentence, and a word for every code."""
 
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
@@ -38,16 +38,16 @@ LISTS = {
     "weekday": set(WEEKDAYS),
     "weekday_short": set(WEEKDAYS),
 }
-"""The lists of words, and the codes that there have to be words for."""
+"""The lists of words, and the codes that need them."""
 
 OURS = (*LISTS, SENTENCES, "writing")
 
 
 class Noted(Texts):
-    """Words that note which of them were asked for."""
+    """Texts that record which of them were used."""
 
     def __init__(self, language: str) -> None:
-        """Take a language's file."""
+        """Load a language's file."""
         super().__init__(
             {
                 f"component.{DOMAIN}.{path}": text
@@ -121,13 +121,13 @@ LACKED = {
 
 
 def collector(**changed: Any) -> dict[str, Any]:
-    """Return what a collector did."""
+    """Return a collector's totals."""
     figures = {"on_time": 600.0, "starts": 7, "energy_kwh": 1.25, "measured": True}
     return {"collector": {**NOTHING["collector"], **figures, **changed}}
 
 
 def saws(number: int, collected_share: float | None = 0.75) -> dict[str, Any]:
-    """Return so many machines, each of which ran a minute longer than the next."""
+    """Return several machines, each of which ran a minute longer than the next."""
     return {
         "machines": [
             {"name": f"Saw {n}", **spent(60.0 * n, None if n == 5 else collected_share)}
@@ -160,10 +160,10 @@ RICH: Mapping[str, Any] = {
         ],
     },
 }
-"""A day on which everything was."""
+"""A day with everything."""
 
 
-def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
+def test_nothing_is_reported_in_one_sentence(english: Texts) -> None:
     assert summary_text(english, NOTHING) == "Yard, March 2 to 8: no machine ran."
 
 
@@ -298,7 +298,7 @@ SAID = {
         "NIOSH recommande au plus 1, l'UE autorise 2,5 pour le bois dur."
     ),
 }
-"""The day on which everything was, in every language."""
+"""The day with everything, in every language."""
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -341,12 +341,12 @@ def test_days_and_weeks_in_every_language(
     words = Noted(language)
     assert summary_text(words, {**NOTHING, **DAY}) == day
     assert summary_text(words, NOTHING) == week
-    told = summary_text(
+    reported = summary_text(
         words, {**RICH, "last_day": "2026-03-08", "first_day": "2026-03-02"}
     )
-    assert told.startswith(rich_week)
+    assert reported.startswith(rich_week)
     # Only the days differ from those of the day.
-    assert told.split(": ", 1)[1] == summary_text(words, RICH).split(": ", 1)[1]
+    assert reported.split(": ", 1)[1] == summary_text(words, RICH).split(": ", 1)[1]
 
 
 @pytest.mark.parametrize(
@@ -398,15 +398,15 @@ def test_a_figure_without_decimals_stays_as_it_is() -> None:
 def test_there_is_a_word_for_everything(language: str) -> None:
     for kind, codes in LISTS.items():
         assert keys(language, kind) == codes, kind
-    told = texts(language).keys()
-    assert {f"limit.{limit.limit_id}" for limit in LIMITS} <= told
-    assert {f"why.{reason}" for reason in NotCollectingReason} - told == {
+    reported = texts(language).keys()
+    assert {f"limit.{limit.limit_id}" for limit in LIMITS} <= reported
+    assert {f"why.{reason}" for reason in NotCollectingReason} - reported == {
         "why.not_needed"
     }
 
 
 def situations() -> Iterator[Mapping[str, Any]]:
-    """Return a summary of every sort."""
+    """Return a summary of every kind."""
     yield NOTHING
     yield RICH
     for run, before in product((None, 0.5), (None, 0.5)):
@@ -445,8 +445,8 @@ def test_every_sentence_is_said_and_has_all_that_it_asks_for(language: str) -> N
 def test_every_day_of_a_year_has_its_words(language: str) -> None:
     words = Noted(language)
     days = [date(2026, 1, 1) + timedelta(days=n) for n in range(365)]
-    for told in (words.day, words.short_day):
-        assert len({told(day) for day in days}) == 365
+    for reported in (words.day, words.short_day):
+        assert len({reported(day) for day in days}) == 365
     assert {kind for kind, _ in words.asked} == {
         *("writing", "month", "month_short", "weekday_short")
     }
@@ -464,7 +464,7 @@ WORD = re.compile(r"[^\W\d_]{2,}")
     ],
 )
 def test_no_english_is_left(language: str, shared: set[str]) -> None:
-    """Apart from names, units and words that both languages have."""
+    """Apart from names, units and words that both languages share."""
     shared = shared | {
         "Yard",
         "Saw",
@@ -486,7 +486,7 @@ def test_no_english_is_left(language: str, shared: set[str]) -> None:
 @pytest.mark.parametrize(
     ("language", "said"), [("de", "Starts gesperrt"), ("nl", "starts blocked")]
 )
-async def test_it_is_the_language_of_the_hub_or_english(
+async def test_it_is_home_assistants_language_or_english(
     hass: HomeAssistant, language: str, said: str
 ) -> None:
     hass.config.language = language

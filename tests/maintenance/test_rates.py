@@ -1,4 +1,4 @@
-"""What emptyings teach, in simulated shops whose rates are known."""
+"""What emptyings teach, in simulated shops with known rates."""
 
 from functools import cache
 import math
@@ -33,7 +33,7 @@ EXACT = Noise(run=0.0, day=0.0, trip=0.0)
 def misses_of_the_usual_work(
     fillings: int, noise: Noise = REALISTIC, shops: int = SHOPS
 ) -> list[float]:
-    """Return by what share each shop's forecast for its usual work is off."""
+    """Return the relative error of each shop's forecast for its usual work."""
     return [
         abs(known.rise(shop.liking) / shop.rise(shop.liking) - 1)
         for shop, known in (learned(seed, fillings, noise) for seed in range(shops))
@@ -135,7 +135,7 @@ def test_rates_are_never_below_zero() -> None:
     assert known.per_hour["saw"] == pytest.approx(0.1, rel=0.35)
 
 
-def test_an_emptying_that_nobody_told_counts_less() -> None:
+def test_an_emptying_that_nobody_reported_counts_less() -> None:
     """Of eight, the fourth had twice the hours: emptied in between, without a word."""
     misses = []
     for seed in range(40):
@@ -175,7 +175,7 @@ def test_rates_follow_a_shop_that_doubles() -> None:
     assert fill_rates.learn(before + since[:1], usually).per_hour["saw"] < 0.105
     known = fill_rates.learn(before + since, usually)
     assert known.per_hour["saw"] == pytest.approx(0.2, rel=0.15)
-    # It does not claim to know it well.
+    # It doesn't claim a high certainty.
     assert known.work > fill_rates.learn(since, usually).work
 
 

@@ -1,4 +1,4 @@
-"""The record of runs, its tables, and the summary of a week."""
+"""Recorded runs, their tables, and the summary of a week."""
 
 import csv
 from datetime import date, datetime, timedelta
@@ -133,7 +133,7 @@ def test_table_of_runs_is_in_local_time() -> None:
     assert (other[5], *other[-2:]) == ("", "", "")
 
 
-def test_too_little_air_has_a_column_of_its_own() -> None:
+def test_too_little_airflow_has_a_column_of_its_own() -> None:
     run = kept(
         without={
             NotCollectingReason.STARTING: 25.0,
@@ -141,10 +141,10 @@ def test_too_little_air_has_a_column_of_its_own() -> None:
         }
     )
     header, row = run_rows([run], BERLIN)
-    told = dict(zip(header, row, strict=True))
-    assert told["collected_share_percent"] == "75.0"
-    assert told["too_little_air_s"] == "30.0"
-    assert told["without_air"] == "starting=25.0"
+    reported = dict(zip(header, row, strict=True))
+    assert reported["collected_share_percent"] == "75.0"
+    assert reported["too_little_air_s"] == "30.0"
+    assert reported["without_air"] == "starting=25.0"
     calendar = Calendar()
     saw = MachineTime(
         run=100.0, air=75.0, little=30.0, without={NotCollectingReason.STARTING: 25.0}
@@ -153,10 +153,10 @@ def test_too_little_air_has_a_column_of_its_own() -> None:
     again = Calendar()
     again.restore(json.loads(json.dumps(calendar.save())))
     header, row = day_rows(again, {})
-    told = dict(zip(header, row, strict=True))
-    assert told["collected_share_percent"] == "75.0"
-    assert told["too_little_air_s"] == "30.0"
-    assert "without_too_little_air_s" not in told
+    reported = dict(zip(header, row, strict=True))
+    assert reported["collected_share_percent"] == "75.0"
+    assert reported["too_little_air_s"] == "30.0"
+    assert "without_too_little_air_s" not in reported
 
 
 def test_comma_separated_values_come_back() -> None:
@@ -418,7 +418,7 @@ def test_times_to_air_of_a_period() -> None:
     assert planer["time_to_air_at_best"] == pytest.approx(1.0 + 0.3 + 2.4, abs=0.01)
     assert planer["limited_by"] == "confirmation"
     assert planer["reporting_interval"] is None
-    # Its gate says nothing of itself: the 4 s entered are waited out.
+    # Its gate has no feedback: the entered 4 s are waited out.
     assert rows["bandsaw"]["limited_by"] == "entered_stroke"
     before = summarize(day.maintenance, Period.DAY, date(2026, 3, 1), day.when)
     assert before["machines"] == []

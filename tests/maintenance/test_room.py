@@ -14,7 +14,7 @@ BY_BOTH = RoomConfig(volume=60.0, flow=0.2, changes=3.0, clean_below=0.05, settl
 
 
 def worked(plan: RoomConfig, reading: float | None = None) -> RoomCleaner:
-    """Return a cleaner in a room in which somebody worked from 0 to 1000."""
+    """Return a cleaner in a room with work from 0 to 1000."""
     cleaner = RoomCleaner(plan)
     cleaner.advance(0.0, working=True)
     assert cleaner.wanted
@@ -71,7 +71,7 @@ def test_room_that_was_clean_throughout_is_given_a_moment() -> None:
 
 
 @pytest.mark.parametrize("reading", [None, 5.0])
-def test_sensor_that_never_says_clean_does_not_keep_it_on_for_ever(
+def test_sensor_that_never_says_clean_does_not_keep_it_on_forever(
     reading: float | None,
 ) -> None:
     cleaner = worked(BY_READING, reading)

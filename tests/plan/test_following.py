@@ -1,4 +1,4 @@
-"""What the forms change is taken over into a drawing, and nothing drawn is lost."""
+"""Changes by forms are applied to a drawing, and no drawing is lost."""
 
 from dataclasses import replace
 from typing import Any
@@ -21,14 +21,14 @@ type Shop = tuple[dict[str, Data], dict[str, Data]]
 
 
 def stored(shop: Shop) -> StoredParts:
-    """Return a shop as it is stored."""
+    """Return a shop as it's stored."""
     ducts, places = shop
     has = stock(ducts, places)
     return StoredParts(ducts=ducts, places=places, names={**has.ducts, **has.gates})
 
 
 def without(shop: Shop, gone: set[str]) -> Shop:
-    """Return a shop without some ducts; what led there leads on, as when one is removed."""
+    """Return a shop without some ducts; their inflow goes downstream, as after a removal."""
     ducts, places = shop
 
     def on(duct_id: str | None) -> str | None:
@@ -68,7 +68,7 @@ def test_a_duct_that_is_removed_is_gone(shop: Shop, data: st.DataObject) -> None
 
 
 def demo() -> tuple[ShopPlan, StoredParts, Any]:
-    """Return the demo as it is laid out, what is stored of it, and what it has."""
+    """Return the demo's layout, its stored data, and its parts."""
     shop = demo_ducts(), demo_places()
     has = stock(*shop)
     return lay_out(*shop, has), stored(shop), has
@@ -119,11 +119,11 @@ def test_names_come_from_the_system_but_a_drawn_name_stays() -> None:
     followed = follow(
         renamed, base, replace(base, names=names), replace(has, gates=gates)
     )
-    told = {duct.bound: duct.name for duct in followed.ducts}
-    told |= {gate.bound: gate.name for gate in followed.gates}
-    assert told["main_1"] == "Trunk"
-    assert told["main_2"] == "Mine"
-    assert told["hose_gate"] == "Hose"
+    reported = {duct.bound: duct.name for duct in followed.ducts}
+    reported |= {gate.bound: gate.name for gate in followed.gates}
+    assert reported["main_1"] == "Trunk"
+    assert reported["main_2"] == "Mine"
+    assert reported["hose_gate"] == "Hose"
 
 
 def test_what_is_gone_from_the_system_is_planned_now() -> None:

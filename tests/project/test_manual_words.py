@@ -1,4 +1,4 @@
-"""The manual reads easily, and what it names is there: labels, actions, files, figures."""
+"""The manual is easy to read, and what it names exists: labels, actions, files, figures."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -24,6 +24,7 @@ from custom_components.gatewright.core.kinds import (
     ActuatorSort,
     MachineKind,
 )
+from custom_components.gatewright.runtime.old_names import table
 from tests.manual import ROOT, blocks, sentences, written_pages
 
 PAGES = written_pages()
@@ -49,7 +50,7 @@ def test_no_sentence_is_long(page: str) -> None:
 
 @pytest.mark.parametrize("page", PAGES)
 def test_the_median_sentence_is_short(page: str) -> None:
-    """Cells and headings, which have no mark at their end, would flatter it."""
+    """Cells and headings, which have no mark at their end, would lower it."""
     whole = [
         len(w) for w in sentences(PAGES[page]) if w[-1].rstrip('"”)*_')[-1] in ".!?"
     ]
@@ -57,7 +58,7 @@ def test_the_median_sentence_is_short(page: str) -> None:
 
 
 def test_sentences_are_taken_apart() -> None:
-    """What finds nothing long would find no mistake."""
+    """A check that finds no long sentence would find no mistake."""
     page = "# A title\n\nOne two. Three **four five.** Six\nseven\n\n- item one\n- item [two](x)\n\n| a b | c |\n| --- | --- |\n"
     assert [" ".join(words) for words in sentences(page)] == [
         "A title",
@@ -96,7 +97,7 @@ _Blueprint.add_constructor("!input", _name)
 
 @cache
 def labels() -> frozenset[str]:
-    """Return every text that stands on a screen: ours, the blueprints', Home Assistant's."""
+    """Return every text on a screen: ours, the blueprints', Home Assistant's."""
     ours = json.loads((COMPONENT / "translations/en.json").read_text("utf-8"))
     found = set(leaves(ours))
     for path in (ROOT / "blueprints").rglob("*.yaml"):
@@ -113,7 +114,8 @@ def labels() -> frozenset[str]:
 def named(page: str) -> Iterator[str]:
     """Yield the labels that a page names.
 
-    They are bold; so are words that open a block or end with a mark, which are none.
+    They're bold; so are words that open a block or end with a mark, which aren't
+    labels.
     """
     for block in blocks(PAGES[page]):
         text = re.sub(r"^(?:[-*>] |\d+\. )", "", block)
@@ -136,7 +138,7 @@ def test_labels_are_found() -> None:
 
 
 def codes(page: str) -> list[str]:
-    """Return what a page sets in type of its own, without the examples."""
+    """Return a page's code spans, without the examples."""
     text = re.sub(r"^```.*?^```", "", PAGES[page], flags=re.DOTALL | re.MULTILINE)
     return CODE.findall(text)
 
@@ -147,6 +149,9 @@ def test_actions_and_events_exist(page: str) -> None:
     for kind in ("services", "triggers", "conditions"):
         described = yaml.safe_load((COMPONENT / f"{kind}.yaml").read_text("utf-8"))
         known |= {f"gatewright.{key}" for key in described}
+    if page == "docs/old-names.md":
+        for renamed in (table.ACTIONS, table.TRIGGERS, table.CONDITIONS):
+            known |= {f"gatewright.{old}" for old in renamed}
     source = "".join(path.read_text("utf-8") for path in COMPONENT.rglob("*.py"))
     for code in codes(page):
         if re.fullmatch(r"gatewright\.\w+", code):
@@ -178,7 +183,7 @@ def figures(page: str, heading: str) -> dict[str, str]:
 
 
 def test_the_usual_times_are_those_of_the_code() -> None:
-    told = figures("docs/tuning.md", "The usual times")
+    reported = figures("docs/tuning.md", "The usual times")
     levels, collector = Thresholds(start=1.0, stop=0.0), CollectorConfig(name="")
     holds = {kind: usual.hold for kind, usual in KIND_DEFAULTS.items() if usual.hold}
     assert holds.pop(MachineKind.MITER_SAW) == 15.0
@@ -195,7 +200,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
         "dropout time": levels.dropout,
         "time to confirm": collector.confirm,
     }
-    assert {name: told[name] for name in usual} == {
+    assert {name: reported[name] for name in usual} == {
         name: f"{seconds:g} s" for name, seconds in usual.items()
     }
     for unit, (start, stop) in LEVEL_DEFAULTS.items():
@@ -204,7 +209,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
 
 
 def test_the_usual_strokes_are_those_of_the_code() -> None:
-    told = figures("docs/hardware.md", "Move a gate")
+    reported = figures("docs/hardware.md", "Move a gate")
     rows = {
         ActuatorSort.COMPRESSED_AIR: "Air cylinder with a solenoid valve",
         ActuatorSort.SERVO: "Servo",
@@ -212,7 +217,7 @@ def test_the_usual_strokes_are_those_of_the_code() -> None:
         ActuatorSort.OTHER: "Other",
     }
     for sort, seconds in TRAVEL_DEFAULTS.items():
-        assert told[rows[sort]] == f"{seconds:g} s"
+        assert reported[rows[sort]] == f"{seconds:g} s"
 
 
 def test_readme_names_the_release_it_needs() -> None:
@@ -221,7 +226,7 @@ def test_readme_names_the_release_it_needs() -> None:
 
 
 def test_readme_sets_up_by_the_pages_as_they_come() -> None:
-    """Whoever follows it sees the titles that it names, one after the other."""
+    """Whoever follows it sees the named titles in order."""
     _, _, rest = PAGES["README.md"].partition("\n## Ten minutes")
     steps = re.findall(
         r"^\d\. \*\*([^*]+)\.\*\*", rest.partition("\n## ")[0], re.MULTILINE

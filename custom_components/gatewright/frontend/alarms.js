@@ -1,9 +1,9 @@
-/** The alarms that stand, each with what to do about it. */
+/** The active alarms, each with advice. */
 import { el, setAttribute, setText } from "./dom.js";
 import { timeText } from "./figures.js";
 import { glyph, setGlyph } from "./shapes.js";
 
-/** A list that announces what is new; `update` takes the card that it is shown on. */
+/** A list that announces new alarms; `update` takes its card. */
 export class AlarmList {
   constructor() {
     this.node = el("ul.alarms", { role: "list", "aria-live": "assertive", "aria-relevant": "additions" });
@@ -26,23 +26,23 @@ export class AlarmList {
       card.guard.attempt(item, () => fillItem(item, alarm, card), () => {
         setText(item.querySelector("h3"), card.t("part.broken"));
       });
-      // What stands already keeps its order, so it is not moved, nor read aloud again.
+      // A remaining alarm keeps its position, so it's neither moved nor read aloud again.
       const there = this.node.children[index] ?? null;
       if (there !== item) this.node.insertBefore(item, there);
     });
   }
 }
 
-/** What can wait until the work is done. */
+/** Alarms that can wait until the work is done. */
 const LATER = new Set(["bin_nearly_full", "filter_clean_due", "filter_replace_due", "service_due"]);
 
 const urgency = ({ kind }) => (kind === "fire_shutdown" ? 0 : LATER.has(kind) ? 2 : 1);
 
-/** The alarms that are told, the most urgent first. */
+/** The alarms to show, most urgent first. */
 function told(alarms) {
   const full = alarms.some(({ kind }) => kind === "bin_full");
   return alarms
-    // A bin that is full will not soon be full as well.
+    // A full bin won't soon be full as well.
     .filter(({ kind }) => !(full && kind === "bin_nearly_full"))
     .sort((one, other) => urgency(one) - urgency(other));
 }

@@ -1,4 +1,4 @@
-/** What all cards of Gatewright have in common. */
+/** The base of all Gatewright cards. */
 import { el, fire, setAttribute, setText } from "./dom.js";
 import { feedOf } from "./feed.js";
 import { onWhole } from "./figures.js";
@@ -8,14 +8,13 @@ import { glyph, setGlyph } from "./shapes.js";
 import { BASE, sheet } from "./styles.js";
 
 /**
- * A card: keeps its feed, its language and its clock. Nothing is drawn before its texts are there.
+ * A card: it keeps its feed, its language and its clock. Nothing is drawn before its texts are loaded.
  *
- * A subclass has `styles`, and may have `options` (the fields that its form has besides
- * those of every card), `build()` (draw everything anew into `this.body`),
- * `update(changes)` (take over what changed; `{all: true}` after a build) and `tick()`
- * (seconds passed; returns whether more will). Each of the three is only called with a
- * running system. What may fail by itself is drawn by `guard`, so that one missing field
- * does not blank the rest. `lost()` is called when the hub cannot be heard.
+ * A subclass has `styles`, and may have `options` (its form's fields besides those of every card), `build()` (draw
+ * everything anew into `this.body`), `update(changes)` (apply changes; `{all: true}` after a build) and `tick()` (a
+ * second passed; returns whether more will). Each of the three is called only with a loaded system. Parts that may
+ * fail alone are drawn by `guard`, so that one missing field doesn't blank the rest. `lost()` is called when Home
+ * Assistant can't be reached.
  */
 export class GatewrightCard extends HTMLElement {
   static styles = "";
@@ -79,29 +78,29 @@ export class GatewrightCard extends HTMLElement {
     this._disconnect();
   }
 
-  /** The picture of the system while it runs. */
+  /** The system's snapshot while it's loaded. */
   get picture() {
     const picture = this.feed?.picture;
     return picture?.state === "running" ? picture : null;
   }
 
-  /** The words of `{key, until}`, with the seconds left. */
+  /** The text of `{key, until}`, with the seconds left. */
   say({ key, until, values }) {
     if (until === null || until === undefined) return this.t(key, { left: "–", ...values });
     return this.t(key, { left: left(this.t, until - this.feed.now()) });
   }
 
-  /** Let time pass on the card every second, until `tick` has nothing more to count. */
+  /** Update the card every second, until `tick` has nothing more to count. */
   wind() {
     if (this._timer === undefined) this._beat();
   }
 
-  /** Have an action of the hub done; the hub itself shows what it refuses. */
+  /** Call an action; Home Assistant itself shows a refusal. */
   async act(domain, action, entityId) {
     try {
       await this.hass.callService(domain, action, {}, { entity_id: entityId });
     } catch {
-      // Shown by the page already.
+      // The page already shows it.
     }
   }
 
@@ -163,7 +162,7 @@ export class GatewrightCard extends HTMLElement {
     this.body.replaceChildren();
   }
 
-  /** Say what is the case when the picture is missing or old. */
+  /** Show a notice if the snapshot is missing or old. */
   _tellStatus() {
     const { status, picture, outdated } = this.feed;
     let key = null;
@@ -171,7 +170,7 @@ export class GatewrightCard extends HTMLElement {
     else if (picture.state !== "running") key = `state.${picture.state}`;
     else if (outdated) key = "state.updated";
     else if (picture.system.watching) key = "state.watching";
-    // A reload takes a moment: only what lasts is worth a word.
+    // A reload takes a moment: only a lasting one is worth a notice.
     clearTimeout(this._noteTimer);
     const absent = status === "live" && !this.picture;
     const brief = absent && this._built;
@@ -212,13 +211,13 @@ export class GatewrightCard extends HTMLElement {
     this._timer = undefined;
     if (!this.picture || document.visibilityState !== "visible") return;
     if (!this.guard.attempt(this, () => this.tick?.())) return;
-    // Just after the hub's clock shows another second.
+    // Just after Home Assistant's clock shows the next second.
     const wait = 1000 - ((this.feed.now() * 1000) % 1000) + 20;
     this._timer = setTimeout(() => this._beat(), Number.isFinite(wait) ? wait : 1000);
   }
 }
 
-/** Refuse what no card can work with. */
+/** Reject a configuration that no card can use. */
 function check(config) {
   if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
     throw new Error("entry_id must be the id of a Gatewright system");

@@ -1,4 +1,4 @@
-/** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
+/** Today per machine: when it ran, with or without dust collection; the collector's hours and starts. */
 import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, toldOf, total } from "./day-data.js";
@@ -59,7 +59,7 @@ export class DayCard extends GatewrightCard {
     this._close();
   }
 
-  /** The hub forgot the subscription with the connection. */
+  /** Home Assistant forgot the subscription with the connection. */
   lost() {
     this._end = undefined;
     this._close();
@@ -71,18 +71,18 @@ export class DayCard extends GatewrightCard {
     this._draw();
   }
 
-  /** The entities whose history is needed: `[running, air]` of each machine, the collector. */
+  /** The entities whose history is needed: `[running, collecting]` of each machine, the collector. */
   _entities() {
     const { machines, system } = this.picture;
     const rows = [...machines].map(([id, { name, entity, entities, sensed, needs_air }]) => ({
       id,
       name,
       needsAir: needs_air !== false,
-      // A pickup without a motor is at work while somebody asks for air there.
+      // A pickup without a motor is at work while it's requested.
       running: sensed ? entities?.running : entity,
       air: entities?.collecting,
     }));
-    // Its switch is on for as long, where nobody enabled the one that knows of the impeller.
+    // Its switch is on for the same time if the impeller's own entity isn't enabled.
     return { rows, turning: system.entities?.turning ?? system.entity };
   }
 
@@ -121,7 +121,7 @@ export class DayCard extends GatewrightCard {
     }
   }
 
-  /** Have the record's figures of today; without them the history has to do. */
+  /** Fetch today's figures from the statistics; without them the history has to do. */
   async _ask(key) {
     clearTimeout(this._asking);
     this._asking = undefined;
@@ -132,7 +132,7 @@ export class DayCard extends GatewrightCard {
     this._draw();
   }
 
-  /** What the history has told is in the record as well, and there it is summed up. */
+  /** Fetch the statistics again soon: they add up what the history has just reported. */
   _askSoon() {
     const key = this._key;
     this._asking ??= setTimeout(() => key === this._key && this.picture && this._ask(key), SOON);
@@ -147,11 +147,11 @@ export class DayCard extends GatewrightCard {
     this._end = undefined;
     this._key = null;
     this._missing = false;
-    // What was drawn stays until the new history comes.
+    // The last drawing stays until the new history comes.
     this._anew = true;
   }
 
-  /** Once a while: the bars of what runs grow, and a new day begins. */
+  /** Update now and then: running bars grow, and a new day begins. */
   _refresh() {
     if (!this.picture || document.visibilityState !== "visible") return;
     this._open();
@@ -221,7 +221,7 @@ export class DayCard extends GatewrightCard {
     return el("div.sums", {}, el("span", {}, el("b", {}, this.share(covered / run)), ` ${this.t("day.coverage")}`), hours);
   }
 
-  /** Draw again what is on the card, if anything is. */
+  /** Redraw what is on the card, if anything is. */
   redraw() {
     if (this._key) this._draw();
   }
@@ -248,7 +248,7 @@ export class DayCard extends GatewrightCard {
       el(
         "div.bar",
         { "aria-hidden": "true" },
-        // The second that a gate needs at every start is in the figure, not in the way.
+        // The second that a gate needs at every start is in the figure, but isn't drawn.
         ...day.withoutAir.map(part("none")),
         ...day.onlyAir.map(part("only")),
         ...day.withAir.map(part("with"))

@@ -1,26 +1,26 @@
 /**
- * What the hub sends of one system, put together: a whole picture once, then changes.
+ * One system's data from Home Assistant: a complete snapshot once, then changes.
  *
- * All cards of a page that show the same system share one subscription. Instants in the
- * picture are seconds on the hub's own monotonic clock; `now()` is that clock, read
- * through the `now` of the messages, so that no wall clock has to be right.
+ * All cards of a page that show the same system share one subscription. Instants in the snapshot are seconds on Home
+ * Assistant's monotonic clock; `now()` is that clock, derived from the `now` of the messages, so that no wall clock
+ * has to be right.
  *
- * `status` is `connecting`, `live`, `lost` (no connection to the hub), `absent` (the hub
- * does not know Gatewright, or not yet) or `unknown` (no such system for this user).
+ * `status` is `connecting`, `live`, `lost` (no connection to Home Assistant), `absent` (Gatewright isn't loaded, or
+ * not yet) or `unknown` (no such system for this user).
  */
 
 const RETRIES = [250, 500, 1000, 2000, 5000];
 const ALL = Object.freeze({ all: true });
 
-// A change of these changes the drawing, and not only what it shows.
+// A change of these changes the drawing, not only what it shows.
 const ANEW = ["name", "gates", "clears", "kind", "control"];
 
-// Something has to stand where a name is missing.
+// The placeholder for a missing name.
 const UNNAMED = "?";
 
 const shared = new WeakMap();
 
-/** Return the feed of a system, the first one without an id, through a connection. */
+/** Return a system's feed over a connection; without an id, the first system's. */
 export function feedOf(connection, entryId) {
   let feeds = shared.get(connection);
   if (!feeds) shared.set(connection, (feeds = new Map()));
@@ -30,7 +30,7 @@ export function feedOf(connection, entryId) {
   return feed;
 }
 
-/** The version that this page loaded: the folder that the modules came from. */
+/** The version that this page loaded: the folder of its modules. */
 export const VERSION = new URL(".", import.meta.url).pathname.split("/").at(-2);
 
 export class Feed {
@@ -48,7 +48,7 @@ export class Feed {
     this._onLost = () => this._lose();
   }
 
-  /** Call a listener with what changed; returns how to stop that. */
+  /** Call a listener with every change; returns a function that removes it. */
   listen(listener) {
     this._listeners.add(listener);
     if (this._listeners.size === 1) {
@@ -63,12 +63,12 @@ export class Feed {
     };
   }
 
-  /** The hub's clock now, in seconds. */
+  /** Home Assistant's clock now, in seconds. */
   now() {
     return performance.now() / 1000 + this._ahead;
   }
 
-  /** Whether the hub runs another version of Gatewright than this page loaded. */
+  /** Whether Home Assistant runs another version of Gatewright than this page loaded. */
   get outdated() {
     const version = this.picture?.version;
     return Boolean(version) && version !== VERSION;
@@ -77,13 +77,13 @@ export class Feed {
   async _start() {
     clearTimeout(this._timer);
     const attempt = ++this._attempt;
-    // A hub that was restarted has another clock.
+    // After a restart, Home Assistant has another clock.
     this._ahead = -Infinity;
     const message = { type: "gatewright/subscribe" };
     if (this._entryId) message.entry_id = this._entryId;
     try {
-      // After a restart the hub takes connections before it knows our command: the
-      // library would give up there, so renewing is done here.
+      // After a restart, Home Assistant accepts connections before it knows our command. The library would give up
+      // there, so we resubscribe here.
       const end = await this._connection.subscribeMessage(
         (sent) => attempt === this._attempt && this._take(sent),
         message,
@@ -115,7 +115,7 @@ export class Feed {
     clearTimeout(this._timer);
     this._attempt++;
     this._retries = 0;
-    // The hub forgot the subscription with the connection.
+    // Home Assistant forgot the subscription with the connection.
     this._end = undefined;
     this._set("lost");
   }
@@ -127,7 +127,7 @@ export class Feed {
   }
 
   _take(sent) {
-    // The message that travelled fastest shows best how the clocks differ.
+    // The fastest message shows best how the clocks differ.
     this._ahead = Math.max(this._ahead, sent.now - performance.now() / 1000);
     const changes = "state" in sent ? this._begin(sent) : this._merge(sent);
     if (this.status !== "live") {
@@ -169,7 +169,7 @@ export class Feed {
     return all ? ALL : changes;
   }
 
-  /** Take over changed parts; returns whether the map has to be drawn anew. */
+  /** Apply changed parts; returns whether the map has to be drawn anew. */
   _parts(parts, changed) {
     let anew = false;
     for (const [id, fields] of Object.entries(changed)) {
@@ -193,7 +193,7 @@ export class Feed {
   }
 }
 
-/** Parts by their id, which each of them knows as well. */
+/** Parts by their id, which each of them also contains. */
 function partsOf(sent) {
   return new Map(Object.entries(sent || {}).map(([id, part]) => [id, { name: UNNAMED, ...part, id }]));
 }

@@ -1,4 +1,4 @@
-/** Texts in the language of Home Assistant's user, from the integration's own translations. */
+/** Texts in the user's language, from the integration's own translations. */
 import { numberText, pluralOf } from "./figures.js";
 
 const CATEGORY = "config_panel";
@@ -6,7 +6,7 @@ const START = `component.gatewright.${CATEGORY}.`;
 const loaded = new Map();
 const asked = new Map();
 
-/** The language of one such as `de-CH`. */
+/** The language of a locale such as `de-CH`. */
 export const base = (language) => (language || "en").toLowerCase().split(/[-_]/)[0];
 
 /** Load a language over a connection; returns whether it came, so that a card draws again. */
@@ -16,7 +16,7 @@ export async function load(connection, language) {
   return asked.get(language);
 }
 
-/** Ask for the texts of a language; Home Assistant puts English in the place of what is missing. */
+/** Fetch the texts of a language; Home Assistant fills gaps with English. */
 async function ask(connection, language) {
   const type = "frontend/get_translations";
   try {
@@ -24,12 +24,12 @@ async function ask(connection, language) {
     loaded.set(language, answer.resources);
     return true;
   } catch {
-    // Not now: whoever needs the texts asks again.
+    // Not now: the next user of the texts fetches them again.
     return false;
   }
 }
 
-/** Return how to translate into a language, `t(key, values)`; null before it is loaded. */
+/** Return the translate function of a language, `t(key, values)`; null before it's loaded. */
 export function translator(language) {
   const texts = loaded.get(language) ?? loaded.get(base(language));
   if (!texts) return null;
@@ -42,21 +42,21 @@ export function translator(language) {
   };
 }
 
-/** The text for a number of things, `_one` or `_other` and so on; undefined where there is none. */
+/** The text for a count, `_one` or `_other` and so on; undefined without one. */
 function plural(texts, key, count) {
   const other = texts[`${key}_other`];
   // The plural follows the language of the texts, which may not be the user's.
   return other && (texts[`${key}_${pluralOf(texts[`${START}language.code`], count)}`] ?? other);
 }
 
-/** Seconds left as a person reads them: `12 s`, from two minutes on `2:05`. */
+/** Remaining seconds as text: `12 s`, from two minutes on `2:05`. */
 export function left(t, seconds) {
   const whole = Math.max(0, Math.ceil(seconds - 0.05));
   if (whole < 120) return t("time.s", { s: whole });
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-/** A length of time in words: `1 h 5 min`. */
+/** A duration as text: `1 h 5 min`. */
 export function span(t, seconds) {
   if (seconds < 60) return t("time.s", { s: Math.round(seconds) });
   const minutes = Math.round(seconds / 60);

@@ -1,19 +1,19 @@
-/** The dashboard that makes itself: one set of views for each system of the hub. */
+/** The generated dashboard: one set of views for each system. */
 import { load, translator } from "./i18n.js";
 
 const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
 const UPKEEP = /^(bin|filter|upkeep)/;
-/** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
+/** What is drawn as curves: only the whole shop's, or nobody finds a line among dozens. */
 const CURVES = /^(airflow|main_velocity|suction)$/;
-/** Whether tabs with a system's name before each would leave a phone room for one. */
+/** Whether tabs have no room for a system's name before each label. */
 const narrow = () => window.innerWidth < 900;
-/** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
+/** Letters that fit on half a section: two of them on a wide page, one on a phone. */
 const short = () => (narrow() ? 14 : 24);
 
 /** Letters of a name beside a switch, on a phone of 360 px. */
 const ROOM = 17;
 
-/** What stands in the place of a tab's words there. */
+/** The icons that replace the tabs' labels there. */
 const ICONS = {
   alarms: "mdi:alert-circle-outline",
   map: "mdi:map-outline",
@@ -24,7 +24,7 @@ const ICONS = {
   record: "mdi:chart-bar",
 };
 
-/** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
+/** The dashboard strategy `custom:gatewright`; `entry_id` selects one of several systems. */
 export class GatewrightStrategy extends HTMLElement {
   static noEditor = true;
   static registryDependencies = ["entities", "devices"];
@@ -35,7 +35,7 @@ export class GatewrightStrategy extends HTMLElement {
 
   static async generate(config, hass) {
     await load(hass.connection, hass.language);
-    // Views are made but once: where the texts do not come, they have plain names.
+    // Views are made only once: without the texts they have plain names.
     const t = translator(hass.language) ?? ((key) => key.split(".")[1]);
     const systems = (await hass.callWS({ type: "gatewright/systems" })).filter(
       ({ entry_id }) => !config.entry_id || entry_id === config.entry_id
@@ -58,7 +58,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     ...content,
   });
   const tiles = (entities) => entities.map((entity) => tileOf(hass, entity, isLong(hass, entity)));
-  // In a list, and with something to do beside each name, all look alike.
+  // In a list with an action beside each name, all look alike.
   const list = (entities) => {
     const long = entities.some((entity) => isLong(hass, entity));
     return entities.map((entity) => tileOf(hass, entity, long));
@@ -115,24 +115,24 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   return views;
 }
 
-/** Features by domain: what acts says what it does; the tile itself only shows. */
+/** Features by domain: an acting feature says what it does; the tile itself only shows. */
 const FEATURES = { cover: "cover-open-close", button: "button", switch: "toggle" };
 
-/** Whether the name of an entity needs the width of a section. */
+/** Whether an entity's name needs the width of a section. */
 function isLong(hass, entity) {
-  // The page's own function for names may be older than the entities when views are made.
+  // The page's own name function may be older than the entities when views are made.
   return (hass.entities[entity]?.name ?? "").length > short();
 }
 
-/** Whether there is room beside an entity's name; a switch's needs less than a gate's. */
+/** Whether there's room beside an entity's name; a switch needs less than a gate. */
 function inlined(type, hass, entity, long) {
   return !long || type === "button" || (type === "toggle" && (hass.entities[entity]?.name ?? "").length <= ROOM);
 }
 
-/** The tile of an entity; under a heading with the device's name it needs but its own. */
+/** An entity's tile; under a heading with the device's name it needs only its own. */
 function tileOf(hass, entity, long) {
   const type = FEATURES[entity.split(".")[0]];
-  // The switch of a pickup has the pickup's name, which its heading says already.
+  // A pickup's switch has the pickup's name, which its heading already has.
   const request = hass.entities[entity]?.translation_key === "request";
   const own = request ? hass.localize("component.gatewright.entity.switch.request.name") : "";
   return {
@@ -142,7 +142,7 @@ function tileOf(hass, entity, long) {
     icon_tap_action: { action: "more-info" },
     ...(long ? { grid_options: { columns: 12 } } : {}),
     ...(type ? { features: [{ type }], features_position: inlined(type, hass, entity, long) ? "inline" : "bottom" } : {}),
-    // When it was pressed last is of no use.
+    // When a button was last pressed is of no use.
     ...(type === "button" ? { hide_state: true } : {}),
   };
 }
@@ -152,7 +152,7 @@ function section(heading, cards) {
   return { type: "grid", cards: [{ type: "heading", heading, heading_style: "title" }, ...cards] };
 }
 
-/** Our entities of one system, sorted by what they belong to. */
+/** Our entities of one system, grouped by part. */
 function partsOf(hass, entryId) {
   const devices = Object.values(hass.devices).filter(
     (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
@@ -171,7 +171,7 @@ function partsOf(hass, entryId) {
       if (AIRFLOW.test(translation_key ?? "")) flows.push(entity_id);
       else if (UPKEEP.test(translation_key ?? "")) parts[/^(bin|filter)/.exec(translation_key)?.[0] ?? "upkeep"].push(entity_id);
     }
-    // The collector's come first: they are the whole shop's.
+    // The collector's come first: they're the whole shop's.
     if (flows.length) parts.airflow[ids("collector").length ? "unshift" : "push"]({ name, entities: flows });
     parts.gates.push(...ids("gate"));
     parts.told.push(...ids("collector", "request"));
@@ -179,7 +179,7 @@ function partsOf(hass, entryId) {
       const entities = ids("request", "machine_phase", "running", "collecting", "connected", "collected_share", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
-      // Switches need the whole width; what is only half as wide stands together, or leaves gaps.
+      // Switches need the whole width; half-width tiles are grouped, or there would be gaps.
       parts.collector.push(...ids("collector", "automatic", "start_block", "collector_phase", "problem", "hand_gate"));
       parts.totals.push(...ids("on_time", "starts", "collected_share"));
       parts.curves.push(...own.filter((entity) => CURVES.test(keyOf(entity))).map(({ entity_id }) => entity_id));
@@ -188,7 +188,7 @@ function partsOf(hass, entryId) {
       );
     }
   }
-  // What stands there now comes before what is done about it.
+  // The present state comes before what can be done about it.
   for (const key of ["bin", "filter"]) parts[key].sort((a, b) => a.startsWith("button.") - b.startsWith("button."));
   parts.machines.sort((a, b) => a.name.localeCompare(b.name, hass.language));
   return parts;

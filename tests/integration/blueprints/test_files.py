@@ -1,4 +1,4 @@
-"""Every blueprint is one that the hub takes, explains itself, and says what starts by itself."""
+"""Every blueprint is accepted by Home Assistant, explains itself, and warns of unattended starts."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -13,12 +13,13 @@ from homeassistant.util import yaml as yaml_util
 import pytest
 from pytest_homeassistant_custom_component.test_util.aiohttp import AiohttpClientMocker
 
+from benchmarks.first_hour import oldest_release
 from custom_components.gatewright.core.control.alarms import AlarmKind
 
 from .helpers import FOLDER, NAMES
 
-SMALLEST_HUB = "2026.10.4"
 STARTS_SOMETHING = {"air_cleaner", "bin_alert", "wall_button"}
+HOURS = {"collector", "hours"}
 
 
 def load(name: str) -> dict[str, Any]:
@@ -28,7 +29,7 @@ def load(name: str) -> dict[str, Any]:
 
 
 def inputs(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield every input with what describes it, those of sections included."""
+    """Yield every input with its description, those of sections included."""
     for key, value in data["blueprint"]["input"].items():
         if "input" in value:
             yield from value["input"].items()
@@ -43,13 +44,16 @@ def test_there_are_blueprints_for_what_an_owner_wants() -> None:
         "announcement",
         "bin_alert",
         "day_summary",
+        "opening_hours",
         "wall_button",
     ]
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
+def test_home_assistant_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
     data = load(name)
+    # The same as in the store's file: scripts/test --oldest tries it.
+    oldest = oldest_release()
     for _ in range(2):
         blueprint = Blueprint(
             data,
@@ -58,8 +62,8 @@ def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
             schema=AUTOMATION_BLUEPRINT_SCHEMA,
         )
         assert blueprint.validate() is None
-        assert blueprint.metadata["homeassistant"]["min_version"] == SMALLEST_HUB
-        # An import writes the blueprint in its own way, with all its defaults.
+        assert blueprint.metadata["homeassistant"]["min_version"] == oldest
+        # An import rewrites the blueprint with all its defaults.
         saved = yaml_util.parse_yaml(blueprint.yaml())
         assert isinstance(saved, dict)
         data = saved
@@ -89,14 +93,20 @@ def test_it_explains_itself(name: str) -> None:
     for key, value in inputs(data):
         assert value["name"], key
         assert value["selector"], key
-    # Only what has to be picked is asked for; all else has a sensible value.
+    # Only what must be picked has no default; everything else has a sensible one.
     must = {key for key, value in inputs(data) if "default" not in value}
-    assert must <= {"system", "phone", "button", "air", "phase", "cleaner"}
+    assert must <= {"system", "phone", "button", "air", "phase", "cleaner", *HOURS}
 
 
 @pytest.mark.parametrize("name", sorted(STARTS_SOMETHING))
-def test_it_warns_of_what_starts_by_itself(name: str) -> None:
+def test_it_warns_of_unattended_starts(name: str) -> None:
     assert "plug" in load(name)["blueprint"]["description"]
+
+
+def test_opening_hours_say_that_they_keep_nobody_from_a_machine() -> None:
+    description = load("opening_hours")["blueprint"]["description"]
+    assert "Every machine still starts by its own switch" in description
+    assert "padlock" in description
 
 
 def test_the_choices_exist() -> None:

@@ -1,4 +1,4 @@
-"""The bin and every other alarm on a phone, with what the blueprints bring along and with other values."""
+"""The bin and every other alarm on a phone, with the blueprints' defaults and with other values."""
 
 from typing import Any
 
@@ -38,7 +38,7 @@ async def tap(
 # The bin
 
 
-async def test_the_bin_is_told_and_emptied(
+async def test_the_bin_is_reported_and_emptied(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -61,12 +61,12 @@ async def test_the_bin_is_told_and_emptied(
         assert gone["message"] == "clear_notification"
         assert gone["data"]["tag"] == push["data"]["tag"]
     assert workshop.state(EMPTIED_AT) != "unknown"
-    # The sensor agrees: there is nothing more to say.
+    # The sensor agrees: nothing more to report.
     await workshop.pass_time(3700, 60)
     assert phone.pushes() == []
 
 
-async def test_a_bin_that_still_counts_as_full_is_told(
+async def test_a_bin_that_still_counts_as_full_is_reported(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -83,7 +83,7 @@ async def test_a_bin_that_still_counts_as_full_is_told(
 async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
-    """The alert stayed on a phone that was off; somebody had emptied it meanwhile."""
+    """The alert stayed on a phone that was off; the bin was emptied meanwhile."""
     device = collector_device(hass, system)
     await automate(hass, "bin_alert", system=device, phone=phone.device_id)
     await put(workshop, BIN, "on")
@@ -97,7 +97,7 @@ async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
     await tap(workshop, phone, old, "Emptied")
     assert workshop.state(EMPTIED_AT) == at
     assert [push["message"] for push in phone.pushes()] == ["clear_notification"]
-    # Nor does it ask to be reminded of what is over.
+    # Nor does it offer a reminder of what is over.
     await tap(workshop, phone, old, "Remind me in an hour")
     await workshop.pass_time(3700, 60)
     assert {push["message"] for push in phone.pushes()} == {"clear_notification"}
@@ -154,14 +154,14 @@ async def test_the_bin_alert_in_other_words_at_another_time(
     assert [gone["message"] for gone in phone.pushes()] == ["clear_notification"]
 
 
-async def test_a_full_bin_is_told_again_after_a_restart(
+async def test_a_full_bin_is_reported_again_after_a_restart(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
     await automate(hass, "bin_alert", system=device, phone=phone.device_id)
     await put(workshop, BIN, "on")
     (push,) = phone.pushes()
-    # What waits for the hour would be gone with the hub.
+    # Whatever waits for the hour would be gone with Home Assistant.
     await tap(workshop, phone, push, "Remind me in an hour")
     hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
     await workshop.settle()
@@ -172,7 +172,7 @@ async def test_a_full_bin_is_told_again_after_a_restart(
     phone.pushes()
 
 
-async def test_an_empty_bin_is_not_told_after_a_restart(
+async def test_an_empty_bin_is_not_reported_after_a_restart(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -183,7 +183,7 @@ async def test_an_empty_bin_is_not_told_after_a_restart(
 
 
 @pytest.mark.parametrize("early", [True, False])
-async def test_a_bin_that_is_soon_full_is_told_if_wanted(
+async def test_a_bin_that_is_soon_full_is_reported_if_wanted(
     hass: HomeAssistant,
     workshop: Workshop,
     system: MockConfigEntry,
@@ -203,7 +203,7 @@ async def test_a_bin_that_is_soon_full_is_told_if_wanted(
 # Every alarm
 
 
-async def test_an_alarm_is_told_with_cause_and_advice(
+async def test_an_alarm_is_reported_with_cause_and_advice(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)

@@ -1,10 +1,11 @@
 """One gate that moves: its plan, its actuator, and how it really travels."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
 from typing import Any, Final
 
 from ..config import GateConfig, GateKind
+from ..times import next_after
 from .actuator import LEAST_WINDOW, Actuator
 from .actuator_memory import ActuatorMemory
 from .actuator_states import Deviation
@@ -42,7 +43,7 @@ class ManagedGate:
         self.plan = plan
         self.is_powered = plan.kind is GateKind.POWERED
         shows, lag = (plan.travel, 0.0) if plan.feedback else (confirm, plan.travel)
-        self.actuator.window, self.actuator.lag = max(LEAST_WINDOW, shows), lag
+        self.actuator.set_times(window=max(LEAST_WINDOW, shows), lag=lag)
 
     @property
     def can_be_moved(self) -> bool:
@@ -51,7 +52,7 @@ class ManagedGate:
         return self.is_powered and actuator.reachable and not actuator.failed
 
     def stays_passable(self, now: float) -> bool:
-        """Whether it is a way in for the air, and nothing closes it."""
+        """Whether it is open enough for the impeller, and nothing closes it."""
         actuator = self.actuator
         if actuator.stays(now):
             return True
@@ -92,8 +93,8 @@ class ManagedGate:
 
     def rests(self, now: float) -> bool:
         """Whether it is closed and nothing will happen to it without a new event."""
-        wished = self.actuator.target is False or not self.is_powered
-        return wished and self.actuator.rests_off(now)
+        stays_closed = self.actuator.target is False or not self.is_powered
+        return stays_closed and self.actuator.rests_off(now)
 
     def report(
         self,
@@ -147,15 +148,12 @@ class ManagedGate:
         if (overdue := self._overdue_at) is not None and now >= overdue:
             self.travel.trusted = False
 
-    def due_after(self, now: float) -> Iterator[float]:
-        """Yield the instants after `now` at which time alone changes something."""
-        if (due := self.actuator.due_after(now)) is not None:
-            yield due
+    def due_after(self, now: float) -> float | None:
+        """Return the next instant after `now` at which time alone changes something."""
+        due = self.actuator.due_after(now)
         if self.travel.told_at is None:
-            return
-        for at in (self._overdue_at, self.travel.lags_from):
-            if at is not None and at > now:
-                yield at
+            return due
+        return next_after(now, (due, self._overdue_at, self.travel.lags_from))
 
     def remember(self, now: float) -> dict[str, Any]:
         """Return what has to survive a restart."""
@@ -167,7 +165,7 @@ class ManagedGate:
     def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
         """Take up what `remember` described, `passed` seconds ago.
 
-        Of what the shop wished only that the gate stands open is kept: none is closed on
+        Of the targets only open is kept: no gate is closed on
         the word of an earlier process while the impeller may be turning. What a
         person put somewhere, so that it is `held`, stays there.
         """

@@ -1,4 +1,4 @@
-"""When the filter wants cleaning, and when cleaning no longer helps."""
+"""When the filter needs cleaning, and when cleaning no longer helps."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -30,12 +30,15 @@ _LEAST_FLOW = 0.3
 _FARTHEST = 5000 * HOUR
 """Seconds of running beyond which a rise is as good as none."""
 
+_MOST_LOADED = 20.0
+"""The loading is taken for no more than this: beyond it nothing flows."""
+
 _LONG = 20
 """Readings kept within a slice."""
 
 
 class FilterWork(StrEnum):
-    """What the filter wants."""
+    """What the filter needs."""
 
     NOTHING = "nothing"
     CLEAN = "clean"
@@ -43,7 +46,7 @@ class FilterWork(StrEnum):
 
 
 class FilterReason(StrEnum):
-    """Why it wants it."""
+    """Why the filter needs work."""
 
     HOURS = "hours"
     PRESSURE = "pressure"
@@ -53,7 +56,7 @@ class FilterReason(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilterState:
-    """What the filter wants and why, and how long it will do without.
+    """What the filter needs and why, and how long it will do without.
 
     `level` is the pressure now and `base` what the last cleaning left, in Pa at the
     reference flow; `rise` is Pa per hour of running. `clean_in` and `replace_in` are
@@ -158,6 +161,14 @@ class FilterMonitor:
         return self._slices[-1].pressure if self._slices else None
 
     @property
+    def loading(self) -> float:
+        """The measured loss over that of the clean filter; 1 where either is unknown."""
+        level, clean = self.level, self.plan.loss
+        if level is None or not clean or self.plan.flow is None or not self.measured:
+            return 1.0
+        return level / clean
+
+    @property
     def base(self) -> float | None:
         """The loss that the last cleaning left, in Pa; None until that is known."""
         if not self._slices:
@@ -185,7 +196,7 @@ class FilterMonitor:
         return max(first, (first + self.plan.clean_at) / 2)
 
     def state(self) -> FilterState:
-        """Return what the filter wants."""
+        """Return what the filter needs."""
         clean_in = earliest(
             (_left(self.plan.clean_after, self.since_cleaned), self._pressure_left())
         )
@@ -277,6 +288,11 @@ class FilterMonitor:
         left = self.bases
         # One cleaning may have been a poor one.
         return len(left) > 2 and min(left[-2:]) >= self.replace_at
+
+
+def clamped_loading(loading: float) -> float:
+    """Return a filter's loading within what one can have."""
+    return min(_MOST_LOADED, max(1.0, loading))
 
 
 def _left(limit: float | None, spent: float) -> float | None:

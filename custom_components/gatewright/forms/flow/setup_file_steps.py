@@ -1,26 +1,22 @@
-"""The pages about the set-up as a file: download it, try another one, import it."""
+"""The pages of the set-up file: download it, check another one, import it."""
 
 from abc import abstractmethod
 from typing import Any, Final
 
-from homeassistant.components.file_upload import process_uploaded_file
 from homeassistant.config_entries import (
     ConfigEntryState,
     ConfigFlowResult,
     OptionsFlow,
 )
-from homeassistant.core import HomeAssistant
-from homeassistant.helpers.selector import FileSelector, FileSelectorConfig
 import voluptuous as vol
 
-from ...core.plan.fields import UnreadablePlanError
 from ...core.setup_file.document import SetupFile
-from ...core.setup_file.reading import read_setup_text
 from ...features.setup_file.download import download
 from ...features.setup_file.importing import import_setup
 from ...features.setup_file.review import review
-from ...features.setup_file.texts import refusals, review_lines
+from ...features.setup_file.texts import review_lines
 from ...texts.texts import Texts
+from .setup_upload import UploadError, read_upload, setup_file_selector
 
 CONF_FILE: Final = "file"
 
@@ -32,12 +28,12 @@ class SetupFileSteps(OptionsFlow):
 
     @abstractmethod
     async def stored(self) -> ConfigFlowResult:
-        """Go on once something was stored, or nothing was to be."""
+        """Continue after something was stored, or nothing had to be."""
 
     async def async_step_setup_file(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Hand out the file, and take another one."""
+        """Offer the file, and take another one."""
         if self.config_entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_loaded")
         errors: dict[str, str] = {}
@@ -47,21 +43,14 @@ class SetupFileSteps(OptionsFlow):
             if CONF_FILE not in user_input:
                 return await self.stored()
             try:
-                text = await self.hass.async_add_executor_job(
-                    _text_of, self.hass, user_input[CONF_FILE]
-                )
-                self._uploaded = read_setup_text(text)
-            except UnreadablePlanError as err:
-                reasons = " ".join(row["text"] for row in refusals(texts, err))
-                errors[CONF_FILE] = "no_setup"
-            except OSError, ValueError:
-                errors[CONF_FILE] = "no_file"
+                self._uploaded = await read_upload(self.hass, user_input[CONF_FILE])
+            except UploadError as err:
+                errors[CONF_FILE], reasons = err.code, err.detail
             else:
                 return await self.async_step_setup_review()
-        selector = FileSelector(FileSelectorConfig(accept=".json,application/json"))
         return self.async_show_form(
             step_id="setup_file",
-            data_schema=vol.Schema({vol.Optional(CONF_FILE): selector}),
+            data_schema=vol.Schema({vol.Optional(CONF_FILE): setup_file_selector()}),
             errors=errors,
             description_placeholders={
                 "download": self._link(texts),
@@ -73,7 +62,7 @@ class SetupFileSteps(OptionsFlow):
     async def async_step_setup_review(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what importing would do, and do it once that was read."""
+        """Show what importing would do, and import once that was read."""
         if self.config_entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_loaded")
         found = review(self.hass, self._uploaded, self.config_entry, {})
@@ -91,16 +80,10 @@ class SetupFileSteps(OptionsFlow):
         )
 
     def _link(self, texts: Texts) -> str:
-        """Return what downloads the file, or its words where there is no server."""
+        """Return the download link, or its text where there's no server."""
         words = texts("setup_change", "download")
         address = download(self.hass, self.config_entry.entry_id)
         if address is None:
             return words
-        # Without a target the frontend would take it for a page of its own.
+        # Without a target the frontend would treat it as one of its own pages.
         return f'<a href="{address}" target="_blank">{words}</a>'
-
-
-def _text_of(hass: HomeAssistant, file_id: str) -> str:
-    """Return the text of an uploaded file; raises `OSError` or `ValueError`."""
-    with process_uploaded_file(hass, file_id) as path:
-        return path.read_text("utf-8")

@@ -1,4 +1,4 @@
-"""The pages that ask for a whole system, one after the other."""
+"""The pages that set up a whole system, one after the other."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -9,7 +9,6 @@ from homeassistant.core import split_entity_id
 
 from ... import const
 from ...core.config import GateKind
-from ...features.calibration.learning_texts import LearningTexts
 from ...runtime.entity_references import to_entity_id
 from ...texts.texts import Texts
 from ..entity_picker import (
@@ -24,7 +23,7 @@ from ..entity_usage import COLLECTOR_PART, EntityUsage
 from ..field import FormContext, Values
 from ..form import Form, Group
 from ..form_errors import FormErrors
-from ..kinds import BooleanField, ChoiceField, EntityField, PartsField, TextsField
+from ..kinds import BooleanField, ChoiceField, EntityField, TextsField
 from ..names import (
     NAME_ERRORS,
     free_name,
@@ -37,18 +36,20 @@ from ..names import (
 from ..sensor_description import name_of
 from .collector import COLLECTOR
 from .gate import GATE, ON_OFF
+from .levels_page import LevelsPage
 from .machine import MACHINE, STATES_IF_UNCLEAR
 from .monitor_only import CONF_MONITOR_ONLY
 from .parts import gate_part
 from .setup_page import Page
+from .setup_upload import SetupFileField
 from .system_draft import Draft, DraftPart
 
+CONF_SETUP_FILE = "setup_file"
 CONF_MACHINES = "machines"
 CONF_PICKUPS = "pickups"
 CONF_ASK_POSITIONS = "ask_positions"
 CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
-CONF_ACCEPTED = "accepted"
 CONF_WITHOUT_GATE = "without_gate"
 OPEN_INLET, LEAVE_OUT = "open_inlet", "leave_out"
 
@@ -61,14 +62,17 @@ class CollectorPage(Page):
         Group(
             "collector",
             COLLECTOR[CONF_NAME],
-            COLLECTOR[const.CONF_SWITCH],
+            # A set-up file has a switch of its own.
+            replace(COLLECTOR[const.CONF_SWITCH], required=False),
             collapsed=False,
+            errors=("switch_missing",),
         ),
         Group(
             "more",
             COLLECTOR[const.CONF_POWER],
             COLLECTOR[CONF_MONITOR_ONLY],
             COLLECTOR[const.CONF_HIDE_WRAPPED],
+            SetupFileField(CONF_SETUP_FILE),
         ),
     )
 
@@ -88,6 +92,10 @@ class CollectorPage(Page):
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         draft = self.draft
         draft.claims.begin(COLLECTOR_PART, str(typed.get(CONF_NAME)))
+        if not typed.get(const.CONF_SWITCH):
+            mistakes.add(const.CONF_SWITCH, "switch_missing")
+            self.judge(typed, mistakes)
+            return
         if typed.get(const.CONF_POWER) is None and (meter := self._meter(typed)):
             draft.meter = meter
             typed = {**typed, const.CONF_POWER: meter}
@@ -104,7 +112,7 @@ class CollectorPage(Page):
 
 
 class MachinesPage(Page):
-    """Which machines and pickups there are."""
+    """Which machines and pickups exist."""
 
     step = "machines"
     form = Form(
@@ -129,7 +137,7 @@ class MachinesPage(Page):
 
 
 class GatesPage(Page):
-    """Which gates and inlets there are."""
+    """Which gates and inlets exist."""
 
     step = "gates"
     form = Form(
@@ -151,7 +159,7 @@ class GatesPage(Page):
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         gates = self.draft.gates
-        # Names that were typed come before those that are made up.
+        # Typed names come before generated ones.
         for gate in self.name_each(CONF_OPEN_INLETS, typed, mistakes):
             gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
             gate.asked = False
@@ -162,7 +170,9 @@ class GatesPage(Page):
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
                 const.CONF_ACTUATOR_SORT
             ) or guess_sort(name_of(self.hass, gate.entity_id))
-            gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
+            gate.asked = typed[CONF_ASK_POSITIONS] and not self._reports_position(
+                gate.entity_id
+            )
             gates.append(gate)
         for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.HAND
@@ -170,8 +180,8 @@ class GatesPage(Page):
             gate.asked = False
             gates.append(gate)
 
-    def _tells(self, entity_id: str) -> bool:
-        """Return whether an actuator tells where it is, not only what it was told."""
+    def _reports_position(self, entity_id: str) -> bool:
+        """Return whether an actuator reports a position, not only its last command."""
         state = self.hass.states.get(entity_id)
         return split_entity_id(entity_id)[0] not in ON_OFF and not (
             state and state.attributes.get(ATTR_ASSUMED_STATE)
@@ -179,10 +189,9 @@ class GatesPage(Page):
 
 
 class _PartPage(Page):
-    """One gate or machine of several."""
+    """One of several gates or machines."""
 
     def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
-        """Turn to a part."""
         super().__init__(draft)
         self.part = part
         self.known = part.base
@@ -208,7 +217,7 @@ class _PartPage(Page):
         return context
 
     def _others(self) -> dict[str, str]:
-        """Return the names that are taken for this part, which others have."""
+        """Return the names that other parts have taken."""
         parts = self.draft.machines
         if self.part not in parts:
             parts = self.draft.gates
@@ -228,7 +237,7 @@ def _is_on_off(context: FormContext) -> bool:
 
 
 class GatePage(_PartPage):
-    """How one gate tells its position; the page of the others is not shown."""
+    """How one gate reports its position; other gates have no such page."""
 
     step = "gate"
     form = GATE.cut(
@@ -252,7 +261,7 @@ class GatePage(_PartPage):
         super().read({CONF_NAME: self._free_name(), **typed}, mistakes)
 
     def _free_name(self) -> str:
-        """Return the name of an inlet, or one made from the actuator's."""
+        """Return an inlet's name, or one made from the actuator's."""
         return self.part.name or free_name(
             gate_name(self.hass, self.part.entity_id), self._others()
         )
@@ -264,7 +273,7 @@ def _lacks_gate(context: FormContext) -> bool:
 
 
 class MachinePage(_PartPage):
-    """What one machine is and which gates it needs."""
+    """What one machine is, and which gates it needs."""
 
     step = "machine"
     form = MACHINE.cut(
@@ -289,8 +298,16 @@ class MachinePage(_PartPage):
         return {
             CONF_NAME: free_name(name, self._others()),
             const.CONF_KIND: guess_kind(name),
-            const.CONF_GATES: guess_gates(name, gates),
+            const.CONF_GATES: guess_gates(name, gates, self._other_machines()),
         }
+
+    def _other_machines(self) -> list[str]:
+        """Return what the shop's other machines are called, as far as is known."""
+        return [
+            machine_name(self.hass, other.entity_id) if other.entity_id else other.name
+            for other in self.draft.machines
+            if other is not self.part
+        ]
 
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
@@ -305,7 +322,7 @@ class MachinePage(_PartPage):
         super().read(typed, mistakes)
 
     def _inlet(self, name: str, mistakes: FormErrors) -> DraftPart:
-        """Add an inlet to the draft that is always open, for this machine."""
+        """Add an always-open inlet for this machine to the draft."""
         draft, key = self.draft, f"inlet:{self.part.key}"
         inlet = DraftPart(
             key=key,
@@ -328,53 +345,8 @@ class MachinePage(_PartPage):
         return context
 
 
-class LevelsPage(Page):
-    """What the histories of the machines' sensors tell; not shown where they do not."""
-
-    step = "levels"
-    form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
-
-    def __init__(self, draft: Draft) -> None:
-        """Find nothing before it was looked."""
-        super().__init__(draft)
-        self._found: dict[str, dict[str, float | None]] = {}
-        self.asked = False
-
-    @override
-    async def prepare(self) -> None:
-        told = []
-        for machine in self.draft.machines:
-            if (unit := machine.data.get(const.CONF_UNIT)) is None:
-                continue
-            found = await self.draft.look(machine.entity_id, unit)
-            told.append((machine.name, found))
-            if (figures := found.figures) is not None:
-                self._found[machine.part_id] = {**figures, **found.certain}
-        self.asked = bool(self._found)
-        words = await LearningTexts.load(self.hass)
-        self.placeholders["found"] = words.overview(told)
-
-    @override
-    def values(self) -> dict[str, Any]:
-        return {CONF_ACCEPTED: list(self._found)}
-
-    @override
-    def form_context(self, claims: EntityUsage) -> FormContext:
-        context = super().form_context(claims)
-        names = {machine.part_id: machine.name for machine in self.draft.machines}
-        context.part_names = {part: names[part] for part in self._found}
-        return context
-
-    @override
-    def read(self, typed: Values, mistakes: FormErrors) -> None:
-        accepted = typed.get(CONF_ACCEPTED, [])
-        for machine in self.draft.machines:
-            if machine.part_id in accepted:
-                machine.data |= self._found.get(machine.part_id, {})
-
-
 def pages(draft: Draft) -> Iterator[Page]:
-    """Yield the pages in their order; what comes depends on what was answered."""
+    """Yield the pages in order; which come depends on the answers."""
     yield CollectorPage(draft)
     yield MachinesPage(draft)
     yield GatesPage(draft)

@@ -1,4 +1,4 @@
-/** The live map to scale: the drawing of the shop, what can be tapped on it, and what runs in words. */
+/** The live map to scale: the drawing, its tap targets, and what runs, as text. */
 import { el, setAttribute, setText } from "../dom.js";
 import { onHold } from "../hold.js";
 import { BASE, sheet } from "../styles.js";
@@ -11,25 +11,25 @@ import { LiveScene, ShopNow } from "./live-scene.js";
 import { extent, sizeOf } from "./snap.js";
 import { turned } from "./turned.js";
 
-/** Narrower than this (px), a drawing is only looked at; a wide shop is turned to be read. */
+/** Narrower than this (px), a drawing is read-only; a wide shop is turned upright. */
 const NARROW = 600;
 const FINGER = 44;
-/** The side (px) of what is tapped at a gate, and the least where others are beside it (WCAG 2.2, 2.5.8). */
+/** The size (px) of a gate's tap target, and the least beside others (WCAG 2.2, 2.5.8). */
 const AT_GATE = 36;
 const LEAST = 24;
-/** Pixels in a meter: no drawing has to be larger. */
+/** The most pixels per meter that a drawing needs. */
 const LARGE = 90;
 const MARGIN = 0.5;
 
 export class LiveMap {
-  /** `card` is a map's card. */
+  /** `card` is the map's card. */
   constructor(card) {
     this.card = card;
     this.node = el("div.live");
     this._drawing = el("div.drawing", { role: "group" });
     this._tiles = el("div.in-use");
     this._news = el("p.news", { hidden: true });
-    // Classes of the drawing have other looks on the card around it.
+    // The drawing's classes mean something else on the card around it.
     const root = this.node.attachShadow({ mode: "open" });
     root.adoptedStyleSheets = [sheet(BASE), sheet(DRAWING_STYLES + STYLES)];
     root.append(this._drawing, this._news, this._tiles);
@@ -37,7 +37,7 @@ export class LiveMap {
     this.model = { figures: null, selection: new Set(), running: new Set(), problems: [], proposal: null, editable: false, tool: "look", kindOf: (item) => card.picture?.machines.get(item.bound)?.kind ?? item.kind };
   }
 
-  /** Fetch the plan of a system, and each newer one. */
+  /** Fetch a system's plan, and each newer one. */
   async start(entryId) {
     this.entryId = entryId;
     const { connection } = this.card.hass;
@@ -65,7 +65,7 @@ export class LiveMap {
     this.draw();
   }
 
-  /** Draw everything anew, as wide as there is room. */
+  /** Redraw everything at the available width. */
   draw() {
     const width = this.card.body.clientWidth;
     if (!this._plan || !this.card.picture || !width) return;
@@ -87,7 +87,7 @@ export class LiveMap {
     this.update();
   }
 
-  /** Take over what changed in the shop. */
+  /** Apply what changed in the shop. */
   update() {
     const { card } = this;
     if (!this.scene || !card.picture) return;
@@ -100,7 +100,7 @@ export class LiveMap {
     this._list();
   }
 
-  /** Let a second pass; returns whether anything is counted. */
+  /** Update after a second; returns whether anything is counting. */
   tick() {
     let more = collectorWords(this.card.picture.system).until !== null;
     if (more) this.update();
@@ -110,7 +110,7 @@ export class LiveMap {
 
   // What is said -----------------------------------------------------------------------------
 
-  /** The words beside the parts of the drawing. */
+  /** The texts beside the parts of the drawing. */
   _words() {
     const { card } = this;
     const named = (parts, part) => parts.get(part.bound)?.name ?? part.name ?? "";
@@ -142,7 +142,7 @@ export class LiveMap {
 
   // What is tapped ---------------------------------------------------------------------------
 
-  /** Put something to tap over each machine, the collector and, where there is room, the gates. */
+  /** Put a tap target over each machine, the collector and, with enough room, the gates. */
   _place(doc) {
     const { card, scene } = this;
     const { picture, t } = card;
@@ -173,7 +173,7 @@ export class LiveMap {
       const spots = gateSpots(doc);
       for (const { id, bound } of doc.gates) {
         if (!spots.has(id) || !picture.gates.has(bound)) continue;
-        // Gates too close to each other to be met are moved in the schematic.
+        // Gates too close to each other for a tap are moved in the schematic.
         const side = Math.min(AT_GATE, scene.scale * nearestOther(spots, id));
         if (side < LEAST) continue;
         const node = el("button.spot.gate-spot", { type: "button" });
@@ -183,7 +183,7 @@ export class LiveMap {
         add(() => gate().name, spots.get(id), [side, side], node, () => gateWords(gate()));
       }
     }
-    // The tab key goes over the drawing as it is read.
+    // The tab key goes over the drawing in reading order.
     this._spots.sort(({ at: one }, { at: other }) => Math.round((one.y - other.y) / 1.5) || one.x - other.x);
   }
 
@@ -193,7 +193,7 @@ export class LiveMap {
     this._shown.get(id)?.node.focus();
   }
 
-  /** Say in words what goes on: a tile for each machine in use, and for the one that was tapped. */
+  /** Show what goes on as text: a tile for each machine in use, and for the tapped one. */
   _list() {
     const { picture } = this.card;
     const ids = [...picture.machines.values()].filter((machine) => machine.id === this._chosen || inUse(machine, picture)).map(({ id }) => id);
@@ -206,7 +206,7 @@ export class LiveMap {
   }
 }
 
-/** How far (m) it is from a gate to the next one, in the direction in which they are closest to touching. */
+/** The distance (m) from a gate to the next one, in the direction in which they're closest. */
 function nearestOther(spots, id) {
   const own = spots.get(id);
   const others = [...spots].filter(([other]) => other !== id);

@@ -1,6 +1,6 @@
-/** A plan turned by a quarter, for a screen that is higher than it is wide. */
+/** A plan turned by a quarter, for a portrait screen. */
 
-/** A plan in which what was on the left is at the top. */
+/** A plan with its left side at the top. */
 export function turned(doc) {
   const at = (point) => ({ ...point, x: -point.y, y: point.x });
   return {

@@ -1,4 +1,4 @@
-"""What the workshop's meters say, and when: noisy, at their own pace, and not always true."""
+"""The workshop's meter readings: noisy, at their own pace, and not always true."""
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -10,12 +10,12 @@ from .layout import COLLECTOR, SITE, Layout, MachineSpec, Meter, MeterKind
 from .world import World
 
 AIR_PRESSURE = 6.3
-"""Compressed air as it should be, and as it is when the compressor has failed [bar]."""
+"""Compressed air, normal and with a failed compressor [bar]."""
 AIR_PRESSURE_LOW = 1.8
 
 
 class Quantity:
-    """The names of the quantities that are read."""
+    """The quantities that are measured."""
 
     POWER = "power"
     CURRENT = "current"
@@ -31,8 +31,9 @@ class Quantity:
 class Reading:
     """One quantity of one part, read by a meter.
 
-    `true` gives the real value at the world's present instant, `live` whether it can change by itself, `mark` anything
-    that changes when the value jumps: the meter then looks again at its next beat.
+    `true` returns the real value at the world's present instant, `live` whether it can
+    change on its own, `mark` anything that changes when the value jumps: the meter then
+    measures at its next beat.
     """
 
     part: str
@@ -43,28 +44,28 @@ class Reading:
     mark: Callable[[World], object]
     digits: int = 1
     main: bool = True
-    """Whether this is the reading that the faults of a meter befall."""
+    """Whether a meter's faults affect this reading."""
     phase: float = 0.0
     value: float | None = None
-    """What was reported last."""
-    told_at: float = -math.inf
+    """The last reported value."""
+    reported_at: float = -math.inf
     due: float = -math.inf
     seen: object = field(default=None)
 
     def next_beat(self, now: float) -> float:
-        """Return the next instant at which the meter looks anyway while current flows."""
+        """Return the next instant at which the meter measures anyway while current flows."""
         beat = self.meter.interval
         return (math.floor((now - self.phase) / beat) + 1) * beat + self.phase
 
     def notice(self, world: World) -> None:
-        """Look at the next beat if the true value has jumped."""
+        """Measure at the next beat if the true value has jumped."""
         mark = self.mark(world)
         if mark != self.seen:
             self.seen = mark
             self.due = min(self.due, self.next_beat(world.now))
 
     def look(self, world: World, random: Random) -> bool:
-        """Take a reading if one is due; return whether it is worth a report."""
+        """Measure if it's due; return whether the reading is worth a report."""
         now = world.now
         if now < self.due:
             return False
@@ -74,10 +75,10 @@ class Reading:
         if self._has(world, Fault.PLUG_SILENT):
             return False
         if self._has(world, Fault.PLUG_FROZEN) and self.value is not None:
-            self.told_at = now
+            self.reported_at = now
             return True
         value = self._measure(world, random)
-        silent_for = now - self.told_at
+        silent_for = now - self.reported_at
         if (
             self.value is not None
             and abs(value - self.value) < self.meter.delta
@@ -85,14 +86,14 @@ class Reading:
         ):
             return False
         self.value = value
-        self.told_at = now
+        self.reported_at = now
         return True
 
     def _has(self, world: World, fault: Fault) -> bool:
         return self.main and world.has(self.part, fault)
 
     def _measure(self, world: World, random: Random) -> float:
-        """Return the value that the meter sees, faults and noise included."""
+        """Return the value that the meter sees, with faults and noise."""
         true = self.true(world)
         if self._has(world, Fault.PLUG_FALSE_ZERO):
             world.mend_part(self.part, Fault.PLUG_FALSE_ZERO)
@@ -117,24 +118,24 @@ class Readings:
             (reading.part, reading.quantity): reading for reading in _readings(layout)
         }
         for reading in self.all.values():
-            # Meters do not look all at the same instant.
+            # Meters don't all measure at the same instant.
             reading.phase = self._random.uniform(0.0, reading.meter.interval)
 
     def collect(self, world: World) -> list[tuple[str, str]]:
-        """Read what is due at the world's present instant; return what is to be reported."""
-        told = []
+        """Read what is due at the world's present instant; return what to report."""
+        reported = []
         for key, reading in self.all.items():
             reading.notice(world)
             if reading.look(world, self._random):
-                told.append(key)
-        return told
+                reported.append(key)
+        return reported
 
     def next_due(self) -> float:
-        """Return when a meter looks next."""
+        """Return when the next meter measures."""
         return min(reading.due for reading in self.all.values())
 
     def dump(self) -> dict[str, float]:
-        """Return what the meters said last, as plain data."""
+        """Return the meters' last reports as plain data."""
         return {
             f"{part}/{quantity}": reading.value
             for (part, quantity), reading in self.all.items()
@@ -142,18 +143,18 @@ class Readings:
         }
 
     def load(self, data: dict[str, float], world: World) -> None:
-        """Give frozen meters back the reading at which they froze; the others start afresh."""
+        """Restore the frozen meters' readings; the others start afresh."""
         for (part, quantity), reading in self.all.items():
             if world.has(part, Fault.PLUG_FROZEN):
                 reading.value = data.get(f"{part}/{quantity}")
 
     def hurry(self, parts: Iterable[str]) -> None:
-        """Let the meters of some parts look at once, as after a fault has come or gone."""
+        """Let the meters of some parts measure at once, as after a fault began or ended."""
         wanted = set(parts)
         for reading in self.all.values():
             if reading.part in wanted:
                 reading.due = -math.inf
-                reading.told_at = -math.inf
+                reading.reported_at = -math.inf
 
 
 _STEADY = Meter(interval=5.0, heartbeat=60.0, delta=0.5, noise=0.002)

@@ -1,4 +1,4 @@
-"""A shop that only watches hears everything, wishes nothing, and knows what would be."""
+"""A monitored shop sees everything, has no targets, and knows what it would do."""
 
 from dataclasses import replace
 from heapq import heapify, heappop
@@ -48,7 +48,7 @@ REST = 100.0
 
 
 def begun(system: SystemConfig, now: float) -> MonitoredShop:
-    """Return a shop that watches, in which everything is reported at rest."""
+    """Return a monitored shop in which everything is reported at rest."""
     watched = MonitoredShop(system, now)
     watched.handle(CollectorReported(False), now)
     for gate in system.gates:
@@ -59,11 +59,11 @@ def begun(system: SystemConfig, now: float) -> MonitoredShop:
 
 
 def watch(watched: MonitoredShop, recording: Recording) -> None:
-    """Tell a shop what was recorded, and let time pass as the hub would."""
-    told: list[tuple[float, int, Input]] = []
+    """Feed a shop with a recording, and let time pass like Home Assistant."""
+    reported: list[tuple[float, int, Input]] = []
 
     def at(when: float, event: Input) -> None:
-        told.append((when, len(told), event))
+        reported.append((when, len(reported), event))
 
     for machine, signals in recording.connected.items():
         for when, value in signals:
@@ -74,9 +74,9 @@ def watch(watched: MonitoredShop, recording: Recording) -> None:
     for gate, positions in recording.hand_gates.items():
         for when, value in positions:
             at(when, GateReported(gate, value))
-    heapify(told)
-    while told:
-        when, _, event = heappop(told)
+    heapify(reported)
+    while reported:
+        when, _, event = heappop(reported)
         while watched.wake is not None and watched.wake < when:
             watched.advance(watched.wake)
         watched.handle(event, when)
@@ -88,7 +88,7 @@ def watch(watched: MonitoredShop, recording: Recording) -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
+def test_it_would_have_done_what_a_simulation_says(seed: int) -> None:
     recording = replace(scene(seed), requests={})
     system = shop()
     simulated = complete(simulate(system, recording))
@@ -102,7 +102,7 @@ def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
         assert spent.cuts == figures.cuts
         assert spent.run_time == pytest.approx(figures.run_time, abs=0.5)
         assert spent.collecting_time == pytest.approx(figures.collecting_time, abs=0.5)
-    # What really happened: nobody switched anything on.
+    # What really happened: nobody turned anything on.
     assert watched.ledger.collector.starts == 0
     assert totals_of(watched.ledger)["run_time"] == pytest.approx(
         simulated.figures.run_time, abs=0.5
@@ -110,7 +110,7 @@ def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
     assert not any(kind in OF_ACTUATORS for kind, _ in watched.alarms.standing)
 
 
-def test_it_hears_what_really_happens() -> None:
+def test_it_sees_what_really_happens() -> None:
     system = shop()
     watched = begun(system, 0.0)
     watched.advance(REST)
@@ -202,8 +202,8 @@ def test_modes_hold_for_what_would_be_as_well() -> None:
     assert watched.would.ledger.collector.starts == 1
 
 
-def test_from_watching_to_driving_begins_from_rest() -> None:
-    """Totals go along; what was seen on is adopted, as when a system is first set up."""
+def test_from_monitoring_to_driving_begins_from_rest() -> None:
+    """Totals are kept; what was seen on is adopted, as when a system is first set up."""
     system = shop()
     watched = begun(system, 0.0)
     watched.handle(CollectorReported(True), REST)
@@ -220,13 +220,13 @@ def test_from_watching_to_driving_begins_from_rest() -> None:
     for gate in system.gates:
         live.sequence.report_gate(gate.gate_id, False, 500.0)
     live.advance(500.0)
-    # On with every gate shut: it is given a way at once.
+    # On with every gate closed: it gets an open gate at once.
     assert any(
         order.target for part, order in live.sequence.orders() if part != COLLECTOR
     )
 
 
-def test_from_driving_to_watching_keeps_totals_and_forgets_wishes() -> None:
+def test_from_driving_to_monitoring_keeps_totals_and_forgets_targets() -> None:
     system = shop()
     live = ShopControl(system, 0.0)
     live.sequence.set_start_block(True)
@@ -244,16 +244,18 @@ def test_from_driving_to_watching_keeps_totals_and_forgets_wishes() -> None:
     assert again.sequence.start_block
 
 
-def test_lockout_emergency_and_a_full_bin_are_rehearsed() -> None:
+def test_start_block_fire_shutdown_and_a_full_bin_are_simulated() -> None:
     system = shop(shutoff_delay=2.0, spin_down=2.0, rest=0.0)
     system = replace(
         system, collector=replace(system.collector, bin_answer=WhenBinFull.REFUSE)
     )
     cuts = [(float(at), watts) for at in range(0, 400, 100) for watts in (900.0, 2.0)]
-    told = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
+    reported = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
 
     def starts(**held: Any) -> int:
-        recording = Recording(begins=0.0, ends=400.0, readings={"saw": told}, **held)
+        recording = Recording(
+            begins=0.0, ends=400.0, readings={"saw": reported}, **held
+        )
         return complete(simulate(system, recording)).figures.starts
 
     assert starts() == 4
