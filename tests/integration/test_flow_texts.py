@@ -150,7 +150,7 @@ def test_every_field_of_a_form_has_texts_and_every_text_a_field(flow: str) -> No
 
 
 @pytest.mark.parametrize("flow", FLOWS)
-def test_an_error_that_names_no_field_stands_at_its_field(flow: str) -> None:
+def test_an_error_that_names_no_field_is_at_its_field(flow: str) -> None:
     """A section's errors are above the section, and have to name their field."""
     nameless = {
         code

@@ -184,7 +184,7 @@ WORKSHOPS = {"en": "Workshop", "de": "Werkstatt", "fr": "Atelier"}
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-async def test_no_sentence_is_taken_from_the_hubs_own(
+async def test_no_sentence_is_taken_from_home_assistants_own(
     hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
     """Not even in a house with an area for the workshop."""
@@ -216,7 +216,7 @@ async def test_what_others_say_is_left_to_them(
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_the_sentences_can_be_copied_to_the_hubs_own(language: str) -> None:
+def test_the_sentences_can_be_copied_to_home_assistants_own(language: str) -> None:
     """They have the format of custom sentences, and conflict with nothing of Home Assistant's."""
     own = get_intents(language)
     assert own

@@ -183,7 +183,7 @@ def figures(page: str, heading: str) -> dict[str, str]:
 
 
 def test_the_usual_times_are_those_of_the_code() -> None:
-    told = figures("docs/tuning.md", "The usual times")
+    reported = figures("docs/tuning.md", "The usual times")
     levels, collector = Thresholds(start=1.0, stop=0.0), CollectorConfig(name="")
     holds = {kind: usual.hold for kind, usual in KIND_DEFAULTS.items() if usual.hold}
     assert holds.pop(MachineKind.MITER_SAW) == 15.0
@@ -200,7 +200,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
         "dropout time": levels.dropout,
         "time to confirm": collector.confirm,
     }
-    assert {name: told[name] for name in usual} == {
+    assert {name: reported[name] for name in usual} == {
         name: f"{seconds:g} s" for name, seconds in usual.items()
     }
     for unit, (start, stop) in LEVEL_DEFAULTS.items():
@@ -209,7 +209,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
 
 
 def test_the_usual_strokes_are_those_of_the_code() -> None:
-    told = figures("docs/hardware.md", "Move a gate")
+    reported = figures("docs/hardware.md", "Move a gate")
     rows = {
         ActuatorSort.COMPRESSED_AIR: "Air cylinder with a solenoid valve",
         ActuatorSort.SERVO: "Servo",
@@ -217,7 +217,7 @@ def test_the_usual_strokes_are_those_of_the_code() -> None:
         ActuatorSort.OTHER: "Other",
     }
     for sort, seconds in TRAVEL_DEFAULTS.items():
-        assert told[rows[sort]] == f"{seconds:g} s"
+        assert reported[rows[sort]] == f"{seconds:g} s"
 
 
 def test_readme_names_the_release_it_needs() -> None:

@@ -50,7 +50,7 @@ def test_there_are_blueprints_for_what_an_owner_wants() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
+def test_home_assistant_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
     data = load(name)
     # The same as in the store's file: scripts/test --oldest tries it.
     oldest = oldest_release()
@@ -99,7 +99,7 @@ def test_it_explains_itself(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", sorted(STARTS_SOMETHING))
-def test_it_warns_of_what_starts_by_itself(name: str) -> None:
+def test_it_warns_of_unattended_starts(name: str) -> None:
     assert "plug" in load(name)["blueprint"]["description"]
 
 

@@ -32,7 +32,7 @@ REVIEW: Final = Form(
 
 
 class SetupImportSteps(ConfigFlow):
-    """Says what a set-up file would add, and adds it once that was read."""
+    """Shows what a set-up file would add, and adds it once that was read."""
 
     _uploaded: SetupFile
     _added: SetupReview | None = None
@@ -40,7 +40,7 @@ class SetupImportSteps(ConfigFlow):
     async def async_step_setup_review(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what importing would do, and do it once that was read."""
+        """Show what importing would do, and import once that was read."""
         found = review(self.hass, self._uploaded, None, {})
         if user_input is not None and not found.faults:
             return await self._add(found, watch=user_input[CONF_MONITOR_ONLY])
