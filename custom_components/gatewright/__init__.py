@@ -22,7 +22,6 @@ from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
-from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
@@ -31,6 +30,7 @@ from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
+from .features.voice.collection import async_setup_collection
 from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
@@ -64,6 +64,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     await async_setup_panel(hass)
     async_setup_services(hass)
     async_setup_sentences(hass)
+    async_setup_collection(hass)
     async_setup_asking(hass)
     async_setup_reading(hass)
     async_setup_writing(hass)
@@ -133,8 +134,6 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     await system.system_check.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
-    phones = NotificationManager(system.context)
-    entry.async_on_unload(phones.stop)
     hints = MachineHints(system.context)
     entry.async_on_unload(hints.stop)
     drift = DriftMonitor(hass, entry)
@@ -143,7 +142,6 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
-        phones.start()
         await drift.start()
         await hints.start()
     except BaseException:

@@ -3,14 +3,17 @@
 from abc import abstractmethod
 from typing import Any, ClassVar, override
 
+from homeassistant.const import ATTR_ENTITY_ID, SERVICE_TURN_OFF, SERVICE_TURN_ON
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, Unauthorized
-from homeassistant.helpers import intent
+from homeassistant.helpers import entity_registry as er, intent
 import voluptuous as vol
 
+from .const import DOMAIN
 from .features.actions.requests import request_air
 from .features.actions.targets import TargetPart
 from .features.voice import answers
+from .features.voice.collection import INTENT_TURN_OFF, INTENT_TURN_ON
 from .features.voice.exposed import ExposedShop, views
 from .runtime.old_names.notice import note_call
 from .runtime.old_names.table import INTENTS as OLD
@@ -35,6 +38,8 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
     which = "Says at which machines dust is collected"
     for handler in (
         ClearAir(),
+        TurnCollection(INTENT_TURN_ON, on=True),
+        TurnCollection(INTENT_TURN_OFF, on=False),
         Asked(INTENT_WHO_HAS_AIR, which, answers.where_collecting),
         *(
             Asked(old, which, answers.where_collecting)
@@ -150,6 +155,56 @@ class ClearAir(ShopIntent):
             response.async_set_error(failed, texts.of_error(err))
         else:
             response.async_set_speech(answers.purge(texts, pickup.name, seconds))
+
+
+class TurnCollection(ShopIntent):
+    """Turns the collector on or off where there is one, whatever it is called."""
+
+    deed = Permission.MOVE
+
+    def __init__(self, intent_type: str, *, on: bool) -> None:
+        """Turn it `on`, or off."""
+        self.intent_type = intent_type
+        self.description = f"Turns dust collection {'on' if on else 'off'}"
+        self._action = SERVICE_TURN_ON if on else SERVICE_TURN_OFF
+        self._done = "collection_on" if on else "collection_off"
+
+    @override
+    async def answer(
+        self,
+        intent_obj: intent.Intent,
+        asker: Requester,
+        response: intent.IntentResponse,
+        texts: SpokenTexts,
+        seen: list[ExposedShop],
+    ) -> None:
+        """Turn it, or say why not."""
+        failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
+        if len(seen) > 1:
+            names = texts.join([view.name for view in seen])
+            response.async_set_error(failed, texts("which_collector", names=names))
+            return
+        unique_id = f"{seen[0].system.entry.entry_id}_collector"
+        registry = er.async_get(intent_obj.hass)
+        try:
+            asker.require_control("switch", unique_id)
+            await intent_obj.hass.services.async_call(
+                "switch",
+                self._action,
+                {
+                    ATTR_ENTITY_ID: registry.async_get_entity_id(
+                        "switch", DOMAIN, unique_id
+                    )
+                },
+                blocking=True,
+                context=intent_obj.context,
+            )
+        except Unauthorized:
+            response.async_set_error(failed, texts("not_allowed"))
+        except HomeAssistantError as err:
+            response.async_set_error(failed, texts.of_error(err))
+        else:
+            response.async_set_speech(texts(self._done))
 
 
 def _pickup(seen: list[ExposedShop]) -> TargetPart | None:

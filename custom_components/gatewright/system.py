@@ -29,6 +29,7 @@ from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
 from .features.monitor_only.mode import WATCHED, recalled_shop
+from .features.notifications.manager import NotificationManager
 from .features.statistics.manager import StatisticsManager
 from .runtime.actuator_driver import OwnContexts
 from .runtime.config_loader import LoadedConfig
@@ -57,6 +58,7 @@ from .runtime.updates import Updates
 from .runtime.wrapped_entities import WrappedEntities
 
 _HIDDEN = "hidden"
+_PHONES = "phones"
 _OCCURRENCES = "occurrences"
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
@@ -111,6 +113,7 @@ class System:
         self.maintenance = MaintenanceManager(context, self.air, past)
         self.system_check = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
+        self.phones = NotificationManager(context, kept.get(_PHONES), self._save_soon)
         self._totals = TotalsClock(context)
         for feature in (
             self.air,
@@ -134,7 +137,7 @@ class System:
         """Connect the parts with each other."""
         maintenance, watcher = self.maintenance, self.watcher
         self.sequence.beside = maintenance.actuator
-        self.air.gauges.filter = lambda: maintenance.keeper.filter
+        self.air.gauges.recall(maintenance.keeper)
         self.context.announcer.name_also(maintenance.name)
         if watcher is not None:
             self.context.updates.beside = lambda: watcher.look
@@ -166,6 +169,8 @@ class System:
             self._totals.start(),
         ]
         self._started = True
+        # Report the present state before anything can be raised.
+        self.phones.start()
         self.loop.start(self.maintenance)
         self.context.announcer.recall()
         with self.loop.gather():
@@ -183,6 +188,7 @@ class System:
         self._started = False
         self._inputs.close()
         self._watch.close()
+        self.phones.stop()
         self.maintenance.close()
         if self.watcher is not None:
             self.watcher.stop()
@@ -199,6 +205,7 @@ class System:
             _HIDDEN: self._wrapped_entities.hidden,
             KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
+            _PHONES: self.phones.memory(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
 

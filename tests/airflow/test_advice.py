@@ -112,7 +112,7 @@ def test_limits_are_the_neediest_pickups_way() -> None:
     hose = next(
         limit
         for limit in result.limits
-        if limit.element.startswith("saw_") and limit.kind is StepKind.FRICTION
+        if limit.element.startswith("saw_") and limit.kind is StepKind.HOSE
     )
     assert 0.02 < hose.share < 0.9
 

@@ -202,8 +202,8 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
     _LOGGER.info(
         "%d kills; %d times a machine at work had its air, %d times it lost it, for "
         "up to %.1f s; "
-        "hub away for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
-        "than the hub was away; at most %.1f s of a run forgotten; no phase older than "
+        "down for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
+        "than the downtime; at most %.1f s of a run forgotten; no phase older than "
         "%.1f s forgotten; %d motor starts",
         KILLS,
         len(lost),

@@ -60,9 +60,13 @@ async def open_shop(
     await workshop.start(system_entry(parts, title=title))
 
 
-async def say(hass: HomeAssistant, text: str, language: str) -> str:
+async def say(
+    hass: HomeAssistant, text: str, language: str, context: Context | None = None
+) -> str:
     """Say something; return the answer's words."""
-    result = await async_converse(hass, text, None, Context(), language=language)
+    result = await async_converse(
+        hass, text, None, context or Context(), language=language
+    )
     await hass.async_block_till_done()
     return str(result.response.speech["plain"]["speech"])
 

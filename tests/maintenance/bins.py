@@ -33,5 +33,9 @@ def is_full(bin_: BinMonitor) -> bool:
     return bin_.full
 
 
+def is_undecided(bin_: BinMonitor) -> bool:
+    return bin_.undecided
+
+
 def foresee(bin_: BinMonitor, habits: WeeklyUse = NO_HABITS) -> Forecast:
     return bin_.forecast(habits)

@@ -14,6 +14,7 @@ from tests.maintenance.bins import (
     filled,
     foresee,
     is_full,
+    is_undecided,
     run,
 )
 
@@ -85,6 +86,35 @@ def test_sensor_that_goes_off_while_the_collector_runs_is_waited_for() -> None:
     bin_.advance(420.0, WHEN, at_rest=True)
     assert is_full(bin_)
     assert not bin_.emptyings
+
+
+def test_bin_that_is_being_emptied_is_neither_full_nor_nearly_full() -> None:
+    """What stood full is either emptied in a moment, or full as before."""
+    bin_ = filled(WITH_SENSOR, planer=0.5)
+    bin_.read_full(True, 100.0)
+    for now in (110.0, 120.0, 130.0):
+        bin_.advance(now, WHEN, at_rest=True)
+    assert not is_undecided(bin_)
+    bin_.read_full(False, 200.0)
+    bin_.advance(200.0, WHEN, at_rest=True)
+    assert is_undecided(bin_)
+    bin_.advance(210.0, WHEN, at_rest=True)
+    assert not is_undecided(bin_)
+    assert len(bin_.emptyings) == 1
+
+    bin_.advance(220.0, WHEN, at_rest=True)
+    bin_.read_full(True, 300.0)
+    for now in (310.0, 330.0):
+        bin_.advance(now, WHEN, at_rest=True)
+    # Here it's the draft of a collector that goes on with a full bin.
+    bin_.read_full(False, 400.0)
+    bin_.advance(400.0, WHEN, at_rest=False)
+    assert is_undecided(bin_)
+    assert bin_.due_after(410.0) == 460.0
+    bin_.advance(460.0, WHEN, at_rest=False)
+    assert not is_undecided(bin_)
+    assert is_full(bin_)
+    assert len(bin_.emptyings) == 1
 
 
 def test_sensor_that_may_not_empty_the_bin_does_not() -> None:

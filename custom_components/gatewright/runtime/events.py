@@ -40,6 +40,7 @@ class AlarmNews(NamedTuple):
     part: str
     text: AlarmText
     occurrence: str
+    condition: Condition
 
 
 class EventReporter:
@@ -154,7 +155,7 @@ class EventReporter:
                 "occurrence": occurrence,
             },
         )
-        news = AlarmNews(raised, condition.kind, name, text, occurrence)
+        news = AlarmNews(raised, condition.kind, name, text, occurrence, condition)
         self._listeners.call(news)
 
     def _update_issue(self, condition: Condition) -> None:

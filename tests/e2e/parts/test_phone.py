@@ -1,8 +1,10 @@
 """The bin alert on a phone, from the sensor over the broker to the tap on a button."""
 
+import asyncio
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
+from demo.forms import SAVED, Form
 from demo.hub_client import Json
 
 from .devices import CLEAN, LOADED
@@ -66,8 +68,34 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
     over = await shop.until_pushed(f"Over: {push['title']}", count)
     assert over["data"]["tag"] == push["data"]["tag"]
 
-    told = await the_day(shop, count)
-    assert told["message"].startswith("Dust collector, ")
+    reported = await the_day(shop, count)
+    assert reported["message"].startswith("Dust collector, ")
+
+
+async def test_the_integrations_own_message_over_a_restart(shop: PartsShop) -> None:
+    phone = shop.phone
+    form = await Form.settings(shop.client, shop.entry_id, "phones")
+    await form.fill(phones=["notify.pocket"], phone_topics=["bin"])
+    assert form.step == SAVED, form.result
+    count = len(phone.pushes)
+    shop.devices.fill_bin()
+    push = await shop.until_pushed(FULL, count)
+    tag = push["data"]["tag"]
+    # The memory is written once a second.
+    await asyncio.sleep(2)
+    count = len(phone.pushes)
+    await shop.leave()
+    shop.hub.kill()
+    # Somebody empties the bin while nobody looks.
+    shop.devices.fill_bin(full=False)
+    await shop.hub.start()
+    await shop.enter()
+    await shop.until(lambda: len(phone.pushes) > count, "the end of it", 150)
+    assert [
+        (gone["message"], gone["data"]["tag"]) for gone in phone.pushes[count:]
+    ] == [(OVER, tag)]
+    form = await Form.settings(shop.client, shop.entry_id, "phones")
+    await form.fill(phones=[])
 
 
 async def the_day(shop: PartsShop, count: int) -> Json:

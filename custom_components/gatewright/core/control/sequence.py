@@ -130,7 +130,7 @@ class Sequence(Demand):
 
     def next_look(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        looks: list[float | None] = [*self.dues_after(now), self.phase_until]
+        looks: list[float | None] = [self.phase_until, *self.dues_after(now)]
         if self.phase is Phase.OPENING:
             duty = self.motor.duty
             looks += (

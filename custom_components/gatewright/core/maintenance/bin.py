@@ -181,6 +181,12 @@ class BinMonitor:
         self._full.answer()
 
     @property
+    def undecided(self) -> bool:
+        """Whether a full bin looks emptied, but that isn't certain yet."""
+        plan = self.plan
+        return plan.full_sensor and plan.emptied_by_sensor and self._full.undecided
+
+    @property
     def untouched(self) -> bool:
         """Whether it was emptied, and nothing has been collected or told since."""
         return bool(self.emptyings) and self._emptied.total <= 0 and not self.tripped

@@ -61,6 +61,7 @@ def assessment(
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
         ],
         "filter_loading": shop.network.loading,
+        "outside": shop.outside,
         "calibration": calibration_data(shop.calibration, shop.names),
         "diagnosis": None
         if diagnosis is None
@@ -126,6 +127,9 @@ def _port(shop: AirShop, found: PortLimit) -> Data:
         "larger": found.larger,
         "count": found.count,
         "hopeless": found.hopeless,
+        "weak_fan": found.weak_fan,
+        "required": found.required,
+        "most": found.most,
     }
 
 
@@ -268,11 +272,13 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
 def _gain(shop: AirShop, gain: Gain) -> Data:
     return {
         "change": gain.change.kind.value,
+        "piece": gain.change.piece(shop.network.system).value,
         "element": shop.names.get(gain.change.element, ""),
         "value": gain.change.value,
         "before": gain.before,
         "after": gain.after,
         "gain": gain.gain,
+        "lift": gain.lift,
         "slows": _named(shop, gain.slows),
     }
 

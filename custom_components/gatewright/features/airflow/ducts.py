@@ -74,7 +74,8 @@ class AirShop:
     """A system that can be computed: its network and the names of its parts.
 
     `network` is used for calculations: as calibrated, with the filter's found loading.
-    `entered` has only the owner's figures, with a clean filter.
+    `entered` has only the owner's figures, with a clean filter. `outside` says that the
+    air leaves the building.
     """
 
     name: str
@@ -84,6 +85,7 @@ class AirShop:
     entered: Network
     calibration: Mapping[str, Any] | None = None
     margin: float = MARGIN
+    outside: bool = False
 
     def flow(self, flows: Mapping[str, float], machine_id: str) -> float:
         """Return a machine's flow (m3/s) from the flows of its pickups."""
@@ -129,6 +131,7 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
         names={part_id: part.name for part_id, part in config.parts.items()},
         needs=needs,
         margin=1.0 + air.margin / 100,
+        outside=air.discharge is DischargeKind.OUTSIDE,
     )
 
 

@@ -7,7 +7,14 @@ from ...texts.pages import render
 from .data import Data
 from .ducts import AirShop
 from .report_drawing import drawing
-from .report_first import best_changes, change_text, diagnosis, groups, ports
+from .report_first import (
+    best_changes,
+    change_text,
+    diagnosis,
+    groups,
+    ports,
+    short_of_air,
+)
 from .report_plot import plot
 from .report_texts import MARKS, NOTES, ReportTexts
 from .units import AirUnits
@@ -23,6 +30,7 @@ def page(
     shop: AirShop, data: Data, units: AirUnits, when: str, texts: ReportTexts
 ) -> str:
     """Return the page, for a thread to render; `when` is the time of computation."""
+    units = units.marked(texts)
     return render(
         "airflow_report",
         texts,
@@ -30,9 +38,11 @@ def page(
         units=units,
         when=when,
         tiles=list(_tiles(data)),
+        most=max((row["flow"] for row in data["combinations"]), default=0.0),
         groups=list(groups(data, texts)),
         ports=list(ports(data, units, texts)),
         changes=best_changes(data, units, texts),
+        short=bool(short_of_air(data)),
         diagnosis=diagnosis(data, units, texts),
         plot=plot(data, units),
         drawing=drawing(shop, data, units),

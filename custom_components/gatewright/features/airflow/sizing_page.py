@@ -14,6 +14,7 @@ _SOLVED = 1 - 1e-4
 
 def sizing_page(data: Data, units: AirUnits, when: str, texts: SizingTexts) -> str:
     """Return the page, for a thread to render; `when` is the time of computation."""
+    units = units.marked(texts)
     return render(
         "sizing",
         texts,
@@ -32,9 +33,12 @@ def sizing_page(data: Data, units: AirUnits, when: str, texts: SizingTexts) -> s
 
 def _row(row: Data) -> Data:
     """Return a sheet's row, with the losses that share a column, and its problem."""
-    losses = row["losses"]
+    losses = dict(row["losses"])
+    # A hose's friction has no column of its own here.
+    losses["friction"] = losses.get("friction", 0.0) + losses.pop("hose", 0.0)
     return {
         **row,
+        "losses": losses,
         "other": sum(v for kind, v in losses.items() if kind not in _FITTINGS),
         "slow": row["velocity"] < row["transport"] * _SOLVED,
         "starved": row["flow"] < row["required"] * _SOLVED,

@@ -1,16 +1,18 @@
 """Notifies one system's phones of alarms, the bin and the day's summary."""
 
 import asyncio
-from datetime import datetime, time
+from collections.abc import Callable
+from datetime import datetime, time, timedelta
 from functools import partial
 import logging
-from typing import Final
+from typing import Any, Final
 
 from homeassistant.const import ATTR_DEVICE_ID
-from homeassistant.core import CALLBACK_TYPE, Event, callback
+from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers.event import async_track_time_change
-from homeassistant.util import slugify
+from homeassistant.helpers.start import async_at_started
+from homeassistant.util import dt as dt_util, slugify
 
 from ...const import DOMAIN
 from ...core.control.alarms import AlarmKind, Condition
@@ -26,7 +28,8 @@ from ..actions.occurrence import CONF_OCCURRENCE
 from ..statistics.manager import StatisticsManager
 from .issues import clear_unreachable, raise_unreachable
 from .message import SERIOUS, Button, Message
-from .phones import send
+from .on_show import OnShow
+from .phones import is_ready, send
 from .taps import DONE_BY, EVENT_TAPPED, Tap, action_of, tapped
 
 _LOGGER = logging.getLogger(__name__)
@@ -41,16 +44,21 @@ although somebody reported the work as done."""
 class NotificationManager:
     """What is sent to a system's phones."""
 
-    def __init__(self, system: SystemContext) -> None:
+    def __init__(
+        self, system: SystemContext, kept: Any, changed: Callable[[], None]
+    ) -> None:
+        """Send nothing yet; `kept` is what was on show, `changed` has it written."""
         self._system = system
+        self._changed = changed
+        self._on_show = OnShow.read(kept)
         self._unsubs: list[CALLBACK_TYPE] = []
         self._clock: CALLBACK_TYPE | None = None
         self._clock_at = ""
-        self._shown: set[str] = set()
-        """The tags of messages that phones may show."""
         self._reminders: dict[Condition, Timer] = {}
         self._turns: dict[str, asyncio.Lock] = {}
         self._unreached: set[str] = set()
+        self._started = asyncio.Event()
+        """Whether Home Assistant has started."""
 
     @property
     def settings(self) -> StoredPhones:
@@ -61,29 +69,46 @@ class NotificationManager:
 
     @callback
     def start(self) -> None:
-        """Subscribe to alarms, taps and the clock."""
+        """Follow alarms, taps and the clock, and go on with what was on show."""
         system = self._system
-        name = system.announcer.name
-        # Messages from before a restart can still be withdrawn.
-        self._shown = {
-            self._tag(condition.kind, name(condition.part))
-            for condition in system.shop.alarms.standing
-        }
         self._unsubs = [
             system.announcer.listen(self._alarm),
             system.hass.bus.async_listen(EVENT_TAPPED, self._tap),
             system.on_replan(self._replanned),
+            async_at_started(system.hass, self._hub_started),
         ]
         self._replanned()
+        self._go_on()
+
+    @callback
+    def _go_on(self) -> None:
+        """Take back what is over, and arm the reminders that stand."""
+        on_show, standing = self._on_show, self._system.shop.alarms.standing
+        for condition in [c for c in on_show.tags if c not in standing]:
+            self._take_back(condition)
+        now = dt_util.utcnow()
+        for condition, due in on_show.reminders.items():
+            # A clock that was set back in between puts nothing off.
+            left = min(_REMIND_AFTER, (due - now).total_seconds())
+            self._arm(condition, max(0.0, left))
+
+    @callback
+    def _hub_started(self, _hass: HomeAssistant) -> None:
+        self._started.set()
 
     @callback
     def stop(self) -> None:
-        """Unsubscribe from everything."""
+        """Unsubscribe from everything; what is on show is kept."""
         for timer in self._reminders.values():
             timer.disarm()
+        self._reminders.clear()
         self._set_clock("")
         while self._unsubs:
             self._unsubs.pop()()
+
+    def memory(self) -> dict[str, Any]:
+        """Return what has to survive a restart."""
+        return self._on_show.save()
 
     @callback
     def _replanned(self) -> None:
@@ -115,21 +140,28 @@ class NotificationManager:
 
     @callback
     def _alarm(self, news: AlarmNews) -> None:
-        tag = self._tag(news.kind, news.part)
         if news.raised:
-            self._show(news.kind, tag, news.text, news.occurrence)
-        elif tag in self._shown:
-            self._shown.discard(tag)
-            self._send(Message(tag=tag))
+            self._show(news.condition, news.text, news.occurrence)
+        else:
+            self._take_back(news.condition)
 
-    def _show(
-        self, kind: AlarmKind, tag: str, text: AlarmText, occurrence: str
-    ) -> None:
-        settings = self.settings
+    def _take_back(self, condition: Condition) -> None:
+        """Have what is shown of an alarm vanish, and remind of it no more."""
+        if (timer := self._reminders.pop(condition, None)) is not None:
+            timer.disarm()
+        tag = self._on_show.end(condition)
+        if tag is not None:
+            self._send(Message(tag=tag))
+        self._changed()
+
+    def _show(self, condition: Condition, text: AlarmText, occurrence: str) -> None:
+        settings, kind = self.settings, condition.kind
         topic = PhoneTopic.BIN if kind in _BIN else PhoneTopic.ALARMS
-        if topic not in settings.topics:
+        if topic not in settings.topics or not settings.targets:
             return
-        self._shown.add(tag)
+        # One that is on show already is replaced, though its part was renamed since.
+        tag = self._on_show.tags.setdefault(condition, self._tag(condition))
+        self._changed()
         self._send(
             Message(
                 tag=tag,
@@ -159,8 +191,10 @@ class NotificationManager:
             for tap, word in words.items()
         )
 
-    def _tag(self, kind: AlarmKind, part: str) -> str:
-        return f"gatewright_{self._system.entry.entry_id}_{kind}_{slugify(part)}"
+    def _tag(self, condition: Condition) -> str:
+        system = self._system
+        part = slugify(system.announcer.name(condition.part))
+        return f"gatewright_{system.entry.entry_id}_{condition.kind}_{part}"
 
     # Taps -----------------------------------------------------------------------
 
@@ -204,6 +238,12 @@ class NotificationManager:
         self._remind(condition, _LOOK_AGAIN_AFTER)
 
     def _remind(self, condition: Condition, seconds: float) -> None:
+        due = dt_util.utcnow() + timedelta(seconds=seconds)
+        self._on_show.reminders[condition] = due
+        self._changed()
+        self._arm(condition, seconds)
+
+    def _arm(self, condition: Condition, seconds: float) -> None:
         timer = self._reminders.get(condition)
         if timer is None:
             timer = self._reminders[condition] = Timer(
@@ -217,11 +257,11 @@ class NotificationManager:
     def _send_again(self, condition: Condition) -> None:
         """Send an alarm again that is still active."""
         announcer = self._system.announcer
-        if condition not in self._system.shop.alarms.standing:
-            return
-        tag = self._tag(condition.kind, announcer.name(condition.part))
-        occurrence = announcer.occurrences.of(condition)
-        self._show(condition.kind, tag, announcer.text(condition), occurrence)
+        self._on_show.reminders.pop(condition, None)
+        self._changed()
+        if condition in self._system.shop.alarms.standing:
+            occurrence = announcer.occurrences.of(condition)
+            self._show(condition, announcer.text(condition), occurrence)
 
     # The day --------------------------------------------------------------------
 
@@ -250,6 +290,9 @@ class NotificationManager:
         """Send a message after earlier ones; report a phone that can't be reached."""
         system = self._system
         async with self._turns.setdefault(stored, asyncio.Lock()):
+            if not is_ready(system.hass, stored):
+                # While Home Assistant starts, the phone may come after us.
+                await self._started.wait()
             try:
                 await send(system.hass, stored, message, system.entry.title)
             except Exception as err:  # noqa: BLE001 - whatever an integration raises

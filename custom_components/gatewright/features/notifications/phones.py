@@ -36,6 +36,18 @@ def app_action(hass: HomeAssistant, entity_id: str) -> str | None:
     return action if hass.services.has_service(_NOTIFY, action) else None
 
 
+@callback
+def is_ready(hass: HomeAssistant, stored: str) -> bool:
+    """Return whether what a phone is reached by is there yet."""
+    entity_id = to_entity_id(hass, stored)
+    if entity_id is None:
+        return False
+    entry = er.async_get(hass).async_get(entity_id)
+    if entry is not None and entry.platform == _APP:
+        return app_action(hass, entity_id) is not None
+    return hass.states.get(entity_id) is not None
+
+
 async def send(hass: HomeAssistant, stored: str, message: Message, sender: str) -> None:
     """Send a message; `sender` is the system's name.
 
