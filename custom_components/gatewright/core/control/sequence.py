@@ -119,8 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        in_use = filter(self.machine_set.is_in_use, self.watched)
-        if self.bin.follow(self.system.collector.bin_answer, in_use):
+        cutting = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, cutting):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)
@@ -313,10 +313,8 @@ class Sequence(Demand):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
                 wanted |= self.bleed.intersection(self.gates.powered())
-            delay, closed = (
-                self.system.collector.shutoff_delay,
-                not self.origin.resuming,
-            )
+            delay = self.system.collector.shutoff_delay
+            closed = not self.origin.resuming
             self.gates.apply_demand(wanted, delay, now, closed=closed, but=foreseen)
         elif self.demand:
             pass  # The next step opens what is wanted.
