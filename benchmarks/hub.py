@@ -1,9 +1,9 @@
-"""What the hub pays for a shop, side by side with what an owner could write instead.
+"""What a shop costs Home Assistant, beside what an owner could write instead.
 
     .venv/bin/python -m benchmarks.hub              # what was measured
     .venv/bin/python -m benchmarks.hub --check      # exit code 1 where a goal is missed
 
-All ways of `fake_shop` run in one process at once, each in a hub of its own. In every round
+All ways of `fake_shop` run in one process at once, each in its own Home Assistant. In every round
 each of them takes the same starts in a row, the order changing. Times are the processor's,
 of this thread: what else runs on the computer takes none of it.
 
@@ -98,7 +98,7 @@ IDLING: Mapping[str, Way] = {
 async def hubs(
     machines: int, ways: Mapping[str, Way]
 ) -> AsyncIterator[dict[str, Shop]]:
-    """Run a hub for each way at once."""
+    """Run a Home Assistant for each way at once."""
     async with AsyncExitStack() as stack:
         made = {}
         for name, way in ways.items():
@@ -113,7 +113,7 @@ def fastest(rounds: Rounds, way: str) -> float:
 
 
 def ratio(rounds: Rounds, way: str, beside: str) -> float:
-    """Return how many times as long one way took as another, nothing disturbing them."""
+    """Return how many times as long one way took as another, undisturbed."""
     return fastest(rounds, way) / fastest(rounds, beside)
 
 
@@ -135,7 +135,7 @@ async def take_turns(
     most: int,
     take: Callable[[Shop, int], Awaitable[float]],
 ) -> tuple[Rounds, Rounds]:
-    """Have every way take the same turns in rows, in changing order.
+    """Let every way take the same turns in rows, in changing order.
 
     Returns how long the first of each row took, and the fastest of the others. It ends
     when those are alike, after `most` rounds at the latest.
@@ -199,7 +199,7 @@ async def called(made: Shop, part: str, happen: Callable[[], None]) -> float:
 
 
 async def idle_reading(made: Shop, turn: int) -> float:
-    """Return the time in s that one reading takes which changes nothing."""
+    """Return the time in s of one reading that changes nothing."""
     gc.collect(0)
     began = thread_time()
     for n in range(turn * IDLE_READINGS, (turn + 1) * IDLE_READINGS):
@@ -209,7 +209,7 @@ async def idle_reading(made: Shop, turn: int) -> float:
 
 
 async def written(made: Shop) -> int:
-    """Return how many states were written that are not the plugs' own."""
+    """Return how many states were written besides the plugs' own."""
     others: list[str] = []
 
     @callback
