@@ -117,7 +117,7 @@ async def automations(made: BusyShop) -> None:
 
 
 def full_past(folder: Path, like: Path) -> None:
-    """Put 2,000 runs and a year of days into a hub's files, made of one hour's."""
+    """Put 2,000 runs and a year of days into Home Assistant's files, made of one hour's."""
     name = f"{DOMAIN}.system.upkeep"
     kept = json.loads((like / name).read_text())
     past = kept["data"]

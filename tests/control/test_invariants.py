@@ -633,9 +633,14 @@ class RoughShop(CalmShop):
         device = self.device(which)
         repair(device, self.world)
         if (
-            fault in ("slow", "stuck", "jams", "no_feedback")
+            fault in ("slow", "stuck", "jams")
             and device.part not in self.world.sequence.gates
         ):
+            fault = "late"
+        if fault == "no_feedback" and not self.world.sequence.gates.is_powered(
+            device.part
+        ):
+            # A contact that gives no state is offline, which `lose` is for.
             fault = "late"
         match fault:
             case "slow":

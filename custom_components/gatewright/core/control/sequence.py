@@ -119,8 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        in_use = filter(self.machine_set.is_in_use, self.watched)
-        if self.bin.follow(self.system.collector.bin_answer, in_use):
+        cutting = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, cutting):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)
