@@ -37,7 +37,7 @@ LOOK = 600
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class MemoryLook:
     """What the process holds at an instant."""
 
     memory: float
@@ -46,10 +46,10 @@ class Look:
     """Blocks that Python has in use, garbage left out."""
 
 
-def look() -> Look:
+def look() -> MemoryLook:
     """Return what the process holds now."""
     gc.collect()
-    return Look(memory(), sys.getallocatedblocks())
+    return MemoryLook(memory(), sys.getallocatedblocks())
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Growth:
     blocks: float
 
 
-def growth(looks: list[Look]) -> Growth:
+def growth(looks: list[MemoryLook]) -> Growth:
     """Return how much a day added."""
     settled, last = looks[min(HOUR // LOOK - 1, len(looks) - 1)], looks[-1]
     return Growth(
@@ -104,7 +104,7 @@ class Ticker:
         self._stopped = True
 
 
-async def read_a_day(made: Shop, seconds: int, ticker: Ticker) -> list[Look]:
+async def read_a_day(made: Shop, seconds: int, ticker: Ticker) -> list[MemoryLook]:
     """Send the readings; return what is held at every look."""
     random = Random(11)  # noqa: S311 - simulated noise
     running: set[int] = set()
@@ -124,7 +124,7 @@ async def read_a_day(made: Shop, seconds: int, ticker: Ticker) -> list[Look]:
     return looks
 
 
-async def soak(seconds: int) -> tuple[list[Look], Ticker, float]:
+async def soak(seconds: int) -> tuple[list[MemoryLook], Ticker, float]:
     """Return what is held at every look, the turns, and the time taken in s."""
     async with shop(MACHINES) as made:
         await gatewright(made)
