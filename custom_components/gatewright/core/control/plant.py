@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 from ..config import COLLECTOR, SystemConfig
 from .actuator import Actuator, Order
 from .gates import GateController
+from .machine import Machine
 from .machine_set import MachineSet
-from .machines import Machine
 from .motor import Motor
 from .switch_controller import SwitchController, SwitchTimes
 

@@ -20,7 +20,7 @@ anywhere into collecting, shutting_off or spinning_down.
 Each event arrives with the instant `now`, on a clock that only goes forward; `advance`
 then brings the shop up to it, `orders` lists the commands that are due, `next_look` says
 when to look again. Nothing here acts. Each part has its own module: `demand` (who asks,
-what is forbidden), `machines` (hold, purge), `gates` (make before break), `motor` and
+what is forbidden), `machine` (hold, purge), `gates` (make before break), `motor` and
 `motor_duty` (spin-down, minimum off time), `linked_devices`, `modes`.
 """
 
