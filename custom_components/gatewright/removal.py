@@ -16,6 +16,8 @@ from .features.commissioning.issues import clear_issues
 from .features.monitor_only.manager import forget_question
 from .features.monitor_only.mode import is_monitor_only
 from .features.notifications.issues import forget_phones
+from .features.notifications.on_show import PHONES
+from .features.notifications.withdrawal import take_back_all
 from .features.plan.drafts import forget_plan
 from .features.statistics.manager import record_file
 from .features.suggestions.manager import forget_suggestions
@@ -32,7 +34,8 @@ _LOGGER = logging.getLogger(__name__)
 
 async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
     """Turn off, unhide, delete; no step depends on another's success."""
-    for stored in await _to_switch_off(hass, entry):
+    memory = await _memory(hass, entry)
+    for stored in _to_switch_off(entry, memory):
         # The gates stay open: the impeller still turns.
         with _Step("switching off"):
             await release_device(hass, stored)
@@ -49,6 +52,7 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         forget_suggestions(hass, entry, for_good=True)
         forget_pause(hass, entry.entry_id)
         forget_phones(hass, entry)
+        take_back_all(hass, entry, memory.get(PHONES))
         delete_issues(hass, f"air_impossible_{entry.entry_id}")
     for file in (
         MemoryStore(hass, entry),
@@ -66,7 +70,16 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         forget_lost_files(hass, entry)
 
 
-async def _to_switch_off(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[str]:
+async def _memory(hass: HomeAssistant, entry: ConfigEntry[Any]) -> dict[str, Any]:
+    """Return what the system left last, or nothing."""
+    with _Step("reading the memory"):
+        left = take(hass, entry.entry_id) or await MemoryStore(hass, entry).load()
+        if left is not None:
+            return left.memory
+    return {}
+
+
+def _to_switch_off(entry: ConfigEntry[Any], memory: dict[str, Any]) -> list[str]:
     """Return what would stay on without us, always including the collector.
 
     In monitor-only mode, what is on isn't ours. A disabled system was turned off then:
@@ -74,11 +87,12 @@ async def _to_switch_off(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[s
     """
     if is_monitor_only(entry.data):
         return []
-    found: dict[str, None] = {}
-    with _Step("reading the memory"):
-        left = take(hass, entry.entry_id) or await MemoryStore(hass, entry).load()
-        kept = () if left is None else left.memory.get(KEEPS_ON, ())
-        found |= dict.fromkeys(stored for stored in kept if isinstance(stored, str))
+    kept = memory.get(KEEPS_ON)
+    found = dict.fromkeys(
+        stored
+        for stored in (kept if isinstance(kept, list) else ())
+        if isinstance(stored, str)
+    )
     if entry.disabled_by is None and isinstance(
         switch := entry.data.get(CONF_SWITCH), str
     ):

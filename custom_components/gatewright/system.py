@@ -30,6 +30,8 @@ from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
 from .features.monitor_only.mode import WATCHED, recalled_shop
 from .features.notifications.manager import NotificationManager
+from .features.notifications.on_show import PHONES
+from .features.notifications.withdrawal import take_back_all
 from .features.statistics.manager import StatisticsManager
 from .runtime.actuator_driver import OwnContexts
 from .runtime.config_loader import LoadedConfig
@@ -58,7 +60,6 @@ from .runtime.updates import Updates
 from .runtime.wrapped_entities import WrappedEntities
 
 _HIDDEN = "hidden"
-_PHONES = "phones"
 _OCCURRENCES = "occurrences"
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
@@ -113,7 +114,7 @@ class System:
         self.maintenance = MaintenanceManager(context, self.air, past)
         self.system_check = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
-        self.phones = NotificationManager(context, kept.get(_PHONES), self._save_soon)
+        self.phones = NotificationManager(context, kept.get(PHONES), self._save_soon)
         self._totals = TotalsClock(context)
         for feature in (
             self.air,
@@ -205,7 +206,7 @@ class System:
             _HIDDEN: self._wrapped_entities.hidden,
             KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
-            _PHONES: self.phones.memory(),
+            PHONES: self.phones.memory(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
 
@@ -232,6 +233,7 @@ class System:
         report_missing(hass, entry, ())
         report_disabled(hass, entry, None)
         self.context.announcer.retire()
+        take_back_all(hass, entry, kept[PHONES])
         await self._store.write(
             blank if self.watcher is None else blank | {WATCHED: kept[WATCHED]}
         )

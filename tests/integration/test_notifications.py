@@ -6,6 +6,7 @@ from typing import Any
 from homeassistant.auth.models import User
 from homeassistant.auth.permissions import PolicyPermissions
 from homeassistant.auth.permissions.models import PermissionLookup
+from homeassistant.config_entries import ConfigEntryDisabler
 from homeassistant.core import Context, CoreState, HomeAssistant, ServiceCall
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import (
@@ -552,6 +553,49 @@ async def test_removed_with_the_system(
     await arrived(hass)
     issues = ir.async_get(hass).issues
     assert not [key for _, key in issues if key.startswith("phone_system_")]
+
+
+@pytest.mark.parametrize("for_good", [True, False], ids=["removed", "disabled"])
+async def test_what_is_on_show_goes_with_the_system(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    phone: str,
+    messages: Calls,
+    for_good: bool,
+) -> None:
+    entry = await start(hass, workshop, [phone])
+    await fill_bin(workshop)
+    tags = [call.data["data"]["tag"] for call in messages]
+    assert tags
+    messages.clear()
+    if for_good:
+        await hass.config_entries.async_remove(entry.entry_id)
+    else:
+        await hass.config_entries.async_set_disabled_by(
+            entry.entry_id, ConfigEntryDisabler.USER
+        )
+    await arrived(hass)
+    assert [call.data for call in messages] == [
+        {"message": "clear_notification", "data": {"tag": tag}} for tag in tags
+    ]
+
+
+async def test_a_phone_that_cannot_be_reached_stops_no_removal(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    phone: str,
+    messages: Calls,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    entry = await start(hass, workshop, [phone])
+    await fill_bin(workshop)
+    hass.services.async_remove("notify", ACTION)
+    async_mock_service(hass, "notify", ACTION, raise_exception=TimeoutError())
+    await hass.config_entries.async_remove(entry.entry_id)
+    await arrived(hass)
+    assert hass.config_entries.async_get_entry(entry.entry_id) is None
+    assert "can't take back a phone's message" in caplog.text
+    assert [record for record in caplog.records if record.exc_info] == []
 
 
 @pytest.mark.parametrize(

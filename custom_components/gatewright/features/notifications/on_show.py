@@ -2,11 +2,14 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Self
+from typing import Any, Final, Self
 
 from homeassistant.util import dt as dt_util
 
 from ...core.control.alarms import AlarmKind, Condition
+
+PHONES: Final = "phones"
+"""Key of the memory: what was on show."""
 
 
 @dataclass(slots=True)
