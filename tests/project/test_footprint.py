@@ -4,15 +4,21 @@ import asyncio
 from collections.abc import Iterator
 import logging
 from pathlib import Path
+import re
 
 import pytest
 
 from benchmarks.busy_hour import simulate
 from benchmarks.footprint import (
+    ALL_CARDS,
+    FIRST_VIEW,
     MOST_MEMORY,
+    MOST_OF_CARDS,
     MOST_REWRITES,
+    PAGE,
     Hours,
     automations,
+    compressed,
     full_past,
     loaded,
     memory,
@@ -72,7 +78,18 @@ def test_memory_of_a_machine() -> None:
     assert asyncio.run(memory(100)) <= MOST_MEMORY
 
 
-def test_the_editor_of_the_plan_comes_with_its_view() -> None:
-    modules = loaded()
+def test_a_page_loads_no_more_of_the_cards_than_it_shows() -> None:
+    """Before the plan's editor, which comes with its view."""
+    for language in ("en", "de", "fr"):
+        page = compressed(PAGE, language)
+        first = compressed(FIRST_VIEW, language)
+        assert page < first < compressed(ALL_CARDS, language)
+        assert first <= MOST_OF_CARDS
+    modules = loaded(*ALL_CARDS)
     assert len(modules) > 20
     assert not [module for module in modules if module.parent.name == "plan"]
+    # What a card imports late is counted with it.
+    late = re.findall(
+        r"import\([\"`]\./([\w-]+\.js)", "".join(m.read_text("utf-8") for m in modules)
+    )
+    assert {*late} == {*ALL_CARDS} - {*PAGE}

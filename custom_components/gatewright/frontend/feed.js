@@ -1,7 +1,8 @@
 /**
  * What the hub sends of one system, put together: a whole picture once, then changes.
  *
- * All cards of a page that show the same system share one subscription. Instants in the
+ * All cards of a page that show the same system share one subscription, those without an id
+ * with those that name the first system: they are told so (`moved`) once it is known. Instants in the
  * picture are seconds on the hub's own monotonic clock; `now()` is that clock, read
  * through the `now` of the messages, so that no wall clock has to be right.
  *
@@ -11,6 +12,7 @@
 
 const RETRIES = [250, 500, 1000, 2000, 5000];
 const ALL = Object.freeze({ all: true });
+const MOVED = Object.freeze({ moved: true });
 
 // A change of these changes the drawing, and not only what it shows.
 const ANEW = ["name", "gates", "clears", "kind", "control"];
@@ -20,14 +22,44 @@ const UNNAMED = "?";
 
 const shared = new WeakMap();
 
+/** The feeds of one connection, by the ids of their systems; that of the first system has no id until it is told. */
+class Feeds {
+  _known = new Map();
+  _first = "";
+
+  constructor(connection) {
+    this._connection = connection;
+  }
+
+  of(entryId) {
+    const key = entryId || this._first;
+    let feed = this._known.get(key);
+    if (!feed) this._known.set(key, (feed = new Feed(this._connection, key, this)));
+    return feed;
+  }
+
+  /** Note which system is the first; returns whether it has another feed than the one that found out. */
+  learn(entryId, feed) {
+    this._first = entryId;
+    this._known.delete("");
+    if (this._known.has(entryId)) return true;
+    this._known.set(entryId, feed);
+    return false;
+  }
+
+  /** Note that a system is not there; returns whether it was the first. */
+  lose(entryId) {
+    if (!entryId || this._first !== entryId) return false;
+    this._first = "";
+    return true;
+  }
+}
+
 /** Return the feed of a system, the first one without an id, through a connection. */
 export function feedOf(connection, entryId) {
   let feeds = shared.get(connection);
-  if (!feeds) shared.set(connection, (feeds = new Map()));
-  const key = entryId || "";
-  let feed = feeds.get(key);
-  if (!feed) feeds.set(key, (feed = new Feed(connection, entryId)));
-  return feed;
+  if (!feeds) shared.set(connection, (feeds = new Feeds(connection)));
+  return feeds.of(entryId);
 }
 
 /** The version that this page loaded: the folder that the modules came from. */
@@ -37,9 +69,10 @@ export class Feed {
   status = "connecting";
   picture = null;
 
-  constructor(connection, entryId) {
+  constructor(connection, entryId, feeds) {
     this._connection = connection;
     this._entryId = entryId;
+    this._feeds = feeds;
     this._listeners = new Set();
     this._ahead = -Infinity;
     this._attempt = 0;
@@ -48,7 +81,7 @@ export class Feed {
     this._onLost = () => this._lose();
   }
 
-  /** Call a listener with what changed; returns how to stop that. */
+  /** Call a listener with what changed, or with `moved` when it should ask for its feed anew; returns how to stop that. */
   listen(listener) {
     this._listeners.add(listener);
     if (this._listeners.size === 1) {
@@ -79,14 +112,13 @@ export class Feed {
     const attempt = ++this._attempt;
     // A hub that was restarted has another clock.
     this._ahead = -Infinity;
-    const message = { type: "gatewright/subscribe" };
-    if (this._entryId) message.entry_id = this._entryId;
     try {
+      if (!this._entryId && !(await this._findFirst(attempt))) return;
       // After a restart the hub takes connections before it knows our command: the
       // library would give up there, so renewing is done here.
       const end = await this._connection.subscribeMessage(
         (sent) => attempt === this._attempt && this._take(sent),
-        message,
+        { type: "gatewright/subscribe", entry_id: this._entryId },
         { resubscribe: false }
       );
       if (attempt === this._attempt) this._end = end;
@@ -94,10 +126,28 @@ export class Feed {
       this._retries = 0;
     } catch (error) {
       if (attempt !== this._attempt) return;
-      this._set(error?.code === "not_found" ? "unknown" : "absent");
+      const unknown = error?.code === "not_found";
+      // Whoever wanted the first system now wants another.
+      if (unknown && this._feeds.lose(this._entryId)) this._tell(MOVED);
+      if (attempt !== this._attempt) return;
+      this._set(unknown ? "unknown" : "absent");
       const wait = RETRIES[Math.min(this._retries++, RETRIES.length - 1)];
       this._timer = setTimeout(() => this._connection.connected && this._start(), wait);
     }
+  }
+
+  /** Find out which system is the first; returns whether to go on with it here. */
+  async _findFirst(attempt) {
+    const [first] = await this._connection.sendMessagePromise({ type: "gatewright/systems" });
+    if (attempt !== this._attempt) return false;
+    if (!first) throw Object.assign(new Error("There is no system"), { code: "not_found" });
+    const entryId = first.entry_id;
+    if (this._feeds.learn(entryId, this)) {
+      this._tell(MOVED);
+      return false;
+    }
+    this._entryId = entryId;
+    return true;
   }
 
   _stop() {

@@ -1,14 +1,8 @@
 /** Makes the cards and the dashboard known to the page. Every page of the hub loads this. */
-import { AlarmsCard } from "./alarms-card.js";
-import { DayCard } from "./day-card.js";
+import { CARDS, prepareKnown } from "./cards.js";
 import { base, load, translator } from "./i18n.js";
-import { MapCard } from "./map-card.js";
-import { PlanCard } from "./plan-card.js";
-import { RecordCard } from "./record-card.js";
-import { StatusCard } from "./status-card.js";
 import { GatewrightStrategy } from "./strategy.js";
 
-const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard, plan: PlanCard };
 const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
 
 /** Define an element; a page that outlived an update of the hub has it already. */
@@ -21,6 +15,7 @@ function defineAll() {
   define("ll-strategy-dashboard-gatewright", GatewrightStrategy);
 }
 
+prepareKnown();
 defineAll();
 customElements.whenDefined("home-assistant").then(() => {
   // The hub's page brings a registry of its own, which knows nothing that was defined before it.
