@@ -57,6 +57,10 @@ export class CardContent {
     return this.card.act(domain, action, entityId);
   }
 
+  wind() {
+    this.card.wind();
+  }
+
   showDetails(entityId) {
     this.card.showDetails(entityId);
   }

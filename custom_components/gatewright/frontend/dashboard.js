@@ -25,18 +25,40 @@ const ICONS = {
 
 /** The configuration of a dashboard: views of each of the systems, in words by `t`. */
 export function dashboardOf(systems, hass, t) {
-  const views = systems.flatMap((system) => viewsOf(system, hass, t, systems.length > 1));
+  const made = systems.map((system) => viewsOf(system, hass, t, systems.length > 1));
+  // What everybody looks for first comes first, of every system: the others may be off a phone's screen.
+  const views = [...[0, 1].flatMap((at) => made.map((own) => own[at])), ...made.flatMap((own) => own.slice(2))];
+  const alarmed = systems.map((system, at) => badgeOf(system, hass, made[at][1].path));
+  made.forEach(([overview], at) => (overview.badges = alarmed.filter((badge, other) => badge && other !== at)));
   if (!views.length) {
     views.push({ title: t("view.overview"), cards: [{ type: "custom:gatewright-map-card" }] });
   }
   return { title: t("strategy.title"), views };
 }
 
+/** What says on the pages of the other systems that a system has an alarm, and leads to it; null where nothing can. */
+function badgeOf({ entry_id, name }, hass, path) {
+  const { problem } = partsOf(hass, entry_id);
+  return problem && {
+    type: "entity",
+    entity: problem,
+    name,
+    color: "red",
+    show_name: true,
+    visibility: [{ condition: "state", entity: problem, state: "on" }],
+    tap_action: { action: "navigate", navigation_path: `/${location.pathname.split("/")[1]}/${path}` },
+  };
+}
+
 function viewsOf({ entry_id, name }, hass, t, several) {
   const parts = partsOf(hass, entry_id);
   const card = (kind, more = {}) => ({ type: `custom:gatewright-${kind}-card`, entry_id, ...more });
+  const titleOf = (key) => {
+    if (!several) return t(`view.${key}`);
+    return key === "overview" && narrow() ? name : `${name}: ${t(`view.${key}`)}`;
+  };
   const view = (key, content) => ({
-    title: several ? `${name}: ${t(`view.${key}`)}` : t(`view.${key}`),
+    title: titleOf(key),
     ...(several && narrow() && ICONS[key] ? { icon: ICONS[key] } : {}),
     path: several ? `${key}-${entry_id.slice(-6).toLowerCase()}` : key,
     ...content,
@@ -141,7 +163,7 @@ function partsOf(hass, entryId) {
   const devices = Object.values(hass.devices).filter(
     (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
   );
-  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], curves: [], bin: [], filter: [], upkeep: [], record: [], told: [] };
+  const parts = { machines: [], gates: [], collector: [], totals: [], airflow: [], curves: [], bin: [], filter: [], upkeep: [], record: [], told: [], problem: null };
   for (const device of devices) {
     const own = Object.values(hass.entities).filter(
       (entity) => entity.device_id === device.id && entity.platform === "gatewright" && !entity.hidden
@@ -165,6 +187,7 @@ function partsOf(hass, entryId) {
     } else if (ids("collector").length) {
       // Switches need the whole width; what is only half as wide stands together, or leaves gaps.
       parts.collector.push(...ids("collector", "automatic", "start_block", "collector_phase", "problem", "hand_gate"));
+      [parts.problem = null] = ids("problem");
       parts.totals.push(...ids("on_time", "starts", "collected_share"));
       parts.curves.push(...own.filter((entity) => CURVES.test(keyOf(entity))).map(({ entity_id }) => entity_id));
       parts.record.push(
