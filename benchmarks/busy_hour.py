@@ -17,7 +17,7 @@ database's journal takes whole pages, every 5 s. It is counted in an hour with G
 and in one in which the relays switch at the same seconds without it.
 """
 
-# First of all: lets a clock that is moved by hand reach the hub's own functions of time.
+# First of all: lets a clock that is moved by hand reach Home Assistant's own functions of time.
 import pytest_homeassistant_custom_component.patch_time  # noqa: F401
 
 # isort: split
@@ -68,7 +68,7 @@ from .weighing import Database, Share, most_states
 assert custom_components.__file__ is not None
 
 MORNING = "2026-11-24T17:00:00+00:00"
-"""A morning where the hub is, far from midnight."""
+"""A morning where Home Assistant is, far from midnight."""
 HOUR = 3600
 CUTS = 12
 SHORTEST, LONGEST = 10, 60
@@ -97,7 +97,7 @@ def relay(number: int) -> str:
 
 
 class Shop:
-    """A hub in which time is simulated, with plugs and relays that obey at once."""
+    """A Home Assistant in which time is simulated, with plugs and relays that obey at once."""
 
     def __init__(
         self, hass: HomeAssistant, clock: FrozenDateTimeFactory, machines: int
@@ -288,7 +288,7 @@ def simulate(
     replayed: Iterable[tuple[int, str, str]] | None = None,
     instead: SetUp | None = None,
 ) -> Hour:
-    """Simulate the hour in a hub whose files are in a folder, after some hours `before`.
+    """Simulate the hour in a Home Assistant whose files are in a folder, after some hours `before`.
 
     Without Gatewright where it is told how the relays were switched, or where something
     is set up `instead`.

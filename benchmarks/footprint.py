@@ -50,7 +50,7 @@ from homeassistant.setup import async_setup_component
 
 from custom_components.gatewright.const import DOMAIN
 
-from .hub import gatewright, shop
+from .fake_shop import gatewright, shop
 from .soak import soak
 
 COMPONENT: Final = Path(__file__).parents[1] / "custom_components/gatewright"

@@ -1,4 +1,4 @@
-"""What a shop notices of it when its hub's database server goes away: nothing but history."""
+"""What a shop notices of it when its Home Assistant's database server goes away: nothing but history."""
 
 import asyncio
 from datetime import UTC, datetime
@@ -16,11 +16,11 @@ PLANER = "Planer"
 _WRITTEN = 10.0
 """How long what happened last may take to be in the database [s]."""
 _GIVEN_UP = 60.0
-"""How long a hub may take to start without its database [s]."""
+"""How long a Home Assistant may take to start without its database [s]."""
 
 
 class Outage(Play):
-    """The server goes away at work, and is away again when the hub starts."""
+    """The server goes away at work, and is away again when Home Assistant starts."""
 
     def __init__(
         self, floor: ShopFloor, timeline: Timeline, stop: str, start: str

@@ -122,7 +122,7 @@ class Server:
         return told
 
     def program(self, folder: Path) -> Path:
-        """Return a program that starts the hub with the driver in reach."""
+        """Return a program that starts Home Assistant with the driver in reach."""
         hass = Path(sys.executable).parent / "hass"
         if self.driver is None:
             return hass
@@ -142,7 +142,7 @@ def _aware(value: Any) -> Any:
 
 
 def _record_into(directory: HubDirectory, url: str) -> None:
-    """Have a prepared hub record into a database server."""
+    """Have a prepared Home Assistant record into a database server."""
     file = directory.path / "configuration.yaml"
     plain = file.read_text("utf-8")
     assert "\nrecorder:\n" in plain

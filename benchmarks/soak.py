@@ -18,7 +18,7 @@ import resource
 import sys
 from time import perf_counter, thread_time
 
-from .hub import Shop, gatewright, shop
+from .fake_shop import Shop, gatewright, shop
 
 MACHINES = 100
 MOST_LAG = 0.05

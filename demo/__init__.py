@@ -1,1 +1,1 @@
-"""The demo: a virtual workshop, and a launcher for the Home Assistant that it stands in."""
+"""The demo: a virtual workshop, and a launcher for its Home Assistant."""

@@ -3,7 +3,7 @@
 import signal
 import sys
 
-# Until the demo listens to signals itself there is nothing to put in order.
+# Until the demo handles signals itself there is nothing to clean up.
 signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 from .session import main  # noqa: E402

@@ -1,4 +1,4 @@
-"""A machine starts whose gate the system has seen open before: what its time to air is, beside what it can be."""
+"""Starts a machine whose gate has been seen open before, and compares its time to air with the possible one."""
 
 import asyncio
 
@@ -8,9 +8,9 @@ from .shop_floor import Truth
 
 MACHINE = "Table saw"
 GOAL = 4.3
-"""How long the table saw may run without air from the switch on [s]: its plug needs 0.6 s, its gate 3.2 s."""
+"""How long the table saw may run without dust collection [s]: its plug needs 0.6 s, its gate 3.2 s."""
 CLOSE_BY = 0.5
-"""By how much what Gatewright measured and what really happened may differ [s]."""
+"""The largest difference between Gatewright's measurement and the truth [s]."""
 
 _PATIENCE = 40.0
 """How long everything may take to come to rest [s]."""
@@ -18,7 +18,7 @@ _PAUSE = 0.1
 
 
 async def start_again(play: Play) -> None:
-    """Start the table saw from rest, and check how long it waited for its air."""
+    """Start the table saw from rest, and check its time to air."""
     floor = play.floor
     play.timeline.title("8. The table saw starts again, and its gate is known")
     before = await floor.truth()
@@ -59,7 +59,7 @@ async def start_again(play: Play) -> None:
 
 
 async def _collected(play: Play) -> Truth:
-    """Wait until the saw really has air, which the hub reckons from its own figures; return what happened."""
+    """Wait until dust is really collected at the saw, and return what happened."""
     key = play.floor.machine_keys[MACHINE]
     truth = await play.floor.truth()
     for _ in range(round(_PATIENCE / _PAUSE)):
@@ -71,7 +71,7 @@ async def _collected(play: Play) -> Truth:
 
 
 def _judge(play: Play, before: Truth, truth: Truth) -> None:
-    """Hold what the machine waited against its goal; what a busy computer added is taken off."""
+    """Compare the machine's wait with its goal, less what a busy computer added."""
     floor = play.floor
     key = floor.machine_keys[MACHINE]
     began, read = truth.began(key, before.now), floor.started(MACHINE, before.now)
@@ -92,7 +92,7 @@ def _judge(play: Play, before: Truth, truth: Truth) -> None:
 
 
 async def _told(play: Play) -> list[Json]:
-    """Return the machines that had a time to air today, by Gatewright's summary."""
+    """Return the machines with a time to air in today's summary."""
     found = await play.floor.client.ask(
         "gatewright.get_summary", config_entry_id=play.floor.entry_id, period="week"
     )

@@ -1,4 +1,4 @@
-"""The bin: it fills, is forecast, trips its sensor, is told of, and is emptied."""
+"""The bin: it fills, is forecast, trips its sensor, raises its alarm, and is emptied."""
 
 import contextlib
 import time
@@ -9,13 +9,13 @@ from .play import Play
 TITLE = "10. The bin fills, is told of, and is emptied"
 
 HALF, FULL = 60.0, 92.0
-"""Levels that it is filled to, in percent; its sensor speaks at 90."""
+"""The levels that it's filled to, in percent; its sensor trips at 90."""
 SETTLE = 20.0
-"""How long a sensor has to say the same until it is believed [s]."""
+"""How long a sensor has to repeat a state until it counts [s]."""
 SLACK = 8.0
-"""How much longer than that may pass on a busy computer [s]."""
+"""How much longer that may take on a busy computer [s]."""
 TOLD_WITHIN = 2.0
-"""How soon a full bin is told of [s]."""
+"""The latest alarm for a full bin [s]."""
 
 
 async def fill_and_empty(play: Play) -> None:

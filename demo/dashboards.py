@@ -1,4 +1,4 @@
-"""Two pages for whoever opens the demo: the shop as Gatewright shows it, and buttons to be somebody in it."""
+"""The demo's two dashboards: Gatewright's own, and one with buttons to work in the shop."""
 
 from typing import Any
 
@@ -9,7 +9,7 @@ SHOP = "dust-collection"
 PLAY = "alder-yard"
 
 RUN = 20
-"""For how long a button runs its machine [s]."""
+"""How long a button runs its machine [s]."""
 
 TROUBLES = (
     ("Planer gate sticks", "planer_gate", "gate_stuck", "mdi:gate-alert"),
@@ -17,11 +17,11 @@ TROUBLES = (
     ("Table saw plug is lost", "table_saw", "plug_offline", "mdi:power-plug-off"),
     ("Compressed air fails", "site", "air_supply_low", "mdi:gauge-empty"),
 )
-"""What can be broken with a button: its words, the part, the fault, the icon."""
+"""The faults with a button: label, part, fault, icon."""
 
 
 async def add_dashboards(floor: ShopFloor) -> None:
-    """Add both pages to the hub, the shop as the first one that is seen."""
+    """Add both dashboards to Home Assistant, the shop as the default one."""
     client = floor.client
     shop = {"strategy": {"type": "custom:gatewright"}}
     await _add(client, SHOP, "Dust collection", "mdi:weather-windy", shop)
@@ -47,7 +47,7 @@ async def _add(
 
 
 def _play(floor: ShopFloor) -> Json:
-    """Return a page on which machines are run and things are broken."""
+    """Return the dashboard that runs machines and breaks things."""
     machines = [
         _button(f"{name}, {RUN} s", "mdi:play", "run_machine", machine=key, seconds=RUN)
         for name, key in floor.machine_keys.items()
@@ -57,7 +57,7 @@ def _play(floor: ShopFloor) -> Json:
     )
     docked = [
         _button(
-            # Two of them have to fit beside each other on a phone.
+            # Two of them have to fit side by side on a phone.
             f"{name.split()[-1].capitalize()} hose {'on' if connected else 'off'}",
             "mdi:pipe" if connected else "mdi:pipe-disconnected",
             "attach_machine",
@@ -105,7 +105,7 @@ def _section(heading: str, cards: list[Json]) -> Json:
 
 
 def _button(name: str, icon: str, action: str, **data: Any) -> Json:
-    """Return a button that does something in the virtual workshop."""
+    """Return a button that acts in the virtual workshop."""
     return {
         "type": "button",
         "name": name,
@@ -120,7 +120,7 @@ def _button(name: str, icon: str, action: str, **data: Any) -> Json:
 
 
 def _truth(floor: ShopFloor) -> list[Json]:
-    """Return what the workshop itself tells: its impeller, and what each machine draws."""
+    """Return the workshop's own sensors: its impeller, and each machine's power."""
     seen = {
         "Impeller": "collector_impeller_turning",
         "Speed": "collector_speed",

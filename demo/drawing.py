@@ -1,7 +1,7 @@
-"""The invented workshop drawn to scale, as its owner would once its ducts are entered.
+"""The invented workshop drawn to scale, as its owner would after entering its ducts.
 
-What the forms know is laid out by Gatewright; here everything is taken to where it stands. Lengths, elbows and entries
-of the ducts come from the drawing then, and are those that were typed.
+Gatewright lays out what the forms know; here everything is moved to its real place. The
+ducts then take lengths, elbows and entries from the drawing, equal to the typed ones.
 """
 
 from collections.abc import Callable, Mapping
@@ -14,10 +14,10 @@ type Document = dict[str, Any]
 type Vertex = tuple[float, float, float]
 
 CEILING: Final = 2.4
-"""Height of the main and of what leads into it [m]."""
+"""Height of the main and of the branches [m]."""
 
 DROP: Final = 0.8
-"""Length of the pipe that comes down to a machine [m]."""
+"""Length of the drop to a machine [m]."""
 
 ROOM: Final = [
     [0, 1],
@@ -27,7 +27,7 @@ ROOM: Final = [
     [2.6, 3.4],
     [0, 3.4],
 ]
-"""The machine room and the bench room, and on the left the closet of the collector [m]."""
+"""The machine room, the bench room, and the collector's closet on the left [m]."""
 
 COLLECTOR: Final[Vertex] = (1, 2.5, CEILING)
 
@@ -46,7 +46,7 @@ MACHINES: Final[Mapping[str, tuple[float, float, float]]] = {
     "Shop vacuum": (17.2, 2.6, 0),
     "Bench hood": (16, 1.5, 0),
 }
-"""Where the middle of each machine is [m], and how far it is turned [degrees]."""
+"""The middle of each machine [m], and its rotation [degrees]."""
 
 GATES: Final[Mapping[str, float]] = {
     "Planer gate": 1.2,
@@ -64,7 +64,7 @@ GATES: Final[Mapping[str, float]] = {
     "Bench gate": 2.5,
     "Router table gate": 3.8,
 }
-"""How far from the upstream end of its duct each gate is drawn [m]."""
+"""The distance of each gate from the upstream end of its duct [m]."""
 
 
 _SIZE: Final = ("width", "depth")
@@ -73,7 +73,7 @@ _SIZE: Final = ("width", "depth")
 def _branch(
     x: float, side: int, angle: float, *legs: float, bend: float = 0
 ) -> list[Vertex]:
-    """Return a branch from above its machine to where it joins the main.
+    """Return a branch from above its machine to its joint with the main.
 
     `angle` and `bend` in degrees, `legs` [m] from the main outwards.
     """
@@ -87,7 +87,7 @@ def _branch(
 
 
 def _dropped(line: list[Vertex], *, out: float = 0) -> list[Vertex]:
-    """Return a line that first comes up from its machine, `out` [m] beside it."""
+    """Return a line that first rises from its machine, `out` [m] beside it."""
     x, y, z = line[0]
     low = (x, y, z - DROP if not out else z - 1)
     beside = [(x, round(y + out, 4), low[2])] if out else []
@@ -110,11 +110,11 @@ DUCTS: Final[Mapping[str, list[Vertex]]] = {
 """The line of each duct in the direction of the flow [m]."""
 
 ELBOWS: Final = {"Main 1": {"construction": "five_piece", "radius": 1.5}}
-"""What the elbows of a duct are where they aren't the usual ones."""
+"""A duct's elbows where they differ from the default."""
 
 
 def drawn(laid_out: Document, names: Mapping[str, str]) -> Document:
-    """Return a plan that was laid out by the program with everything where it is.
+    """Return a plan from Gatewright's layout with everything in its real place.
 
     `names` are those of machines and gates by their ids.
     """
@@ -124,7 +124,7 @@ def drawn(laid_out: Document, names: Mapping[str, str]) -> Document:
             x, y, z = COLLECTOR
             return {**one, "x": x, "y": y, "z": z}
         x, y, turn = MACHINES[names.get(one["bound"], one["name"])]
-        # As large as a machine of its kind usually is.
+        # The usual size of its kind.
         kept = {key: value for key, value in one.items() if key not in _SIZE}
         return {**kept, "x": x, "y": y, "turn": turn, "z": 0.8}
 
@@ -147,10 +147,10 @@ def drawn(laid_out: Document, names: Mapping[str, str]) -> Document:
 
 
 class Draftsman:
-    """Somebody who draws the shop on the dashboard's plan."""
+    """Draws the shop on the dashboard's plan, like an owner."""
 
     def __init__(self, client: HubClient, tell: Callable[[str], None]) -> None:
-        """Sit down before a hub; `tell` is given a line about each thing done."""
+        """Use a Home Assistant; `tell` gets a line about each step."""
         self._client = client
         self._tell = tell
 

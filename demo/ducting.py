@@ -1,7 +1,7 @@
-"""The ducts of the invented workshop, entered through the forms as its owner would.
+"""The ducts of the invented workshop, entered through the forms like an owner.
 
-One main of 160 mm from the plant closet through the machine room, narrower where less
-air comes in, and a branch for each machine. The figures are those of no real product.
+One main of 160 mm from the plant closet through the machine room, narrower upstream,
+and a branch for each machine. The figures are those of no real product.
 """
 
 from collections.abc import Callable, Mapping
@@ -185,21 +185,21 @@ PLACES: Mapping[str, Mapping[str, Any]] = {
         "drop_elbows": 1,
     },
 }
-"""Where each gate sits, and what lies before it."""
+"""Where each gate is installed, and what lies before it."""
 BEFORE = {"hood", "port_diameter", "hose_diameter", "hose_length"}
-"""What of that is on the page about the opening."""
+"""The fields on the page about the opening."""
 
 
 class DuctFitter:
-    """Somebody who enters the ducts once the system is there."""
+    """Enters the ducts of an existing system."""
 
     def __init__(self, client: HubClient, tell: Callable[[str], None]) -> None:
-        """Sit down before a hub; `tell` is given a line about each thing done."""
+        """Use a Home Assistant; `tell` gets a line about each step."""
         self._client = client
         self._tell = tell
 
     async def fit(self, entry_id: str) -> None:
-        """Enter the fan, the ducts, and where each gate sits."""
+        """Enter the fan, the ducts, and where each gate is installed."""
         form = await Form.settings(self._client, entry_id, "airflow/fan")
         await form.fill(**FAN)
         _expect(form, SAVED)
@@ -231,7 +231,7 @@ class DuctFitter:
         return await Form.change_part(self._client, entry_id, "gate", gate_id, page)
 
     async def _assess(self, entry_id: str) -> None:
-        """Have the airflow computed, and say what came of it."""
+        """Have the airflow computed, and report the result."""
         answer = await self._client.request(
             "POST",
             "services/gatewright/assess_airflow?return_response",
@@ -247,7 +247,7 @@ class DuctFitter:
 
 
 def _chosen(form: Form, field: str, figures: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the figures with the duct chosen by its name."""
+    """Return the values with the duct chosen by its name."""
     if field not in figures:
         return dict(figures)
     return {**figures, field: form.choices(field)[figures[field]]}

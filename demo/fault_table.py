@@ -1,7 +1,7 @@
-"""Measures in how many seconds each fault is told: `python -m demo.fault_table`.
+"""Measures in how many seconds each fault raises its alarm: `python -m demo.fault_table`.
 
-Every fault is injected into the virtual workshop of a real Home Assistant, with the settings of the demo but for the
-few that are named here. The rows are printed as a table in Markdown.
+Every fault is injected into the virtual workshop of a real Home Assistant, with the
+demo's settings except the few named here. The rows are printed as a Markdown table.
 """
 
 import argparse
@@ -22,9 +22,9 @@ from .newcomer import Newcomer
 from .shop_floor import ShopFloor
 
 DROPOUT = 8.0
-"""For how long a machine is to keep its air when its reading is lost [s]."""
+"""The dropout time of a machine [s]."""
 STALE_AFTER = 15.0
-"""How long the reading of a running machine may not be renewed [s]."""
+"""How long the reading of a running machine may stay unrenewed [s]."""
 CHANGES: dict[str, Any] = {"collector": {"coast": 3.0, "spin_up": 1.0}}
 
 COLLECTOR = "collector"
@@ -34,26 +34,26 @@ type Act = Callable[[ShopFloor], Awaitable[None]]
 
 
 def starts(machine: str) -> Act:
-    """Have a machine switched on."""
+    """Turn a machine on."""
     return lambda floor: floor.run(machine)
 
 
 def stops(machine: str) -> Act:
-    """Have a machine switched off."""
+    """Turn a machine off."""
     return lambda floor: floor.stop(machine)
 
 
 async def fills(floor: ShopFloor) -> None:
-    """Have the bin filled."""
+    """Fill the bin."""
     await floor.fill_bin(95)
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One fault: the part and the fault, or an act instead of one.
+    """One fault: the part and the fault, or an action instead.
 
-    `running` is the machine that has its air before, `then` what shows the fault: the seconds count from there.
-    `within` is how long an alarm is waited for [s].
+    `running` is the machine that is served before, `then` what exposes the fault: the
+    seconds count from there. `within` is the longest wait for an alarm [s].
     """
 
     part: str
@@ -106,7 +106,7 @@ class Measurement:
         self._floor = floor
 
     async def shorten(self) -> None:
-        """Shorten what would take minutes to be told of the table saw's reading."""
+        """Shorten the table saw's limits, which would take minutes."""
         floor = self._floor
         form = await Form.change_part(
             floor.client,
@@ -118,7 +118,7 @@ class Measurement:
         await form.fill(grace=DROPOUT, silence=STALE_AFTER / 60)
 
     async def dock(self) -> None:
-        """Push the shop vacuum's hose on."""
+        """Connect the shop vacuum's hose."""
         floor = self._floor
         key = floor.machine_keys["Shop vacuum"]
         await floor.client.call(
@@ -127,7 +127,7 @@ class Measurement:
         await asyncio.sleep(1)
 
     async def measure(self, row: Row) -> None:
-        """Inject a fault, wait for its alarm, mend it, and print what was seen."""
+        """Inject a fault, wait for its alarm, repair it, and print the result."""
         floor = self._floor
         if row.running is not None:
             await floor.run(row.running)
@@ -146,7 +146,7 @@ class Measurement:
         told: dict[str, float] = {}
         with contextlib.suppress(TimeoutError):
             await floor.client.states.until(lambda: bool(self._alarms()), row.within)
-        # What follows from the same cause comes a moment later.
+        # Other consequences of the same cause come a moment later.
         until = time.monotonic() + 1.5
         while True:
             for alarm in self._alarms():
@@ -179,7 +179,7 @@ class Measurement:
         return list(self._floor.client.states.attribute(problem, "alarms") or ())
 
     async def _clear(self) -> str:
-        """Mend everything; return in how many seconds the alarms were gone."""
+        """Remove all faults; return in how many seconds the alarms were cleared."""
         floor = self._floor
         await floor.client.call("virtual_workshop.mend")
         await floor.fill_bin(0)
@@ -199,7 +199,7 @@ class Measurement:
         await floor.until("problem", "off", timeout=90)
         for gate in floor.gate_keys:
             await floor.until("gate", "closed", gate, 40)
-        # What is raised again and again is not cleared at once; each row is to begin anew.
+        # An alarm that returns isn't cleared at once; each row has to start anew.
         await floor.client.reload_entry(floor.entry_id)
         await floor.until("phase", "idle", timeout=40)
         return cleared

@@ -1,4 +1,4 @@
-"""What goes wrong in a workshop: each fault with its alarm, what the shop does about it, and its recovery."""
+"""A tour of faults: each with its alarm, the shop's response, and its recovery."""
 
 import asyncio
 import contextlib
@@ -13,13 +13,13 @@ JOINTER = "Jointer"
 TABLE_SAW = "Table saw"
 
 DROPOUT = 8.0
-"""For how long the table saw is to keep its air when its plug is lost [s]; an hour would make a long tour."""
+"""The table saw's dropout time [s]; an hour would make a long tour."""
 PATIENCE = 40.0
-"""How long an alarm may take that waits for a device to answer, twice [s]."""
+"""The longest time to an alarm that waits for a device to answer, twice [s]."""
 
 
 class FaultTour(Play):
-    """A stuck gate, a tripped breaker, a lost plug, what the watchers tell, and smoke."""
+    """A stuck gate, a tripped breaker, an offline plug, the safety inputs, and smoke."""
 
     first: Truth
 
@@ -167,7 +167,7 @@ class FaultTour(Play):
         await self._finish(PLANER)
 
     async def _reset(self) -> str:
-        """Confirm the repair of the emergency; return what became of it."""
+        """Confirm the repair of the fire alarm shutdown; return the result."""
         client = self.floor.client
         for issue in await client.issues("gatewright"):
             if issue["translation_key"] == "alarm_fire_shutdown":
@@ -177,7 +177,7 @@ class FaultTour(Play):
         return "no issue"
 
     async def _alarms(self, *kinds: str) -> None:
-        """Wait until all of some alarms of the collector stand."""
+        """Wait until some alarms of the collector are all active."""
         problem = self.floor.own("problem")
 
         def standing() -> set[str]:
@@ -202,7 +202,7 @@ class FaultTour(Play):
         self.breathed(self.first, await self.floor.truth())
 
     async def _alarm(self, part: str) -> None:
-        """Wait for an alarm of a part, and print what it says."""
+        """Wait for an alarm of a part, and print its text."""
         try:
             await self.until("problem", "on", part, PATIENCE)
         except TimeoutError as err:
@@ -225,14 +225,14 @@ class FaultTour(Play):
             self.check(True, "The alarm is cleared")
 
     async def _finish(self, machine: str) -> None:
-        """Switch a machine off, and wait until all is at rest."""
+        """Turn a machine off, and wait until everything is at rest."""
         self.say(f"switch the {machine.lower()} off")
         await self.floor.stop(machine)
         await self.until("phase", "idle", timeout=40)
 
     @override
     async def summary(self) -> None:
-        """Print what was told as a problem."""
+        """Print the problems."""
         told: set[str] = set()
         problem = self.floor.own("problem")
         for change in self.states.history(problem, attributes=True):

@@ -1,4 +1,4 @@
-"""Fills in a hub's forms as a person does: what a form shows stays, unless it is changed."""
+"""Fills in Home Assistant's forms like a person: a field keeps what it shows unless changed."""
 
 from collections.abc import Awaitable, Callable, Iterator, Mapping
 from typing import Any, Self
@@ -9,15 +9,15 @@ type Send = Callable[[Json, Mapping[str, Any]], Awaitable[Json]]
 
 
 SAVED = "init"
-"""The step that a page of settings leads to: their menu."""
+"""The step after a page of settings: their menu."""
 
 
 class FormError(Exception):
-    """A form did not take the answers, or is not the one that was expected."""
+    """A form rejected the answers, or isn't the expected one."""
 
 
 class Form:
-    """The forms of one thing that is added or changed, one after the other."""
+    """The forms for adding or changing one thing, one after the other."""
 
     def __init__(self, step: Json, send: Send) -> None:
         self._step = step
@@ -32,7 +32,7 @@ class Form:
 
     @classmethod
     async def settings(cls, client: HubClient, entry_id: str, page: str) -> Self:
-        """Open a page of the settings of what was added; `airflow/fan` is one behind another menu."""
+        """Open a page of the entry's settings; `airflow/fan` is one in a submenu."""
         form = cls(await client.start_options(entry_id), client.next_options_step)
         for option in page.split("/"):
             await form.choose(option)
@@ -62,18 +62,18 @@ class Form:
 
     @property
     def step(self) -> str:
-        """Return the name of the step on show; what became of the flow if it has ended."""
+        """Return the name of the present step; the flow's result if it has ended."""
         if self._step["type"] in {"form", "menu"}:
             return str(self._step["step_id"])
         return str(self._step.get("reason", self._step["type"]))
 
     @property
     def result(self) -> Json:
-        """Return what the last form led to."""
+        """Return the result of the last form."""
         return self._step
 
     def placeholder(self, name: str) -> str:
-        """Return a word that the form's texts are filled with."""
+        """Return a placeholder of the form's texts."""
         return str(self._step["description_placeholders"][name])
 
     def shown(self, name: str) -> Any:
@@ -88,14 +88,15 @@ class Form:
         return entities
 
     def choices(self, name: str) -> dict[str, str]:
-        """Return the values that a field offers, by the words they are shown as."""
+        """Return a field's options, by their labels."""
         options = self._field(name)["selector"]["select"]["options"]
         return {option["label"]: option["value"] for option in options}
 
     async def fill(self, **answers: Any) -> None:
-        """Submit the form with some answers; raises `FormError` if it complains.
+        """Submit the form with some answers; raises `FormError` if it's rejected.
 
-        What is not answered stays as the form shows it, and an answer of None empties its field.
+        Fields without an answer keep what the form shows, and an answer of None empties
+        its field.
         """
         if unknown := set(answers) - {field["name"] for _, field in self._fields()}:
             raise FormError(f"{self.step} does not ask for {', '.join(unknown)}")

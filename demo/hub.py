@@ -19,21 +19,21 @@ from .hub_log import LogEntry, read_log
 
 
 class HubError(Exception):
-    """The hub did not do what it should; the message holds the end of its log."""
+    """Home Assistant failed; the message has the end of its log."""
 
 
 class Hub:
     """A Home Assistant process. As a context manager it starts the process, and stops it at the end."""
 
     def __init__(self, directory: HubDirectory, *, hass: Path | None = None) -> None:
-        """Choose the directory; `hass` is the program, by default the one beside this Python."""
+        """Choose the directory; `hass` is the executable, by default the one beside this Python."""
         self.directory = directory
         self._hass = hass or Path(sys.executable).parent / "hass"
         self._process: subprocess.Popen[bytes] | None = None
         self._log_start = 0
 
     async def __aenter__(self) -> Self:
-        """Start the hub."""
+        """Start Home Assistant."""
         try:
             await self.start()
         except BaseException:
@@ -47,7 +47,7 @@ class Hub:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        """Stop the hub, whatever happened."""
+        """Stop Home Assistant, whatever happened."""
         if error is not None and self._process is not None and self.pid is None:
             code = self._process.returncode
             error.add_note(f"The hub had ended ({code}):\n{self.log_tail()}")
@@ -58,12 +58,12 @@ class Hub:
 
     @property
     def pid(self) -> int | None:
-        """Return the process id, if the process lives."""
+        """Return the process id, if the process runs."""
         process = self._process
         return process.pid if process is not None and process.poll() is None else None
 
     async def start(self, timeout: float = 300.0) -> float:
-        """Start the process and wait until the hub runs; return the seconds that took."""
+        """Start the process and wait until Home Assistant runs; return the seconds that took."""
         if self.pid is not None:
             raise HubError("The hub runs already")
         began = time.monotonic()
@@ -72,11 +72,11 @@ class Hub:
         environment = {
             key: value
             for key, value in os.environ.items()
-            # The hub must find only what is in its own directory.
+            # Home Assistant must find only what is in its own directory.
             if not key.startswith(("PYTHON", "COV_", "COVERAGE_", "PYTEST_"))
         }
         if preferred := os.environ.get("GATEWRIGHT_HUB_PATH"):
-            # Packages to try instead of those that are installed.
+            # Packages to try instead of the installed ones.
             environment["PYTHONPATH"] = preferred
         with log.open("ab") as output:
             self._process = subprocess.Popen(  # noqa: ASYNC220 - Starting is quick.
@@ -91,16 +91,16 @@ class Hub:
                 stdout=output,
                 stderr=subprocess.STDOUT,
                 env={**environment, "HA_DISABLE_LOG_FILE": "1"},
-                # Ctrl-C in a terminal goes to the demo, which then stops the hub in order.
+                # Ctrl-C in a terminal goes to the demo, which then stops Home Assistant properly.
                 start_new_session=True,
             )
         await self._wait_until_running(began + timeout)
         return time.monotonic() - began
 
     async def stop(self, timeout: float = 240.0) -> float:
-        """Stop the hub in order, and wait for its end; return the seconds that took.
+        """Stop Home Assistant properly, and wait for its end; return the seconds that took.
 
-        The hub itself gives its integrations and its recorder 210 s before it ends without them.
+        It gives its integrations and its recorder 210 s before it ends without them.
         """
         process = self._process
         if process is None or process.poll() is not None:
@@ -126,11 +126,11 @@ class Hub:
         process.wait()
 
     async def restart(self, timeout: float = 300.0) -> float:
-        """Stop the hub and start it again; return the seconds that took."""
+        """Restart Home Assistant; return the seconds that took."""
         return await self.stop() + await self.start(timeout)
 
     async def ended(self) -> int:
-        """Wait until the process has ended by itself; return its exit code."""
+        """Wait until the process ends on its own; return its exit code."""
         process = self._process
         if process is None:
             raise HubError("The hub was not started")
@@ -154,7 +154,7 @@ class Hub:
         return "\n".join(text.splitlines()[-lines:])
 
     async def _wait_until_running(self, deadline: float) -> None:
-        """Ask the hub for its state until it runs."""
+        """Poll Home Assistant's state until it runs."""
         url = f"{self.directory.url}/api/config"
         headers = {"Authorization": f"Bearer {self.directory.token}"}
         async with aiohttp.ClientSession(headers=headers) as session:

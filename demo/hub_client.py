@@ -1,4 +1,4 @@
-"""Talks to a running hub: over REST for what happens once, over a websocket for what goes on."""
+"""Talks to a running Home Assistant: single requests over REST, subscriptions over a websocket."""
 
 from collections.abc import Collection, Mapping
 from types import TracebackType
@@ -13,7 +13,7 @@ type Json = dict[str, Any]
 
 
 class RequestError(Exception):
-    """The hub refused a request; the message holds its answer."""
+    """Home Assistant refused a request; the message has its answer."""
 
     def __init__(self, method: str, path: str, status: int, answer: str) -> None:
         super().__init__(f"{method} {path}: {status} {answer}")
@@ -32,7 +32,7 @@ class HubClient:
         self._token = token
 
     async def __aenter__(self) -> Self:
-        """Connect, and begin to watch all states."""
+        """Connect, and subscribe to all states."""
         self._session = aiohttp.ClientSession(
             headers={"Authorization": f"Bearer {self._token}"},
             timeout=aiohttp.ClientTimeout(60),
@@ -73,9 +73,9 @@ class HubClient:
         /,
         **data: Any,
     ) -> Json:
-        """Perform an action such as `cover.open_cover`, and wait until it is done; return its response, if any.
+        """Call an action such as `cover.open_cover`, and wait until it's done; return its response, if any.
 
-        Raises `CommandError` when the action fails.
+        Raises `CommandError` if the action fails.
         """
         domain, service = action.split(".")
         target = {} if entity_id is None else {"entity_id": entity_id}
@@ -89,7 +89,7 @@ class HubClient:
         return answer
 
     async def ask(self, action: str, /, **data: Any) -> Json:
-        """Perform an action for its response."""
+        """Call an action for its response."""
         domain, service = action.split(".")
         answer = await self.socket.command(
             "call_service",
@@ -102,11 +102,11 @@ class HubClient:
         return response
 
     async def truth(self) -> Json:
-        """Return what really happened in the virtual workshop."""
+        """Return the record of the virtual workshop."""
         return await self.ask("virtual_workshop.get_truth")
 
     async def converse(self, text: str, language: str = "en") -> Json:
-        """Say a sentence to the hub's voice assistant; return its response."""
+        """Say a sentence to Home Assistant's voice assistant; return its response."""
         answer = await self.request(
             "POST", "conversation/process", {"text": text, "language": language}
         )
@@ -132,7 +132,7 @@ class HubClient:
     async def start_subentry_flow(
         self, entry_id: str, kind: str, subentry_id: str | None = None
     ) -> Json:
-        """Start to add a subentry of some kind, or to change one; return the first step."""
+        """Start to add or change a subentry of some kind; return the first step."""
         body: Json = {"handler": [entry_id, kind]}
         if subentry_id is not None:
             body["subentry_id"] = subentry_id
@@ -163,12 +163,12 @@ class HubClient:
         return following
 
     async def issues(self, domain: str) -> list[Json]:
-        """Return what an integration wants to have repaired."""
+        """Return an integration's repair issues."""
         found: Json = await self.socket.command("repairs/list_issues")
         return [issue for issue in found["issues"] if issue["domain"] == domain]
 
     async def start_repair(self, issue: Json) -> Json:
-        """Start to repair something; return the first step."""
+        """Start a repair; return the first step."""
         step: Json = await self.request(
             "POST",
             "repairs/issues/fix",
@@ -226,7 +226,7 @@ class HubClient:
         }
 
     async def enabled(self, platform: str) -> list[str]:
-        """Return those entities of one integration that are enabled."""
+        """Return the enabled entities of one integration."""
         return [
             entity["entity_id"]
             for entity in await self.entities()
@@ -234,7 +234,7 @@ class HubClient:
         ]
 
     async def enable(self, entity_ids: Collection[str]) -> None:
-        """Enable entities, and wait until they are there."""
+        """Enable entities, and wait until they exist."""
         for entity_id in entity_ids:
             await self.socket.command(
                 "config/entity_registry/update", entity_id=entity_id, disabled_by=None

@@ -1,7 +1,8 @@
-"""Prepares a configuration directory in which Home Assistant starts without asking anything.
+"""Prepares a configuration directory in which Home Assistant starts without questions.
 
-The files of `.storage` are seeded as Home Assistant itself would have written them after its first-run questions: an
-owner, a port on the loopback address only, and a long-lived token for whoever drives the hub.
+The files of `.storage` are seeded as Home Assistant itself would have written them
+after its onboarding: an owner, a port on the loopback address only, and a long-lived
+token for its client.
 """
 
 from collections.abc import Iterable, Mapping
@@ -27,7 +28,7 @@ COMPONENTS = {
 TEN_YEARS = 315360000
 
 _CARD = "hub.json"
-"""Where the port and the token of a prepared directory are kept."""
+"""The file with the port and the token of a prepared directory."""
 
 _CONFIGURATION = """\
 homeassistant:
@@ -58,12 +59,12 @@ class HubDirectory:
 
     @property
     def url(self) -> str:
-        """Return the address of the hub, without a slash at the end."""
+        """Return Home Assistant's URL, without a slash at the end."""
         return f"http://{HOST}:{self.port}"
 
     @property
     def log(self) -> Path:
-        """Return the file that collects what the hub prints."""
+        """Return the file with Home Assistant's output."""
         return self.path / "hub.log"
 
 
@@ -78,11 +79,12 @@ def prepare(
     name: str = "Alder Yard",
     us_units: bool = False,
 ) -> HubDirectory:
-    """Prepare a new configuration directory; what was there before is deleted.
+    """Prepare a new configuration directory; an earlier one is deleted.
 
-    `components` are the custom components to copy there, `workshop` the changes to the virtual workshop,
-    `integrations` further integrations to load without settings, and `extra_yaml` is put at the end of
-    configuration.yaml. Without a `port` that the caller holds, one is taken and held.
+    `components` are the custom components to copy there, `workshop` the changes to the
+    virtual workshop, `integrations` further integrations to load without settings, and
+    `extra_yaml` is appended to configuration.yaml. Without a `port` that the caller
+    holds, one is taken and held.
     """
     if path.exists():
         shutil.rmtree(path)
@@ -103,20 +105,20 @@ def prepare(
 
 
 def reopen(path: Path) -> HubDirectory:
-    """Return a directory that was prepared before; raises `FileNotFoundError`."""
+    """Return a prepared directory; raises `FileNotFoundError`."""
     card = json.loads((path / _CARD).read_text("utf-8"))
     return HubDirectory(path, card["port"], card["token"])
 
 
 _PLANT = ("core/simulation/plant", "core/times.py")
-"""What of Gatewright the virtual workshop is built of."""
+"""The parts of Gatewright that the virtual workshop is built from."""
 
 
 def copy_components(path: Path, components: Iterable[str]) -> None:
-    """Put custom components into a configuration directory, replacing older copies.
+    """Copy custom components into a configuration directory, replacing older copies.
 
-    They are copied, as an installation would, because Home Assistant serves a component's files only from where it
-    really is.
+    They are copied, as in an installation, because Home Assistant serves a component's
+    files only from their real location.
     """
     copied = path / "custom_components"
     for domain in components:
@@ -127,7 +129,7 @@ def copy_components(path: Path, components: Iterable[str]) -> None:
 
 
 def _copy(source: Path, target: Path) -> None:
-    """Copy a file or a folder in place of what is there."""
+    """Copy a file or a folder over what exists."""
     if source.is_file():
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copy(source, target)
@@ -167,7 +169,7 @@ def _seed(directory: HubDirectory, name: str, *, us_units: bool) -> str:
         "external_url": None,
         "internal_url": directory.url,
         "currency": "USD",
-        # Without one, the hub reports that as something to be repaired.
+        # Without one, Home Assistant raises a repair.
         "country": "US",
         "language": "en",
         "radius": 100,
@@ -191,7 +193,7 @@ def _store(
 
 
 def _auth(url: str, now: datetime) -> tuple[dict[str, Any], str]:
-    """Return the content of the `auth` file with one owner, and a token that it makes valid."""
+    """Return the `auth` file's content with one owner, and a valid token."""
     user, credential, refresh = (uuid.uuid4().hex for _ in range(3))
     key = secrets.token_hex(64)
     groups = {

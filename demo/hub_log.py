@@ -1,4 +1,4 @@
-"""Reads what a hub printed, and tells real trouble from noise."""
+"""Reads Home Assistant's log, and separates real trouble from noise."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,17 +17,17 @@ NOISE = (
     re.compile(r"ffmpeg", re.IGNORECASE),
     re.compile(r"turbojpeg", re.IGNORECASE),
     re.compile(r"zlib"),
-    # Asked for: everything is installed already.
+    # Intended: everything is already installed.
     re.compile(r"^Skipping pip installation"),
-    # What the hub says of a machine that is busy with something else.
+    # What Home Assistant logs on a busy computer.
     re.compile(r" took \d+\.\d+ seconds"),
     re.compile(r"^Setup of .* is taking over \d+ seconds"),
     re.compile(r"^Waiting for integrations to complete setup"),
-    # What the last hub was doing when it was killed on purpose.
+    # What the last process was doing when it was killed on purpose.
     re.compile(r"^The system could not validate that the sqlite3 database"),
     re.compile(r"^Ended unfinished session"),
 )
-"""Warnings that a healthy hub of the demo prints."""
+"""Warnings of a healthy Home Assistant in the demo."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +42,8 @@ class LogEntry:
 def read_log(path: Path, offset: int = 0) -> list[LogEntry]:
     """Return the warnings and errors of a log from a byte offset on, without the noise.
 
-    Lines that do not come from the hub's logging, as of a crash of the interpreter, are entries of their own with the
-    level RAW.
+    Lines that don't come from Home Assistant's logging, such as after a crash of the
+    interpreter, are entries of their own with the level RAW.
     """
     if not path.exists():
         return []

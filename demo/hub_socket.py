@@ -1,4 +1,4 @@
-"""A websocket connection to a hub: commands with answers, and subscriptions."""
+"""A websocket connection to Home Assistant: commands with answers, and subscriptions."""
 
 import asyncio
 from collections.abc import Callable
@@ -10,7 +10,7 @@ import aiohttp
 
 
 class CommandError(Exception):
-    """The hub refused a command; `code` is its short reason."""
+    """Home Assistant refused a command; `code` is its short reason."""
 
     def __init__(self, command: str, error: dict[str, Any]) -> None:
         super().__init__(f"{command}: {error.get('code')}: {error.get('message')}")
@@ -18,7 +18,7 @@ class CommandError(Exception):
 
 
 class HubGoneError(ConnectionError):
-    """The connection ended, as it does when the hub stops."""
+    """The connection ended, as when Home Assistant stops."""
 
 
 class HubSocket:
@@ -54,7 +54,7 @@ class HubSocket:
     async def subscribe(
         self, command: str, listen: Callable[[dict[str, Any]], None], **fields: Any
     ) -> None:
-        """Send a command that subscribes to something, and pass each of its events on."""
+        """Send a command that subscribes to something, and pass on each of its events."""
         number = next(self._ids)
         self._subscribers[number] = listen
         await self._send(number, command, fields)
@@ -83,7 +83,7 @@ class HubSocket:
         return message["result"]
 
     async def _read(self) -> None:
-        """Hand each message to whoever waits for it."""
+        """Pass each message to whoever waits for it."""
         try:
             async for frame in self._socket:
                 if frame.type is not aiohttp.WSMsgType.TEXT:

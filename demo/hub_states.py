@@ -1,4 +1,4 @@
-"""Watches the states of a hub's entities, with the instants at which they changed."""
+"""Watches the states of Home Assistant's entities, with the instants of their changes."""
 
 import asyncio
 from collections.abc import Callable, Iterable
@@ -15,8 +15,9 @@ from .hub_socket import HubGoneError, HubSocket
 class StateChange:
     """One change of one entity's state or attributes.
 
-    `at` is the hub's own time of the change in seconds since the epoch, `received` the monotonic time at which it got
-    here. States are None where the entity appeared or went.
+    `at` is Home Assistant's own time of the change in seconds since the epoch,
+    `received` the monotonic time of its arrival. A state is None before an entity was
+    added or after it was removed.
     """
 
     entity_id: str
@@ -33,11 +34,11 @@ class StateChange:
 
 
 PATIENCE = float(os.environ.get("GATEWRIGHT_PATIENCE", "1"))
-"""How many times longer than usual is waited for everything: tests have to pass on a busy machine, too."""
+"""The factor of all waiting times: tests have to pass on a busy machine, too."""
 
 
 class StateWatch:
-    """All states of a hub, as they are and as they changed since the watch began."""
+    """All states of Home Assistant, and their changes since the watch began."""
 
     def __init__(self, socket: HubSocket) -> None:
         """Watch through a connection; use `start`."""
@@ -86,6 +87,11 @@ class StateWatch:
         state = self._states.get(entity_id)
         return None if state is None else state["attributes"].get(name)
 
+    def since(self, entity_id: str) -> float:
+        """Return since when an entity has its state, in s since the epoch."""
+        changed: str = self._states[entity_id]["last_changed"]
+        return datetime.fromisoformat(changed).timestamp()
+
     async def until(
         self,
         wanted: Callable[[], bool],
@@ -104,7 +110,7 @@ class StateWatch:
             if self._socket.closed.is_set():
                 raise HubGoneError(f"The hub is gone while waiting for {what}")
             try:
-                # The hub's end makes no news: look up now and then.
+                # A stopped Home Assistant sends nothing: check now and then.
                 async with asyncio.timeout(min(left, 1.0)):
                     await self._news.wait()
             except TimeoutError:
@@ -117,7 +123,7 @@ class StateWatch:
         wanted: str | Iterable[str] | Callable[[str | None], bool],
         timeout: float = 30.0,
     ) -> float:
-        """Wait until an entity has one of some states, or one that a function likes; return the seconds waited."""
+        """Wait until an entity has one of some states, or one that a function accepts; return the seconds waited."""
         if callable(wanted):
             likes = wanted
         else:
@@ -134,7 +140,7 @@ class StateWatch:
     def history(
         self, entity_id: str, since: float = 0.0, *, attributes: bool = False
     ) -> list[StateChange]:
-        """Return an entity's changes of state since an instant of the hub's clock, those of attributes if wanted."""
+        """Return an entity's changes of state since an instant of Home Assistant's clock, with those of attributes if wanted."""
         return [
             change
             for change in self.changes
@@ -144,7 +150,7 @@ class StateWatch:
         ]
 
     def _take(self, event: dict[str, Any]) -> None:
-        """Take note of a change."""
+        """Record a change."""
         data = event["data"]
         entity_id: str = data["entity_id"]
         old, new = data["old_state"], data["new_state"]

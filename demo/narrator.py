@@ -1,4 +1,4 @@
-"""Tells in plain words what an owner would notice: from the changes of the hub's entities."""
+"""Narrates what an owner would notice, from the changes of Home Assistant's entities."""
 
 from collections.abc import Callable
 
@@ -64,7 +64,7 @@ class Narrator:
             tell(change)
 
     def _words(self, who: str, name: str, words: dict[str, str]) -> Tell:
-        """Tell each new state in words; states that come and go with a restart are no news."""
+        """Narrate each new state; states that come and go with a restart don't count."""
 
         def tell(change: StateChange) -> None:
             if not change.is_new_state or _is_nothing(change.old):
@@ -75,7 +75,7 @@ class Narrator:
         return tell
 
     def _draw(self, name: str, unit: str, levels: tuple[float, float]) -> Tell:
-        """Tell when a reading rises to the level at which its machine runs, and when it falls again."""
+        """Narrate when a reading rises to the level at which its machine runs, and when it falls again."""
         start, stop = levels
         high = False
 
@@ -94,7 +94,7 @@ class Narrator:
         return tell
 
     def _alarm(self, name: str) -> Tell:
-        """Tell which alarms stand; the system's own sensor tells those of all parts, so only its own are told."""
+        """Narrate active alarms; the system's sensor has all parts' alarms, of which only its own count."""
         standing: set[str] = set()
 
         def tell(change: StateChange) -> None:

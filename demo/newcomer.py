@@ -1,7 +1,8 @@
-"""Sets Gatewright up in the virtual workshop as a newcomer would: through its forms, with as little typing as possible.
+"""Sets Gatewright up in the virtual workshop like a newcomer: through its forms, with as little typing as possible.
 
-First the forms that add a system: the collector, all machines at once, all gates at once, then each machine in turn.
-Afterwards what only a few machines need, each in the form of its own.
+First the forms that add a system: the collector, all machines at once, all gates at
+once, then each machine in turn. Afterwards what only a few machines need, each in its
+own form.
 """
 
 from collections.abc import Awaitable, Callable, Iterable
@@ -20,36 +21,36 @@ CARVING_MACHINE_KEY = "carving_machine"
 """A machine with an extractor of its own, which is added later (`purge_scene`)."""
 
 SHUTOFF_DELAY = 3.0
-"""How long the collector is to pull after the last machine [s]."""
+"""The shut-off delay [s]."""
 MARGIN = 1.0
-"""What is added to the time in which the impeller was seen to stop [s]."""
+"""Added to the observed spin-down time [s]."""
 PURGING = 5.0
-"""How long the pickup behind the miter saw is to pull after the work [s]."""
+"""The purge time of the pickup behind the miter saw [s]."""
 TRAVEL = 3.0
-"""A time in which every gate without a position of its own has moved [s]."""
+"""A time in which every gate without position feedback has moved [s]."""
 
 LIMITS = {
     "Miter saw gate": ("miter_saw_gate_open_limit", "miter_saw_gate_shut_limit"),
     "Floor sweep gate": ("floor_sweep_gate_open_limit", "floor_sweep_gate_shut_limit"),
 }
 GATES = {
-    # The rear gate's name says miter saw too, but it only clears up behind it.
+    # The rear gate's name has "miter saw" too, but it only purges after it.
     "Miter saw": ["Miter saw gate"],
     "Lathe": ["Bench gate"],
     "Drill press": ["Bench gate"],
     "Orbital sander": ["Hose gate"],
     "Shop vacuum": ["Drop box gate"],
 }
-"""What the form cannot guess from the names."""
+"""What the form can't guess from the names."""
 DETECTOR = "site_smoke"
 WATCHED = {
     "watching": {"air_supply": "site_air_pressure"},
     "bin": {"bin_full": "collector_bin_full", "bin_level": "collector_bin_level"},
     "filter": {"filter_pressure": "collector_filter_pressure"},
 }
-"""What watches over the collector beside the detector, page by page; the limits are the form's own."""
+"""The safety inputs besides the detector, page by page; the limits are the form's own."""
 FULL_READING = 90.0
-"""What the bin's level sensor shows when it must be emptied, in percent."""
+"""The level at which the bin has to be emptied, in percent."""
 BIN = {
     "bin_answer": "warn",
     "bin_volume": 160,
@@ -63,7 +64,7 @@ CONNECTED = {
 
 
 class Newcomer:
-    """Somebody who sets a system up for the first time."""
+    """Sets a system up for the first time."""
 
     def __init__(
         self,
@@ -72,7 +73,7 @@ class Newcomer:
         *,
         add: Callable[[HubClient, str], Awaitable[Form]] = Form.add,
     ) -> None:
-        """Sit down before a hub; `tell` is given a line about each thing done.
+        """Use a Home Assistant; `tell` gets a line about each step.
 
         `add` opens the forms that add an integration.
         """
@@ -84,7 +85,7 @@ class Newcomer:
     async def set_up(self, spin_down: float) -> str:
         """Set the system up; return the id of its entry.
 
-        `coast` is the time in which the impeller was seen to stop [s].
+        `coast` is the observed spin-down time [s].
         """
         self._ids = await self._client.entity_ids("virtual_workshop")
         entry_id = await self._add_system()
@@ -139,7 +140,7 @@ class Newcomer:
         while form.step == "machine":
             await self._describe_machine(form)
         if form.step == "levels":
-            # What the hub has recorded already says when a machine runs.
+            # Home Assistant's history already shows when a machine runs.
             found = form.placeholder("found").split("\n\n")
             for name in form.choices("accepted"):
                 line = next(line for line in found if line.startswith(f"**{name}:**"))
@@ -147,7 +148,7 @@ class Newcomer:
                 self._tell(f"accepted as found: {told}")
             await form.fill()
         if form.step == "unused_gates":
-            # The rear gate of the miter saw: it is chosen for clearing up afterwards.
+            # The rear gate of the miter saw: it's chosen for the purge later.
             await form.choose("finish")
         if form.step != "create_entry":
             raise FormError(f"The forms end with {form.step}")
@@ -156,7 +157,7 @@ class Newcomer:
         return entry_id
 
     def _named(self, ends: tuple[str, ...], but: tuple[str, ...] = ()) -> list[str]:
-        """Return the workshop's entities that are called like this."""
+        """Return the workshop's entities with these names."""
         return [
             entity_id
             for name, entity_id in self._ids.items()
@@ -164,7 +165,7 @@ class Newcomer:
         ]
 
     async def _describe_gate(self, form: Form) -> None:
-        """Say how a gate without a position of its own tells where it is."""
+        """Describe how a gate without a position reports where it is."""
         opened, closed = LIMITS.get(form.shown("name"), (None, None))
         await form.fill(
             open_sensor=opened and self._ids[opened],
@@ -173,7 +174,7 @@ class Newcomer:
         )
 
     async def _describe_machine(self, form: Form) -> None:
-        """Leave what is offered for a machine, and choose its gates where that cannot be guessed."""
+        """Accept a machine's suggestions, and choose its gates where they can't be guessed."""
         gates = form.choices("gates")
         chosen = GATES.get(form.shown("name"))
         answers: dict[str, Any] = {}
@@ -219,7 +220,7 @@ class Newcomer:
 
 
 def _those_offered(form: Form, name: str, wanted: Iterable[str]) -> list[str]:
-    """Return what is wanted if the field offers all of it: a person can pick nothing else."""
+    """Return the wanted options if the field offers all of them: a person can pick nothing else."""
     chosen = list(wanted)
     if missing := set(chosen) - set(form.offered(name)):
         raise FormError(f"{form.step} does not offer {', '.join(sorted(missing))}")

@@ -1,7 +1,8 @@
-"""Gives a hub that was never started a past: what a plug's power was in the last week.
+"""Gives a new Home Assistant a past: a plug's power in the last week.
 
-Home Assistant's own tables are filled, as if its recorder had been running. The band saw of the virtual workshop worked
-in a few sessions; its truth is the workshop's own description of it.
+Home Assistant's own tables are filled, as if its recorder had been running. The band
+saw of the virtual workshop worked in a few sessions, by the workshop's own description
+of it.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -28,7 +29,7 @@ from .custom_components.virtual_workshop.model.layout import MachineSpec
 DATABASE = "home-assistant_v2.db"
 DAYS = 7
 _SESSIONS = (0.4, 0.6)
-"""When somebody works, in days from midnight."""
+"""The sessions, in days from midnight."""
 _CUTS = 8
 _REPORT = 1.0
 _HEARTBEAT = 300.0
@@ -39,9 +40,9 @@ type _Readings = list[tuple[float, float]]
 def remember(
     path: Path, entity_id: str, machine: MachineSpec, now: datetime | None = None
 ) -> int:
-    """Fill the recorder of a configuration directory; return how many readings it got.
+    """Fill the recorder of a configuration directory; return the number of readings.
 
-    The hub must not have been started in it. The past ends a minute ago.
+    Home Assistant must not have been started in it. The past ends a minute ago.
     """
     ends = (now or datetime.now(UTC)) - timedelta(minutes=1)
     begins = ends - timedelta(days=DAYS)
@@ -53,8 +54,8 @@ def remember(
         "unit_of_measurement": "W",
         "device_class": "power",
     }
-    # Statistics are made each five minutes. Without a last time, the recorder would make
-    # those of ten days up at its start, and no hub stops before that is done.
+    # Statistics are computed every five minutes. Without a last time, the recorder would compute those of ten
+    # days at its start, and Home Assistant can't stop before that is done.
     compiled = ends.replace(minute=ends.minute - ends.minute % 5, second=0)
     compiled = compiled.replace(microsecond=0)
     shared = json.dumps(attributes, separators=(",", ":"))
@@ -89,7 +90,7 @@ def remember(
 
 
 def _readings(machine: MachineSpec, begins: float, ends: float) -> _Readings:
-    """Return what the machine's plug reported between two instants in s since 1970."""
+    """Return the readings of the machine's plug between two instants in s since 1970."""
     random = Random(machine.name)
     found: _Readings = []
     at = begins

@@ -1,4 +1,4 @@
-"""What the plays in the workshop have in common: the clock, what must always hold, and how fast the shop reacts."""
+"""The base of all plays in the workshop: the clock, the invariants, and the reaction times."""
 
 from abc import ABC, abstractmethod
 import asyncio
@@ -12,22 +12,22 @@ from .shop_floor import ShopFloor, Truth
 from .timeline import Timeline
 
 PROMPT = 0.5
-"""The longest time that the hub may need to react [s]."""
+"""The longest reaction time of Home Assistant [s]."""
 
 
 @dataclass(slots=True)
 class Reactions:
-    """Times from a cause to what the hub told the workshop to do [s]."""
+    """Times from a cause to Home Assistant's command to the workshop [s]."""
 
     gate: list[float] = field(default_factory=list)
-    """From the plug's reading to the first gate told to open: a first sign is enough for that."""
+    """From the plug's reading to the first command to open a gate: a first sign is enough for that."""
     hub: list[float] = field(default_factory=list)
-    """The same, and from a person's word to a gate: it is all the hub's own."""
+    """The same from a person's command to a gate: all of it is Home Assistant's time."""
     collector: list[float] = field(default_factory=list)
-    """From the plug's reading to the collector told to go on, where it had to start."""
+    """From the plug's reading to the command to start the collector."""
 
     def rows(self) -> list[tuple[str, ...]]:
-        """Return them for a table: what, how often, median, greatest."""
+        """Return the rows of a table: what, how often, median, maximum."""
         rows: list[tuple[str, ...]] = [("Reaction", "times", "median", "longest")]
         for what, times, told in (
             ("from a plug's reading to the gate's command", self.gate, _seconds),
@@ -41,7 +41,7 @@ class Reactions:
 
 
 class Play(ABC):
-    """Something played in the workshop, and checked."""
+    """A play in the workshop, with checks."""
 
     def __init__(self, floor: ShopFloor, timeline: Timeline) -> None:
         self.floor = floor
@@ -55,11 +55,11 @@ class Play(ABC):
 
     @abstractmethod
     async def summary(self) -> None:
-        """Print what came of it."""
+        """Print the result."""
 
     @property
     def states(self) -> StateWatch:
-        """Return the states of the hub as they are."""
+        """Return Home Assistant's states."""
         return self.floor.client.states
 
     def begin(self) -> None:
@@ -68,7 +68,7 @@ class Play(ABC):
         self.timeline.begin()
 
     async def at(self, seconds: float) -> None:
-        """Wait until some time after the beginning [s]; later than that, go on at once."""
+        """Wait until a time after the beginning [s]; if it has passed, continue at once."""
         await asyncio.sleep(max(0.0, self._began + seconds - time.monotonic()))
 
     async def pause(self, seconds: float) -> None:
@@ -92,7 +92,7 @@ class Play(ABC):
     def reacted(
         self, machine: str, truth: Truth, since: float, *, starting: bool
     ) -> None:
-        """Check how fast the shop reacted to a machine that was switched on after an instant."""
+        """Check the reaction to a machine that was turned on after an instant."""
         rose = self.floor.started(machine, since)
         opened = truth.opened(since)
         first = min(
@@ -128,7 +128,7 @@ class Play(ABC):
     def only_opened(
         self, expected: Sequence[str], truth: Truth, since: float, who: str
     ) -> None:
-        """Check that no gates but some were told to open after an instant."""
+        """Check that only some gates were commanded to open after an instant."""
         wanted = {self.floor.gate_keys[gate] for gate in expected}
         opened = set(truth.opened(since))
         names = " and ".join(expected).lower() or "no gate"
@@ -139,7 +139,7 @@ class Play(ABC):
         )
 
     def breathed(self, before: Truth, truth: Truth) -> None:
-        """Check what must never happen: more than a quarter of the suction with no gate open by a third."""
+        """Check the invariant: never more than a quarter of the suction with no gate open by a third."""
         strained = truth.grown(before, "strained")
         self.check(
             strained == 0,

@@ -1,7 +1,8 @@
-"""Ports of the loopback address that nobody else is given while this process lives.
+"""Ports of the loopback address, reserved for this process.
 
-A port that is found free and taken up later can be lost in between to anybody. What a process holds here stays its
-own until it ends, through every restart of the server that listens there.
+A port that is found free and used later can be lost in between. What a process holds
+here stays its own until it ends, through every restart of the server that listens
+there.
 """
 
 import socket
@@ -15,13 +16,14 @@ _held: dict[int, tuple[socket.socket, ...]] = {}
 
 
 class PortTakenError(OSError):
-    """The wished port belongs to somebody else; the message names it."""
+    """The requested port is in use; the message names it."""
 
 
 def hold_port(wished: int = ANY) -> int:
     """Take a port, hold it until this process ends, and return it; raises `PortTakenError`.
 
-    A server listens there beside the hold if it reuses addresses, as the hub and an MQTT broker do.
+    A server can listen there beside the hold if it reuses addresses, as Home Assistant
+    and an MQTT broker do.
     """
     for _ in range(_TRIES):
         try:
@@ -33,7 +35,7 @@ def hold_port(wished: int = ANY) -> int:
 
 
 def listens(port: int) -> bool:
-    """Whether anybody listens at a port."""
+    """Return whether anybody listens at a port."""
     with socket.socket() as probe:
         return probe.connect_ex((HOST, port)) == 0
 
@@ -41,10 +43,10 @@ def listens(port: int) -> bool:
 def _hold(wished: int) -> int:
     """Bind a port without listening there; raises `OSError`."""
     stream = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    # A claim that cannot be shared: two processes that hold ports never hold the same.
+    # An exclusive claim: two processes that hold ports never hold the same one.
     claim = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
     try:
-        # As the hub's own server does: a port that was in use a moment ago is free.
+        # Like Home Assistant's own server: a port that was just in use is free.
         stream.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         stream.bind((HOST, wished))
         port: int = stream.getsockname()[1]
@@ -54,7 +56,7 @@ def _hold(wished: int) -> int:
         claim.close()
         raise
     if sys.platform == "linux":
-        # Bound but not listening it is neither given out nor in a server's way.
+        # Bound but not listening, it's neither given out nor in a server's way.
         _held[port] = (stream, claim)
     else:
         # Elsewhere it would be in the server's way: only the claim is kept.

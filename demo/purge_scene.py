@@ -1,7 +1,8 @@
-"""Two machines that collect their own dust: what they gathered goes into the main afterwards, by a purge step alone.
+"""Two machines that collect their own dust and only need a purge step afterwards.
 
-A carving machine has an extractor of its own, with a drop box below its cyclone. A vacuum robot empties itself into
-the floor sweep when it docks. Neither needs the collector while it works.
+A carving machine has an extractor of its own, with a drop box below its cyclone. A
+vacuum robot empties itself into the floor sweep when it docks. Neither needs the
+collector while it works.
 """
 
 from collections.abc import Awaitable, Callable, Mapping
@@ -34,7 +35,7 @@ WORKSHOP: Final[Mapping[str, Any]] = {
         }
     }
 }
-"""The machine that the virtual workshop has for it."""
+"""The virtual workshop's machine for it."""
 
 _ROBOT_ENTITY: Final = "vacuum.shop_robot"
 
@@ -54,19 +55,20 @@ template:
           - action: input_boolean.turn_off
             target: {entity_id: input_boolean.robot_is_out}
 """
-"""The robot: whoever has a real one has its integration instead."""
+"""The robot: a real one would come from its own integration."""
 
 _WORK: Final = 6.0
 """How long each of them works [s]."""
 _SLACK: Final = 4.0
-"""How much longer a gate may pull than its step and the shut-off delay: the impeller spins down, and the computer is busy [s]."""
+"""How much longer than its step and the shut-off delay a gate may collect: the impeller
+spins down, and the computer is busy [s]."""
 _PATIENCE: Final = 40.0
 """How long everything may take to come to rest [s]."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Scene:
-    """One of the two: what it is called, how it starts and stops, and what is emptied."""
+    """One of the two: its name, how it starts and stops, and what is emptied."""
 
     title: str
     machine: str
@@ -103,7 +105,7 @@ SCENES: Final = (
 
 
 async def add_machines(floor: ShopFloor, tell: Callable[[str], None]) -> None:
-    """Add both as a machine that needs no dust collection while it runs, and a purge step afterwards."""
+    """Add both as machines without dust collection while they run, and with a purge step."""
     client, entry_id = floor.client, floor.entry_id
     sensors = {CARVING_MACHINE: floor.reading(CARVING_MACHINE), ROBOT: _ROBOT_ENTITY}
     for scene in SCENES:

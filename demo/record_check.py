@@ -1,4 +1,4 @@
-"""Holds Gatewright's record of a session against what the hub's own recorder kept of it."""
+"""Compares Gatewright's record of a session with Home Assistant's own recorder."""
 
 import asyncio
 from collections.abc import Iterator
@@ -10,10 +10,10 @@ from typing import Any
 from .shop_floor import ShopFloor
 
 TO_THE_SECOND = 0.5
-"""By how much the two may differ [s]."""
+"""The largest accepted difference [s]."""
 
 _PATIENCE = 15.0
-"""How long what happened last may take to be in the recorder [s]; it writes every 5 s."""
+"""The latest time for the last events to be in the recorder [s]; it writes every 5 s."""
 _PAUSE = 1.0
 
 type Span = tuple[float, float]
@@ -23,8 +23,8 @@ type Span = tuple[float, float]
 class Compared:
     """Seconds or counts of one thing, by Gatewright and by the recorder.
 
-    While the hub was down the recorder has the state from before, and Gatewright books
-    nothing: such a time, `away`, may be missing.
+    While Home Assistant was down, the recorder has the earlier state and Gatewright
+    records nothing: that time, `away`, may be missing.
     """
 
     what: str
@@ -34,15 +34,15 @@ class Compared:
 
     @property
     def agree(self) -> bool:
-        """Whether the two say the same."""
+        """Whether both agree."""
         missing = self.history - self.record
         return -TO_THE_SECOND <= missing <= self.away + TO_THE_SECOND
 
 
 async def compare(floor: ShopFloor, since: float, away: Span) -> list[Compared]:
-    """Compare the session since an instant; the hub was down for `away`.
+    """Compare the session since an instant; Home Assistant was down for `away`.
 
-    Waits until the recorder has written down what happened last.
+    Waits until the recorder has the last events.
     """
     late = time.monotonic() + _PATIENCE
     while True:
@@ -94,7 +94,7 @@ async def _history(
 
 
 def _spans(states: list[dict[str, Any]]) -> Iterator[Span]:
-    """Yield when something was on; what nobody knew for a while went on meanwhile."""
+    """Yield when something was on; an unknown state in between counts as unchanged."""
     since: float | None = None
     for state in states:
         at = float(state.get("lc", state["lu"]))

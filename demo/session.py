@@ -1,4 +1,4 @@
-"""Starts a Home Assistant with the virtual workshop, sets Gatewright up in it, and plays a working session there.
+"""Starts a Home Assistant with the virtual workshop, sets Gatewright up in it, and plays a working session.
 
 Run it through scripts/demo, which prepares what it needs.
 """
@@ -48,7 +48,7 @@ GOES_WRONG = (
     TimeoutError,
     aiohttp.ClientError,
 )
-"""What a play fails with when the hub does not do as it should."""
+"""The errors of a play when Home Assistant fails."""
 
 RIGHT, WRONG, USAGE, INTERRUPTED = 0, 1, 2, 130
 
@@ -63,7 +63,7 @@ class Demo:
         """Whether the play is over."""
 
     async def run(self) -> int:
-        """Play, and leave the hub running unless told otherwise; return the exit code."""
+        """Play, and leave Home Assistant running unless told otherwise; return the exit code."""
         arguments, timeline = self._arguments, self._timeline
         layout = build_layout(WORKSHOP)
         directory = prepare(
@@ -111,7 +111,7 @@ class Demo:
         )
         await add_machines(floor, timeline.note)
         await add_dashboards(floor)
-        # Nobody knows at first whether the impeller turns: the coast is waited for.
+        # Whether the impeller turns isn't known at first: the spin-down is waited for.
         timeline.note("waiting until the system is sure that the impeller stands")
         await floor.until("phase", "idle", timeout=40)
         Narrator(floor, timeline)
@@ -130,7 +130,7 @@ class Demo:
             print(f"  {what}", flush=True)
 
     async def _keep_running(self, hub: Hub) -> None:
-        """Let whoever wants to look around; start the hub again when it is restarted from its page."""
+        """Keep Home Assistant running for the user; start it again when it's restarted from its page."""
         while True:
             print("\nHome Assistant goes on running; Ctrl-C stops it. Open", flush=True)
             print(hub.directory.url, flush=True)
@@ -174,14 +174,14 @@ def _read_arguments() -> argparse.Namespace:
 
 
 def _take_port(told: int | None) -> int:
-    """Return the port for the hub, held if nobody holds it yet; raises `PortTakenError`."""
+    """Return the port for Home Assistant, and hold it unless the caller does."""
     if told is None:
         with contextlib.suppress(PortTakenError):
             return hold_port(USUAL_PORT)
         return hold_port()
     if listens(told):
         raise PortTakenError(f"port {told} of {HOST} is in use")
-    # Whoever told it may hold it for us.
+    # The caller may hold it for us.
     with contextlib.suppress(PortTakenError):
         return hold_port(told)
     return told

@@ -1,4 +1,4 @@
-"""The virtual workshop with Gatewright in it, as somebody who stands there uses and sees it."""
+"""The virtual workshop with Gatewright in it, as a person there uses and sees it."""
 
 import asyncio
 from collections.abc import Callable, Iterator
@@ -21,10 +21,10 @@ from .hub_states import StateChange
 from .newcomer import TRAVEL
 
 LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
-"""From which reading on a machine that nobody measured counts as running, and up to which as stopped [W, A]."""
+"""The start and stop levels of a machine that nobody measured [W, A]."""
 START_CONFIRM = 0.5
 STOP_CONFIRM = 4.0
-"""How long the reading of such a machine has to stay there [s]."""
+"""How long such a machine's reading has to stay there [s]."""
 
 _NEEDED = (
     "_phase",
@@ -35,20 +35,20 @@ _NEEDED = (
     "_bin_time_left",
     "_bin_emptied_at",
 )
-"""What the ids of the entities end with that checks are made by; most are off at first."""
+"""The suffixes of the entities that checks use; most are disabled at first."""
 
 _PATIENCE = 60.0
 """How long the workshop may take to appear [s]."""
 
 
 def gate_name(name: str) -> str:
-    """Return what Gatewright calls a gate: the name of what moves or watches it, without that word."""
+    """Return a gate's name in Gatewright: that of its actuator or contact, without that word."""
     return name.rpartition(" ")[0]
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """Something that the hub told the workshop to do, or that happened there, at an instant in s since the epoch."""
+    """A command from Home Assistant to the workshop, or an event there, at an instant in s since the epoch."""
 
     at: float
     part: str
@@ -56,7 +56,7 @@ class Told:
 
 
 class Truth:
-    """What really happened in the workshop up to some instant."""
+    """The workshop's record up to some instant."""
 
     def __init__(self, told: Json) -> None:
         self._told = told
@@ -75,17 +75,17 @@ class Truth:
         return float(self._told["machines"][key][what])
 
     def grown(self, before: Truth, what: str) -> float:
-        """Return by how much an entry has grown, rounded to what the record tells."""
+        """Return an entry's growth, rounded to the record's precision."""
         return round(float(self[what]) - float(before[what]), 3)
 
     def orders(self, since: float) -> Iterator[Told]:
-        """Yield what the hub told the workshop to do since an instant."""
+        """Yield Home Assistant's commands to the workshop since an instant."""
         for at, part, what in self._told["happenings"]:
             if at >= since and what.startswith("told to "):
                 yield Told(at, part, what.removeprefix("told to "))
 
     def opened(self, since: float) -> dict[str, float]:
-        """Return which gates were told to open since an instant, and when first."""
+        """Return the gates commanded to open since an instant, and when first."""
         first: dict[str, float] = {}
         for order in self.orders(since):
             if order.part != COLLECTOR and order.what in {"open", "on"}:
@@ -93,14 +93,14 @@ class Truth:
         return first
 
     def began(self, part: str, since: float) -> float | None:
-        """Return when a machine was switched on first since an instant."""
+        """Return when a machine was first turned on since an instant."""
         for at, told_of, what in self._told["happenings"]:
             if at >= since and (told_of, what) == (part, "runs"):
                 return float(at)
         return None
 
     def motor_told(self, what: str, since: float) -> list[float]:
-        """Return when the collector was told to go on or off since an instant."""
+        """Return when the collector was commanded on or off since an instant."""
         return [
             order.at
             for order in self.orders(since)
@@ -114,11 +114,11 @@ class ShopFloor:
     client: HubClient
 
     def __init__(self, hub: Hub, layout: Layout) -> None:
-        """Stand before the workshop; `enter` opens the door."""
+        """Stand before the workshop; `enter` connects."""
         self.hub = hub
         self.layout = layout
         self.listeners: list[Callable[[StateChange], None]] = []
-        """Called with each change of any entity, whichever connection it came by."""
+        """Called with each change of any entity, whichever connection it came through."""
         self.entry_id = ""
         self.enabled: list[str] = []
         """Gatewright's entities that are enabled for a new owner."""
@@ -132,13 +132,13 @@ class ShopFloor:
         self.machine_keys = {spec.name: key for key, spec in layout.machines.items()}
 
     async def enter(self) -> None:
-        """Connect to the hub, and wait until the workshop is there."""
+        """Connect to Home Assistant, and wait until the workshop exists."""
         self.client = await self._door.enter_async_context(self.hub.client())
         states = self.client.states
         states.listeners.append(self._pass_on)
         movable = [key for key, spec in self.layout.machines.items() if spec.movable]
         async with asyncio.timeout(_PATIENCE):
-            # Entities appear a moment after the hub says that it runs.
+            # Entities appear a moment after Home Assistant reports running.
             while f"{movable[-1]}_attached" not in self._seen:
                 self._seen = await self.client.entity_ids("virtual_workshop")
                 await asyncio.sleep(0.1)
@@ -153,7 +153,7 @@ class ShopFloor:
         )
 
     async def leave(self) -> None:
-        """Disconnect from the hub."""
+        """Disconnect from Home Assistant."""
         await self._door.aclose()
 
     async def learn(self, entry_id: str) -> None:
@@ -200,11 +200,11 @@ class ShopFloor:
         return self._own[f"{self._parts[part] if part else self.entry_id}_{key}"]
 
     def spec(self, machine: str) -> MachineSpec:
-        """Return what the workshop knows of a machine."""
+        """Return the workshop's description of a machine."""
         return self.layout.machines[self.machine_keys[machine]]
 
     def gates_of(self, machine: str) -> tuple[str, ...]:
-        """Return the keys of the gates that a machine has, floor sweep and bench hood included."""
+        """Return the keys of a machine's gates, including floor sweep and bench hood."""
         if machine in self.machine_keys:
             return self.spec(machine).gates
         return (self.gate_keys[f"{machine} gate"],)
@@ -212,10 +212,10 @@ class ShopFloor:
     def slowest(
         self, machine: str, *, starting: bool, gate_seen: bool = False
     ) -> float:
-        """Return how long a machine runs without air at most until it gets some [s], when the hub reacts at once.
+        """Return the longest time to air of a machine [s], if Home Assistant reacts at once.
 
-        `starting` says whether the collector has to start for it. It waits for the gate then, unless the system has
-        `seen` that gate open before.
+        `starting` says whether the collector has to start for it. It then waits for the
+        gate, unless the system has `seen` that gate open before.
         """
         reading, moving = self.spec(machine).meter.interval, self.moving(machine)
         if not starting:
@@ -234,7 +234,7 @@ class ShopFloor:
         # One without gates of its own waits for none.
         return max(
             (
-                # Where nothing reports the position, the system waits for as long as it was told.
+                # Without position feedback, the system waits for the entered time.
                 max(gate.travel, TRAVEL) + gate.latency
                 if gate.kind is GateKind.SWITCH and not gate.limits
                 else gate.travel + gate.latency
@@ -245,22 +245,22 @@ class ShopFloor:
 
     @property
     def spinning(self) -> float:
-        """Return what the collector needs until it moves enough air [s]."""
+        """Return how long the collector needs until it moves enough air [s]."""
         collector = self.layout.collector
         return collector.latency + AIR_SPEED * collector.spin_up
 
     # What can be done
 
     async def run(self, machine: str, **how: Any) -> None:
-        """Switch a machine on."""
+        """Turn a machine on."""
         await self._act("run_machine", machine=self.machine_keys[machine], **how)
 
     async def stop(self, machine: str) -> None:
-        """Switch a machine off."""
+        """Turn a machine off."""
         await self._act("stop_machine", machine=self.machine_keys[machine])
 
     async def cut(self, machine: str, count: int, cut: float, pause: float) -> None:
-        """Make cuts with a machine, switching it off between them."""
+        """Make cuts with a machine, turning it off in between."""
         await self._act(
             "make_cuts",
             machine=self.machine_keys[machine],
@@ -274,15 +274,15 @@ class ShopFloor:
         await self._act("break", part=part, fault=fault)
 
     async def mend(self, part: str) -> None:
-        """Mend a part of the workshop, by its key."""
+        """Repair a part of the workshop, by its key."""
         await self._act("mend", part=part)
 
     async def fill_bin(self, level: float) -> None:
-        """Have the bin filled, or emptied, to a level in percent."""
+        """Fill or empty the bin to a level in percent."""
         await self._act("set_bin", level=level)
 
     async def truth(self) -> Truth:
-        """Return what really happened up to now."""
+        """Return the record up to now."""
         return Truth(await self.client.truth())
 
     async def _act(self, action: str, **data: Any) -> None:
@@ -294,16 +294,20 @@ class ShopFloor:
         """Return the state of one of Gatewright's entities."""
         return self.client.states.state(self.own(key, part))
 
+    def since(self, key: str, part: str = "") -> float:
+        """Return since when one of Gatewright's entities has its state, in s since the epoch."""
+        return self.client.states.since(self.own(key, part))
+
     def number(self, key: str, part: str = "") -> float:
-        """Return the state of one of Gatewright's entities as a number, seconds for times; 0 if it is none."""
+        """Return the state of one of Gatewright's entities as a number, seconds for times; 0 if it's none."""
         entity_id = self.own(key, part)
         value = self.client.states.number(entity_id) or 0.0
         unit = self.client.states.attribute(entity_id, "unit_of_measurement")
         return value * {"h": 3600.0, "min": 60.0}.get(unit, 1.0)
 
     async def record(self) -> dict[str, Any]:
-        """Return what Gatewright has recorded of these days, by names; times in s."""
-        # Whatever the hub's time zone, a session lies within these days.
+        """Return Gatewright's record of these days, by names; times in s."""
+        # Whatever Home Assistant's time zone, a session lies within these days.
         today = datetime.now(UTC).date()
         found = await self.client.ask(
             "gatewright.get_summary",
@@ -316,7 +320,7 @@ class ShopFloor:
         return found
 
     async def run_time(self, machine: str) -> float:
-        """Return how long a machine has run by Gatewright's record [s]."""
+        """Return a machine's running time in Gatewright's record [s]."""
         row = (await self.record())["machines"].get(machine, {})
         return float(row.get("run_time", 0.0))
 
@@ -335,7 +339,7 @@ class ShopFloor:
             ) from None
 
     def started(self, machine: str, since: float) -> float | None:
-        """Return when a machine's reading rose to the level at which it runs, after an instant."""
+        """Return when a machine's reading rose to its start level, after an instant."""
         start, _ = LEVELS[self.spec(machine).meter_kind]
         for change in self.client.states.history(self.reading(machine), since):
             if _number(change.new) >= start:

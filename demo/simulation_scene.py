@@ -1,4 +1,4 @@
-"""Rehearses the session that was just played, and tries another setting on it."""
+"""Simulates the session that was just played, and tries another setting on it."""
 
 import asyncio
 from datetime import UTC, datetime
@@ -8,17 +8,18 @@ from typing import Any
 from .play import Play
 
 _PATIENCE = 15.0
-"""How long what happened last may take to be in the recorder [s]; it writes every 5 s."""
+"""The latest time for the last events to be in the recorder [s]; it writes every 5 s."""
 _SLACK = 2.0
-"""By how much a rehearsed running time may differ: a plug reports once a second [s]."""
+"""The largest difference of a simulated running time: a plug reports once a second [s]."""
 
 _PLANER = "Planer"
 
 
 async def simulate_session(play: Play, since: float, away: float) -> None:
-    """Show the session as it would have been, and how a wrong start level would have shown.
+    """Show the simulated session, and the effect of a wrong start level.
 
-    The hub was down for `away` seconds: the recorder has what was before, the record none.
+    Home Assistant was down for `away` seconds: the recorder has the earlier state, the
+    record nothing.
     """
     play.timeline.title("The simulated session")
     found = await _settled(play, since, away)
@@ -55,7 +56,7 @@ def _agree(simulated: float, kept: float, away: float) -> bool:
 
 
 async def _settled(play: Play, since: float, away: float) -> Any:
-    """Rehearse once the recorder has written down what happened last."""
+    """Simulate once the recorder has the last events."""
     late = time.monotonic() + _PATIENCE
     while True:
         found = await _simulate(play, since)

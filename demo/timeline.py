@@ -9,13 +9,13 @@ import time
 from typing import TextIO
 
 _ORDER = ("You", "Plug", "Machine", "Collector", "Gate", "Alarm")
-"""Who comes first among things of one instant: causes before what follows from them."""
+"""The order within one instant: causes before consequences."""
 _WIDTH = 100
-"""The longest line [characters]; what is longer goes on in the next one."""
+"""The longest line [characters]; the rest is wrapped."""
 _TEXT = 22
-"""Where the texts begin [characters]."""
+"""The column of the texts [characters]."""
 _INSTANT = 0.05
-"""Within which time things count as of one instant [s]."""
+"""The span that counts as one instant [s]."""
 
 _STYLES = {
     "title": "1",
@@ -31,14 +31,15 @@ _STYLES = {
 class Timeline:
     """A list of lines: the time in s since the beginning, who, and what.
 
-    No line goes back in time: what was heard late counts as of the line before it.
+    No line goes back in time: a late event counts as simultaneous with the line before
+    it.
 
     Colors are used on a terminal only, and never carry a meaning of their own.
     """
 
     out: TextIO = field(default_factory=lambda: sys.stdout)
     wrong: list[str] = field(default_factory=list)
-    """Everything that was not as it should be."""
+    """The failed checks."""
     checks: int = 0
     began: float = field(default_factory=time.time)
     step: str = ""
@@ -66,16 +67,16 @@ class Timeline:
         self._line(time.time(), who, what)
 
     def hear(self, at: float, who: str, what: str) -> None:
-        """Take note that something happened at an instant in s since the epoch.
+        """Record that something happened at an instant in s since the epoch.
 
-        It is printed a moment later, in one order with what happened at the same instant.
+        It's printed a moment later, in order with other events of that instant.
         """
         if not self._heard:
             asyncio.get_running_loop().call_later(_INSTANT, self.flush)
         self._heard.append((at, who, what))
 
     def flush(self) -> None:
-        """Print what was heard."""
+        """Print the recorded events."""
         heard, self._heard = sorted(self._heard), []
         while heard:
             first = heard[0][0]
@@ -97,7 +98,7 @@ class Timeline:
         return right
 
     def table(self, rows: list[tuple[str, ...]]) -> None:
-        """Print rows in columns, the first one to the left, the others to the right."""
+        """Print rows in columns, the first one left-aligned, the others right-aligned."""
         widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
         for row in rows:
             first, *others = (
@@ -123,7 +124,7 @@ class Timeline:
 
 
 def _folded(line: str) -> str:
-    """Return a line that is too long as several, those after the first below its text."""
+    """Return a long line as several, those after the first below its text."""
     if len(line) <= _WIDTH:
         return line
     return textwrap.fill(

@@ -1,4 +1,4 @@
-"""A working session of two minutes in the virtual workshop, each step checked against what really happened there."""
+"""A working session of two minutes in the virtual workshop, each step checked against the workshop's record."""
 
 import asyncio
 import time
@@ -19,19 +19,19 @@ VACUUM = "Shop vacuum"
 JOINTER = "Jointer"
 
 CUTS, CUT, PAUSE = 3, 4.0, 6.0
-"""How often the miter saw cuts, for how long, and how long it stands in between [s]."""
+"""How often and how long the miter saw cuts, and its pauses [s]."""
 HOLD = 15.0
-"""How long the miter saw's next cut is waited for [s]."""
+"""The miter saw's hold [s]."""
 SLACK = 1.0
-"""How much later than reckoned something may happen on a busy computer [s]."""
+"""How much later than computed something may happen on a busy computer [s]."""
 
 
 class WorkingSession(Play):
-    """The session. Its steps overlap as work does: what one leaves behind, the next one finds."""
+    """The session. Its steps overlap like real work: each one finds what the last one left."""
 
     first: Truth
     away: tuple[float, float]
-    """When the hub was down, from the last to the first that is known of it [s since the epoch]."""
+    """When Home Assistant was down, from the last to the first sign of it [s since the epoch]."""
 
     async def play(self) -> None:
         """Play all steps; raises `TimeoutError` where one gets stuck."""
@@ -104,7 +104,7 @@ class WorkingSession(Play):
         await floor.stop(PLANER)
         await self.until("collecting", "on", MITER_SAW)
         self.reacted(MITER_SAW, await floor.truth(), before.now, starting=False)
-        # Two pauses, and the hold after the last cut, begin with the saw standing.
+        # Two pauses, and the hold after the last cut, begin with the saw off.
         for _ in range(CUTS):
             await self.until("phase", "running", MITER_SAW)
             await self.until("phase", "holding", MITER_SAW)
@@ -156,7 +156,7 @@ class WorkingSession(Play):
         self.timeline.title("4. A vacuum that is not docked makes noise")
         await self.until("phase", "spinning_down")
         before = await floor.truth()
-        # So that it runs while the impeller coasts as well as when all is at rest.
+        # So that it runs while the impeller spins down as well as when everything is at rest.
         await asyncio.sleep(3)
         self.say("run the shop vacuum, which is not docked, for 10 s")
         await floor.run(VACUUM, seconds=10)
@@ -304,7 +304,7 @@ class WorkingSession(Play):
         self._log()
 
     async def _record(self) -> None:
-        """Check the record against what the hub's own recorder kept."""
+        """Compare the record with Home Assistant's own recorder."""
         self.timeline.title("9. The record, beside what the hub's recorder kept")
         for row in await compare(self.floor, self.first.now, self.away):
             gap = f" (restart {row.away:.0f} s)" if row.away else ""
@@ -315,9 +315,10 @@ class WorkingSession(Play):
             )
 
     def _waits(self, truth: Truth) -> None:
-        """Check that no machine had to wait for its air longer than gates and impeller need.
+        """Check that no machine waited for dust collection longer than gates and impeller need.
 
-        The table saw's gate had never been seen to open: the collector waited for it, this once.
+        The table saw's gate had never been seen to open: the collector waited for it,
+        this once.
         """
         floor = self.floor
         for name, starting in ((TABLE_SAW, True), (PLANER, False), (JOINTER, False)):
@@ -340,7 +341,7 @@ class WorkingSession(Play):
         )
 
     async def summary(self) -> None:
-        """Print what came of it."""
+        """Print the result."""
         floor = self.floor
         truth = await floor.truth()
         record = await floor.record()

@@ -1,7 +1,7 @@
-"""What all tests share.
+"""Fixtures of all tests.
 
-Nothing here starts Home Assistant for a test that does not ask for it: the tests of
-`shop` and `airflow` are plain Python.
+Nothing here starts Home Assistant for a test that doesn't request it: the tests of
+`control` and `airflow` are plain Python.
 """
 
 from collections.abc import Generator
@@ -13,8 +13,8 @@ from pytest_homeassistant_custom_component.syrupy import HomeAssistantSnapshotEx
 from syrupy.assertion import SnapshotAssertion
 from syrupy.filters import props
 
-# Somebody at the demo is told soon that something did not happen. A test waits: other
-# work on the machine is no failure, and what has to be quick is measured where it is.
+# In the demo a person learns soon that something did not happen. A test waits: other work on the
+# machine is no failure, and reaction times are measured elsewhere.
 os.environ.setdefault("GATEWRIGHT_PATIENCE", "4")
 
 # The test plugin ships a package of this name; the one imported first is the one that
@@ -47,7 +47,7 @@ settings.load_profile("long" if os.environ.get("GATEWRIGHT_LONG") else "normal")
 def pytest_runtest_makereport(
     item: pytest.Item,
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """Show with a failed test what the processes that it used have said."""
+    """Show the output of a failed test's processes with it."""
     report = yield
     if report.failed and isinstance(item, pytest.Function):
         for fixture in item.funcargs.values():
@@ -60,7 +60,7 @@ def pytest_runtest_makereport(
 
 @pytest.fixture(autouse=True)
 def _custom_integrations(request: pytest.FixtureRequest) -> None:
-    """Let Home Assistant load this repository's integrations, where a test runs one."""
+    """Let Home Assistant load this repository's integrations in tests that run one."""
     if "hass" not in request.fixturenames:
         return
     if "recorder_mock" in request.fixturenames:
@@ -72,9 +72,9 @@ def _custom_integrations(request: pytest.FixtureRequest) -> None:
 
 @pytest.fixture
 def snapshot(snapshot: SnapshotAssertion) -> SnapshotAssertion:
-    """Compare snapshots as Home Assistant does, leaving times and ids out.
+    """Compare snapshots like Home Assistant, without times and ids.
 
-    And what only a later release has in its registries: `scripts/test --next`.
+    Also without what only a later release has in its registries: `scripts/test --next`.
     """
     snapshot = snapshot.use_extension(HomeAssistantSnapshotExtension)
     return snapshot.with_defaults(exclude=props("compat_name"))

@@ -1,4 +1,4 @@
-"""The manual: README.md and the pages in docs/, and how they read."""
+"""The manual: README.md and the pages in docs/, and their readability."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -26,7 +26,7 @@ def pages() -> dict[str, str]:
 
 
 def written_pages() -> dict[str, str]:
-    """Return the same without what `scripts/reference` makes from other texts."""
+    """Return the same without what `scripts/reference` generates."""
     return {name: text.partition(GENERATED)[0] for name, text in pages().items()}
 
 
@@ -53,9 +53,9 @@ def blocks(text: str) -> Iterator[str]:
 
 
 def sentences(text: str) -> Iterator[list[str]]:
-    """Yield the words of each sentence that somebody reads on a page.
+    """Yield the words of each visible sentence of a page.
 
-    A heading, an item and a cell end their last sentence whether they have a mark or not.
+    A heading, an item and a cell end their last sentence with or without a mark.
     """
     for block in blocks(text):
         plain = _TAG.sub(" ", _LINK.sub(r"\1", block))

@@ -1,11 +1,11 @@
-"""Lets the test plugin run on a later release than it is made for: `scripts/test --next` loads this first.
+"""Lets the test plugin run on a later release: `scripts/test --next` loads this first.
 
-To be deleted once the plugin has caught up and the pins have moved.
+Delete it once the plugin has caught up and the pins have moved.
 """
 
 from typing import Any
 
-# Makes `httpx` another package, and refuses once somebody has imported the old one.
+# It replaces `httpx`, and fails once the old one has been imported.
 import homeassistant  # noqa: F401
 from homeassistant.components import logger
 from homeassistant.components.logger import helpers
@@ -13,19 +13,19 @@ from homeassistant.core import Event, callback
 from homeassistant.helpers import entity_registry as er
 from homeassistant.helpers.restore_state import RestoreStateData
 
-# The plugin takes it from where it no longer is.
+# The plugin imports it from its old place.
 if not hasattr(logger, "_clear_logger_overwrites"):
     logger._clear_logger_overwrites = helpers._clear_logger_overwrites  # type: ignore[attr-defined,unused-ignore]
 
 
 def _states(data: Any) -> dict[str, Any]:
-    """Return the states of entities that are not registered yet, by the old name."""
+    """Return the states of unregistered entities, by the old name."""
     found: dict[str, Any] = data.last_states_by_entity_id
     return found
 
 
 def _take_states(data: Any, states: dict[str, Any]) -> None:
-    """Take the states that a test restores, as a start of the hub does."""
+    """Take the states that a test restores, like a start of Home Assistant."""
     data.last_states_by_entity_id = states
     registered = data._async_entity_registry_entry_created
 

@@ -22,7 +22,6 @@ from .features.calibration.manager import DriftMonitor
 from .features.cards.panel import async_setup_panel
 from .features.maintenance.store import MaintenanceStore
 from .features.monitor_only.mode import is_monitor_only
-from .features.notifications.manager import NotificationManager
 from .features.plan.commands import async_setup_reading
 from .features.plan.drafts import async_setup_plan
 from .features.plan.writing import is_writing
@@ -31,6 +30,7 @@ from .features.setup_file.download import async_setup_download
 from .features.statistics.actions import async_setup_asking
 from .features.statistics.download import async_setup_downloads
 from .features.suggestions.manager import SuggestionsManager
+from .features.voice.collection import async_setup_collection
 from .features.voice.hints import MachineHints
 from .features.voice.sentences import async_setup_sentences
 from .removal import leave_for_good
@@ -64,6 +64,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
     await async_setup_panel(hass)
     async_setup_services(hass)
     async_setup_sentences(hass)
+    async_setup_collection(hass)
     async_setup_asking(hass)
     async_setup_reading(hass)
     async_setup_writing(hass)
@@ -79,7 +80,7 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
 async def async_migrate_entry(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> bool:
-    """Take up a system that an earlier version has set up; refuse a later one's."""
+    """Migrate an entry from an earlier version; refuse one from a later version."""
     if entry.version > 1:
         return False
     if entry.minor_version < MINOR_VERSION:
@@ -88,9 +89,9 @@ async def async_migrate_entry(
 
 
 async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:
-    """Set one system going, where it left off if it ran before.
+    """Start one system, where it left off if it ran before.
 
-    Raises `ConfigEntryError` where its collector cannot be read.
+    Raises `ConfigEntryError` if its collector can't be read.
     """
     described, layout = _load(hass, entry)
     seen = written(entry)
@@ -106,7 +107,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         hass, entry, store, described, layout, left, past
     )
     if store.lost or (left is None and described.system.remembers):
-        # Nobody knows whether the owner had forbidden to start: so it is forbidden.
+        # Whether the owner had blocked starts is unknown, so starts are blocked.
         system.loop.handle(ModeSet(Mode.START_BLOCK, on=True))
         if not store.lost:
             store.tell()
@@ -116,12 +117,12 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
             update_entry(hass, entry, replace(read_system(entry), remembers=True))
     seen = written(entry)
     for _ in devices_kept(hass, entry, layout):
-        # A large system would hold everything up.
+        # A large system would block the event loop.
         await asyncio.sleep(0)
     entry.async_on_unload(system.stop)
     entry.async_on_unload(entry.add_update_listener(_entry_changed))
-    # Before the entities are there: the shop does not wait for them, and they begin
-    # with what is the case.
+    # Before the entities exist: dust collection doesn't wait for them, and they start
+    # from the current state.
     system.start()
     if written(entry) != seen:
         system.replan()
@@ -130,11 +131,9 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
     entry.async_on_unload(await async_setup_pause(system.context))
     entry.async_on_unload(await async_setup_plan(system.context))
     await system.record.load()
-    await system.walk.load()
+    await system.system_check.load()
     suggester = SuggestionsManager(system.context)
     entry.async_on_unload(suggester.stop)
-    phones = NotificationManager(system.context)
-    entry.async_on_unload(phones.stop)
     hints = MachineHints(system.context)
     entry.async_on_unload(hints.stop)
     drift = DriftMonitor(hass, entry)
@@ -143,7 +142,6 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         await hass.config_entries.async_forward_entry_setups(entry, PLATFORMS)
         system.record.start()
         suggester.start()
-        phones.start()
         await drift.start()
         await hints.start()
     except BaseException:
@@ -151,7 +149,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
         system.stop()
         for platform in PLATFORMS:
             with suppress(ValueError):
-                # Not every platform was there yet.
+                # Not every platform was loaded yet.
                 await hass.config_entries.async_forward_entry_unload(entry, platform)
         raise
     return True
@@ -160,7 +158,7 @@ async def async_setup_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -
 def _load(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> tuple[StoredConfig, LoadedConfig]:
-    """Return what can be used of a system; raises where its collector can't be read."""
+    """Return the usable part of a system; raise if its collector can't be read."""
     try:
         return load_readable(hass, entry)
     except UnreadableError as err:
@@ -172,12 +170,12 @@ def _load(
 
 
 async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> bool:
-    """Let go of a system; a disabled one is stopped, a reloaded one goes on."""
+    """Unload a system: stop it if it's disabled, keep it running on a reload."""
     system = running(entry)
-    # First, whatever becomes of the rest: nothing is driven by half a system.
+    # First, whatever happens next: half a system must not drive anything.
     system.stop()
     if not await hass.config_entries.async_unload_platforms(entry, PLATFORMS):
-        # What is still shown is still there.
+        # The platforms that are still loaded still show something.
         take(hass, entry.entry_id)
         system.start()
         return False
@@ -190,14 +188,14 @@ async def async_unload_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) 
 
 
 async def async_remove_entry(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-    """Stop what still runs for us, and leave no trace, however broken it is."""
+    """Stop what still runs for us and leave no trace, however broken the entry is."""
     await leave_for_good(hass, entry)
 
 
 async def async_remove_config_entry_device(
     hass: HomeAssistant, entry: GatewrightConfigEntry, device: dr.AnyDeviceEntry
 ) -> bool:
-    """Allow to remove a device only when its machine or gate is gone."""
+    """Allow removing a device only after its machine or gate is gone."""
     known = {entry.entry_id, *entry.subentries}
     return not any(
         domain == DOMAIN and identifier in known
@@ -206,9 +204,9 @@ async def async_remove_config_entry_device(
 
 
 async def _entry_changed(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-    """Take up a change without a reload: a running collector is not disturbed.
+    """Apply a change without a reload, so that a running collector isn't disturbed.
 
-    Only to begin or end to watch is to begin anew, from rest.
+    Only starting or ending monitor-only mode reloads the system, from rest.
     """
     if is_writing(hass, entry.entry_id):
         return

@@ -1,4 +1,4 @@
-"""What is the case: machines that run and have air, the collector, problems."""
+"""Binary sensors: running, collecting, gate positions and problems."""
 
 from typing import Any, override
 
@@ -69,7 +69,7 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         device_class=BinarySensorDeviceClass.RUNNING,
         **DIAGNOSTIC,
         **DISABLED,
-        value_fn=lambda c: c.system_check.going,
+        value_fn=lambda c: c.system_check.running,
     ),
     BinarySensorDescription(part=CollectorSubject, **_PROBLEM),
     WOULD_RUN,
@@ -99,14 +99,14 @@ BINARY_SENSORS: tuple[BinarySensorDescription[Any], ...] = (
         available_fn=lambda m: m.available and m.run.connected is not None,
         value_fn=lambda m: m.run.connected,
     ),
-    # The collector's has those of all parts.
+    # The collector has the problems of all parts.
     BinarySensorDescription(part=MachineSubject, **_PROBLEM, **DIAGNOSTIC, **DISABLED),
     TOO_LOW,
     BinarySensorDescription(
         part=GateSubject,
         **DIAGNOSTIC,
         **DISABLED,
-        # Nothing can be wrong with an opening that never moves.
+        # An opening that never moves can't fail.
         exists_fn=lambda gate: gate.actuator is not None,
         **_PROBLEM,
     ),

@@ -1,4 +1,4 @@
-"""Buttons: what was done to bin, filter and collector."""
+"""Buttons: report work on the bin, filter and collector as done."""
 
 from typing import Any, override
 
@@ -24,11 +24,11 @@ async def async_setup_entry(
 
 
 class GatewrightButton(GatewrightEntity, ButtonEntity):
-    """A person says that something was done, or asks for it."""
+    """A person reports something as done, or asks for it once."""
 
     entity_description: ButtonDescription[Any]
 
     @override
     async def async_press(self) -> None:
-        """Note it."""
+        """Perform the action."""
         self.entity_description.press_fn(self.subject)

@@ -1,4 +1,4 @@
-"""Conditions: whether a machine runs or has air, the shop rests or is locked out."""
+"""Conditions: a machine runs or has dust collection, the system is idle or blocked."""
 
 from typing import ClassVar, override
 
@@ -26,7 +26,7 @@ IDLE: set[str | bool] = {
 
 
 class OwnEntityCondition(EntityStateConditionBase):
-    """A condition about entities of one kind of ours."""
+    """A condition about one kind of Gatewright entity."""
 
     kinds: ClassVar[Kinds]
 
@@ -37,7 +37,7 @@ class OwnEntityCondition(EntityStateConditionBase):
 
 
 class IsRunning(OwnEntityCondition):
-    """A machine runs, or a pickup without a motor is asked for."""
+    """A machine runs, or dust collection is requested at a pickup without a motor."""
 
     kinds = AT_WORK
     _domain_specs = domains(kinds)
@@ -45,7 +45,7 @@ class IsRunning(OwnEntityCondition):
 
 
 class IsCollecting(OwnEntityCondition):
-    """A machine's gates stand open and the collector turns."""
+    """A machine's gates are open and the collector is up to speed."""
 
     kinds = (AIR,)
     _domain_specs = domains(kinds)
@@ -53,7 +53,7 @@ class IsCollecting(OwnEntityCondition):
 
 
 class IsIdle(OwnEntityCondition):
-    """The collector stands still and nothing wants air."""
+    """The collector is at rest and nothing needs dust collection."""
 
     kinds = (COLLECTOR_PHASE,)
     _domain_specs = domains(kinds)
@@ -61,12 +61,12 @@ class IsIdle(OwnEntityCondition):
 
 
 class IsStartBlocked(OwnEntityCondition):
-    """The owner forbids any start."""
+    """The owner blocks any start."""
 
     kinds = (START_BLOCK,)
     _domain_specs = domains(kinds)
     _states = ON
-    # The start block is among the settings of its device, not beside its main switch.
+    # The start block is a configuration entity, not beside its device's main switch.
     _primary_entities_only = False
 
 
@@ -79,5 +79,5 @@ CONDITIONS: dict[str, type[Condition]] = {
 
 
 async def async_get_conditions(hass: HomeAssistant) -> dict[str, type[Condition]]:
-    """Return the conditions of workshop dust collection, also by their old names."""
+    """Return the conditions, also under their old names."""
     return CONDITIONS | {old: CONDITIONS[new] for old, new in OLD.items()}

@@ -1,4 +1,4 @@
-"""Set up and change a system by forms."""
+"""Sets up and changes a system through forms."""
 
 from typing import override
 
@@ -24,7 +24,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     @callback
     @override
     def async_get_options_flow(config_entry: GatewrightConfigEntry) -> OptionsFlow:
-        """Return the menu of settings."""
+        """Return the settings menu."""
         return SettingsFlow()
 
     @classmethod
@@ -33,7 +33,7 @@ class GatewrightConfigFlow(SystemFlow, domain=DOMAIN):
     def async_get_supported_subentry_types(
         cls, config_entry: GatewrightConfigEntry
     ) -> dict[str, type[ConfigSubentryFlow]]:
-        """Return what can be added to a system."""
+        """Return the types of parts that a system can have."""
         return {
             SUBENTRY_GATE: GateFlow,
             SUBENTRY_MACHINE: MachineFlow,

@@ -1,4 +1,4 @@
-"""Names shared by the Home Assistant side of Gatewright."""
+"""Keys and names shared by the Home Assistant side of Gatewright."""
 
 from typing import Final
 
@@ -35,7 +35,7 @@ CONF_WHEEL_DIAMETER: Final = "wheel_diameter"
 CONF_WHEEL_WEIGHT: Final = "wheel_weight"
 CONF_MONITOR_ONLY_SINCE: Final = "watch_since"
 
-# Maintenance: what is looked after, data of the config entry as well.
+# Maintenance: also data of the config entry.
 CONF_BIN_VOLUME: Final = "bin_volume"
 CONF_BIN_LEVEL: Final = "bin_level"
 CONF_BIN_EMPTY_READING: Final = "bin_empty_reading"
@@ -63,7 +63,7 @@ CONF_ROOM_CHANGES: Final = "room_changes"
 CONF_PARTICLES: Final = "particles"
 CONF_PARTICLES_CLEAN: Final = "particles_clean"
 
-# Phones that are told: data of the config entry.
+# Phones to notify: data of the config entry.
 CONF_PHONES: Final = "phones"
 CONF_PHONE_TOPICS: Final = "phone_topics"
 CONF_PHONE_CRITICAL: Final = "phone_critical"
@@ -107,7 +107,8 @@ CONF_REQUEST_LIMIT: Final = "request_limit"
 CONF_RUN_LIMIT: Final = "run_limit"
 CONF_STALE_AFTER: Final = "silence"
 
-# The air: a duct's data, where a gate sits, what a machine needs, the collector's fan.
+# Airflow: a duct's data, where a gate is installed, a machine's needs, the collector's
+# fan.
 CONF_INTO: Final = "into"
 CONF_DIAMETER: Final = "diameter"
 CONF_LENGTH: Final = "length"

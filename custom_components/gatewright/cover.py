@@ -1,4 +1,4 @@
-"""Each gate as a damper: shows where it stands and moves it by hand."""
+"""Shows each gate as a damper and moves it by hand."""
 
 from typing import Any, override
 
@@ -46,7 +46,7 @@ class GateCover(GatewrightEntity, CoverEntity):
     @property
     @override
     def supported_features(self) -> CoverEntityFeature:
-        """A powered gate can be moved; one moved by hand is only shown."""
+        """Return open and close for a powered gate; a manual gate is only shown."""
         if self.subject.powered:
             return CoverEntityFeature.OPEN | CoverEntityFeature.CLOSE
         return CoverEntityFeature(0)
@@ -61,7 +61,7 @@ class GateCover(GatewrightEntity, CoverEntity):
     def is_closed(self) -> bool | None:
         is_open = self.subject.is_open
         if is_open is None or self.is_opening or self.is_closing:
-            # Part open is not closed, and on its way it need not be told twice.
+            # Partly open isn't closed, and a moving gate needn't be commanded again.
             return None if self.subject.slide.position is None else False
         return not is_open
 
@@ -77,13 +77,13 @@ class GateCover(GatewrightEntity, CoverEntity):
 
     @override
     async def async_open_cover(self, **kwargs: Any) -> None:
-        """Open the gate and leave it open until it is wanted otherwise."""
+        """Open the gate and keep it open until its target changes."""
         with self.subject.acting():
             self.subject.move(opened=True)
 
     @override
     async def async_close_cover(self, **kwargs: Any) -> None:
-        """Shut the gate, unless it is the last one the impeller can breathe through."""
+        """Close the gate, unless it's the impeller's last way in."""
         with self.subject.acting():
             self.subject.move(opened=False)
 

@@ -1,4 +1,4 @@
-"""What somebody who has never seen the shop needs to understand a report about it."""
+"""Everything that a reader who has never seen the workshop needs for a bug report."""
 
 from collections.abc import Iterator, Mapping
 from typing import Any
@@ -28,12 +28,12 @@ from .runtime.system_context import GatewrightConfigEntry, SystemContext
 from .system import System, running
 
 _REDACTED = {CONF_ALTITUDE, CONF_PHONES}
-"""Says where the workshop is, and whose it is."""
+"""Reveals where the workshop is, or whose it is."""
 
 _RUNS = 20
-"""So many of the last runs are told."""
+"""How many of the last runs to include."""
 
-_TOLD = (
+_INCLUDED = (
     ATTR_ASSUMED_STATE,
     ATTR_DEVICE_CLASS,
     ATTR_SUPPORTED_FEATURES,
@@ -44,12 +44,12 @@ _TOLD = (
 async def async_get_config_entry_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> dict[str, Any]:
-    """Return everything that is set, heard, concluded and wished in one system.
+    """Return one system's settings, inputs, conclusions and targets.
 
-    What is concluded and wished is left out while it is not going: above all then
-    somebody wants to know what it is made of.
+    Conclusions and targets are left out while the system isn't loaded. The settings
+    matter most then.
     """
-    going = entry.state is ConfigEntryState.LOADED
+    loaded = entry.state is ConfigEntryState.LOADED
     return {
         "entry": {
             "state": entry.state.value,
@@ -66,8 +66,8 @@ async def async_get_config_entry_diagnostics(
             ],
         },
         "setup": await _setup(hass, entry),
-        "entities": _heard(hass, entry),
-        **(_going(running(entry)) if going else {}),
+        "entities": _entity_states(hass, entry),
+        **(_runtime_data(running(entry)) if loaded else {}),
         "issues": sorted(
             f"{issue.translation_key}: {issue_id}"
             for (domain, issue_id), issue in ir.async_get(hass).issues.items()
@@ -79,7 +79,7 @@ async def async_get_config_entry_diagnostics(
 async def _setup(
     hass: HomeAssistant, entry: GatewrightConfigEntry
 ) -> dict[str, Any] | None:
-    """Return the set-up as a file that can be imported elsewhere."""
+    """Return the set-up as a file that another Home Assistant can import."""
     try:
         return await exported(hass, entry, redact=True)
     except UnreadableError:
@@ -89,7 +89,7 @@ async def _setup(
 async def async_get_device_diagnostics(
     hass: HomeAssistant, entry: GatewrightConfigEntry, device: DeviceEntry
 ) -> dict[str, Any]:
-    """Return the same for a machine or a gate: alone it would explain nothing."""
+    """Return the whole system: a machine or gate alone explains nothing."""
     return {
         "asked_about": [
             part for domain, part in device.identifiers if domain == DOMAIN
@@ -98,8 +98,8 @@ async def async_get_device_diagnostics(
     }
 
 
-def _going(runtime: System) -> dict[str, Any]:
-    """Return what a system concludes and wishes."""
+def _runtime_data(runtime: System) -> dict[str, Any]:
+    """Return what a running system concludes, and its targets."""
     system = runtime.context
     now = system.now()
     sequence = system.sequence
@@ -122,7 +122,7 @@ def _going(runtime: System) -> dict[str, Any]:
             for machine_id, run in sequence.machines.items()
         },
         "actuators": {
-            part: _stand(actuator, now)
+            part: _actuator_data(actuator, now)
             for part in runtime.loop.outputs.drivers
             if (actuator := system.sequence.actuator(part)) is not None
         },
@@ -144,7 +144,7 @@ def _going(runtime: System) -> dict[str, Any]:
 
 
 def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
-    """Return what was measured of the motor's start and the gates' strokes, in s."""
+    """Return the measured motor start and gate strokes, in s."""
     motor = sequence.motor
     travels = {gate: sequence.gates.travel(gate) for gate in sequence.gates}
     return {
@@ -159,7 +159,7 @@ def _measured(sequence: Sequence, now: float) -> dict[str, Any]:
 
 
 def _work(system: SystemContext, run: Machine, now: float) -> dict[str, Any]:
-    """Return what a machine is taken for, and how its plug reports."""
+    """Return how a machine is classified, and how its plug reports."""
     sensor = run.sensor
     work: dict[str, Any] = {
         "phase": run.phase.value,
@@ -181,7 +181,7 @@ def _work(system: SystemContext, run: Machine, now: float) -> dict[str, Any]:
     return work
 
 
-def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
+def _actuator_data(actuator: Actuator, now: float) -> dict[str, Any]:
     order = actuator.order
     return {
         "want": actuator.target,
@@ -194,8 +194,8 @@ def _stand(actuator: Actuator, now: float) -> dict[str, Any]:
     }
 
 
-def _heard(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
-    """Return how every entity stands that was entered anywhere in the system."""
+def _entity_states(hass: HomeAssistant, entry: GatewrightConfigEntry) -> dict[str, Any]:
+    """Return the state of every entity that the system refers to."""
     data = {key: value for key, value in entry.data.items() if key != CONF_PHONES}
     settings = [data, *(subentry.data for subentry in entry.subentries.values())]
     registry = er.async_get(hass)
@@ -222,7 +222,7 @@ def _state(hass: HomeAssistant, entity_id: str) -> dict[str, Any]:
     return {
         "state": state.state,
         "attributes": {
-            key: state.attributes[key] for key in _TOLD if key in state.attributes
+            key: state.attributes[key] for key in _INCLUDED if key in state.attributes
         },
         "reported_ago": (dt_util.utcnow() - state.last_reported).total_seconds(),
         "changed_ago": (dt_util.utcnow() - state.last_changed).total_seconds(),
@@ -230,7 +230,7 @@ def _state(hass: HomeAssistant, entity_id: str) -> dict[str, Any]:
 
 
 def _texts(data: Any) -> Iterator[str]:
-    """Yield every text anywhere in some data."""
+    """Yield every text in nested data."""
     if isinstance(data, str):
         yield data
     elif isinstance(data, Mapping):

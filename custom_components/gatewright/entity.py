@@ -1,4 +1,4 @@
-"""What all entities of Gatewright have in common."""
+"""The base class of all Gatewright entities, and what adds and removes them."""
 
 import asyncio
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -25,14 +25,14 @@ type Build[D] = Callable[[Any, D], GatewrightEntity]
 
 
 class GatewrightEntity(Entity):
-    """An entity of one part of a system; written when what it follows changes."""
+    """An entity of one part of a system; written when its part changes."""
 
     _attr_has_entity_name = True
     _attr_should_poll = False
     entity_description: PartDescription[Any]
 
     created = False
-    """Whether it was not known to the hub before."""
+    """Whether the entity is new to Home Assistant."""
 
     def __init__(self, subject: Subject, description: PartDescription[Any]) -> None:
         self.subject = subject
@@ -50,7 +50,7 @@ class GatewrightEntity(Entity):
 
     @override
     async def async_added_to_hass(self) -> None:
-        """Follow the part."""
+        """Subscribe to the part."""
         await super().async_added_to_hass()
         for follow in self.entity_description.follows:
             self.async_on_remove(follow(self.subject, self._part_changed))
@@ -69,8 +69,8 @@ class GatewrightEntity(Entity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = self.entity_description.attributes_fn
-        found = None if told is None else told(self.subject)
+        attributes_fn = self.entity_description.attributes_fn
+        found = None if attributes_fn is None else attributes_fn(self.subject)
         return found and shown_data(self.subject.entry, found)
 
     @callback
@@ -79,7 +79,7 @@ class GatewrightEntity(Entity):
             self._write()
 
     def _is_due(self) -> bool:
-        """Whether what has changed is written at once."""
+        """Return whether a change is written at once."""
         return (
             self.entity_description.due_fn(self.subject)
             or self.available is not self._was_available
@@ -91,7 +91,7 @@ class GatewrightEntity(Entity):
         self.async_write_ha_state()
 
     def _fit(self) -> bool:
-        """Take up how the owner has set the part up; return whether that has changed."""
+        """Apply how the owner set the part up; return whether anything changed."""
         changed = False
         if (fit := self.entity_description.fit_fn) is not None:
             for name, value in fit(self.subject).items():
@@ -102,7 +102,7 @@ class GatewrightEntity(Entity):
 
 
 def unrecorded(descriptions: Iterable[PartDescription[Any]]) -> frozenset[str]:
-    """Return all attributes that the recorder leaves out, of a platform's entities."""
+    """Return the attributes of a platform's entities that aren't recorded."""
     return frozenset[str]().union(*(each.unrecorded for each in descriptions))
 
 
@@ -112,11 +112,11 @@ async def add_entities[D: PartDescription[Any]](
     descriptions: Sequence[D],
     build: Build[D],
 ) -> None:
-    """Keep one platform's entities with what the owner has set up.
+    """Keep one platform's entities in step with what the owner has set up.
 
-    What is new later is added, and what has lost its reason (an attached signal, say)
-    is taken out of the registry. At first, whoever else has something to do may do it
-    between two parts: a large system would hold everything up.
+    New entities are added later, and those without a reason (a removed hose contact,
+    say) leave the registry. At first, control returns to the event loop between two
+    parts, so that a large system doesn't block it.
     """
     keeper = _Keeper(system, async_add_entities, descriptions, build)
     planned = system.described
@@ -129,7 +129,7 @@ async def add_entities[D: PartDescription[Any]](
 
 
 class _Keeper[D: PartDescription[Any]]:
-    """One platform's entities of one system."""
+    """The entities of one platform and one system."""
 
     def __init__(
         self,
@@ -138,7 +138,6 @@ class _Keeper[D: PartDescription[Any]]:
         descriptions: Sequence[D],
         build: Build[D],
     ) -> None:
-        """Keep none yet."""
         self._system = system
         self._async_add_entities = async_add_entities
         self._descriptions = descriptions
@@ -150,13 +149,13 @@ class _Keeper[D: PartDescription[Any]]:
 
     @callback
     def keep(self) -> None:
-        """Take up what the owner changed."""
+        """Apply what the owner changed."""
         for step in (self.plan, self.drop, self.add):
             for _ in step():
                 pass
 
     def plan(self) -> Iterator[None]:
-        """Find out what there should be, a part at a time."""
+        """Find the entities that should exist, one part at a time."""
         self._wanted = {}
         for subject in subjects_of(self._system):
             for description in self._descriptions:
@@ -168,21 +167,21 @@ class _Keeper[D: PartDescription[Any]]:
             yield
 
     def drop(self) -> Iterator[None]:
-        """Remove what has lost its reason."""
+        """Remove the entities that lost their reason."""
         system = self._system
         unread = {loss.part for loss in system.described.unread if loss.part}
         for entry in er.async_entries_for_config_entry(
             self._registry, system.entry.entry_id
         ):
             if entry.config_subentry_id in unread:
-                # It cannot be read now; what its owner made of it is not lost.
+                # The part can't be read now; keep what its owner customized.
                 continue
             if entry.domain == self._domain and entry.unique_id not in self._wanted:
                 self._registry.async_remove(entry.entity_id)
                 yield
 
     def add(self) -> Iterator[None]:
-        """Add what is new, a part at a time."""
+        """Add the new entities, one part at a time."""
         known, self._known = self._known, {*self._wanted}
         wanted, self._wanted = self._wanted, {}
         for part, found in groupby(wanted.items(), lambda item: item[1][0].subentry_id):

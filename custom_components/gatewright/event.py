@@ -1,4 +1,4 @@
-"""Events: alarms, raised once and cleared once, in words; days and weeks that are over."""
+"""Events: alarms raised and cleared, and days and weeks that are over."""
 
 from typing import Any, override
 
@@ -21,7 +21,7 @@ CLEARED = "cleared"
 
 
 def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
-    def told(news: AlarmNews) -> None:
+    def changed(news: AlarmNews) -> None:
         fire(
             RAISED if news.raised else CLEARED,
             {
@@ -33,7 +33,7 @@ def _alarms(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
             },
         )
 
-    return collector.system.announcer.listen(told)
+    return collector.system.announcer.listen(changed)
 
 
 EVENTS: tuple[EventDescription[Any], ...] = (
@@ -52,24 +52,24 @@ async def async_setup_entry(
     entry: GatewrightConfigEntry,
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
-    """Add the events of a system: its alarms, and days and weeks that are over."""
+    """Add a system's events."""
     await add_entities(system_of(entry), async_add_entities, EVENTS, GatewrightEvent)
 
 
 class GatewrightEvent(GatewrightEntity, EventEntity):
-    """Something that happens to a part; written when it does, and only then."""
+    """An event of a part; its state is written only when the event happens."""
 
     entity_description: EventDescription[Any]
 
     @override
     async def async_added_to_hass(self) -> None:
-        """Wait for it."""
+        """Subscribe to the event."""
         await super().async_added_to_hass()
         listen = self.entity_description.listen_fn
         self.async_on_remove(listen(self.subject, self._happened))
 
     @callback
     def _happened(self, event_type: str, attributes: dict[str, Any]) -> None:
-        told = shown_data(self.subject.entry, attributes)
-        self._trigger_event(event_type, told)
+        shown = shown_data(self.subject.entry, attributes)
+        self._trigger_event(event_type, shown)
         self.async_write_ha_state()

@@ -1,16 +1,19 @@
-"""Intents about the whole shop; what concerns one entity the hub's own ones do."""
+"""Intents about the whole shop; Home Assistant's own cover single entities."""
 
 from abc import abstractmethod
 from typing import Any, ClassVar, override
 
+from homeassistant.const import ATTR_ENTITY_ID, SERVICE_TURN_OFF, SERVICE_TURN_ON
 from homeassistant.core import HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, Unauthorized
-from homeassistant.helpers import intent
+from homeassistant.helpers import entity_registry as er, intent
 import voluptuous as vol
 
+from .const import DOMAIN
 from .features.actions.requests import request_air
 from .features.actions.targets import TargetPart
 from .features.voice import answers
+from .features.voice.collection import INTENT_TURN_OFF, INTENT_TURN_ON
 from .features.voice.exposed import ExposedShop, views
 from .runtime.old_names.notice import note_call
 from .runtime.old_names.table import INTENTS as OLD
@@ -25,7 +28,7 @@ INTENT_COLLECTOR_TIME = "GatewrightCollectorTime"
 INTENT_BIN = "GatewrightBin"
 
 _CLEAR_FOR = 10
-"""Minutes that the air is cleared for; common practice, no source."""
+"""Minutes for clearing the air; common practice, no source."""
 
 _LONGEST = 240
 
@@ -35,6 +38,8 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
     which = "Says at which machines dust is collected"
     for handler in (
         ClearAir(),
+        TurnCollection(INTENT_TURN_ON, on=True),
+        TurnCollection(INTENT_TURN_OFF, on=False),
         Asked(INTENT_WHO_HAS_AIR, which, answers.where_collecting),
         *(
             Asked(old, which, answers.where_collecting)
@@ -57,13 +62,13 @@ async def async_setup_intents(hass: HomeAssistant) -> None:
 
 
 class ShopIntent(intent.IntentHandler):
-    """An intent about everything that the one who speaks may see."""
+    """An intent about everything that the speaker may see."""
 
     deed = Permission.READ
 
     @override
     async def async_handle(self, intent_obj: intent.Intent) -> intent.IntentResponse:
-        """Answer, in the language that was spoken."""
+        """Answer in the spoken language."""
         texts = await spoken_texts(intent_obj.hass, intent_obj.language)
         if new := OLD.get(self.intent_type):
             note_call(intent_obj.hass, self.intent_type, new)
@@ -89,7 +94,7 @@ class ShopIntent(intent.IntentHandler):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Do what is asked, and say it."""
+        """Do what was asked, and confirm it."""
 
 
 class Asked(ShopIntent):
@@ -110,13 +115,13 @@ class Asked(ShopIntent):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Say it."""
+        """Return the answer."""
         response.response_type = intent.IntentResponseType.QUERY_ANSWER
         response.async_set_speech(self._say(texts, seen))
 
 
 class ClearAir(ShopIntent):
-    """Asks for air at a pickup for a while, to clear the air in the shop."""
+    """Request dust collection at a pickup for a while, to clear the shop's air."""
 
     intent_type = INTENT_CLEAR_AIR
     deed = Permission.MOVE
@@ -134,7 +139,7 @@ class ClearAir(ShopIntent):
         texts: SpokenTexts,
         seen: list[ExposedShop],
     ) -> None:
-        """Ask for air, or say why not."""
+        """Request dust collection, or say why not."""
         slots = self.async_validate_slots(intent_obj.slots)
         seconds = 60.0 * slots.get("minutes", {"value": _CLEAR_FOR})["value"]
         failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
@@ -152,8 +157,58 @@ class ClearAir(ShopIntent):
             response.async_set_speech(answers.purge(texts, pickup.name, seconds))
 
 
+class TurnCollection(ShopIntent):
+    """Turns the collector on or off where there is one, whatever it is called."""
+
+    deed = Permission.MOVE
+
+    def __init__(self, intent_type: str, *, on: bool) -> None:
+        """Turn it `on`, or off."""
+        self.intent_type = intent_type
+        self.description = f"Turns dust collection {'on' if on else 'off'}"
+        self._action = SERVICE_TURN_ON if on else SERVICE_TURN_OFF
+        self._done = "collection_on" if on else "collection_off"
+
+    @override
+    async def answer(
+        self,
+        intent_obj: intent.Intent,
+        asker: Requester,
+        response: intent.IntentResponse,
+        texts: SpokenTexts,
+        seen: list[ExposedShop],
+    ) -> None:
+        """Turn it, or say why not."""
+        failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
+        if len(seen) > 1:
+            names = texts.join([view.name for view in seen])
+            response.async_set_error(failed, texts("which_collector", names=names))
+            return
+        unique_id = f"{seen[0].system.entry.entry_id}_collector"
+        registry = er.async_get(intent_obj.hass)
+        try:
+            asker.require_control("switch", unique_id)
+            await intent_obj.hass.services.async_call(
+                "switch",
+                self._action,
+                {
+                    ATTR_ENTITY_ID: registry.async_get_entity_id(
+                        "switch", DOMAIN, unique_id
+                    )
+                },
+                blocking=True,
+                context=intent_obj.context,
+            )
+        except Unauthorized:
+            response.async_set_error(failed, texts("not_allowed"))
+        except HomeAssistantError as err:
+            response.async_set_error(failed, texts.of_error(err))
+        else:
+            response.async_set_speech(texts(self._done))
+
+
 def _pickup(seen: list[ExposedShop]) -> TargetPart | None:
-    """Return the pickup at the gate for work by hand, or else the first there is."""
+    """Return the pickup at the hand gate, or else the first one."""
     for view in seen:
         by_hand = set(view.system.sequence.work_gates())
         machines = view.system.sequence.machines

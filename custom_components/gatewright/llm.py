@@ -1,8 +1,8 @@
-"""Tools for language models: look at the shop, turn on collection, explain alarms.
+"""Tools for language models: see the shop, turn on collection, explain alarms.
 
-A model sees what is exposed to its assistant and may do what the person may who talks to
-it. Nothing here allows blocked starts or resets a fire alarm shutdown: that takes
-somebody who stands in front of the machine.
+A model sees what is exposed to its assistant, and may do what its user may. Nothing
+here allows blocked starts or resets a fire alarm shutdown: that takes somebody at the
+machine.
 """
 
 from abc import abstractmethod
@@ -17,7 +17,7 @@ from homeassistant.util.json import JsonObjectType
 import voluptuous as vol
 
 from .const import DOMAIN
-from .features.actions.requests import request_air, told, withdraw_air
+from .features.actions.requests import request_air, request_data, withdraw_air
 from .features.actions.targets import TargetPart
 from .features.voice.exposed import ExposedShop, machines_of, views
 from .runtime.internals.llm_results import annotations, result
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 _LONGEST = 240
 
 _LOOKS = annotations(read_only=True)
-# Asking again changes nothing but the time limit, and all that is taken away by
-# withdrawing was asked for.
+# Repeating a request changes only its time limit, and withdrawing one removes only what
+# was requested.
 _MOVES = annotations(read_only=False)
 
 _PROMPT = (
@@ -55,7 +55,7 @@ class ShopTool(Tool):
     async def async_call(
         self, hass: HomeAssistant, tool_input: ToolInput, llm_context: LLMContext
     ) -> ToolResult:
-        """Do it; what is refused is told, with the reason."""
+        """Run the tool; a refusal is returned with its reason."""
         try:
             args = self.parameters(tool_input.tool_args)
             asker = await asker_of(hass, llm_context.context)
@@ -71,11 +71,11 @@ class ShopTool(Tool):
     def run(
         self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
-        """Return what is found, or was done."""
+        """Return what was found or done."""
 
 
 class ShopState(ShopTool):
-    """Looks at the shop."""
+    """Reports on the shop."""
 
     name = f"{DOMAIN}__shop_state"
     title = "Look at the workshop's dust collection"
@@ -90,12 +90,12 @@ class ShopState(ShopTool):
     def run(
         self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
-        """Return how things stand."""
+        """Return the shop's present state."""
         return {"systems": [_system(view) for view in views(asker, assistant)]}
 
 
 class ExplainAlarms(ShopTool):
-    """Explains what is wrong."""
+    """Explains alarms."""
 
     name = f"{DOMAIN}__explain_alarms"
     title = "Explain the workshop's alarms"
@@ -109,7 +109,7 @@ class ExplainAlarms(ShopTool):
     def run(
         self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
-        """Return the alarms in words."""
+        """Return the alarms as text."""
         return {
             "alarms": [
                 {
@@ -127,7 +127,7 @@ class ExplainAlarms(ShopTool):
 
 
 class AirTool(ShopTool):
-    """A tool that is about one machine or pickup."""
+    """A tool about one machine or pickup."""
 
     annotations = _MOVES
     deed = Permission.MOVE
@@ -144,7 +144,7 @@ class AirTool(ShopTool):
     def run(
         self, args: dict[str, Any], asker: Requester, assistant: str | None
     ) -> JsonObjectType:
-        """Do it, where the person may."""
+        """Run the tool if the user may control the machine."""
         machines = machines_of(asker, assistant)
         named = [part for part in machines if part.name == args["machine"]]
         if not named:
@@ -152,15 +152,15 @@ class AirTool(ShopTool):
         part = named[0]
         asker.require_control("switch", f"{part.part}_request")
         self.act(part, args, asker)
-        return told(part)
+        return request_data(part)
 
     @abstractmethod
     def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
-        """Do it."""
+        """Perform the action."""
 
 
 class RequestAir(AirTool):
-    """Asks for air."""
+    """Requests dust collection."""
 
     name = f"{DOMAIN}__turn_on_collection"
     title = "Turn on dust collection at a machine"
@@ -185,7 +185,7 @@ class RequestAir(AirTool):
 
     @override
     def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
-        """Ask."""
+        """Request dust collection."""
         minutes = args.get("minutes")
         request_air(part, None if minutes is None else 60.0 * minutes, asker)
 
@@ -202,7 +202,7 @@ class WithdrawAir(AirTool):
 
     @override
     def act(self, part: TargetPart, args: dict[str, Any], asker: Requester) -> None:
-        """Take it back."""
+        """Withdraw the request."""
         withdraw_air(part)
 
 
@@ -210,7 +210,7 @@ class WithdrawAir(AirTool):
 def async_get_tools(
     hass: HomeAssistant, llm_context: LLMContext, api_id: str
 ) -> LLMTools | None:
-    """Return the tools, where a shop is exposed."""
+    """Return the tools if a shop is exposed."""
     asker = user_at_once(hass, llm_context.context)
     if api_id != LLM_API_ASSIST or asker is None:
         return None
@@ -231,7 +231,7 @@ def _system(view: ExposedShop) -> JsonObjectType:
         "start_block": sequence.start_block,
         "fire_shutdown": sequence.fire_shutdown,
         "machines": [
-            {**told(part), "running": sequence.machines[part.part].in_use}
+            {**request_data(part), "running": sequence.machines[part.part].in_use}
             for part in view.machines
         ],
         "alarms": [view.system.announcer.text(alarm).title for alarm in view.alarms],

@@ -1,4 +1,4 @@
-"""Tells starts, stops and alarms in the logbook, in the hub's language."""
+"""Describes starts, stops and alarms for the logbook, in Home Assistant's language."""
 
 from collections.abc import Callable
 from typing import Any
@@ -21,7 +21,7 @@ from .texts.texts import Texts
 type Described = Callable[[Event[dict[str, Any]]], dict[str, str]]
 
 _LOGBOOK = "logbook"
-"""The list of its texts; it may ask for them from a thread of its own."""
+"""The list of its texts; the logbook may ask for them from a thread of its own."""
 
 
 @callback
@@ -35,7 +35,7 @@ def async_describe_events(
     def switching(event: Event[dict[str, Any]]) -> dict[str, str]:
         data = event.data
         machines = data["machines"]
-        # What was recorded before version 0.2 has the old names.
+        # Events recorded before version 0.2 have the old names.
         key = CAUSES.get(data["cause"], data["cause"])
         if key == Cause.MACHINE and len(machines) > 1:
             key = "machines"

@@ -1,4 +1,4 @@
-"""Leaves nothing behind of a system that is removed, however broken it is."""
+"""Removes every trace of a system, however broken it is."""
 
 from collections.abc import Iterator
 import logging
@@ -31,7 +31,7 @@ _LOGGER = logging.getLogger(__name__)
 
 
 async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Switch off, unhide, take back and delete; no step waits for another to succeed."""
+    """Turn off, unhide, delete; no step depends on another's success."""
     for stored in await _to_switch_off(hass, entry):
         # The gates stay open: the impeller still turns.
         with _Step("switching off"):
@@ -67,10 +67,10 @@ async def leave_for_good(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
 
 
 async def _to_switch_off(hass: HomeAssistant, entry: ConfigEntry[Any]) -> list[str]:
-    """Return what would stay on without us, the collector in any case.
+    """Return what would stay on without us, always including the collector.
 
-    While a system only watches, what is on is somebody else's. A disabled one was
-    switched off then: what is on by now was switched on by somebody.
+    In monitor-only mode, what is on isn't ours. A disabled system was turned off then:
+    somebody else turned on what is on now.
     """
     if is_monitor_only(entry.data):
         return []
@@ -96,7 +96,7 @@ def _wrapped(entry: ConfigEntry[Any]) -> Iterator[str]:
 
 
 class _Step:
-    """A step of the removal: one that fails is logged, and the next one is taken."""
+    """One step of the removal: if it fails, that's logged, and the next one runs."""
 
     def __init__(self, what: str) -> None:
         self._what = what
@@ -107,5 +107,5 @@ class _Step:
     def __exit__(self, kind: object, err: BaseException | None, trace: object) -> bool:
         if not isinstance(err, Exception):
             return False
-        _LOGGER.warning("At the removal of a system %s failed: %r", self._what, err)
+        _LOGGER.warning("Removing a system: %s failed: %r", self._what, err)
         return True

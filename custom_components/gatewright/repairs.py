@@ -1,4 +1,4 @@
-"""What a person can end from the hub's repairs: try again, reset, say it is done."""
+"""Repairs with a button: retry, reset, or report work as done."""
 
 from typing import override
 
@@ -27,7 +27,7 @@ from .runtime.system_context import SystemContext, system_of
 
 
 class AlarmFlow(ConfirmRepairFlow):
-    """Says what is wrong, and acts on it once a person confirms."""
+    """Explains an alarm, and acts on it when a person confirms."""
 
     def __init__(
         self, system: SystemContext, kind: AlarmKind, part: str, occurrence: str
@@ -41,7 +41,7 @@ class AlarmFlow(ConfirmRepairFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Try again, reset, or note what was done; once, and only while it stands."""
+        """Retry, reset, or record work as done; once, and only for an active alarm."""
         condition = Condition(self._kind, self._part)
         occurrences = self._system.announcer.occurrences
         if occurrences.condition(self._occurrence) != condition:
@@ -56,7 +56,7 @@ class AlarmFlow(ConfirmRepairFlow):
         except RefusedError as err:
             return self.async_abort(reason=f"refused_{err.why.value}")
         if self._still_wrong:
-            # An end of this page would be called a success, and the repair be gone.
+            # Ending this page would count as success, and delete the repair.
             return self.async_abort(
                 reason="tried_again", description_placeholders=self.issue_placeholders
             )
@@ -71,7 +71,7 @@ class AlarmFlow(ConfirmRepairFlow):
 
     @property
     def _offline(self) -> bool:
-        """Whether nothing can be tried, because the device cannot be reached."""
+        """Return whether nothing can be retried because the device is offline."""
         if self._kind not in TRIED_AGAIN:
             return False
         actuator = self._system.sequence.actuator(self._part)
@@ -79,7 +79,7 @@ class AlarmFlow(ConfirmRepairFlow):
 
     @property
     def _still_wrong(self) -> bool:
-        """Whether the alarm stands though everything is tried again."""
+        """Return whether the alarm remains although everything is retried."""
         condition = Condition(self._kind, self._part)
         return (
             self._kind in TRIED_AGAIN and condition in self._system.shop.alarms.standing
@@ -87,7 +87,7 @@ class AlarmFlow(ConfirmRepairFlow):
 
     @property
     def issue_placeholders(self) -> dict[str, str]:
-        """What the texts of the issue are filled with."""
+        """Return the placeholders of the issue's texts."""
         announcer = self._system.announcer
         return {
             "part": announcer.name(self._part),
@@ -97,7 +97,7 @@ class AlarmFlow(ConfirmRepairFlow):
 
 
 class FileFlow(ConfirmRepairFlow):
-    """Says what was lost with a file; of the memory, a person lifts the block then."""
+    """Explains what was lost with a file, and ends a start block that came with it."""
 
     def __init__(self, system: SystemContext, kind: FileKind) -> None:
         super().__init__()
@@ -108,7 +108,7 @@ class FileFlow(ConfirmRepairFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Allow starts again, where they were blocked for it."""
+        """Allow starts again if they were blocked for this."""
         if user_input is not None and self._kind is FileKind.MEMORY:
             self._system.handle(ModeSet(Mode.START_BLOCK, on=False))
         return await super().async_step_confirm(user_input)

@@ -1,8 +1,8 @@
-"""Tries out what was kept before a system is given it.
+"""Tests stored data before a system gets it.
 
-Whether a memory can be worked with is found out by working with it: it is held against
-the shape of a new one and taken up by a shop of its own, which then lets some time pass.
-So a new thing to remember needs no second description here.
+A memory is checked by using it: it's compared with the shape of a new one and restored
+into a separate shop, which then runs for some time. So a new thing to remember needs no
+second description here.
 """
 
 from collections.abc import Mapping
@@ -28,13 +28,13 @@ from .runtime.journaled_file import MemoryStore
 from .runtime.store import Handover, KeptFile
 
 _LATER: Final = (0.0, 1.0, 60.0, 3600.0, 90_000.0)
-"""Seconds after which a shop is looked at while it is tried out."""
+"""Seconds between two looks at the separate shop."""
 
 
 async def load_memory(
     hass: HomeAssistant, store: MemoryStore, stored: StoredSystem, system: SystemConfig
 ) -> Handover | None:
-    """Return the memory of modes that is on disk, if it can be worked with."""
+    """Return the stored memory of modes, if it works."""
     left = await store.load()
     if left is not None:
         try:
@@ -52,7 +52,7 @@ async def load_past(
     system: SystemConfig,
     left: Handover | None,
 ) -> dict[str, Any] | None:
-    """Return the past of a system that is on disk, if it can be worked with."""
+    """Return the stored past of a system, if it works."""
     kept = await file.read()
     if kept is not None:
         try:
@@ -68,19 +68,19 @@ async def load_past(
 def try_memory(
     system: SystemConfig, stored: StoredSystem, memory: Mapping[str, Any]
 ) -> None:
-    """Raise whatever is raised where a memory of modes cannot be worked with."""
+    """Raise whatever an unusable memory of modes raises."""
     now = monotonic()
     check_numbers(memory)
     for key in ("hidden", "keeps_on"):
         _check_texts(memory.get(key, []))
     shop = begin_shop(system, stored, now)
-    # Only of a memory that was really written are all parts taken up.
+    # A memory restores all of its parts only if it was really written.
     worked = ShopControl(system, now)
     check_shape(memory, save(worked, now))
     work(worked, now)
     check_shape(memory, save(worked, now))
     recall(shop, memory, now, None)
-    # What keeps the record reads everything that was booked.
+    # The keeper of the statistics reads everything that was recorded.
     work(shop, now, Maintenance(stored.maintenance(), shop))
     if watched := memory.get(WATCHED):
         check_shape(watched, {"would": {}, "before": None})
@@ -92,7 +92,7 @@ def try_memory(
 
 
 def work(shop: ShopControl, now: float, keeper: Maintenance | None = None) -> None:
-    """Have every machine run for a while, and ask for everything that can be asked."""
+    """Run every machine for a while, and read everything that can be read."""
     sequence = shop.sequence
     when = dt_util.now()
     for later in _LATER:
@@ -128,7 +128,7 @@ def try_past(
     kept: Mapping[str, Any],
     memory: Mapping[str, Any] | None,
 ) -> None:
-    """Raise whatever is raised where the past of a system cannot be worked with."""
+    """Raise whatever an unusable past raises."""
     now = monotonic()
     check_numbers(kept)
     _check_texts(kept.get("switched", []))

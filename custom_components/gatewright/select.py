@@ -1,4 +1,4 @@
-"""Which gate is opened for a collector that a person switches on."""
+"""Selects the gate that opens for a collector that a person turns on."""
 
 from typing import Any, override
 
@@ -17,7 +17,7 @@ PARALLEL_UPDATES = 0
 
 
 def _gates(collector: CollectorSubject) -> dict[str, str]:
-    """Return the powered gates by name; a name that is taken gets a number."""
+    """Return the powered gates by name; a duplicate name gets a number."""
     named: dict[str, str] = {}
     for gate in collector.sequence.system.gates:
         if gate.kind is GateKind.POWERED:
@@ -44,7 +44,7 @@ SELECTS: tuple[SelectDescription[Any], ...] = (
         key="hand_gate",
         part=CollectorSubject,
         **CONFIG,
-        # It is among the settings as well.
+        # The settings have it as well.
         enabled_fn=lambda c: len(_gates(c)) > 1,
         exists_fn=lambda c: any(c.sequence.gates.powered()),
         options_fn=lambda c: list(_gates(c)),
@@ -59,12 +59,12 @@ async def async_setup_entry(
     entry: GatewrightConfigEntry,
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
-    """Add the choice of the hand gate where there are gates to choose from."""
+    """Add the hand gate's select if there are gates to choose from."""
     await add_entities(system_of(entry), async_add_entities, SELECTS, GatewrightSelect)
 
 
 class GatewrightSelect(GatewrightEntity, SelectEntity):
-    """Something that a person chooses."""
+    """A value that a person chooses."""
 
     entity_description: SelectDescription[Any]
 
@@ -80,6 +80,6 @@ class GatewrightSelect(GatewrightEntity, SelectEntity):
 
     @override
     async def async_select_option(self, option: str) -> None:
-        """Choose it."""
+        """Select it."""
         with self.subject.acting():
             self.entity_description.set_fn(self.subject, option)

@@ -1,4 +1,4 @@
-"""What can be read off: phases, when they end, hours, starts, cuts, time with air."""
+"""Sensors: phases and their ends, hours, starts, cuts, collected shares."""
 
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -52,8 +52,8 @@ def _machine_phase_ends(machine: MachineSubject) -> datetime | None:
 
 
 _PHASE: dict[str, Any] = {"unrecorded": frozenset({ATTR_ENDS})}
-# The phase has it as an attribute, which the logbook does not tell. A state of its own
-# is told there every time: an instant has neither unit nor state class.
+# The phase has it as an attribute, which the logbook doesn't list. A state of its own
+# would appear there every time: an instant has neither unit nor state class.
 _PHASE_ENDS: dict[str, Any] = {**INSTANT, **DIAGNOSTIC, **DISABLED}
 
 SENSORS: tuple[SensorDescription[Any], ...] = (
@@ -84,7 +84,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(
         CollectorSubject,
         "last_system_check",
-        lambda c: c.system_check.walked_at,
+        lambda c: c.system_check.ended_at,
         **INSTANT,
         **DIAGNOSTIC,
         **DISABLED,
@@ -92,7 +92,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     sensor(
         CollectorSubject,
         "system_check_findings",
-        lambda c: c.system_check.findings,
+        lambda c: c.system_check.open_count,
         **MEASURED,
         **DIAGNOSTIC,
         **DISABLED,
@@ -146,11 +146,10 @@ def _sensor(subject: Subject, description: SensorDescription[Any]) -> Gatewright
 
 
 class GatewrightSensor(GatewrightEntity, SensorEntity):
-    """A figure; an instant stands still, also among the attributes.
+    """A sensor; an instant never flickers, also among the attributes.
 
-    The core counts on another clock than the wall's. Turned from one into the other
-    again, the same instant differs by microseconds, which would now and then be
-    another second.
+    The core counts on another clock than the wall's. Converted back and forth, the same
+    instant differs by microseconds, which would now and then be another second.
     """
 
     _unrecorded_attributes = unrecorded(SENSORS)
@@ -175,11 +174,13 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
     @property
     @override
     def extra_state_attributes(self) -> dict[str, Any] | None:
-        told = super().extra_state_attributes
-        return told and {name: self._steady(name, told[name]) for name in told}
+        attributes = super().extra_state_attributes
+        return attributes and {
+            name: self._steady(name, attributes[name]) for name in attributes
+        }
 
     def _steady(self, name: str | None, value: Any) -> Any:
-        """Return a value, or the instant that was shown if it is the same one."""
+        """Return a value, or the previously shown instant if it's the same one."""
         if not isinstance(value, datetime):
             return value
         shown = self._instants.get(name)
@@ -189,11 +190,11 @@ class GatewrightSensor(GatewrightEntity, SensorEntity):
 
 
 class RestoredSensor(GatewrightSensor, RestoreSensor):
-    """A total that goes on from what was shown before a restart."""
+    """A total that continues from its state before a restart."""
 
     @override
     async def async_added_to_hass(self) -> None:
-        """Go on from what was there."""
+        """Continue from the restored state."""
         last = await self.async_get_last_sensor_data()
         restore = self.entity_description.restore_fn
         if (

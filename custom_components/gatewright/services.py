@@ -45,7 +45,7 @@ def async_setup_services(hass: HomeAssistant) -> None:
 
 
 async def _assess(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Return the whole assessment of a system's air."""
+    """Return the complete assessment of a system's airflow."""
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     system = system_of(entry)
     if (shop := shop_for(asker, system)) is None:

@@ -1,4 +1,4 @@
-"""What a person switches: the collector, air at a machine, automatic, start block."""
+"""Switches: collector, dust collection at a machine, automatic mode, start block."""
 
 from typing import Any, override
 
@@ -20,22 +20,22 @@ PARALLEL_UPDATES = 0
 
 
 def _collector_is_on(collector: CollectorSubject) -> bool:
-    """Return the relay's state, which may have to wait for a gate or the motor's rest.
+    """Return the relay's state, which may lag behind a gate or the motor's rest.
 
-    Whether it should be on is an entity of its own.
+    Its target is an entity of its own.
     """
     reported = collector.actuator.reported
     if reported is None or collector.actuator.no_feedback:
-        # It does not say how it stands: what it was told is all there is.
+        # Without feedback, the last command is all that's known.
         phase = collector.sequence.phase
         return phase in (Phase.OPENING, Phase.COLLECTING, Phase.SHUTTING_OFF)
     return reported
 
 
 def _turn_collector(collector: CollectorSubject, on: bool) -> None:
-    """Ask for air at the hand gate, or withdraw every request.
+    """Request dust collection at the hand gate, or withdraw every request.
 
-    A machine that still runs gets no air then until it ends.
+    A machine that still runs isn't served until it ends.
     """
     collector.handle(CollectorTurned(on))
 
@@ -46,12 +46,12 @@ def _pause_ends(collector: CollectorSubject) -> dict[str, Any]:
 
 
 def _as_device(machine: MachineSubject) -> dict[str, Any]:
-    """Give a pickup without a motor of its own the device's name, and no other.
+    """Name the switch of a pickup without a motor like its device.
 
-    So "turn on the floor sweep" does what it says. At a machine the switch is named
+    Then "turn on the floor sweep" does what it says. At a machine the switch is named
     after what it moves: nobody should think that it starts the saw.
     """
-    # What cannot be read now keeps the name it has.
+    # An unreadable part keeps its name.
     plan = machine.system.layout.plans.get(machine.part)
     return {"name": None} if plan is not None and plan.levels is None else {}
 
@@ -81,8 +81,8 @@ SWITCHES: tuple[SwitchDescription[Any], ...] = (
         set_fn=lambda collector, on: collector.handle(ModeSet(Mode.START_BLOCK, on)),
     ),
     MONITOR_ONLY,
-    # It stays available while its machine is not attached: asked for then, it says what
-    # to do about it, where an unavailable switch would only do nothing.
+    # It stays available while its machine's hose isn't connected: turned on, it
+    # explains what to do, where an unavailable switch would do nothing.
     SwitchDescription(
         key="request",
         part=MachineSubject,

@@ -1,4 +1,4 @@
-"""One system: what it is composed of, and its life from start to stop."""
+"""One system: its composition, and its life from start to stop."""
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
@@ -29,6 +29,7 @@ from .features.commissioning.manager import SystemCheckManager
 from .features.maintenance.manager import MaintenanceManager
 from .features.monitor_only.manager import start_monitor_only
 from .features.monitor_only.mode import WATCHED, recalled_shop
+from .features.notifications.manager import NotificationManager
 from .features.statistics.manager import StatisticsManager
 from .runtime.actuator_driver import OwnContexts
 from .runtime.config_loader import LoadedConfig
@@ -57,15 +58,16 @@ from .runtime.updates import Updates
 from .runtime.wrapped_entities import WrappedEntities
 
 _HIDDEN = "hidden"
+_PHONES = "phones"
 _OCCURRENCES = "occurrences"
 _TICK = timedelta(seconds=30)
 """How often running totals are shown and saved while anything runs."""
 
 
 class System:
-    """The runtime data of a config entry: the parts of one system, at work after `start`.
+    """The runtime data of a config entry: one system's parts, active after `start`.
 
-    `watcher` is there where the system only watches.
+    `watcher` exists only in monitor-only mode.
     """
 
     def __init__(
@@ -78,7 +80,7 @@ class System:
         left: Handover | None,
         past: Mapping[str, Any] | None = None,
     ) -> None:
-        """Compose a system that goes on from what was left, its maintenance from its `past`."""
+        """Compose a system from what was left, and its maintenance from its `past`."""
         kept = {} if left is None else left.memory
         shop = recalled_shop(layout.system, described.system, left)
         contexts = OwnContexts()
@@ -109,13 +111,14 @@ class System:
         self.watcher = start_monitor_only(context, kept)
         self.air = AirflowManager(context)
         self.maintenance = MaintenanceManager(context, self.air, past)
-        self.walk = SystemCheckManager(context, loop.outputs)
+        self.system_check = SystemCheckManager(context, loop.outputs)
         self.record = StatisticsManager(context, self.air, self.maintenance)
+        self.phones = NotificationManager(context, kept.get(_PHONES), self._save_soon)
         self._totals = TotalsClock(context)
         for feature in (
             self.air,
             self.maintenance,
-            self.walk,
+            self.system_check,
             self.record,
             self._totals,
         ):
@@ -131,7 +134,7 @@ class System:
         self._introduce()
 
     def _introduce(self) -> None:
-        """Let the parts know what they have of each other."""
+        """Connect the parts with each other."""
         maintenance, watcher = self.maintenance, self.watcher
         self.sequence.beside = maintenance.actuator
         self.air.gauges.filter = lambda: maintenance.keeper.filter
@@ -158,14 +161,16 @@ class System:
 
     @callback
     def start(self) -> None:
-        """Hear the entities and begin to work."""
+        """Subscribe to the entities and begin to work."""
         hass = self.context.hass
         self._unsubs = [
             async_track_time_interval(hass, self._tick, _TICK, cancel_on_shutdown=True),
-            hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._hub_stops),
+            hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._home_assistant_stops),
             self._totals.start(),
         ]
         self._started = True
+        # Before anything can be raised: what is, is told.
+        self.phones.start()
         self.loop.start(self.maintenance)
         self.context.announcer.recall()
         with self.loop.gather():
@@ -176,13 +181,14 @@ class System:
 
     @callback
     def stop(self) -> None:
-        """Stop hearing and leave everything as it stands, for the next load."""
+        """Unsubscribe and leave everything as it is, for the next load."""
         if not self._started:
             return
-        self.walk.stop()
+        self.system_check.stop()
         self._started = False
         self._inputs.close()
         self._watch.close()
+        self.phones.stop()
         self.maintenance.close()
         if self.watcher is not None:
             self.watcher.stop()
@@ -199,6 +205,7 @@ class System:
             _HIDDEN: self._wrapped_entities.hidden,
             KEEPS_ON: keeps_on(self.context, self.maintenance.switches.at_work()),
             _OCCURRENCES: self.context.announcer.occurrences.save(),
+            _PHONES: self.phones.memory(),
             **({WATCHED: self.watcher.memory()} if self.watcher is not None else {}),
         }
 
@@ -208,7 +215,7 @@ class System:
         await self.maintenance.save()
 
     async def retire(self) -> None:
-        """End the work of a system that is not loaded again: only its totals are kept.
+        """End the work of a system that isn't loaded again: only its totals are kept.
 
         The gates stay as they are: the impeller still turns.
         """
@@ -234,12 +241,12 @@ class System:
 
     @callback
     def replan(self) -> None:
-        """Take up what the owner changed, with everything going on as it was."""
+        """Apply the owner's changes while everything keeps running."""
         context = self.context
         try:
             described, layout = load_readable(context.hass, context.entry)
         except UnreadableError as err:
-            # It works on as it was.
+            # It keeps working as it was.
             unread = Unread(None, context.entry.title, err.what)
             report_unreadable(context.hass, context.entry, (unread,))
             return
@@ -258,12 +265,12 @@ class System:
     # How it works ----------------------------------------------------------------
 
     def _take_plan(self, before: LoadedConfig) -> None:
-        """Give the changed plan to the core, with what was exchanged for another."""
+        """Give the core the changed plan, and the replaced entities."""
         layout, handle = self.context.layout, self.loop.handle
         handle(PlanChanged(layout.system))
         was = before.system.collector.hand_gates
         if layout.system.collector.hand_gates != was:
-            # What is set up anew counts, not what was chosen before that.
+            # New settings override earlier choices.
             handle(HandGatesChosen(()))
         for gate_id, sources in layout.gates.items():
             old = before.gates.get(gate_id)
@@ -274,17 +281,17 @@ class System:
             ):
                 handle(ActuatorExchanged(gate_id))
         if was_replaced(before.switch, layout.switch):
-            # It is no longer ours, and may be running.
+            # It's no longer ours, and may be running.
             on = self.sequence.motor.actuator.reported is not False
             if self.sequence.collector_wanted or on:
                 let_go_of(self.context, before.switch)
             handle(ActuatorExchanged(COLLECTOR))
 
     def _connect(self) -> None:
-        """Bind drivers and ears to the entities of the present layout."""
+        """Connect drivers and listeners to the present layout's entities."""
         context = self.context
         hass, entry, layout = context.hass, context.entry, context.layout
-        # Who only watches has nothing to drive with.
+        # Nothing is driven in monitor-only mode.
         outputs = {} if context.watching else outputs_of(layout)
         self.loop.outputs.connect(outputs, self.sequence.actuator)
         hide = context.described.system.hide_wrapped and not context.watching
@@ -315,13 +322,13 @@ class System:
             self._save_soon()
 
     @callback
-    def _hub_stops(self, _event: Event) -> None:
-        """Have the memory written once more, as late as the hub writes anything."""
+    def _home_assistant_stops(self, _event: Event) -> None:
+        """Write the memory once more, just before Home Assistant's final write."""
         self._save_soon()
         self.maintenance.save_soon()
 
 
 def running(entry: ConfigEntry[Any]) -> System:
-    """Return the runtime data of a config entry that is loaded."""
+    """Return the runtime data of a loaded config entry."""
     system: System = entry.runtime_data
     return system

@@ -1,4 +1,4 @@
-"""The line about Gatewright on the hub's page of system information."""
+"""Gatewright's section on the system information page."""
 
 from typing import Any
 
@@ -14,12 +14,12 @@ from .runtime.system_context import GatewrightConfigEntry, system_of
 def async_register(
     hass: HomeAssistant, register: system_health.SystemHealthRegistration
 ) -> None:
-    """Register what is told."""
+    """Register the section."""
     register.async_register_info(_info)
 
 
 async def _info(hass: HomeAssistant) -> dict[str, Any]:
-    """Return how much there is to run, and how much of that is in order."""
+    """Return how much there is to run, and how much of it is in order."""
     entries: list[GatewrightConfigEntry] = hass.config_entries.async_entries(DOMAIN)
     systems = [
         system_of(entry) for entry in entries if entry.state is ConfigEntryState.LOADED

@@ -1,4 +1,4 @@
-"""Triggers: what happened at a machine, to the collector, and which alarm came or went."""
+"""Triggers: what a machine or the collector does, and alarms raised or cleared."""
 
 from collections.abc import Collection
 from typing import Any, ClassVar, override
@@ -60,9 +60,9 @@ FILTER_ALARMS = frozenset(
 
 
 class OwnEntityTrigger(EntityTriggerBase):
-    """A trigger about entities of one kind of ours.
+    """A trigger on one kind of Gatewright entity.
 
-    A target may be a whole area: entities of others that live there are no matter.
+    A target may be a whole area: other entities in it don't count.
     """
 
     kinds: ClassVar[Kinds]
@@ -74,9 +74,9 @@ class OwnEntityTrigger(EntityTriggerBase):
 
 
 class BesideEntityTrigger(OwnEntityTrigger):
-    """A trigger about an entity that is off until a trigger needs it.
+    """A trigger on an entity that is disabled until a trigger needs it.
 
-    It is found through whichever entity of its part is meant.
+    Any entity of its part leads to it.
     """
 
     kind: ClassVar[tuple[str, str]]
@@ -84,12 +84,12 @@ class BesideEntityTrigger(OwnEntityTrigger):
 
     @override
     def entity_filter(self, entities: set[str]) -> set[str]:
-        """Return the entities of the kind beside those that are meant."""
+        """Return the entities of the kind beside the named ones."""
         return entities_beside(self._hass, entities, self.kind, self.key)
 
 
 class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):
-    """A machine began to run, or a pickup without a motor was asked for."""
+    """A machine began to run, or a pickup without a motor was requested."""
 
     kinds = AT_WORK
     _domain_specs = domains(kinds)
@@ -97,7 +97,7 @@ class MachineStarted(OwnEntityTrigger, EntityTargetStateTriggerBase):
 
 
 class MachineGotAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
-    """A machine's gates stand open and the collector turns."""
+    """A machine's gates are open and the collector is up to speed."""
 
     kinds = (AIR,)
     _domain_specs = domains(kinds)
@@ -105,7 +105,7 @@ class MachineGotAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
 
 
 class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
-    """The air was gone while a machine still worked; after its work that is usual."""
+    """Dust collection ended at a working machine; after its work that's normal."""
 
     kinds = (AIR,)
     _domain_specs = domains(kinds)
@@ -113,7 +113,7 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
 
     @override
     def is_valid_transition(self, from_state: State, to_state: State) -> bool:
-        """Check that the machine is still at work."""
+        """Return whether the machine is still at work."""
         if not super().is_valid_transition(from_state, to_state):
             return False
         found = system_with(self._hass, to_state.entity_id)
@@ -124,7 +124,7 @@ class MachineLostAir(OwnEntityTrigger, EntityTargetStateTriggerBase):
 
 
 class MachineFinished(BesideEntityTrigger, EntityTargetStateTriggerBase):
-    """A machine's work is over: its run, the wait for the next cut and its clearing."""
+    """A machine's work is over: its run, the wait for the next cut and its purge."""
 
     kind = MACHINE_PHASE
     key = CONF_PHASE
@@ -133,7 +133,7 @@ class MachineFinished(BesideEntityTrigger, EntityTargetStateTriggerBase):
 
 
 class PhaseChanged(OwnEntityTrigger):
-    """A phase began; one of those chosen, or any."""
+    """A phase began: one of those chosen, or any."""
 
     _domain_specs = domains((MACHINE_PHASE, COLLECTOR_PHASE))
     renamed: ClassVar[Renamed]
@@ -144,14 +144,14 @@ class PhaseChanged(OwnEntityTrigger):
 
     @override
     def is_valid_transition(self, from_state: State, to_state: State) -> bool:
-        """Check that it is another phase, and not another name of the same one."""
+        """Return whether it's another phase, not another name of the same one."""
         return self._phase(from_state) != self._phase(to_state)
 
     @override
     def is_valid_state(
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
-        """Check that the phase is one of those chosen."""
+        """Return whether the phase is one of those chosen."""
         return not self._phases or self._phase(state) in self._phases
 
     def _phase(self, state: State) -> str:
@@ -172,7 +172,7 @@ def _phase_schema(phases: type[Phase | MachinePhase], old: Renamed) -> vol.Schem
 
 
 class CollectorPhaseChanged(PhaseChanged):
-    """The collector is in another phase."""
+    """The collector entered another phase."""
 
     kinds = (COLLECTOR_PHASE,)
     renamed = COLLECTOR_PHASES
@@ -180,7 +180,7 @@ class CollectorPhaseChanged(PhaseChanged):
 
 
 class MachinePhaseChanged(BesideEntityTrigger, PhaseChanged):
-    """A machine is in another phase."""
+    """A machine entered another phase."""
 
     kind = MACHINE_PHASE
     key = CONF_PHASE
@@ -189,21 +189,21 @@ class MachinePhaseChanged(BesideEntityTrigger, PhaseChanged):
 
 
 class EventTrigger(OwnEntityTrigger, StatelessEntityTriggerBase):
-    """Something was told by an event entity of ours."""
+    """One of our event entities fired."""
 
     happened: str
     _domain_specs = domains((ALARM, SUMMARY))
 
     @override
     def is_valid_transition(self, from_state: State, to_state: State) -> bool:
-        """Check that it is another event; two may come within one millisecond."""
-        return _told(from_state) != _told(to_state)
+        """Return whether it's another event; two may come within one millisecond."""
+        return _event_of(from_state) != _event_of(to_state)
 
     @override
     def is_valid_state(
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
-        """Check what happened."""
+        """Return whether the event matches."""
         return state.attributes.get("event_type") == self.happened
 
 
@@ -217,7 +217,7 @@ class AlarmTrigger(EventTrigger):
     def is_valid_state(
         self, state: State, report_not_triggered: NotTriggeredReasonReporter
     ) -> bool:
-        """Check what happened, and to which alarm."""
+        """Return whether the event and its alarm match."""
         alarm = state.attributes.get(CONF_ALARM)
         return super().is_valid_state(state, report_not_triggered) and (
             not self.alarms or ALARMS.get(str(alarm), alarm) in self.alarms
@@ -244,33 +244,33 @@ class ChosenAlarmTrigger(AlarmTrigger):
 
 
 class AlarmRaised(ChosenAlarmTrigger):
-    """Something needs a person."""
+    """Something needs attention."""
 
     happened = RAISED
 
 
 class AlarmCleared(ChosenAlarmTrigger):
-    """Something is in order again."""
+    """An alarm was cleared."""
 
     happened = CLEARED
 
 
 class BinDue(AlarmTrigger):
-    """The bin is full, or wants to be emptied."""
+    """The bin is full, or has to be emptied."""
 
     happened = RAISED
     alarms = BIN_ALARMS
 
 
 class FilterDue(AlarmTrigger):
-    """The filter wants to be looked after."""
+    """The filter needs maintenance."""
 
     happened = RAISED
     alarms = FILTER_ALARMS
 
 
 class SummaryReady(BesideEntityTrigger, EventTrigger):
-    """A day or a week on which something ran is over."""
+    """A day or a week with any work is over."""
 
     kind = SUMMARY
     key = "summary"
@@ -289,7 +289,7 @@ class SummaryReady(BesideEntityTrigger, EventTrigger):
         self.happened = self._options[CONF_PERIOD]
 
 
-def _told(state: State) -> tuple[Any, ...]:
+def _event_of(state: State) -> tuple[Any, ...]:
     attributes = state.attributes
     return (
         state.state,
@@ -316,5 +316,5 @@ TRIGGERS: dict[str, type[Trigger]] = {
 
 
 async def async_get_triggers(hass: HomeAssistant) -> dict[str, type[Trigger]]:
-    """Return the triggers of workshop dust collection, also by their old names."""
+    """Return the triggers, also under their old names."""
     return TRIGGERS | {old: TRIGGERS[new] for old, new in OLD.items()}

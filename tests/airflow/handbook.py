@@ -1,9 +1,9 @@
-"""Equations and tables of the handbooks that the hub computes nothing with.
+"""Equations and tables of handbooks that the integration doesn't use.
 
-They are what the airflow is held against: the handbook's friction lines beside
-Colebrook-White, its density factor beside the gas law, its fan static pressure and
-capture flows in worked examples, and the legal minimum flows of abrasive machines beside
-those of woodworking ones.
+The airflow is compared with them: the handbook's friction lines with Colebrook-White,
+its density factor with the gas law, its fan static pressure and capture flows in worked
+examples, and the legal minimum flows of abrasive machines with those of woodworking
+ones.
 """
 
 from dataclasses import dataclass

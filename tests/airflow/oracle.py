@@ -1,10 +1,10 @@
 """The full nonlinear equations of a system, solved by SciPy.
 
-Written from the equations alone and sharing no code with the solver: unknown are
-the flow in every pickup and duct, the pressure at the upstream end of every duct and
-at the collector's inlet, and the collector's flow. Equations are the balance of
-flows at each of those places, the loss of each pickup and duct between its ends,
-and the fan. Friction factors are those of the package `fluids`.
+Written from the equations alone, sharing no code with the solver. Unknowns are the flow
+in every pickup and duct, the pressure at the upstream end of every duct and at the
+collector's inlet, and the collector's flow. Equations are the balance of flows at each
+of those places, the loss of each pickup and duct between its ends, and the fan.
+Friction factors come from the package `fluids`.
 """
 
 from collections.abc import Callable, Collection
@@ -91,10 +91,10 @@ def pipe_loss(pipe: Pipe | Duct, q: float, density: float, viscosity: float) -> 
 
 
 def log_ratio(ratio: float) -> float:
-    """Return the logarithm, going on straight below a tenth.
+    """Return the logarithm, continued as a straight line below a tenth.
 
     On its way to the solution SciPy may try flows for which a pressure has the wrong
-    sign; the equation's root is not touched by this.
+    sign; this doesn't affect the equation's root.
     """
     return log(ratio) if ratio > 0.1 else log(0.1) + (ratio - 0.1) / 0.1
 
@@ -132,7 +132,7 @@ class FanModel:
 
 @dataclass
 class Answer:
-    """What SciPy found."""
+    """SciPy's solution."""
 
     flows: dict[str, float]
     total: float
@@ -157,7 +157,7 @@ class Equations:
         for p in system.pickups:
             on = self.widths[p.duct]
             self.widths[p.id] = [pipe.diameter for pipe in p.pipes] or on
-        # Which parts carry air: open, fed by something, and leading somewhere.
+        # The parts that carry air: open, fed by something, and leading somewhere.
         live: dict[str, Pickup | Duct] = {}
         for duct in system.ducts:
             if duct.into is None:
@@ -171,7 +171,7 @@ class Equations:
         }
 
     def collect(self, part: Pickup | Duct, live: dict[str, Pickup | Duct]) -> bool:
-        """Find what has a way in upstream of a part."""
+        """Find what has an inlet upstream of a part."""
         if self.gate_k(part) == inf:
             return False
         if isinstance(part, Duct):
@@ -186,7 +186,7 @@ class Equations:
         return True
 
     def reaches(self, name: str, live: dict[str, Pickup | Duct]) -> bool:
-        """Tell whether the way from a part to the collector is live."""
+        """Return whether the path from a part to the collector is live."""
         target = self.into[name]
         return target is None or (target in live and self.reaches(target, live))
 
@@ -248,7 +248,7 @@ class Equations:
         return -float(max(0.0, (arriving - density * q * slow) / section))
 
     def needed(self, at_inlet: float, total: float, q: dict[str, float]) -> float:
-        """Return the total pressure that the fan must give."""
+        """Return the total pressure that the fan has to deliver."""
         system = self.system
         need = at_inlet
         if self.static:
@@ -283,7 +283,7 @@ class Equations:
         return need
 
     def residuals(self, x: np.ndarray) -> np.ndarray:
-        """Return what is left of each equation."""
+        """Return the residual of each equation."""
         # Logarithms, in which losses with the square of the flow are straight lines.
         y = np.exp(np.clip(x, -40.0, 20.0))
         n, m = len(self.names), len(self.nodes)
@@ -335,7 +335,7 @@ class Equations:
 
 
 def pattern(equations: Equations, start: np.ndarray) -> np.ndarray:
-    """Return which equation depends on which unknown, found by trying.
+    """Return which equation depends on which unknown, found by trial.
 
     At a few places, since some terms are 0 on one side of a kink.
     """
@@ -363,7 +363,7 @@ def solve(
     sparsity = pattern(equations, start)
     random = np.random.default_rng(2)
     for attempt in range(6):
-        # Now and then it gets caught at a kink; from elsewhere it gets through.
+        # It occasionally gets stuck at a kink; from another start it gets through.
         found = least_squares(
             equations.residuals,
             start + random.normal(0.0, 0.3, len(start)) * min(attempt, 1),

@@ -1,4 +1,4 @@
-"""An invented shop of eight machines, as the figures of its details are measured in.
+"""An invented shop of eight machines, in which the details are measured.
 
 A 2 hp collector on a main of 6 in pipe, drops of 5 and 4 in, a hose at each machine.
 """
@@ -61,7 +61,7 @@ def reference_shop(
     loading: float = 1.0,
     **changes: object,
 ) -> DuctSystem:
-    """Return the shop with its hoses, gates, elbows and filter as they are said."""
+    """Return the shop with these hoses, gates, elbows and filter."""
     ducts: list[Duct] = []
     pickups: list[Pickup] = []
     for number, (name, drop, width, length, cfm, material) in enumerate(MACHINES):

@@ -136,13 +136,13 @@ class Case:
 
 
 def _between(low: float, high: float) -> st.SearchStrategy[float]:
-    """Thousandths, so that a failing example is one to read."""
+    """Thousandths, so that a failing example is readable."""
     return st.integers(round(low * 1000), round(high * 1000)).map(lambda n: n / 1000)
 
 
 @st.composite
 def pipes(draw: st.DrawFn, least_loss: float = 0.0) -> Pipe:
-    """Return a pipe; `least_loss` is put on it as a coefficient."""
+    """Return a pipe with `least_loss` as an additional coefficient."""
     diameter = draw(_between(0.06, 0.16))
     return Pipe(
         diameter=diameter,
@@ -170,7 +170,7 @@ def cases(
 ) -> Case:
     """Return a random tree of ducts with pickups on all ends and some junctions.
 
-    `behind`: with a separator, a filter and a discharge duct now and then.
+    `behind`: sometimes with a separator, a filter and a discharge duct.
     """
     count = draw(st.integers(least, most))
     ducts: list[Duct] = []
@@ -179,7 +179,7 @@ def cases(
     for number in range(count):
         into: str | None = None
         level = 0
-        # Now and then a second and third duct at the collector itself.
+        # Sometimes a second and third duct at the collector itself.
         joins = number and (number > 2 or draw(st.booleans()))
         if joins:
             # From far back for a bush, from just before for a long main.

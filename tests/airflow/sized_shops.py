@@ -1,4 +1,4 @@
-"""Invented shops for sizing: random trees of machines, and an exact answer where flows are given."""
+"""Invented shops for sizing: random machine trees, and an exact answer for given flows."""
 
 from dataclasses import dataclass
 from itertools import product
@@ -102,9 +102,9 @@ def random_shop(
 
 
 def plain_shop(draw: Random, machines: int, junction: Junction) -> DuctSystem:
-    """Return a shop with one pickup a machine and losses given as coefficients.
+    """Return a shop with one pickup per machine and losses given as coefficients.
 
-    So that its losses can be written down without the code under test.
+    So its losses can be computed without the code under test.
     """
     ducts: list[Duct] = []
     pickups: list[Pickup] = []
@@ -164,7 +164,7 @@ def every_choice(plan: Plan) -> tuple[Choice, Score]:
 
 @dataclass(frozen=True)
 class Exact:
-    """The best worst ratio, and the least mean power (W) that it can be had for."""
+    """The best worst ratio, and the least mean power (W) that achieves it."""
 
     ratio: float
     power: float
@@ -179,7 +179,7 @@ class Program:
     """
 
     def __init__(self, plan: Plan) -> None:
-        """Write down ratios and losses of every segment, size and set."""
+        """Compute ratios and losses of every segment, size and set."""
         self.plan = plan
         self.sizes = plan.rules.sizes
         self.margin = plan.rules.margin
@@ -224,7 +224,7 @@ class Program:
         return 0.5 * AIR.density * (q / self.area(k)) ** 2
 
     def loss(self, i: int, k: int, q: float) -> float:
-        """Return what a segment of a size loses (Pa) at a flow."""
+        """Return the loss (Pa) of a segment of a size at a flow."""
         part = self.plan.parts[i]
         if isinstance(part, Duct):
             length, rough, extra = part.length, part.roughness, part.extra_k
@@ -240,10 +240,10 @@ class Program:
 
     @staticmethod
     def change(before: float, after: float) -> float:
-        """Return what the static suction grows by where a velocity pressure changes.
+        """Return the growth of the static suction where a velocity pressure changes.
 
-        Speed that is taken up costs its pressure; of what is given up comes back what
-        a sudden enlargement (Borda-Carnot) does not lose.
+        Acceleration costs its pressure; deceleration returns what a sudden enlargement
+        (Borda-Carnot) doesn't lose.
         """
         lost = max(0.0, sqrt(before) - sqrt(after)) ** 2
         return after - before + lost
@@ -285,7 +285,7 @@ class Program:
             add(row, 0.0, np.inf)
             if not self.static:
                 continue
-            # A pair of sizes is there if both are: the two ways of summing them up.
+            # A pair of sizes exists if both do: the two ways of adding them up.
             for k in range(many):
                 row = {self.pairs[i, k, kj]: 1.0 for kj in range(many)}
                 add(row | {self.at(i, k): -1.0}, 0.0, 0.0)

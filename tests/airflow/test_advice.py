@@ -52,7 +52,7 @@ def test_a_machine_that_gets_all_it_needs() -> None:
     assert result.leakage == pytest.approx(0.0, abs=1e-9)
     assert [duct.duct for duct in result.ducts] == ["far", "middle", "main"]
     assert [duct.main for duct in result.ducts] == [False, False, True]
-    # A duct is asked for what the pickups upstream of it bring.
+    # A duct must carry what its upstream pickups bring.
     assert {duct.transport for duct in result.ducts} == {pickup.transport}
 
 
@@ -76,7 +76,7 @@ def test_too_many_at_once_are_starved() -> None:
 
 
 def test_slow_hose_of_a_pickup() -> None:
-    """Its own pipes are judged as well, at their widest."""
+    """Its own pipes are rated as well, at their widest."""
     system = narrow_main()
     wide = replace(
         system,
@@ -112,7 +112,7 @@ def test_limits_are_the_neediest_pickups_way() -> None:
     hose = next(
         limit
         for limit in result.limits
-        if limit.element.startswith("saw_") and limit.kind is StepKind.FRICTION
+        if limit.element.startswith("saw_") and limit.kind is StepKind.HOSE
     )
     assert 0.02 < hose.share < 0.9
 
@@ -197,12 +197,12 @@ class TestRelief:
     def test_nothing_to_do(self) -> None:
         network = Network(narrow_main())
         assert bleed_gates(network, {"planer_gate"}, margin=1.0) == ()
-        # By the usual margin the main is a trifle slow, and no gate mends that
-        # without taking from the planer: nothing to do either.
+        # With the default margin the main is slightly slow, and no gate fixes that without taking from
+        # the planer: nothing to do.
         assert not any(o.restored for o in bleed_gates(network, {"planer_gate"}))
 
     def test_one_more_gate_does_it(self) -> None:
-        """The saw alone leaves the main a trifle slow; a small pickup helps most."""
+        """The saw alone leaves the main slightly slow; a small pickup helps most."""
         network = Network(narrow_main())
         before = assess(network, {"saw_gate"})
         assert before.slow == ("main",)

@@ -1,4 +1,4 @@
-"""Fitting the shop: against SciPy, and against shops whose faults are known."""
+"""Fitting the shop: compared with SciPy, and with shops whose faults are known."""
 
 from dataclasses import replace
 from math import pi
@@ -33,7 +33,7 @@ FAN = 0.85
 
 
 def real(fan: float = FAN) -> Network:
-    """Return what the shop really is: a weaker fan, branches that resist otherwise."""
+    """Return the real shop: a weaker fan, branches with other resistances."""
     return calibrated(Network(reference_shop()), fan, SCALES)
 
 
@@ -58,7 +58,7 @@ def port(network: Network, name: str, off: float = 0.0) -> Sample:
 
 
 def flow_errors(found: Calibration, really: Network) -> list[float]:
-    """Return by what share computed flows are off once calibrated."""
+    """Return the relative errors of computed flows after calibration."""
     entered = Network(reference_shop())
     scales = {name: scale.value for name, scale in found.branches.items()}
     fitted = calibrated(entered, found.fan.value, scales)
@@ -99,7 +99,7 @@ def test_the_gauge_alone_is_less_sure_and_says_so() -> None:
         entered, [*gauge(really), *(port(really, name) for name in NAMES)]
     )
     assert alone.fan.error > 1.5 * with_ports.fan.error
-    # What is said is true: the fan lies within two of its uncertainties.
+    # The stated error is right: the fan lies within two of its uncertainties.
     assert abs(alone.fan.value / FAN - 1.0) < 2.0 * alone.fan.error
     assert max(map(abs, flow_errors(with_ports, really))) < 0.01
 

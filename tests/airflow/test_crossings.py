@@ -1,4 +1,4 @@
-"""The largest crossing of fan and system, held against a fine scan of the curve."""
+"""The largest crossing of fan and system, compared with a fine scan of the curve."""
 
 from itertools import accumulate
 from math import inf, nan
@@ -42,7 +42,7 @@ def odd(random: Random) -> Points:
 
 
 def scanned(points: Points, quadratic: float, slopes: list[float] | None) -> float:
-    """Return the largest flow at which the curve is above the system, by looking."""
+    """Return the largest flow at which the curve is above the system, by scanning."""
     at, pressures = (np.array(values) for values in zip(*points, strict=True))
     fine = np.linspace(0.0, at[-1], 60_001)
     if slopes is None:

@@ -1,4 +1,4 @@
-"""Faults put into the shop, and whether the readings tell them."""
+"""Faults in the shop, and whether the readings identify them."""
 
 from dataclasses import replace
 from random import Random
@@ -30,7 +30,7 @@ GATES = {"planer_gate"}
 
 
 def faulty(system: DuctSystem, speed: float = 1.0) -> Solution:
-    """Return what a shop with a fault really does."""
+    """Return the real behavior of a shop with a fault."""
     return solve(Network(system), GATES, speed=speed)
 
 
@@ -109,7 +109,7 @@ def test_one_gauge_and_one_set_of_gates_cannot_tell() -> None:
             assert AirflowFinding.LEAK in found.findings
             assert "open_access" in found.causes
         assert {"dirty_filter", "slipping_belt"} & set(found.causes)
-        # What to do is said too.
+        # The advice is right too.
         assert found.checks[0].kind is CheckKind.CLEAN_FILTER
         assert CheckKind.OPEN_GATES in {check.kind for check in found.checks}
         assert found.loading is None
@@ -171,7 +171,7 @@ def blocked_saw(k: float) -> DuctSystem:
 
 @pytest.mark.parametrize("noise", [0.0, 0.01])
 class TestOneGaugeAndSeveralGates:
-    """One suction gauge read with one machine after another tells causes apart."""
+    """One suction gauge, read with one machine after another, tells causes apart."""
 
     def test_a_dirty_filter(self, noise: float) -> None:
         found = walked(reference_shop(loading=4.0), NAMES[::-1], noise)
@@ -181,7 +181,7 @@ class TestOneGaugeAndSeveralGates:
         assert found.suspects[0].lost == pytest.approx(0.11, abs=0.02)
 
     def test_an_optimistic_fan(self, noise: float) -> None:
-        """The fan first, or a leak beside it: then which port to measure is said."""
+        """The fan first, or a leak beside it: then it says which port to measure."""
         found = walked(weaker_fan(0.8), NAMES[::-1], noise)
         fan = next(s for s in found.suspects if s.finding is AirflowFinding.WEAK_FAN)
         assert fan.size == pytest.approx(0.8, abs=0.02)
@@ -313,7 +313,7 @@ def test_loading_of_the_filter() -> None:
 
 
 def readings(flow: float | None, through: float | None) -> tuple[AirflowFinding, ...]:
-    """Return the findings of readings as shares of what is expected, no suction."""
+    """Return the findings for readings as shares of the expected values, without suction."""
     network = Network(shop())
     solution = solve(network, GATES)
     return diagnose(

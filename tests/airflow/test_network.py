@@ -126,7 +126,7 @@ def test_one_hood_by_hand() -> None:
     steps = loss_breakdown(solution, "hood")
     assert [(s.kind, s.element) for s in steps] == [
         (StepKind.HOOD, "hood"),
-        (StepKind.FRICTION, "hood"),
+        (StepKind.HOSE, "hood"),
         (StepKind.WIDENING, "hood"),
         (StepKind.GATE, "hood"),
         (StepKind.FRICTION, "duct"),
@@ -141,13 +141,12 @@ def test_one_hood_by_hand() -> None:
     assert by_kind[StepKind.HOOD, "hood"].loss == pytest.approx(hood)
     assert by_kind[StepKind.HOOD, "hood"].coefficient == pytest.approx(0.65)
     assert by_kind[StepKind.HOOD, "hood"].static == pytest.approx(-1.65 * pressure(0.1))
-    assert by_kind[StepKind.FRICTION, "hood"].loss == pytest.approx(hose)
+    assert by_kind[StepKind.HOSE, "hood"].loss == pytest.approx(hose)
     assert by_kind[StepKind.WIDENING, "hood"].loss == pytest.approx(widening)
     # Where the pipe widens static pressure is regained.
     share = (0.1 / 0.16) ** 2
     assert by_kind[StepKind.WIDENING, "hood"].static == pytest.approx(
-        by_kind[StepKind.FRICTION, "hood"].static
-        + 2 * pressure(0.1) * share * (1 - share)
+        by_kind[StepKind.HOSE, "hood"].static + 2 * pressure(0.1) * share * (1 - share)
     )
     assert by_kind[StepKind.ELBOWS, "duct"].coefficient == pytest.approx(1.4496)
     assert by_kind[StepKind.INLET, ""].loss == pytest.approx(

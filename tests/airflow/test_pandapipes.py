@@ -110,7 +110,7 @@ def with_pandapipes(system: DuctSystem) -> tuple[dict[str, float], float]:
 
 
 def check_friction(system: DuctSystem, net: pp.pandapipesNet) -> None:
-    """See that the friction factors are those of Colebrook-White."""
+    """Check that the friction factors are those of Colebrook-White."""
     from fluids.friction import friction_factor  # noqa: PLC0415
 
     for (_, row), duct in zip(net.res_pipe.iterrows(), system.ducts, strict=True):

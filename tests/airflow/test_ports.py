@@ -1,4 +1,4 @@
-"""A port that is too small is said to be, and what would do."""
+"""A port that is too small is reported, with a size that would do."""
 
 from dataclasses import replace
 
@@ -15,7 +15,7 @@ from tests.airflow.reference_shop import reference_shop
 
 
 def limit(cfm: float, inches: float = 4.0, **changes: object) -> PortLimit | None:
-    """Return what is said of the saw's port at a required flow."""
+    """Return the finding about the saw's port at a required flow."""
     system = reference_shop(**changes)  # type: ignore[arg-type]
     pickups = tuple(
         replace(

@@ -1,7 +1,7 @@
-"""Quick enough to solve on every change of a gate; `benchmarks` has the figures.
+"""Solving is fast enough for every change of a gate; `benchmarks` has the figures.
 
-Times are processor time of this thread, the best of several, taken in turn with what they
-are held against: a machine that is busy or slow is so for both.
+Times are processor time of this thread, the best of several, taken in turn with a
+yardstick: a busy or slow machine slows both.
 """
 
 from collections.abc import Callable

@@ -1,4 +1,4 @@
-"""What a hose, a gate, an elbow and an inlet do to a whole shop."""
+"""The effect of a hose, a gate, an elbow and an inlet on a whole shop."""
 
 from functools import cache
 
@@ -27,7 +27,7 @@ NAMES = tuple(row[0] for row in MACHINES)
 
 
 def flows(**changes: object) -> dict[str, float]:
-    """Return what each machine gets by itself, m3/s."""
+    """Return what each machine gets on its own, m3/s."""
     network = Network(reference_shop(**changes))  # type: ignore[arg-type]
     return {name: solve(network, {f"{name}_gate"}).flow_of(name) for name in NAMES}
 
@@ -39,7 +39,7 @@ def as_drawn() -> dict[str, float]:
 
 
 def change(after: dict[str, float], before: dict[str, float]) -> list[float]:
-    """Return by what share the flows have changed."""
+    """Return the relative change of the flows."""
     return [after[name] / before[name] - 1.0 for name in NAMES]
 
 

@@ -1,4 +1,4 @@
-"""The chosen sizes against every choice there is, and against an exact program."""
+"""The chosen sizes, compared with every possible choice and with an exact program."""
 
 from random import Random
 

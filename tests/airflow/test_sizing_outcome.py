@@ -1,4 +1,4 @@
-"""What is told of a sized shop: sets, tables, duty, remedies, materials, layout."""
+"""The results of a sized shop: sets, tables, duty, remedies, materials, layout."""
 
 from dataclasses import replace
 from math import pi
@@ -203,7 +203,7 @@ def test_a_larger_port_where_one_is_too_small() -> None:
     assert remedy.elements[0] == "planer"
     assert remedy.widths["planer"] > 0.08
     assert remedy.ratio > found.ratio
-    # And it is true: with that port and the same rules the shop is as good.
+    # It's true: with that port and the same rules the shop is as good.
     wider = replace(
         system,
         pickups=tuple(
@@ -255,7 +255,7 @@ def test_several_ports_of_a_machine_and_a_gate_in_the_duct() -> None:
     assert saw.pickups == ("saw_below", "saw_above")
     assert saw.gates == {"saw_gate"}
     assert {row.element for row in saw.rows} >= {"saw_below", "saw_above", "saw_drop"}
-    # Nothing is known of what the sweep needs, so nothing can be wrong with it.
+    # The sweep's need is unknown, so nothing can be wrong with it.
     sweep = next(one for one in found.sets if one.name == "sweep")
     assert sweep.verdict is Verdict.ENOUGH
 

@@ -1,4 +1,4 @@
-"""Three verdicts, and none that changes with the last digit."""
+"""The three verdicts don't flip with the last digit."""
 
 from itertools import pairwise
 

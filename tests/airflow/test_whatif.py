@@ -51,7 +51,6 @@ def test_changes_on_a_way() -> None:
         (ChangeKind.WIDE_BENDS, "sander", 0),
         (ChangeKind.WIDER, "sander", 1),
         (ChangeKind.WIDE_BENDS, "sander", 1),
-        (ChangeKind.BETTER_HOOD, "sander", 0),
         (ChangeKind.FLAT_ENTRY, "sander", 0),
         (ChangeKind.WIDER, "far", 0),
         (ChangeKind.WIDE_BENDS, "far", 0),

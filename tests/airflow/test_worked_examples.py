@@ -1,7 +1,7 @@
 """Published worked examples, and reference cases computed elsewhere.
 
-Each names its source and the tolerance that the rounding in it allows. Converted
-with 1 in. w.g. = 249.09 Pa, 1 cfm = 4.719474e-4 m3/s, 1 ft/min = 0.00508 m/s.
+Each names its source and the tolerance that its rounding allows. Converted with 1 in.
+w.g. = 249.09 Pa, 1 cfm = 4.719474e-4 m3/s, 1 ft/min = 0.00508 m/s.
 """
 
 from math import pi
@@ -243,10 +243,10 @@ def test_first_section_by_equivalent_length() -> None:
 
 @pytest.mark.parametrize("junction", list(Junction))
 def test_four_branches_into_one_delivery_duct(junction: Junction) -> None:
-    """Textbook linked device code (Douglas and others, Example 14.6): 684.51 Pa.
+    """Textbook program (Douglas and others, Example 14.6): 684.51 Pa.
 
-    Four ducts of 150 mm and 10 m with an entry loss of 4, one of 300 mm and 20 m plus
-    6 m for the transition, Fanning friction 0.008; all at 11.318 m/s, so that both
+    Four ducts of 150 mm and 10 m with an entry loss of 4, one of 300 mm and 20 m plus 6
+    m for the transition, Fanning friction 0.008; all at 11.318 m/s, so that both
     junction rules give the same: 471.37 + 213.14 Pa.
     """
     darcy = 4 * 0.008

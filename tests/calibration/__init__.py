@@ -1,1 +1,1 @@
-"""Settings that find themselves: thresholds, pauses and the simulation."""
+"""Tests of calibrated settings: levels, pauses, and the simulation."""

@@ -1,11 +1,11 @@
-"""Machines and plugs to learn from, with the source of what they draw.
+"""Machines and plugs to learn from, with the sources of their power.
 
 Currents at full load and with a locked rotor are those of the National Electrical Code
 (NFPA 70), Tables 430.248 and 430.251(A), single-phase motors at 115 and 230 V. That a
-motor running free takes a third to a half of its full-load current is common practice
-with no published source. Electronics asleep take from less than 1 W to as much as 25 W:
-Meier, Huber and Rosen, "Reducing Leaking Electricity to 1 Watt", Lawrence Berkeley
-National Laboratory (1998). Everything else is invented.
+free-running motor takes a third to a half of its full-load current is common practice
+with no published source. Electronics in standby take from less than 1 W to as much as
+25 W: Meier, Huber and Rosen, "Reducing Leaking Electricity to 1 Watt", Lawrence
+Berkeley National Laboratory (1998). Everything else is invented.
 """
 
 from dataclasses import dataclass, field, replace
@@ -33,14 +33,14 @@ LOCKED_ROTOR = {
     5.0: 168.0,
 }
 LEAKING = (0.3, 1.0, 5.0, 25.0)
-"""Watts of electronics asleep."""
+"""Watts of electronics in standby."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """A machine on a plug, used somehow; `days` to learn from and as many to judge by.
+    """A machine on a plug with some use; `days` to learn from and as many to judge by.
 
-    Where a `sort` of reporting is given, the plug's own readings go through it.
+    With a `sort` of reporting, the plug's own readings go through it.
     """
 
     name: str
@@ -176,7 +176,7 @@ PRESS = Motor(free=350, work=600, standby=9, heater=1200)
 
 
 def reported_cases() -> list[Case]:
-    """Return machines behind every sort of reporting: what each makes hard."""
+    """Return machines behind every kind of reporting: what each makes hard."""
     return [
         Case(name=f"{name}, {sort.name}", motor=motor, habit=habit, sort=sort)
         for name, motor, habit in (

@@ -1,4 +1,4 @@
-"""What sorts of plugs make of the same draw: at a beat, averaged, on change, held back.
+"""What plugs of different kinds report of the same power: at intervals, averaged, on change, delayed.
 
 Each takes the readings of a finer record, in which a reading holds until the next, and
 returns what a recorder would have kept of such a plug's reports: the changes. None is
@@ -17,7 +17,7 @@ type Report = Callable[[Sequence[Reading], float], list[Reading]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sort:
-    """A sort of reporting; `interval` in s is the longest time a change may go unseen.
+    """A kind of reporting; `interval` in s is the longest time a change may go unseen.
 
     None is the interval of the record that the reports are made from.
     """
@@ -51,7 +51,7 @@ def held_back(interval: float, watts: float) -> Report:
 
 
 def polled(interval: float, offset: float = 0.4) -> Report:
-    """Look every `interval` s; `offset` is where in an interval the first look falls."""
+    """Measure every `interval` s; `offset` is the first measurement within an interval."""
 
     def report(readings: Sequence[Reading], until: float) -> list[Reading]:
         return list(kept(_looks(readings, until, interval, offset)))
@@ -136,7 +136,7 @@ def _held_back(
 def _looks(
     readings: Sequence[Reading], until: float, interval: float, offset: float
 ) -> Iterator[Reading]:
-    """Yield what each look sees; a look that sees nothing new is left out."""
+    """Yield what each measurement sees; one without a change is left out."""
     beat = -1
     for (at, value), end in _stretches(readings, until):
         if value is None:
@@ -202,5 +202,5 @@ SORTS: tuple[Sort, ...] = (
     Sort(name="averaged over 10 s", report=averaged(10.0), interval=10.0),
     Sort(name="averaged over 30 s", report=averaged(30.0), interval=30.0),
 )
-"""The sorts that a learner is tried with; figures of plugs on the market's settings
+"""The kinds that a learner is tried with; figures of plugs on the market's settings
 pages, common practice with no published source."""

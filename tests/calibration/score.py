@@ -1,4 +1,4 @@
-"""How well levels tell when a machine runs: false starts and what was missed."""
+"""How well levels detect a running machine: false starts and missed runs."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from .traces import Trace
 
 @dataclass
 class Score:
-    """False starts in so many hours; the longest wait for air, in reporting intervals.
+    """False starts in hours; the longest wait for dust collection, in reporting intervals.
 
     `unfound` runs last for a reporting interval at least and never counted as running;
     `found` s of the `running` s did.
@@ -42,13 +42,13 @@ class Score:
 
 
 def score(levels: Thresholds, trace: Trace) -> Score:
-    """Hold the verdict on a trace against its truth.
+    """Compare the verdict on a trace with its truth.
 
-    A stretch of a run without a verdict of "runs" is a miss; it counts as too long when
-    it outlasts two reporting intervals by more than a quarter of a second. For every
-    reading in it, or just before, in which the plug falsely said "nothing" two more are
-    granted: that one tells nothing and takes back the one before. Runs during which the
-    readings were gone are no matter of the levels. A verdict that begins while the machine rests is a false start.
+    A part of a run without a verdict of "runs" is a miss; it counts as too long when it
+    lasts more than two reporting intervals and a quarter of a second. Every reading in
+    it, or just before, in which the plug falsely showed "nothing" allows two more: it
+    shows nothing and cancels the one before. Runs without readings don't depend on the
+    levels. A verdict that begins while the machine rests is a false start.
     """
     verdicts = runs_by(levels, trace.history, trace.until)
     result = Score(hours=trace.hours)
@@ -60,7 +60,7 @@ def score(levels: Thresholds, trace: Trace) -> Score:
         covered = sum(max(0.0, min(b, last) - max(a, first)) for a, b in verdicts)
         result.running += last - first
         result.found += covered
-        # Who averages or holds back may report a run once it is over.
+        # A plug that averages or delays may report a run once it's over.
         seen = any(a <= last + trace.interval and b > first for a, b in verdicts)
         result.unfound += not seen and last - first >= trace.interval
         for begin, end in _uncovered(first, last, verdicts):

@@ -1,4 +1,4 @@
-"""False starts and missed cuts of what is learned, on other days than those learned from."""
+"""False starts and missed cuts of learned levels, on days that weren't learned from."""
 
 from dataclasses import dataclass, replace
 
@@ -20,7 +20,7 @@ CASES = [*power_cases(), *current_cases()]
 REPORTED = reported_cases()
 
 DOUBTFUL = "spikes on a slow plug"
-"""Its lone readings last as long as short cuts: the next report tells, not the levels."""
+"""Its lone readings last as long as short cuts: only the next report distinguishes them."""
 
 UNTOLD = {"short cuts, polled every 60 s"}
 """What a plug cannot show: half a dozen single readings in two days."""
@@ -28,7 +28,7 @@ UNTOLD = {"short cuts, polled every 60 s"}
 
 @dataclass
 class Judged:
-    """What was learned from some days, and how well that does on as many others."""
+    """What was learned from some days, and its score on as many others."""
 
     learned: Learned
     score: Score
@@ -133,7 +133,7 @@ def test_clear_is_said_of_nothing_that_fails(
 
 
 def test_scores_of_levels_that_are_wrong_are_bad() -> None:
-    """The judge itself: what is not found, or found where nothing is, shows."""
+    """The score itself: missed and false runs show."""
     case = next(case for case in CASES if case.name == "a lamp beside a sander")
     trace = replace(case, days=5.0).trace(3)
     proposal = learn(trace.history, "W", trace.until).proposal
@@ -147,7 +147,7 @@ def test_scores_of_levels_that_are_wrong_are_bad() -> None:
 
 @st.composite
 def cases(draw: st.DrawFn) -> Case:
-    """Draw a machine and a plug that thresholds can tell apart, however oddly used."""
+    """Draw a machine and a plug that levels can separate, however oddly used."""
     free = draw(st.floats(70, 2500))
     noise = draw(st.sampled_from([0.005, 0.02, 0.05]))
     # Lamps and sleep stay clear of the machine by a ratio of 1.4, noise included.

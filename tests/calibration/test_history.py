@@ -1,4 +1,4 @@
-"""A history taken apart: steps, spikes and dips, and how its values are spread."""
+"""A history in parts: steps, spikes and dips, and the distribution of its values."""
 
 from itertools import pairwise
 

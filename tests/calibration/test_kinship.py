@@ -1,4 +1,4 @@
-"""What a level is beside another: inrush, another part, or a stranger; and certainty."""
+"""The relation of a level to another: inrush, another part, or independent; and certainty."""
 
 import pytest
 

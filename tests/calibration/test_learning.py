@@ -1,4 +1,4 @@
-"""What is proposed, how sure it is, and when nothing is."""
+"""What is proposed, how sure it is, and when nothing is proposed."""
 
 import math
 from random import Random

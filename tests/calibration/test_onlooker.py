@@ -1,4 +1,4 @@
-"""A shop that only watches hears everything, wishes nothing, and knows what would be."""
+"""A monitored shop sees everything, has no targets, and knows what it would do."""
 
 from dataclasses import replace
 from heapq import heapify, heappop
@@ -48,7 +48,7 @@ REST = 100.0
 
 
 def begun(system: SystemConfig, now: float) -> MonitoredShop:
-    """Return a shop that watches, in which everything is reported at rest."""
+    """Return a monitored shop in which everything is reported at rest."""
     watched = MonitoredShop(system, now)
     watched.handle(CollectorReported(False), now)
     for gate in system.gates:
@@ -59,7 +59,7 @@ def begun(system: SystemConfig, now: float) -> MonitoredShop:
 
 
 def watch(watched: MonitoredShop, recording: Recording) -> None:
-    """Tell a shop what was recorded, and let time pass as the hub would."""
+    """Feed a shop with a recording, and let time pass like Home Assistant."""
     told: list[tuple[float, int, Input]] = []
 
     def at(when: float, event: Input) -> None:
@@ -102,7 +102,7 @@ def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
         assert spent.cuts == figures.cuts
         assert spent.run_time == pytest.approx(figures.run_time, abs=0.5)
         assert spent.collecting_time == pytest.approx(figures.collecting_time, abs=0.5)
-    # What really happened: nobody switched anything on.
+    # What really happened: nobody turned anything on.
     assert watched.ledger.collector.starts == 0
     assert totals_of(watched.ledger)["run_time"] == pytest.approx(
         simulated.figures.run_time, abs=0.5
@@ -203,7 +203,7 @@ def test_modes_hold_for_what_would_be_as_well() -> None:
 
 
 def test_from_watching_to_driving_begins_from_rest() -> None:
-    """Totals go along; what was seen on is adopted, as when a system is first set up."""
+    """Totals are kept; what was seen on is adopted, as when a system is first set up."""
     system = shop()
     watched = begun(system, 0.0)
     watched.handle(CollectorReported(True), REST)
@@ -220,7 +220,7 @@ def test_from_watching_to_driving_begins_from_rest() -> None:
     for gate in system.gates:
         live.sequence.report_gate(gate.gate_id, False, 500.0)
     live.advance(500.0)
-    # On with every gate shut: it is given a way at once.
+    # On with every gate closed: it gets an open gate at once.
     assert any(
         order.target for part, order in live.sequence.orders() if part != COLLECTOR
     )

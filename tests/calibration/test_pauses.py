@@ -1,4 +1,4 @@
-"""Waiting through a pause against starting again."""
+"""Waiting through a pause, compared with starting again."""
 
 from itertools import pairwise
 from random import Random
@@ -31,7 +31,7 @@ def cuts_with(pauses: list[float], lasts: float = 10.0) -> list[Interval]:
 
 
 def walked(cuts: list[Interval], wait: float) -> tuple[float, list[float]]:
-    """Return the waiting and the starts of a collector, cut by cut."""
+    """Return the wait and the starts of a collector, cut by cut."""
     waited, starts = 0.0, [cuts[0][0]]
     for (_, ended), (begins, _) in pairwise(cuts):
         if begins - ended <= wait:
@@ -145,7 +145,7 @@ def test_a_collector_without_figures_has_a_cautious_start() -> None:
 
 
 def test_the_motor_is_not_started_more_often_than_it_may() -> None:
-    """Cheap starts would not be waited out, but the motor stands only 10 an hour."""
+    """Cheap starts would not be waited out, but the motor allows only 10 an hour."""
     costs = Costs(power=1500.0, price=0.3, wear=0.001, starts_per_hour=10.0)
     pauses = ([40.0] * 5 + [90.0] + [700.0]) * 12
     found = proposal_for(pauses, costs)

@@ -1,4 +1,4 @@
-"""What sorts of plugs make of the same draw, in cases worked out by hand."""
+"""Reports of plugs of different kinds, in cases worked out by hand."""
 
 from itertools import pairwise
 

@@ -1,4 +1,4 @@
-"""What a plug can do, the guided minute, and the check for drift."""
+"""A plug's capabilities, the guided minute, and the check for drift."""
 
 from dataclasses import replace
 from random import Random

@@ -1,4 +1,4 @@
-"""A simulation does what the shop does, and says how that differs from what was."""
+"""A simulation does what the shop does, and reports the difference from what was."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -286,10 +286,9 @@ def one_cut() -> Recording:
 
 def test_one_cut_worked_out_by_hand() -> None:
     found = complete(simulate(shop(), one_cut(), Actuators(delay=0.5), power=1500.0))
-    # Runs 1051 to 1084. Its gate is told at the first reading and open at 1052.4 (0.8 of
-    # 3 s); nobody has seen it open before, so the collector waits for it and is on 0.5 s
-    # later, up to speed after 0.8 of its 3 s. Hold and shut-off delay end at 1098, and off is
-    # seen 0.5 s later.
+    # Runs 1051 to 1084. Its gate is commanded at the first reading and open at 1052.4 (0.8 of 3 s);
+    # nobody has seen it open before, so the collector waits for it and is on 0.5 s later, up to speed
+    # after 0.8 of its 3 s. Hold and shut-off delay end at 1098, and off is reported 0.5 s later.
     assert found.ran["saw"] == ((1051.0, 1084.0),)
     assert found.gates["saw_gate"][0][0] == near(1052.4)
     assert found.collector == ((near(1052.9), near(1098.5)),)
@@ -361,7 +360,7 @@ def test_alarms_of_the_recording_are_told() -> None:
     assert told[AlarmKind.READING_LOST, "saw", True] == 160.0
     assert told[AlarmKind.READING_LOST, "saw", False] == 300.0
     assert (AlarmKind.HAND_GATE_CLOSED, "router_gate", True) in told
-    # The planer's grace ran out before the recording began: that is not its matter.
+    # The planer's dropout time ran out before the recording began: that isn't its fault.
     assert not [key for key in told if key[1] == "planer"]
 
 

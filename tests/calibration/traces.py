@@ -1,10 +1,11 @@
-"""Readings of machines whose truth is known: what ran when, and what a plug made of it.
+"""Readings of machines with a known truth: what ran when, and what a plug reported.
 
-Figures of what plugs show are taken from the smart plugs of the public data set tracebase
-(Darmstadt, 2011 to 2012; Reinhardt and others, SustainIT 2012): bread cutters that run for
-2 to 10 s, refrigerators whose 90 to 130 W begin with 800 to 1,150 W for 1 to 3 s, a washing
-machine whose drum draws 40 to 260 W for 6 to 15 s and rests for 2 to 6 s, in between a
-heater of 2,000 W for 2 to 8 minutes, and readings that hold for 1 to 16 s and average.
+Figures of plug readings are taken from the smart plugs of the public data set tracebase
+(Darmstadt, 2011 to 2012; Reinhardt and others, SustainIT 2012): bread cutters that run
+for 2 to 10 s, refrigerators whose 90 to 130 W begin with 800 to 1,150 W for 1 to 3 s, a
+washing machine whose drum draws 40 to 260 W for 6 to 15 s and rests for 2 to 6 s, in
+between a heater of 2,000 W for 2 to 8 minutes, and readings that hold for 1 to 16 s and
+average.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -26,7 +27,7 @@ _LONGEST_REST = 10.0
 
 @dataclass(frozen=True, kw_only=True)
 class Motor:
-    """What a machine draws: asleep, running free, at full work, and while it starts."""
+    """A machine's power: in standby, running free, at full load, and while it starts."""
 
     free: float
     work: float
@@ -39,11 +40,12 @@ class Motor:
 
 @dataclass(frozen=True, kw_only=True)
 class Plug:
-    """How a sensor looks: every `interval` s, `jitter` of it early or late.
+    """How a sensor measures: every `interval` s, `jitter` of it early or late.
 
-    An averaging one reports the mean since its last look. At rest it looks every
-    `heartbeat` s, and at the next beat after a jump. `spikes` and `zeros` are odd readings
-    an hour, at any time and while the machine runs; `outages` are per day, `outage` s long.
+    An averaging one reports the mean since its last measurement. At rest it measures
+    every `heartbeat` s, and at the next beat after a jump. `spikes` and `zeros` are odd
+    readings an hour, at any time and while the machine runs; `outages` are per day,
+    `outage` s long.
     """
 
     interval: float = 1.0

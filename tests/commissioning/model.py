@@ -1,8 +1,8 @@
-"""A shop of wood and wire for the walk: what is really there, and how it is wired.
+"""A physical shop for the system check: its real parts, and their wiring.
 
 Gates have a slide with a position, sensors at its ends, and wires that may lead to the
-wrong place; machines hang on outlets; the person of the walk looks at the slides and
-tells the truth. Everything goes through the shop's own sequence.
+wrong place; machines are on outlets; the person looks at the slides and answers
+truthfully. Everything goes through the shop's own sequence.
 """
 
 from collections.abc import Callable
@@ -48,14 +48,14 @@ LEVELS = Thresholds(start=100.0, stop=50.0, start_confirm=0.5, stop_confirm=2.0)
 
 @dataclass(slots=True, kw_only=True)
 class Slide(SimulatedSlide):
-    """What is really there; one that is `away` cannot be reached."""
+    """The real slide; one that is `away` is offline."""
 
     travel: float = 2.0
     reversed: bool = False
     away: bool = False
 
     def says(self, role: SignalRole, now: float) -> bool | None:
-        """Return what a good sensor says."""
+        """Return what a good sensor reports."""
         position = self.at(now)
         opened, closed = position > 0.999, position < 0.001
         match role:
@@ -79,10 +79,10 @@ class Wire:
 
 @dataclass(slots=True, kw_only=True)
 class Fan(SimulatedMotor):
-    """The collector: what its switch, its motor and its power reading do.
+    """The collector: its switch, its motor and its power reading.
 
-    Its motor draws power `delay` s after the switch reports on; a contactor that `welds`
-    does not open again.
+    Its motor draws power `delay` s after the switch reports on; a contactor that
+    `welds` doesn't open again.
     """
 
     deaf: bool = False
@@ -108,7 +108,7 @@ class Fan(SimulatedMotor):
 
 @dataclass
 class Model:
-    """A shop, its wiring, and a walk through it."""
+    """A shop, its wiring, and a system check."""
 
     system: SystemConfig
     roles: dict[str, tuple[SignalRole, ...]]
@@ -155,7 +155,7 @@ class Model:
     # The wires -------------------------------------------------------------------
 
     def signals(self) -> dict[Signal, bool | None]:
-        """Return what every signal says through its wire."""
+        """Return what every signal reports through its wire."""
         said: dict[Signal, bool | None] = {}
         for signal, wire in self.wires.items():
             value = self.slides[wire.source[0]].says(wire.source[1], self.now)
@@ -167,7 +167,7 @@ class Model:
         return said
 
     def report(self) -> None:
-        """Tell the sequence how everything stands."""
+        """Report every state to the sequence."""
         signals = self.signals()
         for gate in self.system.gates:
             gate_id = gate.gate_id
@@ -213,10 +213,10 @@ class Model:
             slide = self.slides[self.drives[part]]
             slide.drive(self.now, float(order.target is not slide.reversed))
 
-    # The walk --------------------------------------------------------------------
+    # The check --------------------------------------------------------------------
 
     def begin(self) -> SystemCheck:
-        """Begin a walk."""
+        """Begin a check."""
         self.hands = PlantAccess(self.sequence)
         assert self.hands.refusal(self.now) is None
         plan = SystemCheckConfig(
@@ -232,7 +232,7 @@ class Model:
         return self.walk
 
     def sight(self) -> Sight:
-        """Return what the walk sees."""
+        """Return what the check sees."""
         assert self.hands is not None
         return self.hands.see(self.signals(), frozenset(), self.now)
 
@@ -267,7 +267,7 @@ class Model:
             self.step()
 
     def finish(self, most: float = 3000.0) -> CheckReport:
-        """Walk to the end; a shop that is left by its walk is at rest soon after."""
+        """Run to the end; a shop is at rest soon after its check."""
         assert self.walk is not None
         until = self.now + most
         while self.walk.ended is None:
@@ -276,7 +276,7 @@ class Model:
         return self.walk.report
 
     def at_rest(self) -> bool:
-        """Whether the collector stands still and every powered gate that can is home."""
+        """Whether the collector is at rest and every powered gate that can is at its idle position."""
         return (
             self.sequence.phase is Phase.IDLE
             and not self.fan.on

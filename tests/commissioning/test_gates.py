@@ -1,4 +1,4 @@
-"""Every mistake in the wiring of a gate is found for what it is, and none invented."""
+"""Every wiring mistake of a gate is identified, and none is invented."""
 
 from typing import Any
 
@@ -58,7 +58,7 @@ def shop(
 
 
 def walked(model: Model) -> list[tuple[str, FindingKind, str]]:
-    """Walk, and return what was found, having seen that the shop is at rest."""
+    """Run the check, and return the results, with the shop at rest."""
     model.begin()
     report = model.finish()
     assert report.ended is End.DONE
@@ -68,7 +68,7 @@ def walked(model: Model) -> list[tuple[str, FindingKind, str]]:
     return [
         (found.part, found.kind, str(found.about))
         for found in report.findings
-        # The collector's way in is this gate: it lacks one where the gate fails.
+        # The collector's only gate: without it there is no open way.
         if found.kind is not FindingKind.NO_WAY
     ]
 

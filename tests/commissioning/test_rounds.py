@@ -1,4 +1,4 @@
-"""Machines, the collector, whole rounds with random mistakes, and rounds cut short."""
+"""Machines, the collector, whole checks with random mistakes, and interrupted checks."""
 
 from dataclasses import replace
 from typing import Any
@@ -66,7 +66,7 @@ def shop(**more: Any) -> Model:
 def found(
     model: Model, ends: tuple[End, ...] = (End.DONE,)
 ) -> set[tuple[str, FindingKind, str]]:
-    """Walk to the end and return what was found, the shop being at rest then."""
+    """Run to the end and return the results, with the shop at rest."""
     model.begin()
     report = model.finish()
     assert report.ended in ends
@@ -90,7 +90,7 @@ def test_a_shop_in_which_all_is_well() -> None:
     ]
     assert all(part.outcome is CheckOutcome.CHECKED for part in report.parts)
     assert model.walk.progress == (5, 5)
-    # The machines ran and got no air by themselves: the collector started once.
+    # The machines ran unserved on their own: the collector started once.
     assert model.commands.count((COLLECTOR, True)) == 1
 
 
@@ -176,7 +176,7 @@ def test_a_machine_on_the_collectors_outlet() -> None:
 
 
 def until(model: Model, part: str, what: Ask | Stage | None) -> None:
-    """Walk until a part is asked about or waited for."""
+    """Run until a part is asked about or waited for."""
     model.begin()
     for _ in range(20_000):
         assert model.walk is not None
@@ -216,7 +216,7 @@ def test_a_machine_that_starts_gets_its_air(part: str, what: Stage) -> None:
 
 @pytest.mark.parametrize("machine", ["saw", "planer"])
 def test_a_machine_that_runs_on_gets_its_air(machine: str) -> None:
-    """While a machine is asked for none gets air, but not for long."""
+    """While the check asks about a machine none is served, but not for long."""
     model = shop()
     model.checks.append(lambda m: m.running.add(machine) if m.now > runs else None)
     runs = 1e9
@@ -353,7 +353,7 @@ FANS = ("none", "late", "tripped", "deaf")
 def mistaken(
     gate: str, meter: str, fan: str, rest: IdlePosition
 ) -> tuple[Model, set[Any]]:
-    """Return a shop with these mistakes, and what has to be found."""
+    """Return a shop with these mistakes, and the results to expect."""
     more: dict[str, Any] = {}
     wanted: set[Any] = set()
     kinds = {
@@ -429,10 +429,10 @@ def mistaken(
 
 
 def harmless(model: Model) -> None:
-    """Check what must hold at every instant of a walk."""
+    """Check what must hold at every instant of a check."""
     sequence = model.sequence
     if sequence.collector_wanted:
-        # Never told to run without a gate open or on its way.
+        # Never commanded on without a gate open or on its way.
         assert sequence.gates.has_open_path(model.now)
     walk = model.walk
     if walk is not None and walk.task is not None and walk.task.command is not None:
@@ -494,7 +494,7 @@ def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
         model.hands.end(model.now)
         assert set(walk.report.left) <= {"a", "b", "saw", "planer", COLLECTOR}
     if meter == "collector":
-        # Such a plug keeps the collector on for ever, walk or no walk.
+        # Such a plug keeps the collector on forever, with or without a check.
         model.meters["planer"] = {"planer"}
     model.pass_time(90)
     assert model.at_rest()

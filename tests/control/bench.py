@@ -38,7 +38,7 @@ class Bench(ControlledPlant):
         self.system = system
 
     def power_up(self) -> None:
-        """Report how every device stands, as a hub does when it has started."""
+        """Report how every device stands, as Home Assistant does when it has started."""
         for device in self.devices.values():
             self.say(device)
         self.act()

@@ -183,7 +183,7 @@ def test_first_report_other_than_remembered() -> None:
 
 
 @pytest.mark.parametrize(("first", "expected"), [(None, None), (True, Deviation.HAND)])
-def test_hand_on_what_nobody_wished(
+def test_hand_on_what_has_no_target(
     first: bool | None, expected: Deviation | None
 ) -> None:
     made = Actuator(window=10.0)
@@ -196,7 +196,7 @@ def test_hand_on_what_nobody_wished(
 
 
 def test_hand_is_seen_after_a_restart() -> None:
-    """A remembered wish that its first report confirms is settled at once."""
+    """A remembered target that its first report confirms counts at once."""
     made = Actuator(window=10.0)
     made.recall(settled().remember(60.0), 100.0, passed=0.0)
     made.report(True, 101.0)
@@ -211,6 +211,58 @@ def test_restart_within_the_time_of_a_command() -> None:
     assert made.report(False, 103.0) is None
     made.report(True, 103.5)
     assert made.report(False, 104.0) is Deviation.HAND
+
+
+def test_changed_confirmation_time_counts_for_a_command_under_way() -> None:
+    """The owner says that the actuator answers within 2 s, not 10 s."""
+    made = settled()
+    made.set_times(window=2.0)
+    # Whoever moves it after those 2 s has moved it by hand.
+    assert made.report(False, 3.0) is Deviation.HAND
+    made = Actuator(window=2.0, on=ONCE)
+    made.report(False, 0.0)
+    made.set_target(True, 0.0)
+    made.set_times(window=10.0)
+    made.advance(9.9)
+    assert not made.failed
+    made.advance(10.0)
+    assert made.failed
+
+
+def test_changed_confirmation_time_revives_nothing() -> None:
+    """What stands as it should is not waited for again."""
+    made = settled()
+    made.advance(10.0)
+    made.set_times(window=30.0)
+    assert made.report(False, 11.0) is Deviation.HAND
+
+
+def test_hand_is_seen_within_the_pause_between_two_tries() -> None:
+    """An off that failed often is tried every 5 min; its answer ends the waiting."""
+    made = Actuator(window=10.0, off=FOR_EVER)
+    made.report(True, 0.0)
+    made.set_target(False, 0.0)
+    assert orders(made, *(float(now) for now in range(640)))[-1] == (630.0, False)
+    made.report(False, 635.0)
+    # A report within the time that a command may take is noise, and one after it is not.
+    assert made.report(True, 637.0) is None
+    made.report(False, 638.0)
+    assert made.report(True, 640.0) is Deviation.HAND
+
+
+@pytest.mark.parametrize("passed", [0.0, 0.5])
+def test_between_its_ends_after_a_restart_it_may_have_been_for_long(
+    passed: float,
+) -> None:
+    """It isn't arriving on the word of an earlier process, which had seen it so as well."""
+    before = Actuator(window=10.0, lag=5.0)
+    before.report(True, 0.0)
+    before.report(None, 20.0)
+    assert before.arriving(21.0)
+    made = Actuator(window=10.0, lag=5.0, since=100.0)
+    made.recall(before.remember(21.0), 100.0, passed=passed)
+    made.report(None, 100.0)
+    assert not made.arriving(100.0)
 
 
 def test_opposite_command_on_its_way_is_overtaken() -> None:
@@ -236,7 +288,7 @@ def test_command_that_never_left_needs_no_other() -> None:
     assert made.order is None
 
 
-def test_wish_called_off_with_its_command_on_its_way() -> None:
+def test_target_withdrawn_with_its_command_on_its_way() -> None:
     made = Actuator(window=10.0)
     made.report(True, 0.0)
     made.set_target(False, 0.0)
@@ -271,7 +323,7 @@ def test_lag_of_what_only_says_what_it_was_told() -> None:
         # Somebody moves it: it has the time of one stroke.
         ([(0, False), (5, None)], None, 14.0, True),
         ([(0, False), (5, None)], None, 15.0, False),
-        # On its way to shut, and shut.
+        # On its way to close, and closed.
         ([(0, True), (5, None)], False, 6.0, False),
         ([(0, False)], None, 1.0, False),
         # There already.
@@ -314,7 +366,7 @@ def test_what_stays() -> None:
     # It still stands open, but not for long.
     assert made.state_at(20.0) is True
     assert not made.stays(20.0)
-    # Stuck: it will not shut.
+    # Stuck: it will not close.
     made.advance(30.0)
     made.advance(40.0)
     assert made.stays(40.0)
@@ -400,7 +452,7 @@ def silent(*, lag: float = 0.0) -> Actuator:
 
 
 @pytest.mark.parametrize("lag", [0.0, 4.0])
-def test_silent_actuator_goes_by_the_time_of_its_command(lag: float) -> None:
+def test_actuator_without_feedback_goes_by_the_time_of_its_command(lag: float) -> None:
     made = silent(lag=lag)
     made.advance(10.9)
     assert (made.stays(10.9), made.arriving(10.9)) == (False, True)
@@ -413,7 +465,7 @@ def test_silent_actuator_goes_by_the_time_of_its_command(lag: float) -> None:
     assert not made.failed
 
 
-def test_silent_actuator_that_refuses_is_not_taken_for_open() -> None:
+def test_actuator_without_feedback_that_refuses_is_not_taken_for_open() -> None:
     made = silent()
     given = []
     for now in (1.5, 11.0, 21.0, 31.0):
@@ -428,7 +480,7 @@ def test_silent_actuator_that_refuses_is_not_taken_for_open() -> None:
     assert not made.stays(31.0)
 
 
-def test_silent_actuator_says_in_its_time_that_it_moves() -> None:
+def test_actuator_without_feedback_reports_in_its_time_that_it_moves() -> None:
     made = silent()
     assert made.report(None, 2.0) is None
     # That is an answer: it is not told again, and is open when it says so.
@@ -438,14 +490,14 @@ def test_silent_actuator_says_in_its_time_that_it_moves() -> None:
     assert made.known(6.0)
 
 
-def test_silent_actuator_says_later_that_it_stands_otherwise() -> None:
+def test_actuator_without_feedback_reports_later_that_it_stands_otherwise() -> None:
     made = silent()
     made.advance(11.0)
     assert made.report(False, 60.0) is Deviation.BY_ITSELF
     assert made.order is not None
 
 
-def test_actuator_that_falls_silent_keeps_its_stand() -> None:
+def test_actuator_that_stops_reporting_keeps_its_state() -> None:
     made = settled()
     made.report(None, 20.0, no_feedback=True)
     assert (made.reported, made.reachable, made.order) == (True, True, None)
@@ -456,7 +508,9 @@ def test_actuator_that_falls_silent_keeps_its_stand() -> None:
     assert made.report(False, 60.0) is None
 
 
-def test_wish_of_an_actuator_that_returns_silent_is_given_anew() -> None:
+def test_target_of_an_actuator_that_returns_without_feedback_is_commanded_anew() -> (
+    None
+):
     made = Actuator(window=10.0, on=TWICE)
     made.set_target(True, 0.0)
     made.report(None, 50.0, no_feedback=True)

@@ -9,10 +9,10 @@ from custom_components.gatewright.core.control.actuator_states import (
     Deviation,
 )
 
-WISHES = {
+TARGETS = {
     ActuatorEvent.RELEASED,
     ActuatorEvent.COMMANDED,
-    ActuatorEvent.WISHED_AS_IT_STANDS,
+    ActuatorEvent.TARGET_MET_ALREADY,
     ActuatorEvent.TRIED_ANEW,
     ActuatorEvent.FOLLOWED,
     ActuatorEvent.FOLLOWED_BETWEEN,
@@ -20,8 +20,8 @@ WISHES = {
 
 
 @pytest.mark.parametrize("state", ActuatorState)
-def test_a_wish_is_taken_in_every_state(state: ActuatorState) -> None:
-    assert {event for at, event in TRANSITIONS if at is state} >= WISHES
+def test_a_target_is_taken_in_every_state(state: ActuatorState) -> None:
+    assert {event for at, event in TRANSITIONS if at is state} >= TARGETS
 
 
 def test_every_state_is_reached_and_every_event_leads_somewhere() -> None:
@@ -29,7 +29,7 @@ def test_every_state_is_reached_and_every_event_leads_somewhere() -> None:
     assert {event for _, event in TRANSITIONS} == set(ActuatorEvent)
 
 
-def test_nothing_is_commanded_without_a_wish_but_what_withdraws_it() -> None:
+def test_nothing_is_commanded_without_a_target_but_what_withdraws_one() -> None:
     issuing = {
         (state, event)
         for (state, event), then in TRANSITIONS.items()
@@ -54,7 +54,9 @@ def test_a_deviation_is_told_where_nothing_is_under_way() -> None:
 
 
 def test_what_was_given_up_comes_back_without_a_person() -> None:
-    ways = {event for at, event in TRANSITIONS if at is ActuatorState.GIVEN_UP} - WISHES
+    ways = {
+        event for at, event in TRANSITIONS if at is ActuatorState.GIVEN_UP
+    } - TARGETS
     assert ways == {
         ActuatorEvent.OBEYED,
         ActuatorEvent.RETURNED_ELSEWHERE,

@@ -25,7 +25,7 @@ def raised(bench: Bench, kind: AlarmKind) -> list[bool]:
 
 
 def test_a_source_that_is_away_again_and_again_is_told_three_times_at_most() -> None:
-    """Away for 65 s, back for 5 s, for half an hour: longer away than the grace of 60 s."""
+    """Away for 65 s, back for 5 s, for half an hour: longer away than the waiting time of 60 s."""
     bench = resting_bench()
     for number in range(26):
         bench.read(100.0 + 70.0 * number, "planer", None)
@@ -37,10 +37,10 @@ def test_a_source_that_is_away_again_and_again_is_told_three_times_at_most() -> 
     assert told[-1] == (near(165.0 + 70.0 * 25 + 60.0), False)
 
 
-def test_a_plug_that_is_slower_than_its_silence_limit_is_not_told_for_every_report() -> (
+def test_a_plug_that_is_slower_than_its_stale_limit_is_not_told_for_every_report() -> (
     None
 ):
-    """A report each 16 minutes, where 15 minutes of silence are the limit."""
+    """A report each 16 minutes, where a reading is stale after 15 minutes."""
     bench = field_bench(now=-100.0)
     planer, *others = bench.system.machines
     slow = replace(planer, levels=replace(LEVELS, stale_after=900.0, dropout=7200.0))
@@ -263,10 +263,10 @@ def test_a_reload_inside_a_start_that_hangs_is_not_told_as_a_stop() -> None:
     assert after.sequence.is_collecting("planer", after.now)
 
 
-# A gate that somebody shuts
+# A gate that somebody closes
 
 
-def test_the_only_open_gate_shut_by_hand_is_left_and_another_opens_at_once() -> None:
+def test_the_only_open_gate_closed_by_hand_is_left_and_another_opens_at_once() -> None:
     """The gate is the one that a collector started by hand is given as well."""
     bench = resting_bench()
     bench.read(10.0, "planer", 1450.0)

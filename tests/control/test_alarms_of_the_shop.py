@@ -231,10 +231,10 @@ def test_full_bin_lets_the_cut_finish_and_no_other_begin() -> None:
     assert made.sequence.is_collecting("tablesaw", made.now)
 
 
-# An emergency
+# A fire shutdown
 
 
-def test_emergency_stops_at_once_shuts_after_coast_and_locks() -> None:
+def test_fire_shutdown_stops_at_once_closes_after_spin_down_and_blocks() -> None:
     made = bench()
     made.read(10.0, "planer", 1450.0)
     made.at(30.0, lambda: made.sequence.set_fire_shutdown(True))
@@ -257,7 +257,7 @@ def test_emergency_stops_at_once_shuts_after_coast_and_locks() -> None:
 # Gates
 
 
-def test_wanted_gate_shut_by_hand() -> None:
+def test_wanted_gate_closed_by_hand() -> None:
     made = bench(with_collector(hand_gates=("tablesaw_gate",)))
     made.read(10.0, "planer", 1450.0)
     made.hand(30.0, "planer_gate", False)
@@ -329,13 +329,13 @@ def test_reading_that_stands_still() -> None:
     assert made.told(AlarmKind.READING_STUCK)[1:] == [(near(1100.0), False)]
 
 
-def test_silence_of_a_machine_at_rest_says_nothing() -> None:
+def test_missing_reports_of_a_machine_at_rest_says_nothing() -> None:
     made = bench(with_planer(levels=replace(LEVELS, stale_after=300.0)))
     made.run_to(5000.0)
     assert made.alarms == []
 
 
-def test_silence_that_begins_while_a_stop_settles() -> None:
+def test_reports_that_stop_while_a_stop_is_confirmed() -> None:
     slow = Thresholds(start=150.0, stop=60.0, stop_confirm=90.0, stale_after=30.0)
     made = bench(with_planer(levels=slow))
     made.read(10.0, "planer", 1450.0)
@@ -354,7 +354,7 @@ def test_machine_left_on() -> None:
     assert made.told(AlarmKind.LEFT_ON) == [(near(611.0), True), (near(704.0), False)]
 
 
-def test_attached_signal_that_is_gone() -> None:
+def test_hose_signal_that_is_gone() -> None:
     made = bench(with_planer(movable=True))
     made.at(10.0, lambda: made.sequence.set_connected("planer", None, 10.0))
     made.at(200.0, lambda: made.sequence.set_connected("planer", True, 200.0))
@@ -365,7 +365,7 @@ def test_attached_signal_that_is_gone() -> None:
     ]
 
 
-def test_companion_that_does_not_switch() -> None:
+def test_linked_device_that_does_not_switch() -> None:
     def add_lamp(system: SystemConfig) -> SystemConfig:
         lamp = LinkedDeviceConfig(linked_device_id="lamp", name="Lamp")
         return with_planer(linked_devices=("lamp",))(
@@ -393,7 +393,7 @@ def test_workshop_whose_power_is_off_is_told_in_one_word() -> None:
     ]
 
 
-def test_what_only_the_hub_can_see() -> None:
+def test_what_only_home_assistant_can_see() -> None:
     made = bench()
     low = Condition(AlarmKind.AIR_SUPPLY_LOW, COLLECTOR)
     note = made.shop.note_outside

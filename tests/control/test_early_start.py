@@ -299,7 +299,7 @@ def test_person_who_starts_it_is_served_when_the_late_gate_opens() -> None:
     made.commands.clear()
     made.at(1100.0, made.sequence.start_by_hand)
     made.run_to(1130.0)
-    # Never seen to move: it is waited for, and the wish stands.
+    # Never seen to move: it is waited for, and the target stays.
     assert made.sent(COLLECTOR) == [(near(1105.0), True)]
 
 

@@ -78,7 +78,7 @@ def test_start_being_confirmed_holds_the_motor_on() -> None:
     assert bench.sequence.phase is Phase.COLLECTING
 
 
-def test_spike_at_the_end_of_run_on_stops_as_soon_as_it_is_refuted() -> None:
+def test_spike_at_the_end_of_shutoff_delay_stops_as_soon_as_it_is_refuted() -> None:
     bench = planer_runs()
     bench.read(60.0, "planer", 20.0)
     bench.read(78.5, "tablesaw", 1800.0)
@@ -87,7 +87,7 @@ def test_spike_at_the_end_of_run_on_stops_as_soon_as_it_is_refuted() -> None:
     assert bench.sent(COLLECTOR)[1:] == [(near(79.2), False)]
 
 
-# 2: the gate must not shut on a motor that is still turning
+# 2: the gate must not close on a motor that is still turning
 
 
 def test_gate_waits_for_the_impeller() -> None:
@@ -99,7 +99,7 @@ def test_gate_waits_for_the_impeller() -> None:
     assert bench.sequence.phase is Phase.IDLE
 
 
-def test_demand_during_coast_waits_for_the_motor_rest() -> None:
+def test_demand_during_spin_down_waits_for_the_motor_rest() -> None:
     bench = planer_runs()
     bench.read(60.0, "planer", 8.0)
     bench.read(85.0, "planer", 1450.0)
@@ -188,7 +188,7 @@ def test_restart_after_the_machine_was_switched_off() -> None:
     assert after.sent("planer_gate") == [(near(94.3), False)]
 
 
-def test_restart_with_the_motor_found_off_serves_the_coast_whole() -> None:
+def test_restart_with_the_motor_found_off_serves_the_spin_down_whole() -> None:
     after = restart(collecting_at_zero(), planer_gate=True, collector=False)
     after.back(46.0, COLLECTOR, False)
     after.back(47.0, "planer_gate", True)
@@ -225,7 +225,7 @@ def test_level_found_at_start_is_enough() -> None:
     assert bench.sent(COLLECTOR)[0] == (near(12.0, 1.0), True)
 
 
-def test_silent_sensor_is_told_and_hinders_nobody() -> None:
+def test_sensor_without_reports_is_told_and_hinders_nobody() -> None:
     bench = fresh()
     bench.read(1.0, "bandsaw", 3.0)
     bench.read(1.0, "tablesaw", 3.0)
@@ -283,7 +283,7 @@ def test_reading_that_returns_high_is_a_start_like_any_other() -> None:
     assert bench.sequence.phase is Phase.COLLECTING
 
 
-def test_drop_out_during_run_on_changes_nothing() -> None:
+def test_drop_out_during_shutoff_delay_changes_nothing() -> None:
     bench = planer_runs()
     bench.read(60.0, "planer", 10.0)
     bench.read(70.0, "planer", None)
@@ -494,7 +494,7 @@ def reload(
     return after
 
 
-def test_reloads_during_a_run_send_nothing_and_the_new_run_on_counts() -> None:
+def test_reloads_during_a_run_send_nothing_and_the_new_shutoff_delay_counts() -> None:
     bench = collecting_at_zero()
     bench.run_to(30.0)
     for now in (31.5, 35.0, 40.0, 45.0):
@@ -511,7 +511,9 @@ def test_reloads_during_a_run_send_nothing_and_the_new_run_on_counts() -> None:
 @pytest.mark.parametrize(
     ("cut", "phase"), [(70.0, Phase.SHUTTING_OFF), (85.0, Phase.SPINNING_DOWN)]
 )
-def test_reload_in_run_on_or_coast_goes_on_counting(cut: float, phase: Phase) -> None:
+def test_reload_in_shutoff_delay_or_spin_down_goes_on_counting(
+    cut: float, phase: Phase
+) -> None:
     bench = planer_runs()
     bench.read(60.0, "planer", 10.0)
     bench.run_to(cut)

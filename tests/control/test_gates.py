@@ -45,7 +45,7 @@ def wishes(made: GateController) -> dict[str, bool | None]:
     return found
 
 
-def test_wanted_gate_opens_before_another_shuts() -> None:
+def test_wanted_gate_opens_before_another_closes() -> None:
     made = board(A, B, opened="a")
     made.apply_demand(frozenset("b"), 3.0, 10.0)
     assert due(made) == {"b": True}
@@ -57,7 +57,7 @@ def test_wanted_gate_opens_before_another_shuts() -> None:
     assert due(made) == {"a": False}
 
 
-def test_gate_that_was_wanted_lingers() -> None:
+def test_gate_no_longer_wanted_stays_open_for_the_delay() -> None:
     made = board(A, B, opened="ab")
     made.apply_demand(frozenset("ab"), 3.0, 0.0)
     made.apply_demand(frozenset("b"), 3.0, 10.0)
@@ -98,14 +98,16 @@ def test_gate_out_of_reach_is_neither_waited_for_nor_counted_on() -> None:
 
 
 @pytest.mark.parametrize("wanted", [frozenset[str](), frozenset({"hand"})])
-def test_nothing_shuts_while_none_of_the_wanted_is_open(wanted: frozenset[str]) -> None:
+def test_nothing_closes_while_none_of_the_wanted_is_open(
+    wanted: frozenset[str],
+) -> None:
     made = board(A, HAND, opened="a")
     made.apply_demand(wanted, 0.0, 10.0)
     assert due(made) == {}
     assert made.any_open(10.0)
 
 
-def test_gate_shut_by_hand_no_longer_counts_as_open_at_once() -> None:
+def test_gate_closed_by_hand_no_longer_counts_as_open_at_once() -> None:
     """It still stands open when the command leaves, and is no way in any more."""
     made = board(A, B, opened="ab")
     made.apply_demand(frozenset("ab"), 10.0, 0.0)
@@ -129,7 +131,7 @@ def test_gate_shut_by_hand_no_longer_counts_as_open_at_once() -> None:
         ((A, HAND), "hand", True),
     ],
 )
-def test_a_way_for_the_air(
+def test_an_open_path(
     plans: tuple[GateConfig, ...], opened: str, has_open_path: bool
 ) -> None:
     made = board(*plans, opened=opened)
@@ -166,7 +168,7 @@ def test_closing_is_called_off() -> None:
         made.move(gate, opened=False, now=10.0)
     tell(made, "b", None, 11.0)
     made.keep_open(12.0)
-    # One still stands open; the other may shut.
+    # One still stands open; the other may close.
     assert wishes(made) == {"a": None, "b": False, "c": False}
     made.move("a", opened=False, now=13.0)
     tell(made, "a", None, 14.0)
@@ -215,7 +217,7 @@ def test_gate_moved_by_hand_is_left_until_it_is_wanted_anew() -> None:
     assert not made.is_held_by_hand("a")
 
 
-def test_work_that_is_over_makes_the_next_wish_a_new_one() -> None:
+def test_work_that_is_over_makes_the_next_demand_a_new_one() -> None:
     made = board(A, opened="a")
     made.apply_demand(frozenset("a"), 0.0, 0.0)
     tell(made, "a", False, 10.0)
@@ -287,7 +289,7 @@ def test_exchanged_actuator_is_unknown() -> None:
     assert not made.is_held_by_hand("a")
 
 
-def test_restart_shuts_nothing_on_an_earlier_word() -> None:
+def test_restart_closes_nothing_on_an_earlier_report() -> None:
     before = board(A, B, C, HAND, opened="ab")
     before.apply_demand(frozenset("a"), 0.0, 0.0)
     before.move("c", opened=False, now=1.0)
@@ -303,7 +305,7 @@ def test_restart_shuts_nothing_on_an_earlier_word() -> None:
     assert not after.ready(frozenset("a"), 100.0)
     tell(after, "a", True, 101.0)
     assert after.ready(frozenset("a"), 101.0)
-    # It was wanted before: a hand that shuts it is no new wish.
+    # It was wanted before: a hand that closes it is no new demand.
     tell(after, "a", False, 120.0)
     after.apply_demand(frozenset("a"), 0.0, 121.0)
     assert "a" not in due(after)

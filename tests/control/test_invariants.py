@@ -58,7 +58,7 @@ CLOCK_SHIFT = 2.0**20
 def check_1_collector_has_a_way(world: World) -> None:
     """Want the collector on only with a gate open or opening within its time.
 
-    Open is what was last reported open, for a gate that was not told to shut since.
+    Open is what was last reported open, for a gate that was not told to close since.
     Opening is one that was told to open, for at most one stroke after each of the two
     tries; one that somebody moves, or that was just added and never heard of, for one
     stroke. A third open is open enough.
@@ -128,10 +128,10 @@ def check_2_impeller_breathes(world: World) -> None:
 
 
 def check_3_running_machines_are_served(world: World) -> None:
-    """Serve every running attached machine: its gates and the collector are wanted.
+    """Serve every running connected machine: its gates and the collector are wanted.
 
-    In automatic, without start block or emergency, and unless a person switched the
-    collector off during this demand. A gate that a person shut in the meantime is
+    In automatic, without start block or fire shutdown, and unless a person switched the
+    collector off during this demand. A gate that a person closed in the meantime is
     left. The collector waits only for a gate to be open, the start delay, the motor's
     rest and allowance, an emptied bin, or a reading: none starts it that is missing or
     says that the machine has stopped. A full bin may keep it off, as the owner chose.
@@ -187,7 +187,7 @@ def check_3_running_machines_are_served(world: World) -> None:
 
 
 def check_4_phases_end(world: World) -> None:
-    """With no demand, everything is at rest within hold, clearing, shut-off delay and spin-down.
+    """With no demand, everything is at rest within hold, purge, shut-off delay and spin-down.
 
     Each phase ends in its time: a hold and a shut-off delay may wait for a start that is being
     confirmed, a shut-off delay for the readings of a collector that came on by itself or that
@@ -216,7 +216,7 @@ def check_4_phases_end(world: World) -> None:
 
 
 def check_5_locked_means_off(world: World) -> None:
-    """Under start block or emergency the collector is wanted off, whatever else happens."""
+    """Under start block or fire shutdown the collector is wanted off, whatever else happens."""
     sequence = world.sequence
     if sequence.allowed:
         return
@@ -261,7 +261,7 @@ def check_9_hand_is_not_fought(world: World, part: str, target: bool) -> None:
     """Let a person's hand win: what was switched or moved at the device is left so.
 
     A collector switched on goes off again only on a person's word, under start block or
-    emergency, without an open gate, with a bin that fills where the owner chose that,
+    fire shutdown, without an open gate, with a bin that fills where the owner chose that,
     or because a machine it was found on for stops;
     one switched off comes on again only for another demand or on a person's word. A
     gate is left until something wants it anew, the work is over, or a turning impeller
@@ -278,7 +278,7 @@ def check_9_hand_is_not_fought(world: World, part: str, target: bool) -> None:
 def needs_a_way(world: World, part: str) -> bool:
     """Whether a gate has to open because the impeller may turn and none stays open.
 
-    A gate that is on its way to shut does not, though nobody wants that any more.
+    A gate that is on its way to close does not, though nobody wants that any more.
     """
     return part in world.sequence.gates and (
         world.may_turn()
@@ -480,7 +480,7 @@ class CalmShop(RuleBasedStateMachine):
 
     @step(which=ANY, opened=st.booleans())
     def move_gate(self, which: int, opened: bool) -> None:
-        """Move a gate through the hub."""
+        """Move a gate through Home Assistant."""
         if gate := self.gate(which):
             try:
                 self.world.call("move_gate", gate, opened=opened)
@@ -525,7 +525,7 @@ class CalmShop(RuleBasedStateMachine):
         return ids[which % len(ids)] if ids else None
 
     def ask(self, name: str, *args: Any, **kwargs: Any) -> None:
-        """Ask for air, which may be refused; a collector left off may come on again."""
+        """Ask for dust collection, which may be refused; a collector left off may come on again."""
         try:
             self.world.call(name, *args, **kwargs)
         except RefusedError:
@@ -751,7 +751,14 @@ class RoughShop(CalmShop):
             world.left.pop(part, None)
             return
         sequence = world.sequence
-        if part == COLLECTOR and not (sequence.by_hand if value else sequence.held_off):
+        if part == COLLECTOR and not sequence.allowed:
+            # Under a start block or fire shutdown it is turned off again.
+            world.left.pop(part, None)
+            return
+        if part == COLLECTOR and value:
+            assert sequence.by_hand
+        elif part == COLLECTOR and not sequence.held_off:
+            assert not sequence.machine_set.needs.air
             world.left.pop(part, None)
             return
         if part in sequence.gates and part not in sequence.gates.powered():

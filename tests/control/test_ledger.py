@@ -1,4 +1,4 @@
-"""What the shop did: time, cuts, coverage."""
+"""What the shop did: time, cuts, collected share."""
 
 import json
 
@@ -38,9 +38,9 @@ def book(*looks: tuple[float, MachineUse | None], turning: bool = False) -> Ledg
             (15.0, 15.0, 1, 2),
         ),
         ([(0, CUTS), (10, None), (20, CUTS), (30, None)], (20.0, 20.0, 2, 2)),
-        # Without air the time counts, and the coverage shows it.
+        # Without dust collection the time counts, and the collected share shows it.
         ([(0, STARVES), (5, CUTS), (20, RESTS)], (20.0, 15.0, 1, 1)),
-        # Under start block it is at rest as far as air goes, and runs all the same.
+        # Under start block it is at rest as far as dust collection goes, and runs all the same.
         ([(0, CUTS), (5, LOCKED), (20, RESTS)], (20.0, 5.0, 1, 1)),
         # A clock that stands still or goes back books nothing.
         ([(10, CUTS), (10, CUTS), (5, CUTS), (15, RESTS)], (10.0, 10.0, 1, 1)),
@@ -63,7 +63,7 @@ def test_totals(
     ("run", "air", "collected_share"),
     [(0.0, 0.0, None), (10.0, 5.0, 0.5), (10.0, 11.0, 1.0)],
 )
-def test_coverage(run: float, air: float, collected_share: float | None) -> None:
+def test_collected_share(run: float, air: float, collected_share: float | None) -> None:
     assert (
         MachineTotals(run_time=run, collecting_time=air).collected_share
         == collected_share
@@ -244,7 +244,7 @@ def test_time_to_air_outlives_a_restart() -> None:
     assert after.times_to_air.recent("saw") == [4.0]
 
 
-def test_restart_before_the_air_comes_leaves_no_time_to_air() -> None:
+def test_restart_before_dust_is_collected_leaves_no_time_to_air() -> None:
     kept = book((4.0, sign(4))).save(5.0)
     after = Ledger()
     after.restore(kept, 1000.0)

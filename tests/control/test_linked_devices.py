@@ -54,7 +54,7 @@ def test_runs_with_the_work_and_stops_after_it() -> None:
     assert drive(made, 80.0) is False
 
 
-def test_work_that_begins_during_the_run_on_keeps_it_on() -> None:
+def test_work_that_begins_during_the_shutoff_delay_keeps_it_on() -> None:
     made = board(delay=2.0, shutoff_delay=30.0)
     made.apply_demand(LIGHT, 0.0)
     made.apply_demand(LIGHT, 2.0)
@@ -106,7 +106,7 @@ def test_one_switched_on_by_hand_at_rest_stays_on() -> None:
     assert drive(made, 21.0) is None
 
 
-def test_emergency_leaves_out_the_run_on() -> None:
+def test_fire_shutdown_leaves_out_the_shutoff_delay() -> None:
     made = board(shutoff_delay=60.0)
     made.apply_demand(LIGHT, 0.0)
     drive(made, 0.0)
@@ -116,7 +116,7 @@ def test_emergency_leaves_out_the_run_on() -> None:
 
 
 @pytest.mark.parametrize("running", [True, False])
-def test_under_lockout_only_what_runs_goes_on(running: bool) -> None:
+def test_under_start_block_only_what_runs_goes_on(running: bool) -> None:
     made = board()
     if running:
         made.apply_demand(LIGHT, 0.0)

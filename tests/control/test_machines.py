@@ -131,7 +131,7 @@ def test_new_start_during_hold_or_clearing(saw: Bench, during: float) -> None:
     assert saw.run.wanted_gates == ("saw",)
 
 
-def test_clearing_waits_for_its_air_and_not_for_ever(saw: Bench) -> None:
+def test_purge_waits_for_its_suction_and_not_forever(saw: Bench) -> None:
     saw.air = False
     saw.read(20.0, 5.0)
     saw.to(45.0)
@@ -140,7 +140,7 @@ def test_clearing_waits_for_its_air_and_not_for_ever(saw: Bench) -> None:
     saw.look(46.0)
     saw.air = False
     saw.to(100.0)
-    # Step 0 has its 5 s from 46 on; step 1 is dropped after 20 s without air.
+    # Step 0 has its 5 s from 46 on; step 1 is dropped after 20 s without suction.
     assert saw.told[-2:] == [(51.0, "purging 1"), (71.0, "idle")]
 
 
@@ -216,7 +216,7 @@ def test_request_is_served_and_cleared_without_automatic(saw: Bench) -> None:
 
 
 @pytest.mark.parametrize("requested", [True, False])
-def test_nothing_is_allowed_under_lockout(saw: Bench, requested: bool) -> None:
+def test_nothing_is_allowed_under_start_block(saw: Bench, requested: bool) -> None:
     if requested:
         saw.run.request(12.0, None)
     saw.allowed = False
@@ -306,7 +306,7 @@ def test_machine_with_its_own_extractor_is_only_cleared() -> None:
     wanted = [made.run.wanted_gates]
     made.run.request(12.0, None)
     made.look(12.0)
-    # Asked for by hand it gets air where it is cleared.
+    # Asked for by hand it is served through the gates of its purge.
     wanted.append(made.run.wanted_gates)
     made.run.withdraw()
     made.read(20.0, 5.0)
@@ -393,7 +393,7 @@ def test_changed_plan_ends_a_step_that_is_gone(saw: Bench) -> None:
         (24.0, True, [(100.0, "holding"), (109.0, "purging 0")]),
         # 3 s of the step are left, less the 2 s away.
         (37.0, True, [(100.0, "purging 0"), (101.0, "purging 1")]),
-        # A step that waits for its air goes on waiting: 17 s less the 2 s away.
+        # A step that waits for its suction waits on: 17 s less the 2 s away.
         (38.0, False, [(100.0, "purging 0"), (115.0, "purging 1")]),
     ],
 )

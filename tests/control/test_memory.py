@@ -144,14 +144,14 @@ def test_clearing_that_waited_for_its_gate_is_not_lost() -> None:
     come_up(after)
     after.read(after.now, "saw", 5.0)
     after.run_to(300.0)
-    # The sweep's gate opens, and then it is cleared for its 5 s and run on for 3.
+    # The sweep's gate opens, and then its purge takes 5 s and the shut-off delay 3 s.
     [opened] = [at for at, target in after.sent("sweep_gate") if target]
     [(off, _)] = after.sent(COLLECTOR)
     assert off == near(opened + 2.0 + 5.0 + 3.0, 0.5)
 
 
 @pytest.mark.parametrize(("known", "stops_at"), [(True, 262.0), (False, 272.0)])
-def test_prolonged_run_on_goes_on(known: bool, stops_at: float) -> None:
+def test_prolonged_shutoff_delay_goes_on(known: bool, stops_at: float) -> None:
     before = collecting(with_collector(starts_per_hour=1.0, longest_shutoff_delay=99.0))
     before.read(160.0, "planer", 5.0)
     before.run_to(200.0)
@@ -162,7 +162,7 @@ def test_prolonged_run_on_goes_on(known: bool, stops_at: float) -> None:
     assert after.sent(COLLECTOR) == [(near(stops_at), False)]
 
 
-def test_companion_is_switched_off_by_the_next_process() -> None:
+def test_linked_device_is_switched_off_by_the_next_process() -> None:
     before = collecting(machine="saw")
     after = restart(before)
     come_up(after)
@@ -218,7 +218,7 @@ def test_memory_from_before_anything_was_heard() -> None:
 
 
 def saw_unwritten(*, stops: float | None = None) -> Bench:
-    """Return a shop after a crash just when the saw got its air: that was not written.
+    """Return a shop after a crash just when the saw got dust collection: that was not written.
 
     `stops` is when the planer had stopped, if it had.
     """
@@ -263,7 +263,7 @@ def test_machine_that_was_not_written_down_keeps_its_gate() -> None:
     assert [target for _, target in after.sent("saw_gate")] == [False]
 
 
-def test_run_on_from_before_ends_once_every_machine_is_known_to_stand() -> None:
+def test_shutoff_delay_from_before_ends_once_every_machine_is_known_to_stand() -> None:
     after = saw_unwritten(stops=152.0)
     come_up(after)
     after.read(175.0, "planer", 5.0)
@@ -272,7 +272,9 @@ def test_run_on_from_before_ends_once_every_machine_is_known_to_stand() -> None:
     assert after.sent(COLLECTOR) == [(near(178.0), False)]
 
 
-def test_run_on_from_before_waits_no_longer_than_for_a_reading_to_be_lost() -> None:
+def test_shutoff_delay_from_before_waits_no_longer_than_for_a_reading_to_be_lost() -> (
+    None
+):
     after = saw_unwritten(stops=152.0)
     come_up(after)
     after.read(175.0, "planer", 5.0)

@@ -138,7 +138,7 @@ def test_changed_figures() -> None:
 
 
 @pytest.mark.parametrize(("known", "ends"), [(True, 1015.0), (False, None)])
-def test_coast_goes_on_only_where_the_time_that_passed_is_known(
+def test_spin_down_continues_only_where_the_time_that_passed_is_known(
     known: bool, ends: float | None
 ) -> None:
     motor = Motor(PLAN)

@@ -1,4 +1,4 @@
-"""Clearing after the work: it counts from the moment that its gates have air."""
+"""Purge after the work: it counts from the moment that there is suction."""
 
 from dataclasses import replace
 

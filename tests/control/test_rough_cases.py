@@ -13,6 +13,7 @@ from custom_components.gatewright.core.config import (
     CollectorConfig,
     GateConfig,
     GateKind,
+    IdlePosition,
     LinkedDeviceConfig,
     MachineConfig,
     PurgeStep,
@@ -138,5 +139,66 @@ def test_gate_told_before_a_reload_has_its_time_anew(asked: int) -> None:
         shop.stop_by_hand()
     shop.start_by_hand()
     shop.restart(downtime=5.0, gap=0.0, how="reload", meddle=False, seed=0)
+    shop.come_to_rest(gently=True)
+    shop.teardown()
+
+
+@pytest.mark.parametrize("reload", [False, True])
+def test_hand_at_a_gate_after_the_confirmation_time_was_shortened(reload: bool) -> None:
+    """The gate is closed by hand, and stays closed.
+
+    It idles open and doesn't say how it stands. It was commanded when an answer might take
+    10 s; since then the owner has said that 2 s are enough, and these are over.
+    """
+    described = system()
+    patient = replace(described.collector, confirm=10.0)
+    idles_open = replace(
+        described.gates[0], feedback=False, rest=IdlePosition.OPEN, travel=0.0
+    )
+    shop = begun(
+        replace(described, collector=patient, gates=(idles_open, *described.gates[1:])),
+        seed=0,
+    )
+    world = shop.world
+    shop.hand_on_a_gate(value=True, which=1)
+    world.change_plan(
+        replace(world.sequence.system, collector=replace(patient, confirm=0.0))
+    )
+    shop.look(True)
+    if reload:
+        shop.restart(downtime=0.5, gap=0.25, how="reload", meddle=False, seed=0)
+    shop.wait(seconds=4.0)
+    shop.hand_on_a_gate(value=False, which=0)
+    assert world.left["gate0"] is False
+    shop.wait(seconds=60.0)
+    assert world.devices["gate0"].state is False
+    assert world.left["gate0"] is False
+    shop.come_to_rest(gently=True)
+    shop.teardown()
+
+
+def test_gate_found_between_its_ends_after_a_reload_is_opened_at_once() -> None:
+    """Somebody stops the only gate on its way to close, and turns the collector on.
+
+    The system is reloaded meanwhile. That the gate is between its ends is the first that it
+    reports, and it may have been so for long: the gate is opened at once for the collector,
+    which goes on because a machine that was not heard of yet may need it.
+    """
+    described = slow(system(), travel=5.0, spin_down=10.0)
+    saw = replace(described.machines[0], levels=replace(PROMPT, dropout=60.0))
+    shop = begun(replace(described, machines=(saw,)), seed=0)
+    world = shop.world
+    shop.start_by_hand()
+    shop.wait(seconds=15.0)
+    shop.stop_by_hand()
+    shop.wait(seconds=15.0)
+    shop.hand_on_a_gate(value=None, which=0)
+    world.devices[COLLECTOR].state = True
+    world.begin_anew(world.remember(), downtime=0.5, elapsed=0.5)
+    for part in ("gate0", COLLECTOR):
+        world.say(world.devices[part])
+    world.run_to(world.now)
+    assert world.sequence.collector_wanted
+    assert world.sent("gate0", since=world.now) == [(world.now, True)]
     shop.come_to_rest(gently=True)
     shop.teardown()

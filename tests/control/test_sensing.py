@@ -80,7 +80,7 @@ def test_levels_and_settling(
 def test_a_reading_that_is_none_starts_and_stops_nothing(missing: float | None) -> None:
     assert watch([(5, 1000.0), (20, missing), (79, 900.0)], 200.0) == [(6, "runs")]
     assert watch([(5, 10.0), (20, missing), (79, 10.0)], 200.0) == []
-    # It interrupts a start or a stop that was settling.
+    # It interrupts a start or a stop that was being confirmed.
     assert watch([(5, 1000.0), (5.5, missing), (7, 10.0)], 60.0) == []
     assert watch([(5, 900.0), (20, 5.0), (21, missing), (40, 900.0)], 60.0) == [
         (6, "runs")
@@ -96,7 +96,7 @@ def test_a_reading_that_is_none_starts_and_stops_nothing(missing: float | None) 
 )
 def test_grace(on_lost: WhenSensorLost, expected: list[tuple[float, str]]) -> None:
     levels = replace(LEVELS, on_lost=on_lost)
-    # Missing again and again does not begin the grace anew.
+    # Missing again and again does not begin the dropout time anew.
     readings: Readings = [(5, 900.0), (20, None), (50, math.nan), (90, 100.0)]
     assert watch(readings, 200.0, levels) == expected
 
@@ -159,7 +159,7 @@ def test_on_off_signal() -> None:
     ]
 
 
-def test_silence() -> None:
+def test_stale_reading() -> None:
     levels = replace(LEVELS, stale_after=30.0)
     readings: Readings = [(5, 900.0), (30, 900.0)]
     assert watch(readings, 200.0, levels) == [
@@ -167,7 +167,7 @@ def test_silence() -> None:
         (60, "runs stuck"),
         (120, "rests stuck"),
     ]
-    # A machine at rest may be silent for as long as it likes.
+    # A machine at rest may report nothing for as long as it likes.
     assert watch([(5, 10.0)], 500.0, levels) == []
 
 

@@ -65,7 +65,7 @@ SHOP = SystemConfig(
 def shop(
     system: SystemConfig = SHOP, *, reading: float | None = 5.0, **devices: bool
 ) -> Bench:
-    """Return a shop whose entities have just come up, gates shut and all off."""
+    """Return a shop whose entities have just come up, gates closed and all off."""
     made = Bench(
         system,
         {
@@ -133,12 +133,12 @@ def phases(made: Bench) -> list[tuple[float, Phase]]:
 
 
 def test_times_of_a_stop_start_saw() -> None:
-    """Common practice, no source: shut-off delay 3 s, spin-down 10 s, hold 15 s, clearing 5 s."""
+    """Common practice, no source: shut-off delay 3 s, spin-down 10 s, hold 15 s, purge 5 s."""
     made = collecting(machine="saw")
     told = phases(made)
     made.read(200.0, "saw", 5.0)
     made.run_to(300.0)
-    # Hold until 215; the sweep's gate is open at 217, and cleared through until 222.
+    # Hold until 215; the sweep's gate is open at 217, and purged through until 222.
     assert made.sent("sweep_gate") == [(near(215.0), True), (near(235.25), False)]
     assert told == [
         (near(200.0), Phase.COLLECTING),
@@ -165,8 +165,8 @@ def test_cut_within_the_hold() -> None:
     assert made.shop.ledger.of("saw").cuts == 2
 
 
-def test_gates_stay_while_the_impeller_coasts() -> None:
-    """Common practice, no source: shut at once they load the motor and thin pipe."""
+def test_gates_stay_while_the_impeller_spins_down() -> None:
+    """Common practice, no source: closed at once they load the motor and thin pipe."""
     made = collecting()
     made.read(200.0, "planer", 5.0)
     made.run_to(300.0)
@@ -205,7 +205,7 @@ def test_collector_switched_off_by_hand_takes_requests_back() -> None:
     made.run_to(150.0)
     made.hand(160.0, COLLECTOR, False)
     made.run_to(300.0)
-    # Nothing runs without air: there is nothing to tell, and nothing starts again.
+    # Nothing runs without dust collection: there is nothing to tell, and nothing starts again.
     assert made.alarms == []
     assert not made.sequence.machines["sweep"].requested
     assert made.sent(COLLECTOR, since=160.0) == []
@@ -362,7 +362,7 @@ def test_collector_found_on_belongs_to_the_machine_that_runs(settles: float) -> 
     assert made.sent(COLLECTOR) == [(near(53.0), False)]
 
 
-def test_collector_found_on_under_lockout_is_switched_off() -> None:
+def test_collector_found_on_under_start_block_is_switched_off() -> None:
     made = Bench(SHOP, shop(collector=True).devices)
     made.sequence.set_start_block(True)
     made.power_up()
@@ -387,7 +387,7 @@ def test_collector_that_comes_on_is_given_time_to_find_its_machine() -> None:
     assert made.told(AlarmKind.COLLECTOR_BY_ITSELF)[1:] == [(near(130.0), False)]
 
 
-# Lockout, emergency and refusals -------------------------------------------------------
+# Start block, fire shutdown and refusals -------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -419,7 +419,7 @@ def test_what_is_forbidden_stops_and_starts_again(
     assert not made.sequence.by_hand
 
 
-def test_lockout_during_the_run_on() -> None:
+def test_start_block_during_the_shutoff_delay() -> None:
     made = collecting(with_collector(shutoff_delay=60.0))
     made.read(160.0, "planer", 5.0)
     then(made, 170.0, lambda: made.sequence.set_start_block(True))
@@ -442,10 +442,10 @@ def test_lifting_what_was_not_forbidden_changes_nothing() -> None:
     ("forbid", "switched_off"),
     [("set_start_block", None), ("set_fire_shutdown", 160.0)],
 )
-def test_companion_of_a_machine_that_runs(
+def test_linked_device_of_a_machine_that_runs(
     forbid: str, switched_off: float | None
 ) -> None:
-    """A start block puts out no lights; an emergency stops all that the shop runs."""
+    """A start block puts out no lights; a fire shutdown stops all that the shop runs."""
     made = collecting(machine="saw")
     then(made, 160.0, lambda: getattr(made.sequence, forbid)(True))
     made.run_to(190.0)
@@ -457,7 +457,7 @@ def test_companion_of_a_machine_that_runs(
         assert made.sent("light", since=160.0) == [(near(230.0), False)]
 
 
-def test_gate_opened_in_an_emergency_stays_open() -> None:
+def test_gate_opened_in_a_fire_shutdown_stays_open() -> None:
     made = collecting()
     then(made, 160.0, lambda: made.sequence.set_fire_shutdown(True))
     made.run_to(180.0)
@@ -467,7 +467,7 @@ def test_gate_opened_in_an_emergency_stays_open() -> None:
     assert made.devices["planer_gate"].state is True
 
 
-def test_request_for_what_is_not_attached_is_refused() -> None:
+def test_request_for_what_is_not_connected_is_refused() -> None:
     saw, planer, sweep = SHOP.machines
     made = rested(replace(SHOP, machines=(saw, planer, replace(sweep, movable=True))))
     with pytest.raises(RefusedError, match="not_connected"):
@@ -479,7 +479,7 @@ def test_request_for_what_is_not_attached_is_refused() -> None:
 # Gates ---------------------------------------------------------------------------------
 
 
-def test_last_open_gate_is_not_shut_by_the_hub() -> None:
+def test_last_open_gate_is_not_closed_through_home_assistant() -> None:
     made = collecting()
     with pytest.raises(RefusedError, match="last_open_gate"):
         made.sequence.move_gate("planer_gate", opened=False, now=made.now)
@@ -488,7 +488,7 @@ def test_last_open_gate_is_not_shut_by_the_hub() -> None:
     )
     made.run_to(170.0)
     made.sequence.move_gate("planer_gate", opened=False, now=made.now)
-    # It still stands open, but was told to shut.
+    # It still stands open, but was told to close.
     with pytest.raises(RefusedError, match="last_open_gate"):
         made.sequence.move_gate("saw_gate", opened=False, now=made.now)
 
@@ -511,7 +511,7 @@ def test_closing_that_has_not_come_about_is_called_off() -> None:
     assert made.sent("planer_gate") == [(near(213.25), False)]
     made.hand(214.0, COLLECTOR, True)
     made.run_to(300.0)
-    # It is the only way in: nobody tries once more to shut it.
+    # It is the only way in: nobody tries once more to close it.
     assert made.sent("planer_gate") == [(near(213.25), False)]
     assert made.devices[COLLECTOR].state is True
 
@@ -534,7 +534,7 @@ def test_gate_moved_by_hand_at_rest_stays_until_the_next_work() -> None:
     assert made.sent("saw_gate") == [(near(202.0), False)]
 
 
-def test_wanted_gate_shut_by_hand_is_not_opened_again_by_the_same_work() -> None:
+def test_wanted_gate_closed_by_hand_is_not_opened_again_by_the_same_work() -> None:
     made = collecting()
     then(
         made, 155.0, lambda: made.sequence.move_gate("saw_gate", opened=True, now=155.0)
@@ -563,7 +563,7 @@ def test_collector_that_cannot_be_stopped_gets_any_gate_that_moves() -> None:
 
 
 def test_changed_gate_of_a_machine_that_runs_stops_nothing() -> None:
-    """The new gate is still shut; the collector is not stopped while it opens."""
+    """The new gate is still closed; the collector is not stopped while it opens."""
     made = collecting()
     saw, planer, sweep = SHOP.gates
     first, second, third = SHOP.machines
@@ -582,7 +582,7 @@ def test_changed_gate_of_a_machine_that_runs_stops_nothing() -> None:
     assert made.sequence.is_collecting("planer", made.now)
 
 
-def test_changed_plan_does_not_lose_a_start_that_settles() -> None:
+def test_changed_plan_does_not_lose_a_start_being_confirmed() -> None:
     saw, planer, sweep = SHOP.machines
     slow = replace(planer, levels=replace(PROMPT, start_confirm=5.0))
     system = replace(SHOP, machines=(saw, slow, sweep))
@@ -631,7 +631,7 @@ def test_shop_without_gates() -> None:
     assert made.sequence.work_gates() == ()
 
 
-def test_hand_gate_of_the_hub_is_asked_first() -> None:
+def test_hand_gate_chosen_in_home_assistant_comes_first() -> None:
     made = rested()
     made.sequence.hand_gates = ("saw_gate",)
     then(made, 110.0, made.sequence.start_by_hand)
@@ -675,7 +675,7 @@ def test_start_delay_keeps_two_inrushes_apart() -> None:
 
 
 def test_stop_that_would_leave_no_start_is_put_off() -> None:
-    """Two starts an hour: after the second the shut-off delay goes on, but not for ever."""
+    """Two starts an hour: after the second the shut-off delay goes on, but not forever."""
     made = collecting(with_collector(starts_per_hour=2.0, longest_shutoff_delay=60.0))
     told = phases(made)
     made.read(160.0, "planer", 5.0)

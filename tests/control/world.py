@@ -394,7 +394,7 @@ class World(Bench):
         return 0.0
 
     def known_open(self, plan: GateConfig, *, fully: bool = False) -> bool:
-        """Whether the shop was told that a gate is open, and did not tell it to shut.
+        """Whether the shop was told that a gate is open, and did not tell it to close.
 
         Unless it has to be so `fully`, a third open by its position is open.
         """
@@ -478,7 +478,7 @@ class World(Bench):
             self.early = False
 
     def shutting(self, plan: GateConfig) -> bool:
-        """Whether a gate carries out that it was told to shut, and did not report yet."""
+        """Whether a gate carries out that it was told to close, and did not report yet."""
         told = self.commanded_at.get(plan.gate_id, -math.inf)
         if self.commanded.get(plan.gate_id) is not False:
             return False
@@ -692,7 +692,7 @@ class World(Bench):
     # Changes of the plan -----------------------------------------------------------------
 
     def change_plan(self, system: SystemConfig) -> None:
-        """Take up a changed plan, as the hub does: and hear everything anew."""
+        """Take up a changed plan, as Home Assistant does: and hear everything anew."""
         before = {gate.gate_id: gate for gate in self.sequence.system.gates}
         lags = {gate_id: self.lag(gate_id) for gate_id in before}
         self.call("replan", system)

@@ -1,4 +1,4 @@
-"""The collector: spin-up, spin-down, draw, bin, and how it fails."""
+"""The collector: spin-up, spin-down, power, bin, and its faults."""
 
 import pytest
 
@@ -82,7 +82,7 @@ def test_tripped_breaker_leaves_the_relay_on_without_draw() -> None:
     wait(world, 11)
     assert not world.collector.turning(world.now)
     world.mend_part(COLLECTOR)
-    # The relay is on still: with the breaker back the motor starts, and that counts.
+    # The relay is still on: with the breaker back the motor starts, and that counts.
     assert world.collector.powered
     assert world.truth.motor_starts == 2
 

@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from homeassistant import config_entries
 from homeassistant.const import STATE_UNAVAILABLE, STATE_UNKNOWN
 from homeassistant.core import Context, HomeAssistant
 from homeassistant.exceptions import HomeAssistantError, ServiceValidationError
@@ -43,23 +44,23 @@ def state(hass: HomeAssistant, domain: str, unique_id: str) -> str:
 
 
 def watts(hass: HomeAssistant, machine: str) -> float:
-    """Return what a machine's plug reads."""
+    """Return a machine's plug reading."""
     return float(state(hass, "sensor", f"{machine}_power"))
 
 
 async def do(hass: HomeAssistant, action: str, **data: Any) -> None:
-    """Perform an action of the workshop."""
+    """Call an action of the workshop."""
     await hass.services.async_call(DOMAIN, action, data, blocking=True)
 
 
 async def tell(hass: HomeAssistant, domain: str, action: str, unique_id: str) -> None:
-    """Give a command to an actuator."""
+    """Command an actuator."""
     target = {"entity_id": entity(hass, domain, unique_id)}
     await hass.services.async_call(domain, action, target, blocking=True)
 
 
 async def truth(hass: HomeAssistant) -> dict[str, Any]:
-    """Return what really happened."""
+    """Return the workshop's record."""
     answer = await hass.services.async_call(
         DOMAIN, "get_truth", {}, blocking=True, return_response=True
     )
@@ -102,6 +103,17 @@ async def test_every_part_has_its_entities_in_its_area(
         if registry.async_get(found_state.entity_id) is not None
     ]
     assert len(names) == len(set(names))
+
+
+async def test_what_is_enabled_is_there_at_once_and_nowhere_else(
+    hass: HomeAssistant, set_up: SetUp
+) -> None:
+    """The delay belongs to the process: tests that follow in it have Home Assistant's."""
+    usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await set_up()
+    assert usual > config_entries.RELOAD_AFTER_UPDATE_DELAY
+    await hass.async_stop(force=True)
+    assert usual == config_entries.RELOAD_AFTER_UPDATE_DELAY
 
 
 async def test_plug_reads_a_machine_at_its_own_pace(
@@ -305,7 +317,7 @@ async def test_command_hangs_until_mended(
     for _ in range(50):
         await asyncio.sleep(0)
     assert not command.done()
-    # Others are served meanwhile, and mending something else does not help.
+    # Others are served meanwhile, and repairing something else doesn't help.
     await tell(hass, "switch", "turn_on", "hose_gate_relay")
     await do(hass, "break", part="planer_gate", fault="gate_slow")
     await do(hass, "mend", part="planer_gate")
@@ -560,7 +572,7 @@ async def test_actions_are_described(
     folder = ROOT / "demo" / "custom_components" / DOMAIN
     caplog.clear()
     described = load_yaml_dict(str(folder / "services.yaml"))
-    # The hub reads the file when somebody opens a page, and the demo checks its log.
+    # Home Assistant reads the file when somebody opens a page, and the demo checks its log.
     assert caplog.messages == []
     texts = json.loads((folder / "translations" / "en.json").read_text())["services"]
     assert set(described) == set(hass.services.async_services_for_domain(DOMAIN))

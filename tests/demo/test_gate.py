@@ -1,4 +1,4 @@
-"""Gates: travel, what their actuators tell, and how they fail."""
+"""Gates: travel, feedback, and faults."""
 
 from typing import Any
 
@@ -13,7 +13,7 @@ from .yard import small_world, wait
 
 
 def told(world: World, key: str) -> tuple[Any, int]:
-    """Return what an actuator says: position and direction."""
+    """Return an actuator's feedback: position and direction."""
     gate = world.gates[key]
     return gate.told_position(world.now), gate.told_direction(world.now)
 
@@ -36,7 +36,7 @@ def test_gate_stops_half_way_and_goes_back() -> None:
     wait(world, 2.0)
     world.command_gate("valve", 0.0)
     wait(world, 0.5)
-    # It went on opening until the new command reached it.
+    # It kept opening until the new command arrived.
     assert told(world, "valve") == (pytest.approx(2 / 3), -1)
     wait(world, 2.0)
     assert told(world, "valve") == (0.0, 0)

@@ -1,4 +1,4 @@
-"""The launcher without a process: its directory and its eye for trouble."""
+"""The launcher without a process: its directory and its log filter."""
 
 import json
 from pathlib import Path
@@ -13,7 +13,7 @@ from demo.ports import HOST
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let the launcher try ports out."""
+    """Let the launcher try ports."""
 
 
 def test_directory_is_complete_and_its_token_is_valid(tmp_path: Path) -> None:
@@ -53,7 +53,7 @@ def test_each_directory_has_secrets_of_its_own(tmp_path: Path) -> None:
         for name in ("a", "b")
     ]
     assert made[0].token != made[1].token
-    # The workshop is built of its simulated plant; it is no integration of that hub.
+    # The workshop uses its simulated plant; it isn't an integration there.
     gatewright = tmp_path / "a" / "custom_components" / "gatewright"
     assert {path.name for path in gatewright.iterdir()} == {"core"}
 

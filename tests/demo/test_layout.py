@@ -24,7 +24,7 @@ def test_alder_yard_has_what_a_real_shop_has() -> None:
     assert {gate.kind for gate in yard.gates.values()} == set(GateKind)
     assert any(gate.limits for gate in yard.gates.values())
     used = {gate for machine in machines.values() for gate in machine.gates}
-    # Pickups that no meter speaks for.
+    # Pickups without a meter.
     assert set(yard.gates) - used == {
         "miter_saw_rear_gate",
         "floor_sweep_gate",

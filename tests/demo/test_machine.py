@@ -1,4 +1,4 @@
-"""Machines: draws, operators that follow a plan, and supplies that go."""
+"""Machines: power, operators that follow a plan, and power cuts."""
 
 import pytest
 

@@ -48,7 +48,7 @@ def test_ramp_meets_its_marks_in_order_and_each_once() -> None:
 
 
 def test_ramp_has_arrived_when_it_arrives() -> None:
-    """A float that is just short of the target must not look like motion for ever."""
+    """A float just short of the target must not look like motion forever."""
     ramp = Ramp()
     for rate in (1 / 3, 1 / 7, 1 / 9.3, 1 / 1.1):
         ramp.value, ramp.since = 0.0, NOON

@@ -1,4 +1,4 @@
-"""The past that the demo gives a hub is one that Home Assistant itself would have kept."""
+"""The demo's past is like one that Home Assistant itself would have recorded."""
 
 from datetime import UTC, datetime
 from pathlib import Path

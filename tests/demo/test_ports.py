@@ -1,4 +1,4 @@
-"""A port that is held: nobody else is given it, and a server finds it free."""
+"""A held port: nobody else gets it, and a server finds it free."""
 
 import contextlib
 import socket
@@ -13,11 +13,11 @@ from demo.ports import HOST, PortTakenError, hold_port, listens
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let ports be tried out."""
+    """Let ports be tried."""
 
 
 def server(port: int) -> socket.socket:
-    """Listen at a port, as the hub does."""
+    """Listen at a port, as Home Assistant does."""
     listening = socket.socket()
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     listening.bind((HOST, port))
@@ -69,7 +69,7 @@ def test_where_somebody_listens_is_not_held() -> None:
         assert listens(port)
         with pytest.raises(PortTakenError):
             hold_port(port)
-        # A connection that was closed a moment ago is no hindrance.
+        # A connection that was just closed is no obstacle.
         with socket.create_connection((HOST, port)):
             other.accept()[0].close()
     assert hold_port(port) == port

@@ -1,4 +1,4 @@
-"""Meters: their pace, their noise and their lies."""
+"""Meters: their pace, their noise and their faults."""
 
 from collections.abc import Callable
 
@@ -16,7 +16,7 @@ LATHE = ("lathe", Quantity.CURRENT)
 
 
 class Watch:
-    """Plays the hub: wakes whenever a meter or the world wants, and keeps what is reported."""
+    """Plays Home Assistant: wakes for meters and the world, and keeps the reports."""
 
     def __init__(self, world: World) -> None:
         self.world = world
@@ -43,7 +43,7 @@ class Watch:
             self._collect()
 
     def act(self, what: Callable[[World], None]) -> None:
-        """Do something, after which the driver looks at all meters."""
+        """Act, after which the driver reads all meters."""
         what(self.world)
         self._collect()
 
@@ -58,7 +58,7 @@ def test_running_machine_is_reported_at_the_plugs_pace_and_noisily() -> None:
     watch.act(lambda world: world.run_machine("saw", 1.0))
     watch.run(30)
     values = watch.values(SAW, since=12)
-    # Now and then two readings are so near each other that the second is not told.
+    # Occasionally two readings are so close that the second isn't reported.
     assert 22 <= len(values) <= 29
     assert len(set(values)) > 20
     assert all(value is not None and 1350 < value < 1650 for value in values)

@@ -1,4 +1,4 @@
-"""What the demo prints stays within its width and in order, however much there is to say."""
+"""The demo's output keeps its width and order, however much there is."""
 
 import asyncio
 import io

@@ -1,4 +1,4 @@
-"""The world as a whole: its record, its memory, and that it matters to nobody how often one looks."""
+"""The whole world: its record, its memory, and that the time between looks doesn't matter."""
 
 from collections.abc import Callable
 import json
@@ -40,7 +40,7 @@ def test_record_of_a_well_run_cut() -> None:
     assert truth.turning == pytest.approx(20 + 10)
     assert truth.machines["saw"].with_air == pytest.approx(10)
     assert truth.machines["saw"].without_air == 0.0
-    # Full air from 80 % of speed (3.2 s after the motor starts) down to 80 % again.
+    # Enough flow from 80 % of speed (3.2 s after the motor starts) down to 80 % again.
     assert truth.gates["cover"].air == pytest.approx(20 - 3.2 + 2.0)
 
 
@@ -99,7 +99,7 @@ def test_record_of_a_machine_without_air() -> None:
     world.command_collector(on=True)
     world.move_gate_by_hand("valve", 1.0)
     wait(world, 10)
-    # One of its two gates is shut still.
+    # One of its two gates is still closed.
     assert world.truth.machines["planer"].without_air == pytest.approx(15)
     world.move_gate_by_hand("hand", 1.0)
     wait(world, 10)
@@ -248,7 +248,7 @@ ACTS: st.SearchStrategy[Act] = st.one_of(
 def play(
     steps: list[tuple[Act, float]], look: float, *, restart: bool = False
 ) -> World:
-    """Do one thing after another, looking every so many seconds, and reading the world from a file in between."""
+    """Do things in a row, looking at intervals, and reload the world from a file in between."""
     world = small_world()
     for act, seconds in steps:
         act(world)
@@ -313,7 +313,7 @@ def test_the_record_adds_up(steps: list[tuple[Act, float]]) -> None:
 
 
 def test_machines_run_on_while_nobody_looks() -> None:
-    """The hub is down for an hour; the operator finishes his cuts in the meantime."""
+    """Home Assistant is down for an hour; the operator finishes his cuts in the meantime."""
     world = small_world()
     world.command_collector(on=True)
     world.run_machine("planer", 1.0)

@@ -7,7 +7,7 @@ from demo.custom_components.virtual_workshop.model.layout import (
 from demo.custom_components.virtual_workshop.model.world import World
 
 NOON = 1_800_000_000.0
-"""Some instant in seconds since the epoch, of the size at which floats are coarse."""
+"""An instant in seconds since the epoch, where floats are coarse."""
 
 
 def small_layout() -> Layout:
@@ -66,7 +66,7 @@ def small_layout() -> Layout:
 
 
 def small_world() -> World:
-    """Return the small workshop with everything off and shut."""
+    """Return the small workshop with everything off and closed."""
     return World(small_layout(), NOON)
 
 

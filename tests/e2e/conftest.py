@@ -1,4 +1,4 @@
-"""What the tests with a real Home Assistant process share."""
+"""Fixtures of the tests with a real Home Assistant process."""
 
 from pathlib import Path
 
@@ -9,10 +9,10 @@ HERE = Path(__file__).parent
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Let processes share the tests: what uses one hub stays together.
+    """Distribute tests to processes: those that share a Home Assistant stay together.
 
-    The demo comes first: it plays for minutes, mostly waiting, and the others fit
-    beside it.
+    The demo comes first: it runs for minutes, mostly waiting, and the others fit beside
+    it.
     """
     here = [item for item in items if item.path.is_relative_to(HERE)]
     for item in here:
@@ -22,10 +22,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def group(item: pytest.Item) -> str:
-    """Return what runs in one process: a file, or a folder whose tests share a hub."""
+    """Return the group of a test: a file, or a folder that shares a Home Assistant."""
     return item.path.relative_to(HERE).parts[0]
 
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let a test talk to its hub on the loopback address; the test plugin forbids all sockets."""
+    """Allow a test the loopback address; the test plugin forbids all sockets."""

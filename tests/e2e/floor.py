@@ -1,4 +1,4 @@
-"""A workshop with Gatewright in it, in a hub of its own, for tests that do it harm."""
+"""A workshop with Gatewright in its own Home Assistant, for destructive tests."""
 
 from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
@@ -15,7 +15,7 @@ from demo.shop_floor import ShopFloor
 from .test_process import until_registered
 
 _REFUSALS = "homeassistant.components.websocket_api.http.connection"
-"""Where the hub logs every action that is refused, as an error without a traceback."""
+"""Home Assistant's logger for refused actions: an error without a traceback."""
 
 
 @asynccontextmanager
@@ -28,9 +28,9 @@ async def working_shop(
 ) -> AsyncIterator[ShopFloor]:
     """Yield a workshop at rest; at the end the log has to be clean.
 
-    What is to be killed has to be `written` down by its hub first, which takes a while.
-    `warned` allows warnings of the hub's own, as of a plug that changes its unit, and
-    what it writes of an action that was refused.
+    Before a kill, Home Assistant first has to write everything (`written`), which takes
+    a while. `warned` allows warnings of Home Assistant's own, such as for a plug that
+    changes its unit, and those about refused actions.
     """
     layout = build_layout(changes)
     hub = Hub(prepare(path, workshop=changes))
@@ -56,7 +56,7 @@ async def working_shop(
 
 
 def _may_be(entry: LogEntry) -> bool:
-    """Whether an entry of the log is the hub's own, and no failure of ours."""
+    """Return whether a log entry is Home Assistant's own, and no failure of ours."""
     if "Traceback" in entry.text or "gatewright" in entry.logger:
         return False
     return entry.level == "WARNING" or entry.logger == _REFUSALS

@@ -1,4 +1,4 @@
-"""A real hub in which anything may happen: in the end all is at rest, and nothing is left of what went wrong."""
+"""A real Home Assistant in which anything may happen: in the end everything is at rest and repaired."""
 
 import asyncio
 from collections.abc import AsyncIterator, Awaitable, Callable
@@ -27,12 +27,12 @@ from .floor import working_shop
 
 LONG = bool(os.environ.get("GATEWRIGHT_LONG"))
 DURATION = 600.0 if LONG else 12.0
-"""For how long anything may happen [s]."""
+"""How long anything may happen [s]."""
 SEED = 7
 
 MOVABLE = ("Orbital sander", "Shop vacuum")
 PATIENCE = 150.0
-"""How long an alarm that came and went may stand when all is mended [s]: a minute of quiet, and the tries of a gate."""
+"""How long a repaired alarm may stay active [s]: a minute of quiet, and the retries of a gate."""
 
 CHANGES: dict[str, Any] = {
     "collector": {"coast": 2.0, "spin_up": 1.0},
@@ -43,10 +43,10 @@ _LOGGER = logging.getLogger(__name__)
 
 
 class Chaos:
-    """Anything that may happen, in an order that follows from a seed."""
+    """Random events, in an order that follows from a seed."""
 
     def __init__(self, floor: ShopFloor, seed: int) -> None:
-        """Begin with a workshop at rest."""
+        """Start with a workshop at rest."""
         self.floor = floor
         self.random = Random(seed)
         self.happened: list[str] = []
@@ -135,7 +135,7 @@ class Chaos:
                 return f"{machine} is {'at' if connected else 'de'}tached"
 
     async def _ask(self) -> str:
-        """Ask for something in Gatewright, and do not wait for what it answers."""
+        """Request something of Gatewright, without waiting for the answer."""
         floor, random = self.floor, self.random
         machine = random.choice(floor.machine_names)
         gate = random.choice(list(floor.gate_keys))
@@ -159,7 +159,7 @@ class Chaos:
         return "Gatewright is reloaded"
 
     async def _remove(self) -> str:
-        """Take an entity from the hub, as somebody does who tidies up, and have it come back."""
+        """Remove an entity from Home Assistant, like a tidying owner, and let it come back."""
         floor = self.floor
         own = self.random.random() < 0.5
         domain = "gatewright" if own else "virtual_workshop"
@@ -179,7 +179,7 @@ class Chaos:
             await client.reload_entry(entry["entry_id"])
 
     async def call(self, action: str, key: str, part: str = "") -> None:
-        """Perform an action with one of Gatewright's entities; it may be refused."""
+        """Call an action on one of Gatewright's entities; it may be refused."""
         with contextlib.suppress(CommandError):
             await self.floor.client.call(action, self.floor.own(key, part))
 
@@ -187,14 +187,14 @@ class Chaos:
         await self.floor.client.call(f"virtual_workshop.{action}", **data)
 
     async def _reset(self) -> None:
-        """Reset an emergency in the repairs."""
+        """Reset a fire alarm shutdown in the repairs."""
         client = self.floor.client
         for issue in await client.issues("gatewright"):
             if issue["translation_key"] == "alarm_fire_shutdown":
                 await (await Form.repair(client, issue)).fill()
 
     async def calm(self) -> None:
-        """Mend everything, stop everything, and take every wish back."""
+        """Repair everything, stop everything, and withdraw every request."""
         floor = self.floor
         await floor.client.call("virtual_workshop.mend")
         await floor.fill_bin(0)
@@ -218,7 +218,7 @@ class Chaos:
         await floor.until("phase", "idle", timeout=PATIENCE)
 
     async def closed(self) -> None:
-        """Shut the gates that somebody left open, and try those that were given up."""
+        """Close the gates that were left open, and retry those that were given up."""
         floor = self.floor
         for action, state in (
             ("cover.open_cover", "open"),
@@ -237,7 +237,7 @@ class Chaos:
 
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
-    """Set Gatewright up in a hub of its own."""
+    """Set Gatewright up in its own Home Assistant."""
     hub = working_shop(tmp_path / "hub", CHANGES, warned=True, written=False)
     async with hub as floor:
         yield floor
@@ -264,13 +264,13 @@ async def test_anything_may_happen(floor: ShopFloor) -> None:
     assert not standing["collector"]["turning"], said
     assert all(position == 0 for position in standing["gates"].values()), said
     assert all(floor.state("phase", name) == "idle" for name in floor.machine_names)
-    # Nothing more is moved.
+    # Nothing moves any more.
     before = await floor.truth()
     await asyncio.sleep(3)
     truth = await floor.truth()
     assert list(truth.orders(before.now)) == [], said
 
-    # And it still works.
+    # It still works.
     await floor.run("Table saw")
     await floor.until("collecting", "on", "Table saw")
     await floor.stop("Table saw")

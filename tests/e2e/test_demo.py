@@ -1,4 +1,4 @@
-"""The demo as somebody runs it who typed one command."""
+"""The demo, as a user runs it with one command."""
 
 import asyncio
 from asyncio.subprocess import PIPE, STDOUT, Process
@@ -40,16 +40,16 @@ LINE = re.compile(r" *(?P<at>\d+\.\d) s  (?P<who>\w+) +(?P<what>\S.*)")
 
 @dataclass(slots=True)
 class Demo:
-    """A demo that was started, and what it has printed so far."""
+    """A started demo, and its output so far."""
 
     process: Process
     port: int
     printed: str = ""
 
     async def until(self, text: str) -> None:
-        """Read on until some text comes; fails with all that was printed where it does not."""
+        """Read until a text comes; fail with the whole output if it doesn't."""
         assert self.process.stdout
-        # A hub starts in it, which takes its time on a busy machine.
+        # Home Assistant starts in it, which takes time on a busy machine.
         async with asyncio.timeout(300):
             while text not in self.printed:
                 line = (await self.process.stdout.readline()).decode()
@@ -57,7 +57,7 @@ class Demo:
                 assert line, f"{text!r} did not come:\n{self.printed}"
 
     async def end(self, timeout: float) -> int | None:
-        """Read the rest, and wait until it has ended; return its exit code."""
+        """Read the rest, and wait for its end; return its exit code."""
         async with asyncio.timeout(timeout):
             self.printed += (await self.process.communicate())[0].decode()
         return self.process.returncode
@@ -72,7 +72,7 @@ async def start(tmp_path: Path) -> AsyncIterator[Start]:
     started: list[Demo] = []
 
     async def start_demo(*options: str) -> Demo:
-        # Held here, so that nobody else can be meant when somebody answers there.
+        # Held here, so that nobody else can answer there.
         port = hold_port()
         arguments = ("--dir", str(tmp_path / "demo"), "--port", str(port), *options)
         process = await asyncio.create_subprocess_exec(
@@ -114,9 +114,9 @@ async def test_the_session(start: Start) -> None:
     told = [match for line in lines if (match := LINE.fullmatch(line))]
     instants = [float(line["at"]) for line in told]
     assert instants == sorted(instants)
-    # It plays for almost three minutes, and every hub start takes its time on top.
+    # It plays for almost three minutes, and every start of Home Assistant takes more.
     assert instants[-1] > 130
-    # What somebody does, what the plug says to it, and what the shop makes of that.
+    # A person's action, the plug's report, and the shop's response.
     first = [f"{line['who']}: {line['what']}" for line in told][:8]
     assert first[0] == "You: switch the table saw on"
     assert re.fullmatch(r"Plug: Table saw: [\d.,]+ W", first[1])
@@ -125,7 +125,7 @@ async def test_the_session(start: Start) -> None:
     assert first[3].startswith("Machine: Table saw")
     assert "Gate: Table saw gate is open" in first
     assert "Collector: is on" in first
-    # Three times for machines, and once each for what a drop box and a robot gathered.
+    # Three times for machines, and once each for the drop box and the robot.
     started = sum(
         (line["who"], line["what"]) == ("Collector", "is on") for line in told
     )
@@ -142,7 +142,7 @@ async def test_an_interruption(start: Start) -> None:
     await demo.until("the system was created")
     assert listens(demo.port)
 
-    # A second one must not take the files from under the first.
+    # A second one must not take the first one's files.
     second = await start()
     assert await second.end(60) == 2, second.printed
     assert "Another demo runs" in second.printed

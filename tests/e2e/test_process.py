@@ -1,4 +1,4 @@
-"""What only a real process shows: a system whose hub is killed or restarted, or that is taken from its hub, at work."""
+"""Cases that need a real process: a kill, a restart, or a removal in the middle of work."""
 
 import asyncio
 from collections.abc import AsyncIterator
@@ -14,7 +14,7 @@ from demo.hub_states import PATIENCE
 from demo.newcomer import Newcomer
 from demo.shop_floor import ShopFloor, Truth
 
-# A lighter impeller and faster gates than the demo's, and no plug that is late: these tests have to be quick.
+# A lighter impeller and faster gates than the demo's, and no late plug: these tests have to be fast.
 CHANGES: dict[str, Any] = {
     "collector": {"coast": 2.0, "spin_up": 1.0},
     "gates": {"jointer_gate": {"travel": 1.0}, "planer_gate": {"travel": 1.0}},
@@ -24,7 +24,7 @@ CHANGES: dict[str, Any] = {
 
 @pytest.fixture
 async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
-    """Set Gatewright up in a hub of its own; at the end nothing may have gone wrong in it."""
+    """Set Gatewright up in its own Home Assistant; at the end nothing may have gone wrong in it."""
     layout = build_layout(CHANGES)
     hub = Hub(prepare(tmp_path / "hub", workshop=CHANGES))
     async with hub:
@@ -42,14 +42,15 @@ async def floor(tmp_path: Path) -> AsyncIterator[ShopFloor]:
 
 
 def airless(truth: Truth, machine: str) -> float:
-    """Return for how long a machine has run without air [s]."""
+    """Return how long a machine has run unserved [s]."""
     return truth.machine(machine, "without_air")
 
 
 async def until_registered(floor: ShopFloor) -> None:
-    """Wait until the hub has written down which entities it has: it takes ten seconds over that.
+    """Wait until Home Assistant has stored its entities, which takes ten seconds.
 
-    A hub that is killed before does not know the workshop's plugs again, whatever was set up with them.
+    After an earlier kill, it wouldn't recognize the workshop's plugs, whatever was set
+    up with them.
     """
     written = floor.hub.directory.path / ".storage" / "core.entity_registry"
     known = ""
@@ -60,7 +61,7 @@ async def until_registered(floor: ShopFloor) -> None:
 
 
 async def until_standing(floor: ShopFloor) -> Truth:
-    """Wait until the impeller stands; return what happened until then."""
+    """Wait until the impeller stands still; return the record until then."""
     turning = floor.seen("collector_impeller_turning")
     await floor.client.states.until_state(turning, "off", 20)
     return await floor.truth()
@@ -72,7 +73,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     recorded = await floor.run_time("Jointer")
     assert recorded > 0
     await until_registered(floor)
-    # The system remembers what had changed more than a second ago.
+    # The system remembers what changed more than a second ago.
     await asyncio.sleep(1.5)
     before = await floor.truth()
 
@@ -102,7 +103,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
     truth = await floor.truth()
     assert truth["strained"] == 0
     assert truth["motor_starts"] == 1
-    # It was the same cut in the same run, and the motor's same start.
+    # It was the same cut in the same run, and the same start of the motor.
     assert await worked(floor, "Jointer") == (1, 1, 1)
 
 
@@ -142,7 +143,7 @@ async def test_a_system_is_disabled_and_removed_at_work(floor: ShopFloor) -> Non
     await _disable(floor, "user")
     await states.until_state(relay, "off", 10)
     truth = await until_standing(floor)
-    # The collector is left off, and never the gates shut while its impeller turns.
+    # The collector is left off, and never with closed gates while its impeller turns.
     assert truth["standing"]["gates"]["jointer_gate"] == 1
     assert truth["strained"] == 0
 

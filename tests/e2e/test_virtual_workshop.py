@@ -1,4 +1,4 @@
-"""The virtual workshop in a real Home Assistant process: it reacts, and it outlives its hub."""
+"""The virtual workshop in a real Home Assistant process: it reacts, and it survives the process."""
 
 from pathlib import Path
 import time
@@ -15,12 +15,12 @@ from demo.hub_states import PATIENCE
 
 @pytest.fixture
 def directory(tmp_path: Path) -> HubDirectory:
-    """Prepare a hub with nothing but the workshop."""
+    """Prepare a Home Assistant with nothing but the workshop."""
     return prepare(tmp_path / "hub", components=["virtual_workshop"])
 
 
 async def sign_in_as_a_visitor(url: str) -> str:
-    """Do what the page does when somebody opens it; return the token that comes of it."""
+    """Do what the page does for a visitor; return the resulting token."""
     client = {"client_id": f"{url}/"}
     async with aiohttp.ClientSession() as session:
         async with session.get(f"{url}/auth/providers") as answer:
@@ -58,7 +58,7 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
 
             await client.call("virtual_workshop.run_machine", machine="planer")
             reaction = await states.until(lambda: (states.number(power) or 0) > 1000, 5)
-            # The plug looks once a second, and the hub is allowed as long again.
+            # The plug measures once a second, and Home Assistant gets another one.
             assert reaction < 2.0 * PATIENCE
 
             began = time.monotonic()
@@ -84,7 +84,7 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
             with pytest.raises(HubError, match="runs already"):
                 await hub.start()
 
-            # An orderly restart, of which an open connection hears.
+            # A proper restart, which an open connection notices.
             await hub.stop()
             with pytest.raises(HubGoneError):
                 await states.until(lambda: False, 10)
@@ -105,14 +105,14 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
             assert after["motor_starts"] == 1
             assert after["standing"]["faults"] == {"jointer_gate": ["command_error"]}
 
-            # A command is in the world before it is answered, even if the plug is pulled then.
+            # A command reaches the world before it's answered, even if the plug is pulled then.
             await client.call("virtual_workshop.stop_machine", machine="planer")
             await client.call("switch.turn_off", ids["collector_relay"])
         hub.kill()
         assert hub.pid is None
         assert await hub.stop() == 0.0
 
-        # Somebody else's program finds the prepared directory again.
+        # Another program finds the prepared directory again.
         hub = Hub(reopen(directory.path))
     async with hub:
         async with hub.client() as client:

@@ -1,4 +1,4 @@
-"""A small system of plain switches, with everything that a walk can ask a person for."""
+"""A small system of plain switches, with everything that a system check can ask."""
 
 import json
 from typing import Any
@@ -17,7 +17,7 @@ SAW = "input_boolean.annex_saw"
 
 
 def parts() -> list[shop.Part]:
-    """Return a gate that says nothing, one that says the opposite, one moved by hand."""
+    """Return a gate without feedback, one with inverted feedback, one moved by hand."""
     common = {"inverted": False, "travel": 1.0, "rest": "shut"}
     powered = {"gate_kind": "powered", **common}
     return [

@@ -1,4 +1,4 @@
-"""A headless Chromium that is signed in to a hub, and what its page complained of."""
+"""A headless Chromium, signed in to a Home Assistant, and the errors on its page."""
 
 from collections.abc import Sequence
 from contextlib import AbstractAsyncContextManager
@@ -28,7 +28,7 @@ _ARGUMENTS = (
     "--disable-sync",
 )
 
-# A rejection with anything but an error is told by the browser as "Object".
+# The browser reports a rejection without an error as "Object".
 _TELL_REJECTIONS = """
 addEventListener("unhandledrejection", ({ reason }) => {
   if (!(reason instanceof Error)) console.error(`Rejected: ${JSON.stringify(reason)}`);
@@ -53,7 +53,7 @@ expect.set_options(timeout=90_000)
 
 
 class Window:
-    """A page of the hub, with everything that it complained of."""
+    """A page of Home Assistant, with everything that it logged."""
 
     def __init__(self, context: BrowserContext, page: Page, url: str) -> None:
         """Listen to a page that is still empty."""
@@ -73,11 +73,11 @@ class Window:
             self.complaints.append(str(error))
 
     async def open(self, path: str) -> None:
-        """Go to a path of the hub."""
+        """Open a path of Home Assistant."""
         await self.page.goto(f"{self.url}{path}", wait_until="domcontentloaded")
 
     def forgive(self, *causes: str) -> None:
-        """Forget the complaints that hold one of some texts."""
+        """Drop the complaints with one of these texts."""
         self.complaints[:] = [
             complaint
             for complaint in self.complaints
@@ -85,12 +85,12 @@ class Window:
         ]
 
     async def close(self) -> None:
-        """Close the page and forget who was signed in."""
+        """Close the page and sign out."""
         await self.context.close()
 
 
 class Chromium(AbstractAsyncContextManager["Chromium"]):
-    """One browser process; each window is a person of its own."""
+    """One browser process; each window is a separate user."""
 
     _playwright: Playwright
     _browser: Browser

@@ -1,4 +1,4 @@
-"""One real hub and one browser for all tests of the cards."""
+"""One real Home Assistant and one browser for all tests of the cards."""
 
 from collections.abc import AsyncGenerator, Iterable
 from pathlib import Path
@@ -19,22 +19,22 @@ HERE = Path(__file__).parent
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """Let all tests here run in the loop that the hub and the browser belong to."""
+    """Run all tests here in the loop of Home Assistant and the browser."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="session"), append=False)
-            # They share one hub and one browser.
+            # They share one Home Assistant and one browser.
             item.add_marker(pytest.mark.xdist_group("frontend"))
 
 
 @pytest.fixture(autouse=True)
 def verify_cleanup() -> None:
-    """Do not look for leftovers: what the tests share goes on between them."""
+    """Skip the check for leftovers: what the tests share keeps running between them."""
 
 
 @pytest.fixture(autouse=True)
 def _sockets(socket_enabled: None) -> None:
-    """Let a test talk to its hub; the test plugin forbids all sockets."""
+    """Allow a test the loopback address; the test plugin forbids all sockets."""
 
 
 @pytest_asyncio.fixture(loop_scope="session", scope="session")
@@ -48,7 +48,7 @@ async def chromium() -> AsyncGenerator[Chromium]:
 async def stage(
     tmp_path_factory: pytest.TempPathFactory, chromium: Chromium
 ) -> AsyncGenerator[Stage]:
-    """Start a hub with the virtual workshop, both systems, and pages of their cards."""
+    """Start a Home Assistant with the virtual workshop, both systems, and pages of their cards."""
     pytest_socket.enable_socket()
     path = tmp_path_factory.mktemp("hub") / "config"
     directory = prepare(path, workshop=shop.quick(), extra_yaml=shop.hall_yaml())
@@ -60,7 +60,7 @@ async def stage(
 
 @pytest_asyncio.fixture(loop_scope="session", scope="module")
 async def busy(stage: Stage) -> AsyncGenerator[Stage]:
-    """Let the yard be busy for all tests of a module."""
+    """Keep the yard busy for all tests of a module."""
     pytest_socket.enable_socket()
     await stage.busy()
     yield stage

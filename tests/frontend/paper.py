@@ -1,4 +1,4 @@
-"""The dialog in which an integration is set up, filled in in a browser."""
+"""The dialog that sets up an integration, filled in in a browser."""
 
 from collections.abc import Awaitable, Callable, Mapping
 from typing import Any
@@ -11,10 +11,9 @@ from demo.hub_client import HubClient, Json
 from .browser import Window
 
 type Look = Callable[[str, Mapping[str, Any], Locator], Awaitable[None]]
-"""Is shown each page once it is filled in: the step, what is in it, and the dialog."""
+"""Called with each page once it's filled in: the step, its content, and the dialog."""
 
-# What a form says once somebody has picked and typed is said at once: how the hub's own
-# fields are handled is not what is looked at here.
+# Values are set at once: how Home Assistant's own fields work isn't the subject here.
 _FILL = """(form, value) => form.dispatchEvent(
   new CustomEvent("value-changed", { detail: { value } }))"""
 _CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
@@ -25,7 +24,7 @@ class Paper:
     """A form that is filled in and sent in a browser."""
 
     def __init__(self, window: Window, look: Look) -> None:
-        """Choose the page of the hub, and who looks at the form."""
+        """Choose the page of Home Assistant, and who looks at the form."""
         self._window = window
         self._look = look
         self._flow = window.page.locator("dialog-data-entry-flow")
@@ -40,7 +39,7 @@ class Paper:
         return Form(await self._next(None), self._send)
 
     async def _send(self, step: Json, answers: Mapping[str, Any]) -> Json:
-        """Fill in the page on show and send it; return the next one."""
+        """Fill in the present page and send it; return the next one."""
         last = await self._flow.evaluate_handle("flow => flow._step")
         if step["type"] == "menu":
             menu = self._flow.locator("step-flow-menu")
@@ -52,7 +51,7 @@ class Paper:
         return await self._next(last)
 
     async def _next(self, last: JSHandle | None) -> Json:
-        """Return the page on show, once it is another one."""
+        """Return the present page, once it's another one."""
         flow = await self._flow.element_handle()
         await self._window.page.wait_for_function(_TURNED, arg=[flow, last])
         shown: Json = await self._flow.evaluate("flow => flow._step")

@@ -1,4 +1,4 @@
-"""Takes the pictures for the manual, in the demo's workshop: the forms of the set-up, and the cards.
+"""Takes the manual's pictures in the demo's workshop: the set-up forms, and the cards.
 
 The machines really run and the collector really stands still while the pictures are
 taken, so two runs differ in a second here and there.
@@ -30,7 +30,7 @@ from .paper import Paper
 SCALE = 1.5
 EDGE = "#d0d0d0"
 
-# What is behind the dialog would show in the corners.
+# Whatever is behind the dialog would show in the corners.
 _SQUARE = "dialog => { dialog.style.borderRadius = 0; }"
 
 TEXTS = Path("custom_components/gatewright/translations/en.json")
@@ -42,7 +42,7 @@ USED_BEFORE = ("table_saw", "band_saw", "planer")
 
 @dataclass(frozen=True, kw_only=True)
 class Shot:
-    """One picture: which page, how large, and whether of the card alone."""
+    """One picture: its page, its size, and whether it shows only the card."""
 
     name: str
     view: str
@@ -51,9 +51,9 @@ class Shot:
     dark: bool = False
     card: str = ""
     cut: str = ""
-    """The machine that has just made a cut, and is waited for."""
+    """A machine in its hold after a cut."""
     press: tuple[str, ...] = ()
-    """What is pressed before, by the keys of its words among the plan's texts."""
+    """The buttons to press first, by their text keys in the plan."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,7 +101,7 @@ NAMES = tuple(
 
 
 async def work(floor: ShopFloor) -> None:
-    """Have two machines done, and one run that the collector serves well alone."""
+    """Run two machines, and one that the collector serves well alone."""
     act = floor.client.call
     for machine in ("planer", "miter_saw"):
         await act("virtual_workshop.run_machine", machine=machine, seconds=12)
@@ -112,7 +112,7 @@ async def work(floor: ShopFloor) -> None:
 
 
 async def go_wrong(floor: ShopFloor) -> None:
-    """Have a gate stick, and a machine run behind a gate that is shut by hand."""
+    """Make a gate stick, and run a machine behind a gate closed by hand."""
     act = floor.client.call
     await act("switch.turn_on", floor.own("request", FLOOR_SWEEP))
     await act("virtual_workshop.break", part="jointer_gate", fault="gate_stuck")
@@ -122,7 +122,7 @@ async def go_wrong(floor: ShopFloor) -> None:
 
 
 class Photographer:
-    """Takes those pictures that are wanted, and puts them into a folder."""
+    """Takes the wanted pictures, and puts them into a folder."""
 
     def __init__(
         self,
@@ -131,7 +131,7 @@ class Photographer:
         folder: Path,
         wanted: AbstractSet[str],
     ) -> None:
-        """Stand in a shop that is not set up yet."""
+        """Start in a shop that isn't set up."""
         self._floor = floor
         self._browser = browser
         self._folder = folder
@@ -199,7 +199,7 @@ class Photographer:
     ) -> None:
         if name not in self._wanted:
             return
-        # Icons come a moment later. The button that was pressed last is dark under the mouse.
+        # Icons come a moment later. The last pressed button is dark under the mouse.
         await window.page.mouse.move(0, 0)
         await window.page.wait_for_timeout(2500)
         file = self._folder / f"{name}.png"
@@ -213,7 +213,7 @@ class Photographer:
 
 
 def pack(file: Path, *, framed: bool) -> None:
-    """Make a picture small, and give it an edge where it would run into a white page."""
+    """Shrink a picture, and give it an edge against a white page."""
     with Image.open(file) as taken:
         picture = taken.convert("RGB")
     if framed:
@@ -225,7 +225,7 @@ def pack(file: Path, *, framed: bool) -> None:
 
 
 async def take_all(folder: Path, wanted: AbstractSet[str]) -> None:
-    """Set the demo up and take the pictures that are wanted."""
+    """Set the demo up and take the wanted pictures."""
     layout = build_layout({})
     with TemporaryDirectory() as scratch:
         directory = prepare(Path(scratch) / "config")

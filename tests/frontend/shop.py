@@ -1,4 +1,4 @@
-"""The systems that the pages are tested with, as their forms would have stored them."""
+"""The systems for the page tests, as their forms would have stored them."""
 
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
@@ -24,7 +24,7 @@ PLACES = {
     "hose_gate": "bench_line",
     "sweep_gate": "main",
 }
-"""On which duct each gate sits; the spare inlet is not told."""
+"""The duct of each gate; the spare inlet has none."""
 
 type Part = tuple[str, str, str, dict[str, Any]]
 """Id, type, title and data of a subentry."""
@@ -247,7 +247,7 @@ def hall_yaml() -> str:
 def entry(
     entry_id: str, title: str, switch: str, parts: Iterable[Part], **data: Any
 ) -> dict[str, Any]:
-    """Return a config entry as the hub keeps it."""
+    """Return a config entry as Home Assistant keeps it."""
     now = datetime.now(UTC).isoformat()
     settings: Mapping[str, Any] = {
         "switch": switch,

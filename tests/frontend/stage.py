@@ -1,4 +1,4 @@
-"""A hub with pages of the cards, and what people do in front of them."""
+"""A Home Assistant with pages of the cards, and user actions on them."""
 
 from collections.abc import AsyncGenerator
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager
@@ -33,12 +33,12 @@ window.findCard = (kind) => {
 
 
 class Stage(AbstractAsyncContextManager["Stage"]):
-    """The hub, somebody who works in the virtual workshop, and the browser."""
+    """Home Assistant, a worker in the virtual workshop, and the browser."""
 
     client: HubClient
 
     def __init__(self, hub: Hub, chromium: Chromium) -> None:
-        """Use a hub that runs."""
+        """Use a running Home Assistant."""
         self.hub = hub
         self.chromium = chromium
         self._stack = AsyncExitStack()
@@ -61,7 +61,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self._stack.aclose()
 
     async def connect(self) -> None:
-        """Connect to the hub, anew after a restart."""
+        """Connect to Home Assistant, again after a restart."""
         await self._stack.aclose()
         self.client = await self._stack.enter_async_context(self.hub.client())
 
@@ -95,7 +95,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
     async def page(
         self, path: str | None, *, token: str | None = None, **how: Any
     ) -> AsyncGenerator[Window]:
-        """Open a page, or an empty one; at the end it must not have complained."""
+        """Open a page, or an empty one; at the end it must be free of errors."""
         directory = self.hub.directory
         scripts = [FIND_CARD, *how.pop("scripts", ())]
         window = await self.chromium.window(
@@ -121,9 +121,9 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await self.client.call(f"virtual_workshop.{action}", **data)
 
     async def rest(self) -> None:
-        """Stop and mend everything, and wait until the yard is at rest.
+        """Stop and repair everything, and wait until the yard is at rest.
 
-        An alarm may stand for a while: one that came back again and again does.
+        An alarm may stay active for a while: one that came back again and again does.
         """
         await self.work("mend")
         await self.work("attach_machine", machine="orbital_sander", attached=True)
@@ -135,7 +135,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await states.until_state("sensor.dust_collector_phase", "idle", 30)
 
     async def busy(self) -> None:
-        """Have one of everything: with air, without, asked for, not attached."""
+        """Produce one of every state: served, unserved, requested, without hose."""
         await self.work("attach_machine", machine="orbital_sander", attached=False)
         await self.work("run_machine", machine="planer")
         await self.work("run_machine", machine="router_table")
@@ -145,7 +145,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         await states.until_state("binary_sensor.router_table_running", "on", 10)
 
     async def member(self, name: str, group: str) -> str:
-        """Add a person to the hub; return the token with which they are signed in."""
+        """Add a user to Home Assistant; return a token."""
         command = self.client.socket.command
         added = await command("config/auth/create", name=name, group_ids=[group])
         await command(
@@ -178,7 +178,7 @@ class Stage(AbstractAsyncContextManager["Stage"]):
         return token
 
     def troubles(self) -> list[str]:
-        """Return what the hub complained of that has to do with us."""
+        """Return Home Assistant's complaints about us."""
         return [
             trouble.text
             for trouble in self.hub.troubles(all_starts=True)

@@ -1,4 +1,4 @@
-"""The dashboard that makes itself, the other cards, and how they are offered."""
+"""The generated dashboard, the other cards, and how they are offered."""
 
 import asyncio
 import re
@@ -93,7 +93,7 @@ async def test_alarms_of_another_system_are_in_sight(stage: Stage) -> None:
 
 
 async def test_every_card_has_a_form(stage: Stage) -> None:
-    """The hub's own editor shows it, with a text for each field."""
+    """Home Assistant's own editor shows it, with a text for each field."""
     async with stage.page(f"{CARDS}/map?edit=1", width=1280) as window:
         page = window.page
         await page.wait_for_selector(".headline p")
@@ -150,7 +150,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
         await expect(row.locator(".bar .with")).not_to_have_count(0)
         sums = window.page.locator(".sums")
         await expect(sums).to_contain_text("of running time")
-        # How often the collector started says the record, not the gaps in the history.
+        # The record knows how often the collector started; the history has gaps.
         record = await stage.client.ask(
             "gatewright.get_summary", config_entry_id=shop.YARD
         )
@@ -213,7 +213,7 @@ async def test_dates_and_spans(stage: Stage) -> None:
     assert told["without"] == [[0, 2], [3, 5]]
     assert told["total"] == 5
     assert told["starts"] == 2
-    # A pickup that was never used is not told as one that ran for 0 s, 0 % with air.
+    # A pickup that was never used isn't shown with 0 s, 0 %.
     assert told["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
     assert told["recorded"] == [{"run": 9, "covered": 7}, {}]
     assert told["early"] == [0, 2, 5]
@@ -283,7 +283,7 @@ async def test_a_card_for_a_system_that_is_not_there(stage: Stage) -> None:
 async def test_the_cards_are_there_however_late_the_page_itself_is(
     stage: Stage,
 ) -> None:
-    """The hub's page brings a registry of elements along, in place of the browser's."""
+    """Home Assistant's page brings its own element registry, in place of the browser's."""
     async with stage.page(None) as window:
 
         async def late(route: Route) -> None:

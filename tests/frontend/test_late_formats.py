@@ -1,11 +1,11 @@
-"""A page whose formats of numbers and times come late, as those of the hub's newest frontend do."""
+"""A page whose number and time formats come late, like those of Home Assistant's newest frontend."""
 
 from playwright.async_api import expect
 
 from .stage import CARDS, Stage
 
-# The hub's page may bring an `Intl` of its own along. Until its data are there it throws
-# at whoever builds a format; here, at whoever does so from a file of ours.
+# Home Assistant's page may bring its own `Intl`. Until its data arrives, creating a format throws;
+# here, in our files only.
 LATE = """
 window.tried = [];
 window.arrived = false;
@@ -55,11 +55,11 @@ async def test_cards_are_plain_first_and_drawn_again(stage: Stage) -> None:
               return { names: ours.map(({ name }) => name), planer: ours.flatMap(of).length };
             }"""
         )
-        # All of the module has run: what is below its last call as well.
+        # The whole module has run, including what is below its last call.
         assert len(offers["names"]) == 6
         assert all(offers["names"])
         assert offers["planer"] > 0
-        # This card asks the hub once a minute: what is new before that was drawn again.
+        # This card asks Home Assistant once a minute: something new before that was drawn again.
         await page.evaluate(
             "findCard('record').shadowRoot.querySelector('.sums').plain = true"
         )

@@ -99,7 +99,7 @@ async def test_any_tree_of_ducts_can_be_drawn(stage: Stage) -> None:
 
 
 async def test_ducts_and_figures(busy: Stage) -> None:
-    """What the hub works out for the ducts, and a warning where material settles."""
+    """The computed airflow in the ducts, and a warning where material settles."""
     async with busy.card("map", width=360) as window:
         await expect(tile(window, "Planer")).to_have_attribute("data-tone", "good")
         figures = window.page.locator(".figure")
@@ -120,14 +120,14 @@ async def test_ducts_and_figures(busy: Stage) -> None:
         )
         stores = window.page.locator(".collector .stores")
         await expect(stores).to_have_text("Bin 60% · Filter 25%")
-        # Where nothing turns there is nothing to tell.
+        # Where nothing turns there is nothing to show.
         await window.page.evaluate(
             "findCard('map').feed._take({ now: 1, system: { turning: false } })"
         )
         await expect(figures).to_have_count(0)
 
 
-# Some work of the page's script to hold the others against.
+# Some script work on the page, to compare the others with.
 YARDSTICK = """
 () => {
   let sum = 0;
@@ -136,7 +136,7 @@ YARDSTICK = """
 }
 """
 
-# When each frame of the page was drawn, for so many milliseconds.
+# When each frame of the page was drawn, for this many milliseconds.
 FRAMES = """
 (lasts) => new Promise((resolve) => {
   const times = [];
@@ -208,7 +208,7 @@ async def test_a_hall_of_sixty_gates_stays_smooth(
 
 
 async def worked(cdp: CDPSession) -> float:
-    """Return the processor time that the page's main thread has taken [s]."""
+    """Return the processor time of the page's main thread [s]."""
     metrics = (await cdp.send("Performance.getMetrics"))["metrics"]
     found: float = {it["name"]: it["value"] for it in metrics}["TaskDuration"]
     return found

@@ -1,4 +1,4 @@
-"""What a page fetches of Gatewright, and when: no more than it shows, and once."""
+"""A page fetches from Gatewright only what it shows, and once."""
 
 from collections.abc import Callable
 import json
@@ -14,10 +14,10 @@ LOADED = """() => performance.getEntriesByType("resource").map(({ name }) => nam
 
 
 class Asked(list[dict[str, Any]]):
-    """What a page asked the hub for."""
+    """What a page asked Home Assistant for."""
 
     def listen(self, route: WebSocketRoute) -> None:
-        """Note everything on its way to the hub."""
+        """Store every message to Home Assistant."""
         server = route.connect_to_server()
 
         def of_page(message: str | bytes) -> None:
@@ -80,7 +80,7 @@ async def test_a_page_subscribes_once_to_each_system(stage: Stage) -> None:
 
 
 async def test_a_page_fetches_what_it_shows(stage: Stage) -> None:
-    """The map's drawing, the views' maker, the plan's and the alarms' texts are others' business."""
+    """No other card's content, no texts of the plan or of alarms."""
     asked = Asked()
     async with stage.page(None) as window:
         await window.page.route_web_socket("**/api/websocket", asked.listen)
@@ -124,7 +124,7 @@ async def test_an_alarm_without_its_words_is_told_all_the_same(stage: Stage) -> 
 
 
 def failing(times: int) -> Callable[[Route], Any]:
-    """Return a route that fails so many times, as where the hub cannot be reached."""
+    """Return a route that fails so many times, as when Home Assistant is offline."""
     left = [times]
 
     async def answer(route: Route) -> None:
@@ -155,10 +155,10 @@ async def test_a_card_that_cannot_be_fetched_comes_later(stage: Stage) -> None:
         window.forgive("cannot be fetched yet", "ERR_FAILED")
 
 
-async def test_views_of_the_dashboard_are_there_when_the_hub_is_away(
+async def test_views_of_the_dashboard_open_offline(
     stage: Stage,
 ) -> None:
-    """What the other views show is fetched soon after the first one is drawn."""
+    """The content of the other views is fetched soon after the first view is drawn."""
     suffix = shop.YARD[-6:].lower()
     async with stage.page(f"{MADE}/overview-{suffix}", width=1280) as window:
         page = window.page

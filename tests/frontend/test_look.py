@@ -1,4 +1,4 @@
-"""The cards as their user meets them: room for the words and the finger, and one language."""
+"""The cards as their users see them: room for texts and fingers, and one language."""
 
 import asyncio
 import json
@@ -10,7 +10,7 @@ from . import shop
 from .stage import CARDS, MADE, Stage, headline, tile
 
 FINGER = 44
-"""How large something has to be to be met by a finger [CSS px]."""
+"""The least size of a tap target [CSS px]."""
 
 RECORD = (
     "collected_share_day",
@@ -59,7 +59,7 @@ async def test_everything_is_large_enough_for_a_finger(busy: Stage) -> None:
 
 
 def late_texts(route: WebSocketRoute) -> None:
-    """Let the texts of the cards come late, and all else as usual."""
+    """Delay the texts of the cards, and nothing else."""
     server = route.connect_to_server()
     asked: set[int] = set()
 
@@ -98,7 +98,7 @@ async def test_a_card_shows_nothing_before_its_texts(busy: Stage) -> None:
 
 
 async def test_the_card_picker_speaks_its_users_language(stage: Stage) -> None:
-    """On a page without any card of ours; the picker asks for the names but once."""
+    """On a page without a card of ours; the picker asks for the names only once."""
     script = """localStorage.selectedLanguage = '"fr"';"""
     async with stage.page("/config/dashboard", scripts=[script]) as window:
         names = "(window.customCards ?? []).map(({ name }) => name)"
@@ -149,7 +149,7 @@ async def test_texts_that_did_not_come_are_asked_for_again(stage: Stage) -> None
 
 
 async def test_the_dashboard_speaks_its_users_language_at_once(busy: Stage) -> None:
-    """Also where its texts are slow to come: the views are made but once."""
+    """Even if its texts are slow: the views are made only once."""
     suffix = shop.YARD[-6:].lower()
     for language, title in (("de", "Übersicht"), ("fr", "Aperçu")):
         script = f"localStorage.selectedLanguage = {json.dumps(json.dumps(language))};"
@@ -161,7 +161,7 @@ async def test_the_dashboard_speaks_its_users_language_at_once(busy: Stage) -> N
 
 
 async def test_no_name_of_the_record_is_cut_off_on_a_phone(busy: Stage) -> None:
-    """Also where the owner enabled all there is: three shares differ in their last word."""
+    """Even with everything enabled: three shares differ in their last word."""
     ids = await busy.client.entity_ids("gatewright")
     await busy.client.enable([ids[f"{shop.YARD}_{key}"] for key in RECORD])
     suffix = shop.YARD[-6:].lower()
@@ -197,7 +197,7 @@ async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:
 
 
 async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
-    """However long the other alarms have been standing; those are not told again."""
+    """However long the other alarms have been active; those aren't announced again."""
     told: list[dict[str, Any]] = [
         {"kind": kind, "part": "collector", "at": float(at)}
         for at, kind in enumerate(("service_due", "collector_not_starting"))

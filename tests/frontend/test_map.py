@@ -1,4 +1,4 @@
-"""The map in a real browser: what happens in the shop, and what people do on the card."""
+"""The map in a real browser: events in the shop, and user actions on the card."""
 
 import asyncio
 from typing import Any
@@ -9,7 +9,7 @@ from . import shop
 from .stage import Stage, gate, headline, hold, tile
 
 AT_ONCE = 300
-"""How soon a change must be seen, in ms."""
+"""The latest time for a change to show, in ms."""
 
 WATCH_TILE = """
 ([id, tone]) => new Promise((resolve) => {
@@ -27,7 +27,7 @@ WATCH_TILE = """
 
 
 async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
-    """From the entity's change in the hub to the tile's change in the page."""
+    """From the entity's change in Home Assistant to the tile's change on the page."""
     delays = []
     async with stage.card("map", width=360) as window:
         for machine, entity_id in (
@@ -62,7 +62,7 @@ async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
     async with stage.card("map", width=360, touch=True) as window:
         hood = tile(window, "Bench hood")
         await expect(hood).to_have_attribute("aria-pressed", "false")
-        # A tap only says how.
+        # A tap only explains.
         await hood.tap()
         await expect(hood).to_contain_text("Hold to turn on")
         await expect(hood).not_to_contain_text("Hold", timeout=6_000)
@@ -198,8 +198,8 @@ async def test_it_outlives_a_lost_connection(stage: Stage) -> None:
         await expect(headline(window)).to_have_text(
             "Planer is running with dust collection"
         )
-        # The browser tells of each attempt to connect, and the hub's own page ends
-        # subscriptions that the hub forgot.
+        # The browser reports each connection attempt, and Home Assistant's page unsubscribes
+        # subscriptions that the server forgot.
         window.forgive(
             "ERR_INTERNET_DISCONNECTED",
             "dynamically imported module: "

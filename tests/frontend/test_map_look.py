@@ -1,4 +1,4 @@
-"""The live map to scale: what it shows, how it is chosen, who is offered to draw."""
+"""The live map to scale: what it shows, how it's chosen, who is offered to draw."""
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
@@ -47,7 +47,7 @@ def look(window: Window, name: str) -> Locator:
 
 
 def gate(window: Window, gate_id: str) -> Locator:
-    """Return what is tapped at a gate."""
+    """Return a gate's tap target."""
     return window.page.locator(f'.gate-spot[data-gate="{gate_id}"]')
 
 
@@ -146,7 +146,7 @@ async def test_a_tap_on_a_machine_offers_its_tile(stage: Stage) -> None:
 
 
 async def test_on_a_phone_it_is_read(stage: Stage) -> None:
-    """Turned to be read, nothing to be moved by accident, no wider than the screen."""
+    """Turned upright, nothing moves by accident, no wider than the screen."""
     async with plan(stage, width=360, height=800, touch=True) as window:
         page = window.page
         assert await page.locator(".gate-spot").count() == 0

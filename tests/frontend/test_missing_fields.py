@@ -1,7 +1,7 @@
-"""What the hub sends without one of its fields: the rest of a card goes on telling.
+"""Messages with a missing field: the rest of the card keeps working.
 
-A page may be older or newer than the hub, and a hub may have a part that says less than it
-should. One missing field is said in the place where it is missed, and nowhere else.
+A page may be older or newer than Home Assistant, and one of its parts may send less
+than it should. A missing field shows only in its own place.
 """
 
 from typing import Any
@@ -10,7 +10,7 @@ from playwright.async_api import expect
 
 from .stage import Stage, headline, tile
 
-# Take every field of what was sent away, one by one, and look at what is left of the card.
+# Remove every field of a message, one by one, and look at what is left of the card.
 TAKE_AWAY = """async (kind) => {
   const card = findCard(kind);
   const { picture } = card.feed;
@@ -59,7 +59,7 @@ TAKE_AWAY = """async (kind) => {
 
 
 async def look(stage: Stage, kind: str) -> list[dict[str, Any]]:
-    """Take the fields away on one card; return what was left each time."""
+    """Remove the fields on one card; return what was left each time."""
     async with stage.card(kind, width=390) as window:
         await expect(
             tile(window, "Planer") if kind != "alarms" else headline(window)

@@ -1,4 +1,4 @@
-"""A gate whose relay is offline, as a newcomer meets it: on the map and in the repairs."""
+"""A gate whose relay is offline, as a newcomer sees it: on the map and in the repairs."""
 
 from playwright.async_api import expect
 
@@ -8,7 +8,7 @@ from .stage import Stage, headline
 async def test_an_offline_gate_is_said_at_once_and_its_repair_stays(
     stage: Stage,
 ) -> None:
-    # One that somebody left open would serve the planer though it is offline.
+    # A gate that was left open would serve the planer although it's offline.
     await stage.client.call("cover.close_cover", "cover.planer_gate")
     await stage.client.states.until_state("cover.planer_gate", "closed", 30)
     await stage.work("break", part="planer_gate", fault="gate_unpowered")
@@ -16,7 +16,7 @@ async def test_an_offline_gate_is_said_at_once_and_its_repair_stays(
         await stage.work("run_machine", machine="planer")
         alarms = window.page.locator(".alarm")
         offline = alarms.filter(has_text="Planer gate is offline")
-        # Long before the minute after which any gate is missed.
+        # Long before the minute after which a missing gate is reported.
         await expect(offline).to_be_visible(timeout=15_000)
         await expect(offline).to_contain_text("Check the device's power, network")
         await expect(alarms.filter(has_text="doesn't move")).to_have_count(0)

@@ -1,7 +1,7 @@
 """The cards for everybody.
 
-For who may only look, who uses a keyboard or a screen reader, who reads another
-language or from the right, who wants no motion.
+For users with read-only rights, with a keyboard or a screen reader, in another language
+or from right to left, and without motion.
 """
 
 import json
@@ -84,7 +84,7 @@ async def test_who_may_only_look_sees_no_control_that_works(busy: Stage) -> None
         await window.page.keyboard.press("Enter")
         await expect(window.page.locator(".hint")).to_have_text("Planer gate: open.")
         assert await window.page.locator("gatewright-map-card dialog").count() == 0
-        # The hub would refuse anyway; the card does not even try.
+        # Home Assistant would refuse anyway; the card doesn't even try.
         assert busy.client.states.state("switch.bench_hood") == "off"
 
 
@@ -156,7 +156,7 @@ async def test_other_languages(busy: Stage, language: str, says: str) -> None:
 
 
 async def test_from_right_to_left(busy: Stage) -> None:
-    """In a language without words of its own yet, the words are English."""
+    """A language without its own texts gets English ones."""
     script = """localStorage.selectedLanguage = '"he"';"""
     async with busy.card("map", width=360, scripts=[script]) as window:
         await expect(headline(window)).to_have_text(
@@ -175,7 +175,7 @@ async def test_from_right_to_left(busy: Stage) -> None:
 
 
 async def fits(window: Window) -> None:
-    """Check that nothing on the map overlaps, is cut off, or lies outside the page."""
+    """Check that nothing on the map overlaps, is cut off, or is outside of the page."""
     problems = await window.page.evaluate(
         """() => {
           const root = findCard("map").shadowRoot;

@@ -36,11 +36,11 @@ async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
         await expect(row).to_contain_text("%")
         # Each figure is read aloud with its machine.
         await expect(page.get_by_role("rowheader", name="Miter saw")).to_be_visible()
-        # How long it waited for its air, and what that depends on.
+        # Its time to air, and what that depends on.
         times = page.locator(".times")
         await expect(times).to_contain_text("Miter saw")
         await expect(times).to_contain_text("s at best; ")
-        # Its gate is open before the impeller is up to speed: that is why it had none.
+        # Its gate is open before the impeller is up to speed: that was the reason.
         reasons = page.locator(".why:not(.times)").first
         await expect(reasons).to_contain_text("collector starting")
         async with page.expect_download() as begun:

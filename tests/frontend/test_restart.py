@@ -1,4 +1,4 @@
-"""A page that stays open while the hub is restarted, with an update of our files."""
+"""A page that stays open while Home Assistant is restarted, with an update of our files."""
 
 import os
 
@@ -19,7 +19,7 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
         entry.write_text(f"{entry.read_text('utf-8')}\nwindow.isNew = true;\n", "utf-8")
         await stage.hub.start()
         await stage.connect()
-        # The page goes on with the files that it has, and offers to load the new ones.
+        # The page continues with its files, and offers to load the new ones.
         await expect(note).to_contain_text("Gatewright was updated.")
         await stage.work("run_machine", machine="planer")
         await expect(headline(window)).to_have_text(
@@ -35,14 +35,13 @@ async def test_it_outlives_a_restart_and_notices_an_update(stage: Stage) -> None
             "Planer is running with dust collection"
         )
         await expect(note).to_be_hidden()
-        # The browser tells of each attempt to reach a hub that is down. The hub's own
-        # page ends subscriptions that the hub forgot, and does not catch that what it
-        # asks for is lost with the connection (3).
+        # The browser reports each attempt to reach a stopped Home Assistant. Its page unsubscribes
+        # forgotten subscriptions, and doesn't catch requests lost with the connection (3).
         window.complaints[:] = [
             text for text in window.complaints if text not in ("3", "Rejected: 3 ()")
         ]
         if os.environ.get("GATEWRIGHT_HUB_PATH"):
-            # A page newer than its hub asks for what that does not know yet.
+            # A page newer than Home Assistant asks for something unknown.
             window.forgive('"unknown_command"')
         window.forgive(
             "ERR_CONNECTION_REFUSED",

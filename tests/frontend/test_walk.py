@@ -1,4 +1,4 @@
-"""The walk round a shop in a real browser, from the first page to the last."""
+"""The system check in a real browser, from the first page to the last."""
 
 import asyncio
 from collections.abc import AsyncGenerator
@@ -33,7 +33,7 @@ HANDS: dict[Ask, tuple[str, str] | None] = {
     Ask.START_COLLECTOR: None,
     Ask.DOES_TURN: None,
 }
-"""What a person does in the shop on each page before the first option is tapped."""
+"""A person's action in the shop on each page before the first option is tapped."""
 
 NAMES = {
     Ask.WATCH_GATE: "Bench gate",
@@ -50,7 +50,7 @@ NAMES = {
 
 @pytest_asyncio.fixture(loop_scope="session", scope="module")
 async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
-    """Start a hub with the small system of plain switches."""
+    """Start a Home Assistant with the small system of plain switches."""
     pytest_socket.enable_socket()
     directory = prepare(
         tmp_path_factory.mktemp("annex") / "config",
@@ -63,10 +63,10 @@ async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
 
 
 class Dialog:
-    """The dialog of the walk on a phone."""
+    """The dialog of the system check on a phone."""
 
     def __init__(self, window: Window, client: HubClient) -> None:
-        """Stand in front of the integration's page."""
+        """Start on the integration's page."""
         self._window = window
         self._client = client
         self.flow = window.page.locator("dialog-data-entry-flow")
@@ -81,9 +81,9 @@ class Dialog:
         return await self.next()
 
     async def next(self) -> dict[str, Any]:
-        """Return the page on show, once it is another one than was returned last.
+        """Return the present page, once it isn't the last one returned.
 
-        A page that only waits may be gone before anybody has read it.
+        A page that only waits may be gone before anybody can read it.
         """
         flow = await self.flow.element_handle()
         self._last = await self._window.page.wait_for_function(
@@ -103,14 +103,14 @@ class Dialog:
         return await self.next()
 
     async def looks_right(self, name: str = "") -> None:
-        """Check that a page has a title, no error, and names the part it is about."""
+        """Check that a page has a title and no error, and names its part."""
         text = await self.flow.locator("ha-dialog").evaluate(_SHOWN)
         assert "rror" not in text, text
         assert "{" not in text, text
         assert name in text, text
 
 
-# What is on show, through the roots of the hub's own elements.
+# What is displayed, through the roots of Home Assistant's own elements.
 _SHOWN = """(dialog) => {
   const words = [];
   const look = (node) => {
@@ -125,13 +125,13 @@ _SHOWN = """(dialog) => {
 
 
 async def falls(client: HubClient) -> None:
-    """Switch the saw off a while after it was switched on."""
+    """Turn the saw off a while after it was turned on."""
     await asyncio.sleep(2)
     await client.call("input_boolean.turn_off", annex.SAW)
 
 
 async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> None:
-    """Every page that asks is met once, in the order in which a person would."""
+    """Every page with a question comes once, in the order of a person."""
     directory = hub.directory
     seen: list[Ask] = []
     async with hub.client() as client:

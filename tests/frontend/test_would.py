@@ -1,4 +1,4 @@
-"""The day card shows the day as it would have been, when somebody asks for it."""
+"""The day card shows the simulated day on request."""
 
 import asyncio
 import re
@@ -18,7 +18,7 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
     await stage.work("run_machine", machine="planer", seconds=10)
     await states.until_state("binary_sensor.planer_running", "on", 5)
     await states.until_state("sensor.dust_collector_phase", "idle", 30)
-    # The recorder writes what it heard every few seconds.
+    # The recorder writes every few seconds.
     await asyncio.sleep(6)
     async with stage.card("day", width=800) as window:
         page = window.page
@@ -46,7 +46,7 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
 
 
 async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
-    """On every card; and the day card shows by itself what would have been."""
+    """On every card; and the day card shows the simulated day unasked."""
     client = stage.client
     switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_monitor_only"]
     await client.enable([switch])

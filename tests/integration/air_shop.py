@@ -13,7 +13,7 @@ FAN: dict[str, Any] = {
     "filter_flow": 0.4,
     "filter_loss": 200.0,
 }
-"""What is stored of a collector's fan, separator and filter."""
+"""The stored data of a collector's fan, separator and filter."""
 
 
 def duct(duct_id: str, title: str, **data: Any) -> ConfigSubentryDataWithId:
@@ -52,7 +52,7 @@ PLACES: dict[str, dict[str, Any]] = {
         "entry_angle": 30.0,
     },
 }
-"""Where the standard gates sit."""
+"""The places of the standard gates."""
 
 
 def ducted_parts() -> list[ConfigSubentryDataWithId]:

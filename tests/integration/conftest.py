@@ -28,12 +28,12 @@ from .spoken import open_shop
 from .workshop import Workshop
 
 MORNING = "2026-11-24T17:00:00+00:00"
-"""A morning where the tests' hub is, far from midnight: what was done "today" is told."""
+"""A morning for the tests' Home Assistant, far from midnight: what was done "today" counts."""
 
 
 @pytest.fixture
 async def workshop(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> Workshop:
-    """Return a small workshop with everything idle and shut."""
+    """Return a small workshop with everything idle and closed."""
     # Time is moved in the middle of steps: none of them is slow.
     hass.loop.slow_callback_duration = math.inf
     freezer.move_to(MORNING)
@@ -56,14 +56,14 @@ OFF_AT_FIRST = frozenset(
         "velocity",
     }
 )
-"""The entities that were off at first in version 0.1.0."""
+"""The entities that were disabled at first in version 0.1.0."""
 
 
 @pytest.fixture(autouse=True)
 def enabled_as_in_0_1_0(
     request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Give every test the entities of an owner who has had Gatewright since 0.1.0.
+    """Give every test the enabled entities of an owner since 0.1.0.
 
     A test marked `as_delivered` has those of a new owner.
     """
@@ -86,14 +86,14 @@ def enabled_as_in_0_1_0(
 def totals_shown_at_once(
     request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Let every test read off a total as it is, unless it is marked `paced`."""
+    """Write totals at once in every test, unless it's marked `paced`."""
     if request.node.get_closest_marker("paced") is None:
         monkeypatch.setattr(GatewrightEntity, "_is_due", lambda _: True)
 
 
 @pytest.fixture
 def language() -> str:
-    """Return the language of the hub, unless a test says another one."""
+    """Return the language of Home Assistant, unless a test says another one."""
     return "en"
 
 
@@ -101,14 +101,14 @@ def language() -> str:
 async def spoken_shop(
     hass: HomeAssistant, workshop: Workshop, language: str
 ) -> Workshop:
-    """Return a workshop in the hub's language, which is listened to."""
+    """Return a workshop in Home Assistant's language, with voice."""
     await open_shop(hass, workshop, language, language)
     return workshop
 
 
 @pytest.fixture(autouse=True)
 def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Hold in every test that the parts not looked at look as they did."""
+    """Check in every test that the parts that weren't visited look unchanged."""
     show = ControlLoop._show
 
     def checked(loop: ControlLoop, touched: ChangedParts, now: float) -> None:
@@ -120,7 +120,7 @@ def nothing_shown_is_out_of_date(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def overlooked(updates: Updates, now: float) -> list[str]:
-    """Return the parts that look different from what their entities were told."""
+    """Return the parts that look different from what their entities last saw."""
     sequence, alarms = updates._shop.sequence, updates._alarms()
     looks = {COLLECTOR: updates._collector(alarms, now)}
     looks |= {gate: updates._gate(gate, alarms, now) for gate in sequence.gates}
@@ -132,9 +132,9 @@ def overlooked(updates: Updates, now: float) -> list[str]:
 def journals_are_in_memory(
     request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Take up every line of a journal at once, where files are in memory only.
+    """Read back every line of a journal at once, where files are only in memory.
 
-    Holds for each that the file it belongs to is there, and that it fits.
+    Check that its file exists and that it fits.
     """
     if "hass" not in request.fixturenames or "disk" in request.fixturenames:
         return
@@ -153,7 +153,7 @@ def journals_are_in_memory(
 
 @pytest.fixture(autouse=True)
 def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Hold in every test that what a form stored is read whole and written the same."""
+    """Check in every test that stored data is read completely and written back unchanged."""
 
     def checked(entry: ConfigEntry) -> StoredConfig:
         config = read_config(entry)
@@ -172,7 +172,7 @@ def what_is_stored_is_known(monkeypatch: pytest.MonkeyPatch) -> None:
 def _hold(
     kept: StoredSystem | StoredPart, data: Mapping[str, Any], *, whole: bool
 ) -> None:
-    """Hold that data is read `whole`, nothing of it being wrong, and written the same."""
+    """Check that data is read `whole`, without errors, and written back unchanged."""
     assert kept.to_data() == data
     assert kept.with_data({}) == kept
     if whole:

@@ -1,4 +1,4 @@
-"""An invented workshop's entities, and a way through the forms that checks their texts."""
+"""The entities of an invented workshop, and a way through the forms that checks their texts."""
 
 from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping
 import contextlib
@@ -28,7 +28,7 @@ TEXTS: dict[str, Any] = json.loads(
 
 @contextlib.contextmanager
 def without_engine(hass: HomeAssistant) -> Iterator[None]:
-    """Let entries be set up without the engine, which the forms do not need."""
+    """Set entries up without the integration itself, which the forms don't need."""
     mock_component(hass, "logbook")
     mock_component(hass, "recorder")
     with (
@@ -40,10 +40,10 @@ def without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 
 class Hub:
-    """A hub with the entities of a workshop; each registered one has a device."""
+    """A Home Assistant with the entities of a workshop; each registered one has a device."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Prepare an integration that the devices belong to."""
+        """Prepare an integration for the devices."""
         self.hass = hass
         self.entry = MockConfigEntry(domain="plugs")
         self.entry.add_to_hass(hass)
@@ -60,7 +60,7 @@ class Hub:
         category: EntityCategory | None = None,
         **attributes: Any,
     ) -> str:
-        """Add an entity; with a device it is registered. Return its stored reference."""
+        """Add an entity; with a device it's registered. Return its stored reference."""
         attributes["friendly_name"] = name
         if unit is not None:
             attributes["unit_of_measurement"] = unit
@@ -240,14 +240,14 @@ SETTINGS = tuple(PAGES)
 
 
 class Form:
-    """One flow, step by step; the texts of every step that shows are checked.
+    """One flow, step by step; the texts of every displayed step are checked.
 
-    What has several pages behind a menu is opened at all of them at once, each in a flow
-    of its own, as by somebody with many windows: a field is found on its page.
+    Several pages behind a menu are opened at once, each in a flow of its own, like in
+    several windows: a field is found on its page.
     """
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry | None = None) -> None:
-        """Stand before the first step."""
+        """Start before the first step."""
         self.hass = hass
         self.entry = entry
         self.texts: dict[str, Any] = TEXTS["config"]
@@ -276,7 +276,7 @@ class Form:
         return await self._open(context, DOMAIN)
 
     async def part(self, kind: str, part_id: str | None = None, *pages: str) -> Form:
-        """Open the form of a new part, or some or all pages of an old one's."""
+        """Open the form of a new part, or some or all pages of an existing one."""
         assert self.entry
         self._kind = kind
         self.texts = TEXTS["config_subentries"][kind]
@@ -290,11 +290,11 @@ class Form:
         return self
 
     async def send(self, **typed: Any) -> Form:
-        """Submit the form with these values; the others as they are shown.
+        """Submit the form with these values; the others as displayed.
 
-        A value of None empties its field. Of several pages those are submitted that
-        have one of the fields; a field that a new part does not ask for is changed as
-        soon as the part is there.
+        A value of None empties its field. Of several pages, those with one of the
+        fields are submitted; a field that a new part doesn't ask for is changed as soon
+        as the part exists.
         """
         asked = self.pages or {"": self.result}
         names = {page: set(_fields_of(result)) for page, result in asked.items()}
@@ -333,7 +333,7 @@ class Form:
         return self
 
     async def _spread(self, pages: Iterable[str]) -> Form:
-        """Open pages behind the menu, each in a flow of its own."""
+        """Open the pages of the menu, each in a flow of its own."""
         menu = self.result
         for page in pages:
             await self._turn_to(page)
@@ -351,7 +351,7 @@ class Form:
 
     async def _submit(self, page: str, typed: dict[str, Any]) -> None:
         shown = self.pages.get(page, self.result)
-        # What is found out about a sensor has tests of its own.
+        # The evaluation of sensors has its own tests.
         values = _values_of(shown) | {"find_levels": None} | typed
         answer: dict[str, Any] = {}
         for marker, field in shown["data_schema"].schema.items():
@@ -380,12 +380,12 @@ class Form:
 
     @property
     def step(self) -> str:
-        """Return which step is shown."""
+        """Return the present step."""
         return str(self.result["step_id"])
 
     @property
     def errors(self) -> dict[str, Any]:
-        """Return the errors shown, by field or section."""
+        """Return the displayed errors, by field or section."""
         return {
             place: code
             for result in self._shown
@@ -394,7 +394,7 @@ class Form:
 
     @property
     def codes(self) -> set[str]:
-        """Return the codes of the errors shown, each of them at a field on show."""
+        """Return the codes of the displayed errors, each at a displayed field."""
         return set().union(
             *(
                 [code] if isinstance(code, str) else code
@@ -416,7 +416,7 @@ class Form:
 
     @property
     def fields(self) -> dict[str, Any]:
-        """Return the selectors of all fields, those in sections as well."""
+        """Return the selectors of all fields, including those in sections."""
         return {
             str(marker): field
             for result in self._shown
@@ -425,7 +425,7 @@ class Form:
 
     @property
     def values(self) -> dict[str, Any]:
-        """Return what the fields show."""
+        """Return the fields' values."""
         return {
             name: value
             for result in self._shown
@@ -434,7 +434,7 @@ class Form:
 
     @property
     def opened(self) -> set[str]:
-        """Return the sections that are open."""
+        """Return the open sections."""
         return {
             str(marker)
             for marker, field in self.result["data_schema"].schema.items()
@@ -464,7 +464,7 @@ class Form:
 
     @property
     def saved(self) -> bool:
-        """Return whether the settings came back to their menu."""
+        """Return whether the settings returned to their menu."""
         return self.result["type"] is FlowResultType.MENU and self.step == "init"
 
     @property
@@ -475,7 +475,7 @@ class Form:
 
     @property
     def farewell(self) -> str:
-        """Return what is said at the end of a flow that did not create anything."""
+        """Return the final text of a flow that created nothing."""
         text: str = self.texts["abort"][self.ended]
         return text.format_map(self.result["description_placeholders"] or {})
 
@@ -490,12 +490,12 @@ class Form:
 
     @property
     def told(self) -> str:
-        """Return the text of the step that is shown."""
+        """Return the text of the present step."""
         text: str = self.texts["step"][self.step]["description"]
         return text.format_map(self.result["description_placeholders"])
 
     def help(self, name: str) -> str:
-        """Return the text under a field."""
+        """Return the description of a field."""
         for result in self._shown:
             step = self.texts["step"][result["step_id"]]
             if (told := step["data_description"].get(name)) is not None:
@@ -508,7 +508,7 @@ class Form:
         return str(self.fields[name].config["unit_of_measurement"])
 
     def _check(self) -> None:
-        """Check that all that is shown has a text, and that its gaps are filled."""
+        """Check that everything displayed has a text, with its placeholders filled."""
         for page, shown in self.pages.items():
             if shown["flow_id"] == self.result["flow_id"]:
                 self.pages[page] = self.result

@@ -1,4 +1,4 @@
-"""The shops that the forms' tests are about."""
+"""The shops of the forms' tests."""
 
 from typing import Any
 
@@ -10,7 +10,7 @@ from .flow_helpers import Form, Hub, gate, machine, sensed, system
 
 
 def stored(hass: HomeAssistant, entity_id: str) -> str:
-    """Return the reference to a registered entity that is stored."""
+    """Return the stored reference of a registered entity."""
     entity = er.async_get(hass).async_get(entity_id)
     assert entity
     return entity.id
@@ -45,7 +45,7 @@ def new_shop(hass: HomeAssistant) -> Hub:
 
 
 def machine_hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with readings, signals and switches."""
+    """Return a Home Assistant with readings, signals and switches."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.plug("Planer plug")

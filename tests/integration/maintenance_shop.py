@@ -1,4 +1,4 @@
-"""What the tests of the maintenance share: entities, settings, an hour at the saw."""
+"""Shared by the maintenance tests: entities, settings, an hour at the saw."""
 
 from typing import Any
 
@@ -29,7 +29,7 @@ SERVICES = [
 
 
 async def saw(workshop: Workshop, hours: float) -> None:
-    """Have the saw run, and stop; the collector still spins down."""
+    """Run the saw, and stop it; the collector still spins down."""
     await workshop.saw_runs()
     await workshop.pass_time(hours * HOUR, 60)
     workshop.watts(SAW_POWER, 3)

@@ -1,4 +1,4 @@
-"""A system with the demo's machines, gates, fan and, if wished, its ducts by forms."""
+"""A system with the demo's machines, gates, fan and, optionally, its ducts by forms."""
 
 from typing import Any
 
@@ -86,7 +86,7 @@ def demo_entry(
 
 
 class Browser:
-    """Somebody who draws: sends commands, takes answers and events."""
+    """A user who draws: sends commands, gets answers and events."""
 
     def __init__(self, client: MockHAClientWebSocket, entry_id: str) -> None:
         """Draw one system."""

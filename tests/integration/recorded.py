@@ -1,4 +1,4 @@
-"""Histories in the recorder of a test's hub, from traces whose truth is known."""
+"""Histories in the recorder of a test's Home Assistant, from traces with a known truth."""
 
 from collections.abc import Iterable, Iterator
 import contextlib
@@ -18,14 +18,14 @@ from custom_components.gatewright.core.calibration.history import Reading
 from ..calibration.catalog import SAW
 from ..calibration.traces import Habit, Motor, Plug, Trace, make_trace
 
-# The test plugin has every statement logged, which takes longer than executing it. It has
-# to be told before the recorder is there.
+# The test plugin logs every statement, which takes longer than executing it. It has to be told before
+# the recorder exists.
 logging.getLogger("sqlalchemy.engine").setLevel(logging.WARNING)
 
 
 @contextlib.contextmanager
 def without_engine(hass: HomeAssistant) -> Iterator[None]:
-    """Let entries be set up without the engine, in a hub that has a recorder."""
+    """Set entries up without the integration itself, in a Home Assistant with a recorder."""
     mock_component(hass, "logbook")
     with (
         patch("custom_components.gatewright.async_setup_entry", return_value=True),

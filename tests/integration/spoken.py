@@ -1,4 +1,4 @@
-"""What is said in every language, what is answered, and the workshop it is said in."""
+"""Sentences in every language, their answers, and the workshop for them."""
 
 from homeassistant.components.conversation import async_converse
 from homeassistant.core import Context, HomeAssistant
@@ -45,7 +45,7 @@ NAMES = {
 async def open_shop(
     hass: HomeAssistant, workshop: Workshop, language: str, names: str
 ) -> None:
-    """Start a workshop whose owner names things in a language, in a hub that listens."""
+    """Start a workshop with names in a language, in a Home Assistant that listens."""
     hass.config.language = language
     for component in ("homeassistant", "intent", "conversation"):
         assert await async_setup_component(hass, component, {})
@@ -60,9 +60,13 @@ async def open_shop(
     await workshop.start(system_entry(parts, title=title))
 
 
-async def say(hass: HomeAssistant, text: str, language: str) -> str:
-    """Say something; return the words of the answer."""
-    result = await async_converse(hass, text, None, Context(), language=language)
+async def say(
+    hass: HomeAssistant, text: str, language: str, context: Context | None = None
+) -> str:
+    """Say something; return the answer's words."""
+    result = await async_converse(
+        hass, text, None, context or Context(), language=language
+    )
     await hass.async_block_till_done()
     return str(result.response.speech["plain"]["speech"])
 

@@ -1,4 +1,4 @@
-"""Actions: air, modes of a system, alarms; their targets, rights and answers."""
+"""Actions: dust collection, modes of a system, alarms; their targets, rights and answers."""
 
 from datetime import timedelta
 from typing import Any
@@ -42,7 +42,7 @@ async def act(
     context: Context | None = None,
     answer: bool = False,
 ) -> Any:
-    """Call an action of ours as a person does."""
+    """Call an action of ours as a user."""
     found = await workshop.hass.services.async_call(
         DOMAIN,
         action,
@@ -126,7 +126,7 @@ async def test_a_limit_that_is_none_is_refused(
 async def test_an_area_stands_for_the_machines_in_it(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The collector's relay and a lamp in the same area are no matter."""
+    """The collector's relay and a lamp in the same area don't matter."""
     await workshop.start(system_entry())
     area = ar.async_get(hass).async_create("Back room").id
     for part in ("planer", "sweep", "sweep_gate", "system"):
@@ -257,7 +257,7 @@ async def test_lockout_stops_and_refuses_until_it_is_lifted(
     with pytest.raises(ServiceValidationError) as err:
         await act(workshop, "turn_on_collection", {"entity_id": "switch.floor_sweep"})
     assert err.value.translation_key == "refused_start_block"
-    # It is the system that is locked out, not the pickup.
+    # The system is blocked, not the pickup.
     assert err.value.translation_placeholders == {"name": "Dust collector"}
     await act(workshop, "allow_starts", hub)
     await workshop.pass_time(12, 1)
@@ -281,7 +281,7 @@ async def test_the_automatic_is_paused_and_resumed(
 
 
 async def pause(workshop: Workshop, duration: str) -> str:
-    """Pause the automatic for a while; return when it resumes."""
+    """Pause the automatic mode for a while; return when it resumes."""
     answer = await act(
         workshop,
         "pause_automatic",
@@ -324,7 +324,7 @@ async def test_the_latest_pause_counts(hass: HomeAssistant, workshop: Workshop) 
 async def test_a_switch_ends_the_pause_for_good(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Switched on and off again by hand, it stays off."""
+    """Turned on and off again by hand, it stays off."""
     await workshop.start(system_entry())
     await pause(workshop, "00:01:00")
     await workshop.call("turn_on", "switch.dust_collector_automatic")
@@ -340,7 +340,7 @@ async def test_a_pause_outlives_a_restart(
     hass_storage: dict[str, Any],
     away: float,
 ) -> None:
-    """Whether it ends while the hub is away or later."""
+    """Whether it ends while Home Assistant is down or later."""
     entry = system_entry()
     await workshop.start(entry)
     await pause(workshop, "00:02:00")
@@ -396,7 +396,7 @@ async def test_the_emergency_is_reset_once_its_cause_is_gone(
     hass.states.async_set(SMOKE, "off")
     await workshop.pass_time(1)
     answer = await act(workshop, "reset_alarms", hub, answer=True)
-    # Not by the way, with the other alarms.
+    # Not along with the other alarms.
     assert [left["alarm"] for left in answer["left"]] == ["fire_shutdown"]
     assert answer["tried_again"] == []
     with pytest.raises(ServiceValidationError):
@@ -426,7 +426,7 @@ async def test_what_was_given_up_is_tried_again(
         answer=True,
     )
     assert other == {"tried_again": [], "left": []}
-    # An alarm is one, though the gate and its system are both meant.
+    # An alarm counts once, though both the gate and its system are targeted.
     answer = await act(
         workshop,
         "reset_alarms",
@@ -448,7 +448,7 @@ async def test_what_was_given_up_is_tried_again(
 
 
 def guest(hass: HomeAssistant, *entities: str) -> Context:
-    """Return the context of somebody who may control only these entities."""
+    """Return the context of a user who may control only these entities."""
     user = MockUser(name="Guest").add_to_hass(hass)
     user.mock_policy(
         {

@@ -1,4 +1,4 @@
-"""What moves before a machine is known to run: somebody comes, or a reading is certain."""
+"""What moves before a machine is known to run: somebody arrives, or a reading is certain."""
 
 from typing import Any
 
@@ -24,7 +24,7 @@ HERE = "binary_sensor.bench_presence"
 
 
 def parts(**saw: Any) -> list[Any]:
-    """Return the standard parts, with more said of the saw."""
+    """Return the standard parts, with more details of the saw."""
     changed = standard_parts()
     changed[3]["data"] = {**changed[3]["data"], **saw}
     return changed

@@ -1,4 +1,4 @@
-"""What follows from the air: relief gates, shut-off delay, the alarm and the drive."""
+"""Automatic control by the airflow: bleed gates, shut-off delay, alarm and drive."""
 
 import asyncio
 from typing import Any
@@ -42,7 +42,7 @@ async def _start(workshop: Workshop, **data: Any) -> MockConfigEntry:
 
 
 def _follow(hass: HomeAssistant, entity_id: str) -> list[tuple[float, float]]:
-    """Have a drive take every speed at once; return when it was told which."""
+    """Let a drive accept every speed at once; return when it got which."""
     told: list[tuple[float, float]] = []
 
     async def take(call: ServiceCall) -> None:
@@ -74,7 +74,7 @@ async def test_a_relief_gate_keeps_the_main_moving(workshop: Workshop) -> None:
     # Alone the main is marginal: fast enough, but by less than the figures are off.
     alone = solve(air.shop.network, {"saw_gate"}).main_velocity
     assert needed < alone < air.shop.margin * needed
-    # The planer brings air enough of its own.
+    # The planer brings enough flow of its own.
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(12)
     assert air.now.gates.keys() == {"saw_gate", "planer_gate"}
@@ -128,7 +128,7 @@ async def test_too_much_at_once_is_told(
     problem = "binary_sensor.dust_collector_problem"
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(8)
-    # Alone it is short of air as well, but that is no matter of running together.
+    # Alone it falls short as well, but that has nothing to do with running together.
     assert workshop.attribute(problem, "alarms") == []
     await workshop.saw_runs()
     await workshop.pass_time(8)
@@ -157,13 +157,13 @@ async def test_the_drive_goes_to_the_lowest_speed_in_steps(
     assert steps[-1] >= 100 * advice.speed
     assert all(0 < a - b <= 5 for a, b in zip([100, *steps], steps, strict=False))
     assert air.now.speed == steps[-1] / 100
-    # More air is wanted: up twice as fast.
+    # More flow is needed: up twice as fast.
     told.clear()
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(20)
     assert told
     assert all(0 < b - a <= 10 for a, b in zip(steps[-1:], [told[0][1]], strict=True))
-    # Nothing is sent to a collector that stands: a fan would start.
+    # Nothing is sent to a stopped collector: a fan would start.
     workshop.watts(PLANER_POWER, 2)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
@@ -223,7 +223,7 @@ async def test_a_drive_that_refuses_is_told_once(
     await workshop.saw_runs()
     await workshop.pass_time(10)
     assert caplog.text.count("did not take the speed: no power") == 1
-    # Turned off, it is left as it is.
+    # Turned off, it's left as it is.
     change_system(hass, entry, speed_control=False)
     await workshop.settle()
     assert entry.runtime_data.air.control.target is None

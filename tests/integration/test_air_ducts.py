@@ -1,4 +1,4 @@
-"""From stored data to a network: what each figure becomes."""
+"""From stored data to a network: the effect of each figure."""
 
 from typing import Any
 from unittest.mock import patch

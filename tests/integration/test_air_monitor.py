@@ -1,4 +1,4 @@
-"""The airflow of a running shop: what is shown, and when it is computed anew."""
+"""The airflow of a running shop: what is shown, and when it's computed anew."""
 
 from unittest.mock import patch
 
@@ -50,7 +50,7 @@ async def test_flows_follow_the_gates(
     alone = float(workshop.state(SAW_FLOW))
     assert alone == float(workshop.state("sensor.table_saw_airflow_alone"))
     assert alone == float(workshop.state(FLOW))
-    # What the core says for the same gates, in m3/h.
+    # The core's result for the same gates, in m3/h.
     shop = entry.runtime_data.air.shop
     solution = solve(shop.network, {"saw_gate"})
     assert alone == pytest.approx(solution.flow * 3600, abs=0.1)
@@ -226,7 +226,7 @@ async def test_measured_beside_computed(
     assert float(workshop.state(difference)) == pytest.approx(
         4 * 249.09 - computed, abs=1
     )
-    # One gauge with one set of gates: it cannot tell, and says what to do.
+    # One gauge with one set of gates: it can't tell, and gives advice.
     assert workshop.state(finding) == "undecided"
     suspects = workshop.attribute(finding, "suspects")
     assert {"filter_loaded", "weak_fan"} <= {s["finding"] for s in suspects}
@@ -246,7 +246,7 @@ async def test_measured_beside_computed(
     workshop.put("sensor.over_filter", str(2 * over_filter))
     await workshop.pass_time(11)
     assert workshop.state(finding) == "filter_loaded"
-    # From now on it is computed with the filter as it is, not as a clean one.
+    # From now on it's computed with the filter's loading, not as a clean one.
     air = entry.runtime_data.air
     assert air.gauges.loading == pytest.approx(2.0, abs=0.15)
     loaded = air.now.solution.filter_pressure

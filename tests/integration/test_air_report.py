@@ -1,4 +1,4 @@
-"""The assessment as an action, as a page to print and as a table."""
+"""The assessment as an action, as a printable page and as a table."""
 
 import asyncio
 import csv
@@ -33,7 +33,7 @@ PAGE = "/api/gatewright/system/airflow"
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a running system with ducts and a fan, in a hub with a web server."""
+    """Return a running system with ducts and a fan, in a Home Assistant with a web server."""
     assert await async_setup_component(hass, "http", {})
     entry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)
@@ -70,7 +70,7 @@ async def test_the_whole_assessment(
     solution = solve(shop.network, {"saw_gate"})
     assert saw["flow"] == solution.flow_of("saw_gate")
     assert saw["suction"] == solution.suction
-    # The losses add up to what the fan gives.
+    # The losses add up to the fan's pressure.
     steps = saw["breakdown"][0]["steps"]
     lost = sum(step["loss"] for step in steps if step["kind"] != "fan")
     assert lost == pytest.approx(saw["fan_pressure"], rel=1e-6)
@@ -84,7 +84,7 @@ async def test_the_whole_assessment(
     assert [m["name"] for m in pair["machines"]] == ["Table saw", "Planer"]
     assert pair["flow"] == both.flow
     assert pair["machines"][1]["flow"] == both.flow_of("planer_gate")
-    # Each machine alone, each pair; the saw's set was met, but is there already.
+    # Each machine alone, each pair; the saw's set was seen, but is already there.
     assert [row["kind"] for row in found["combinations"]] == [
         *("machine",) * 3,
         *("pair",) * 3,
@@ -197,7 +197,7 @@ async def test_the_page_says_what_matters(
     assert "<20 in>" not in text
     assert "m³/h" in text
     assert "t a safety device" in text
-    # What is used is there, and nothing is fetched from anywhere.
+    # The page is complete, and fetches nothing.
     assert "http" not in text
 
 
@@ -254,7 +254,7 @@ async def test_the_page_in_a_customary_hub(
 async def test_a_machine_s_flow_is_its_own(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Not the collector's, which is more where an inlet is always open."""
+    """Not the collector's flow, which is larger if an inlet is always open."""
     inlet = gate(
         "inlet", "Bench inlet", gate_kind="fixed", duct="far", hood="plain_end"
     )
@@ -332,7 +332,7 @@ async def test_the_hub_goes_on_while_all_pairs_are_computed(
     whole = perf_counter() - begun
     found = await work
     assert len(found["pairs"]) == 190
-    # The interpreter hands over between threads every 5 ms. On a busy machine it may
-    # take longer; had the loop been blocked, it would have waited for the whole.
+    # The interpreter switches threads every 5 ms. On a busy machine it may take longer; a blocked loop
+    # would have waited for the whole.
     assert turns > 10
     assert longest < whole / 2

@@ -1,4 +1,4 @@
-"""Faults as the owner meets them: problem sensors, events, repairs, the words."""
+"""Faults as the owner sees them: problem sensors, events, repairs, texts."""
 
 from typing import Any
 
@@ -44,7 +44,7 @@ PROBLEM = "binary_sensor.dust_collector_problem"
 
 
 def issues(hass: HomeAssistant) -> dict[str, ir.IssueEntry]:
-    """Return our repair issues by the key of their texts."""
+    """Return our repair issues by translation key."""
     return {
         str(issue.translation_key): issue
         for (domain, _), issue in ir.async_get(hass).issues.items()
@@ -58,7 +58,7 @@ def alarms(workshop: Workshop) -> Any:
 
 @pytest.fixture
 def events(hass: HomeAssistant) -> list[Event]:
-    """Return the alarm events as they come."""
+    """Return a list that fills with the alarm events."""
     return async_capture_events(hass, EVENT_ALARM)
 
 
@@ -298,7 +298,7 @@ async def test_refused_commands_are_over_with_the_work_they_were_for(
     assert "command_failed" in alarms(workshop)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(20)
-    # It stands shut, as it should.
+    # It's closed, as it should be.
     assert alarms(workshop) == []
     assert workshop.state("binary_sensor.saw_gate_problem") == "off"
 
@@ -351,7 +351,7 @@ async def test_machine_left_on_and_reading_that_stands_still(
 async def test_plug_that_is_switched_off_at_its_relay(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The reading of some plugs stands for ever once their relay is off."""
+    """With their relay off, some plugs repeat their last reading forever."""
     owner = MockConfigEntry(domain="plugs")
     owner.add_to_hass(hass)
     device = dr.async_get(hass).async_get_or_create(
@@ -380,13 +380,13 @@ async def test_plug_that_is_switched_off_at_its_relay(
     workshop.put("switch.saw_relay", "off")
     await workshop.pass_time(5)
     assert workshop.state("binary_sensor.table_saw_running") == "off"
-    # A bridge that repeats what it has kept starts nothing.
+    # A bridge that repeats a stored reading starts nothing.
     for _ in range(3):
         workshop.watts("sensor.saw_power", 1350)
         await workshop.pass_time(20, 1)
     assert workshop.state("binary_sensor.table_saw_running") == "off"
     assert "relay_not_cutting" not in workshop.attribute(PROBLEM, "alarms")
-    # Readings that change are believed: the relay has welded, or feeds something else.
+    # Changing readings count: the relay has welded, or feeds something else.
     for watts in (1340, 1360):
         workshop.watts("sensor.saw_power", watts)
         await workshop.pass_time(2)
@@ -431,7 +431,7 @@ async def test_issue_of_an_entry_that_is_gone(
     }
     flow = await async_create_fix_flow(hass, "alarm_gone", data)
     assert type(flow).__name__ == "ConfirmRepairFlow"
-    # A system that could not be set up again has nothing to act on either.
+    # A system that couldn't be set up again has nothing to act on either.
     entry = system_entry()
     await workshop.start(entry)
     await hass.config_entries.async_unload(entry.entry_id)

@@ -1,4 +1,4 @@
-"""An entity that is offline or disabled, as the owner meets it."""
+"""An offline or disabled entity, as the owner sees it."""
 
 from typing import Any
 
@@ -64,7 +64,7 @@ async def test_gate_that_is_offline_while_its_machine_runs(
 async def test_only_a_repair_speaks_of_submitting(
     hass: HomeAssistant, workshop: Workshop, language: str
 ) -> None:
-    """What goes to a phone has nothing to submit; a page without it would puzzle."""
+    """A phone's message has nothing to submit; the paragraph would puzzle there."""
     await workshop.start(system_entry())
     texts = await async_get_translations(hass, language, "issues", {DOMAIN})
     submits = {"en": "Submit", "de": "„OK“ drücken", "fr": "Validez"}[language]
@@ -140,7 +140,7 @@ async def test_disabled_sensor_is_told_once_as_disabled(
     registry.async_update_entity(sensor.entity_id, disabled_by=None)
     await workshop.pass_time(1)
     assert disabled_issues(hass) == []
-    # Enabled and still without a reading: now it is lost.
+    # Enabled and still without a reading: now it's lost.
     await workshop.pass_time(70, 5)
     assert workshop.attribute(ALARMS, "alarms") == ["reading_lost"]
 
@@ -159,7 +159,7 @@ async def test_disabled_gate_is_no_gate_that_is_offline(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(120, 5)
     alarms = workshop.attribute(ALARMS, "alarms")
-    # That the saw runs without is still told.
+    # That the saw runs without it is still reported.
     assert alarms == ["no_gate_open"]
     assert [issue["name"] for issue in disabled_issues(hass)] == ["Saw gate"]
 

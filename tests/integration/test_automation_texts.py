@@ -36,11 +36,11 @@ TEXTS: dict[str, Any] = json.loads((ROOT / "translations/en.json").read_text("ut
 ICONS: dict[str, Any] = json.loads((ROOT / "icons.json").read_text("utf-8"))
 KINDS = {"services": "service", "triggers": "trigger", "conditions": "condition"}
 BY_NAME_ALONE = {"behavior", "for"}
-"""Fields of the hub's own making, which it names without describing them."""
+"""Home Assistant's own fields, which it names without describing them."""
 
 
 def described(kind: str) -> dict[str, dict[str, Any]]:
-    """Return the descriptions of a kind, without what is only an anchor."""
+    """Return the descriptions of a kind, without YAML anchors."""
     found = load_yaml_dict(ROOT / f"{kind}.yaml")
     return {key: value or {} for key, value in found.items() if key[0] != "."}
 
@@ -54,7 +54,7 @@ def fields(kind: str) -> Iterator[tuple[str, str, dict[str, Any]]]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_each_has_a_name_a_description_and_an_icon(kind: str) -> None:
-    """And nothing is named that is not there."""
+    """And nothing is named that doesn't exist."""
     keys = described(kind).keys()
     assert keys == TEXTS[kind].keys()
     assert keys == ICONS[kind].keys()
@@ -106,7 +106,7 @@ def test_each_choice_has_a_text(kind: str) -> None:
 
 
 def test_a_choice_leaves_nothing_out() -> None:
-    """A new kind of alarm belongs into triggers.yaml and among the selector's texts."""
+    """A new kind of alarm goes into triggers.yaml and the selector's texts."""
     found = {
         (key, name): field["selector"]["select"]["options"]
         for key, name, field in fields("triggers")

@@ -1,4 +1,4 @@
-"""Calibrating the airflow, page by page, as its owner does."""
+"""Calibrating the airflow, page by page, like an owner."""
 
 from typing import Any
 
@@ -154,7 +154,7 @@ async def test_what_is_not_chosen_or_gone_is_said(
     async def send(**typed: Any) -> Any:
         return await options.async_configure(result["flow_id"], typed)
 
-    # What was typed is still there beside what is wrong.
+    # The typed values are still there beside the error.
     answer = await send(how="velocity", value=20)
     assert answer["errors"] == {"base": "collector_stands"}
     suggested = {str(m): m.description for m in answer["data_schema"].schema}

@@ -1,4 +1,4 @@
-"""The texts of the cards: complete in every language, and for everything that can be."""
+"""The texts of the cards: complete in every language, and for every state."""
 
 from pathlib import Path
 import re
@@ -14,7 +14,7 @@ from .test_languages import LANGUAGES as OTHERS, read
 FRONTEND = Path(custom_components.gatewright.__file__).parent / "frontend"
 LANGUAGES = ["en", *OTHERS]
 PLURAL = re.compile("_(one|other)$")
-"""What the key of a text for some number ends in."""
+"""The key endings of texts for counts."""
 LONGEST_MODULE = 400
 
 
@@ -37,13 +37,13 @@ def test_a_text_for_one_has_another_for_many(language: str) -> None:
     assert len(plural) > 5
     for key in plural:
         assert {f"{key}_one", f"{key}_other"} <= found.keys()
-        # A text with that key would be taken whatever the number.
+        # A text with that key would be used for any count.
         assert key not in found
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_no_two_cards_or_views_share_a_name(language: str) -> None:
-    """Or nobody can tell them apart where one is picked."""
+    """Nobody could tell them apart in a picker."""
     for start, more in (("card.", "_description"), ("view.", "")):
         names = [
             text

@@ -1,4 +1,4 @@
-"""The cards and the rest of Gatewright call the same thing by the same word, in every language."""
+"""The cards and the rest of Gatewright use the same word for the same thing, in every language."""
 
 from collections import defaultdict
 import re
@@ -24,7 +24,7 @@ OTHER_SENSE = {
     # Short below the collector on the map, long as a heading.
     "label.bin",
 }
-"""Card texts whose English is that of another thing as well."""
+"""Card texts whose English has another meaning as well."""
 
 STATES = {
     **{
@@ -37,14 +37,14 @@ STATES = {
     "gate.open": "selector.walk_line.options.open",
     "gate.shut": "selector.walk_line.options.shut",
 }
-"""States that the cards show, and the key of the same state elsewhere."""
+"""Card states, and the key of the same state elsewhere."""
 
 REASONS = {
     "why.not_connected": "machine.loose",
     "why.start_block": "mode.lockout",
     "why.fire_shutdown": "mode.emergency",
 }
-"""Reasons for missing air, and the state that is the reason."""
+"""Reasons for missing dust collection, and the state that is the reason."""
 
 TERMS = {
     "collector": {"de": "absauger", "fr": "dépoussiéreur"},
@@ -57,7 +57,7 @@ TERMS = {
     "respirator": {"de": "atemschutzmaske", "fr": "protection respiratoire"},
     "offline": {"de": "offline", "fr": "injoignable"},
 }
-"""English words, and what has to be in every text that translates them."""
+"""English words, and what every translation of them must contain."""
 
 
 def with_alarms(language: str) -> dict[str, str]:
@@ -71,7 +71,7 @@ def with_alarms(language: str) -> dict[str, str]:
 
 
 def plain(text: str) -> str:
-    """Return a text without what differs by its place: names, seconds, the first letter."""
+    """Return a text without what depends on its place: names, seconds, the first letter."""
     return LEFT.sub("", NAMES.sub("{x}", text)).strip(" .:").casefold()
 
 
@@ -80,7 +80,7 @@ def differences(
     translations: dict[str, dict[str, str]],
     language: str,
 ) -> list[str]:
-    """Return the card texts that say in English what a translation says, but not in a language."""
+    """Return the card texts that equal another text in English, but not in a language."""
     said = defaultdict(set)
     for path, text in translations["en"].items():
         if path.startswith("config_panel."):
@@ -103,7 +103,7 @@ def test_what_is_one_word_in_english_is_one_word(language: str) -> None:
 
 
 def test_a_word_of_its_own_would_be_found() -> None:
-    """Of two texts that mean the same, and of one that stands nowhere else."""
+    """Of two texts with one meaning, and of one that occurs nowhere else."""
     cards = {
         "en": {"machine.clear": "Clearing, {left}", "alarm.x": "{name} stops"},
         "fr": {"machine.clear": "Vidange, {left}", "alarm.x": "{name} cesse"},
@@ -143,13 +143,13 @@ QUOTED = re.compile(r"[“„«]\s?([^“”„»]+?)\s?[”“»]")
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_button_that_is_named_is_there(language: str) -> None:
-    """Whoever is told to press or set something finds it under that name."""
+    """Whoever reads "press ..." or "set ..." finds that name."""
     known = re.compile(
         r"entity\.button\.|services\.\w+\.name|common\.plan_(undo|tool_duct)"
         r"|config_subentries\..*\.data\."
     )
     there = {text for path, text in read(language).items() if known.match(path)}
-    # Of an alarm the cards say what is asked for.
+    # Of an alarm, the cards show the advice.
     said = [
         text.partition("**")[2].partition("\n")[0] or text
         for text in with_alarms(language).values()

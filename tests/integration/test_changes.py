@@ -1,4 +1,4 @@
-"""The owner changes the system while it works; nothing that runs is disturbed."""
+"""The owner changes the system while it works; nothing running is disturbed."""
 
 from typing import Any
 
@@ -47,7 +47,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 
 
 def keys(hass: HomeAssistant, part: str) -> set[str]:
-    """Return which entities of a part are in the registry."""
+    """Return the registered entities of a part."""
     return {
         item.unique_id.removeprefix(f"{part}_")
         for item in er.async_get(hass).entities.values()
@@ -161,7 +161,7 @@ async def test_a_running_machine_is_removed(
         device_registry.async_get_device_by_identifier((DOMAIN, "saw"), entry.entry_id)
         is None
     )
-    # Its plug is heard no more.
+    # Its plug isn't read any more.
     workshop.watts(SAW_POWER, 1500)
     await workshop.pass_time(5)
     assert workshop.sent() == []
@@ -204,7 +204,7 @@ async def test_a_gate_in_use_is_removed(
     entry: MockConfigEntry,
     issue_registry: ir.IssueRegistry,
 ) -> None:
-    """The saw has nowhere to get its air from any more, and the owner is told."""
+    """The saw can't be served any more, and a repair says so."""
     hass.config_entries.async_remove_subentry(entry, "saw_gate")
     await workshop.pass_time(30)
     assert ("turn_off", COLLECTOR) in workshop.sent()
@@ -257,7 +257,7 @@ async def test_parts_and_system_are_renamed(
 async def test_the_switch_of_the_collector_is_exchanged(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
-    """The old one may be running: it is switched off, and the saw keeps its air."""
+    """The old one may be running: it's turned off, and the saw stays served."""
     change_system(hass, entry, switch=SPARE)
     await workshop.pass_time(2)
     assert sorted(workshop.sent()) == [("turn_off", COLLECTOR), ("turn_on", SPARE)]
@@ -322,7 +322,7 @@ async def test_the_actuator_of_an_open_gate_is_exchanged(
 async def test_a_gate_gets_a_sensor_and_obeys_its_next_command(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """What is known of the actuator is forgotten then; its driver has to follow."""
+    """What was known of the actuator is dropped then; its driver has to follow."""
     parts = standard_parts()
     parts[3] = machine("saw", "Table saw", gates=["planer_gate"], sensor=SAW_POWER)
     entry = system_entry(parts)
@@ -353,7 +353,7 @@ async def test_a_switch_turns_out_to_be_inverted(
     await workshop.start(entry)
     change_part(hass, entry, "planer_gate", inverted=True)
     await workshop.pass_time(1)
-    # It counts as open now, and rests shut.
+    # It counts as open now, and idles closed.
     await workshop.pass_time(12)
     assert workshop.sent() == [("turn_on", PLANER_GATE)]
     assert workshop.state("cover.planer_gate") == "closed"
@@ -498,7 +498,7 @@ async def test_two_systems_never_touch_each_other(
     await workshop.call("turn_on", "switch.shed_collector")
     await workshop.pass_time(5)
     assert workshop.sent() == []
-    # A hand at one collector is none at the other.
+    # A manual change at one collector doesn't affect the other.
     workshop.collector.by_hand(is_on=True)
     await workshop.pass_time(3)
     assert {entity_id for _, entity_id in workshop.sent()} <= mine

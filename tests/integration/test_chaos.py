@@ -1,4 +1,4 @@
-"""Everything at once and at random: afterwards the shop is at rest, and nothing broke."""
+"""Everything at once and at random: afterwards the shop is at rest, and nothing is broken."""
 
 from contextlib import suppress
 import os
@@ -116,7 +116,7 @@ class Chaos:
                 ("close_cover", "cover.sweep_gate"),
             ]
         )
-        # A refusal is an answer; nothing else may come out of a person's wish.
+        # A refusal is an answer; nothing else may result from a request.
         with suppress(ServiceValidationError):
             await self.workshop.call(service, entity_id)
 
@@ -193,7 +193,7 @@ async def test_chaos(
     for _ in range(60):
         await chaos.step()
 
-    # Everything is mended, and nobody wants anything.
+    # Everything is repaired, and nothing is requested.
     await chaos.mending()
     hass.states.async_set(PLUGGED_IN, "on")
     await workshop.call("turn_off", "switch.dust_collector_block_starts")
@@ -205,7 +205,7 @@ async def test_chaos(
         await workshop.call("turn_off", "switch.dust_collector")
         await workshop.call("turn_off", "switch.planer_dust_collection")
         await workshop.pass_time(seconds, 2)
-    # A gate that was given up is tried again only when somebody wants it moved.
+    # A gate that was given up is retried only when somebody needs it moved.
     for service in ("open_cover", "close_cover"):
         for name in ("saw_gate", "planer_gate", "sweep_gate"):
             await workshop.call(service, f"cover.{name}")
@@ -219,7 +219,7 @@ async def test_chaos(
     standing = workshop.attribute("binary_sensor.dust_collector_problem", "alarms")
     assert standing == [], said
 
-    # And it still works.
+    # It still works.
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(8)
     assert workshop.state(COLLECTOR) == "on", said

@@ -1,4 +1,4 @@
-"""One way in, one instant for all that follows, and orders that are used."""
+"""One way in, one instant for everything that follows, and orders that are used."""
 
 from unittest.mock import patch
 
@@ -33,7 +33,7 @@ from .workshop import (
 
 
 class Clock:
-    """A clock that goes on by a second whenever it is read."""
+    """A clock that advances by a second at each reading."""
 
     def __init__(self, start: float) -> None:
         self.reads = 0
@@ -46,7 +46,7 @@ class Clock:
 
 @pytest.fixture
 def happened(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Input, float]]:
-    """Return what the core is given from now on, and for which instant."""
+    """Return the core's events from now on, and their instants."""
     taken: list[tuple[Input, float]] = []
     handle = ShopControl.handle
 
@@ -63,7 +63,7 @@ async def test_all_that_follows_is_of_the_instant_of_the_event(
     workshop: Workshop,
     happened: list[tuple[Input, float]],
 ) -> None:
-    """A command leaves in the middle of it; a report is an event of its own."""
+    """A command is sent in the middle of it; a report is an event of its own."""
     entry = system_entry()
     await workshop.start(entry)
     await workshop.pass_time(60)
@@ -81,7 +81,7 @@ async def test_all_that_follows_is_of_the_instant_of_the_event(
         [GateReported, CommandDispatched],
         [CollectorReported],
     ]
-    # Whatever looked at the clock meanwhile, entities too, saw the event's instant.
+    # Whatever read the clock meanwhile, including entities, saw the event's instant.
     assert clock.reads == len(of_one)
 
 
@@ -126,7 +126,7 @@ async def test_what_is_refused_changes_nothing(
             loop.handle(asked)
     assert not sequence.demand
     assert sequence.phase is Phase.IDLE
-    # It goes on as if nothing had been asked.
+    # It continues as if nothing had been requested.
     loop.handle(ModeSet(Mode.START_BLOCK, on=False))
     workshop.watts(PLANER_POWER, 900)
     await workshop.pass_time(6)

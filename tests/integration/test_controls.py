@@ -1,4 +1,4 @@
-"""What a person can do: air at a machine, the collector, gates, modes, the hand gate."""
+"""What a person can do: dust collection at a machine, the collector, gates, modes, the hand gate."""
 
 from homeassistant.components.select import ATTR_OPTION
 from homeassistant.core import HomeAssistant
@@ -37,7 +37,7 @@ PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
 def told(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
-    """Return the sentence that a refusal shows."""
+    """Return the text of a refusal."""
     err = refusal.value
     assert err.translation_domain is not None
     assert err.translation_key is not None
@@ -46,7 +46,7 @@ def told(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
     )
 
 
-# Air at a machine ---------------------------------------------------------------------
+# Dust collection at a machine ------------------------------------------------------
 
 
 async def test_air_at_a_pickup_by_its_own_name(
@@ -122,7 +122,7 @@ async def test_lockout_refuses_air_and_says_why(
 async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The switch stays available: it is there to tell what is in the way."""
+    """The switch stays available: it explains what is in the way."""
     hass.states.async_set(PLUGGED_IN, "off")
     parts = [
         *standard_parts(),
@@ -137,7 +137,7 @@ async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
     await workshop.call("turn_on", "switch.tool_hose")
     await workshop.pass_time(1)
     assert workshop.sent() == [("open_valve", SWEEP_GATE), ("turn_on", COLLECTOR)]
-    # Taken off, it withdraws what was asked for.
+    # Without its hose, the request is withdrawn.
     hass.states.async_set(PLUGGED_IN, "off")
     await workshop.pass_time(1.5)
     assert workshop.state("switch.tool_hose") == "on"
@@ -378,7 +378,7 @@ async def test_a_gate_moved_by_hand_only_cannot_be_driven(
     hass.states.async_set("binary_sensor.back_open", "on")
     await workshop.pass_time(1)
     assert workshop.state("cover.saw_gate") == "open"
-    # Motorized later, it can.
+    # With a motor added, it can.
     change_part(hass, entry, "saw_gate", gate_kind="powered", actuator=SAW_GATE)
     await workshop.pass_time(1)
     assert workshop.attribute("cover.saw_gate", "supported_features") == 3
@@ -447,7 +447,7 @@ async def test_the_choice_follows_the_gates_there_are(
 async def test_gates_of_one_name_can_be_told_apart(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The forms refuse that, but a title can be changed past them."""
+    """The forms refuse that, but a title can be changed elsewhere."""
     entry = system_entry()
     await workshop.start(entry)
     change_part(hass, entry, "planer_gate", title="Saw gate")

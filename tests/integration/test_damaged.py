@@ -1,6 +1,6 @@
-"""Damaged files and settings: what cannot be read costs itself and no more, and is told.
+"""Damaged files and settings: only the unreadable part is lost, and a repair says so.
 
-Files lie on a real disk here. Damages and mutations are drawn with a fixed seed; the
+Files are on a real disk here. Damages and mutations are drawn with a fixed seed; the
 cheap ones are tried on every value of every file.
 """
 
@@ -94,16 +94,16 @@ REAL = {
     name: getattr(Store, name)
     for name in ("_async_load", "_async_write_data", "async_remove")
 }
-"""What the test plugin replaces by a memory while a hub runs."""
+"""What the test plugin keeps in memory while Home Assistant runs."""
 
 
 @pytest.fixture
 def disk(hass: HomeAssistant, tmp_path: Path) -> Iterator[Path]:
-    """Keep everything on a disk of its own; return where the files are."""
+    """Keep everything on a separate disk; return where the files are."""
     hass.config.config_dir = str(tmp_path)
     folder = tmp_path / ".storage"
     folder.mkdir()
-    # Undone before the plugin undoes its own.
+    # Undone before the plugin undoes its own changes.
     with pytest.MonkeyPatch.context() as patch:
         for name, method in REAL.items():
             patch.setattr(Store, name, method)
@@ -112,7 +112,7 @@ def disk(hass: HomeAssistant, tmp_path: Path) -> Iterator[Path]:
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConfigEntry:
-    """Set a system up that has a past, and let its process end in the middle of a run."""
+    """Set a system up that has a past, and end its process in the middle of a run."""
     entry = system_entry(ducted_parts(), **FAN, **KEPT)
     await workshop.start(entry)
     await workshop.saw_runs()
@@ -129,7 +129,7 @@ async def entry(hass: HomeAssistant, workshop: Workshop, disk: Path) -> MockConf
     )
     walks: Store[Any] = Store(hass, 1, FILES[FileKind.WALK])
     drift: Store[Any] = Store(hass, 1, FILES[FileKind.DRIFT])
-    runner = entry.runtime_data.walk
+    runner = entry.runtime_data.system_check
     if runner.last is None:
         await walks.async_save(WALKED)
     await drift.async_save({"looked": {"saw": 1.0}, "ignored": {}})
@@ -151,14 +151,14 @@ async def end(hass: HomeAssistant) -> None:
 
 
 async def begin(hass: HomeAssistant, workshop: Workshop) -> None:
-    """Begin again; whatever is broken, there is a system afterwards that works."""
+    """Start again; whatever is damaged, there's a working system afterwards."""
     assert await hass.config_entries.async_setup("system")
     await hass.async_block_till_done()
     await workshop.pass_time(2, 1)
 
 
 def told(hass: HomeAssistant, begins: str) -> dict[str, ir.IssueEntry]:
-    """Return our repairs whose ids begin so."""
+    """Return our repairs with this id prefix."""
     return {
         issue_id: issue
         for (domain, issue_id), issue in ir.async_get(hass).issues.items()
@@ -172,7 +172,7 @@ def names(disk: Path) -> set[str]:
 
 
 def lost(hass: HomeAssistant) -> set[str]:
-    """Return the kinds of files that the repairs tell of."""
+    """Return the kinds of files in the repairs."""
     return {issue_id.rpartition("_")[2] for issue_id in told(hass, "file_lost_")}
 
 
@@ -208,7 +208,7 @@ async def test_every_file_damaged_alone_and_all_at_once(
     disk: Path,
     way: str,
 ) -> None:
-    """Each is put aside and told; the system works, blocked where its memory is lost."""
+    """Each is renamed and reported; the system works, with starts blocked if its memory is lost."""
     damage = DAMAGES[way]
     good = {kind: (disk / name).read_text() for kind, name in FILES.items()}
     for kinds in (*([kind] for kind in FILES), list(FILES)):
@@ -231,7 +231,7 @@ async def test_every_file_damaged_alone_and_all_at_once(
         general = [d for d, i in ir.async_get(hass).issues if "corruption" in i]
         assert general == []
         if blocked:
-            # A saw that runs gets nothing until the owner says so.
+            # A running saw isn't served until the owner allows starts.
             assert not workshop.collector.is_on
         await end(hass)
         for issue_id in told(hass, ""):
@@ -289,7 +289,7 @@ async def test_a_broken_system_is_removed_without_a_trace(
     disk: Path,
     broken: str,
 ) -> None:
-    """The collector goes off, what was hidden is shown, and no file is left."""
+    """The collector turns off, hidden entities are shown, and no file is left."""
     if broken != "entry":
         for name in FILES.values():
             (disk / name).write_text('{"version": 1, "data": {"keeps_on": 7}}')
@@ -332,7 +332,7 @@ async def test_a_pause_that_cannot_be_kept_is_told(
             blocking=True,
         )
     assert err.value.translation_key == "pause_not_kept"
-    # It has begun, and it will end as long as nothing is started anew.
+    # It has begun, and it will end unless something is restarted.
     assert workshop.state("switch.dust_collector_automatic") == "off"
 
 
@@ -362,7 +362,7 @@ MUTANTS: tuple[Any, ...] = (None, "x", -1, 1e300, True, [], {"a": 1})
 
 
 def mutations(data: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
-    """Yield the place of every value in plain data."""
+    """Yield the path of every value in plain data."""
     items = data.items() if isinstance(data, dict) else enumerate(data)
     for key, value in items:
         yield (*path, key)
@@ -371,7 +371,7 @@ def mutations(data: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]
 
 
 def mutated(data: Any, place: tuple[Any, ...], value: Any) -> Any:
-    """Return plain data with another value in a place."""
+    """Return plain data with another value at a path."""
     changed = copy.deepcopy(data)
     holder = changed
     for key in place[:-1]:
@@ -383,7 +383,7 @@ def mutated(data: Any, place: tuple[Any, ...], value: Any) -> Any:
 async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
-    """Every value mutated in every way: it is refused, or it can be worked with."""
+    """Every value mutated in every way: it's rejected, or it works."""
     memory, past = (
         json.loads((disk / FILES[kind]).read_text())["data"]
         for kind in (FileKind.MEMORY, FileKind.MAINTENANCE)
@@ -418,7 +418,7 @@ async def test_no_value_of_the_memory_or_past_breaks_what_takes_it_up(
 
 
 def afterwards(shop: ShopControl, keeper: Maintenance) -> None:
-    """Have everything run as it never did while it was tried out."""
+    """Run everything, in ways that the check didn't try."""
     work(shop, 5.0, keeper)
     work(shop, 200_000.0, keeper)
     json.dumps(save(shop, 300_000.0), allow_nan=False)
@@ -428,7 +428,7 @@ def afterwards(shop: ShopControl, keeper: Maintenance) -> None:
 async def test_values_mutated_on_disk_leave_a_system_that_works(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
-    """Some mutations of each file, all the way through set-up, a run and unload."""
+    """Some mutations of each file, through set-up, a run and unload."""
     random = Random(15)
     good = {kind: json.loads((disk / name).read_text()) for kind, name in FILES.items()}
     for _ in range(25):
@@ -516,14 +516,14 @@ async def test_a_bad_value_of_the_collector_is_taken_as_not_given(
     assert values == {*bad}
     await workshop.saw_runs()
     assert workshop.collector.is_on
-    # What was stored is still there, to be mended.
+    # The stored data is still there, to be repaired.
     assert entry.data["fan_points"] == bad["fan_points"]
 
 
 async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
     hass: HomeAssistant, workshop: Workshop, disk: Path
 ) -> None:
-    """A fan with one point is none; that a memory was written is noted beside it."""
+    """A fan with one point isn't usable; a written memory is noted beside it."""
     odd: dict[str, Any] = {
         "fan_points": [[0.3, 2500.0]],
         "run_on": "soon",
@@ -555,7 +555,7 @@ async def test_without_its_switch_a_system_says_so_and_can_be_removed(
 
 
 def test_every_value_that_a_form_stores_can_be_judged() -> None:
-    """So that a new one is not read without anybody knowing what it has to be."""
+    """So a new one is never read without a check of its value."""
     for form, known in (
         (COLLECTOR_FORM, StoredSystem),
         (DUCT, StoredDuct),
@@ -570,7 +570,7 @@ async def test_values_of_the_entry_mutated(
 ) -> None:
     """Whatever is wrong with one value, a system is set up that serves the saw.
 
-    Unless it is the saw's or its gate's, or the collector's switch.
+    Unless it's the saw's or its gate's, or the collector's switch.
     """
     parts = ducted_parts()
     plain = {**FAN, **KEPT}

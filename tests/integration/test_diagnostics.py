@@ -1,4 +1,4 @@
-"""What a stranger is given who has to understand a report about a shop."""
+"""What a stranger needs to understand a report about a shop."""
 
 import json
 from typing import Any

@@ -1,4 +1,4 @@
-"""A machine that behaves differently is told of, quietly and once; its words exist."""
+"""A changed machine is reported, quietly and once; its texts exist."""
 
 import asyncio
 from collections.abc import Iterator
@@ -48,7 +48,7 @@ def _without_engine(recorder_mock: Recorder, hass: HomeAssistant) -> Iterator[No
 
 @pytest.fixture
 async def entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return a system with a saw that draws more at rest than its levels allow."""
+    """Return a system with a saw whose standby power exceeds its levels."""
     trace = saw_trace()
     await record(hass, SAW, trace.history, trace.until)
     return system(
@@ -65,7 +65,7 @@ async def entry(hass: HomeAssistant) -> MockConfigEntry:
 
 @pytest.fixture
 async def watch(hass: HomeAssistant, entry: MockConfigEntry) -> Any:
-    """Return the watch over that system."""
+    """Return that system's monitor."""
     watch = DriftMonitor(hass, entry)
     await watch.start()
     yield watch
@@ -112,7 +112,7 @@ async def test_new_figures_are_told_and_taken(
     data = part_named(entry, "Miter saw")[1]
     assert 3 < data["stop"] < data["start"] == new
     assert data["later"] == "kept"
-    # It no longer holds: it goes by itself.
+    # It no longer holds: the issue is deleted.
     await look(entry, watch)
     assert issue(hass, entry) is None
 
@@ -139,7 +139,7 @@ async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
     assert "confirmation 0 s for a start" in said
     await flow.async_step_confirm({})
     data = part_named(entry, "Miter saw")[1]
-    # The levels themselves are as good as ever.
+    # The levels themselves still fit.
     assert (data["start"], data["stop"], data["start_settle"]) == (210.0, 90.0, 0.0)
     assert data["certain_level"] == 400.0
     await look(entry, watch)
@@ -228,7 +228,7 @@ async def test_what_was_ignored_is_not_told_again_for_a_while(
     standing = issue(hass, entry)
     assert standing is not None
     assert standing.dismissed_version is not None
-    # Taken back by hand, it does not come at once either.
+    # Reverted by hand, it doesn't come back at once either.
     ir.async_delete_issue(hass, DOMAIN, issue_of(entry, "m1"))
     await look(entry, watch)
     assert issue(hass, entry) is None
@@ -312,7 +312,7 @@ async def test_what_cannot_be_read_says_nothing(
     assert issue(hass, entry) is None
     recorder_mock.entity_filter = None
     saw = entry.subentries["m1"]
-    # A reference to a registered entity that is gone.
+    # A reference to a removed entity.
     gone = {**saw.data, "sensor": "0123456789abcdef0123456789abcdef"}
     hass.config_entries.async_update_subentry(entry, saw, data=gone)
     await look(entry, watch)
@@ -342,7 +342,7 @@ async def test_a_look_ends_with_the_watch(
     freezer: FrozenDateTimeFactory,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """It would tell of a system that is gone, from a database that may be closed."""
+    """It would report on a system that is gone, from a database that may be closed."""
     began, ended = asyncio.Event(), asyncio.Event()
 
     async def read_for_ever(*_: Any) -> None:

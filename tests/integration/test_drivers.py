@@ -1,4 +1,4 @@
-"""Commands: one at a time, the newest wish wins, and nothing that fails escapes."""
+"""Commands: one at a time, the newest target wins, and no failure escapes."""
 
 import asyncio
 from typing import Any
@@ -28,7 +28,7 @@ ALARMS = "binary_sensor.dust_collector_problem"
 
 
 class SlowSwitch(FakeSwitch):
-    """A switch whose calls return only when the test says so."""
+    """A switch whose calls return only when the test allows it."""
 
     def __init__(self, workshop: Workshop, entity_id: str) -> None:
         super().__init__(workshop, entity_id)
@@ -76,7 +76,7 @@ async def test_one_call_is_in_flight_and_the_newest_wish_wins(
     assert workshop.sent() == [("turn_on", "switch.slow_gate")]
     slow.gate.set()
     await workshop.pass_time(1)
-    # What was wished in between is never sent.
+    # Targets in between are never sent.
     assert workshop.sent() == [("turn_off", "switch.slow_gate")]
     assert slow.most_at_once == 1
     assert slow._attr_is_on is False
@@ -129,7 +129,7 @@ async def test_a_gate_whose_calls_fail_is_tried_again_and_told(
     assert "gate_not_moving" in workshop.attribute(ALARMS, "alarms")
     assert workshop.state(PHASE) == "opening"
     assert "Traceback" not in caplog.text
-    # Mended, it obeys the next wish.
+    # Repaired, it obeys the next target.
     workshop.fails.clear()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(25)
@@ -190,7 +190,7 @@ async def test_a_collector_that_does_not_start_is_not_tried_again(
 async def test_an_actuator_of_a_domain_that_is_not_set_up(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """Its state is there, but nobody takes its commands."""
+    """It has a state, but nobody takes its commands."""
     hass.states.async_set("fan.extractor", "off")
     await workshop.start(system_entry(switch="fan.extractor"))
     workshop.watts(SAW_POWER, 1400)
@@ -200,7 +200,7 @@ async def test_an_actuator_of_a_domain_that_is_not_set_up(
     assert "Traceback" not in caplog.text
 
 
-# Ours or a hand -----------------------------------------------------------------------
+# Our commands or a manual change ------------------------------------------------------
 
 
 async def test_the_effect_of_our_own_call_is_no_hand(
@@ -277,7 +277,7 @@ async def test_a_command_that_waits_for_another_has_all_its_time_after_it(
             "cover", service, {"entity_id": "cover.planer_gate"}, blocking=True
         )
         await workshop.pass_time(0.5)
-    # Longer than both tries of the closing would last, had they left.
+    # Longer than both attempts to close would take, if they had been sent.
     await workshop.pass_time(7)
     assert workshop.sent() == [("turn_on", "switch.slow_gate")]
     assert workshop.attribute("binary_sensor.planer_gate_problem", "alarms") == []

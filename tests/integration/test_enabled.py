@@ -1,4 +1,4 @@
-"""Which entities are enabled at first: what most people look at or automate, and no more."""
+"""The entities that are enabled at first: what most people view or automate, and no more."""
 
 import json
 from typing import Any
@@ -35,7 +35,7 @@ pytestmark = pytest.mark.as_delivered
 
 
 def enabled(hass: HomeAssistant) -> list[er.RegistryEntry]:
-    """Return our entities that are enabled."""
+    """Return our enabled entities."""
     return [
         known
         for known in er.async_get(hass).entities.values()
@@ -44,7 +44,7 @@ def enabled(hass: HomeAssistant) -> list[er.RegistryEntry]:
 
 
 def kinds(hass: HomeAssistant) -> set[tuple[str, str | None]]:
-    """Return what is enabled, each with its domain and the key of its name."""
+    """Return the enabled entities by domain and translation key."""
     return {(known.domain, known.translation_key) for known in enabled(hass)}
 
 
@@ -122,7 +122,7 @@ async def test_the_demo_s_shop_has_seventy_five(
     await workshop.load(alder_yard(layout))
     found = sorted(known.entity_id for known in enabled(hass))
     assert len(found) <= DEMO, found
-    # It is the whole shop that was counted.
+    # The whole shop was counted.
     assert len([e for e in found if e.startswith("cover.")]) == len(layout.gates)
     running = [e for e in found if e.endswith("_running")]
     assert len(running) == len(layout.machines)
@@ -133,7 +133,7 @@ async def test_the_demo_s_shop_has_seventy_five(
 async def test_nothing_that_is_needed_is_off(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Triggers, conditions and voice find what they are about."""
+    """Triggers, conditions and voice find their entities."""
     await workshop.load(system_entry(bin_volume=0.2))
     needed: set[tuple[str, str]] = set()
     for condition in CONDITIONS.values():
@@ -183,7 +183,7 @@ async def test_a_trigger_enables_the_phase_that_it_needs(
     await workshop.pass_time(32, 1)
     await cut(workshop)
     assert told(calls) == expected
-    # Only where it was asked for.
+    # Only where it's needed.
     assert hass.states.get("sensor.planer_phase") is None
     await cut(workshop, "sensor.planer_plug_power")
     assert told(calls) == []
@@ -229,7 +229,7 @@ async def test_what_its_owner_has_turned_off_stays_off(
 async def test_an_owner_of_0_1_0_keeps_what_is_enabled(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """The registry that 0.1.0 left, with one more thing turned off by its owner."""
+    """The registry of 0.1.0, with one more entity disabled by its owner."""
     entry = old_entry(hass)
     off = "sensor.table_saw_running_time"
     entity_registry.async_update_entity(off, disabled_by=er.RegistryEntryDisabler.USER)
@@ -266,7 +266,7 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
 async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """The switch is off at first where nobody watches."""
+    """The switch is disabled at first in a live system."""
     entry = system_entry()
     await workshop.start(entry)
     assert ("switch", "monitor_only") not in kinds(hass)
@@ -279,7 +279,7 @@ async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
 async def test_who_only_watches_sees_what_would_have_been(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """And has the switch that lets the system work."""
+    """And has the switch that goes live."""
     await workshop.load(system_entry(watch_since="2026-01-01T00:00Z"))
     assert {
         ("switch", "monitor_only"),

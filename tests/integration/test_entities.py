@@ -1,4 +1,4 @@
-"""What the hub gets: devices, entities, names, texts and icons."""
+"""What Home Assistant gets: devices, entities, names, texts and icons."""
 
 from collections import Counter
 import json
@@ -60,7 +60,7 @@ LOOKED_AFTER: dict[str, Any] = {
 
 
 def every_kind() -> list[Any]:
-    """Return parts of which each kind of entity is made."""
+    """Return parts that together have every kind of entity."""
     return [
         *standard_parts(),
         gate("hand", "Back gate", gate_kind="hand", shut_sensor="binary_sensor.back"),
@@ -89,7 +89,7 @@ def every_kind() -> list[Any]:
 async def whole(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     """Return a running system with parts of every kind, and every sensor enabled.
 
-    Beside it runs one that only watches.
+    Another one in monitor-only mode runs beside it.
     """
     with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         watched = system_entry(
@@ -146,13 +146,13 @@ async def run_every_kind(hass: HomeAssistant, workshop: Workshop) -> MockConfigE
 
 
 def ours(hass: HomeAssistant) -> list[er.RegistryEntry]:
-    """Return everything of ours in the registry."""
+    """Return our registered entities."""
     registry = er.async_get(hass)
     return [entry for entry in registry.entities.values() if entry.platform == DOMAIN]
 
 
 def entities_of(hass: HomeAssistant) -> list[Entity]:
-    """Return the entities themselves."""
+    """Return the entity objects."""
     return [
         entity
         for domain in PLATFORMS
@@ -169,7 +169,7 @@ async def test_platform(
     snapshot: SnapshotAssertion,
     platform: Platform,
 ) -> None:
-    """Every entity of a platform with its state, as a saw works and a sweep is on."""
+    """Every entity of a platform with its state, while a saw works and a sweep is on."""
     workshop.freezer.move_to("2026-03-02 08:00:00+00:00")
     entry = system_entry(bin_volume=0.12)
     with (
@@ -200,7 +200,7 @@ async def test_full_names_are_unique(
 async def test_what_moves_something_says_so(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """No switch carries the bare name of a machine that it does not start."""
+    """No switch has the bare name of a machine that it doesn't start."""
     names = {
         item.entity_id: state.attributes["friendly_name"]
         for item in ours(hass)
@@ -329,7 +329,7 @@ async def test_a_machine_has_what_fits_it(
     judged = {"airflow_too_low", "airflow_verdict"}
     assert keys("sweep") == {*usual, *computed, *judged}
     assert keys("saw") == {*sensed, *computed, *judged, "low_airflow_time"}
-    # Its gate sits on no duct.
+    # Its gate is on no duct.
     assert keys("lathe") == {*sensed, "connected"}
     assert keys("router") == {*sensed, *computed} - told
     assert keys("main") == {"velocity"}
@@ -340,7 +340,7 @@ async def test_a_machine_has_what_fits_it(
 async def test_long_term_statistics(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """Totals only grow, shares are measured, and everything else is no statistic."""
+    """Totals only grow, shares are measured, and everything else has no statistics."""
     classes = {
         state.entity_id: state.attributes["state_class"]
         for state in hass.states.async_all("sensor")
@@ -380,10 +380,10 @@ async def test_every_entity_has_its_text(
         assert "name" in texts[domain][key], entity.entity_id
         used.setdefault(domain, set()).add(key)
         if domain == "sensor" and (options := getattr(entity, "options", None)):
-            # What was recorded before version 0.2 has the old names.
+            # Recorded before version 0.2, it has the old names.
             known = {*options, *PHASES.get(key, ())}
             assert known == set(texts[domain][key]["state"])
-    # Nothing is translated that does not exist.
+    # Nothing is translated that doesn't exist.
     assert {domain: set(keys) for domain, keys in texts.items()} == used
 
 
@@ -413,7 +413,7 @@ async def test_parts_take_the_area_of_what_they_stand_for(
     device_registry: dr.DeviceRegistry,
     entity_registry: er.EntityRegistry,
 ) -> None:
-    """An entity's own area counts before that of its device."""
+    """An entity's own area precedes that of its device."""
     shop, attic, shed = (
         area_registry.async_create(name).id for name in ("Shop", "Attic", "Shed")
     )
@@ -453,11 +453,11 @@ async def test_parts_take_the_area_of_what_they_stand_for(
     assert area("saw_gate") == shop
     assert area("saw") == shed
     assert area("planer") == attic
-    # What has none of its own is where the collector is.
+    # Without an area of its own it's in the collector's.
     assert area("planer_gate") == shop
     assert area("sweep") == shop
 
-    # Later the area is the owner's.
+    # Later the area is the owner's choice.
     found = device_registry.async_get_device_by_identifier(
         (DOMAIN, "saw"), entry.entry_id
     )
@@ -497,7 +497,7 @@ async def test_a_pickup_is_where_its_gate_is(
 async def test_what_is_no_thing_is_no_device(
     hass: HomeAssistant, workshop: Workshop, device_registry: dr.DeviceRegistry
 ) -> None:
-    """A part that only describes the shop is passed over."""
+    """A part that only describes the shop is skipped."""
     pipe = gate("pipe", "Main pipe")
     pipe["subentry_type"] = "pipe"
     entry = system_entry([*standard_parts(), pipe])

@@ -1,8 +1,8 @@
-"""Every entity as it stands in the registry and in its state, held to a snapshot.
+"""Every entity's registry entry and state, compared with a snapshot.
 
-Taken in a shop of every kind of part, so that what is made from a table of descriptions
-can be held against what was there before: ids, names, categories, classes, units,
-precision, attributes, and which of those the recorder leaves out.
+Taken in a shop of every kind of part, so that entities from a table of descriptions can
+be compared with earlier ones: ids, names, categories, classes, units, precision,
+attributes, and which of those aren't recorded.
 """
 
 from collections.abc import Iterator, Mapping
@@ -52,7 +52,7 @@ MORNING = "2026-03-02 08:00:00+00:00"
 
 
 def registered(hass: HomeAssistant) -> list[str]:
-    """Return what the registry says of each entity of ours, a line each."""
+    """Return each registry entry of ours, one line each."""
     return sorted(
         line(
             item.entity_id,
@@ -68,7 +68,7 @@ def registered(hass: HomeAssistant) -> list[str]:
 
 
 def shown(hass: HomeAssistant) -> list[str]:
-    """Return each state of ours, a line each; what is not recorded is in parentheses."""
+    """Return each state of ours, one line each; unrecorded values are in parentheses."""
     return sorted(_shown(hass))
 
 
@@ -90,7 +90,7 @@ def _shown(hass: HomeAssistant) -> Iterator[str]:
 def line(what: str, values: Mapping[str, Any]) -> str:
     """Return values in one line.
 
-    What is new each time, and digits that a processor may differ in, are left out.
+    Values that always differ, and digits that depend on the processor, are left out.
     """
     text = json.dumps(values, default=str, ensure_ascii=False, sort_keys=True)
     text = re.sub(r"\b[0-9A-Z]{26}\b", "<occurrence>", f"{what} {text}")
@@ -98,7 +98,7 @@ def line(what: str, values: Mapping[str, Any]) -> str:
 
 
 async def enable_all(hass: HomeAssistant, *entries: MockConfigEntry) -> None:
-    """Enable what is disabled at first, and load the systems anew."""
+    """Enable what is disabled at first, and reload the systems."""
     registry = er.async_get(hass)
     for item in ours(hass):
         registry.async_update_entity(item.entity_id, disabled_by=None)
@@ -117,7 +117,7 @@ async def test_every_entity(
     snapshot: SnapshotAssertion,
     units: UnitSystem,
 ) -> None:
-    """At rest, at work, with things gone wrong, and with what few need switched off."""
+    """At rest, at work, with faults, and with rarely used settings."""
     hass.config.units = units
     workshop.freezer.move_to(MORNING)
     watched = system_entry(
@@ -145,7 +145,7 @@ async def test_every_entity(
     workshop.put("sensor.static", "200")
     await workshop.pass_time(95, 1)
     assert shown(hass) == snapshot(name="at work")
-    # What stands on something that is taken away goes with it.
+    # What depends on a removed part goes with it.
     change_system(hass, entry, services=[], bin_volume=None, suction=None)
     await hass.async_block_till_done()
     assert sorted(registered(hass)) == snapshot(name="with less")
@@ -154,7 +154,7 @@ async def test_every_entity(
 async def test_what_is_gone_or_cannot_be_read_any_more_breaks_no_entity(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """While the system runs; its entities may follow a part that is no more."""
+    """While the system runs; its entities may follow a part that no longer exists."""
     entry = await run_every_kind(hass, workshop)
     await enable_all(hass, entry)
     workshop.watts(PLANER_POWER, 900)

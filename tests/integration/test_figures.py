@@ -1,4 +1,4 @@
-"""What can be read off, how often it is written, and when it is there at all."""
+"""Sensors: their values, how often they're written, and when they're available."""
 
 from collections import Counter
 from collections.abc import Iterable
@@ -35,7 +35,7 @@ PHASE = "sensor.dust_collector_phase"
 
 
 def capture_reports(hass: HomeAssistant) -> list[Event[Any]]:
-    """Return a list that fills with what is written and has not changed."""
+    """Return a list that fills with unchanged reports."""
     events: list[Event[Any]] = []
 
     @callback
@@ -51,7 +51,7 @@ def capture_reports(hass: HomeAssistant) -> list[Event[Any]]:
 
 
 def new_states(changes: Iterable[Event[Any]], entity_id: str) -> list[str]:
-    """Return the states that an entity went through, one after the other."""
+    """Return an entity's states, one after the other."""
     return [
         event.data["new_state"].state
         for event in changes
@@ -61,7 +61,7 @@ def new_states(changes: Iterable[Event[Any]], entity_id: str) -> list[str]:
 
 
 def ours(hass: HomeAssistant, events: Iterable[Event[Any]]) -> list[str]:
-    """Return the ids of our entities among the events, in their order."""
+    """Return our entities' ids among the events, in order."""
     registry = er.async_get(hass)
     return [
         event.data["entity_id"]
@@ -139,7 +139,7 @@ async def test_phase_ends_is_an_instant(
 
 
 async def test_no_countdown_is_written(hass: HomeAssistant, workshop: Workshop) -> None:
-    """In shut-off delay and spin-down the instant stands, and nothing else is written."""
+    """In shut-off delay and spin-down the instant is fixed, and nothing else is written."""
     await workshop.start(system_entry(run_on=25.0, coast=25.0))
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
@@ -180,7 +180,7 @@ async def test_a_minute_of_running_writes_the_totals_twice(
     }
     assert counted.keys() <= shares
     assert max(counted.values(), default=0) <= 2
-    # Told again at those two instants, and at no other.
+    # Written again at those two instants, and at no other.
     assert max(Counter(ours(hass, written)).values()) <= 2
 
 
@@ -207,7 +207,7 @@ async def test_an_instant_is_not_written_again_because_the_clocks_differ_a_littl
     before = workshop.attribute(PHASE, "ends")
     assert before is not None
     changes = async_capture_events(hass, EVENT_STATE_CHANGED)
-    # Mode switches have the collector's entities look again.
+    # The mode switches update the collector's entities.
     for _ in range(5):
         workshop.freezer.tick(timedelta(microseconds=333_333))
         await workshop.call("turn_off", "switch.dust_collector_automatic")
@@ -265,7 +265,7 @@ async def test_hours_cuts_coverage_and_starts(
     assert workshop.state("sensor.dust_collector_starts") == "1"
     hours = float(workshop.state("sensor.dust_collector_running_hours")) * 3600
     assert hours == pytest.approx(37, abs=2)
-    # The saw, which always has air at once, raises the share of the whole shop.
+    # The saw, which is always served at once, raises the share of the whole shop.
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(61)
     workshop.watts(SAW_POWER, 3)
@@ -301,7 +301,7 @@ NEEDS_COLLECTOR = {
 
 
 def away(hass: HomeAssistant) -> set[str]:
-    """Return our entities that are not available."""
+    """Return our unavailable entities."""
     return {
         entry.entity_id
         for entry in er.async_get(hass).entities.values()
@@ -362,14 +362,14 @@ async def test_turning_needs_the_power_where_it_is_measured(
     workshop.watts(power, 4)
     await workshop.start(system_entry(power=power))
     await workshop.saw_runs()
-    # Switched on, but it draws nothing: a tripped breaker.
+    # Turned on, but it draws nothing: a tripped breaker.
     assert workshop.state("binary_sensor.dust_collector_turning") == "off"
     assert workshop.state("binary_sensor.table_saw_collecting") == "off"
     workshop.put(power, "2.2", {"unit_of_measurement": "kW", "device_class": "power"})
     await workshop.pass_time(1)
     assert workshop.state("binary_sensor.dust_collector_turning") == "on"
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
-    # Without its power the switch is believed.
+    # Without its power the switch counts.
     workshop.watts(power, STATE_UNAVAILABLE)
     await workshop.pass_time(1)
     assert workshop.state("binary_sensor.dust_collector_turning") == "on"

@@ -1,4 +1,4 @@
-"""The collector's air in its form."""
+"""The airflow part of the collector's form."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -26,7 +26,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return a system whose hub has drives and pressure sensors."""
+    """Return a system whose Home Assistant has drives and pressure sensors."""
     hub = Hub(hass)
     hub.add("fan.collector", "Collector", device="Drive", supported_features=49)
     hub.add("fan.stepless", "Weak fan", supported_features=48)
@@ -96,7 +96,7 @@ async def test_a_curve_and_all_the_rest(
         "transport_run_on": True,
         "together_alarm": True,
     }
-    # Nothing changes by saving what is shown.
+    # Saving unchanged values changes nothing.
     before = dict(entry.data)
     form = await Form(hass, entry).change()
     assert form.values["fan_points"] == ["0 2500", "1200 2200", "2400 500"]

@@ -17,7 +17,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with two relays that could switch a collector."""
+    """Return a Home Assistant with two relays that could switch a collector."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("switch.spare", "Spare relay", device="Spare relay")
@@ -93,7 +93,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
         "hand_gates": ["g1"],
         "later": "kept",
     }
-    # Chosen once, the start stays so until another is chosen.
+    # A chosen start stays until another is chosen.
     form = await Form(hass, entry).change()
     assert form.fields["start_when"].config["options"] == ["gate_opening", "gate_open"]
     await form.send(start_when="gate_opening", spin_up=2.5)
@@ -106,7 +106,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
     await form.send(start_when="gate_open", spin_up=None)
     assert entry.data["start_when"] == "gate_open"
     assert "spin_up" not in entry.data
-    # Emptied fields fall back to what is usual.
+    # Emptied fields return to the defaults.
     form = await Form(hass, entry).change()
     await form.send(power=None, run_on=None, starts_per_hour=None, hand_gates=[])
     assert form.saved
@@ -263,7 +263,7 @@ async def test_a_hand_gate_removed_meanwhile(hass: HomeAssistant, hub: Hub) -> N
 async def test_reconfigure_asks_what_the_collector_is(
     hass: HomeAssistant, hub: Hub
 ) -> None:
-    """A short page; all else is among the settings, and stays."""
+    """A short page; everything else is among the settings, and stays."""
     entry = system(hass, switch=_stored(hass, "switch.collector"), run_on=7.0)
     form = await Form(hass, entry).reconfigure()
     assert form.fields.keys() == {"name", "switch", "power", "hide_wrapped"}

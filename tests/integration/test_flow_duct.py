@@ -1,4 +1,4 @@
-"""Adding and changing ducts, and telling where gates sit and what machines need."""
+"""Adding and changing ducts, gate locations, and machines' needs."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -166,7 +166,7 @@ async def test_mistakes_in_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -
 async def test_a_duct_that_cannot_be_read_can_be_mended(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """It is still there for the others, and where it flows into is still known."""
+    """Others still see it, and its target is still known."""
     twig = entry.subentries["d3"]
     hass.config_entries.async_update_subentry(
         entry, twig, data={**twig.data, "diameter": -0.1}
@@ -197,7 +197,7 @@ async def test_change_a_duct(hass: HomeAssistant, entry: MockConfigEntry) -> Non
     }
     placeholders = form.result["description_placeholders"]
     assert placeholders["on_it"] == "Branch"
-    # Into itself or what flows through it nothing can flow.
+    # It can't flow into itself or what flows through it.
     assert _choices(form, "into") == ["collector", "d4"]
     await form.send(into="d3")
     assert form.errors == {"into": "duct_cycle"}
@@ -251,7 +251,7 @@ async def test_where_a_gate_sits(hass: HomeAssistant, entry: MockConfigEntry) ->
         "drop_elbows": 2,
         "entry_angle": 45.0,
     }
-    # Taken off its duct, what lies before it says nothing any more.
+    # Removed from its duct, what lies before it means nothing.
     form = await Form(hass, entry).part("gate", "g2", "place")
     await form.send(duct=None, drop_length=None, drop_elbows=None, entry_angle=None)
     assert "hood" not in entry.subentries["g2"].data
@@ -299,7 +299,7 @@ async def test_a_gate_whose_duct_is_gone(
     assert "duct" not in form.values
     await form.send(travel=4)
     assert form.ended == "reconfigure_successful"
-    # It is forgotten where it is asked for.
+    # It's cleared where it's asked for.
     form = await Form(hass, entry).part("gate", "g3", "place")
     await form.send()
     assert "duct" not in entry.subentries["g3"].data
@@ -343,7 +343,7 @@ async def test_what_a_machine_needs(
 async def test_how_a_hose_lies_and_how_a_gate_closes(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """A gate placed before there was a choice keeps its meaning; a new one is usual."""
+    """A gate placed before there was a choice keeps its meaning; a new one gets the default."""
     form = await Form(hass, entry).part("gate", "g2")
     assert form.values["hose_state"] == "stretched"
     assert form.values["seal"] == "airtight"
@@ -356,7 +356,7 @@ async def test_how_a_hose_lies_and_how_a_gate_closes(
     assert (data["hose_state"], data["seal"]) == ("hanging", "worn")
     form = await Form(hass, entry).part("gate", "g2")
     assert (form.values["hose_state"], form.values["seal"]) == ("hanging", "worn")
-    # Without a hose nothing lies anyhow.
+    # Without a hose its shape doesn't matter.
     await form.send(hose_length=None)
     assert "hose_state" not in entry.subentries["g2"].data
     form = await Form(hass, entry).part("gate")
@@ -378,7 +378,7 @@ async def test_a_duct_that_rises(hass: HomeAssistant, entry: MockConfigEntry) ->
 async def test_elbows_beyond_the_rows_of_the_form_stay(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """A duct that was drawn may have elbows of more than two kinds."""
+    """A drawn duct may have elbows of more than two kinds."""
     rows = [
         {"count": 1, "angle": angle, "radius": 1.5, "construction": "stamped"}
         for angle in (90.0, 60.0, 45.0, 22.5)

@@ -29,7 +29,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with some gates and contacts."""
+    """Return a Home Assistant with some gates and contacts."""
     hub = Hub(hass)
     hub.plug("Planer plug")
     hub.damper("Planer gate actuator")
@@ -273,7 +273,7 @@ async def test_change_a_gate(hass: HomeAssistant, entry: MockConfigEntry) -> Non
         "rest": "shut",
         "later": "kept",
     }
-    # A sensor can be taken out again.
+    # A sensor can be removed again.
     form = await Form(hass, entry).part("gate", "g1")
     await form.send(open_sensor=None)
     assert "open_sensor" not in entry.subentries["g1"].data
@@ -303,7 +303,7 @@ async def test_an_unused_gate_says_so(hass: HomeAssistant, hub: Hub) -> None:
 async def test_unavailable_and_removed_actuators(
     hass: HomeAssistant, hub: Hub, entry: MockConfigEntry
 ) -> None:
-    # After a start, before its integration is there, nothing is known of a cover.
+    # After a start, before its integration is loaded, a cover is unknown.
     hass.states.async_set("cover.planer_gate_actuator", "unavailable")
     form = await Form(hass, entry).part("gate", "g1")
     assert form.values["actuator"] == "cover.planer_gate_actuator"
@@ -363,7 +363,7 @@ async def test_another_actuator_changes_a_usual_travel_time_only(
     # It was measured or typed, so it stays.
     assert await change(actuator_sort="motor") == ("motor", 1.2)
     assert await change(travel=None) == ("motor", 6.0)
-    # Left empty and changed at once.
+    # Emptied and changed in one step.
     assert await change(actuator_sort="servo", travel=None) == ("servo", 2.0)
     assert await change(
         gate_kind="hand", actuator=None, open_sensor="binary_sensor.open"

@@ -1,4 +1,4 @@
-"""What nobody should be able to type into a form, and what happens where it is."""
+"""Impossible input in forms, and what happens with it."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -36,7 +36,7 @@ def entry(hass: HomeAssistant) -> MockConfigEntry:
 
 
 def numbers(form: Form) -> list[str]:
-    """Return the fields of a form that take a number."""
+    """Return the number fields of a form."""
     return [
         name for name, field in form.fields.items() if isinstance(field, NumberSelector)
     ]
@@ -62,7 +62,7 @@ async def test_every_number_of_every_form_is_finite_and_in_range(
     needed = {"name": "Far end", "diameter": 100, "length": 1} if kind == "duct" else {}
     for name in fields:
         await form.send(**{**needed, name: bad})
-        # What it goes together with may be missing as well.
+        # What it depends on may be missing as well.
         assert form.errors, name
         form = Form(hass, entry)
         await (form.change() if kind is None else form.part(kind, part_id))

@@ -29,7 +29,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with readings, signals and switches."""
+    """Return a Home Assistant with readings, signals and switches."""
     return machine_hub(hass)
 
 
@@ -45,7 +45,7 @@ async def test_sensor_and_gate_are_enough(
     form = await Form(hass, entry).part("machine")
     assert form.values == {
         "find_levels": True,
-        "rehearse": False,
+        "simulate": False,
     }
     assert form.offered("sensor") == [
         "binary_sensor.saw",
@@ -138,7 +138,7 @@ async def test_pickups(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert data["kind"] == "floor_sweep"
     assert data["request_limit"] == 600.0
     assert not data.keys() & {"sensor", "unit", "grace", "start", "silence"}
-    # Zero is no limit, whatever is usual.
+    # Zero means no limit, whatever the default.
     form = await Form(hass, entry).part("machine")
     await form.send(name="Bench hood", gates=["g1"], request_limit=0)
     assert "request_limit" not in part_named(entry, "Bench hood")[1]
@@ -191,7 +191,7 @@ _GOOD = {"sensor": "sensor.jointer_plug_power", "gates": ["g1"]}
             {"sensor": "wrong_unit"},
             _GOOD,
         ),
-        # What a sensor of another sort would need is not asked for as well.
+        # What a sensor of another kind would need isn't requested as well.
         (
             {**_GOOD, "sensor": "sensor.jointer_plug_voltage", "silence": 5},
             {"sensor": "wrong_unit"},
@@ -333,7 +333,7 @@ async def test_mistakes_and_recovery(
     for field, value in typed.items():
         if field in form.fields and field in form.errors and value != []:
             assert form.values[field] == value
-    # What only another page asks for was refused after the machine was there.
+    # Another page refused it after the machine existed.
     refused_later = len(entry.subentries) - before
     await form.send(**mended)
     assert form.result["type"] == ("abort" if refused_later else "create_entry")
@@ -398,7 +398,7 @@ async def test_a_reading_beyond_doubt(
 
     assert (await change(certain_level=3))["certain_level"] == 3.0
     assert (await change(hold=2))["certain_level"] == 3.0
-    # In another unit it says nothing; a signal has none.
+    # It means nothing in another unit; a signal has none.
     assert "certain_level" not in await change(sensor="sensor.jointer_plug_power")
     assert (await change(certain_level=900))["certain_level"] == 900.0
     assert "certain_level" not in await change(certain_level=None)
@@ -407,7 +407,7 @@ async def test_a_reading_beyond_doubt(
     form = await Form(hass, entry).part("machine", part_id)
     await form.send(certain_level=900)
     assert form.codes == {"levels_without_reading"}
-    # Typed anew once there is another sensor it is what was meant.
+    # Typed anew with another sensor, it counts.
     form = await Form(hass, entry).part("machine", part_id)
     await form.send(sensor="sensor.lathe", certain_level=2)
     assert entry.subentries[part_id].data["certain_level"] == 2.0
@@ -472,7 +472,7 @@ async def test_somebody_is_about_to_work(
     form = await Form(hass, entry).part("machine")
     await form.send(name="Router", gates=["g1"], foretold="sensor.lathe")
     assert form.codes == {"not_usable"}
-    # What runs along with a machine cannot announce it.
+    # A linked device can't announce its machine.
     await form.send(foretold="light.bench", companions=["light.bench"])
     assert form.codes == {"picked_twice"}
     await form.send(foretold="binary_sensor.bench", companions=None)
@@ -482,7 +482,7 @@ async def test_somebody_is_about_to_work(
     form = await Form(hass, entry).part("machine")
     await form.send(name="Lathe", gates=["g2"], foretold="binary_sensor.bench")
     assert part_named(entry, "Lathe")[1]["foretold"] == presence
-    # What says whether the hose is connected is not for this.
+    # The hose contact isn't for this.
     form = await Form(hass, entry).part("machine", "m1")
     await form.send(foretold="binary_sensor.docked")
     assert form.codes == {"already_used"}

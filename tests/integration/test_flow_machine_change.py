@@ -30,7 +30,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with readings, signals and switches."""
+    """Return a Home Assistant with readings, signals and switches."""
     return machine_hub(hass)
 
 
@@ -43,7 +43,7 @@ def entry(hass: HomeAssistant, hub: Hub) -> MockConfigEntry:
 async def test_two_step_recovery_keeps_what_was_typed_for_a_unit(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """Levels that were typed stay typed, also after an error elsewhere."""
+    """Typed levels stay typed, also after an error elsewhere."""
     form = await Form(hass, entry).part("machine", "m1")
     await form.send(sensor="sensor.lathe", name="")
     assert form.errors == {"name": "name_missing"}
@@ -61,9 +61,9 @@ async def test_two_step_recovery_keeps_what_was_typed_for_a_unit(
 async def test_a_gate_that_cannot_be_read_stays_the_machines(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """What is damaged costs itself: a form of something else takes nothing from it.
+    """Only the damaged part is lost: a form of something else takes nothing from it.
 
-    A gate that is gone is taken out where the gates are asked for.
+    A missing gate is removed where the gates are asked for.
     """
     hurt = entry.subentries["g2"]
     hass.config_entries.async_update_subentry(
@@ -75,7 +75,7 @@ async def test_a_gate_that_cannot_be_read_stays_the_machines(
     assert form.ended == "reconfigure_successful"
     data = entry.subentries["m2"].data
     assert (data["gates"], data["hold"]) == (["g2"], 20.0)
-    # Nor do the gates of a machine that cannot be read count as unused.
+    # Nor do the gates of an unreadable machine count as unused.
     saw = entry.subentries["m2"]
     hass.config_entries.async_update_subentry(
         entry, saw, data={**saw.data, "hold": "long"}
@@ -90,7 +90,7 @@ async def test_reopening_shows_everything(
     form = await Form(hass, entry).part("machine", "m2")
     assert form.values == {
         "name": "Miter saw",
-        "rehearse": False,
+        "simulate": False,
         "kind": "miter_saw",
         "find_levels": False,
         "sensor": "sensor.heater",
@@ -142,7 +142,7 @@ async def test_kind_brings_its_times_only_where_nobody_changed_them(
     data = entry.subentries["m1"].data
     assert data["hold"] == 20.0
     assert "request_limit" not in data
-    # An emptied field takes what is usual for the kind.
+    # An emptied field gets the kind's default.
     form = await Form(hass, entry).part("machine", "m1")
     await form.send(hold=None)
     assert entry.subentries["m1"].data["hold"] == 0.0
@@ -195,19 +195,19 @@ async def test_limits_of_silence_and_of_running(
     assert data["run_limit"] == 7200.0
     form = await Form(hass, entry).part("machine", "m1")
     assert form.unit("silence") == form.unit("run_limit") == "min"
-    # Zero shows that there is no limit; it stays so until somebody empties the field.
+    # Zero shows that there's no limit; it stays until somebody empties the field.
     assert form.values["silence"] == 0.0
     assert form.values["run_limit"] == 120.0
     assert "silence" not in await change(sensor="sensor.lathe")
     assert (await change(silence=None))["silence"] == 900.0
-    # A signal has no silence, a reading that comes after it has the usual one.
+    # A signal has no limit, a later reading gets the default.
     data = await change(sensor="binary_sensor.saw")
     assert "silence" not in data
     assert data["run_limit"] == 7200.0
     form = await Form(hass, entry).part("machine", "m1")
     assert "silence" not in form.values
     assert (await change(sensor="sensor.lathe"))["silence"] == 900.0
-    # Without a sensor nothing is known about how long it runs.
+    # Without a sensor its running time is unknown.
     assert not (await change(sensor=None)).keys() & {"silence", "run_limit"}
 
 
@@ -285,7 +285,7 @@ async def test_a_gate_removed_while_the_form_is_open(
     form = await Form(hass, entry).part("machine", "m2", "afterwards")
     await form.send(clearing_2_gates=[])
     assert form.ended == "reconfigure_successful"
-    # The third step is beyond this form; the gate it lost goes with it.
+    # The third step is beyond this form; its lost gate goes with it.
     assert entry.subentries["m2"].data["clearing"] == [
         {"gates": ["g3"], "duration": 5.0}
     ]

@@ -1,4 +1,4 @@
-"""What is looked after, in the form of a collector: bin, filter, services, room."""
+"""The maintenance part of the collector's form: bin, filter, services, room."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -27,7 +27,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with what looks into a bin, cleans a filter and a room."""
+    """Return a Home Assistant with devices for bin, filter and room."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("sensor.collector_power", "Collector power", "0", unit="W")
@@ -47,7 +47,7 @@ def hub(hass: HomeAssistant) -> Hub:
 
 @pytest.fixture
 def entry(hass: HomeAssistant, hub: Hub) -> MockConfigEntry:
-    """Return a system of which nothing is looked after yet."""
+    """Return a system without maintenance."""
     return system(
         hass,
         parts={"saw": machine("Saw", companions=["switch.lamp"])},
@@ -143,7 +143,7 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert plan.room.flow == pytest.approx(0.25)
     assert plan.room.clean_below == pytest.approx(0.035)
 
-    # Opened again and left as it is, it stays as it is.
+    # Opened again and saved unchanged, it stays as it is.
     before = dict(entry.data)
     form = await Form(hass, entry).change()
     assert form.values["services"] == [
@@ -156,7 +156,7 @@ async def test_everything(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert form.values["room_flow"] == 900
     await form.send()
     assert entry.data == before
-    # What hangs on a thing goes with it.
+    # A part's dependents go with it.
     form = await Form(hass, entry).change()
     await form.send(
         power=None,

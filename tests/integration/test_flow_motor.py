@@ -1,4 +1,4 @@
-"""The rating of a collector's motor, and the limits that follow from it."""
+"""The rating of a collector's motor, and the limits that it sets."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -72,17 +72,17 @@ async def test_usual_limits_follow_the_rating_and_typed_ones_stay(
     assert (data["rest_time"], data["starts_per_hour"]) == (44.0, 6.0)
     data = await _change(hass, entry, motor_rating=7.5, rest_time=60)
     assert (data["rest_time"], data["starts_per_hour"]) == (60.0, 6.0)
-    # Emptied limits are filled again, also where the rating stays.
+    # Emptied limits are filled again, even with the same rating.
     data = await _change(hass, entry, rest_time=None, starts_per_hour=None)
     assert (data["rest_time"], data["starts_per_hour"]) == (46.0, 12.5)
     # A rest that nobody wants is one that somebody typed.
     data = await _change(hass, entry, rest_time=0)
     data = await _change(hass, entry, motor_poles="6")
     assert (data["rest_time"], data["starts_per_hour"]) == (0.0, 14.2)
-    # Without the rating nothing is left of what it gave.
+    # Without the rating its limits are gone.
     data = await _change(hass, entry, motor_rating=None, motor_poles=None)
     assert data == {"rest_time": 0.0}
-    # The owner's own figures need no rating, and outlive it.
+    # The owner's own figures need no rating, and survive it.
     await _change(hass, entry, rest_time=90, starts_per_hour=4)
     await _change(hass, entry, motor_rating=4, motor_poles="4")
     data = await _change(hass, entry, motor_rating=None, motor_poles=None)
@@ -242,7 +242,7 @@ async def test_a_single_phase_motor_takes_its_makers_figures(
 async def test_a_rating_from_before_the_choice_is_a_three_phase_one(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """As version 0.1.0 stored it."""
+    """As stored by version 0.1.0."""
     hass.config_entries.async_update_entry(
         entry,
         data={

@@ -1,4 +1,4 @@
-"""Names that are offered, and what names give away."""
+"""Suggested names, and guesses from names."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -209,7 +209,7 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
 async def test_no_two_things_of_one_name(
     hass: HomeAssistant, taken: str, part: str | None, changed: bool
 ) -> None:
-    """Systems, gates and machines of all systems: each has a name of its own."""
+    """Systems, gates and machines of all systems: each has a unique name."""
     hub = Hub(hass)
     for name in ("Planer gate actuator", "Jointer gate actuator", "Spare actuator"):
         hub.damper(name)

@@ -1,4 +1,4 @@
-"""Which machines a new gate is for, and how a shop gets its first one."""
+"""Which machines a new gate is for, and a shop's first gate."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -34,7 +34,7 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant, _engine_left_out: None) -> Hub:
-    """Return a hub with two gates."""
+    """Return a Home Assistant with two gates."""
     hub = Hub(hass)
     hub.damper("Planer gate actuator")
     hub.damper("Saw gate actuator")
@@ -42,7 +42,7 @@ def hub(hass: HomeAssistant, _engine_left_out: None) -> Hub:
 
 
 def _problems(entry: MockConfigEntry) -> set[str]:
-    """Return what the core finds wrong with a system."""
+    """Return the core's problems with a system."""
     found = find_problems(
         CollectorConfig(name=""),
         tuple(gate_parts(entry).values()),
@@ -81,7 +81,7 @@ async def test_the_first_gate_is_everybodys(hass: HomeAssistant, hub: Hub) -> No
         **machine("Planer", gate_id)[2],
         "later": "kept",
     }
-    # A purge step was one of the collector alone; now it needs the gate.
+    # The purge step had only the collector; now it needs the gate.
     assert entry.subentries["m2"].data["gates"] == [gate_id]
     assert entry.subentries["m2"].data["clearing"] == [_step(gate_id, duration=6.0)]
     assert entry.subentries["m3"].data["clearing"] == [_step(gate_id)]
@@ -105,7 +105,7 @@ async def test_no_machine_is_left_behind(hass: HomeAssistant, hub: Hub) -> None:
     assert not gate_parts(entry)
     await form.send(machines=None)
     assert form.said["machines_without_gates"].endswith("Planer, Miter saw, Robot.")
-    # An inlet that is always open counts as a gate, too.
+    # An always-open inlet counts as a gate, too.
     await form.send(gate_kind="fixed", actuator=None, name="Wall inlet")
     assert form.errors == {"machines": "machines_without_gates"}
     await form.send(machines=["m1", "m2", "m3", "m1"])
@@ -134,7 +134,7 @@ async def test_a_second_gate_is_for_those_that_need_it(
     assert form.ended == "gate_added"
     saw_gate, _ = part_named(entry, "Saw gate")
     assert entry.subentries["m1"].data["gates"] == ["g1"]
-    # What had been removed goes from the machine as well.
+    # What had been removed leaves the machine as well.
     assert entry.subentries["m2"].data["gates"] == ["g1", saw_gate]
     assert entry.subentries["m2"].data["clearing"] == [_step("g1")]
     # A gate that no machine needs yet is added as before.
@@ -156,7 +156,7 @@ async def test_machines_that_lost_their_gates_are_offered_first(
     )
     form = await Form(hass, entry).part("gate")
     assert form.values["machines"] == ["m1"]
-    # They were without one before: that may wait.
+    # They had none before: that may wait.
     await form.send(actuator="cover.saw_gate_actuator", machines=[])
     assert form.result["type"] == "create_entry"
     form = await Form(hass, entry).part("gate")
@@ -167,7 +167,7 @@ async def test_machines_that_lost_their_gates_are_offered_first(
 
 
 async def test_the_last_gate_replaced(hass: HomeAssistant, hub: Hub) -> None:
-    """A shop whose only gate was removed is one without gates, until the next."""
+    """A shop whose only gate was removed has no gates until the next."""
     entry = system(
         hass,
         parts={
@@ -213,7 +213,7 @@ async def test_a_system_without_machines_is_not_asked(
 async def test_the_first_gate_comes_while_a_machine_runs(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The machine is served all the time, and the new gate opens."""
+    """The machine stays served, and the new gate opens."""
     entry = system_entry(
         [
             machine_part(
@@ -237,7 +237,7 @@ async def test_the_first_gate_comes_while_a_machine_runs(
     await form.send(name="Saw gate", actuator=SAW_GATE)
     assert form.ended == "gate_added"
     await workshop.pass_time(20)
-    # A machine without a gate would have been told, and not counted as running.
+    # A machine without a gate would have been reported, and not counted as running.
     assert not issues
     assert not [
         event

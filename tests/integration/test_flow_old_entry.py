@@ -1,4 +1,4 @@
-"""What 0.1.0 stored stays as it is when an owner saves every page as it is shown."""
+"""Data stored by 0.1.0 stays as it is when an owner saves every page unchanged."""
 
 from collections.abc import Awaitable, Callable, Iterator, Mapping
 from functools import partial
@@ -28,7 +28,7 @@ KINDS_OF_SENSORS: Mapping[str, tuple[str, str, str | None]] = {
     "power": ("sensor", "W", "power"),
     "suction": ("sensor", "Pa", "pressure"),
 }
-"""Domain, unit and class of what a field holds; others are on or off."""
+"""Domain, unit and class of a field's entity; others are on or off."""
 ON_OFF = {
     "attached": "binary_sensor",
     "bin_full": "binary_sensor",
@@ -44,10 +44,10 @@ ON_OFF = {
 
 
 def kept(hass: HomeAssistant, entry: MockConfigEntry) -> dict[str, Any]:
-    """Return a copy of all that is stored of a system and its parts, by where it is.
+    """Return a copy of everything stored of a system and its parts, by location.
 
-    Entities are in it by what they are called now, however they are stored, and an
-    empty list says nothing.
+    Entities appear under their present ids, however they're stored, and an empty list
+    means nothing.
     """
     registry = er.async_get(hass)
     stored: dict[str, Any] = {"": entry.title}
@@ -63,7 +63,7 @@ def kept(hass: HomeAssistant, entry: MockConfigEntry) -> dict[str, Any]:
 
 
 def changed(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
-    """Return what is stored otherwise than before."""
+    """Return the stored data that changed."""
     return {
         key: (before.get(key), after.get(key))
         for key in before.keys() | after.keys()
@@ -72,7 +72,7 @@ def changed(before: dict[str, Any], after: dict[str, Any]) -> dict[str, Any]:
 
 
 async def save_all(hass: HomeAssistant, entry: MockConfigEntry, kind: str = "") -> None:
-    """Save every page of the settings and of all parts, or of one type of parts, as shown."""
+    """Save every page of the settings and of all parts, or of one type of parts, unchanged."""
     pages: list[Callable[[], Awaitable[Form]]] = [
         Form(hass, entry).change,
         Form(hass, entry).reconfigure,
@@ -100,10 +100,10 @@ async def test_a_whole_system(hass: HomeAssistant, workshop: Workshop) -> None:
 
 
 class OldHome:
-    """What the stored data points to, as far as it can be known from the data."""
+    """The entities that the stored data refers to, as far as it shows."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Begin with nothing."""
+        """Start empty."""
         self.hub = Hub(hass)
         self._known: dict[str, str] = {}
 
@@ -159,7 +159,7 @@ class OldHome:
 
 @pytest.fixture
 def home(hass: HomeAssistant) -> Iterator[OldHome]:
-    """Return a home for what is stored, in which no engine runs."""
+    """Return a home for stored data, in which the integration doesn't run."""
     with without_engine(hass):
         yield OldHome(hass)
 

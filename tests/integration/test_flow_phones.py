@@ -1,4 +1,4 @@
-"""The page about phones: what it offers, refuses and stores."""
+"""The page about phones: what it offers, rejects and stores."""
 
 from homeassistant.core import HomeAssistant
 from homeassistant.helpers import entity_registry as er
@@ -9,7 +9,7 @@ from .flow_helpers import Form, Hub, system, without_engine
 
 @pytest.fixture
 def phone(hass: HomeAssistant) -> str:
-    """Return what is stored of a phone, in a hub that has one."""
+    """Return the stored data of a phone, in a Home Assistant that has it."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector")
     return hub.add("notify.pocket", "Pocket", "unknown", device="Pocket")
@@ -53,7 +53,7 @@ async def test_phones_are_stored_so_that_a_new_name_is_survived(
         hass.states.async_remove("notify.pocket")
         form = await Form(hass, entry).change("phones")
         assert form.values["phones"] == ["notify.coat"]
-        # Kept, though it isn't there just now.
+        # Kept, although it isn't available now.
         await form.send(phone_topics=[])
         assert entry.data["phones"] == [phone]
         assert entry.data["phone_topics"] == []

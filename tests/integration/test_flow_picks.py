@@ -1,4 +1,4 @@
-"""What pickers offer, and what a sensor can tell."""
+"""What pickers offer, and what a sensor can report."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -39,7 +39,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with something of everything."""
+    """Return a Home Assistant with something of everything."""
     hub = Hub(hass)
     hub.plug("Planer plug")
     hub.add(
@@ -165,7 +165,7 @@ async def test_what_is_offered(
     hass: HomeAssistant, hub: Hub, pick: EntityPicker, offered: list[str]
 ) -> None:
     assert offer(hass, pick, EntityUsage(hass)) == offered
-    # What was chosen before is never hidden, whatever has become of it.
+    # An earlier choice is never hidden, whatever became of it.
     assert "sensor.lost" in offer(hass, pick, EntityUsage(hass), ["sensor.lost"])
 
 
@@ -176,7 +176,7 @@ async def test_a_metering_plugs_relay_is_no_gate(hass: HomeAssistant, hub: Hub) 
     entry = system(hass, parts={"m1": machine("Planer", **sensed(power.id))})
     claims = EntityUsage(hass, entry, "new")
     assert "switch.planer_plug" not in offer(hass, GATE_ACTUATOR, claims)
-    # On a strip of several outlets nobody knows which one is measured.
+    # A strip of several outlets doesn't show which one is measured.
     hub.add("switch.second", "Second outlet", device="Planer plug")
     assert "switch.planer_plug" in offer(hass, GATE_ACTUATOR, claims)
 

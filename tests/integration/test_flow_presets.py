@@ -1,4 +1,4 @@
-"""One choice that sets what suits a kind of workshop."""
+"""One choice that sets the values for a kind of workshop."""
 
 from collections.abc import Iterator
 
@@ -89,7 +89,7 @@ async def test_what_the_owner_changed_stays(
     await form.send(run_on=4, filter_hours=7)
     await _take(hass, entry, "school")
     assert (entry.data["run_on"], entry.data["filter_hours"]) == (4.0, 7.0)
-    # All of it can be changed as ever.
+    # All of it can be changed as always.
     form = await Form(hass, entry).change()
     await form.send(filter_life=None)
     assert "filter_life" not in entry.data

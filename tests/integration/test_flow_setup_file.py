@@ -18,10 +18,10 @@ type Data = dict[str, Any]
 
 
 class Pages:
-    """Somebody at the pages, with a browser."""
+    """A user of the pages, with a browser."""
 
     def __init__(self, hass: HomeAssistant, entry_id: str, client: Any) -> None:
-        """Stand before the menu."""
+        """Start at the menu."""
         self.flow = hass.config_entries.options
         self.entry_id = entry_id
         self.client = client
@@ -47,7 +47,7 @@ class Pages:
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Set the standard workshop up in a hub that takes files."""
+    """Set the standard workshop up in a Home Assistant with uploads."""
     for component in ("http", "config", "file_upload"):
         assert await async_setup_component(hass, component, {})
     entry = system_entry()
@@ -70,7 +70,7 @@ async def test_the_file_is_handed_out(
     pages: Pages,
     hass_client_no_auth: ClientSessionGenerator,
 ) -> None:
-    # Signed for whoever has the page open: an administrator.
+    # Signed for the user of the page: an administrator.
     flow = "/api/config/config_entries/options/flow"
     begun = await pages.client.post(flow, json={"handler": "system"})
     flow_id = (await begun.json())["flow_id"]

@@ -1,4 +1,4 @@
-"""What the last week would have been, asked for from a machine's form."""
+"""The simulated last week, requested from a machine's form."""
 
 from typing import Any
 
@@ -49,7 +49,7 @@ def complete(name: str) -> Any:
 async def entry(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> MockConfigEntry:
-    """Return a system that has a little work behind it, all of it recorded."""
+    """Return a system with a little recorded work."""
     workshop.watts(ROUTER_POWER, 1)
     entry = system_entry(
         [*standard_parts()[:3], complete("Table saw"), complete("Planer")]
@@ -65,7 +65,7 @@ async def entry(
 
 
 async def shown(form: Form) -> Form:
-    """Wait until a simulation is through and its answer on the screen."""
+    """Wait until a simulation has finished and its result is displayed."""
     assert _goes_on(form)
     assert form.texts["progress"][form.result["progress_action"]]
     while _goes_on(form):
@@ -76,7 +76,7 @@ async def shown(form: Form) -> Form:
 
 
 def said(form: Form) -> str:
-    """Return the text of the step that is shown."""
+    """Return the text of the present step."""
     text: str = form.texts["step"][form.step]["description"]
     return text.format_map(form.result["description_placeholders"])
 
@@ -86,9 +86,9 @@ async def test_a_changed_machine(hass: HomeAssistant, entry: MockConfigEntry) ->
     form = await Form(hass, entry).part("machine", "saw")
     await form.send(start=200)
     form = await Form(hass, entry).part("machine", "saw", "afterwards")
-    await form.send(rehearse=True, hold=31)
+    await form.send(simulate=True, hold=31)
     await shown(form)
-    assert form.step == "rehearsed"
+    assert form.step == "simulated"
     text = said(form)
     assert "| Table saw: runs | 1 |" in text
     assert "| Collector starts | 1 | 1 |" in text
@@ -100,19 +100,19 @@ async def test_a_changed_machine(hass: HomeAssistant, entry: MockConfigEntry) ->
     assert len(progress) > 3
     await form.send()
     assert form.step == "afterwards"
-    assert form.values["rehearse"] is False
+    assert form.values["simulate"] is False
     assert form.values["hold"] == 31
     assert entry.subentries["saw"].data["hold"] == 0
     await form.send()
     assert form.ended == "reconfigure_successful"
     assert entry.subentries["saw"].data["hold"] == 31
-    assert "rehearse" not in entry.subentries["saw"].data
+    assert "simulate" not in entry.subentries["saw"].data
 
 
 async def test_a_new_machine(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     form = await Form(hass, entry).part("machine")
     await form.send(
-        rehearse=True, name="Router", sensor=ROUTER_POWER, gates=["sweep_gate"]
+        simulate=True, name="Router", sensor=ROUTER_POWER, gates=["sweep_gate"]
     )
     await shown(form)
     text = said(form)
@@ -132,13 +132,13 @@ async def test_what_cannot_be_shown_is_said_at_the_box(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine")
-    await form.send(rehearse=True, name="Bench", gates=["sweep_gate"])
-    assert form.errors == {"rehearse": "rehearse_without_sensor"}
+    await form.send(simulate=True, name="Bench", gates=["sweep_gate"])
+    assert form.errors == {"simulate": "simulate_without_sensor"}
     assert form.values["name"] == "Bench"
     workshop.put("binary_sensor.new_lathe", "off")
-    await form.send(rehearse=True, sensor="binary_sensor.new_lathe")
+    await form.send(simulate=True, sensor="binary_sensor.new_lathe")
     await shown(form)
-    assert form.errors == {"rehearse": "rehearse_machine_not_recorded"}
+    assert form.errors == {"simulate": "simulate_machine_not_recorded"}
     assert form.said
     await form.send()
     assert form.result["type"] is FlowResultType.CREATE_ENTRY
@@ -147,7 +147,7 @@ async def test_what_cannot_be_shown_is_said_at_the_box(
 async def test_settings_that_cannot_work_are_said_at_the_box(
     hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The form refuses those it knows; this is for the ones it does not."""
+    """The form rejects the known ones; this is for the others."""
     progress = async_capture_events(hass, "data_entry_flow_progress_update")
 
     async def refuse(*args: Any) -> Any:
@@ -157,11 +157,11 @@ async def test_settings_that_cannot_work_are_said_at_the_box(
 
     monkeypatch.setattr(simulate_steps, "simulate_system", refuse)
     form = await Form(hass, entry).part("machine", "saw", "afterwards")
-    await form.send(rehearse=True)
+    await form.send(simulate=True)
     assert form.step == "afterwards"
-    assert form.errors == {"rehearse": "rehearse_bad_settings"}
+    assert form.errors == {"simulate": "simulate_bad_settings"}
     assert form.said
-    # Too small a step to be worth a message.
+    # Too small a step for a message.
     assert not progress
 
 
@@ -179,7 +179,7 @@ async def test_a_form_that_is_closed_gives_the_rehearsal_up(
     manager = form.manager
     form.result = await manager.async_configure(
         form.result["flow_id"],
-        {**form.values, "rehearse": True},
+        {**form.values, "simulate": True},
     )
     assert form.result["type"] is FlowResultType.SHOW_PROGRESS
     manager.async_abort(form.result["flow_id"])

@@ -151,7 +151,7 @@ async def test_all_gates_that_are_picked_have_one_sort_of_actuator(
         ask_positions=True,
         hand_sensors=["binary_sensor.lathe"],
     )
-    # Left empty on the gate's own page, the time is that of the sort as well.
+    # Left empty on the gate's own page, the time is the kind's default as well.
     assert form.step == "gate"
     assert "actuator_sort" not in form.fields
     await form.send()
@@ -179,7 +179,7 @@ async def test_every_kind_of_gate(hass: HomeAssistant, hub: Hub) -> None:
         hand_sensors=["binary_sensor.lathe"],
         open_inlets=["Wall port"],
     )
-    # The cover tells its position; it is not asked about.
+    # The cover reports its position; it isn't asked about.
     assert form.step == "gate"
     assert form.result["description_placeholders"]["count"] == "2"
     assert form.values == {"name": "Floor sweep gate", "inverted": False}
@@ -248,7 +248,7 @@ async def test_gates_without_a_machine_are_asked_about(
     assert form.step == "machine"
     assert form.values["name"] == "Planer"
     await form.send(name="Big planer")
-    # What was chosen the first time is still there.
+    # The first choice is still there.
     assert form.values["gates"] == [gate_id(form, "Planer gate")]
     await form.send()
     assert form.step == "unused_gates"
@@ -346,7 +346,7 @@ async def test_a_plug_chosen_by_two_of_its_names_is_one_machine(
 async def test_a_place_without_a_gate_gets_an_inlet_or_is_left_out(
     hass: HomeAssistant, hub: Hub
 ) -> None:
-    """Nobody has to go back for what the page of the gates did not ask for."""
+    """Nobody has to go back for what the gates' page didn't ask for."""
     form = await describe_collector(hass)
     await form.send(
         machines=["sensor.planer_plug_power"], pickups=["Floor sweep", "Bench hood"]
@@ -354,7 +354,7 @@ async def test_a_place_without_a_gate_gets_an_inlet_or_is_left_out(
     await form.send(
         gates=["cover.planer_gate_actuator", "cover.miter_saw_gate_actuator"]
     )
-    # Where a gate was found by its name there is nothing to ask.
+    # If a gate was found by its name, there's nothing to ask.
     assert form.values["name"] == "Planer"
     assert "without_gate" not in form.fields
     await form.send()
@@ -417,7 +417,7 @@ async def test_the_power_of_the_collectors_own_plug_is_found(
     for number, (switch, power) in enumerate(
         (
             ("switch.cyclone", "sensor.cyclone_power"),
-            # Which of two is its own, or what a strip measures, nobody knows.
+            # Which of two is its own, or what a strip measures, is unknown.
             ("switch.old_fan", None),
             ("switch.strip_1", None),
         )

@@ -1,4 +1,4 @@
-"""What can go wrong when a whole system is set up by forms, and how it is mended."""
+"""Mistakes while a whole system is set up by forms, and their correction."""
 
 from collections.abc import Iterator
 
@@ -197,7 +197,7 @@ async def test_what_vanishes_meanwhile_is_asked_again(
     assert form.step == "machines"
     assert form.errors == {"machines": "entity_missing"}
     await form.send(machines=["sensor.miter_saw_plug_power"])
-    # The gates were answered already, and are still right.
+    # The gates were already answered, and are still valid.
     assert form.step == "machine"
     await form.send(name="Miter saw")
     assert form.created.title == "Dust collector"
@@ -237,7 +237,7 @@ async def test_gate_removed_while_choosing_is_told(
     assert form.step == "gates"
     assert form.errors == {"gates": "entity_missing"}
     await form.send(gates=["cover.miter_saw_gate_actuator"])
-    # The bench was given the gate that has gone.
+    # The bench got the gate that is gone.
     assert form.step == "machine"
     assert form.errors == {"gates": "unknown_gate"}
     await form.send(gates=[gate_id(form, "Miter saw gate")])

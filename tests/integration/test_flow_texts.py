@@ -1,4 +1,4 @@
-"""Every text that a form needs is there, and none is left over."""
+"""Every text that a form needs exists, and none is left over."""
 
 from collections.abc import Iterator
 import json
@@ -95,7 +95,7 @@ FORMS: dict[str, dict[str, FormTable]] = {
 }
 """The form of every step that has fields."""
 CHECKS = {"begin", "calibrate", "calibrate_at", "found", "presets", "setup_file"}
-"""The steps that have no table of fields."""
+"""The steps without a table of fields."""
 OF_THE_CHECKS = {
     "nothing_chosen",
     "walk_going",
@@ -113,7 +113,7 @@ OF_THE_CHECKS = {
     "no_file",
     "setup_faults",
 }
-"""The mistakes that are only theirs."""
+"""Their own errors."""
 
 
 @pytest.mark.parametrize("flow", FLOWS)
@@ -149,7 +149,7 @@ def test_every_field_of_a_form_has_texts_and_every_text_a_field(flow: str) -> No
 
 @pytest.mark.parametrize("flow", FLOWS)
 def test_an_error_that_names_no_field_stands_at_its_field(flow: str) -> None:
-    """One of a section's fields stands above the section, and has to name its field."""
+    """A section's errors are above the section, and have to name their field."""
     nameless = {
         code
         for code, text in FLOWS[flow]["error"].items()
@@ -179,7 +179,7 @@ def test_an_error_speaks_of_nothing_but_its_own_detail(flow: str) -> None:
 def test_titles_that_are_never_filled_in_have_no_gaps(flow: str, language: str) -> None:
     """The frontend fills in titles of forms, but not those of menus.
 
-    With a gap the page's title is an error message, and the log gets one as well.
+    With a placeholder, the page's title is an error message, and so is a log entry.
     """
     file = COMPONENT / "translations" / f"{language}.json"
     steps = json.loads(file.read_text(encoding="utf-8"))[flow]["step"]
@@ -189,14 +189,14 @@ def test_titles_that_are_never_filled_in_have_no_gaps(flow: str, language: str) 
         if "menu_options" in step:
             assert "{" not in step.get("title", ""), name
     for name in asked:
-        # What the title cannot say, the first line does.
+        # The first line says what the title can't.
         first, _, _ = steps[name]["description"].partition("\n")
         assert "**{part}**" in first, name
 
 
 @pytest.mark.parametrize("flow", sorted(FLOWS.keys() - {"options"}))
 def test_every_end_has_a_text(flow: str) -> None:
-    """Without one the hub shows the bare code."""
+    """Without one, Home Assistant shows the bare code."""
     source = (COMPONENT / "forms" / "flow" / "gate.py").read_text(encoding="utf-8")
     own = set(re.findall(r'reason="(\w+)"', source)) if flow == "gate" else set()
     assert FLOWS[flow]["abort"].keys() == {"reconfigure_successful"} | own
@@ -226,7 +226,7 @@ def test_every_step_has_texts(flow: str, handler: type) -> None:
         for step in FLOWS[flow]["step"].values()
         for option in step.get("menu_options", ())
     }
-    # The system check shows its progress, and goes on from there.
+    # The system check shows its progress, and continues from there.
     options |= {"moving", "onward"} if flow == "options" else set()
     assert steps - options <= FLOWS[flow]["step"].keys() <= steps
     assert options <= steps
@@ -319,7 +319,6 @@ def _engine_left_out(hass: HomeAssistant) -> Iterator[None]:
         yield
 
 
-@pytest.mark.usefixtures("_engine_left_out")
 async def test_forms_travel_to_the_browser_and_back(
     hass: HomeAssistant, hass_client: ClientSessionGenerator
 ) -> None:
@@ -328,6 +327,8 @@ async def test_forms_travel_to_the_browser_and_back(
     hub.plug("Planer plug")
     hub.damper("Planer gate actuator")
     assert await async_setup_component(hass, "config", {})
+    # Once a client exists, no release accepts further views of an integration.
+    assert await async_setup_component(hass, "gatewright", {})
     client = await hass_client()
     address = "/api/config/config_entries/flow"
 
@@ -377,6 +378,7 @@ async def test_forms_travel_to_the_browser_and_back(
     assert done["type"] == "create_entry"
 
     entry_id = done["result"]["entry_id"]
+    assert done["result"]["state"] == "loaded"
     hub.add("sensor.line", "Line pressure", "6", unit="bar")
     address = "/api/config/config_entries/options/flow"
     shown = await post(address, {"handler": entry_id})

@@ -1,4 +1,4 @@
-"""What watches over a collector: detectors, bin, compressed air and filter."""
+"""The collector's safety inputs: detectors, bin, compressed air and filter."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -35,7 +35,7 @@ def _without_engine(hass: HomeAssistant) -> Iterator[None]:
 
 @pytest.fixture
 def hub(hass: HomeAssistant) -> Hub:
-    """Return a hub with detectors, switches and sensors of all sorts."""
+    """Return a Home Assistant with detectors, switches and sensors of all kinds."""
     hub = Hub(hass)
     hub.add("switch.collector", "Collector relay", device="Collector relay")
     hub.add("binary_sensor.smoke", "Smoke", device="Smoke", device_class="smoke")
@@ -71,7 +71,7 @@ def hub(hass: HomeAssistant) -> Hub:
 
 @pytest.fixture
 def entry(hass: HomeAssistant, hub: Hub) -> MockConfigEntry:
-    """Return a system that nothing watches over yet."""
+    """Return a system without safety inputs."""
     return system(hass, switch=stored(hass, "switch.collector"), later="kept")
 
 
@@ -148,7 +148,7 @@ async def test_everything_watched(hass: HomeAssistant, entry: MockConfigEntry) -
     before = dict(entry.data)
     await form.send()
     assert entry.data == before
-    # Taken out again, nothing is left over: neither answer nor limits.
+    # Removed again, nothing is left over: neither answer nor limits.
     form = await Form(hass, entry).change()
     await form.send(emergency=[], bin_full=None, air_supply=None, filter_pressure=None)
     assert form.saved
@@ -196,7 +196,7 @@ async def test_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     assert form.values["filter_limit"] == 3.0
     await form.send(air_supply_low=None, filter_limit=2)
     assert entry.data["air_supply_low"] == 400_000.0
-    # The usual one is no round number in psi; left as it shows, it stays what it is.
+    # The default isn't round in psi; left as shown, it stays what it is.
     form = await Form(hass, entry).change()
     assert form.values["air_supply_low"] == 58.02
     await form.send(run_on=5)
@@ -219,7 +219,7 @@ async def test_a_signal_of_low_air_needs_no_limit(
     form = await Form(hass, entry).change()
     await form.send(air_supply="input_number.trial", air_supply_low=5)
     assert entry.data["air_supply_low"] == 500_000.0
-    # The limit that was left goes with the sensor that it belongs to.
+    # The leftover limit goes with its sensor.
     form = await Form(hass, entry).change()
     await form.send(air_supply="input_boolean.drill")
     assert _watch(entry) == {"air_supply": "input_boolean.drill"}
@@ -293,7 +293,7 @@ async def test_mistakes_and_recovery(
     for field, value in typed.items():
         if field in form.fields:
             assert form.values[field] == value
-    # Only a page that was right is stored.
+    # Only a valid page is stored.
     refused = typed.keys() & form.fields.keys()
     assert all(entry.data.get(field) == before.get(field) for field in refused)
     await form.send(**mended)
@@ -347,7 +347,7 @@ async def test_what_is_watched_is_not_offered_to_machines(
 async def test_the_relay_beside_a_bin_switch_may_be_a_gate(
     hass: HomeAssistant, hub: Hub
 ) -> None:
-    """One small controller may move a gate and tell that the bin is full."""
+    """One small controller may move a gate and report a full bin."""
     hub.add("switch.node", "Sweep gate relay", device="Node")
     hub.add("binary_sensor.node", "Node input", device="Node")
     entry = system(hass, bin_full=stored(hass, "binary_sensor.node"))

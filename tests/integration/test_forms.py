@@ -1,4 +1,4 @@
-"""A form can be cut into pages, and each is judged with all that the others hold."""
+"""A form can be cut into pages, each validated together with the others."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -69,7 +69,7 @@ def _keys(form: Form, context: FormContext) -> set[str]:
 def test_any_group_is_a_page_that_leaves_the_rest(
     hass: HomeAssistant, number: int
 ) -> None:
-    """Answered as it is shown, it stores what was stored."""
+    """Saved as displayed, it stores what was stored."""
     group = COLLECTOR.groups[number]
     page = COLLECTOR.cut(group)
     context = _opened(hass, page)
@@ -90,7 +90,7 @@ def test_any_group_is_a_page_that_leaves_the_rest(
 
 def test_a_page_is_judged_with_what_the_others_hold(hass: HomeAssistant) -> None:
     page = COLLECTOR.cut(BIN_GROUP)
-    # Twenty percent more need a bin that is known: the sensor of another page is one.
+    # Twenty percent more need a known bin: the sensor of another page counts.
     answers = page.read(_opened(hass, page), {"bin": {"bin_usual": 60}})
     assert not answers.mistakes
     assert answers.data["bin_usual"] == 60.0
@@ -113,7 +113,7 @@ def test_what_is_wrong_on_another_page_is_said_for_the_whole_page(
 
 
 def test_every_entity_is_known_by_the_role_that_its_picker_is_for() -> None:
-    """What the systems use is found in stored data, where there are no pickers."""
+    """The uses are found in stored data, where there are no pickers."""
     assert {
         field.key: field.pick.role
         for form in (COLLECTOR, GATE, MACHINE, DUCT)

@@ -1,4 +1,4 @@
-"""What is found out about a machine is offered in its form, and nothing typed is lost."""
+"""Results from a machine's history are offered in its form, and no typed value is lost."""
 
 import asyncio
 from collections.abc import Iterator
@@ -34,7 +34,7 @@ def _without_engine(recorder_mock: Recorder, hass: HomeAssistant) -> Iterator[No
 
 @pytest.fixture
 def entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return a system with a gate and a machine that goes by the usual levels."""
+    """Return a system with a gate and a machine with default levels."""
     hass.states.async_set("switch.collector", "off")
     return system(
         hass,
@@ -50,7 +50,7 @@ def entry(hass: HomeAssistant) -> MockConfigEntry:
 
 
 async def new_saw(hass: HomeAssistant, entry: MockConfigEntry, **typed: Any) -> Form:
-    """Add a second machine at the plug, and have its levels found."""
+    """Add a second machine at the plug, and find its levels."""
     hass.config_entries.async_remove_subentry(entry, "m1")
     form = await Form(hass, entry).part("machine")
     return await form.send(
@@ -221,7 +221,7 @@ async def test_a_certain_level_goes_with_what_it_was_found_for(
     [
         (10.0, 90.0, "reports about every 1"),
         (30.0, 240.0, "reports about every 3"),
-        # Cuts so short that hardly two reports fall into one.
+        # Cuts so short that two reports hardly ever fall into one.
         (30.0, 40.0, "reports about every 3"),
     ],
 )
@@ -297,7 +297,7 @@ async def test_a_hold_is_proposed_with_its_figures(
     assert entry.data["coast"] == 10.0
 
 
-# Where the history cannot tell
+# Where the history isn't enough
 
 
 async def test_an_empty_history_is_refused_with_the_reason(
@@ -351,13 +351,13 @@ def test_while_the_hub_was_off_nothing_is_known() -> None:
 async def test_a_rehearsal_follows_what_was_accepted(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """Asked for together, the simulation plays the figures that were found."""
+    """With both requested, the simulation uses the figures that were found."""
     await recorded(hass)
-    form = await new_saw(hass, entry, rehearse=True)
+    form = await new_saw(hass, entry, simulate=True)
     await form.choose("keep")
     assert form.result["type"] == "progress"
     await form.watched()
-    assert form.step in {"rehearsed", "user"}
+    assert form.step in {"simulated", "user"}
 
 
 # The guided minute

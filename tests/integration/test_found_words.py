@@ -1,4 +1,4 @@
-"""What was found out is said in whole sentences, whatever it was."""
+"""The results of calibration are whole sentences, whatever was found."""
 
 from dataclasses import replace
 import re
@@ -31,12 +31,12 @@ from .recorded import saw_trace
 
 @pytest.fixture
 async def words(hass: HomeAssistant) -> LearningTexts:
-    """Return the words of a hub in English."""
+    """Return the English texts."""
     return await LearningTexts.load(hass)
 
 
 def found(unit: str = "W") -> Found:
-    """Return what a saw's history tells."""
+    """Return the result from a saw's history."""
     trace = saw_trace()
     factor = 1.0 if unit == "W" else 1 / 230
     history = [(at, None if v is None else v * factor) for at, v in trace.history]
@@ -70,7 +70,7 @@ def test_a_refusal_shows_what_there_is(words: LearningTexts) -> None:
     assert words.found(Found(unit="W", nothing=NoHistory.EXCLUDED)) == words.of(
         NoHistory.EXCLUDED
     )
-    # Nothing was looked at: nothing is said.
+    # Nothing was evaluated: no text.
     assert words.found(Found(unit="W")) == ""
     assert words.overview([("Saw", Found(unit="W"))]) == ""
     assert words.found(Found(unit="W", learned=Learned())) == ""

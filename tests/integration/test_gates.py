@@ -35,14 +35,14 @@ def one_gate(**data: Any) -> list[Any]:
 
 
 async def run_saw(workshop: Workshop, seconds: float = 1.5) -> list[tuple[str, str]]:
-    """Have the saw run for a while and return what was driven."""
+    """Run the saw for a while and return what was driven."""
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(seconds)
     return workshop.sent()
 
 
 async def stop_saw(workshop: Workshop) -> list[tuple[str, str]]:
-    """Have the saw stop, and everything come to rest."""
+    """Stop the saw, and let everything come to rest."""
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(32)
     return workshop.sent()
@@ -101,7 +101,7 @@ async def test_valve_that_only_takes_a_position(
 async def test_cover_that_says_nothing_of_what_it_can(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Without a list of features it is opened and closed by the usual commands."""
+    """Without a list of features it's opened and closed by the usual commands."""
     cover = FakeCover(workshop, "cover.bare")
     await workshop.add(cover)
     await workshop.start(system_entry(one_gate(actuator="cover.bare")))
@@ -272,7 +272,7 @@ async def test_a_cover_that_is_unknown_until_it_was_moved_is_driven(
     await workshop.load(system_entry(one_gate(actuator=SAW_GATE)))
     assert workshop.state(GATE) == "unknown"
     await workshop.pass_time(11)
-    # At rest it is shut, once no impeller can be turning; from then on it says so.
+    # At rest it's closed, once no impeller can be turning; from then on it reports so.
     assert workshop.sent() == [("close_cover", SAW_GATE)]
     assert workshop.state(GATE) == "closed"
     assert await run_saw(workshop) == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
@@ -292,7 +292,7 @@ async def test_a_cover_that_never_says_how_it_stands_goes_by_its_travel_time(
     assert workshop.sent() == [("turn_on", COLLECTOR)]
     assert workshop.state(GATE) == "open"
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
-    # What it says after all counts; what it was told is told it once more.
+    # Its later report counts; the last command is sent once more.
     workshop.saw_gate.become(is_closed=True)
     await workshop.pass_time(1)
     assert workshop.sent() == [("open_cover", SAW_GATE)]
@@ -333,7 +333,7 @@ async def test_a_gate_that_forgets_how_it_stands_keeps_the_air_it_gave(
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.saw_gate.by_hand(is_closed=True)
     await workshop.pass_time(2)
-    # That was no hand: it may have stood so for long.
+    # That was no manual change: it may have been so for long.
     assert workshop.sent() == [("open_cover", SAW_GATE)]
 
 
@@ -369,7 +369,7 @@ async def test_a_gate_that_goes_away_keeps_the_air_it_gave(
 async def test_a_gate_that_comes_back_shut_is_opened_again(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """It was its controller that restarted, not a hand."""
+    """Its controller restarted; nobody touched it."""
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
     await run_saw(workshop, 10)
     workshop.saw_gate.become(available=False)
@@ -415,7 +415,7 @@ async def test_a_stuck_gate_does_not_keep_the_other_machine_from_its_air(
 async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Somebody freed it while nobody waited for it, and told nobody."""
+    """Somebody freed it while nobody needed it, without reporting it."""
     parts = [
         *one_gate(actuator=SAW_GATE),
         gate("other", "Other gate", actuator="switch.planer_gate_solenoid"),
@@ -434,7 +434,7 @@ async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
     await workshop.pass_time(6)
     workshop.deaf.clear()
     workshop.sent()
-    # Its wish still stands, as it lingers for the shut-off delay; the try is a new one.
+    # Its target still applies through the shut-off delay; the attempt is a new one.
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     assert workshop.sent() == [("open_cover", SAW_GATE)]
@@ -446,7 +446,7 @@ async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
 async def test_alarms_of_a_gate_go_once_it_stands_where_it_should(
     hass: HomeAssistant, workshop: Workshop, failing: bool
 ) -> None:
-    """It was given up while it was to be shut, and a person shut it by hand."""
+    """It was given up while closing, and somebody closed it by hand."""
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
     await run_saw(workshop)
     if failing:
@@ -475,7 +475,7 @@ async def test_a_slide_pushed_part_open_at_rest_is_left_there(
     await workshop.pass_time(60, 1)
     assert workshop.sent() == []
     assert workshop.attribute(GATE, "current_position") == 40
-    # Until the shop's work sets it anew, and puts it to rest after it.
+    # Until the shop's work sets it again, and returns it to idle.
     assert await run_saw(workshop) == [
         ("to_100", "cover.slide"),
         ("turn_on", COLLECTOR),

@@ -1,4 +1,4 @@
-"""A release of Home Assistant that changed what it never promised: a repair, and everything else works."""
+"""A release of Home Assistant that changed an unstable part: a repair, and everything else works."""
 
 import logging
 from pathlib import Path
@@ -35,7 +35,7 @@ def repair(hass: HomeAssistant, part: str) -> ir.IssueEntry | None:
 
 
 def complaints(caplog: pytest.LogCaptureFixture) -> list[str]:
-    """Return what was logged as a warning or an error, by us or about us."""
+    """Return the logged warnings and errors, by us or about us."""
     return [
         record.getMessage()
         for record in caplog.records
@@ -46,13 +46,13 @@ def complaints(caplog: pytest.LogCaptureFixture) -> list[str]:
 
 
 async def listening(hass: HomeAssistant) -> None:
-    """Set up what a hub with an assistant has."""
+    """Set up what a Home Assistant with an assistant has."""
     for component in ("homeassistant", "intent", "conversation"):
         assert await async_setup_component(hass, component, {})
 
 
 async def works(workshop: Workshop) -> None:
-    """Hold that the shop still does its work, whatever the assistant does."""
+    """Check that the shop still works, whatever the assistant does."""
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(12)
     assert workshop.state(COLLECTOR) == "on"
@@ -85,7 +85,7 @@ async def test_an_agent_that_changed(
 async def test_an_agent_as_it_is_raises_no_repair(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    # What an earlier release was told of is taken back.
+    # The repair from an earlier release is deleted.
     ir.async_create_issue(
         hass,
         DOMAIN,
@@ -103,7 +103,7 @@ async def test_an_agent_as_it_is_raises_no_repair(
 async def test_exposure_that_moved(
     hass: HomeAssistant, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """What was concealed is given back once that can be done again."""
+    """What was hidden is restored once that is possible again."""
     await listening(hass)
     async_expose_entity(hass, "cloud.alexa", COLLECTOR, True)
     entry = system_entry()
@@ -114,7 +114,7 @@ async def test_exposure_that_moved(
         issue = repair(hass, "exposure")
         assert issue is not None
         assert issue.severity is ir.IssueSeverity.WARNING
-        # Nobody who may see nothing for sure is answered.
+        # Nobody gets an answer without certain rights.
         assert "Dust collector" not in (await say(hass, "who has air"))[1]
         await works(workshop)
     assert async_should_expose(hass, "cloud.alexa", COLLECTOR)

@@ -1,4 +1,4 @@
-"""Journals: what a crash leaves is what was so, whichever byte was the last one written."""
+"""Journals: a crash leaves the present data, whichever byte was written last."""
 
 from collections.abc import Callable, Iterator
 import copy
@@ -50,7 +50,7 @@ plain = st.recursive(
 
 
 def same(one: object, other: object) -> bool:
-    """Whether two documents are the same in JSON, where true is not 1."""
+    """Return whether two documents are equal in JSON, where true isn't 1."""
     return json.dumps(one, sort_keys=True) == json.dumps(other, sort_keys=True)
 
 
@@ -234,7 +234,7 @@ def disk(hass: HomeAssistant, tmp_path: Path) -> Iterator[Path]:
 
 @pytest.fixture
 async def entry(workshop: Workshop, disk: Path) -> MockConfigEntry:
-    """Set up a system that is at work, with changes in both journals."""
+    """Set up a system at work, with changes in both journals."""
     entry = system_entry(ducted_parts(), **FAN, **KEPT)
     await workshop.start(entry)
     await workshop.saw_runs()
@@ -247,7 +247,7 @@ async def entry(workshop: Workshop, disk: Path) -> MockConfigEntry:
 
 
 def on_disk(disk: Path, name: str) -> dict[str, Any]:
-    """Return what one would read who finds the files now."""
+    """Return the data that a reader would find in the files now."""
     whole = json.loads((disk / name).read_text())["data"]
     found, sound = caught_up(disk / f"{name}{ENDING}", whole)
     assert sound
@@ -255,7 +255,7 @@ def on_disk(disk: Path, name: str) -> dict[str, Any]:
 
 
 async def die(hass: HomeAssistant) -> None:
-    """End the process as a kill does: what is not on the disk is lost."""
+    """End the process like a kill: what isn't on disk is lost."""
     with pytest.MonkeyPatch.context() as patch:
         for name in ("write", "write_soon"):
             patch.setattr(MemoryStore.__base__, name, _nothing(name))
@@ -277,7 +277,7 @@ def _nothing(name: str) -> Callable[..., Any]:
 async def test_what_is_on_the_disk_is_what_is_so(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
-    """At most a second old, whole files seldom."""
+    """At most a second old, with few complete files."""
     assert {f"{MEMORY}{ENDING}", f"{PAST}{ENDING}"} < names(disk)
     system = entry.runtime_data
     before = (disk / MEMORY).read_text()
@@ -319,7 +319,7 @@ async def test_killed_between_the_whole_file_and_its_journal(
     disk: Path,
     way: str,
 ) -> None:
-    """The journal of the file before stays, or the first line of the new one is torn."""
+    """The earlier file's journal remains, or the new one's first line is torn."""
     old = (disk / f"{MEMORY}{ENDING}").read_bytes()
     await entry.runtime_data.save()
     now = on_disk(disk, MEMORY)
@@ -340,7 +340,7 @@ async def test_a_damaged_journal_is_put_aside_and_told(
     await die(hass)
     journal = disk / f"{name}{ENDING}"
     lines = journal.read_bytes().split(b"\n")
-    # With something after it: what is torn at the end is no damage.
+    # With something after it: a torn end is no damage.
     lines[-2:] = [lines[-2][:-4], lines[-2], b""]
     journal.write_bytes(b"\n".join(lines))
     await begin(hass, workshop)
@@ -370,7 +370,7 @@ async def test_a_disk_that_is_full_for_a_while(
     disk: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """What couldn't be appended is in the whole file that is written instead."""
+    """What couldn't be appended is in the complete file written instead."""
     whole = (disk / MEMORY).read_text()
     with monkeypatch.context() as full:
 
@@ -403,7 +403,7 @@ async def test_a_file_that_cannot_be_written_leaves_its_journal(
     disk: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Home Assistant only logs it; what changes is appended to what is there."""
+    """Home Assistant only logs it; changes are appended to the existing file."""
 
     async def fails(_store: object, _data: object) -> None:
         raise WriteError
@@ -445,7 +445,7 @@ async def test_a_backup_finds_whole_files(
 ) -> None:
     await backup.async_pre_backup(hass)
     for name in (MEMORY, PAST):
-        # Without its journal, as where a backup leaves out what it doesn't know.
+        # Without its journal, as in a backup without unknown files.
         now = on_disk(disk, name)
         (disk / f"{name}{ENDING}").unlink()
         assert on_disk(disk, name) == now

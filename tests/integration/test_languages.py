@@ -1,4 +1,4 @@
-"""Every language says the same as English: nothing missing, left over or untranslated."""
+"""Every language has the same texts as English: none missing, left over or untranslated."""
 
 from collections import Counter
 from collections.abc import Iterator
@@ -21,7 +21,7 @@ PLACEHOLDER = re.compile(r"\{(\w+)\}")
 WORD = re.compile(r"[^\W\d_]+")
 REFERENCE = re.compile(r"\[%key:[^\]]+%\]")
 SHORT = 3
-"""Words up to which a text may well be the same in both languages: Name, Alarm, Filter."""
+"""Up to this many words a text may be the same in both languages: Name, Alarm, Filter."""
 
 
 def texts(tree: dict[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
@@ -36,7 +36,7 @@ def texts(tree: dict[str, Any], path: str = "") -> Iterator[tuple[str, str]]:
 def read(language: str) -> dict[str, str]:
     """Return the texts of a language by their paths.
 
-    A key that is given twice is an error: the hub would silently take the last one.
+    A duplicate key is an error: Home Assistant would silently use the last one.
     """
 
     def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -51,12 +51,12 @@ def read(language: str) -> dict[str, str]:
 
 
 def words(text: str) -> list[str]:
-    """Return the words that have to be translated: no placeholder, no code, no reference."""
+    """Return the words to translate: no placeholder, no code, no reference."""
     return WORD.findall(PLACEHOLDER.sub(" ", REFERENCE.sub(" ", text)))
 
 
 def marks(text: str) -> dict[str, int]:
-    """Count what gives a text its shape on the screen."""
+    """Count the markup of a text."""
     lines = text.split("\n")
     return {
         "bold": text.count("**"),
@@ -69,7 +69,7 @@ def marks(text: str) -> dict[str, int]:
 
 
 def problems(english: dict[str, str], other: dict[str, str]) -> list[str]:
-    """Return what is wrong with a translation, one line each."""
+    """Return the errors of a translation, one line each."""
     found = [f"missing: {path}" for path in english if path not in other]
     found += [f"left over: {path}" for path in other if path not in english]
     for path, text in other.items():
@@ -89,7 +89,7 @@ def problems(english: dict[str, str], other: dict[str, str]) -> list[str]:
 
 
 def test_there_are_other_languages() -> None:
-    """Without this one, a moved folder would leave nothing to check."""
+    """Without this, a moved folder would leave nothing to check."""
     assert LANGUAGES
     assert len(read("en")) > 1000
 
@@ -101,7 +101,7 @@ def test_a_language_says_all_that_english_says(language: str) -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_keys_stand_in_the_same_order(language: str) -> None:
-    """So that two languages can be laid side by side."""
+    """So that two languages can be compared side by side."""
     assert list(read(language)) == list(read("en"))
 
 
@@ -109,7 +109,7 @@ def test_keys_stand_in_the_same_order(language: str) -> None:
 async def test_the_hub_takes_every_text_of_a_language(
     hass: HomeAssistant, language: str
 ) -> None:
-    """It drops a text whose placeholders it cannot read, and then shows English."""
+    """It drops a text whose placeholders it can't read, and then shows English."""
     for category in json.loads((FOLDER / "en.json").read_text(encoding="utf-8")):
         start = f"component.{DOMAIN}."
         shown = await async_get_translations(hass, language, category, [DOMAIN])

@@ -77,7 +77,7 @@ async def test_first_set_up_of_a_shop_at_rest_sends_nothing(
 async def test_entities_begin_with_what_is_the_case(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Nothing that works is shown as unavailable for a moment at a start."""
+    """Nothing that works is unavailable for a moment at a start."""
     changes = async_capture_events(hass, "state_changed")
     workshop.watts(SAW_POWER, 1400)
     await workshop.load(system_entry())
@@ -129,7 +129,7 @@ async def test_reload_in_run_on_continues_the_count(
     await workshop.start(entry)
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
-    await workshop.pass_time(6)  # 4 s to settle, then 2 s of shut-off delay.
+    await workshop.pass_time(6)  # 4 s of confirmation, then 2 s of shut-off delay.
     assert workshop.state(PHASE) == "shutting_off"
     await reload(hass, entry)
     assert workshop.state(PHASE) == "shutting_off"
@@ -256,7 +256,7 @@ async def test_enabled_again_while_the_machine_runs_it_gets_air(
 async def test_the_relay_is_shown_while_the_system_is_disabled(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """Somebody who disables the system switches the collector at its relay."""
+    """With the system disabled, the owner switches the collector at its relay."""
     entry = system_entry()
     await workshop.start(entry)
     hidden_by = er.RegistryEntryHider.INTEGRATION
@@ -395,7 +395,7 @@ async def test_an_unload_leaves_no_listener_behind(
     entry = system_entry()
     await workshop.start(entry)
     await unload(hass, entry)
-    await workshop.pass_time(30, 10)  # The hub has written what it has to write.
+    await workshop.pass_time(30, 10)  # Home Assistant has written everything.
     before = hass.bus.async_listeners()
     for _ in range(3):
         await workshop.load(entry)
@@ -447,13 +447,13 @@ async def test_memory_is_written_though_something_changes_all_the_time(
     def memory() -> dict[str, Any]:
         return {"changes": changes}
 
-    # In real time: the plugin's own fires whatever is due, however it was put off.
+    # In real time: the plugin's own fires whatever is due, however it was postponed.
     while changes < 15:
         changes += 1
         store.write_soon(memory)
         await asyncio.sleep(0.1)
     assert hass_storage["gatewright.busy"]["data"]["changes"] > 5
-    # What comes after a write is written as well.
+    # Changes after a write are written as well.
     await asyncio.sleep(1.2)
     assert hass_storage["gatewright.busy"]["data"]["changes"] == changes
 

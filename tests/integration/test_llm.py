@@ -1,4 +1,4 @@
-"""Tools for language models, through the hub's own interface for them."""
+"""Tools for language models, through Home Assistant's own interface for them."""
 
 from types import SimpleNamespace
 from typing import Any
@@ -19,7 +19,7 @@ SMOKE = "binary_sensor.smoke"
 
 @pytest.fixture
 async def shop(hass: HomeAssistant, workshop: Workshop) -> Workshop:
-    """Return the standard workshop of a hub that offers tools to models."""
+    """Return the standard workshop with tools for models."""
     for component in ("homeassistant", "intent", "llm"):
         assert await async_setup_component(hass, component, {})
     hass.states.async_set(SMOKE, "off")
@@ -28,7 +28,7 @@ async def shop(hass: HomeAssistant, workshop: Workshop) -> Workshop:
 
 
 async def tools(hass: HomeAssistant, context: Context | None = None) -> llm.APIInstance:
-    """Return what a model is offered."""
+    """Return the tools that a model gets."""
     return await llm.async_get_api(
         hass,
         llm.LLM_API_ASSIST,
@@ -45,7 +45,7 @@ async def tools(hass: HomeAssistant, context: Context | None = None) -> llm.APII
 async def use(
     hass: HomeAssistant, tool: str, context: Context | None = None, **args: Any
 ) -> Any:
-    """Have a model use a tool of ours."""
+    """Let a model use a tool of ours."""
     api = await tools(hass, context)
     return await answer(hass, api, llm.ToolInput(f"{DOMAIN}__{tool}", args))
 
@@ -53,16 +53,21 @@ async def use(
 async def answer(
     hass: HomeAssistant, api: llm.APIInstance, asked: llm.ToolInput
 ) -> Any:
-    """Return what a tool answers; before 2026.10 it was the bare data."""
-    found: Any = await api.async_call_tool(asked)
+    """Return a tool's answer."""
+    found = await api.async_call_tool(asked)
     await hass.async_block_till_done()
+    return in_full(found)
+
+
+def in_full(found: Any) -> Any:
+    """Return a tool's complete result; before 2026.10 it was the bare data."""
     if isinstance(found, dict):
         return SimpleNamespace(data=found, error="error" in found)
     return found
 
 
 def said(tool: llm.Tool) -> Any:
-    """Return what a tool says of itself; before 2026.10 nobody asked."""
+    """Return a tool's annotations; before 2026.10 there were none."""
     found: Any = tool.annotations
     return SimpleNamespace(**found) if isinstance(found, dict) else found
 
@@ -75,7 +80,7 @@ def ours(api: llm.APIInstance) -> dict[str, llm.Tool]:
 async def test_only_these_tools_are_offered(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
-    """None that lifts a start block, resets an emergency or moves anything else."""
+    """None allows blocked starts, resets a fire alarm shutdown or moves anything else."""
     api = await tools(hass)
     offered = ours(api)
     assert offered.keys() == {
@@ -92,7 +97,7 @@ async def test_only_these_tools_are_offered(
         assert tool.description
         assert said(tool).open_world is False
         assert said(tool).read_only is name.endswith(("state", "alarms"))
-    # The hub's own tools for switches reach neither, as they are not exposed.
+    # Home Assistant's own tools for switches reach neither, as they aren't exposed.
     assert "lockout" not in api.api_prompt.replace("A lockout can only", "")
 
 

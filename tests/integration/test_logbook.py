@@ -15,7 +15,7 @@ from pytest_homeassistant_custom_component.typing import WebSocketGenerator
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.control.enums import Cause
 from custom_components.gatewright.logbook import async_describe_events
-from custom_components.gatewright.runtime.devices import hub_device_id
+from custom_components.gatewright.runtime.devices import collector_device_id
 from custom_components.gatewright.runtime.events import EVENT_ALARM, EVENT_SWITCHING
 
 from .workshop import (
@@ -34,7 +34,7 @@ STOPPED = "stopped: shut-off delay over"
 
 @pytest.fixture
 def told(hass: HomeAssistant) -> list[str]:
-    """Return a list that fills with what the logbook will say, in its words."""
+    """Return a list that fills with the logbook's texts."""
     messages: list[str] = []
     describers: dict[str, Any] = {}
 
@@ -206,7 +206,7 @@ async def test_events_belong_to_the_device_of_the_collector(
     assert alarms
     for event in (*events, *alarms):
         assert event.data["entry_id"] == entry.entry_id
-        assert event.data["device_id"] == hub_device_id(hass, entry)
+        assert event.data["device_id"] == collector_device_id(hass, entry)
         assert event.data["name"] == "Dust collector"
 
 
@@ -218,9 +218,9 @@ async def test_the_logbook_shows_it(
     hass_ws_client: WebSocketGenerator,
     by: str,
 ) -> None:
-    """As the hub's own logbook tells it: on the page of the collector's device, and on a card.
+    """In Home Assistant's own logbook: on the page of the collector's device, and on a card.
 
-    A card on a dashboard asks by entities only.
+    A card on a dashboard filters by entity.
     """
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
@@ -230,7 +230,7 @@ async def test_the_logbook_shows_it(
     await workshop.saw_runs()
     await async_wait_recording_done(hass)
     whose = {
-        "device_ids": [hub_device_id(hass, entry)],
+        "device_ids": [collector_device_id(hass, entry)],
         "entity_ids": ["switch.dust_collector"],
     }
     client = await hass_ws_client()
@@ -257,7 +257,7 @@ async def test_the_end_of_a_phase_does_not_fill_the_logbook(
     workshop: Workshop,
     hass_ws_client: WebSocketGenerator,
 ) -> None:
-    """A run from start to rest is told by its phases, with no instant among them."""
+    """A run from start to rest shows its phases, without any instants."""
     for component in ("http", "logbook"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())

@@ -57,7 +57,7 @@ def counter(
 
 
 def show(workshop: Workshop, kilowatt_hours: float | str) -> None:
-    """Have the plug show what it has counted."""
+    """Let the plug show a count."""
     workshop.put(COUNTER, str(kilowatt_hours), {"unit_of_measurement": "kWh"})
 
 

@@ -1,4 +1,4 @@
-"""The bin in the hub: filled, forecast, full, emptied by button, sensor, action, repair."""
+"""The bin in Home Assistant: filled, forecast, full, emptied by button, sensor, action, repair."""
 
 from copy import deepcopy
 from datetime import datetime, timedelta
@@ -35,7 +35,7 @@ SMALL: dict[str, Any] = {"bin_volume": 0.03}
 
 
 async def saw(workshop: Workshop, hours: float) -> None:
-    """Have the saw run, and come to rest."""
+    """Run the saw, and come to rest."""
     await workshop.saw_runs()
     await workshop.pass_time(hours * HOUR, 60)
     workshop.watts(SAW_POWER, 3)
@@ -133,7 +133,7 @@ async def test_a_full_sensor_trips_and_says_when_it_was_emptied(
     await workshop.pass_time(60, 1)
     assert workshop.attribute(PROBLEM, "alarms") == []
     assert shown(hass, FILL) == "0"
-    # It took an hour: that is what the next filling is reckoned with.
+    # It took an hour: the next filling is estimated from that.
     assert float(shown(hass, LEFT)) == pytest.approx(1.0, rel=0.15)
 
 
@@ -157,7 +157,7 @@ async def test_nothing_is_made_up_where_only_a_contact_tells(
         "full_on": None,
     }
     assert draw_maintenance(entry.runtime_data.maintenance) is None
-    # Full and emptied: what an hour of the saw makes is known from now on.
+    # Full and emptied: an hour's yield of the saw is known from now on.
     workshop.put(FULL, "on")
     await workshop.pass_time(30, 1)
     workshop.put(FULL, "off")
@@ -230,7 +230,7 @@ async def test_a_reload_and_a_restart_keep_what_is_in_the_bin(
     assert shown(hass, FILL) == "50"
     await saw(workshop, 0.2)
     assert shown(hass, FILL) == "60"
-    # Disabled for a while, and taken up again.
+    # Disabled for a while, and enabled again.
     await hass.config_entries.async_unload(entry.entry_id)
     await workshop.pass_time(HOUR, 600)
     await workshop.load(entry)
@@ -245,7 +245,7 @@ async def test_after_a_crash_calendar_and_ledger_agree(
     hass_storage: dict[str, Any],
     older: str,
 ) -> None:
-    """Of the two files either may be the one that was written down earlier."""
+    """Either of the two files may be the older one."""
     entry = system_entry(**SMALL)
     await workshop.start(entry)
     await saw(workshop, 0.5)
@@ -346,7 +346,7 @@ async def test_a_record_that_cannot_be_read_begins_anew(
 async def test_what_a_person_said_is_written_down_at_once(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
-    """Though at work a write is pending that may take its time."""
+    """Although a pending write at work may take its time."""
     entry = system_entry(**SMALL)
     await workshop.start(entry)
     await workshop.saw_runs()

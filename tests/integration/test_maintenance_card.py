@@ -1,4 +1,4 @@
-"""What cards are told of bin, filter and services."""
+"""The data of bin, filter and services for the cards."""
 
 from homeassistant.core import HomeAssistant
 import pytest

@@ -1,4 +1,4 @@
-"""The filter in the hub: hours, pressure, and a switch that cleans it."""
+"""The filter in Home Assistant: hours, pressure, and a switch that cleans it."""
 
 from typing import Any
 
@@ -223,7 +223,7 @@ async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
     assert workshop.attribute(WORK, "reason") == "pressure"
     assert float(workshop.state("sensor.dust_collector_filter_pressure")) > 500
     assert "filter_clean_due" in alarms(workshop)
-    # At rest the gauge says nothing of the filter.
+    # At rest the gauge doesn't show the filter.
     workshop.watts(SAW_POWER, 3)
     workshop.put(GAUGE, "0")
     await workshop.pass_time(90, 1)
@@ -234,14 +234,14 @@ async def test_a_gauge_says_when_to_clean(workshop: Workshop) -> None:
 async def test_the_computed_loss_where_there_is_no_gauge(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The loss of a clean filter: it is shown, and nothing is concluded from it."""
+    """The loss of a clean filter: it's shown, without any conclusion."""
     entry = system_entry(ducted_parts(), **FAN, filter_hours=20.0)
     await workshop.start(entry)
     await workshop.saw_runs()
     await workshop.pass_time(1.5 * HOUR, 30)
     solution = entry.runtime_data.air.now.solution
     assert solution.filter_pressure > 0
-    # Brought to the flow for which the filter's loss was given.
+    # Converted to the reference flow of the filter's loss.
     wanted = solution.filter_pressure * FAN["filter_flow"] / solution.flow
     shown = float(workshop.state("sensor.dust_collector_filter_pressure"))
     assert shown == pytest.approx(wanted, abs=1)

@@ -1,4 +1,4 @@
-"""Services, energy and the air of the room, and words that something was done."""
+"""Services, energy and the room's air, and reports of work done."""
 
 from typing import Any
 
@@ -100,7 +100,7 @@ async def test_the_air_cleaner_runs_on_until_the_air_is_changed(
     assert on(cleaner)
     await workshop.pass_time(90, 1)
     assert not on(cleaner)
-    # Switched on by hand it is its owner's, and off by hand it stays off.
+    # Turned on by hand it's the owner's, and turned off by hand it stays off.
     cleaner.by_hand(is_on=True)
     await workshop.pass_time(200, 5)
     assert on(cleaner)

@@ -1,4 +1,4 @@
-"""What the manual says can be said is understood, in each language, in a shop named as there."""
+"""Every sentence in the manual is understood, in each language, in a shop with its names."""
 
 import re
 
@@ -41,11 +41,11 @@ NAMES = {
 """The names in the manual's examples: collector, two gates, a machine, a pickup."""
 
 COLUMNS = {"en": ("say", 0), "de": ("German", 0), "fr": ("German", 1)}
-"""The head of the table that a language is in, and which column it is."""
+"""The heading of a language's table, and its column."""
 
 
 def phrases(language: str) -> list[str]:
-    """Return everything that the manual says can be said in a language."""
+    """Return every sentence of the manual in a language."""
     head, column = COLUMNS[language]
     _, _, rest = pages()["docs/voice.md"].partition(f"\n| {head} |")
     table, _, _ = rest.partition("\n\n")

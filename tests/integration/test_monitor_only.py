@@ -1,4 +1,4 @@
-"""A system that only watches: nothing moves, and what would have been is told."""
+"""A monitored system: nothing moves, and the simulated results are shown."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -47,7 +47,7 @@ WOULD_COVER = "sensor.dust_collector_simulated_collected_share"
 
 
 def with_linked_devices() -> list[Any]:
-    """Return the standard parts, with a lamp that runs with the saw."""
+    """Return the standard parts, with a lamp linked to the saw."""
     parts = standard_parts()
     saw = parts[3]
     saw["data"] = {**saw["data"], "companions": [LAMP]}
@@ -55,13 +55,13 @@ def with_linked_devices() -> list[Any]:
 
 
 def watched(**data: Any) -> MockConfigEntry:
-    """Return a system that only watches, since now."""
+    """Return a system that only monitors, from now on."""
     return system_entry(watch_since=dt_util.utcnow().isoformat(), **data)
 
 
 @pytest.fixture
 def calls(hass: HomeAssistant) -> Callable[[], list[tuple[str, str]]]:
-    """Return what lists every action that was called, at anything but ourselves."""
+    """Return a list of every action called on anything but ourselves."""
     events = async_capture_events(hass, EVENT_CALL_SERVICE)
 
     def called() -> list[tuple[str, str]]:
@@ -155,7 +155,7 @@ async def test_whatever_happens_no_call_leaves(
     calls: Callable[[], list[tuple[str, str]]],
     seed: int,
 ) -> None:
-    """Readings, hands, modes, changes and reloads in any order."""
+    """Readings, manual changes, modes, changes and reloads in any order."""
     random = Random(seed)
     entry = watched(parts=with_linked_devices())
     await workshop.start(entry)
@@ -212,14 +212,14 @@ async def test_going_live_begins_from_rest(
     assert workshop.collector.is_on
     assert not workshop.saw_gate.is_closed
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
-    # What was counted while it only watched has not been lost.
+    # The totals of monitor-only mode aren't lost.
     assert workshop.state("sensor.table_saw_cuts") == "2"
 
 
 async def test_a_collector_found_on_is_taken_over_in_order(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Somebody had switched it on; it is not left without a way in."""
+    """Somebody had turned it on; it always keeps an open gate."""
     await workshop.start(watched())
     workshop.collector.by_hand(is_on=True)
     await workshop.pass_time(5)
@@ -265,7 +265,7 @@ async def test_what_would_have_been_survives_restarts_and_changes(
     await workshop.pass_time(15, 1)
     await _cut(workshop)
     assert workshop.state(WOULD_START) == "3"
-    # Disabled or removed, what somebody has switched on by hand stays on.
+    # Disabled or removed, what somebody turned on by hand stays on.
     workshop.collector.by_hand(is_on=True)
     await workshop.pass_time(5)
     await hass.config_entries.async_remove(entry.entry_id)
@@ -387,7 +387,7 @@ async def test_a_system_that_is_off_can_be_made_live(
     form = await Form(hass, entry).change("watching")
     await form.send(watch_only=False)
     assert form.step == "go_live"
-    # Nobody can say what runs.
+    # Nobody knows what runs.
     assert form.result["description_placeholders"]["machines"] == "–"
     await form.send()
     assert "watch_since" not in entry.data

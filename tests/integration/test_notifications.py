@@ -1,4 +1,4 @@
-"""Phones that are told by the integration: what, when, how, and what their buttons do."""
+"""The integration's notifications: what, when, how, and what their buttons do."""
 
 import logging
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 from homeassistant.auth.models import User
 from homeassistant.auth.permissions import PolicyPermissions
 from homeassistant.auth.permissions.models import PermissionLookup
-from homeassistant.core import Context, HomeAssistant, ServiceCall
+from homeassistant.core import Context, CoreState, HomeAssistant, ServiceCall
 from homeassistant.exceptions import HomeAssistantError
 from homeassistant.helpers import (
     device_registry as dr,
@@ -22,12 +22,14 @@ from pytest_homeassistant_custom_component.common import (
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.stored.phones import is_time
 from custom_components.gatewright.features.notifications.message import SERIOUS
+from custom_components.gatewright.features.notifications.on_show import OnShow
 from custom_components.gatewright.features.notifications.taps import (
     DONE_BY,
     EVENT_TAPPED,
 )
 
 from .test_record import saw_for
+from .test_restart import forget_the_process, restart
 from .workshop import SAW_GATE, SAW_POWER, Workshop, change_system, system_entry
 
 PHONE = "notify.pocket"
@@ -40,7 +42,7 @@ type Calls = list[ServiceCall]
 
 @pytest.fixture
 def phone(hass: HomeAssistant) -> str:
-    """Return what is stored of a phone with the app, whose action isn't there yet."""
+    """Return the stored data of a phone whose app action doesn't exist yet."""
     owner = MockConfigEntry(domain="mobile_app")
     owner.add_to_hass(hass)
     device = dr.async_get(hass).async_get_or_create(
@@ -62,7 +64,7 @@ def phone(hass: HomeAssistant) -> str:
 
 @pytest.fixture
 def told(hass: HomeAssistant) -> Calls:
-    """Return what the phone is sent."""
+    """Return the phone's messages."""
     return async_mock_service(hass, "notify", ACTION)
 
 
@@ -82,7 +84,7 @@ async def start(
 
 
 async def fill_bin(workshop: Workshop) -> None:
-    """Have the bin's sensor say that it is full, for long enough."""
+    """Let the bin's sensor report full, for long enough."""
     workshop.put(BIN, "on")
     await workshop.pass_time(25, 1)
     await arrived(workshop.hass)
@@ -130,6 +132,139 @@ async def test_what_was_told_before_a_restart_is_taken_back_after_it(
     assert [call.data["message"] for call in told] == ["clear_notification"]
 
 
+@pytest.fixture
+async def full(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    phone: str,
+    told: Calls,
+    hass_storage: dict[str, Any],
+) -> ServiceCall:
+    """Have the phone show a full bin, and forget that it was told."""
+    await start(hass, workshop, [phone])
+    await fill_bin(workshop)
+    # Long enough at rest for a contact that goes off to mean "emptied".
+    await workshop.pass_time(60, 1)
+    (call,) = told
+    told.clear()
+    return call
+
+
+async def test_after_a_restart_nothing_is_told_twice(
+    hass: HomeAssistant, workshop: Workshop, told: Calls, full: ServiceCall
+) -> None:
+    await restart(hass, workshop)
+    await workshop.pass_time(300, 5)
+    await arrived(hass)
+    assert told == []
+    workshop.put(BIN, "off")
+    await workshop.pass_time(120, 1)
+    await arrived(hass)
+    tag = full.data["data"]["tag"]
+    assert [call.data for call in told] == [
+        {"message": "clear_notification", "data": {"tag": tag}}
+    ]
+
+
+async def test_what_is_over_before_the_phone_is_there_is_taken_back_once_it_is(
+    hass: HomeAssistant, workshop: Workshop, full: ServiceCall
+) -> None:
+    """While Home Assistant starts, the phone's app comes after us."""
+    await forget_the_process(hass)
+    hass.services.async_remove("notify", ACTION)
+    hass.set_state(CoreState.not_running)
+    workshop.put(BIN, "off")
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(120, 1)
+    told = async_mock_service(hass, "notify", ACTION)
+    await workshop.pass_time(2)
+    assert told == []
+    hass.set_state(CoreState.running)
+    hass.bus.async_fire_internal("homeassistant_started")
+    await arrived(hass)
+    tag = full.data["data"]["tag"]
+    assert [call.data for call in told] == [
+        {"message": "clear_notification", "data": {"tag": tag}}
+    ]
+
+
+async def test_what_is_over_without_the_alarm_being_recalled_is_taken_back(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    told: Calls,
+    full: ServiceCall,
+    hass_storage: dict[str, Any],
+) -> None:
+    await forget_the_process(hass)
+    workshop.put(BIN, "off")
+    hass_storage["gatewright.system"]["data"]["alarms"] = []
+    assert await hass.config_entries.async_setup("system")
+    await arrived(hass)
+    assert [call.data["message"] for call in told] == ["clear_notification"]
+
+
+async def test_a_part_that_was_renamed_is_taken_back_by_its_old_tag(
+    hass: HomeAssistant, workshop: Workshop, told: Calls, full: ServiceCall
+) -> None:
+    entry = hass.config_entries.async_get_known_entry("system")
+    hass.config_entries.async_update_entry(entry, title="Cyclone")
+    await restart(hass, workshop)
+    workshop.put(BIN, "off")
+    await workshop.pass_time(120, 1)
+    await arrived(hass)
+    assert [call.data["data"]["tag"] for call in told] == [full.data["data"]["tag"]]
+
+
+@pytest.mark.parametrize("away", [0, 5000])
+async def test_a_reminder_outlasts_a_restart(
+    hass: HomeAssistant,
+    workshop: Workshop,
+    told: Calls,
+    full: ServiceCall,
+    away: int,
+) -> None:
+    await tap(hass, buttons(full)["Remind me in an hour"])
+    await workshop.pass_time(1800, 100)
+    await forget_the_process(hass)
+    await workshop.pass_time(away, 1000)
+    assert await hass.config_entries.async_setup("system")
+    await workshop.pass_time(1, 1)
+    await arrived(hass)
+    # What was due while Home Assistant was away comes at once.
+    assert len(told) == bool(away)
+    await workshop.pass_time(1900, 100)
+    await arrived(hass)
+    (again,) = told
+    assert again.data["data"]["tag"] == full.data["data"]["tag"]
+    await restart(hass, workshop)
+    await workshop.pass_time(4000, 100)
+    await arrived(hass)
+    assert len(told) == 1
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        None,
+        3,
+        {},
+        {"tags": 3, "reminders": None},
+        {"tags": [["bin_full"], ["never", "x", "y"], 3], "reminders": [["bin_full"]]},
+        {"tags": [["bin_full", 1, "x"]], "reminders": [["bin_full", "x", "soon"]]},
+    ],
+)
+def test_what_cannot_be_read_of_what_was_on_show_is_left_out(kept: object) -> None:
+    assert OnShow.read(kept).save() == {"tags": [], "reminders": []}
+
+
+def test_what_was_on_show_is_read_as_it_was_written() -> None:
+    kept = {
+        "tags": [["bin_full", "collector", "gatewright_x"]],
+        "reminders": [["bin_full", "collector", "2026-11-29T10:00:00+00:00"]],
+    }
+    assert OnShow.read(kept).save() == kept
+
+
 @pytest.mark.parametrize(
     ("topics", "expected"), [(["bin"], True), (["alarms", "summary"], False)]
 )
@@ -147,7 +282,7 @@ async def test_only_what_was_chosen_is_told(
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    assert len(told) == 2 * expected
+    assert len(told) == (2 if expected else 0)
 
 
 async def test_several_phones_and_what_is_no_phone(
@@ -164,7 +299,7 @@ async def test_several_phones_and_what_is_no_phone(
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    # A mail can't be taken back.
+    # A mail can't be withdrawn.
     assert len(mails) == 1
     assert len(told) == 2
 
@@ -190,7 +325,7 @@ async def test_serious_alarms_sound_on_a_silent_phone_where_that_was_chosen(
         # It comes at once in any case.
         assert data["priority"] == "high"
         assert ("push" in data) is critical
-        # The fire shutdown can't be ended by a button.
+        # No button can end the fire alarm shutdown.
         assert "actions" not in data
         workshop.put(smoke, "off")
         await workshop.pass_time(2)
@@ -215,7 +350,7 @@ def buttons(call: ServiceCall) -> dict[str, str]:
 
 
 async def tap(hass: HomeAssistant, action: object, user: User | None = None) -> None:
-    """Tap a button, as the app tells it."""
+    """Tap a button, like the app."""
     context = Context(user_id=None if user is None else user.id)
     hass.bus.async_fire(EVENT_TAPPED, {"action": action}, context=context)
     await arrived(hass)
@@ -236,7 +371,7 @@ async def test_emptied_is_noted_and_a_bin_that_stays_full_is_told_again(
     await arrived(hass)
     assert len(told) == 2
     assert told[1].data["data"]["tag"] == told[0].data["data"]["tag"]
-    # What is over counts no more.
+    # What is over doesn't count.
     again = workshop.state("sensor.dust_collector_bin_last_emptied")
     await tap(hass, shown["Emptied"])
     assert workshop.state("sensor.dust_collector_bin_last_emptied") == again
@@ -392,7 +527,7 @@ async def test_a_phone_that_is_gone(
     issues = ir.async_get(hass).issues
     lost = {key for _, key in issues if key.startswith("phone_system_")}
     assert lost == {f"phone_system_{phone}", "phone_system_notify.never"}
-    # Chosen no more: nothing to tell.
+    # Deselected: nothing to send.
     change_system(hass, entry, phones=[])
     await workshop.settle()
     assert not [key for _, key in issues if key.startswith("phone_system_")]

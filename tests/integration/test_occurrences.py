@@ -1,4 +1,4 @@
-"""Old buttons do not act on the present: each belongs to one occurrence, and acts once."""
+"""Old buttons don't affect the present: each belongs to one occurrence, and acts once."""
 
 from typing import Any
 
@@ -50,14 +50,14 @@ class Repair:
 async def sign_in(
     hass: HomeAssistant, hass_client: ClientSessionGenerator
 ) -> ClientSessionGenerator:
-    """Return how somebody signs in once a system is there, in a hub with repairs."""
+    """Return how to sign in once a system exists, in a Home Assistant with repairs."""
     for component in ("http", "repairs"):
         assert await async_setup_component(hass, component, {})
     return hass_client
 
 
 async def fire(workshop: Workshop) -> None:
-    """Have the detector give the alarm, and fall silent."""
+    """Let the detector raise the alarm and go quiet."""
     workshop.put(SMOKE, "on")
     await workshop.pass_time(15, 1)
     workshop.put(SMOKE, "off")
@@ -78,7 +78,7 @@ async def test_a_repair_left_open_for_one_fire_does_not_reset_the_next(
     assert (await at_hand.submit())["type"] == "create_entry"
     await workshop.pass_time(2)
     assert not sequence.fire_shutdown
-    # Fires that follow each other closely are told as one; that changes nothing.
+    # Fires in close succession are reported as one; that changes nothing.
     for _ in range(3):
         await fire(workshop)
         assert sequence.fire_shutdown
@@ -117,7 +117,7 @@ async def test_resetting_by_an_action_names_the_fire(
 
 
 async def reset(hass: HomeAssistant, occurrence: str) -> None:
-    """Reset a fire shutdown that is named."""
+    """Reset a named fire alarm shutdown."""
     await hass.services.async_call(
         DOMAIN,
         "reset_fire_shutdown",
@@ -158,7 +158,7 @@ async def test_emptied_on_two_phones_is_one_emptying(
     await workshop.call("press", EMPTIED)
     assert workshop.state(EMPTIED_AT) == at
     assert len(entry.runtime_data.maintenance.keeper.bin.emptyings) == 1
-    # After more work it is another one.
+    # After more work it's another one.
     await workshop.saw_runs()
     await workshop.pass_time(600, 60)
     workshop.watts(SAW_POWER, 2)
@@ -170,7 +170,7 @@ async def test_emptied_on_two_phones_is_one_emptying(
 async def test_a_question_that_was_answered_is_not_answered_again(
     hass: HomeAssistant, workshop: Workshop, sign_in: ClientSessionGenerator
 ) -> None:
-    """To watch on, said on two phones waits one week; going live is not undone."""
+    """On two phones, "another week" waits one week; going live isn't undone."""
     entry = system_entry(watch_since="2026-11-10T00:00:00+00:00")
     await workshop.load(entry)
     client = await sign_in()

@@ -1,7 +1,7 @@
-"""Names from version 0.1.0: what it left is taken up, and its names go on working.
+"""Names from version 0.1.0: its data is migrated, and its names keep working.
 
-`left_by_0_1_0.json` was written by that version: its entities, its files at the end, and
-the memory at three instants (a fire shutdown, a purge, the shut-off delay).
+`left_by_0_1_0.json` was written by that version: its entities, its files at the end,
+and the memory at three instants (a fire alarm shutdown, a purge, the shut-off delay).
 """
 
 from collections.abc import Mapping
@@ -83,14 +83,14 @@ SWEEP = {"entity_id": "switch.floor_sweep"}
 
 
 def old_entry(hass: HomeAssistant) -> MockConfigEntry:
-    """Return the system as 0.1.0 has set it up, with its entities in the registry."""
+    """Return the system as set up by 0.1.0, with its entities in the registry."""
     hass.states.async_set(SMOKE, "off")
     hass.states.async_set("binary_sensor.hose", "on")
     entry = MockConfigEntry(
         domain=DOMAIN,
         entry_id="system",
         title="Dust collector",
-        # It knew nothing of these, and what it did without them is told apart elsewhere.
+        # It didn't know these; they are tested elsewhere.
         data={**LEFT["data"], "spin_up": 0.0, "start_when": "gate_open"},
         subentries_data=LEFT["parts"],
     )
@@ -113,7 +113,7 @@ def old_entry(hass: HomeAssistant) -> MockConfigEntry:
 
 
 async def automate(hass: HomeAssistant, *automations: dict[str, Any]) -> None:
-    """Set automations up, each with an id, as the editor does."""
+    """Set automations up, each with an id, like the editor."""
     for number, automation in enumerate(automations):
         automation |= {"id": f"a{number}"}
         automation.setdefault("alias", f"Automation {number}")
@@ -129,12 +129,12 @@ def when(state: str, entity_id: str = PHASE) -> dict[str, Any]:
 
 
 def repair(hass: HomeAssistant) -> ir.IssueEntry | None:
-    """Return the repair, if it is there."""
+    """Return the repair, if it exists."""
     return ir.async_get(hass).async_get_issue(DOMAIN, ISSUE)
 
 
 def told(hass: HomeAssistant) -> str:
-    """Return where old names are used, as the repair says it."""
+    """Return the places with old names, as the repair lists them."""
     issue = repair(hass)
     assert issue is not None
     assert issue.translation_placeholders is not None
@@ -155,12 +155,12 @@ async def submit(hass: HomeAssistant) -> None:
 
 
 async def look(workshop: Workshop) -> None:
-    """Wait until old names were looked for."""
+    """Wait for the search for old names."""
     await workshop.pass_time(12, 1)
     await workshop.hass.async_block_till_done(wait_background_tasks=True)
 
 
-# What 0.1.0 left ------------------------------------------------------------------------
+# Left by 0.1.0 ---------------------------------------------------------------------
 
 
 async def test_entities_keep_all_that_their_owner_made_of_them(
@@ -177,7 +177,7 @@ async def test_entities_keep_all_that_their_owner_made_of_them(
         known.id: (known.entity_id, known.name, known.disabled_by)
         for known in er.async_entries_for_config_entry(entity_registry, "system")
     }
-    # New ones may have come: none has gone, and none is another one.
+    # New ones may have been added: none is missing, and none has changed.
     assert before.items() <= after.items()
     for known in LEFT["entities"]:
         owner = known["subentry"] or "system"
@@ -195,7 +195,7 @@ async def test_entities_keep_all_that_their_owner_made_of_them(
 async def test_an_entity_that_has_its_new_key_already_is_not_lost(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
-    """Somebody went back to 0.1.0, and came again."""
+    """Somebody downgraded to 0.1.0, and upgraded again."""
     entry = old_entry(hass)
     there = entity_registry.async_get_or_create(
         "switch", DOMAIN, "system_start_block", config_entry=entry
@@ -378,7 +378,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     assert workshop.state(PHASE) == "idle"
     assert "idle" in workshop.attribute(PHASE, "options")
     await look(workshop)
-    # Nothing was changed: now these say nothing any more.
+    # Nothing was changed: these no longer match.
     issue = repair(hass)
     assert issue is not None
     assert (issue.is_fixable, issue.translation_key) == (False, "old_names_left")
@@ -386,7 +386,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
 
 
 async def phases_of_a_cut(hass: HomeAssistant, workshop: Workshop) -> list[Event[Any]]:
-    """Have the saw run for a moment; return the changes of states."""
+    """Run the saw for a moment; return the changes of states."""
     events = async_capture_events(hass, "state_changed")
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
@@ -411,7 +411,7 @@ async def test_new_states_are_shown_where_nobody_uses_old_ones(
 async def test_the_repair_goes_once_the_last_old_name_is_changed(
     hass: HomeAssistant, workshop: Workshop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Automations are loaded anew after each change."""
+    """Automations are reloaded after each change."""
     entry = old_entry(hass)
     await automate(hass, when("run_on"))
     await workshop.load(entry)
@@ -621,7 +621,7 @@ async def test_old_fields_are_taken_by_old_actions(
 async def test_old_names_make_no_warnings(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """They are described nowhere: the editor offers none of the triggers and conditions."""
+    """They aren't described: the editor offers none of the triggers and conditions."""
     for component in ("automation", "homeassistant"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())
@@ -641,7 +641,7 @@ async def test_old_names_make_no_warnings(
 async def fires(
     hass: HomeAssistant, workshop: Workshop, name: str, options: dict[str, Any]
 ) -> list[ServiceCall]:
-    """Have the saw run once; return what a trigger of ours then said."""
+    """Run the saw once; return the data of our trigger."""
     calls = async_mock_service(hass, "test", "told")
     await automate(
         hass,
@@ -692,7 +692,7 @@ async def test_an_old_trigger_fires_and_is_told(
 async def test_our_triggers_know_old_states_and_no_change_of_names_fires_them(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Both names of a phase count while old ones are shown, and when that ends."""
+    """Both names of a phase match while old ones are shown, and when that ends."""
     entry = old_entry(hass)
     calls = async_mock_service(hass, "test", "told")
     await automate(
@@ -953,7 +953,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
 async def test_what_cannot_be_looked_through_keeps_the_old_names(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A release of Home Assistant that keeps automations otherwise breaks no automation."""
+    """A release of Home Assistant that stores automations differently breaks no automation."""
     entry = old_entry(hass)
     hass.data["script"] = object()
     await workshop.load(entry)

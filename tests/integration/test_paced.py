@@ -1,4 +1,4 @@
-"""Totals are written when they are due: once in five minutes, just before they are counted."""
+"""Totals are written when they're due: every five minutes, just before the statistics."""
 
 from datetime import datetime, timedelta
 import logging
@@ -17,7 +17,7 @@ from .test_record import summary
 from .workshop import PLANER_POWER, SAW_POWER, Workshop, change_part, system_entry
 
 LATER = "2030-03-05T17:00:00+00:00"
-"""After the recorder has armed its timers, by the clock as it really is."""
+"""After the recorder has armed its timers, by the real clock."""
 HOURS = "sensor.dust_collector_running_hours"
 SAW_TIME = "sensor.table_saw_running_time"
 SAW_SHARE = "sensor.table_saw_collected_share"
@@ -32,7 +32,7 @@ class Written:
     """The instants at which an entity was written, with its states."""
 
     def __init__(self, hass: HomeAssistant, *entity_ids: str) -> None:
-        """Begin to listen."""
+        """Start to listen."""
         self.states: list[tuple[datetime, str]] = []
         self._entity_ids = entity_ids
         hass.bus.async_listen("state_changed", self._changed)
@@ -44,7 +44,7 @@ class Written:
 
     @property
     def seconds(self) -> list[float]:
-        """Return how far into its five minutes each was written [s]."""
+        """Return each write's offset into its five minutes [s]."""
         return [at.timestamp() % 300 for at, _ in self.states]
 
 
@@ -57,7 +57,7 @@ async def work(workshop: Workshop, seconds: float, plug: str = SAW_POWER) -> Non
 
 
 async def without_collection(workshop: Workshop) -> None:
-    """Run the saw under a start block, so that each run from then on changes its share."""
+    """Run the saw under a start block, so that each later run changes its share."""
     await workshop.call("turn_on", "switch.dust_collector_block_starts")
     await work(workshop, 20)
     await workshop.call("turn_off", "switch.dust_collector_block_starts")
@@ -72,13 +72,13 @@ async def test_a_total_is_written_just_before_each_five_minutes_end(
     await work(workshop, 900)
     assert len(written.states) == 6
     assert all(285 <= second < 295 for second in written.seconds)
-    # With everything up to then: between two of them lie five minutes of work.
+    # With everything up to then: five minutes of work between two of them.
     times = [float(state) for at, state in written.states if at.minute % 10 == 4]
     assert times
     saw = [float(state) * 3600 for _, state in written.states[1::2]]
     assert saw[1] - saw[0] == pytest.approx(300, abs=0.5)
     assert saw[2] - saw[1] == pytest.approx(300, abs=0.5)
-    # At rest nothing is written, once the last of the work is.
+    # At rest nothing is written, once the last work is.
     await workshop.pass_time(300, 1)
     written.states.clear()
     await workshop.pass_time(900, 1)
@@ -97,7 +97,7 @@ async def test_a_share_is_written_when_its_machine_stops(
     assert [float(state) for _, state in written.states] == sorted(
         {float(state) for _, state in written.states}
     )
-    # Another machine's work is no matter, nor is the half minute's look.
+    # Another machine's work doesn't matter, nor does the half-minute tick.
     await work(workshop, 60, PLANER_POWER)
     assert len(written.states) == 3
 
@@ -131,7 +131,7 @@ async def test_what_cannot_be_served_any_more_is_said_at_once(
 async def sums(
     hass: HomeAssistant, entity_id: str, begin: datetime
 ) -> dict[int, float]:
-    """Return how much a total grew in each five minutes, by their beginning [s]."""
+    """Return a total's growth in each five minutes, by their beginning [s]."""
     await async_wait_recording_done(hass)
     found = await get_instance(hass).async_add_executor_job(
         lambda: statistics_during_period(
@@ -153,7 +153,7 @@ async def sums(
 async def test_statistics_have_the_work_of_their_own_five_minutes(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The real recorder's, compiled by its own timer, beside the run as it was."""
+    """The real recorder's statistics, from its own timer, compared with the run."""
     workshop.freezer.move_to(LATER)
     await workshop.pass_time(1)
     begin = dt_util.utcnow() - timedelta(minutes=5)

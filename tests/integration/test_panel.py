@@ -1,4 +1,4 @@
-"""The files of the cards are served under an address that changes with them."""
+"""The cards' files have a URL that changes with them."""
 
 from pathlib import Path
 from unittest.mock import patch

@@ -1,4 +1,4 @@
-"""The plan in Home Assistant: figures, sizes, applying it, and both ways alike."""
+"""The plan in Home Assistant: figures, sizes, applying, and both directions."""
 
 from typing import Any
 
@@ -36,12 +36,12 @@ async def assessed(hass: HomeAssistant, entry_id: str = "system") -> Data:
 
 
 def own_flow(row: Data) -> float:
-    """Return what a machine of an assessment gets: the flow of its openings."""
+    """Return a machine's flow in an assessment: that of its openings."""
     return float(sum(pickup["flow"] for pickup in row["breakdown"]))
 
 
 def drawing(prefix: str = "") -> Data:
-    """Return the demo as drawn by hand, its gates and machines bound."""
+    """Return the hand-drawn demo, with its gates and machines bound."""
     gates = {gate: prefix + gate for _, own in MACHINES.values() for gate in own}
     found = document(gates, {name: own for name, (_, own) in MACHINES.items()})
     for item in found["items"][1:]:
@@ -120,7 +120,7 @@ async def test_a_plan_that_is_applied_is_what_the_forms_would_have_stored(
     assert ids[saw["duct"]] == "Table saw branch"
     assert saw["hose_state"] == "relaxed"
     assert saw["gate_kind"] == "hand"
-    # What is applied is the drawing again, and applying it once more changes nothing.
+    # The applied plan is the drawing again, and applying it again changes nothing.
     got = await drawn.ask("get")
     assert got["document"] == applied["document"]
     assert not got["differs"]
@@ -232,13 +232,13 @@ async def test_what_forms_change_is_on_the_plan(
     ducts = {duct["bound"]: duct for duct in got["document"]["ducts"]}
     assert "drum_sander_branch" not in ducts
     assert ducts["main_2"]["name"] == "Long main"
-    # What was drawn meanwhile is still there, and all that applying would change.
+    # What was drawn meanwhile is still there, with everything that applying would change.
     preview = await drawn.ask("preview")
     assert [(c["code"], c["part"]) for c in preview["changes"]] == [
         ("duct_changed", "planer_branch")
     ]
     fields = {field["field"] for field in preview["changes"][0]["fields"]}
-    # The elbows were typed in the form; they stay until somebody drops them.
+    # The elbows were typed in the form; they stay until somebody removes them.
     assert fields == {"length", "vertical"}
 
 
@@ -255,7 +255,7 @@ async def test_sizes_are_a_proposal_taken_whole_or_piece_by_piece(
     assert whole["sets"][0]["items"]
     for change in whole["changes"]:
         assert change["after"]["diameter"] in whole["sizes"]
-    # Sized once more, nothing is left to change.
+    # Sized again, nothing is left to change.
     again = await drawn.ask("size", document=whole["document"])
     assert again["changes"] == []
     one = next(c for c in whole["changes"] if c["key"].startswith("main/"))

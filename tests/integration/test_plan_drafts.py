@@ -1,4 +1,4 @@
-"""The draft of a plan: revisions, two browsers, restarts, rights, words."""
+"""The draft of a plan: revisions, two browsers, restarts, rights, texts."""
 
 import copy
 import json
@@ -79,7 +79,7 @@ def wider(plan: Data, by: float = 0.01) -> Data:
 
 
 async def again(hass: HomeAssistant, entry: MockConfigEntry) -> None:
-    """End the process and begin anew: what is in memory is gone."""
+    """End the process and start anew: what is in memory is gone."""
     assert await hass.config_entries.async_unload(entry.entry_id)
     hass.data["gatewright_handovers"].clear()
     del hass.data[DRAFTS]
@@ -105,7 +105,7 @@ async def test_two_browsers_notice_each_other_and_nothing_is_lost(
     assert refused["revision"] == saved["revision"]
     assert refused["document"] == first
     assert refused["cause"] == "saved"
-    # The other one was told, and may lay its own over the newest once it has seen it.
+    # The other one was notified, and may save its own over the newest after seeing it.
     assert other.events[-1] == {
         "revision": saved["revision"],
         "cause": "saved",
@@ -146,7 +146,7 @@ async def test_a_draft_survives_restarts_and_reloads(
 ) -> None:
     got = await one.ask("get")
     drawn = wider(got["document"])
-    # What is wrong with it keeps nobody from keeping it.
+    # Its problems don't prevent saving.
     drawn["ducts"][1]["end"] = None
     drawn["notes"] = "by hand"
     saved = await one.ask("save", revision=got["revision"], document=drawn)
@@ -347,7 +347,7 @@ async def test_new_ducts_get_names_of_their_own(
     assert applied["applied"], applied
     titles = sorted(d.title for d in entry.get_subentries_of_type("duct"))
     assert titles == NEW_TITLES
-    # The piece above all the new branches is the duct that was there.
+    # The piece above all new branches is the existing duct.
     assert entry.subentries["far"].data["into"] == "main"
 
 
@@ -360,7 +360,7 @@ async def test_without_a_fan_there_is_a_plan_but_no_figures(
     assert (got["computable"], got["why"]) == (False, "no_fan")
     found = await drawn.ask("compute", running=["machine saw"])
     assert (found["available"], found["why"]) == (False, "no_fan")
-    # What a fan has to do can be found all the same.
+    # The fan's duty can be computed anyway.
     sized = await drawn.ask("size")
     assert sized["available"]
     assert sized["duty"]
@@ -386,7 +386,7 @@ async def test_what_somebody_sees_who_is_no_administrator(
     hass_read_only_access_token: str,
     hass_ws_client: WebSocketGenerator,
 ) -> None:
-    """All lines and figures, and the names of what may be seen."""
+    """All lines and figures, and the visible parts' names."""
     guest = Guest(hass, hass_read_only_user)
     look = {"read": True}
     guest.may(

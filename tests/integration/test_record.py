@@ -1,4 +1,4 @@
-"""The record in the hub: time with and without air, by day, and what is told of it."""
+"""The statistics in Home Assistant: time with and without dust collection, by day; reports."""
 
 from datetime import datetime, timedelta
 import json
@@ -54,7 +54,7 @@ async def wednesday(hass: HomeAssistant, workshop: Workshop) -> Workshop:
 
 
 async def saw_for(workshop: Workshop, seconds: float, step: float = 0.5) -> None:
-    """Have the table saw run for a while, and come to rest."""
+    """Run the table saw for a while, and come to rest."""
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(2)
     await workshop.pass_time(seconds - 2, step)
@@ -70,7 +70,7 @@ async def wait_until(workshop: Workshop, when: datetime) -> None:
 
 
 async def summary(hass: HomeAssistant, **asked: Any) -> dict[str, Any]:
-    """Ask for a summary."""
+    """Request a summary."""
     found = await hass.services.async_call(
         "gatewright",
         "get_summary",
@@ -78,7 +78,7 @@ async def summary(hass: HomeAssistant, **asked: Any) -> dict[str, Any]:
         blocking=True,
         return_response=True,
     )
-    # What an automation gets has to be plain data.
+    # An automation gets plain data.
     assert json.loads(json.dumps(found)) == found
     assert isinstance(found, dict)
     return found
@@ -89,7 +89,7 @@ def seconds(workshop: Workshop, entity_id: str) -> float:
     return float(workshop.state(entity_id)) * 3600
 
 
-# Why there was no air ----------------------------------------------------------------
+# Reasons for missing dust collection ------------------------------------------------
 
 
 async def test_why_a_machine_had_no_air(
@@ -105,7 +105,7 @@ async def test_why_a_machine_had_no_air(
     workshop.deaf.add(SAW_GATE)
     await saw_for(workshop, 60)
     today = workshop.attribute(f"{SAW}_time_without_dust_collection", "today")
-    # A stop settles for 4 s, a start for 1 s; a gate has 5 s, and a second try.
+    # A stop is confirmed after 4 s, a start after 1 s; a gate has 5 s, and a second try.
     assert today["start_block"] == pytest.approx(33, abs=1.5)
     assert today["gate_stuck"] > 30
     ran = seconds(workshop, f"{SAW}_running_time")
@@ -124,7 +124,7 @@ async def test_why_a_machine_had_no_air(
 async def test_too_little_air_is_told_beside_the_coverage(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
-    """By the computed flow: both at once leave less than the planer asks for."""
+    """By the computed flow: both at once leave less than the planer needs."""
     workshop = wednesday
     entry = system_entry(ducted_parts(), **FAN)
     with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
@@ -148,7 +148,7 @@ async def test_too_little_air_is_told_beside_the_coverage(
     workshop.watts(SAW_POWER, 3)
     workshop.watts(PLANER_POWER, 2)
     await workshop.pass_time(30)
-    # From the moment at which the air was computed, not from the next look at it.
+    # From the moment of computation, not from the next look at it.
     both = seconds(workshop, little)
     assert both == pytest.approx(15, abs=1.5)
     # Its gate took some seconds; with the rest held against it, half would be left.
@@ -187,7 +187,7 @@ async def test_pickup_has_time_but_no_run(
 async def test_days_begin_anew_at_midnight(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
-    """With nothing going on that would have the figures look again."""
+    """With nothing going on that would update the figures."""
     workshop = wednesday
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
@@ -219,7 +219,7 @@ async def test_days_begin_anew_at_midnight(
 async def test_a_night_in_which_the_clock_is_set(
     hass: HomeAssistant, workshop: Workshop, zone: str, evening: datetime
 ) -> None:
-    """The saw runs on through it: nothing is lost and nothing counted twice."""
+    """The saw keeps running: nothing is lost and nothing counted twice."""
     await hass.config.async_set_time_zone(zone)
     begin = evening.replace(tzinfo=ZoneInfo(zone))
     workshop.freezer.move_to(begin)
@@ -296,7 +296,7 @@ async def test_machine_that_is_removed_and_comes_back_keeps_its_past(
     total = workshop.state(f"{SHOP}_machine_hours")
     hass.config_entries.async_remove_subentry(entry, "saw")
     await workshop.pass_time(40, 10)
-    # It is still in the week, under its name; nothing limits what is not there.
+    # It's still in the week, under its name; nothing limits what isn't there.
     gone = {"time_to_air_at_best": None, "limited_by": None}
     assert (await summary(hass, period="week"))["machines"] == [
         row | gone for row in before["machines"]
@@ -457,7 +457,7 @@ async def test_days_that_are_none(
     assert refused.value.translation_key == "days_wrong"
 
 
-# What is told by itself --------------------------------------------------------------
+# Reports --------------------------------------------------------------
 
 
 async def test_a_day_and_a_week_are_told_when_they_are_over(
@@ -482,7 +482,7 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     assert entity.attributes["event_type"] == "day"
     assert entity.attributes["text"] == day.data["text"]
     assert entity.attributes["collected_share"] > 95
-    # A day without work has nothing to tell; the week has.
+    # A day without work isn't reported; the week is.
     await wait_until(workshop, MORNING.replace(day=9, hour=0, minute=1))
     _, week = told
     assert week.data["period"] == "week"
@@ -555,7 +555,7 @@ async def test_what_was_over_while_the_hub_was_off_is_told_once(
 async def test_days_go_by_the_time_zone_that_is_set(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
-    """A hub that learns where it is: its day ends when it does there."""
+    """Home Assistant learns its location: the day ends by that time zone."""
     workshop = wednesday
     await hass.config.async_set_time_zone("America/New_York")
     told = async_capture_events(hass, EVENT_SUMMARY)

@@ -1,4 +1,4 @@
-"""The record handed out: tables to download, and a command for the cards."""
+"""The statistics handed out: tables to download, and a command for the cards."""
 
 import csv
 from datetime import datetime
@@ -30,7 +30,7 @@ MORNING = datetime(2026, 3, 4, 9, tzinfo=ZoneInfo("Europe/Berlin"))
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a system in which the saw ran twice, in a hub with a web server."""
+    """Return a system in which the saw ran twice, in a Home Assistant with a web server."""
     assert await async_setup_component(hass, "http", {})
     assert await async_setup_component(hass, "websocket_api", {})
     await hass.config.async_set_time_zone("Europe/Berlin")

@@ -1,4 +1,4 @@
-"""The record held against what the hub's own recorder kept of the same session."""
+"""The statistics compared with Home Assistant's own recorder for the same session."""
 
 from datetime import datetime, timedelta
 from functools import partial
@@ -36,7 +36,7 @@ type Spans = list[tuple[float, float]]
 
 
 async def session(workshop: Workshop) -> None:
-    """Work for twenty minutes, with whatever comes in between."""
+    """Work for twenty minutes, with various interruptions."""
     lots = random.Random(20260304)
     for number in range(12):
         plug = lots.choice((SAW_POWER, PLANER_POWER))
@@ -57,7 +57,7 @@ async def session(workshop: Workshop) -> None:
 
 
 async def spans(hass: HomeAssistant, entity_id: str, begin: datetime) -> Spans:
-    """Return when an entity was on, as the recorder has it."""
+    """Return when an entity was on, according to the recorder."""
     end = dt_util.utcnow()
     changes = await get_instance(hass).async_add_executor_job(
         partial(
@@ -84,7 +84,7 @@ def lasting(found: Spans) -> float:
 
 
 def within(some: Spans, other: Spans) -> Spans:
-    """Return the time that lies in both."""
+    """Return the time in both."""
     return [
         (max(a, c), min(b, d))
         for a, b in some
@@ -94,7 +94,7 @@ def within(some: Spans, other: Spans) -> Spans:
 
 
 async def grown(hass: HomeAssistant, entity_id: str, begin: datetime) -> float:
-    """Return by how much a total has grown, by the recorder's statistics; s or counts."""
+    """Return a total's growth in the recorder's statistics; s or counts."""
     now = dt_util.utcnow()
     start = begin.replace(minute=begin.minute - begin.minute % 5, second=0)
     for number in range(int((now - start) / FIVE_MINUTES) + 1):
@@ -150,7 +150,7 @@ async def test_statistics_agree_with_the_record(
     workshop: Workshop,
     hass_storage: dict[str, Any],
 ) -> None:
-    """The recorder's own, by the state classes of the totals; a restart in between."""
+    """The recorder's own, from the totals' state classes; with a restart in between."""
     workshop.freezer.move_to(MORNING)
     begin = dt_util.utcnow()
     await workshop.start(system_entry())
@@ -179,7 +179,7 @@ async def test_statistics_agree_with_the_record(
 async def test_past_that_is_taken_over_is_not_counted_again(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A machine that comes back does not run for an hour in a moment."""
+    """A machine that comes back doesn't run for an hour in a moment."""
     workshop.freezer.move_to(MORNING)
     begin = dt_util.utcnow()
     entry = system_entry()

@@ -1,4 +1,4 @@
-"""A summary in words: each sentence, and a word for everything that can be."""
+"""The summary as text: each sentence, and a word for every code."""
 
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
@@ -38,16 +38,16 @@ LISTS = {
     "weekday": set(WEEKDAYS),
     "weekday_short": set(WEEKDAYS),
 }
-"""The lists of words, and the codes that there have to be words for."""
+"""The lists of words, and the codes that need them."""
 
 OURS = (*LISTS, SENTENCES, "writing")
 
 
 class Noted(Texts):
-    """Words that note which of them were asked for."""
+    """Texts that record which of them were used."""
 
     def __init__(self, language: str) -> None:
-        """Take a language's file."""
+        """Load a language's file."""
         super().__init__(
             {
                 f"component.{DOMAIN}.{path}": text
@@ -121,13 +121,13 @@ LACKED = {
 
 
 def collector(**changed: Any) -> dict[str, Any]:
-    """Return what a collector did."""
+    """Return a collector's totals."""
     figures = {"on_time": 600.0, "starts": 7, "energy_kwh": 1.25, "measured": True}
     return {"collector": {**NOTHING["collector"], **figures, **changed}}
 
 
 def saws(number: int, collected_share: float | None = 0.75) -> dict[str, Any]:
-    """Return so many machines, each of which ran a minute longer than the next."""
+    """Return several machines, each of which ran a minute longer than the next."""
     return {
         "machines": [
             {"name": f"Saw {n}", **spent(60.0 * n, None if n == 5 else collected_share)}
@@ -160,7 +160,7 @@ RICH: Mapping[str, Any] = {
         ],
     },
 }
-"""A day on which everything was."""
+"""A day with everything."""
 
 
 def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
@@ -298,7 +298,7 @@ SAID = {
         "NIOSH recommande au plus 1, l'UE autorise 2,5 pour le bois dur."
     ),
 }
-"""The day on which everything was, in every language."""
+"""The day with everything, in every language."""
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -406,7 +406,7 @@ def test_there_is_a_word_for_everything(language: str) -> None:
 
 
 def situations() -> Iterator[Mapping[str, Any]]:
-    """Return a summary of every sort."""
+    """Return a summary of every kind."""
     yield NOTHING
     yield RICH
     for run, before in product((None, 0.5), (None, 0.5)):
@@ -464,7 +464,7 @@ WORD = re.compile(r"[^\W\d_]{2,}")
     ],
 )
 def test_no_english_is_left(language: str, shared: set[str]) -> None:
-    """Apart from names, units and words that both languages have."""
+    """Apart from names, units and words that both languages share."""
     shared = shared | {
         "Yard",
         "Saw",

@@ -157,7 +157,7 @@ async def test_a_removed_entity_raises_an_issue_that_goes_when_mended(
         assert "{" not in shown
         if text == "title":
             assert name in shown
-    # The same entity comes back, with the reference that it had.
+    # The same entity comes back, with its earlier reference.
     domain, _, unique_id = removed.partition(".")
     entity_registry.async_get_or_create(
         domain, "test", unique_id, suggested_object_id=unique_id
@@ -172,7 +172,7 @@ async def test_an_open_gate_whose_entity_is_removed_stops_nothing(
     entity_registry: er.EntityRegistry,
     issue_registry: ir.IssueRegistry,
 ) -> None:
-    """How the gate stood holds until the work ends; one repair tells of it."""
+    """The last known position holds until the work ends; one repair reports it."""
     references = registered(hass, workshop)
     hass.states.async_set("binary_sensor.saw_there", "on")
     await workshop.start(referring(references))
@@ -233,7 +233,7 @@ async def test_a_machine_whose_gates_are_gone_is_told_and_keeps_its_entities(
         "sensor.table_saw_phase",
     ):
         assert workshop.state(entity_id) == "unavailable"
-    # They are still there after a restart, under the names they have.
+    # They're still there after a restart, under their names.
     assert await hass.config_entries.async_reload(entry.entry_id)
     await hass.async_block_till_done()
     assert before == {
@@ -274,7 +274,7 @@ async def test_what_changes_besides_the_name_is_no_matter(
     entity_registry: er.EntityRegistry,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """Another icon, or an entity that is none of ours, has nothing read anew."""
+    """Another icon, or a foreign entity, doesn't trigger a reload."""
     entry = referring(registered(hass, workshop))
     await workshop.start(entry)
     replans: list[None] = []
@@ -343,7 +343,7 @@ async def test_what_the_owner_shows_stays_shown(
     entity_registry: er.EntityRegistry,
     hass_storage: dict[str, Any],
 ) -> None:
-    """Hidden once; what is shown again on purpose is not hidden at the next start."""
+    """Hidden once; what is shown again on purpose isn't hidden at the next start."""
     entry = system_entry()
     await workshop.start(entry)
     entity_registry.async_update_entity(SAW_GATE, hidden_by=None)

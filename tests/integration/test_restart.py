@@ -1,4 +1,4 @@
-"""A restart of the hub: what was remembered, and entities that come up late."""
+"""A restart of Home Assistant: the restored memory, and entities that come up late."""
 
 from datetime import datetime, timedelta
 from itertools import permutations
@@ -28,14 +28,14 @@ STORED = "gatewright.system"
 
 
 async def forget_the_process(hass: HomeAssistant) -> None:
-    """Have the next load find only what is on disk, as after a restart."""
+    """Let the next load find only what is on disk, as after a restart."""
     entry = hass.config_entries.async_entries("gatewright")[0]
     assert await hass.config_entries.async_unload(entry.entry_id)
     hass.data["gatewright_handovers"].clear()
 
 
 async def restart(hass: HomeAssistant, workshop: Workshop) -> None:
-    """Load the system again, with nothing but its memory on disk."""
+    """Reload the system with only its memory on disk."""
     entry = hass.config_entries.async_entries("gatewright")[0]
     await forget_the_process(hass)
     workshop.calls.clear()
@@ -74,7 +74,7 @@ async def test_restart_while_a_machine_that_has_stopped_runs_on_and_stops(
 async def test_restart_in_coast_serves_it_whole(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
-    """How long the hub was away is not known, so the impeller may still turn."""
+    """The downtime of Home Assistant is unknown, so the impeller may still turn."""
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
@@ -90,7 +90,7 @@ async def test_restart_in_coast_serves_it_whole(
 async def test_everything_comes_up_late_and_in_the_worst_order(
     hass: HomeAssistant, freezer: FrozenDateTimeFactory
 ) -> None:
-    """The machine is heard first, then its gate, then the collector."""
+    """The machine reports first, then its gate, then the collector."""
     workshop = Workshop(hass, freezer)
     await workshop.load(system_entry())
     await workshop.pass_time(10, 1)
@@ -138,7 +138,7 @@ async def test_in_whatever_order_they_come_up_the_end_is_the_same(
 async def test_the_collector_comes_up_last_and_off(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """It is switched on only once it says how it stands and a gate is open."""
+    """It's turned on only once it reports its state and a gate is open."""
     workshop.collector.become(available=False)
     workshop.watts(SAW_POWER, 1400)
     await workshop.load(system_entry())
@@ -176,7 +176,7 @@ async def test_nothing_is_there_and_nothing_ever_comes(
     await workshop.load(entry)
     await workshop.pass_time(120, 2)
     assert workshop.state("switch.dust_collector") == "unavailable"
-    # One word for a workshop that is not there at all, not one for each plug in it.
+    # One alarm for a missing workshop, not one for each of its plugs.
     assert workshop.state("binary_sensor.table_saw_problem") == "off"
     assert workshop.attribute("binary_sensor.dust_collector_problem", "alarms") == [
         "workshop_offline"
@@ -232,7 +232,7 @@ async def test_a_memory_that_cannot_be_read_is_told_and_put_aside(
     assert "of Dust collector cannot be read and was put aside" in caplog.text
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
-    # Nobody knows whether it was blocked, so it is.
+    # Whether starts were blocked is unknown, so they are.
     assert workshop.sent() == []
     await workshop.call("turn_off", "switch.dust_collector_block_starts")
     await workshop.pass_time(3)
@@ -302,7 +302,7 @@ async def test_hours_of_a_restart_are_booked_to_nobody(
 async def test_a_movable_machine_of_which_nothing_is_known_starts_nothing(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Neither attached nor detached: its readings are not acted upon."""
+    """Neither connected nor disconnected: its readings are ignored."""
     plug = "binary_sensor.lathe_plugged_in"
     parts = [
         *standard_parts(),
@@ -382,7 +382,7 @@ async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
 async def test_what_was_not_written_before_a_crash_keeps_its_air(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
-    """Killed in the planer's shut-off delay, a moment after the saw had got its air."""
+    """Killed in the planer's shut-off delay, just after the saw was served."""
     await workshop.start(system_entry())
     workshop.watts(PLANER_POWER, 1450)
     await workshop.pass_time(8)
@@ -416,7 +416,7 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     monkeypatch: pytest.MonkeyPatch,
     hours: float,
 ) -> None:
-    """The hub booted with a wrong time, which is corrected in the middle of a shut-off delay."""
+    """Home Assistant booted with a wrong time, which is corrected in the middle of a shut-off delay."""
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 4)
@@ -430,7 +430,7 @@ async def test_a_clock_that_is_set_changes_no_sequence(
     assert workshop.sent() == []
     await workshop.pass_time(1)
     assert workshop.sent() == [("turn_off", COLLECTOR)]
-    # What is shown from now on is told by the new clock.
+    # From now on the new clock counts.
     ends: datetime = workshop.attribute(PHASE, "ends")
     assert (ends - dt_util.utcnow()).total_seconds() == pytest.approx(10.0, abs=1.1)
     await workshop.pass_time(8.5)

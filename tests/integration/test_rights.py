@@ -1,7 +1,7 @@
-"""Who may read, move and store what, for everything that there is.
+"""Who may read, move and store what, for everything that exists.
 
-Actions, commands, pages, intents and tools are listed from where Home Assistant keeps
-them, so that a new one is held to this without anybody thinking of it.
+Actions, commands, pages, intents and tools come from Home Assistant's registries, so
+that a new one is tested automatically.
 """
 
 from collections.abc import Iterator
@@ -37,6 +37,7 @@ from custom_components.gatewright.runtime.permissions import GUARDED, Permission
 from custom_components.gatewright.runtime.web import SystemView
 
 from .air_shop import FAN, ducted_parts
+from .test_llm import in_full, ours
 from .test_record import saw_for
 from .workshop import (
     LAMP,
@@ -48,7 +49,7 @@ from .workshop import (
 )
 
 NAMES = ("Dust collector", "Table saw", "Planer", "Floor sweep", "gate", "Main")
-"""What somebody who may see one lamp is not to read anywhere, in any refusal."""
+"""What a user with access to one lamp must not read anywhere, in any refusal."""
 
 EVERYTHING = {"all": {"read": True}}
 
@@ -70,26 +71,26 @@ async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
 
 
 class Guest:
-    """Somebody who is no administrator."""
+    """A user who is no administrator."""
 
     def __init__(self, hass: HomeAssistant, user: User) -> None:
-        """Be allowed one lamp."""
+        """May see one lamp."""
         self.hass = hass
         self.user = user
         self.context = Context(user_id=user.id)
         self.may({LAMP: {"read": True, "control": True}})
 
     def may(self, entities: dict[str, Any] | None = None, **policy: Any) -> None:
-        """Be allowed exactly this."""
+        """Allow exactly this."""
         rights = policy or {"entity_ids": entities}
         lookup = PermissionLookup(er.async_get(self.hass), dr.async_get(self.hass))
-        # Rights are worked out once for each user and kept.
+        # Rights are computed once for each user and cached.
         self.user.__dict__["permissions"] = PolicyPermissions(
             {"entities": rights}, lookup
         )
 
     async def act(self, action: str, **data: Any) -> Any:
-        """Use an action of ours, and take its answer if it has one."""
+        """Call an action of ours, and return its response if it has one."""
         answers = self.hass.services.supports_response(DOMAIN, action)
         return await self.hass.services.async_call(
             DOMAIN,
@@ -103,7 +104,7 @@ class Guest:
 
 @pytest.fixture
 def guest(hass: HomeAssistant, hass_read_only_user: User) -> Guest:
-    """Return a guest who may see and switch one lamp."""
+    """Return a guest who may see and control one lamp."""
     return Guest(hass, hass_read_only_user)
 
 
@@ -113,7 +114,7 @@ def actions(hass: HomeAssistant) -> list[str]:
 
 
 def filled(hass: HomeAssistant, action: str) -> dict[str, Any]:
-    """Return the least that an action can be called with."""
+    """Return an action's minimal data."""
     schema = hass.services.async_services_for_domain(DOMAIN)[action].schema
     assert schema is not None, f"{action} takes anything"
     registry = er.async_get(hass)
@@ -144,14 +145,14 @@ def commands(hass: HomeAssistant) -> list[str]:
 
 
 def pages(hass: HomeAssistant) -> Iterator[str]:
-    """Return the addresses of what a system hands out, from the server's routes."""
+    """Return the URLs of a system's pages, from the server's routes."""
     for resource in hass.http.app.router.resources():
         if resource.canonical.startswith(f"/api/{DOMAIN}/"):
             yield resource.canonical.replace("{entry_id}", "system")
 
 
 def open_pages(hass: HomeAssistant) -> Iterator[str]:
-    """Return those that aren't for administrators alone."""
+    """Return those that aren't only for administrators."""
     closed = {
         view.url.replace("{entry_id}", "system")  # type: ignore[attr-defined]
         for view in leaves(SystemView)
@@ -161,7 +162,7 @@ def open_pages(hass: HomeAssistant) -> Iterator[str]:
 
 
 def leaves(kind: type) -> Iterator[type]:
-    """Return the classes that are made of a kind."""
+    """Return the final subclasses of a class."""
     if not kind.__subclasses__():
         yield kind
     below: type
@@ -170,7 +171,7 @@ def leaves(kind: type) -> Iterator[type]:
 
 
 def kept(hass: HomeAssistant, entry: MockConfigEntry) -> str:
-    """Return what is stored of a system's set-up."""
+    """Return a system's stored set-up."""
     parts = {part: dict(sub.data) for part, sub in entry.subentries.items()}
     return json.dumps([dict(entry.data), parts], default=str, sort_keys=True)
 
@@ -326,11 +327,13 @@ async def test_who_sees_one_lamp_is_answered_nothing(
         device_id=None,
     )
     api = await llm.async_get_api(hass, llm.LLM_API_ASSIST, asked)
-    assert not [tool for tool in api.tools if tool.integration == DOMAIN]
+    assert ours(api) == {}
     for kind in leaves(ShopTool):
         tool = kind(["Floor sweep"]) if kind.deed is Permission.MOVE else kind()  # type: ignore[attr-defined]
         args = {"machine": "Floor sweep"} if tool.names else {}
-        found = await tool.async_call(hass, llm.ToolInput(tool.name, args), asked)
+        found = in_full(
+            await tool.async_call(hass, llm.ToolInput(tool.name, args), asked)
+        )
         assert found.error or [*found.data.values()] == [[]], found.data
     assert workshop.sent() == []
 
@@ -342,7 +345,7 @@ async def test_repairs_are_for_administrators(
     hass_client: ClientSessionGenerator,
     hass_read_only_access_token: str,
 ) -> None:
-    """Home Assistant holds that; nothing of ours has to."""
+    """Home Assistant ensures that; nothing of ours has to."""
     guest.may(all={"read": True, "control": True})
     client = await hass_client(hass_read_only_access_token)
     answer = await client.post(
@@ -360,7 +363,7 @@ async def test_of_machines_only_those_that_may_be_seen(
     hass_ws_client: WebSocketGenerator,
     hass_read_only_access_token: str,
 ) -> None:
-    """Alike in the summary, the assessment, the tables, the page, the feed, by voice."""
+    """The same in the summary, the assessment, the tables, the page, the feed, by voice."""
     workshop.put(SAW_POWER, "unavailable")
     await workshop.pass_time(70, 2)
     look = {"read": True}

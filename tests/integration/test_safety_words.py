@@ -1,7 +1,7 @@
-"""A text that asks for hands says first what makes that safe, in every language.
+"""A text that sends hands into a machine first says how to make that safe, in every language.
 
-The texts are found by what they ask for, so that a new one is held to the rule without being
-listed here. What is excused is named with its reason.
+The texts are found by their advice, so a new one is checked without a list. Exceptions
+are named with their reasons.
 """
 
 from collections.abc import Iterator
@@ -40,7 +40,7 @@ def shown(language: str) -> Texts:
 
 
 def told() -> Texts:
-    """Return the English texts besides: the manual's paragraphs and the blueprints."""
+    """Return the other English texts: the manual's paragraphs and the blueprints."""
     texts: Texts = {}
     for page, text in written_pages().items():
         by_hand = re.sub(r"<img [^>]*>", "", text)
@@ -111,7 +111,7 @@ def excused(key: str) -> bool:
 
 
 def advice(text: str, language: str) -> str:
-    """Return what a text says is to be done, all of it where it does not say so."""
+    """Return a text's advice, or all of it without a marked part."""
     mark = {"en": "What to do:", "de": "Was zu tun ist:", "fr": "Que faire\xa0:"}[
         language
     ]
@@ -119,7 +119,7 @@ def advice(text: str, language: str) -> str:
 
 
 def asking(what: re.Pattern[str]) -> list[str]:
-    """Return the keys of the English texts that ask for something."""
+    """Return the keys of the English texts with such advice."""
     return [
         key
         for key, text in ENGLISH.items()
@@ -142,7 +142,7 @@ DUST_TEXTS = asking(HANDS_AT_BIN_OR_FILTER)
 
 
 def test_what_is_known_to_ask_is_found() -> None:
-    """A pattern that finds nothing would hold nobody to anything."""
+    """A pattern without matches would check nothing."""
     for kind in ("not_moving", "offline"):
         assert any(f"alarm_gate_{kind}" in key for key in GATE_TEXTS)
     for finding in (
@@ -177,7 +177,7 @@ def test_hands_at_a_gate_begin_with_its_supply(key: str) -> None:
         if language == "en":
             asked = HANDS_AT_A_GATE.search(said)
             assert asked is not None
-            # In the manual, and where the gate was left on purpose, it is one sentence.
+            # In the manual, and where the gate was left on purpose, it's one sentence.
             begins = said.rfind(".", 0, asked.start()) + 1
             end = said.find(".", asked.end())
             assert safe < asked.start() or begins <= safe < end, said

@@ -1,4 +1,4 @@
-"""What an owner sees on the screen: areas, the logbook's words, figures."""
+"""What an owner sees on the screen: areas, the logbook's texts, figures."""
 
 from typing import Any
 
@@ -35,7 +35,7 @@ from .workshop import (
 
 
 def told(hass: HomeAssistant, event: Event[Any]) -> dict[str, str]:
-    """Return what the logbook makes of an event."""
+    """Return the logbook's text of an event."""
     described: dict[str, logbook.Described] = {}
 
     def describe(domain: str, kind: str, how: logbook.Described) -> None:
@@ -71,7 +71,7 @@ async def test_a_pickup_is_where_its_gate_is(
 async def test_what_has_no_place_of_its_own_is_where_the_collector_is(
     hass: HomeAssistant, workshop: Workshop, device_registry: dr.DeviceRegistry
 ) -> None:
-    """And all of it has one label, which is the owner's from then on."""
+    """And everything has one label, which is the owner's from then on."""
     shop = ar.async_get(hass).async_create("Shop").id
     room = ar.async_get(hass).async_create("Machine room").id
     er.async_get(hass).async_update_entity(COLLECTOR, area_id=shop)

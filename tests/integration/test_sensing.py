@@ -141,7 +141,7 @@ async def test_a_clamp_put_on_the_wrong_way_round_measures_the_same_machine(
 async def test_the_same_reading_again_says_that_the_plug_is_alive(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A report without a change of value is heard, and changes nothing."""
+    """A report without a change of value is noted, and changes nothing."""
     entry = system_entry(parts_with())
     await workshop.start(entry)
     await workshop.saw_runs()
@@ -164,7 +164,7 @@ async def test_a_short_spike_and_a_short_dip_are_no_run_and_no_stop(
     await workshop.pass_time(0.5)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(3)
-    # A first sign opens the gate, and no more.
+    # A first sign opens the gate, and nothing more.
     assert workshop.sent() == [("open_cover", SAW_GATE), ("close_cover", SAW_GATE)]
     assert workshop.state("sensor.table_saw_cuts") == "0"
     await workshop.saw_runs()
@@ -266,7 +266,7 @@ async def test_a_detached_machine_that_makes_noise_gets_no_air(
     hass.states.async_set("binary_sensor.plugged", "on")
     await workshop.pass_time(2)
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
-    # A signal that goes away says nothing.
+    # A signal that goes offline means nothing.
     hass.states.async_set("binary_sensor.plugged", "unavailable")
     await workshop.pass_time(10)
     assert workshop.sent() == []
@@ -306,7 +306,7 @@ async def test_companions_run_with_their_machine(
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(6)
     assert workshop.state("switch.lamp") == "off"
-    # Switched by hand it is the owner's.
+    # Switched by hand it's the owner's.
     workshop.lamp.by_hand(is_on=True)
     await workshop.pass_time(30, 1)
     assert workshop.state("switch.lamp") == "on"
@@ -355,6 +355,6 @@ async def test_many_readings_cost_no_round_of_the_shop(
         workshop.put(SAW_POWER, str(watts), WATTS)
     assert rounds == 0
     workshop.put(SAW_POWER, "500", WATTS)
-    # The reading opens the gate, and the gate says that it is open.
+    # The reading opens the gate, and the gate reports open.
     await workshop.settle()
     assert rounds == 2

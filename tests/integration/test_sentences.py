@@ -1,4 +1,4 @@
-"""The sentences themselves: whole in every language, and in nobody's way."""
+"""The sentences themselves: complete in every language, without conflicts."""
 
 from collections.abc import Iterator
 import re
@@ -34,7 +34,7 @@ SPOKEN = read_sentences()
 
 
 def slots(language: str, intent_type: str) -> set[str]:
-    """Return what the sentences of an intent fill in."""
+    """Return the slots of an intent's sentences."""
     rules = SPOKEN[language].get("expansion_rules", {})
 
     def found(text: str) -> set[str]:
@@ -52,7 +52,7 @@ def slots(language: str, intent_type: str) -> set[str]:
 
 
 def samples(language: str, at_most: int) -> Iterator[tuple[str, str]]:
-    """Return intents and what may be said, evenly from each sentence's many forms."""
+    """Return intents and possible sentences, evenly from each sentence's many forms."""
     times = {
         name: "20" if "range" in values else values["values"][1]["in"]
         for name, values in SPOKEN[language]["lists"].items()
@@ -71,7 +71,7 @@ def samples(language: str, at_most: int) -> Iterator[tuple[str, str]]:
 
 
 def listening(hass: HomeAssistant) -> DefaultAgent:
-    """Return the hub's own assistant."""
+    """Return Home Assistant's own assistant."""
     agent = get_agent_manager(hass).default_agent
     assert agent
     return agent
@@ -119,7 +119,7 @@ def test_a_language_has_every_intent_and_what_it_fills_in(language: str) -> None
 async def test_every_sentence_is_understood(
     hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
-    """As one intent, by no other language, and with the time that was said."""
+    """As one intent, by no other language, and with its time."""
     assert SPOKEN[language]["intents"].keys() == {
         handler.intent_type
         for handler in intent.async_get(hass)
@@ -189,11 +189,11 @@ async def test_no_sentence_is_taken_from_the_hubs_own(
         result = await agent.async_recognize_intent(
             as_said(text, language), strict_intents_only=True
         )
-        # Where the hub takes any words for the name of a timer or a zone, it would take
-        # these for one.
+        # Where Home Assistant accepts any words for the name of a timer or a zone, it would take these
+        # for one.
         names = [] if result is None else [*result.entities.values()]
         assert result is None or any(name.is_wildcard for name in names), text
-    # It would have been found: the hub knows its own.
+    # It would have been found: Home Assistant knows its own.
     own = {"en": "turn on the Floor sweep", "de": "schalte die Bodenabsaugung ein"}
     text = own.get(language, "allume l'aspiration au sol")
     assert await agent.async_recognize_intent(
@@ -212,7 +212,7 @@ async def test_what_others_say_is_left_to_them(
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_the_sentences_can_be_copied_to_the_hubs_own(language: str) -> None:
-    """They have the form of custom sentences, and meet nothing of the hub's there."""
+    """They have the format of custom sentences, and conflict with nothing of Home Assistant's."""
     own = get_intents(language)
     assert own
     spoken = SPOKEN[language]

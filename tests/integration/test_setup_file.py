@@ -1,4 +1,4 @@
-"""The set-up of a system as a file: exported, tried, imported, and who may do that."""
+"""The set-up of a system as a file: export, dry run, import, and rights."""
 
 import json
 from typing import Any
@@ -52,7 +52,7 @@ async def act(hass: HomeAssistant, action: str, **data: Any) -> Any:
 
 
 async def exported(hass: HomeAssistant, entry_id: str = "system") -> Data:
-    """Return a system's file, as it would be on a disk."""
+    """Return a system's file, as on disk."""
     found = await act(hass, "export_setup", config_entry_id=entry_id)
     loaded: Data = json.loads(json.dumps(found))
     return loaded
@@ -65,14 +65,14 @@ def codes(rows: list[Data]) -> list[str]:
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Set the standard workshop up, with a machine that has all sorts of references."""
+    """Set the standard workshop up, with a machine with all kinds of references."""
     entry = system_entry([*standard_parts(), PURGED], altitude=431.0)
     await workshop.start(entry)
     return entry
 
 
 def draw(hass: HomeAssistant) -> None:
-    """Have somebody draw a plan with the saw's gate on it."""
+    """Draw a plan with the saw's gate on it."""
     plan = read(
         {
             "format": "gatewright-plan",
@@ -198,7 +198,7 @@ async def test_a_file_is_tried_then_imported_into_a_system_that_runs(
     assert entry.subentries["saw_gate"].title == "Front gate"
     assert entry.subentries["bench"].title == "Bench hood"
     assert hass.data[DRAFTS]["system"].plan.gates[0].bound == "saw_gate"
-    # The saw kept its dust collection all the while.
+    # The saw was served all the while.
     assert workshop.state(COLLECTOR) == "on"
     assert workshop.sent() == []
     again = await act(hass, "import_setup", config_entry_id="system", setup=found)
@@ -271,7 +271,7 @@ async def test_a_file_becomes_a_system_on_another_home_assistant(
     made = hass.config_entries.async_get_entry(done["config_entry_id"])
     assert made is not None
     assert made.state.value == "loaded"
-    # It moves nothing until somebody says so.
+    # It moves nothing until somebody goes live.
     assert "watch_since" in made.data
     assert made.unique_id == made.data["switch"]
     registry = er.async_get(hass)
@@ -456,7 +456,7 @@ async def test_a_refusal_says_what_was_expected(
 async def test_a_part_that_another_system_has_by_that_id_gets_another(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, sort: str
 ) -> None:
-    """Also one whose id no entity could be made of."""
+    """Also one with an id that no entity could have."""
     found = await exported(hass)
     row = next(part for part in found["parts"] if part["type"] == sort)
     row = {**row, "id": "no good: ü", "name": "New one"}

@@ -43,7 +43,7 @@ DRAW = "sensor.collector_power"
 
 @pytest.fixture
 def measured(hass: HomeAssistant, workshop: Workshop) -> Iterator[None]:
-    """Have the collector's power measured: 1500 W while it is on."""
+    """Measure the collector's power: 1500 W while it's on."""
 
     @callback
     def draw(_event: Any) -> None:
@@ -56,7 +56,7 @@ def measured(hass: HomeAssistant, workshop: Workshop) -> Iterator[None]:
 
 
 async def simulate(hass: HomeAssistant, **asked: Any) -> Any:
-    """Ask for a simulation of what was recorded so far."""
+    """Request a simulation of everything recorded so far."""
     await async_wait_recording_done(hass)
     return await hass.services.async_call(
         "gatewright",
@@ -76,7 +76,7 @@ def of(figures: dict[str, Any], name: str) -> dict[str, Any]:
 
 
 async def cut(workshop: Workshop, sensor: str, seconds: float) -> None:
-    """Have a machine run, and wait until its stop has settled."""
+    """Run a machine, and wait until its stop is confirmed."""
     workshop.watts(sensor, 1400)
     await workshop.pass_time(seconds)
     workshop.watts(sensor, 3)
@@ -201,7 +201,7 @@ async def test_attached_contacts_requests_hand_gates_and_lockout_are_heeded(
     await cut(workshop, "sensor.sander", 20)
     found = await simulate(hass)
     would, was = found["simulated"], found["happened"]
-    # Not attached it did not count; then twice by itself, and once locked out.
+    # Without its hose it didn't count; then twice on its own, and once blocked.
     assert of(would, "Sander")["cuts"] == 3
     assert of(would, "Floor sweep")["collecting_time"] == pytest.approx(18, abs=3)
     for figures in (would, was):
@@ -245,14 +245,14 @@ async def test_only_the_time_that_was_asked_for_counts(
 @pytest.mark.parametrize(
     ("asked", "why"),
     [
-        ({"end": "2020-01-01T00:00:00+00:00"}, "rehearse_nothing_recorded"),
-        ({"start": "2100-01-01T00:00:00+00:00"}, "rehearse_empty"),
-        ({"start": "2020-01-01T00:00:00+00:00"}, "rehearse_too_long"),
-        ({"machines": [{"machine": "Anvil"}]}, "rehearse_no_such_machine"),
-        ({"machines": [{"machine": "Floor sweep", "start": 5}]}, "rehearse_not_sensed"),
+        ({"end": "2020-01-01T00:00:00+00:00"}, "simulate_nothing_recorded"),
+        ({"start": "2100-01-01T00:00:00+00:00"}, "simulate_empty"),
+        ({"start": "2020-01-01T00:00:00+00:00"}, "simulate_too_long"),
+        ({"machines": [{"machine": "Anvil"}]}, "simulate_no_such_machine"),
+        ({"machines": [{"machine": "Floor sweep", "start": 5}]}, "simulate_not_sensed"),
         (
             {"machines": [{"machine": "Table saw", "start": 5, "stop": 9}]},
-            "rehearse_bad_settings",
+            "simulate_bad_settings",
         ),
     ],
 )
@@ -298,7 +298,7 @@ async def test_without_a_recorder_it_says_so(
 async def test_a_database_out_of_reach_is_told_in_words(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
-    """As of a database server that is being restarted; the next time all is well."""
+    """Like a database server that is being restarted; the next time all is well."""
     await workshop.start(system_entry())
     await cut(workshop, SAW_POWER, 10)
     await workshop.pass_time(30, 1)
@@ -311,7 +311,7 @@ async def test_a_database_out_of_reach_is_told_in_words(
         pytest.raises(ServiceValidationError, match="database can't be read") as told,
     ):
         await simulate(hass)
-    assert told.value.translation_key == "rehearse_unreadable"
+    assert told.value.translation_key == "simulate_unreadable"
     assert "nobody listens" in caplog.text
     assert of((await simulate(hass))["simulated"], "Table saw")["runs"] == 1
 
@@ -382,7 +382,7 @@ async def test_the_chart_has_its_days_in_the_language_of_the_hub(
     )
     hours, *rows = chart.splitlines()
     assert [row[: len(day)] for row, day in zip(rows, days, strict=True)] == days
-    # Every mark stands below its hour, however long the names of the days are.
+    # Every mark is below its hour, however long the names of the days are.
     assert rows[1].index("█") == hours.index("12")
     assert {len(row) for row in rows} == {len(days[0]) + 24}
 
@@ -406,10 +406,10 @@ async def test_times_are_local_unless_they_say_otherwise(
         assert of(found["simulated"], "Table saw")["runs"] == 1
     only_start = await simulate(hass, start=start)
     assert of(only_start["simulated"], "Table saw")["runs"] == 1
-    # Taken for UTC it would be the hour that is recorded.
+    # Taken for UTC it would be the recorded hour.
     with pytest.raises(ServiceValidationError) as err:
         await simulate(hass, start=start - timedelta(hours=1), end=start)
-    assert err.value.translation_key == "rehearse_nothing_recorded"
+    assert err.value.translation_key == "simulate_nothing_recorded"
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""What the day card is told of a day as it would have been."""
+"""The simulated day as the day card gets it."""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -39,14 +39,14 @@ async def entry(
 def allow(
     hass: HomeAssistant, hass_read_only_user: User
 ) -> Callable[[list[str]], None]:
-    """Let the user who may only look read these entities and no others."""
+    """Let the read-only user read these entities and no others."""
 
     def only(entity_ids: list[str]) -> None:
         policy = {
             "entities": {"entity_ids": {key: {"read": True} for key in entity_ids}}
         }
         lookup = PermissionLookup(er.async_get(hass), dr.async_get(hass))
-        # Rights are worked out once for each user and kept.
+        # Rights are computed once for each user and cached.
         hass_read_only_user.__dict__["permissions"] = PolicyPermissions(policy, lookup)
 
     return only
@@ -105,7 +105,7 @@ async def test_what_cannot_be_told(
     assert (await ask(client, entry_id="nobody"))["error"]["code"] == "not_found"
     tomorrow = (dt_util.utcnow() + timedelta(days=1)).isoformat()
     error = (await ask(client, start=tomorrow))["error"]
-    assert (error["code"], error["message"]) == ("cannot_rehearse", "rehearse_empty")
+    assert (error["code"], error["message"]) == ("cannot_rehearse", "simulate_empty")
     assert (await ask(client, start="never"))["error"]["code"] == "invalid_format"
     # A card may ask for two days and no more.
     long = (dt_util.utcnow() - timedelta(days=20)).isoformat()

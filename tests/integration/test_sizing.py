@@ -1,4 +1,4 @@
-"""Sizing as an action and as a page to print."""
+"""Sizing as an action and as a printable page."""
 
 from dataclasses import replace
 import threading
@@ -70,7 +70,7 @@ async def test_the_ducts_that_were_entered(
         "Planer",
         "Floor sweep",
     ]
-    # Every figure is what the solver makes of the sized tree.
+    # Every figure is the solver's for the sized tree.
     saw = found["sets"][0]
     rows = {row["segment"]: row for row in saw["table"]}
     assert list(rows) == ["Saw gate", "Saw branch", "Main"]
@@ -98,7 +98,7 @@ async def test_a_newcomer_gets_a_pipe_list_from_a_list_of_machines(
     )
     assert found["listed"]
     assert not found["fan"]
-    # Without a fan everything has its margin, and the duty says at what price.
+    # Without a fan everything has its margin, and the duty shows the cost.
     assert found["verdict"] == "enough"
     assert found["changes"] == []
     assert [point for point in found["duty"] if point["governs"]]
@@ -150,7 +150,7 @@ async def test_figures_are_entered_in_the_units_of_the_system(
 async def test_a_weak_fan_falls_short_and_says_what_would_do(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """The planer on 150 mm asks for more than a fan of a third of the flow gives."""
+    """The planer on 150 mm needs more than a fan with a third of the flow delivers."""
     weak = [[flow / 3, pressure] for flow, pressure in FAN["fan_points"]]
     hass.config_entries.async_update_entry(
         entry, data={**entry.data, "fan_points": weak}
@@ -282,14 +282,14 @@ async def test_the_page(
     hass_client: ClientSessionGenerator,
     hass_client_no_auth: ClientSessionGenerator,
 ) -> None:
-    """Needs somebody who is signed in, or the address that the action hands out."""
+    """It needs a signed-in user, or the URL that the action returns."""
     stranger = await hass_client_no_auth()
     assert (await stranger.get(PAGE)).status == 401
     client = await hass_client()
     page = await (await client.get(PAGE)).text()
     assert "Table saw" in page
     assert "Main 1" not in page
-    # What the action was asked last is what the page shows.
+    # The page shows the action's last request.
     found = await _size(hass, machines=LISTED)
     answer = await stranger.get(found["addresses"]["sizing"])
     assert answer.status == 200
@@ -340,7 +340,7 @@ async def test_the_page_is_only_for_who_may_see_the_system(
 async def test_what_somebody_may_not_see_has_no_name(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
-    """A visitor who sees the collector and the planer learns of no other machine."""
+    """A visitor who sees the collector and the planer sees no other machine."""
     user = MockUser(name="Visitor").add_to_hass(hass)
     registry = er.async_get(hass)
     seen = [

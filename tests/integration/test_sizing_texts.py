@@ -1,4 +1,4 @@
-"""The sizing page in every language: all of it is told, and nothing is left in English."""
+"""The sizing page in every language: every text is used, and no English is left."""
 
 from copy import deepcopy
 import re
@@ -33,7 +33,7 @@ CODES = {
 
 
 def texts(language: str) -> dict[str, str]:
-    """Return the page's texts in a language, by the keys they are loaded with."""
+    """Return the page's texts in a language, by their keys."""
     return {
         f"component.gatewright.{path}": text
         for path, text in read(language).items()
@@ -44,7 +44,7 @@ def texts(language: str) -> dict[str, str]:
 
 @pytest.fixture
 async def sized(hass: HomeAssistant, workshop: Workshop) -> Data:
-    """Return a sized shop in which nothing is called by a word."""
+    """Return a sized shop without words in its names."""
     parts = ducted_parts()
     for number, part in enumerate(parts):
         part["title"] = f"Ж{number}"
@@ -60,7 +60,7 @@ async def sized(hass: HomeAssistant, workshop: Workshop) -> Data:
 
 
 def variants(sized: Data) -> list[Data]:
-    """Return shops in which, together, everything is found that can be."""
+    """Return shops that together have every possible finding."""
     short = deepcopy(sized)
     short |= {"verdict": "too_little", "not_placed": ["Ж"], "fan": False}
     for number, one in enumerate(short["sets"]):
@@ -112,7 +112,7 @@ def variants(sized: Data) -> list[Data]:
 
 
 def told(sized: Data, words: SizingTexts) -> list[str]:
-    """Return everything that is told, as pages and as text."""
+    """Return all texts, as pages and as lines."""
     shops = variants(sized)
     pages = [Read(sizing_page(shop, METRIC, WHEN, words)).text for shop in shops]
     return [*pages, *(sizing_text(shop, CUSTOMARY, words) for shop in shops)]
@@ -120,7 +120,7 @@ def told(sized: Data, words: SizingTexts) -> list[str]:
 
 @pytest.mark.parametrize("language", EVERY)
 def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
-    """The page's lines are no codes: each is asked for by name, see below."""
+    """The page's lines aren't codes: each is requested by name, see below."""
     named = {
         key.removeprefix("component.gatewright.selector.")
         for key in texts(language)
@@ -140,7 +140,7 @@ async def test_every_text_is_told(sized: Data) -> None:
 
 
 async def test_nothing_is_said_that_is_no_text(sized: Data) -> None:
-    """With every text in brackets, what is left are names, units and figures."""
+    """With every text in brackets, only names, units and figures are outside."""
     marked = {key: f"⟦<u>&{text}⟧" for key, text in texts("en").items()}
     for text in told(sized, SizingTexts(marked)):
         left = text

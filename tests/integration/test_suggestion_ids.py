@@ -1,4 +1,4 @@
-"""Ids that what is driven has and ours should have: suggested, and swapped on a yes."""
+"""Ids that driven entities occupy: suggested for ours, and swapped on confirmation."""
 
 from typing import Any
 
@@ -36,7 +36,7 @@ ACTUATOR, GATE = "cover.mill_gate", "cover.mill_gate_2"
 
 @pytest.fixture
 async def entry(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a system whose collector and saw gate are called like what they drive."""
+    """Return a system whose collector and saw gate have the names of what they drive."""
     await workshop.add(FakeSwitch(workshop, PLUG), FakeCover(workshop, ACTUATOR))
     entry = system_entry(
         [
@@ -70,7 +70,7 @@ async def opened(hass: HomeAssistant) -> tuple[RepairsFlowManager, Any]:
 
 
 async def automate(hass: HomeAssistant) -> None:
-    """Set up an automation that uses the plug, and a script that uses nothing of it."""
+    """Set up an automation that uses the plug, and a script that doesn't."""
     automation = {
         "id": "a0",
         "alias": "Evening",
@@ -106,7 +106,7 @@ async def test_what_is_driven_gives_its_id_up_on_a_yes(
         assert changed in words["ids"]
     assert f"[Evening](/config/automation/edit/a0): `{PLUG}`" in words["uses"]
     assert "lamp" not in words["uses"]
-    # Nothing before the yes.
+    # Nothing before the confirmation.
     assert entity_registry.async_get(OURS)
     done = await manager.async_configure(flow["flow_id"], {})
     assert done["type"] is FlowResultType.CREATE_ENTRY
@@ -159,7 +159,7 @@ async def test_an_ignored_one_is_not_raised_again(
 async def test_ids_that_others_have_are_left_alone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """A number at the end that nothing driven is the reason of, and what has no entry."""
+    """A number at the end without a driven entity as its reason, and one without an entry."""
     await workshop.add(FakeSwitch(workshop, PLUG))
     hass.states.async_set(ACTUATOR, "closed")
     await workshop.start(
@@ -211,7 +211,7 @@ async def test_a_device_names_what_is_behind_it(
     assert saw.via_device_id == device("system").id
     gate_ = device("saw_gate")
     assert gate_.model_id == "cover.saw_gate_actuator"
-    # It has no device that could be looked at; a pickup has nothing behind it.
+    # It has no device to look at; a pickup has no entity of its own.
     assert gate_.configuration_url is None
     assert device("sweep").model is None
     # Renamed, it's named anew; away, it keeps its name.

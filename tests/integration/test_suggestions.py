@@ -1,4 +1,4 @@
-"""What is suggested to the owner, and that only the owner's word does anything."""
+"""Suggestions for the owner, which do nothing without consent."""
 
 from typing import Any
 
@@ -48,7 +48,7 @@ async def _repairs(hass: HomeAssistant, workshop: Workshop) -> None:
 
 
 def suggested(hass: HomeAssistant) -> dict[str, ir.IssueEntry]:
-    """Return our issues that stand, by their ids."""
+    """Return our active issues, by their ids."""
     return {
         issue_id: issue
         for (domain, issue_id), issue in ir.async_get(hass).issues.items()
@@ -57,10 +57,10 @@ def suggested(hass: HomeAssistant) -> dict[str, ir.IssueEntry]:
 
 
 async def fix(hass: HomeAssistant, issue_id: str, *steps: str) -> Any:
-    """Open the repair of an issue, take these steps, and return what came of it.
+    """Open the repair of an issue, take these steps, and return the result.
 
-    A step is what is chosen from a menu, or "" to submit. Every text that shows is
-    looked for, and has its gaps filled.
+    A step is a menu choice, or "" to submit. Every displayed text is checked, with its
+    placeholders filled.
     """
     manager = repairs_flow_manager(hass)
     assert manager is not None
@@ -88,7 +88,7 @@ async def fix(hass: HomeAssistant, issue_id: str, *steps: str) -> Any:
 def of_0_1_0(
     parts: list[ConfigSubentryDataWithId] | None = None, **data: Any
 ) -> MockConfigEntry:
-    """Return a system as version 0.1.0 has stored it."""
+    """Return a system as stored by version 0.1.0."""
     stored = {key: ENTRY_DATA[key] for key in ENTRY_DATA if key not in LATER}
     return MockConfigEntry(
         domain=DOMAIN,
@@ -101,7 +101,7 @@ def of_0_1_0(
 
 
 def whole_parts() -> list[ConfigSubentryDataWithId]:
-    """Return the standard parts with all that the forms store."""
+    """Return the standard parts with everything that the forms store."""
     return [
         part
         if part["subentry_type"] == "gate"
@@ -123,7 +123,7 @@ async def test_an_old_system_is_asked_once_when_to_start(
     assert engine.layout.system.collector.start_when is StartWhen.GATE_OPEN
     assert suggested(hass).keys() == {ASKED}
     assert suggested(hass)[ASKED].is_fixable
-    # It stays until there is an answer.
+    # It stays until there's an answer.
     assert await hass.config_entries.async_reload("system")
     assert suggested(hass).keys() == {ASKED}
     shown = await fix(hass, ASKED)
@@ -152,7 +152,7 @@ async def test_the_form_answers_too(hass: HomeAssistant, workshop: Workshop) -> 
     await workshop.start(entry)
     form = await Form(hass, entry).change()
     assert "start_when" not in form.values
-    # What was changed for another reason is no answer.
+    # A change for another reason is no answer.
     await form.send(run_on=4)
     assert "start_when" not in entry.data
     assert suggested(hass).keys() == {ASKED}
@@ -184,7 +184,7 @@ async def test_a_repair_that_stood_open_while_the_form_answered(
     issue = suggested(hass)[ASKED]
     change_system(hass, entry, start_when="gate_open")
     await hass.async_block_till_done()
-    # Somebody asks for the repair of an issue that has just gone.
+    # Somebody opens the repair of an issue that has just gone.
     ir.async_create_issue(
         hass,
         DOMAIN,
@@ -225,15 +225,15 @@ async def test_the_question_goes_with_the_system(
 
 
 async def cut(workshop: Workshop, stroke: float) -> None:
-    """Have the saw cut once, its gate taking so many seconds each way."""
+    """Make one cut with the saw, its gate taking this many seconds each way."""
     workshop.deaf.add(SAW_GATE)
     workshop.watts(SAW_POWER, 1400)
-    # The gate is told at the first sign that the saw runs.
+    # The gate is commanded at the first sign that the saw runs.
     await workshop.pass_time(stroke)
     workshop.saw_gate.become(is_closed=False)
     await workshop.pass_time(3, 1)
     workshop.watts(SAW_POWER, 3)
-    # Stop settling, shut-off delay and spin-down are over, and the gate is told to close.
+    # Stop confirmation, shut-off delay and spin-down are over, and the gate is commanded to close.
     while ("close_cover", SAW_GATE) not in workshop.calls:
         await workshop.pass_time(1, 1)
     await workshop.pass_time(stroke)
@@ -243,13 +243,13 @@ async def cut(workshop: Workshop, stroke: float) -> None:
 
 
 def seen(entry: MockConfigEntry, gate_id: str, *strokes: float) -> None:
-    """Have a gate look as if it had opened so."""
+    """Let a gate look as if it had opened like this."""
     travel = entry.runtime_data.sequence.gates.travel(gate_id)
     travel.recall(travel.remember(0.0) | {"opening": strokes, "closing": ()})
 
 
 async def look(hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> None:
-    """Let an hour pass, after which it is looked again."""
+    """Let an hour pass until the next check."""
     freezer.tick(LOOK)
     async_fire_time_changed(hass)
     await hass.async_block_till_done()
@@ -307,7 +307,7 @@ async def test_a_time_that_is_too_short_is_suggested_and_goes(
     change_part(hass, entry, "saw_gate", travel=5.0)
     await hass.async_block_till_done()
     assert suggested(hass).keys() == {TRAVEL}
-    # The slide was cleaned, and it is as fast as it was.
+    # The slide was cleaned, and it's as fast as before.
     seen(entry, "saw_gate", *[4.0] * 5)
     assert (await fix(hass, TRAVEL))["reason"] == "gone"
     await look(hass, freezer)
@@ -348,7 +348,7 @@ async def test_a_suggestion_goes_with_its_gate_and_its_system(
     await look(hass, freezer)
     other = "travel_system_sweep_gate"
     assert suggested(hass).keys() == {TRAVEL, other}
-    # The repair stands open while the gate goes.
+    # The repair is open while the gate is removed.
     manager = repairs_flow_manager(hass)
     assert manager is not None
     flow = await manager.async_init(DOMAIN, data={"issue_id": TRAVEL})
@@ -365,7 +365,7 @@ async def test_a_suggestion_goes_with_its_gate_and_its_system(
 
 
 def ran(entry: MockConfigEntry, machine_id: str, times: int = 20) -> None:
-    """Have a machine look as if it had been the first so many times."""
+    """Let a machine look as if it had been the first this often."""
     record = entry.runtime_data.record.keeper.record
     begin = record.runs[-1].ended + 600 if record.runs else 0.0
     for number in range(times):
@@ -494,7 +494,7 @@ async def test_a_gate_that_was_never_seen_to_open_says_nothing(
     ran(entry, "saw")
     await look(hass, freezer)
     assert suggested(hass) == {}
-    # One that only repeats what it was told is waited for.
+    # One that only repeats its last command is waited for.
     ran(entry, "planer", 100)
     await look(hass, freezer)
     placeholders = suggested(hass)["idle_system_planer"].translation_placeholders

@@ -52,7 +52,7 @@ def test_a_template_escapes_and_misses_nothing(monkeypatch: pytest.MonkeyPatch) 
         "custom_components.gatewright.texts.pages._environment", lambda: environment
     )
     texts = Sheet({LINE: "{name}"})
-    # What an owner types is never a template.
+    # An owner's text is never a template.
     assert render("given", texts, name="<{{ 7 * 7 }}>") == "&lt;{{ 7 * 7 }}&gt;" * 2
     with pytest.raises(UndefinedError):
         render("missing", texts, data={})

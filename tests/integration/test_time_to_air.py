@@ -1,4 +1,4 @@
-"""How soon dust is collected, in Home Assistant, with the settings of a new system."""
+"""How soon dust is collected in Home Assistant, with a new system's settings."""
 
 from typing import Any
 
@@ -20,13 +20,13 @@ NEW: dict[str, Any] = {"spin_up": 3.0, "start_when": "gate_opening"}
 
 
 async def used(hass: HomeAssistant, workshop: Workshop, **data: Any) -> Any:
-    """Set a system up in which the saw's gate has been seen to open once."""
+    """Set a system up whose saw gate has been seen to open once."""
     entry = system_entry(standard_parts(), **{**NEW, **data})
     await workshop.start(entry)
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30)
-    # Its plug leaves no doubt.
+    # Its plug is unambiguous.
     change_part(hass, entry, "saw", certain_level=700.0)
     workshop.calls.clear()
     return entry
@@ -39,7 +39,7 @@ async def test_gate_at_the_first_sign_and_the_collector_once_it_is_certain(
     workshop.hangs.add(SAW_GATE)
     workshop.watts(SAW_POWER, 1400)
     await workshop.settle()
-    # At the very reading, gate first, though it has not answered.
+    # At the very reading, gate first, although it hasn't answered.
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
 
 

@@ -1,4 +1,4 @@
-"""A machine's time to air as its owner meets it: entity, form, action, simulated week."""
+"""A machine's time to air for its owner: entity, form, action, simulated week."""
 
 from collections.abc import Iterator
 import re
@@ -55,7 +55,7 @@ def told(
 
 
 def every() -> Iterator[TimeToAir]:
-    """Yield what can be said, in every way."""
+    """Yield every possible text, in every variant."""
     for limit in TimeToAirLimit:
         for usual in (None, 4.26):
             yield told(limit, usual=usual)
@@ -168,7 +168,7 @@ async def test_sensor_is_disabled_at_first(
 async def test_while_only_watched_what_it_would_have_been_is_told(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """Nothing moves: the saw gets no dust collection, and would have had it."""
+    """Nothing moves: the saw isn't served, and would have been."""
     entry = system_entry(watch_since=dt_util.utcnow().isoformat())
     with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
         await workshop.start(entry)

@@ -37,7 +37,7 @@ async def automate(
     trigger: dict[str, Any],
     conditions: list[dict[str, Any]] | None = None,
 ) -> list[ServiceCall]:
-    """Have an automation tell what triggered it; return what it tells."""
+    """Let an automation report what triggered it; return its reports."""
     calls = async_mock_service(hass, "test", "told")
     automation = {
         "alias": "Told",
@@ -64,7 +64,7 @@ async def automate(
 
 
 def told(calls: list[ServiceCall], what: str = "entity") -> list[str]:
-    """Return what was told since the last time."""
+    """Return the reports since the last call."""
     found = [call.data[what] for call in calls]
     calls.clear()
     return found
@@ -110,7 +110,7 @@ async def test_what_a_machine_does_triggers_once(
 async def test_a_pickup_starts_when_it_is_asked_for(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
-    """The request at a sensed machine is no start of it."""
+    """A request at a sensed machine isn't its start."""
     await workshop.start(system_entry())
     area = ar.async_get(hass).async_create("Machine room").id
     for part in ("saw", "sweep", "planer"):
@@ -297,7 +297,7 @@ async def test_an_unknown_alarm_or_phase_is_refused(
 async def test_a_day_or_a_week_is_over(
     hass: HomeAssistant, workshop: Workshop, options: Any, periods: list[str]
 ) -> None:
-    """Both are told in the same moment, at the end of a Sunday."""
+    """Both fire at the same moment, at the end of a Sunday."""
     await hass.config.async_set_time_zone("UTC")
     workshop.freezer.move_to(datetime(2026, 3, 8, 23, 50, tzinfo=UTC))
     await workshop.start(system_entry())

@@ -1,4 +1,4 @@
-"""What is said in every language is answered in it, and the hub's own sentences work."""
+"""Sentences in every language are answered in it, and Home Assistant's own sentences work."""
 
 import logging
 import re
@@ -39,7 +39,7 @@ async def test_what_is_said_is_answered_in_its_language(
         for text in said:
             answer = await say(hass, text, language)
             assert re.fullmatch(ANSWERS[language][intent_type], answer), (text, answer)
-    # Last: from then on something has air.
+    # Last: from then on dust is collected somewhere.
     for text in SAID[language][INTENT_CLEAR_AIR]:
         answer = await say(hass, text, language)
         assert re.fullmatch(ANSWERS[language][INTENT_CLEAR_AIR], answer), (text, answer)
@@ -67,7 +67,7 @@ async def test_a_machine_that_is_to_be_turned_on_gets_a_hint_that_works(
         answer = await say(hass, said, language)
         assert ":" in answer, answer
         assert spoken_shop.state(request) == "off"
-    # What to say instead comes last, in French between its own marks.
+    # The suggestion comes last, in French between its own marks.
     instead = answer.rpartition(": ")[2].strip("«» \N{NO-BREAK SPACE}.")
     await say(hass, instead, language)
     await spoken_shop.settle()
@@ -186,7 +186,7 @@ GOES_ON = {
 async def test_what_goes_on_is_told_in_the_language(
     hass: HomeAssistant, workshop: Workshop, spoken: str, hub: str
 ) -> None:
-    """That of the assistant, whatever language the hub has."""
+    """That of the assistant, whatever language Home Assistant has."""
     await open_shop(hass, workshop, hub, spoken)
     air, ran, full, wrong, refused = GOES_ON[spoken]
     await workshop.saw_runs()
@@ -214,7 +214,7 @@ VARIANTS = [
     ("de-AT", "Wer hat Luft?", "Gerade wird nirgends abgesaugt."),
     ("fr-CA", "tout va bien dans l'atelier", "Tout va bien."),
     ("en-GB", "is anything wrong in the shop", "Everything is fine."),
-    # An assistant answers in its own language, whatever it was asked in.
+    # An assistant answers in its own language, whatever the question's.
     ("fr", "is anything wrong in the shop", "Tout va bien."),
     ("en", "tout va bien dans l'atelier", "Everything is fine."),
     # Unless that is none of ours.
@@ -248,7 +248,7 @@ async def test_sentences_of_the_owners_are_answered_in_their_language(
         assert response.speech["plain"]["speech"] == answer
 
 
-# The hub's own sentences, with entities named in the language -------------------------
+# Home Assistant's own sentences, with entities named in the language -------------------------
 
 
 HUBS_OWN = {
@@ -333,7 +333,7 @@ async def test_no_language_starts_a_machine_or_allows_starts(
     for text in said:
         result = await async_converse(hass, text, None, Context(), language=language)
         kind = result.response.response_type
-        # A machine that is to be turned on gets a hint instead of an error.
+        # A request to turn on a machine gets a hint instead of an error.
         hint = text == said[0]
         assert (kind is intent.IntentResponseType.ERROR) is not hint
         await spoken_shop.pass_time(2)
@@ -392,7 +392,7 @@ async def test_gates_and_air_are_called_by_the_machine_with_its_article(
     found = entity_registry.async_get(said[1][1])
     assert found
     assert list(found.aliases) == [er.COMPUTED_NAME, *aliases]
-    # What a name says already is not said again.
+    # What a name already says isn't repeated.
     sweep = {"de": "switch.bodenabsaugung", "fr": "switch.aspiration_au_sol"}
     found = entity_registry.async_get(sweep[language])
     assert found

@@ -1,4 +1,4 @@
-"""The system check, through the pages a person sees."""
+"""The system check, through its pages."""
 
 import asyncio
 from typing import Any
@@ -56,12 +56,12 @@ GOING = "binary_sensor.dust_collector_system_check"
 
 @pytest.fixture
 def shop(workshop: Workshop) -> WalkShop:
-    """Return a workshop with slides that take their time."""
+    """Return a workshop with slow slides."""
     return WalkShop(workshop)
 
 
 async def machines(person: Person) -> None:
-    """Switch the saw on and off, then the planer."""
+    """Turn the saw on and off, then the planer."""
     for plug in (SAW_POWER, PLANER_POWER):
         await person.wait("run_machine")
         person.workshop.watts(plug, 1400)
@@ -73,7 +73,7 @@ async def machines(person: Person) -> None:
 
 
 async def all_round(person: Person) -> None:
-    """Walk through the whole shop of two gates and two machines."""
+    """Check the whole shop of two gates and two machines."""
     await person.begin()
     await machines(person)
     await person.wait("start_collector")
@@ -84,7 +84,7 @@ async def all_round(person: Person) -> None:
 
 
 def issues(hass: HomeAssistant) -> set[str]:
-    """Return the walks' issues."""
+    """Return the checks' issues."""
     return {
         str(issue.translation_key)
         for issue in ir.async_get(hass).issues.values()
@@ -103,7 +103,7 @@ async def test_a_whole_round(hass: HomeAssistant, shop: WalkShop) -> None:
     assert "Hands off" in person.text
     assert workshop.state(GOING) == "on"
     await machines(person)
-    # None of them got air by itself.
+    # None of them was served on its own.
     assert ("turn_on", COLLECTOR) not in workshop.calls
     await person.wait("start_collector")
     assert "hearing protection" in person.text
@@ -126,7 +126,7 @@ async def test_a_whole_round(hass: HomeAssistant, shop: WalkShop) -> None:
     assert workshop.state(FINDINGS) == "0"
     assert workshop.state(LAST) != "unknown"
     assert issues(hass) == set()
-    # It works as before: a machine that runs gets its air.
+    # It works as before: a running machine is served.
     await workshop.saw_runs()
     await workshop.pass_time(4)
     assert workshop.state(COLLECTOR) == "on"
@@ -158,7 +158,7 @@ async def test_what_is_found_is_kept_among_the_repairs(
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
     assert shop.workshop.state(FINDINGS) == "2"
 
-    # They are there after a restart, and go when a walk finds all in order.
+    # They remain after a restart, and go when a check finds everything in order.
     assert hass_storage[f"{DOMAIN}.{entry.entry_id}.walk"]["data"]["told"]
     await hass.config_entries.async_unload(entry.entry_id)
     for key in list(ir.async_get(hass).issues):
@@ -171,8 +171,8 @@ async def test_what_is_found_is_kept_among_the_repairs(
     await person.send()
     await person.close()
 
-    # A walk to one gate says nothing of another part; one that goes by it and finds it
-    # as before leaves it told.
+    # A check of one gate says nothing about another part; if it passes by and finds it unchanged, the
+    # issue stays.
     await person.begin("planer_gate")
     await person.wait("found")
     assert issues(hass) == {"walk_not_moving", "walk_wrong_reading"}
@@ -310,7 +310,7 @@ async def test_a_page_left_open_while_its_system_is_reloaded(
             del hass_storage[f"{DOMAIN}.{entry.entry_id}.walk"]
         await hass.config_entries.async_setup(entry.entry_id)
         await person.choose("go")
-        # The walk ended with the system; what it found is shown, if it is still known.
+        # The check ended with the system; its results are shown, if they're still known.
         if kept:
             assert "system check canceled" in person.text
         else:
@@ -350,7 +350,7 @@ async def test_an_actuator_the_wrong_way_round_is_turned(
     await person.send(set=True)
     assert issues(hass) == set()
     assert entry.subentries["bare_gate"].data["inverted"] is True
-    # At once it is shut the way that shuts it.
+    # The command that closes it is sent at once.
     await shop.workshop.pass_time(12)
     assert shop.workshop.state(BARE_SLIDE) == "on"
     assert shop.workshop.state("cover.bare_gate") == "closed"
@@ -411,7 +411,7 @@ async def test_a_gate_that_refuses_its_commands(
 async def test_what_a_gate_says_meanwhile_raises_no_alarm(
     hass: HomeAssistant, shop: WalkShop
 ) -> None:
-    """A gate that answers nothing is what a walk is there to find."""
+    """A gate without an answer is what a check looks for."""
     entry = await shop.start()
     shop.planer.sensors = None
     person = Person(shop, entry)
@@ -469,7 +469,7 @@ async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> N
     assert shop.workshop.state(SAW_SLIDE) == "closed"
 
 
-# Cut short -------------------------------------------------------------------------
+# Interrupted -------------------------------------------------------------------------
 
 
 async def test_a_closed_page_leaves_the_shop_at_rest(
@@ -596,7 +596,7 @@ async def test_only_one_walk_and_only_at_rest(
 
 
 async def check(hass: HomeAssistant, **data: Any) -> Any:
-    """Have the gates checked, and time go by meanwhile."""
+    """Check the gates, while time passes."""
     return await hass.services.async_call(
         DOMAIN,
         "check_gates",
@@ -633,7 +633,7 @@ async def test_the_gates_are_checked_without_a_person(
 
 
 async def walk_on(hass: HomeAssistant) -> None:
-    """Let time's events come through while an action waits."""
+    """Let timed events happen while an action waits."""
     async_fire_time_changed(hass)
     for _ in range(30):
         await asyncio.sleep(0)

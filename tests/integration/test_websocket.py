@@ -1,4 +1,4 @@
-"""What the cards are sent: a whole picture once, then only what changes."""
+"""The cards' data: a complete snapshot once, then only changes."""
 
 import json
 from typing import Any
@@ -37,7 +37,7 @@ from .workshop import (
 
 
 class Card:
-    """A subscription, and the picture that comes of putting its messages together."""
+    """A subscription, and the snapshot from its messages."""
 
     def __init__(self, hass: HomeAssistant, client: MockHAClientWebSocket) -> None:
         """Look through a signed-in connection."""
@@ -57,7 +57,7 @@ class Card:
         return answer
 
     async def catch_up(self) -> list[dict[str, Any]]:
-        """Take every message that was sent so far; return the new ones."""
+        """Take every message sent so far; return the new ones."""
         await self.hass.async_block_till_done()
         # Whatever was sent before the answer to a ping was sent before the ping.
         await self.client.send_json_auto_id({"type": "ping"})
@@ -70,7 +70,7 @@ class Card:
         return new
 
     def take(self, message: dict[str, Any]) -> None:
-        """Put a message into the picture, as a card does."""
+        """Merge a message into the snapshot, like a card."""
         if "state" in message:
             self.picture = {"gates": {}, "machines": {}, "alarms": [], "system": {}}
         for key, value in message.items():
@@ -178,7 +178,7 @@ async def test_changes_add_up_to_the_whole_and_are_small(
 
 
 async def test_what_changes_nothing_is_not_sent(workshop: Workshop, card: Card) -> None:
-    # Longer than it takes until the running totals are shown again.
+    # Longer than until the running totals are shown again.
     for watts in (3, 4, 5, 2):
         workshop.watts(SAW_POWER, watts)
         await workshop.pass_time(8, 1)
@@ -282,7 +282,7 @@ async def test_parts_come_change_and_go(
     await card.catch_up()
     assert card.messages[-1]["machines"] == {"lathe": {"entity": "switch.turning"}}
 
-    # The lathe loses its only gate: it is shown, but nothing serves it.
+    # The lathe loses its only gate: it's shown, but not served.
     hass.config_entries.async_remove_subentry(entry, "lathe_gate")
     await card.catch_up()
     assert "lathe_gate" not in card.picture["gates"]
@@ -380,7 +380,7 @@ async def test_a_user_sees_what_the_rights_allow(
         names = {name.replace("__", "."): rights for name, rights in entities.items()}
         policy = {"entities": {"entity_ids": names}}
         lookup = PermissionLookup(er.async_get(hass), dr.async_get(hass))
-        # Rights are worked out once for each user and kept.
+        # Rights are computed once for each user and cached.
         hass_read_only_user.__dict__["permissions"] = PolicyPermissions(policy, lookup)
 
     look = {"read": True}
@@ -406,7 +406,7 @@ async def test_a_user_sees_what_the_rights_allow(
     assert card.system["control"] is False
     assert card.picture["gates"] == {}
 
-    # An alarm at a gate that the user may not see is none of the user's business.
+    # An alarm at a gate that the user may not see stays hidden.
     workshop.deaf.add(SAW_GATE)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(15)
@@ -464,7 +464,7 @@ async def test_the_air_as_it_is_computed(
     assert flows["machines"] == {
         "saw": {"flow": round(solution.flow, 4), "low": False, "marginal": False}
     }
-    # Twice the width is a quarter of the velocity: what is carried settles.
+    # Twice the width is a quarter of the velocity: the material settles.
     change_part(hass, entry, "main", diameter=0.3)
     await workshop.pass_time(1)
     await card.catch_up()

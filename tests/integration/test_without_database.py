@@ -1,4 +1,4 @@
-"""A hub starts while the server of its recorder's database is out of reach."""
+"""Home Assistant starts while its recorder's database server is offline."""
 
 import asyncio
 from unittest.mock import AsyncMock
@@ -18,7 +18,7 @@ from .workshop import Workshop, system_entry
 async def test_a_hub_without_its_database_collects_all_the_same(
     hass: HomeAssistant, workshop: Workshop, order: tuple[str, str]
 ) -> None:
-    """It gives the recorder up after a while, and with it what tells of the past."""
+    """It gives up on the recorder after a while, and on everything that needs history."""
     needs = {"recorder", "logbook"}
     for domain in needs:
         fails = AsyncMock(return_value=False)

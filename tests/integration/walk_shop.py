@@ -1,4 +1,4 @@
-"""A workshop with slides that take their time, and a person who walks round in it."""
+"""A workshop with slow slides, and a person who checks it."""
 
 from collections.abc import Callable
 import re
@@ -30,7 +30,7 @@ POWER = "sensor.collector_power"
 
 
 class Slider:
-    """What the slides share: a stroke that takes time."""
+    """The common part of the slides: a stroke that takes time."""
 
     hass: HomeAssistant
     travel = 2.0
@@ -38,7 +38,7 @@ class Slider:
     _cancel: CALLBACK_TYPE | None = None
 
     def slide(self, *, opened: bool) -> None:
-        """Set the slide moving."""
+        """Move the slide."""
         if self._cancel is not None:
             self._cancel()
 
@@ -55,7 +55,7 @@ class Slider:
 
 
 class SlowCover(Slider, FakeCover):
-    """A cover that says where its slide is."""
+    """A cover that reports its position."""
 
     stuck = False
 
@@ -106,7 +106,7 @@ class SlowSwitch(Slider, FakeSwitch):
 
 
 class WalkShop:
-    """The workshop of a walk: a cover, a solenoid with sensors, one without."""
+    """The workshop of a system check: a cover, a solenoid with sensors, one without."""
 
     def __init__(self, workshop: Workshop) -> None:
         self.workshop = workshop
@@ -117,7 +117,7 @@ class WalkShop:
         self.bare = SlowSwitch(workshop, BARE_SLIDE)
 
     async def start(self, *, bare: bool = False, **data: Any) -> MockConfigEntry:
-        """Put everything up and let it come to rest."""
+        """Add everything and let it come to rest."""
         await self.workshop.add(self.saw, self.planer, self.bare)
         self.workshop.put(OPEN_END, "off")
         self.workshop.put(CLOSED_END, "on")
@@ -141,7 +141,7 @@ class WalkShop:
 
 
 class Person:
-    """Somebody who goes through the pages; the texts of each are checked."""
+    """A user of the pages; the texts of each are checked."""
 
     def __init__(self, shop: WalkShop, entry: MockConfigEntry) -> None:
         self.workshop = shop.workshop
@@ -155,7 +155,7 @@ class Person:
         return await self.choose("system_check")
 
     async def begin(self, *parts: str) -> Person:
-        """Begin a walk to these parts, or to all."""
+        """Begin a check of these parts, or of all."""
         await self.open()
         await self.choose("begin")
         return await self.send(**({"parts": list(parts)} if parts else {}))
@@ -189,12 +189,12 @@ class Person:
 
     @property
     def step(self) -> str:
-        """Return which page is shown."""
+        """Return the present step."""
         return str(self.result.get("step_id"))
 
     @property
     def text(self) -> str:
-        """Return what the page says."""
+        """Return the page's text."""
         if self.result["type"] is FlowResultType.SHOW_PROGRESS:
             text = TEXTS["options"]["progress"][self.result["progress_action"]]
         else:

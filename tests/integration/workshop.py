@@ -1,4 +1,4 @@
-"""A small workshop of plain states and services for tests in one process."""
+"""A small workshop of plain states and services for in-process tests."""
 
 import asyncio
 from collections.abc import Mapping
@@ -34,8 +34,8 @@ LAMP = "switch.lamp"
 
 WATTS = {ATTR_UNIT_OF_MEASUREMENT: "W", "device_class": "power"}
 
-# The collector waits for its gate and is up to speed at once, so that what a test tells
-# apart is not told apart by times; `test_time_to_air` has the times.
+# The collector waits for its gate and is up to speed at once, so that tests don't depend on times;
+# `test_time_to_air` has the times.
 ENTRY_DATA: dict[str, Any] = {
     "switch": COLLECTOR,
     "run_on": 3.0,
@@ -128,7 +128,7 @@ def system_entry(
 
 
 class _Fake:
-    """What the fake entities share: they note each call and may fail or be deaf."""
+    """The common part of the fake entities: they record each call, and may fail or ignore it."""
 
     workshop: Workshop
     entity_id: str
@@ -143,13 +143,13 @@ class _Fake:
             self.become(**state)
 
     def become(self, **state: object) -> None:
-        """Stand otherwise, whoever or whatever did it."""
+        """Change state, whatever the cause."""
         for name, value in state.items():
             setattr(self, f"_attr_{name}", value)
         cast("Entity", self).async_write_ha_state()
 
     def by_hand(self, **state: object) -> None:
-        """Stand otherwise because somebody put a hand on it."""
+        """Change state by hand."""
         cast("Entity", self).async_set_context(Context())
         self.become(**state)
 
@@ -192,7 +192,7 @@ class FakeCover(_Fake, CoverEntity):
 
 
 class FakeSlide(FakeCover):
-    """A cover that knows how far it is open, and can only be sent to a position."""
+    """A cover with a position that only accepts positions."""
 
     _attr_current_cover_position = 0
     _attr_supported_features = CoverEntityFeature.SET_POSITION
@@ -225,7 +225,7 @@ class FakeValve(_Fake, ValveEntity):
 
 
 class FakePositionValve(FakeValve):
-    """A valve that can only be sent to a position."""
+    """A valve that only accepts positions."""
 
     _attr_reports_position = True
     _attr_current_valve_position = 0
@@ -239,10 +239,10 @@ type Fake = FakeSwitch | FakeCover | FakeValve
 
 
 class Workshop:
-    """Real entities that do what they are told at once, and a record of every call."""
+    """Entities that obey at once, and a record of every call."""
 
     def __init__(self, hass: HomeAssistant, freezer: FrozenDateTimeFactory) -> None:
-        """Prepare the entities, everything idle and shut."""
+        """Prepare the entities, everything idle and closed."""
         self.hass = hass
         self.freezer = freezer
         self.calls: list[tuple[str, str]] = []
@@ -256,7 +256,7 @@ class Workshop:
         self.sweep_gate = FakeValve(self, SWEEP_GATE)
 
     async def open(self) -> None:
-        """Put the entities up."""
+        """Add the entities."""
         everything: list[tuple[str, list[Fake]]] = [
             ("switch", [self.collector, self.planer_gate, self.lamp]),
             ("cover", [self.saw_gate]),
@@ -274,13 +274,13 @@ class Workshop:
         self.watts(PLANER_POWER, 2)
 
     async def add(self, *fakes: Fake) -> None:
-        """Put further entities up, now."""
+        """Add more entities now."""
         for fake in fakes:
             component = self.hass.data[DATA_INSTANCES][fake.entity_id.partition(".")[0]]
             await component.async_add_entities([fake])
 
     async def call(self, service: str, entity_id: str, **data: Any) -> None:
-        """Have a person ask an entity for something."""
+        """Call an action on an entity as a user."""
         await self.hass.services.async_call(
             entity_id.partition(".")[0],
             service,
@@ -291,7 +291,7 @@ class Workshop:
         await self.hass.async_block_till_done()
 
     def sent(self) -> list[tuple[str, str]]:
-        """Return the commands that arrived since the last time this was asked."""
+        """Return the commands since the last call."""
         calls, self.calls = self.calls, []
         return calls
 
@@ -304,11 +304,11 @@ class Workshop:
         self.hass.states.async_set(entity_id, state, attributes)
 
     def watts(self, entity_id: str, watts: float | str) -> None:
-        """Have a plug report."""
+        """Report a plug's power."""
         self.put(entity_id, str(watts), WATTS)
 
     async def pass_time(self, seconds: float, step: float = 0.5) -> None:
-        """Let time pass in small steps, so that nothing is jumped over."""
+        """Let time pass in small steps, so that nothing is skipped."""
         left = seconds
         while left > 1e-9:
             self.freezer.tick(min(step, left))
@@ -317,11 +317,11 @@ class Workshop:
             await self.settle()
 
     async def settle(self) -> None:
-        """Let everything happen that does not wait for time."""
+        """Let everything happen that doesn't wait for time."""
         if not self.hangs:
             await self.hass.async_block_till_done()
             return
-        # The hub would wait for the call that hangs.
+        # Home Assistant would wait for the hanging call.
         for _ in range(50):
             await asyncio.sleep(0)
 
@@ -332,14 +332,14 @@ class Workshop:
         self.calls.clear()
 
     async def load(self, entry: MockConfigEntry) -> None:
-        """Set an entry up, and no more."""
+        """Set an entry up, and nothing more."""
         if self.hass.config_entries.async_get_entry(entry.entry_id) is None:
             entry.add_to_hass(self.hass)
         assert await self.hass.config_entries.async_setup(entry.entry_id)
         await self.hass.async_block_till_done()
 
     async def saw_runs(self) -> None:
-        """Switch the table saw on and wait until it has air."""
+        """Turn the table saw on and wait until it's served."""
         self.watts(SAW_POWER, 1400)
         await self.pass_time(2)
         self.calls.clear()
@@ -360,7 +360,7 @@ class Workshop:
 def add_part(
     hass: HomeAssistant, entry: MockConfigEntry, part: ConfigSubentryDataWithId
 ) -> None:
-    """Add a gate or a machine to an entry, as its flow does."""
+    """Add a gate or a machine to an entry, like its flow."""
     subentry = ConfigSubentry(
         data=MappingProxyType(part["data"]),
         subentry_id=part["subentry_id"],
@@ -380,7 +380,7 @@ def change_part(
     without: tuple[str, ...] = (),
     **data: Any,
 ) -> None:
-    """Change a gate or a machine, as its flow does."""
+    """Change a gate or a machine, like its flow."""
     subentry = entry.subentries[part_id]
     kept = {key: value for key, value in subentry.data.items() if key not in without}
     hass.config_entries.async_update_subentry(
@@ -389,5 +389,5 @@ def change_part(
 
 
 def change_system(hass: HomeAssistant, entry: MockConfigEntry, **data: Any) -> None:
-    """Change the collector's figures, as the reconfigure flow does."""
+    """Change the collector's figures, like the reconfigure flow."""
     hass.config_entries.async_update_entry(entry, data={**entry.data, **data})

@@ -1,1 +1,1 @@
-"""Tests of what is looked after: bin, filter, collector, coverage, exposure, record."""
+"""Tests of maintenance and statistics: bin, filter, collector, exposure, runs and summaries."""

@@ -1,4 +1,4 @@
-"""Bins to try things on."""
+"""Bins for the tests."""
 
 from datetime import UTC, datetime
 
@@ -31,6 +31,10 @@ def run(bin_: BinMonitor, **hours: float) -> None:
 
 def is_full(bin_: BinMonitor) -> bool:
     return bin_.full
+
+
+def is_undecided(bin_: BinMonitor) -> bool:
+    return bin_.undecided
 
 
 def foresee(bin_: BinMonitor, habits: WeeklyUse = NO_HABITS) -> Forecast:

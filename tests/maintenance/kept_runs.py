@@ -1,4 +1,4 @@
-"""Runs as the record keeps them."""
+"""Runs as the statistics keep them."""
 
 from custom_components.gatewright.core.statistics.runs import KeptRun
 

@@ -1,4 +1,4 @@
-"""Simulated shops of which everything is known, the rates above all."""
+"""Simulated shops with a known truth, above all the fill rates."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -39,8 +39,8 @@ class Noise:
 class SimulatedShop:
     """A shop whose machines differ from their kinds, with work that changes daily.
 
-    `rates` are the true ones, in shares of the bin per hour of running, as far from
-    those of the kinds as a factor for the shop and one for each machine make them.
+    `rates` are the true ones, in shares of the bin per hour of running; they differ
+    from those of the kinds by a factor for the shop and one for each machine.
     """
 
     seed: int
@@ -69,11 +69,11 @@ class SimulatedShop:
         self._runs = self._work()
 
     def rise(self, hours: dict[str, float]) -> float:
-        """Return by how much these hours fill the bin on average."""
+        """Return how much these hours fill the bin on average."""
         return sum(self.rates[m] * spent for m, spent in hours.items())
 
     def filling(self) -> dict[str, float]:
-        """Return the hours of each machine until the bin is full once more."""
+        """Return the hours of each machine until the bin is full again."""
         left = 1 + self.random.gauss(0, self.noise.trip)
         hours: dict[str, float] = {}
         while left > 0:
@@ -87,7 +87,7 @@ class SimulatedShop:
         return math.exp(self.random.gauss(0, spread) - spread**2 / 2)
 
     def _work(self) -> Iterator[tuple[str, float, float]]:
-        """Yield runs: the machine, its hours, the share of the bin it made."""
+        """Yield runs: the machine, its hours, its share of the bin."""
         while True:
             today = {m: liking * self._around(0.5) for m, liking in self.liking.items()}
             wood = {m: self._around(self.noise.day) for m in self.kinds}
@@ -102,7 +102,7 @@ class SimulatedShop:
 
 
 def emptied(bin_: BinMonitor, hours: dict[str, float], number: int) -> None:
-    """Let a bin with a full sensor fill in these hours, trip, and be emptied."""
+    """Fill a bin with a full sensor in these hours, until it trips and is emptied."""
     when = BEGIN + timedelta(days=number)
     for machine_id, spent in hours.items():
         bin_.fill(machine_id, spent * 3600)

@@ -1,4 +1,4 @@
-"""The bin: what it is told, what it learns from it, and how long it will do."""
+"""The bin: its inputs, what it learns, and its forecast."""
 
 from datetime import date, timedelta
 import json
@@ -37,7 +37,7 @@ def test_new_bin_goes_by_the_kinds() -> None:
     assert forecast.known is Known.GUESS
     assert forecast.seen_by is SeenBy.EMPTYING
     assert forecast.hours_of == pytest.approx({"saw": 4.0, "planer": 0.5})
-    # The work since the emptying is taken for the usual one.
+    # The work since the emptying counts as the usual one.
     assert forecast.hours_left == pytest.approx(0.5)
     assert forecast.hours_low < 0.3
     assert forecast.hours_high > 0.8
@@ -79,7 +79,7 @@ def test_word_in_between_moves_the_forecast() -> None:
     assert is_full(bin_)
     bin_.emptied(WHEN)
     assert not is_full(bin_)
-    # No machine ran between the two words.
+    # No machine ran between the two reports.
     assert len(bin_.observations) == 1
 
 

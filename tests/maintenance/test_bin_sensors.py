@@ -1,4 +1,4 @@
-"""What is seen in the bin, and what is not believed."""
+"""Bin sensors, and which of their reports count."""
 
 import pytest
 
@@ -14,6 +14,7 @@ from tests.maintenance.bins import (
     filled,
     foresee,
     is_full,
+    is_undecided,
     run,
 )
 
@@ -31,7 +32,7 @@ def test_full_sensor_trips_teaches_and_stays_until_emptied() -> None:
     assert bin_.share == 1.0
     assert foresee(bin_).hours_left == 0
     assert bin_.rates.per_hour["planer"] == pytest.approx(2.0, rel=0.1)
-    # Told once only, and the sensor going off while it runs does not empty the bin.
+    # Reported only once, and the sensor turning off during a run doesn't empty the bin.
     assert not bin_.advance(120.0, WHEN, at_rest=False)
     bin_.read_full(False, 130.0)
     assert not bin_.advance(200.0, WHEN, at_rest=False)
@@ -77,7 +78,7 @@ def test_sensor_that_goes_off_while_the_collector_runs_is_waited_for() -> None:
     bin_.read_full(True, 100.0)
     bin_.advance(110.0, WHEN, at_rest=True)
     bin_.advance(120.0, WHEN, at_rest=True)
-    # Somebody goes on with a full bin; the draft clears the sensor for a while.
+    # Somebody continues with a full bin; the airflow clears the sensor for a while.
     bin_.read_full(False, 200.0)
     for now in (200.0, 210.0, 400.0):
         assert not bin_.advance(now, WHEN, at_rest=False)
@@ -85,6 +86,35 @@ def test_sensor_that_goes_off_while_the_collector_runs_is_waited_for() -> None:
     bin_.advance(420.0, WHEN, at_rest=True)
     assert is_full(bin_)
     assert not bin_.emptyings
+
+
+def test_bin_that_is_being_emptied_is_neither_full_nor_nearly_full() -> None:
+    """What stood full is either emptied in a moment, or full as before."""
+    bin_ = filled(WITH_SENSOR, planer=0.5)
+    bin_.read_full(True, 100.0)
+    for now in (110.0, 120.0, 130.0):
+        bin_.advance(now, WHEN, at_rest=True)
+    assert not is_undecided(bin_)
+    bin_.read_full(False, 200.0)
+    bin_.advance(200.0, WHEN, at_rest=True)
+    assert is_undecided(bin_)
+    bin_.advance(210.0, WHEN, at_rest=True)
+    assert not is_undecided(bin_)
+    assert len(bin_.emptyings) == 1
+
+    bin_.advance(220.0, WHEN, at_rest=True)
+    bin_.read_full(True, 300.0)
+    for now in (310.0, 330.0):
+        bin_.advance(now, WHEN, at_rest=True)
+    # Here it's the draft of a collector that goes on with a full bin.
+    bin_.read_full(False, 400.0)
+    bin_.advance(400.0, WHEN, at_rest=False)
+    assert is_undecided(bin_)
+    assert bin_.due_after(410.0) == 460.0
+    bin_.advance(460.0, WHEN, at_rest=False)
+    assert not is_undecided(bin_)
+    assert is_full(bin_)
+    assert len(bin_.emptyings) == 1
 
 
 def test_sensor_that_may_not_empty_the_bin_does_not() -> None:
@@ -99,7 +129,7 @@ def test_sensor_that_may_not_empty_the_bin_does_not() -> None:
 
 
 def test_button_pressed_before_the_bin_is_out() -> None:
-    """The sensor still says full: that stays true, but it is no new filling."""
+    """The sensor still reports full: that stays true, but it's no new filling."""
     bin_ = filled(WITH_SENSOR, planer=0.5)
     bin_.read_full(True, 0.0)
     bin_.advance(10.0, WHEN, at_rest=True)
@@ -139,7 +169,7 @@ def test_reading_that_is_not_known_changes_nothing() -> None:
     bin_.read_full(True, 60.0)
     bin_.read_full(None, 65.0)
     assert bin_.advance(70.0, WHEN, at_rest=True)
-    # Without a full sensor in the plan nobody listens to one.
+    # Without a full sensor in the plan its state is ignored.
     other = filled(PLAIN, planer=0.5)
     other.read_full(True, 0.0)
     assert not other.advance(100.0, WHEN, at_rest=True)
@@ -160,7 +190,7 @@ def test_distance_is_read_at_rest_once_it_has_settled() -> None:
     assert foresee(bin_).known is not Known.GUESS
     assert bin_.due_after(110.0) is None
     assert not bin_.advance(120.0, WHEN, at_rest=True)
-    # Running time is added to what was seen; half a bin in 0.2 h was learned.
+    # Running time is added to what was measured; half a bin in 0.2 h was learned.
     run(bin_, planer=0.1)
     assert bin_.share == pytest.approx(0.75, abs=0.03)
 

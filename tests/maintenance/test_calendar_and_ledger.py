@@ -1,4 +1,4 @@
-"""The calendar beside the ledger: nothing is lost and nothing counted twice."""
+"""The calendar compared with the ledger: nothing is lost and nothing counted twice."""
 
 from dataclasses import replace
 from datetime import date, datetime
@@ -43,9 +43,9 @@ def test_a_morning_in_the_shop() -> None:
     span = day.maintenance.calendar.day(date(2026, 3, 2))
     agrees(span, day.bench.shop.ledger)
     planer = span.of("planer")
-    # A start settles for 1 s and a stop for 4 s. The gate takes 3 s and is waited for,
-    # as nobody has seen it move before; the relay takes 0.3 s, four fifths of the speed
-    # another 2.4 s: 5.7 s from the reading.
+    # A start is confirmed after 1 s and a stop after 4 s. The gate takes 3 s and is waited for, as
+    # nobody has seen it move before; the relay takes 0.3 s, four fifths of the speed another 2.4 s: 5.7
+    # s from the reading.
     assert planer.run == pytest.approx(603.0, abs=0.1)
     assert planer.air == pytest.approx(598.3, abs=0.01)
     assert planer.without.keys() == {
@@ -62,7 +62,7 @@ def test_a_morning_in_the_shop() -> None:
     told = day.maintenance.time_to_air("planer")
     assert told is not None
     assert told.usual == told.latest == pytest.approx(5.7, abs=0.01)
-    # From now on it is counted on to come in 3 s, and the start takes 3.7 s.
+    # From now on it's expected in 3 s, and the start takes 3.7 s.
     assert told.chain.expected == pytest.approx(3.7, abs=0.01)
     assert told.judged.limit is TimeToAirLimit.CONFIRMATION
     assert list(day.maintenance.record.runs) == day.kept
@@ -80,7 +80,7 @@ def test_a_morning_in_the_shop() -> None:
 def test_calendar_and_ledger_agree_whatever_happens(
     seed: int, zone: str, begin: datetime
 ) -> None:
-    """Through nights in which the clock is set, restarts included."""
+    """Through nights with clock changes, restarts included."""
     lots = random.Random(seed)
     day = Workday(begin=begin.replace(tzinfo=ZoneInfo(zone)))
     for _ in range(4):
@@ -97,7 +97,7 @@ def test_calendar_and_ledger_agree_whatever_happens(
         days.add(day.maintenance.calendar.day(some_day))
     agrees(days, ledger)
     assert len(day.maintenance.calendar.days) >= 2
-    # Every run that has ended is in the record, with its time and its reasons.
+    # Every finished run is recorded, with its time and its reasons.
     ended = by_hand(day)
     for machine_id in MACHINES:
         still = ledger.save(day.bench.now)["open"].get(machine_id, {"run_time": 0.0})
@@ -112,7 +112,7 @@ def test_calendar_and_ledger_agree_whatever_happens(
 
 @pytest.mark.parametrize("seed", range(8))
 def test_crash_loses_only_what_the_ledger_lost(seed: int) -> None:
-    """Ours was saved an hour earlier than the ledger: it makes up for it."""
+    """Ours was saved an hour earlier than the ledger: it catches up."""
     lots = random.Random(seed)
     day = Workday()
     muddle(day, lots, 0.0, 4 * HOUR)
@@ -251,7 +251,7 @@ def test_other_machine_of_the_same_name_is_another() -> None:
     total = day.maintenance.calendar.total()
     other = replace(planer, machine_id="other", kind=MachineKind.LATHE)
     assert rebuilt(day, *others, other) == {}
-    # The first stays in the record of the shop, and comes back as itself.
+    # The first stays in the shop's record, and comes back as itself.
     assert day.maintenance.calendar.total() == total
     assert day.maintenance.names["planer"] == "Planer"
     assert rebuilt(day, planer, *others) == {}

@@ -24,7 +24,7 @@ def due(plan: FilterCleaningConfig = SHAKER) -> Cleaning:
 def strokes(
     cleaning: Cleaning, begin: float, end: float, *, at_rest: bool = True
 ) -> tuple[list[tuple[float, float]], list[float]]:
-    """Look only when asked to; return when the switch was on, and the completions."""
+    """Look only when asked; return when the switch was on, and the completions."""
     now, on_at = begin, None
     found: list[tuple[float, float]] = []
     completed: list[float] = []
@@ -99,7 +99,7 @@ def test_collector_that_starts_ends_a_stroke_and_the_rest_is_done_later() -> Non
     assert not cleaning.advance(120.0, at_rest=False)
     assert not cleaning.wanted
     assert cleaning.due
-    # One of three strokes was whole.
+    # One of three strokes was complete.
     found, completed = strokes(cleaning, 500.0, 1000.0)
     assert found == [(505.0, 515.0), (519.0, 529.0)]
     assert completed == [529.0]
@@ -183,7 +183,7 @@ def test_a_stroke_whose_switch_does_not_come_on_is_left_for_the_next_stop() -> N
     assert (cleaning.wanted, cleaning.failed) == (False, True)
     assert cleaning.due
     assert cleaning.phase is CleaningPhase.WAITING
-    # It is not tried again and again.
+    # It isn't retried again and again.
     assert cleaning.due_after(15.0) is None
     assert not cleaning.advance(500.0, at_rest=True)
     assert not cleaning.wanted

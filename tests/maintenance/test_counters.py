@@ -1,4 +1,4 @@
-"""What the energy counters of the machines' plugs add, whatever the plugs do."""
+"""What the plugs' energy counters add up to, whatever the plugs do."""
 
 import json
 import math
@@ -25,10 +25,10 @@ def counted(*kilowatt_hours: float | None, price: float | None = None) -> Energy
 @pytest.mark.parametrize(
     ("readings", "expected"),
     [
-        # What it has counted before is not the machine's of today.
+        # An earlier count isn't the machine's of today.
         ((812.0,), 0.0),
         ((812.0, 812.4, 813.0), 1.0),
-        # Away for a while, it went on counting.
+        # Offline for a while, it kept counting.
         ((812.0, None, 813.5), 1.5),
         ((1.0, math.nan, -3.0, 2.0), 1.0),
         # Set back, at midnight or by hand.
@@ -36,7 +36,7 @@ def counted(*kilowatt_hours: float | None, price: float | None = None) -> Energy
         ((1.0, 1.2, 0.0, 0.3, 1.2, 1.5), 1.7),
         # A step back of less than a tenth is noise.
         ((10.0, 9.99, 10.0, 10.5), 0.5),
-        # Gone to zero for a moment: what it had counted is not counted again.
+        # Zero for a moment: the earlier count isn't added again.
         ((500.0, 0.0, 500.1), 0.1),
         ((500.0, 0.0, 0.0, 500.1, 500.3), 0.3),
     ],

@@ -1,4 +1,4 @@
-"""Limits as published, and the averages beside them."""
+"""Limits as published, compared with the averages."""
 
 from datetime import UTC, date, datetime, timedelta
 import json
@@ -137,7 +137,7 @@ def test_nothing_read_is_nothing_said() -> None:
 def test_days_add_up_to_one_integral(
     steps: list[tuple[float, float | None, bool]],
 ) -> None:
-    """The same, booked by a second pair of hands in one sum."""
+    """The same, computed independently in one sum."""
     exposure = Exposure()
     now, reading, until = 0.0, None, -1.0
     dose = worked = 0.0
@@ -169,7 +169,7 @@ def test_memory_is_bounded_and_survives() -> None:
     again = Exposure()
     again.restore(json.loads(json.dumps(exposure.save(now))), 100.0)
     assert again.days == exposure.days
-    # Nobody has come back since: the work goes on for its half hour.
+    # Nobody has come back since: the work lasts for its half hour.
     again.book(100.0 + 2 * HOUR, at(now + 2 * HOUR))
     last = max(exposure.days)
     assert again.day(last).worked - exposure.day(last).worked == CLOSE_DELAY

@@ -1,4 +1,4 @@
-"""The filter: hours, pressure, creep."""
+"""The filter: hours, pressure, creeping base level."""
 
 from datetime import UTC, datetime
 import json
@@ -129,7 +129,7 @@ def test_computed_loss_is_told_as_such() -> None:
 
 
 def years_of(filter_: FilterMonitor, *bases: float) -> None:
-    """Run and clean, each cleaning leaving what `bases` says."""
+    """Run and clean, each cleaning leaving one of the `bases`."""
     for number, base in enumerate(bases):
         if number:
             filter_.cleaned(WHEN)

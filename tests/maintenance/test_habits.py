@@ -1,4 +1,4 @@
-"""The shop's week, and what it says about the days to come."""
+"""The shop's week, and what it predicts."""
 
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -46,7 +46,7 @@ def test_a_week_has_to_be_known() -> None:
 
 
 def test_weekdays_are_means_over_the_days_there_were() -> None:
-    """Of four Mondays one was free; Tuesdays never see work."""
+    """One of four Mondays was free; Tuesdays never have work."""
     calendar = worked(*((MONDAY + timedelta(weeks=n), 1200.0) for n in (0, 1, 3)))
     found = weekly_use(calendar, MONDAY + timedelta(weeks=4))
     assert found.weekdays[0] == {"saw": 900.0, COLLECTOR: 2700.0}

@@ -1,4 +1,4 @@
-"""Our least squares against SciPy's, and against the conditions of an optimum."""
+"""Our least squares compared with SciPy's, and with the conditions of an optimum."""
 
 from collections.abc import Callable
 

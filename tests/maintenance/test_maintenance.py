@@ -1,4 +1,4 @@
-"""Bin, filter, collector and room beside a shop that works."""
+"""Bin, filter, collector and room beside a working shop."""
 
 from datetime import date, datetime, timedelta
 import json
@@ -58,7 +58,7 @@ def test_bin_fills_trips_alerts_and_is_emptied() -> None:
     assert day.maintenance.needs(day.when) == [DueWork(DueWorkKind.BIN_FULL)]
     day.bench.run_to(6000.0)
     bin_.emptied(day.when)
-    # The button was quicker than the hand at the bin.
+    # The button was faster than the hand at the bin.
     assert day.maintenance.needs(day.when) == [DueWork(DueWorkKind.BIN_FULL)]
     bin_.read_full(False, 6010.0)
     day.bench.run_to(6030.0)
@@ -152,7 +152,7 @@ def test_pressure_counts_only_while_the_collector_turns() -> None:
         day.maintenance.read_pressure(1700.0)
     due.append(day.maintenance.cleaning.due)
     assert due == [False, True]
-    # Without a filter nobody asks.
+    # Without a filter there's no reminder.
     day.maintenance.replan(MaintenanceConfig(filter=None))
     day.maintenance.read_pressure(1700.0)
     day.maintenance.filter_cleaned(day.when)
@@ -228,7 +228,7 @@ def test_room_is_cleaned_after_the_work_and_the_dust_is_averaged() -> None:
     dust = day.maintenance.exposure.day(day.when.date())
     assert dust.mean == pytest.approx(2.0)
     assert dust.worked == pytest.approx(day.bench.now - 11.0, abs=1)
-    # Without an air cleaner the particles are read all the same.
+    # Without an air cleaner the particles are read anyway.
     day.maintenance.replan(MaintenanceConfig())
     day.maintenance.read_particles(0.5, day.bench.now, day.when)
     assert day.maintenance.exposure.reading == 0.5

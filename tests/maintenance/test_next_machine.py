@@ -1,4 +1,4 @@
-"""Which machine is most often next, and what a gate that idles open saves there."""
+"""Which machine is most often next, and what an open idle position saves there."""
 
 from dataclasses import replace
 
@@ -39,7 +39,7 @@ def test_the_machine_that_most_often_begins() -> None:
     [
         ["saw"] * 19,
         ["saw", "planer"] * 9,
-        # Not half of them are at one machine.
+        # Less than half of them are at one machine.
         ["saw"] * 9 + ["planer"] * 8 + ["lathe"] * 8,
         [],
     ],
@@ -100,13 +100,13 @@ def test_what_was_long_ago_does_not_count() -> None:
 @pytest.mark.parametrize(
     ("start_when", "start_delay", "stroke", "saved"),
     [
-        # Worked by hand with a spin-up of 3 s: the collector collects 0.3 + 2.4 s after
-        # it was told. It is told at once where the gate is a third open within 1.5 s.
+        # Worked by hand with a spin-up of 3 s: the collector collects 0.3 + 2.4 s after its command,
+        # which comes at once where the gate is a third open within 1.5 s.
         (StartWhen.GATE_OPENING, 0.0, 0.5, 0.0),
         (StartWhen.GATE_OPENING, 0.0, 2.7, 0.0),
         (StartWhen.GATE_OPENING, 0.0, 3.6, 0.9),
-        # A third open after 0.2 + 6 s: told at 4.7 s, it collects at 7.4 s; the gate is
-        # open at 18 s only.
+        # A third open after 0.2 + 6 s: commanded at 4.7 s, it collects at 7.4 s; the gate isn't open
+        # before 18 s.
         (StartWhen.GATE_OPENING, 0.0, 18.0, 15.3),
         (StartWhen.GATE_OPENING, 2.0, 3.6, 0.0),
         (StartWhen.GATE_OPENING, 2.0, 6.0, 1.3),

@@ -1,4 +1,4 @@
-"""What is no figure of maintenance is not read, and said by its key."""
+"""Invalid maintenance figures are rejected by their key."""
 
 import math
 from typing import Any

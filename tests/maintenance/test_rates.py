@@ -1,4 +1,4 @@
-"""What emptyings teach, in simulated shops whose rates are known."""
+"""What emptyings teach, in simulated shops with known rates."""
 
 from functools import cache
 import math
@@ -33,7 +33,7 @@ EXACT = Noise(run=0.0, day=0.0, trip=0.0)
 def misses_of_the_usual_work(
     fillings: int, noise: Noise = REALISTIC, shops: int = SHOPS
 ) -> list[float]:
-    """Return by what share each shop's forecast for its usual work is off."""
+    """Return the relative error of each shop's forecast for its usual work."""
     return [
         abs(known.rise(shop.liking) / shop.rise(shop.liking) - 1)
         for shop, known in (learned(seed, fillings, noise) for seed in range(shops))
@@ -175,7 +175,7 @@ def test_rates_follow_a_shop_that_doubles() -> None:
     assert fill_rates.learn(before + since[:1], usually).per_hour["saw"] < 0.105
     known = fill_rates.learn(before + since, usually)
     assert known.per_hour["saw"] == pytest.approx(0.2, rel=0.15)
-    # It does not claim to know it well.
+    # It doesn't claim a high certainty.
     assert known.work > fill_rates.learn(since, usually).work
 
 

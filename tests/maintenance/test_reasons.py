@@ -1,4 +1,4 @@
-"""Why a machine has no air, in shops where it is known."""
+"""Why a machine isn't served, in shops where the reason is known."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -35,7 +35,7 @@ def at(
 
 
 def planing() -> Bench:
-    """Return a bench whose planer is switched on at 10 and has air from 15 on."""
+    """Return a bench whose planer is turned on at 10 and served from 15 on."""
     bench = resting_bench()
     bench.read(10.0, "planer", WATTS)
     return bench
@@ -151,7 +151,7 @@ def test_what_went_wrong_is_named(
 
 
 def test_motor_that_draws_its_power_a_moment_later_is_starting() -> None:
-    """A plug tells the power a second after the switch; nothing is wrong with that."""
+    """A plug reports the power a second after the switch; nothing is wrong with that."""
     bench = planing()
     breaker(bench)
     told = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
@@ -161,7 +161,7 @@ def test_motor_that_draws_its_power_a_moment_later_is_starting() -> None:
 
 
 def test_one_of_two_machines_without_its_gate() -> None:
-    """The collector runs for the saw; the planer's own gate is the trouble."""
+    """The collector runs for the saw; the planer's own gate is the problem."""
     bench = planing()
     bench.read(10.0, "tablesaw", WATTS)
     bench.devices["planer_gate"].deaf = True
@@ -209,7 +209,7 @@ def test_machine_without_a_gate_waits_for_those_of_others() -> None:
     bench.run_to(0.0)
     bench.read(1.0, "m", WATTS)
     bench.at(2.0, lambda: bench.sequence.request("n", bench.now))
-    # Where it is cleared is where it would get its air, if there is such a place.
+    # Its purge gate is where it would be served, if there is one.
     assert at(bench, 10.0, "n") in (
         NotCollectingReason.NO_GATE_OPEN,
         NotCollectingReason.GATE_MOVING,
@@ -291,7 +291,7 @@ def test_machine_that_asks_for_nothing() -> None:
 
 
 def test_reason_of_every_look_is_one_that_holds() -> None:
-    """Through a day of trouble there is a reason whenever there is no air."""
+    """On a day of trouble there's a reason whenever dust collection is missing."""
     bench = planing()
     bench.read(60.0, "planer", 8.0)
     bench.read(70.0, "bandsaw", WATTS)

@@ -1,4 +1,4 @@
-"""The record of runs, its tables, and the summary of a week."""
+"""Recorded runs, their tables, and the summary of a week."""
 
 import csv
 from datetime import date, datetime, timedelta
@@ -418,7 +418,7 @@ def test_times_to_air_of_a_period() -> None:
     assert planer["time_to_air_at_best"] == pytest.approx(1.0 + 0.3 + 2.4, abs=0.01)
     assert planer["limited_by"] == "confirmation"
     assert planer["reporting_interval"] is None
-    # Its gate says nothing of itself: the 4 s entered are waited out.
+    # Its gate has no feedback: the entered 4 s are waited out.
     assert rows["bandsaw"]["limited_by"] == "entered_stroke"
     before = summarize(day.maintenance, Period.DAY, date(2026, 3, 1), day.when)
     assert before["machines"] == []

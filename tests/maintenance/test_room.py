@@ -14,7 +14,7 @@ BY_BOTH = RoomConfig(volume=60.0, flow=0.2, changes=3.0, clean_below=0.05, settl
 
 
 def worked(plan: RoomConfig, reading: float | None = None) -> RoomCleaner:
-    """Return a cleaner in a room in which somebody worked from 0 to 1000."""
+    """Return a cleaner in a room with work from 0 to 1000."""
     cleaner = RoomCleaner(plan)
     cleaner.advance(0.0, working=True)
     assert cleaner.wanted

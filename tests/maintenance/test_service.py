@@ -68,7 +68,7 @@ def test_days_are_days_of_the_calendar() -> None:
     early = datetime(2026, 4, 14, 0, 30, tzinfo=ZoneInfo("Europe/Berlin"))
     assert state(care, "d", early).days_left == 0
     assert state(care, "d", early - timedelta(hours=1)).days_left == 1
-    # A clock that was wrong at first does not owe days.
+    # A clock that was wrong at first doesn't count days.
     assert state(care, "d", late - timedelta(days=90)).days_left == 30
 
 
@@ -82,7 +82,7 @@ def test_longest_run() -> None:
     care.run(500.0, 0, WHEN)
     assert care.this_run == 500.0
     assert care.longest_run == 700.0
-    # A new start is a new run, even if nobody saw the stop.
+    # A new start is a new run, even without a seen stop.
     care.run(100.0, 1, WHEN)
     care.run(650.0, 0, WHEN)
     assert care.longest_run == 700.0

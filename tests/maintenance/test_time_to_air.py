@@ -1,4 +1,4 @@
-"""What a machine's time to air depends on, worked out beside shops of which it is known."""
+"""What a machine's time to air depends on, compared with shops where it's known."""
 
 from dataclasses import replace
 
@@ -46,9 +46,9 @@ EVEN = Chain(stroke=2.7, spin_up=3.0)
         # up to speed before the gate is open all the same.
         (Chain(stroke=12.0, spin_up=3.0), 12.0, 12.0),
         (Chain(stroke=12.0, spin_up=12.0), 12.0, 12.0),
-        # No gate at all.
+        # No gate.
         (Chain(confirmation=1.0, spin_up=3.0), 2.7, 3.7),
-        # One thing after the other.
+        # One after the other.
         (
             Chain(stroke=4.0, spin_up=3.0, start_when=StartWhen.GATE_OPEN),
             4.0,
@@ -61,7 +61,7 @@ EVEN = Chain(stroke=2.7, spin_up=3.0)
 def test_floor_and_what_to_expect(chain: Chain, floor: float, expected: float) -> None:
     assert chain.floor == pytest.approx(floor)
     assert chain.expected == pytest.approx(expected)
-    # Only what the gate does not need as well comes on top of the floor.
+    # Only what the gate doesn't need as well is added to the floor.
     reading = max(0.0, chain.confirmation - max(0.0, chain.stroke - RELAY_AND_SPIN_UP))
     if chain.spin_up == 3.0:
         assert chain.at_best == pytest.approx(floor + reading)
@@ -86,7 +86,7 @@ def test_floor_and_what_to_expect(chain: Chain, floor: float, expected: float) -
         ),
         ({"reporting": 10.0}, JudgedTimeToAir(TimeToAirLimit.REPORTING, 9.0)),
         ({"reporting": 1.0}, JudgedTimeToAir(TimeToAirLimit.NOTHING)),
-        # A doubtful reading waits for the next report: that too is the plug's.
+        # A doubtful reading waits for the next report: that is the plug's time too.
         (
             {"reporting": 5.0, "confirmation": 3.0},
             JudgedTimeToAir(TimeToAirLimit.REPORTING, 6.0),
@@ -100,7 +100,7 @@ def test_floor_and_what_to_expect(chain: Chain, floor: float, expected: float) -
             {"start_when": StartWhen.GATE_OPEN},
             JudgedTimeToAir(TimeToAirLimit.GATE_OPEN, 2.7),
         ),
-        # A setting is easier to change than a gate: of two that save the same it is first.
+        # A setting is easier to change than a gate: of two equal savings it comes first.
         (
             {"start_when": StartWhen.GATE_OPEN, "stroke": 2.7, "spin_up": 2.125},
             JudgedTimeToAir(TimeToAirLimit.GATE_OPEN, 2.0),
@@ -213,7 +213,7 @@ def test_a_gate_is_taken_as_it_moves_and_not_as_it_was_entered() -> None:
     assert (chain.gate_id, chain.stroke, chain.reported) == ("gate", near(2.0), True)
     chain = chain_of(shop(stroke=2.0, feedback=False).sequence, "saw")
     assert chain is not None
-    # What its relay needs to answer comes on top of the time entered.
+    # Its relay's response is added to the entered time.
     assert (chain.stroke, chain.reported) == (near(4.3), False)
     by_hand = chain_of(shop(kind=GateKind.HAND).sequence, "saw")
     assert by_hand is not None

@@ -1,4 +1,4 @@
-"""A bench whose shop is looked after, on a calendar."""
+"""A bench with maintenance, on a calendar."""
 
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -23,7 +23,7 @@ MACHINES = ("planer", "tablesaw", "bandsaw")
 
 @dataclass
 class Workday:
-    """A bench and what is looked after in it; `begin` is the local time at 0."""
+    """A bench and its maintenance; `begin` is the local time at 0."""
 
     plan: MaintenanceConfig = field(default_factory=MaintenanceConfig)
     begin: datetime = datetime(2026, 3, 2, 8, tzinfo=BERLIN)
@@ -61,7 +61,7 @@ class Workday:
         self.kept += self.maintenance.finish(runs, now, self.when)
 
     def tick(self) -> None:
-        """Do what a hub does every now and then while anything runs."""
+        """Do what Home Assistant does regularly while anything runs."""
         self.bench.shop.ledger.book(self.bench.now)
         self.look()
 
@@ -93,7 +93,7 @@ class Workday:
 
 
 def muddle(day: Workday, lots: random.Random, begin: float, end: float) -> None:
-    """Schedule whatever can happen in a shop between two instants."""
+    """Schedule anything that can happen in a shop between two instants."""
     bench = day.bench
     for _ in range(lots.randint(10, 40)):
         at = lots.uniform(begin, end)

@@ -1,4 +1,4 @@
-"""The demo's workshop as somebody draws it: one main, branches that join it midway."""
+"""The demo's workshop as a person draws it: one main, branches that join it midway."""
 
 from math import cos, radians, sin
 from typing import Any
@@ -8,7 +8,7 @@ from .shops import Data, demo_places, part_id
 HEIGHT = 2.4
 
 JOINS = {"main_1": 4.0, "main_2": 6.5, "main_3": 9.5, "main_4": 13.0}
-"""Where along x the far end of each piece of the main lies; it flows towards x = 0."""
+"""Where along x each piece of the main has its far end; it flows towards x = 0."""
 
 
 def point(x: float, y: float, **more: Any) -> Data:
@@ -108,7 +108,7 @@ def document(bound: dict[str, str] | None = None, machines: Data | None = None) 
 
 
 def opening(place: Data) -> Data:
-    """Return what lies before a stored gate, as a plan says it."""
+    """Return what lies before a stored gate, in the plan's terms."""
     found: Data = {"hood": place["hood"]}
     if "port_diameter" in place:
         found["port"] = place["port_diameter"]

@@ -35,7 +35,7 @@ def elbows(draw: st.DrawFn) -> list[Data]:
 
 @st.composite
 def shops(draw: st.DrawFn, most: int = 14) -> tuple[dict[str, Data], dict[str, Data]]:
-    """Return ducts and places of gates, by id, as the plan compares them."""
+    """Return ducts and gate locations, by id, as the plan compares them."""
     count = draw(st.integers(1, most))
     ducts: dict[str, Data] = {}
     for number in range(count):

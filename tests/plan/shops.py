@@ -42,7 +42,7 @@ def demo_ducts() -> dict[str, Data]:
 
 
 def demo_places() -> dict[str, Data]:
-    """Return where the demo's gates sit, as the form of a new place stores it."""
+    """Return the demo's gate locations, as the form of a new one stores them."""
     found: dict[str, Data] = {}
     for name, typed in PLACES.items():
         data: Data = {"hood": "machine_port", "seal": "usual"}

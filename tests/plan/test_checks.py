@@ -1,4 +1,4 @@
-"""What is wrong with a drawing is told, at the part it is at; and it can be kept."""
+"""Problems of a drawing are reported at their part; the drawing can be saved anyway."""
 
 from typing import Any
 
@@ -29,7 +29,7 @@ KNOWN = KnownParts(
 
 
 def found(drawn: Data, known: KnownParts | None = None) -> list[PlanProblem]:
-    """Return what is wrong with a document, which can be kept as it is."""
+    """Return the problems of a document, which can be saved as it is."""
     drawing = read(drawn)
     assert read(write(drawing)) == drawing
     pieces = Pieces(drawing)
@@ -38,7 +38,7 @@ def found(drawn: Data, known: KnownParts | None = None) -> list[PlanProblem]:
 
 
 def at(problems: list[PlanProblem], code: str) -> PlanProblem:
-    """Return the one problem of a code."""
+    """Return the only problem with a code."""
     (one,) = (problem for problem in problems if problem.code == code)
     return one
 
@@ -54,7 +54,7 @@ def machine(name: str, **more: Any) -> Data:
 
 
 def sound(*ducts: Data, gates: list[Data] | None = None, items: Any = ()) -> Data:
-    """Return a document with the main, and what else is given."""
+    """Return a document with the main, and the given parts."""
     drawn = plan(MAIN, *ducts, gates=gates)
     drawn["items"] += items
     return drawn

@@ -24,7 +24,7 @@ type Data = dict[str, Any]
 
 
 def typed_ducts() -> dict[str, Data]:
-    """Return the ducts as the forms store them, those that rise included."""
+    """Return the ducts as the forms store them, including those that rise."""
     found = demo_ducts()
     for name, figures in DUCTS.items():
         if figures.get("vertical"):
@@ -53,7 +53,7 @@ def stock() -> Stock:
 
 @pytest.fixture(name="document")
 def drawn_document() -> Data:
-    """Draw the demo as the demo does."""
+    """Draw the demo like the demo itself."""
     have = stock()
     laid_out = write(lay_out(typed_ducts(), demo_places(), have))
     names = {**have.gates, **{key: name for key, (name, _) in have.machines.items()}}
@@ -77,7 +77,7 @@ def test_nothing_is_typed_and_nothing_is_wrong(document: Data) -> None:
     assert not any("typed" in duct for duct in document["ducts"])
     problems = check(plan, Pieces(plan), known_of(stock()))
     assert [row for row in problems if row.severity == ERROR] == []
-    # The rear gate only clears up after the saw, and two machines share the bench's.
+    # The rear gate only purges after the saw, and two machines share the bench's.
     told = {row.code: row.part for row in problems}
     assert told == {
         "gate_without_machine": "gate miter_saw_rear_gate",

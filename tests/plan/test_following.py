@@ -1,4 +1,4 @@
-"""What the forms change is taken over into a drawing, and nothing drawn is lost."""
+"""Changes by forms are applied to a drawing, and no drawing is lost."""
 
 from dataclasses import replace
 from typing import Any
@@ -21,14 +21,14 @@ type Shop = tuple[dict[str, Data], dict[str, Data]]
 
 
 def stored(shop: Shop) -> StoredParts:
-    """Return a shop as it is stored."""
+    """Return a shop as it's stored."""
     ducts, places = shop
     has = stock(ducts, places)
     return StoredParts(ducts=ducts, places=places, names={**has.ducts, **has.gates})
 
 
 def without(shop: Shop, gone: set[str]) -> Shop:
-    """Return a shop without some ducts; what led there leads on, as when one is removed."""
+    """Return a shop without some ducts; their inflow goes downstream, as after a removal."""
     ducts, places = shop
 
     def on(duct_id: str | None) -> str | None:
@@ -68,7 +68,7 @@ def test_a_duct_that_is_removed_is_gone(shop: Shop, data: st.DataObject) -> None
 
 
 def demo() -> tuple[ShopPlan, StoredParts, Any]:
-    """Return the demo as it is laid out, what is stored of it, and what it has."""
+    """Return the demo's layout, its stored data, and its parts."""
     shop = demo_ducts(), demo_places()
     has = stock(*shop)
     return lay_out(*shop, has), stored(shop), has

@@ -1,4 +1,4 @@
-"""Ducts entered by forms, drawn by the program: the same shop, readable, to scale."""
+"""Ducts entered by forms, laid out automatically: the same shop, readable, to scale."""
 
 from itertools import combinations
 
@@ -88,7 +88,7 @@ def test_the_demo_is_drawn_square_with_room_for_every_machine() -> None:
     assert len(machines) == 14
     for one, other in combinations(machines, 2):
         assert max(abs(one.x - other.x), abs(one.y - other.y)) >= SIZE
-    # Nothing is typed where the sheet says it.
+    # Nothing is typed where the drawing shows it.
     main = next(duct for duct in plan.ducts if duct.bound == "main_2")
     assert main.typed.length is None
     assert main.typed.entry_angle is None
@@ -110,7 +110,7 @@ def test_a_large_shop_of_long_ducts_is_drawn_and_can_be_read() -> None:
 
 
 def test_figures_that_only_a_damaged_file_has_are_drawn_and_can_be_read() -> None:
-    """So that a draft which took them over from the forms is not lost."""
+    """So that a draft which took them over from the forms isn't lost."""
     ducts, places = demo_ducts(), demo_places()
     elbow = {"count": 99, "angle": 400.0, "radius": 0.0, "construction": "glass"}
     ducts["main_1"] = {**ducts["main_1"], "elbows": [elbow]}

@@ -1,4 +1,4 @@
-"""A file that is no plan is refused, with the place; one that is, is kept whole."""
+"""An invalid file is rejected with the location; a valid one is kept completely."""
 
 import copy
 import json
@@ -24,14 +24,14 @@ PAGE = Path(__file__).parents[2] / "docs" / "plan-file.md"
 
 
 def refused(drawn: Any) -> list[tuple[str, str]]:
-    """Return why a document is refused: codes and places."""
+    """Return why a document is rejected: codes and locations."""
     with pytest.raises(UnreadablePlanError) as err:
         read(drawn)
     return [(one.code, one.path) for one in err.value.refusals]
 
 
 def changed(value: Any, *path: Any) -> Data:
-    """Return the drawn demo with a value in a place."""
+    """Return the drawn demo with a changed value."""
     drawn = copy.deepcopy(document())
     at: Any = drawn
     for step in path[:-1]:

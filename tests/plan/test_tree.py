@@ -1,4 +1,4 @@
-"""What is read off a drawing: lengths, elbows, entries, pieces, reducers."""
+"""What a drawing gives: lengths, elbows, entries, pieces, reducers."""
 
 from typing import Any
 

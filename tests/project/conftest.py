@@ -1,4 +1,4 @@
-"""The files that the rules are about."""
+"""The project's files, for the rules."""
 
 from functools import cache
 from pathlib import Path
@@ -11,7 +11,7 @@ ROOT = Path(__file__).parents[2]
 
 @cache
 def project_files() -> tuple[Path, ...]:
-    """Return every file of the project, those not yet committed included."""
+    """Return every file of the project, including uncommitted ones."""
     listed = subprocess.run(
         ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],  # noqa: S607
         cwd=ROOT,

@@ -1,4 +1,4 @@
-"""Loads a script of the project, which has no ending, as a module."""
+"""Loads a script of the project, which has no suffix, as a module."""
 
 from importlib.machinery import SourceFileLoader
 from importlib.util import module_from_spec, spec_from_loader
@@ -8,7 +8,7 @@ from types import ModuleType
 
 
 def load_script(path: Path) -> ModuleType:
-    """Return the script at `path` as a module; nothing of it is run but its top."""
+    """Return the script at `path` as a module; only its top level runs."""
     loader = SourceFileLoader(f"gatewright_{path.name}", str(path))
     spec = spec_from_loader(loader.name, loader)
     assert spec is not None

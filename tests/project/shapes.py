@@ -1,8 +1,8 @@
-"""The shapes that the platform gives its files of texts, icons and descriptions.
+"""The shapes that the platform requires of texts, icons and descriptions.
 
-A shape is called with a value and where it stands, and yields what is wrong with it.
-Written from what the platform's own check of integrations looks for (spring of 2026,
-checked against Home Assistant 2026.10.4); as there, what is not in a shape has no place.
+A shape is called with a value and its location, and yields what is wrong with it.
+Written from what the platform's own checker looks for (spring of 2026, checked against
+Home Assistant 2026.10.4); like there, whatever isn't in a shape is an error.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -18,15 +18,15 @@ type Shape = Callable[[Any, str], Iterator[str]]
 
 KEY = re.compile(r"[a-z0-9]+(?:[_-][a-z0-9]+)*")
 MARKUP = re.compile(r"<[a-zA-Z/][^>]*>")
-"""Markup has no place in a text that is translated."""
+"""No markup in a translated text."""
 QUOTED = re.compile(r"'\{\w+\}'")
-"""An apostrophe begins a literal in the format of the messages."""
+"""An apostrophe begins a literal in the message format."""
 ADDRESS = re.compile(r"(?i)\b(?:https?|wss?|mqtts?|ftps?|scp)://|\bwww\.")
-"""An address is filled in, so that no translator changes it."""
+"""A URL is a placeholder, so that no translator changes it."""
 
 
 def text(value: Any, path: str, filled: bool = True) -> Iterator[str]:
-    """Check a text for people; `filled`: something may be filled in."""
+    """Check a text for people; `filled`: placeholders are allowed."""
     if not isinstance(value, str) or not value:
         yield f"{path}: not a text"
         return
@@ -53,7 +53,7 @@ def text(value: Any, path: str, filled: bool = True) -> Iterator[str]:
 
 
 def fixed(value: Any, path: str) -> Iterator[str]:
-    """Check a text in which nothing is filled in."""
+    """Check a text without placeholders."""
     return text(value, path, filled=False)
 
 
@@ -108,7 +108,7 @@ def both(*shapes: Shape) -> Shape:
 
 
 def accepted(schema: Callable[[Any], Any]) -> Shape:
-    """Return the shape of what a validator takes."""
+    """Return the shape of what a validator accepts."""
 
     def check(value: Any, path: str) -> Iterator[str]:
         try:
@@ -176,7 +176,7 @@ SUBENTRY_FLOW = table(
 
 
 def issue(value: Any, path: str) -> Iterator[str]:
-    """Check an issue: it is told, or mended by a form; never both."""
+    """Check an issue: it has either a description or a fix flow."""
     if len({"description", "fix_flow"} & value.keys()) != 1:
         yield f"{path}: either a description or a form"
     yield from table({"title": text}, {"description": text, "fix_flow": FLOW})(
@@ -218,7 +218,7 @@ TEXTS = table(
             )
         ),
         "device": each(table({"name": text})),
-        # Deeper trees may stand here; ours has two levels.
+        # Deeper trees are possible; ours has two levels.
         "config_panel": each(each(text)),
         "exceptions": each(table({"message": text})),
         "issues": each(issue),
@@ -300,7 +300,7 @@ SELECTED: Mapping[str, Shape] = {"selector": accepted(validate_selector)}
 
 
 def _no_device(value: Any, path: str) -> Iterator[str]:
-    # An action is for entities; a filter of devices would be passed over.
+    # An action is for entities; a filter of devices would be ignored.
     if "device" in value:
         yield f"{path}.device: an action cannot choose devices"
 

@@ -1,7 +1,7 @@
-"""The structure of the integration in figures, read off its own imports.
+"""The structure of the integration in figures, from its own imports.
 
-`python -m tests.project.structure` prints them. Imports that only a type checker sees
-count as well.
+`python -m tests.project.structure` prints them. Imports for type checking count as
+well.
 """
 
 import ast
@@ -20,10 +20,10 @@ DEMANDED = {
 """Modules that Home Assistant looks for by name at the top of an integration."""
 
 SHARED = {"const", "entity"}
-"""Modules that have to be at the top and are for everybody all the same."""
+"""Modules that have to be at the top and that everybody may import."""
 
 FLOORS = {"core": 0, "texts": 1, "runtime": 2, "features": 3, "forms": 3}
-"""How high a folder is; what is at the top of the integration is above all of them."""
+"""The level of each folder; whatever is at the top of the integration is above all of them."""
 
 TOP = 4
 COMPOSERS = {"runtime/control_loop", "system"}
@@ -31,10 +31,10 @@ COMPOSERS = {"runtime/control_loop", "system"}
 
 @dataclass(frozen=True)
 class Structure:
-    """What the imports and definitions of an integration come to.
+    """The figures from the imports and definitions of an integration.
 
-    Modules are named by their path below the integration, without the ending; a
-    package by its folder.
+    Modules are named by their path below the integration, without the suffix; a package
+    by its folder.
     """
 
     lengths: dict[str, int]
@@ -48,7 +48,7 @@ class Structure:
 
     @property
     def upward(self) -> list[tuple[str, str]]:
-        """Return the imports of something that is on a higher floor."""
+        """Return the imports of something on a higher level."""
         return sorted(
             (module, other)
             for module, others in self.imports.items()
@@ -58,7 +58,7 @@ class Structure:
 
     @property
     def extras(self) -> list[str]:
-        """Return the modules at the top that Home Assistant does not demand."""
+        """Return the modules at the top that Home Assistant doesn't require."""
         return sorted(
             module
             for module in self.lengths
@@ -68,7 +68,7 @@ class Structure:
 
     @property
     def doubled(self) -> list[str]:
-        """Return the names that more than one type has."""
+        """Return the names of more than one type."""
         return sorted(name for name, times in self.types.items() if times > 1)
 
     @property
@@ -168,7 +168,7 @@ def _components(graph: dict[str, set[str]]) -> list[set[str]]:
 
 
 def main() -> None:
-    """Print the figures, and what is behind each."""
+    """Print the figures, and their details."""
     found = measure(INTEGRATION)
     length, longest = max((lines, name) for name, lines in found.lengths.items())
     print(f"{sum(found.lengths.values())} lines in {len(found.lengths)} modules")

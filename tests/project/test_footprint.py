@@ -1,4 +1,4 @@
-"""What Gatewright costs a small computer, in counts and ratios: `benchmarks/footprint.py` has it all."""
+"""What Gatewright costs a small computer, in counts and ratios: see `benchmarks/footprint.py`."""
 
 import asyncio
 from collections.abc import Iterator
@@ -46,10 +46,10 @@ def worked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Hours]:
 
 
 def test_whole_files_are_written_seldom(worked: Hours) -> None:
-    """Also with 2,000 runs and a year of days."""
+    """Even with 2,000 runs and a year of days."""
     for hour in (worked.first, worked.later):
         assert rewrites(hour) <= MOST_REWRITES
-        # What is appended instead is small beside what Home Assistant writes by itself.
+        # What is appended is small beside Home Assistant's own writes.
         assert 0 < hour.appended < worked.without.handed / 25
 
 
@@ -59,7 +59,7 @@ def test_a_full_past_costs_no_more_than_an_empty_one(worked: Hours) -> None:
 
 
 def test_the_automations_beside_it_switch_as_much(worked: Hours) -> None:
-    """Or they would be no measure."""
+    """Otherwise they would be no measure."""
     starts = [
         [part for _, part, on in hour.switched if on == "on"]
         for hour in (worked.first, worked.instead)
@@ -69,7 +69,7 @@ def test_the_automations_beside_it_switch_as_much(worked: Hours) -> None:
 
 
 def test_no_step_of_a_set_up_holds_everything_up() -> None:
-    """Of processor time, beside the whole of it; more than two fifths it was once."""
+    """Of processor time, relative to the whole; it was once more than two fifths."""
     steps, took = asyncio.run(set_up(150))
     assert 0.0 < steps.longest < 0.1 * took
 

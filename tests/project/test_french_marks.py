@@ -1,4 +1,4 @@
-"""French marks stand after a no-break space, so that no line begins with one."""
+"""French punctuation follows a no-break space, so that no line begins with it."""
 
 import re
 
@@ -9,7 +9,7 @@ from .test_screen_words import screens
 SPACE = "\N{NO-BREAK SPACE}"
 
 FAULTS = {
-    # Times, the rules of tables and addresses have colons of their own, "(%)" is a unit.
+    # Times, table rules and URLs have colons of their own, "(%)" is a unit.
     r"(?<![\s\d:|*/-]):(?![-:/])": "Nom: valeur",
     r"(?<![\s(])[;!?%»]": "Ouvrir la vanne?",
     r"«(?!\s)": "«Bac vidé »",

@@ -1,4 +1,4 @@
-"""The command for translators finds what a translator gets wrong."""
+"""The translators' command finds translators' mistakes."""
 
 import json
 from pathlib import Path

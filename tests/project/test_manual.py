@@ -1,4 +1,4 @@
-"""The manual holds together: what a page leads to is there, and README leads to every page."""
+"""The manual's links: every target exists, and README leads to every page."""
 
 from collections.abc import Iterator
 import re
@@ -19,7 +19,7 @@ def prose(page: str) -> str:
 
 
 def anchors(page: str) -> set[str]:
-    """Return what a link to a page may name: its headings, as the code forge writes them."""
+    """Return the anchors of a page: its headings, as the code forge writes them."""
     return {
         re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-")
         for heading in re.findall(r"^#+ (.+)$", prose(page), re.MULTILINE)
@@ -27,7 +27,7 @@ def anchors(page: str) -> set[str]:
 
 
 def links(page: str) -> Iterator[str]:
-    """Yield where a page leads to, as it is written there."""
+    """Yield a page's links."""
     for found in LINK.finditer(prose(page)):
         yield found[1] or found[2]
 
@@ -60,7 +60,7 @@ def test_a_page_has_one_title_and_says_what_it_is_for(page: str) -> None:
 
 
 def test_readme_begins_with_the_job_and_the_two_commands() -> None:
-    """Who has the checkout finds what it's for and how to try it without scrolling."""
+    """A reader with the checkout sees what it's for and how to try it without scrolling."""
     title, job = PAGES["README.md"].split("\n\n")[:2]
     assert title == "# Gatewright"
     assert job.startswith(
@@ -78,7 +78,7 @@ def test_readme_begins_with_the_job_and_the_two_commands() -> None:
 
 @pytest.mark.parametrize("page", PAGES)
 def test_every_row_of_a_table_has_its_cells(page: str) -> None:
-    """A row with one too many loses it without a word."""
+    """A row with one too many silently loses it."""
     for table in re.findall(r"(?:^\|.*\n)+", prose(page), re.MULTILINE):
         rows = [len(re.findall(r"(?<!\\)\|", row)) for row in table.splitlines()]
         assert len(set(rows)) == 1, table
@@ -108,11 +108,11 @@ WITHOUT_HANDS = {
     "docs/setup-file.md",
     "docs/history.md",
 }
-"""Pages that ask for no hands in a machine: lists, files and figures."""
+"""Pages without work in a machine: lists, files and figures."""
 
 
 @pytest.mark.parametrize("page", sorted(PAGES.keys() - WITHOUT_HANDS - {"README.md"}))
 def test_a_page_about_the_shop_puts_safety_first(page: str) -> None:
-    """Each page stands alone: who opens it directly reads this before the first heading."""
+    """Each page is complete: whoever opens it directly reads this before the first heading."""
     before, _, _ = PAGES[page].partition("\n## ")
     assert "**Safety first.**" in before

@@ -1,4 +1,4 @@
-"""The manual reads easily, and what it names is there: labels, actions, files, figures."""
+"""The manual is easy to read, and what it names exists: labels, actions, files, figures."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -49,7 +49,7 @@ def test_no_sentence_is_long(page: str) -> None:
 
 @pytest.mark.parametrize("page", PAGES)
 def test_the_median_sentence_is_short(page: str) -> None:
-    """Cells and headings, which have no mark at their end, would flatter it."""
+    """Cells and headings, which have no mark at their end, would lower it."""
     whole = [
         len(w) for w in sentences(PAGES[page]) if w[-1].rstrip('"”)*_')[-1] in ".!?"
     ]
@@ -57,7 +57,7 @@ def test_the_median_sentence_is_short(page: str) -> None:
 
 
 def test_sentences_are_taken_apart() -> None:
-    """What finds nothing long would find no mistake."""
+    """A check that finds no long sentence would find no mistake."""
     page = "# A title\n\nOne two. Three **four five.** Six\nseven\n\n- item one\n- item [two](x)\n\n| a b | c |\n| --- | --- |\n"
     assert [" ".join(words) for words in sentences(page)] == [
         "A title",
@@ -96,7 +96,7 @@ _Blueprint.add_constructor("!input", _name)
 
 @cache
 def labels() -> frozenset[str]:
-    """Return every text that stands on a screen: ours, the blueprints', Home Assistant's."""
+    """Return every text on a screen: ours, the blueprints', Home Assistant's."""
     ours = json.loads((COMPONENT / "translations/en.json").read_text("utf-8"))
     found = set(leaves(ours))
     for path in (ROOT / "blueprints").rglob("*.yaml"):
@@ -113,7 +113,8 @@ def labels() -> frozenset[str]:
 def named(page: str) -> Iterator[str]:
     """Yield the labels that a page names.
 
-    They are bold; so are words that open a block or end with a mark, which are none.
+    They're bold; so are words that open a block or end with a mark, which aren't
+    labels.
     """
     for block in blocks(PAGES[page]):
         text = re.sub(r"^(?:[-*>] |\d+\. )", "", block)
@@ -136,7 +137,7 @@ def test_labels_are_found() -> None:
 
 
 def codes(page: str) -> list[str]:
-    """Return what a page sets in type of its own, without the examples."""
+    """Return a page's code spans, without the examples."""
     text = re.sub(r"^```.*?^```", "", PAGES[page], flags=re.DOTALL | re.MULTILINE)
     return CODE.findall(text)
 
@@ -221,7 +222,7 @@ def test_readme_names_the_release_it_needs() -> None:
 
 
 def test_readme_sets_up_by_the_pages_as_they_come() -> None:
-    """Whoever follows it sees the titles that it names, one after the other."""
+    """Whoever follows it sees the named titles in order."""
     _, _, rest = PAGES["README.md"].partition("\n## Ten minutes")
     steps = re.findall(
         r"^\d\. \*\*([^*]+)\.\*\*", rest.partition("\n## ")[0], re.MULTILINE

@@ -10,7 +10,7 @@ HOST = "my.home-assistant.io"
 
 
 def links(*pages: Path) -> list[tuple[str, dict[str, str]]]:
-    """Return the pages that are opened, with what they are given."""
+    """Return the linked pages, with their parameters."""
     found = []
     for page in pages:
         for url in re.findall(rf"https://{HOST}/redirect/[^)\s]+", page.read_text()):

@@ -1,4 +1,4 @@
-"""What automations saw under another name in version 0.1.0 is called so nowhere any more."""
+"""The names that automations saw in version 0.1.0 occur nowhere any more."""
 
 from collections.abc import Iterator
 import json
@@ -35,7 +35,7 @@ PAIRS = {
 }
 
 EXEMPT = (
-    # Here they are, and here they are tried and listed.
+    # They're defined here, and tested and listed here.
     "custom_components/gatewright/runtime/old_names/table.py",
     "tests/integration/test_old_names.py",
     "tests/project/test_old_names.py",
@@ -62,7 +62,7 @@ STILL = {
 
 
 def texts(root: Path, files: tuple[Path, ...]) -> Iterator[tuple[str, str]]:
-    """Yield every text file of the project in which there should be no old name."""
+    """Yield every text file of the project that should have no old name."""
     for file in files:
         name = file.relative_to(root).as_posix()
         if name in EXEMPT:
@@ -109,7 +109,7 @@ def keys(data: Any) -> Iterator[str]:
 
 @pytest.mark.parametrize("language", ["en", "de", "fr"])
 def test_texts_and_icons_go_by_new_names(root: Path, language: str) -> None:
-    """Only the states of a phase are named under both: both are in the history."""
+    """Only the states of a phase have both names: both are in the history."""
     folder = root / "custom_components" / "gatewright"
     found = json.loads((folder / f"translations/{language}.json").read_text("utf-8"))
     icons = json.loads((folder / "icons.json").read_text("utf-8"))
@@ -155,7 +155,7 @@ def test_blueprints_use_no_old_state(root: Path) -> None:
 
 
 def test_the_changelog_lists_every_pair(root: Path) -> None:
-    """All that an owner has to change; the ends of unique ids are nobody's business."""
+    """Everything that an owner has to change; unique ids are nobody's concern."""
     listed = (root / "CHANGELOG.md").read_text("utf-8")
     pairs = {
         (old.removeprefix("gatewright."), new.removeprefix("gatewright."))

@@ -1,4 +1,4 @@
-"""What is installed is said once, exactly, and agrees with Home Assistant."""
+"""Installed versions are declared once, exactly, and agree with Home Assistant."""
 
 from importlib import resources
 import json
@@ -29,7 +29,7 @@ def project(root: Path) -> dict[str, Any]:
 
 
 def pins(lines: list[str]) -> dict[str, str]:
-    """Return name -> version of lines like `name==version`, refusing anything else."""
+    """Return name -> version of lines like `name==version`, rejecting anything else."""
     found: dict[str, str] = {}
     for line in lines:
         requirement = Requirement(line)
@@ -64,7 +64,7 @@ def test_the_next_release_replaces_pins_and_adds_none(root: Path) -> None:
 
 
 def test_the_store_offers_it_from_the_oldest_release_tested(root: Path) -> None:
-    """`scripts/test --oldest` tries the release that the store is told."""
+    """`scripts/test --oldest` tries the release that the store and the reader see."""
     oldest = constraints((root / "scripts/oldest.txt").read_text(encoding="utf-8"))
     every = constraints(
         (root / "scripts/constraints-oldest.txt").read_text(encoding="utf-8")
@@ -72,6 +72,8 @@ def test_the_store_offers_it_from_the_oldest_release_tested(root: Path) -> None:
     assert oldest.items() <= every.items()
     store = json.loads((root / "hacs.json").read_text(encoding="utf-8"))
     assert store["homeassistant"] == oldest["homeassistant"]
+    readme = (root / "README.md").read_text(encoding="utf-8")
+    assert f"Home Assistant {oldest['homeassistant']} or newer" in readme
 
 
 def test_the_demo_has_what_the_hub_would_install(project: dict[str, Any]) -> None:
@@ -116,7 +118,7 @@ def test_stand_ins_are_the_versions_asked_for(root: Path) -> None:
 
 
 def test_stand_ins_fit_the_voice_pipeline() -> None:
-    """The sound passes through unchanged, and nobody is heard."""
+    """The sound passes through unchanged, and no voice is detected."""
     enhancer = MicroVadSpeexEnhancer(
         auto_gain=5, noise_suppression=2, is_vad_enabled=True
     )

@@ -1,7 +1,7 @@
-"""What the platform's own checks ask of a custom integration, as far as it can be asked here.
+"""The platform's own rules for a custom integration, as far as they can be checked here.
 
-The tool that makes these checks is part of Home Assistant's sources, not of its
-package: each rule here is written from what the platform documents.
+The tool for these checks is part of Home Assistant's repository, not of its package:
+each rule here is written from the platform's documentation.
 """
 
 import ast
@@ -29,8 +29,8 @@ USED_WITHOUT_A_WORD = {
     "system_health",
     "websocket_api",
 }
-"""Parts of Home Assistant that are always there, or that import us and not we them
-(from memory of the platform's list, and only those that are used)."""
+"""Parts of Home Assistant that always exist, or that import us rather than the reverse
+(from memory of the platform's list, and only those in use)."""
 
 RULES = {
     "bronze": (
@@ -130,7 +130,7 @@ def test_the_manifest_says_everything_in_its_order() -> None:
 
 
 def imported(node: ast.AST) -> Iterator[str]:
-    """Yield every name that a statement may import a module by."""
+    """Yield every name by which a statement may import a module."""
     if isinstance(node, ast.Import):
         yield from (alias.name for alias in node.names)
     elif isinstance(node, ast.ImportFrom) and not node.level:
@@ -148,7 +148,7 @@ def test_every_component_that_is_imported_is_named() -> None:
         for node in ast.walk(module):
             for module_name in imported(node):
                 parts = module_name.split(".")
-                # A platform of a component is loaded by it, so it is there.
+                # A component loads its own platforms, so they exist.
                 if parts[:2] == ["homeassistant", "components"] and (
                     parts[2] != name.removesuffix(".py")
                 ):

@@ -1,6 +1,6 @@
 """Texts, icons, descriptions and the manifest have the shapes that the platform expects.
 
-`test_platform_rules.py` has the rules that are no matter of shape.
+`test_platform_rules.py` has the rules that aren't about shape.
 """
 
 import ast
@@ -23,7 +23,7 @@ LANGUAGES = sorted(path.name for path in (COMPONENT / "translations").glob("*.js
 
 
 def read(name: str) -> Any:
-    """Return a file's content, of YAML without what is only an anchor."""
+    """Return a file's content, without YAML anchors."""
     if name.endswith(".json"):
         return json.loads((COMPONENT / name).read_text("utf-8"))
     found = load_yaml_dict(str(COMPONENT / name))
@@ -61,7 +61,7 @@ def test_every_icon_is_one_that_the_frontend_has() -> None:
 
 
 def leaves(value: Any) -> Iterator[Any]:
-    """Yield what stands at the ends of a tree."""
+    """Yield the leaves of a tree."""
     if isinstance(value, dict):
         for inner in value.values():
             yield from leaves(inner)
@@ -83,7 +83,7 @@ async def test_what_the_manifest_names_exists(hass: HomeAssistant) -> None:
 
 
 def put(*path: str, value: Any) -> Callable[[Any], None]:
-    """Return what puts a value at a place."""
+    """Return a function that sets a value at a path."""
 
     def change(data: Any) -> None:
         for key in path[:-1]:
@@ -94,12 +94,12 @@ def put(*path: str, value: Any) -> Callable[[Any], None]:
 
 
 def said(text: str) -> tuple[str, Callable[[Any], None]]:
-    """Return a mistake: a text that a page of the walk might end with."""
+    """Return a mistake: a text that a page of the system check might end with."""
     return "translations/en.json", put("options", "abort", "x", value=text)
 
 
 def take(*path: str) -> Callable[[Any], None]:
-    """Return what takes away what is at a place."""
+    """Return a function that removes a path."""
 
     def change(data: Any) -> None:
         for key in path[:-1]:
@@ -249,7 +249,7 @@ ENTRY_FUNCTIONS = {
 
 
 def functions() -> Iterator[tuple[str, ast.FunctionDef | ast.AsyncFunctionDef]]:
-    """Yield what the platform calls with one of our entries, and where it stands."""
+    """Yield the functions that the platform calls with one of our entries, and their location."""
     for path in sorted(COMPONENT.glob("*.py")):
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if (

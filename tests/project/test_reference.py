@@ -1,4 +1,4 @@
-"""docs/reference.md is what the code says, and every entity is explained in it."""
+"""docs/reference.md matches the code, and explains every entity."""
 
 import json
 from pathlib import Path
@@ -17,7 +17,7 @@ def reference() -> ModuleType:
 
 
 def test_the_page_holds_what_is_generated(reference: ModuleType, root: Path) -> None:
-    """Run `scripts/reference` with the project's Python where this fails."""
+    """If this fails, run `scripts/reference` with the project's Python."""
     is_now = (root / "docs/reference.md").read_text("utf-8")
     assert is_now == reference.put_in(is_now, reference.reference())
 

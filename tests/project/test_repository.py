@@ -1,4 +1,4 @@
-"""What the code forge reads is well formed, and runs what a developer runs."""
+"""The code forge's files are well formed, and run what a developer runs."""
 
 from pathlib import Path
 import re

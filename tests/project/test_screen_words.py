@@ -1,4 +1,4 @@
-"""What people read and hear is said in plain words, in short sentences, and once."""
+"""Texts for people use plain words and short sentences, and say things once."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -91,7 +91,7 @@ _Blueprint.add_constructor("!input", lambda _, node: node.value)
 
 
 def shown(tree: Any, key: str = "") -> Iterator[str]:
-    """Yield what of a blueprint's description stands on a screen."""
+    """Yield the visible parts of a blueprint's description."""
     if isinstance(tree, dict):
         for name, value in tree.items():
             yield from shown(value, name)
@@ -104,7 +104,7 @@ def shown(tree: Any, key: str = "") -> Iterator[str]:
 
 @cache
 def elsewhere() -> dict[str, str]:
-    """Return the English texts besides: the manual, the blueprints, the printed pages."""
+    """Return the other English texts: the manual, the blueprints, the printed pages."""
     texts = {name: MANUAL_MAY.sub("", page) for name, page in written_pages().items()}
     for path in sorted((ROOT / "blueprints").rglob("*.yaml")):
         blueprint = yaml.load(path.read_text("utf-8"), _Blueprint)  # noqa: S506
@@ -153,7 +153,7 @@ def test_no_sentence_on_a_screen_is_long() -> None:
 
 
 def test_sentences_on_screens_are_short() -> None:
-    """Labels and titles, which have no mark at their end, would flatter it."""
+    """Labels and titles, which have no mark at their end, would lower it."""
     whole = [len(words) for _, words in on_screens() if words[-1][-1] in ".!?"]
     assert len(whole) > 500
     assert median(whole) <= USUAL_WORDS

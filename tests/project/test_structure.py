@@ -1,4 +1,4 @@
-"""Arrows point one way, the core is plain Python, and every name says what it is once."""
+"""Imports point one way, the core is plain Python, and every name is unique."""
 
 import ast
 from collections.abc import Iterator
@@ -12,8 +12,8 @@ from .structure import Structure, measure
 INTEGRATION = "custom_components.gatewright"
 LONGEST_MODULE = {"custom_components": 400, "demo": 420}
 
-# The core is told what happens and when. It reads no clock, no file, no network, draws
-# no lots and starts nothing.
+# The core is told what happens and when. It reads no clock, no file, no network, draws no random
+# numbers and starts nothing.
 IMPURE = {
     "asyncio",
     "concurrent",
@@ -60,7 +60,7 @@ def imported_modules(tree: ast.Module, package: str) -> Iterator[str]:
 
 
 def offences(source: str, package: str, home: str) -> list[str]:
-    """Return what a module in `package` does that a module below `home` may not do."""
+    """Return the forbidden actions of a module in `package`, below `home`."""
     tree = ast.parse(source)
     found = [
         f"imports {name}"
@@ -142,7 +142,7 @@ def test_modules_are_of_readable_length(files: tuple[Path, ...], root: Path) -> 
 
 
 def test_no_module_asks_for_old_annotations(files: tuple[Path, ...]) -> None:
-    """Annotations are lazy in the Python that is needed."""
+    """Annotations are lazy in the required Python."""
     for file in files:
         if file.suffix not in {".py", ".pyi"}:
             continue
@@ -152,7 +152,7 @@ def test_no_module_asks_for_old_annotations(files: tuple[Path, ...]) -> None:
 
 @pytest.fixture(scope="module")
 def structure() -> Structure:
-    """Return what the imports of the integration come to."""
+    """Return the figures from the integration's imports."""
     return measure(Path(__file__).parents[2] / "custom_components/gatewright")
 
 

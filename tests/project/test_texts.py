@@ -1,4 +1,4 @@
-"""No file names a place that is only there on somebody's machine or network."""
+"""No file names a place that exists only on somebody's machine or network."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -46,7 +46,7 @@ def test_every_test_runs(files: tuple[Path, ...], root: Path) -> None:
     assert matches(SKIPPED_TEST, tests, root) == []
 
 
-# Put together here, so that this file keeps the rules that it tests.
+# Put together here, so that this file follows the rules that it tests.
 @pytest.mark.parametrize(
     ("pattern", "text"),
     [

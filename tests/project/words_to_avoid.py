@@ -1,7 +1,7 @@
-"""Words and phrases that no text for a person has, for each language, and what it says instead.
+"""Words and phrases that no text for people may have, by language, and their replacements.
 
-Each pattern has a sentence that it must find: one that finds nothing would hold nobody to
-anything.
+Each pattern has a sentence that it must find: a pattern without a match would check
+nothing.
 """
 
 import re
@@ -9,7 +9,7 @@ import re
 EXPANDED = (
     r"\b(?:do|does|did|is|are|was|were|has|have|could|would|should) not\b|\bcannot\b"
 )
-"""What a person says as one word: "doesn't", "can't"."""
+"""Contractions that people say: "doesn't", "can't"."""
 
 ENGLISH = {
     # The sentence's shape.
@@ -49,7 +49,7 @@ ENGLISH = {
     r"\bsettling\b": "Start settling time",
     r"\bgrace\b": "Grace time",
     r"\bsilence limit\b": "Silence limit",
-    # More than can be known.
+    # Claims beyond knowledge.
     r"\breally\b": "what each pickup really gets",
     r"\bthe duct is empty\b": "The duct is empty.",
 }
@@ -106,7 +106,7 @@ TO_AVOID = {"en": ENGLISH, "de": GERMAN, "fr": FRENCH}
 
 
 def found(text: str, language: str) -> list[str]:
-    """Return what a text has of what is to be avoided."""
+    """Return the words of a text that are to be avoided."""
     return [
         match[0]
         for pattern in TO_AVOID[language]

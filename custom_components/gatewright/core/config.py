@@ -197,7 +197,6 @@ class ConfigError(ValueError):
     """Raised for a plan that cannot work; `problems` holds every reason."""
 
     def __init__(self, problems: list[ConfigProblem]) -> None:
-        """Keep the fatal problems."""
         super().__init__(", ".join(f"{p.part}.{p.field}: {p.code}" for p in problems))
         self.problems = problems
 
@@ -279,7 +278,7 @@ def find_problems(
 
 
 def gates_of(machine: MachineConfig) -> tuple[str, ...]:
-    """Return every gate a machine ever uses: for its work and for its clearing."""
+    """Return every gate a machine ever uses: for its work and for its purge."""
     return (*machine.gates, *(gate for step in machine.purge for gate in step.gates))
 
 

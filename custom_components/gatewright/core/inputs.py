@@ -1,6 +1,6 @@
 """Everything that can happen to a system, as data.
 
-`Shop.handle(event, now)` takes each of these. A value of None means "not known". An `own_entities`
+`ShopControl.handle(event, now)` takes each of these. A value of None means "not known". An `own_entities`
 report stems from our own command; an actuator that is `no_feedback` is there and doesn't say how
 it stands. What a person asks for may be refused.
 """

@@ -1,1 +1,1 @@
-"""What each feature adds to a system, a folder each."""
+"""What each feature adds to a system, one folder each."""

@@ -1,1 +1,1 @@
-"""Forms as tables: what each field offers, shows, stores and can get wrong."""
+"""Forms as tables: what each field offers, shows, stores and rejects."""

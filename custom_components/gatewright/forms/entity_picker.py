@@ -1,4 +1,4 @@
-"""Which entities a picker offers, and what is wrong with the one that was picked."""
+"""Which entities a picker offers, and whether a picked one can be used."""
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
@@ -42,11 +42,11 @@ type Judge = Callable[[HomeAssistant, str], UnusableSensor | None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntityPicker:
-    """What a picker is for.
+    """The purpose of a picker.
 
-    `judge` says why an entity cannot be used, by one of the codes `faults`. What is
-    offered is narrower, though all is taken: what is `likely`, or where nothing says so,
-    whatever its device is for, of binary sensors those of the device `classes`.
+    `judge` returns why an entity can't be used, as one of the codes `faults`. The offer
+    is narrower than what is accepted: `likely` entities, or else each device's main
+    entity, and binary sensors of the device `classes`.
     """
 
     role: EntityRole
@@ -59,7 +59,7 @@ class EntityPicker:
 
     @property
     def errors(self) -> set[str]:
-        """Return the codes of what can be wrong with a picked entity."""
+        """Return the error codes of a picked entity."""
         found = {"own_entity", "not_usable", "entity_missing", *self.faults}
         if self.not_the_collectors:
             found.add("collector_reading")
@@ -68,7 +68,7 @@ class EntityPicker:
     def is_offered(
         self, hass: HomeAssistant, state: State, claims: EntityUsage
     ) -> bool:
-        """Return whether an entity is not most probably meant for something else."""
+        """Return whether an entity isn't clearly meant for something else."""
         if self.likely:
             return self.likely(hass, state, claims)
         return is_main(hass, state) and (
@@ -87,7 +87,7 @@ def find_fault(
 ) -> UnusableSensor | None:
     """Return what is wrong with a picked entity.
 
-    One that is `kept` from before may be unavailable or not there yet.
+    An entity `kept` from before may be unavailable or missing.
     """
     entry = er.async_get(hass).async_get(entity_id)
     name = name_of(hass, entity_id)
@@ -120,7 +120,7 @@ def offer(
     claims: EntityUsage,
     kept: Iterable[str] = (),
 ) -> list[str]:
-    """Return the entities that a picker offers, always with those picked before."""
+    """Return the entities that a picker offers, including those picked before."""
     offered = {
         state.entity_id
         for state in hass.states.async_all(pick.domains)
@@ -131,7 +131,7 @@ def offer(
 
 
 def chosen_in(values: Values, key: str) -> list[str]:
-    """Return what is chosen in a field that holds one entity or several."""
+    """Return what is chosen in a field for one entity or several."""
     chosen = values.get(key) or []
     return [chosen] if isinstance(chosen, str) else chosen
 
@@ -139,9 +139,9 @@ def chosen_in(values: Values, key: str) -> list[str]:
 def take(
     answers: Answers, pick: EntityPicker, key: str, chosen: Any = None
 ) -> list[str]:
-    """Judge the entities picked in a field; return them by their present ids.
+    """Check the entities picked in a field; return them by their present ids.
 
-    `chosen` is one of several that the field holds. What is right is claimed.
+    `chosen` is one of several in the field. Valid entities are added to the usage.
     """
     context = answers.context
     kept = chosen_in(context.shown, key)
@@ -166,7 +166,7 @@ def _device_of(hass: HomeAssistant, entity_id: str) -> str | None:
 
 
 def _is_of_service(hass: HomeAssistant, entity_id: str) -> bool:
-    """Return whether an entity tells of a service, such as backups, not of a thing."""
+    """Return whether an entity belongs to a service, such as backups."""
     device_id = _device_of(hass, entity_id)
     device = dr.async_get(hass).async_get(device_id) if device_id else None
     return (
@@ -176,7 +176,7 @@ def _is_of_service(hass: HomeAssistant, entity_id: str) -> bool:
 
 
 def _siblings(hass: HomeAssistant, entity_id: str) -> list[er.RegistryEntry]:
-    """Return the entities of the device that an entity belongs to."""
+    """Return the entities of an entity's device."""
     device = _device_of(hass, entity_id)
     if device is None:
         return []
@@ -184,7 +184,7 @@ def _siblings(hass: HomeAssistant, entity_id: str) -> list[er.RegistryEntry]:
 
 
 def _has_one_switch(hass: HomeAssistant, entity_id: str) -> bool:
-    """Return whether a device has one outlet only, so that its meter is of that one."""
+    """Return whether a device has only one outlet, which its meter then measures."""
     switches = [
         entry
         for entry in _siblings(hass, entity_id)
@@ -204,13 +204,13 @@ def _meters(hass: HomeAssistant, entity_id: str, switch: str) -> bool:
 
 
 def is_main(hass: HomeAssistant, state: State) -> bool:
-    """Return whether an entity is what its device is for, not one of its settings."""
+    """Return whether an entity is its device's main purpose, not a setting."""
     entry = er.async_get(hass).async_get(state.entity_id)
     return entry is None or entry.entity_category is None
 
 
 def has_class(state: State, classes: Collection[str]) -> bool:
-    """Return whether a binary sensor is of one of these classes or of none."""
+    """Return whether a binary sensor has one of these device classes, or none."""
     device_class = state.attributes.get(ATTR_DEVICE_CLASS)
     return device_class is None or device_class in classes
 
@@ -251,7 +251,7 @@ _EARLY_SIGNAL_CLASSES = {
 
 
 def _likely_gate(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool:
-    """Leave out the relay of a plug whose meter tells whether a machine runs."""
+    """Leave out the relay of a plug whose meter shows whether a machine runs."""
     if not is_main(hass, state):
         return False
     measured = any(
@@ -261,7 +261,7 @@ def _likely_gate(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool
 
 
 def likely_any(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool:
-    """Take any: readings are often marked as diagnostic, so that tells nothing."""
+    """Accept any: readings are often marked diagnostic, so that shows nothing."""
     return True
 
 
@@ -277,9 +277,9 @@ def _likely_sensor(hass: HomeAssistant, state: State, claims: EntityUsage) -> bo
     if state.domain == BINARY_SENSOR:
         return has_class(state, _RUNNING_CLASSES)
     if state.domain == SENSOR:
-        # A text sensor without a list of states may be anything: a name, a version.
+        # A text sensor without options may be anything: a name, a version.
         return state.attributes.get(ATTR_DEVICE_CLASS) == SensorDeviceClass.ENUM
-    # The relay of a metering plug stays on; its meter is meant.
+    # A metering plug's relay stays on; its meter is meant.
     return not any(
         level_unit(unit_of(hass, entry.entity_id))
         for entry in _siblings(hass, state.entity_id)
@@ -322,12 +322,12 @@ def _judge_power(hass: HomeAssistant, entity_id: str) -> UnusableSensor | None:
 
 
 def _judge_sensor(hass: HomeAssistant, entity_id: str) -> UnusableSensor | None:
-    told = describe(hass, entity_id)
-    return told if isinstance(told, UnusableSensor) else None
+    described = describe(hass, entity_id)
+    return described if isinstance(described, UnusableSensor) else None
 
 
 def meter_of(hass: HomeAssistant, switch: str) -> str | None:
-    """Return the power sensor of the plug that a switch belongs to, if it has just one."""
+    """Return the power sensor of a switch's plug, if it has exactly one."""
     meters = [
         entry.entity_id
         for entry in _siblings(hass, switch)

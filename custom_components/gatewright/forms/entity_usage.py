@@ -1,4 +1,4 @@
-"""Which entities Gatewright's systems use already, and what that rules out."""
+"""Which entities Gatewright already uses, and what that rules out."""
 
 from collections.abc import Iterator
 from copy import copy
@@ -14,7 +14,7 @@ from ..runtime.entity_references import to_entity_id
 from .sensor_description import UnusableSensor, name_of
 
 COLLECTOR_PART = ""
-"""The part that is the collector itself; the others go by their subentry's id."""
+"""The part of the collector; other parts have their subentry's id."""
 
 
 class EntityRole(Enum):
@@ -31,8 +31,8 @@ class EntityRole(Enum):
 
 _MOVED = (EntityRole.ACTUATOR, EntityRole.LINKED_DEVICE, EntityRole.DRIVE)
 _SHARED = (EntityRole.LINKED_DEVICE, EntityRole.CONNECTED, EntityRole.EARLY_SIGNAL)
-"""Several machines of one system may share an air cleaner, a socket that tells where
-the hose is, or a sensor that tells who is there."""
+"""Several machines of one system may share an air cleaner, a socket that detects the
+hose, or a presence sensor."""
 
 ROLES = {
     const.CONF_SWITCH: EntityRole.ACTUATOR,
@@ -56,11 +56,11 @@ ROLES = {
     const.CONF_RELAY: EntityRole.EARLY_SIGNAL,
     const.CONF_LINKED_DEVICES: EntityRole.LINKED_DEVICE,
 }
-"""The role of each field that holds one entity or several."""
+"""The role of each field for one entity or several."""
 
 
 def conflicts_of(role: EntityRole) -> set[str]:
-    """Return the codes of why an entity cannot be used in a role as well."""
+    """Return the error codes of an entity that can't take a role as well."""
     found = {"used_elsewhere", "already_used", "picked_twice"}
     return found | {"switches_itself"} if role is EntityRole.LINKED_DEVICE else found
 
@@ -77,7 +77,7 @@ class EntityUse:
 
 
 def uses_of(hass: HomeAssistant, entry: ConfigEntry) -> Iterator[EntityUse]:
-    """Yield every use that a system makes of an entity that still exists."""
+    """Yield every use of an entity that still exists, in one system."""
     parts = entry.subentries.values()
     for part, label, data in (
         (COLLECTOR_PART, entry.title, entry.data),
@@ -91,7 +91,7 @@ def uses_of(hass: HomeAssistant, entry: ConfigEntry) -> Iterator[EntityUse]:
 
 
 class EntityUsage:
-    """The uses that stand when one part of a system is set up or changed."""
+    """The present uses while one part of a system is added or changed."""
 
     def __init__(
         self,
@@ -99,9 +99,9 @@ class EntityUsage:
         entry: ConfigEntry | None = None,
         part: str = COLLECTOR_PART,
     ) -> None:
-        """Collect the uses of all systems, except those of the part in hand.
+        """Collect the uses of all systems, except those of the part being edited.
 
-        Without `entry` the system is a new one.
+        Without `entry` the system is new.
         """
         self._hass = hass
         self._system = entry.entry_id if entry else ""
@@ -121,7 +121,7 @@ class EntityUsage:
                     self._uses.setdefault(use.entity_id, []).append(use)
 
     def copy(self) -> Self:
-        """Return the claims as they stand now."""
+        """Return a copy of the present uses."""
         other = copy(self)
         other._uses = {  # noqa: SLF001
             entity_id: list(uses) for entity_id, uses in self._uses.items()
@@ -129,7 +129,7 @@ class EntityUsage:
         return other
 
     def begin(self, part: str, label: str) -> None:
-        """Turn to another part of the same system, and forget what that one used."""
+        """Move on to another part of the same system, and forget its earlier uses."""
         self._part = part
         self._label = label
         for entity_id, uses in self._uses.items():
@@ -138,27 +138,27 @@ class EntityUsage:
             ]
 
     def add(self, entity_id: str, role: EntityRole) -> None:
-        """Add a use by the part in hand."""
+        """Add a use by the part being edited."""
         use = EntityUse(entity_id, role, self._system, self._part, self._label)
         self._uses.setdefault(entity_id, []).append(use)
 
     def reads(self, entity_id: str) -> bool:
-        """Return whether any system reads from this entity what runs or where it is."""
+        """Return whether any system reads a machine or a hose from this entity."""
         return any(
             use.role is EntityRole.READING for use in self._uses.get(entity_id, ())
         )
 
     def conflict(self, entity_id: str, role: EntityRole) -> UnusableSensor | None:
-        """Return why an entity cannot be used in a role, if so."""
+        """Return the conflict of an entity in a role, if any."""
         for use in self._uses.get(entity_id, ()):
             own = use.system == self._system
             if own and use.role is role and role in _SHARED:
                 continue
-            # A fan may be switched and driven by one and the same entity.
+            # A fan may be switched and driven by the same entity.
             both = {use.role, role} == {EntityRole.ACTUATOR, EntityRole.DRIVE}
             if own and both and use.part == COLLECTOR_PART == self._part:
                 continue
-            # Reading what another system moves or reads does that system no harm.
+            # Reading an entity that another system moves or reads does no harm.
             if not own and not (use.role in _MOVED and role in _MOVED):
                 continue
             name = name_of(self._hass, entity_id)

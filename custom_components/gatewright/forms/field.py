@@ -1,4 +1,4 @@
-"""A field of a form, and what it is read from: the answers of one filled-in form."""
+"""A field of a form, and the answers of one filled-in form."""
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Mapping
@@ -16,16 +16,17 @@ from .entity_usage import EntityUsage
 from .form_errors import FormErrors
 
 type Values = Mapping[str, Any]
-"""What a form's fields show or hold, by their keys."""
+"""A form's field values, by key."""
 
 
 @dataclass(slots=True, kw_only=True)
 class FormContext:
     """Where a form is filled in, and for which part of a system.
 
-    `stored` is what is stored of the part, nothing for a new one; `shown` is what the
-    form showed at first, and `values` what it shows now. `gates` are those of the system by id, `part_names` the parts
-    that the form lets choose, most often those gates, and `taken` names that others have.
+    `stored` is the part's stored data, empty for a new one; `shown` is what the form
+    showed at first, and `values` what it shows now. `gates` are the system's gates by
+    id, `part_names` the parts to choose from, usually those gates, and `taken` the
+    names of others.
     """
 
     hass: HomeAssistant
@@ -48,10 +49,10 @@ class FormContext:
 
 
 class Answers:
-    """A form as it was filled in, while it is read field by field.
+    """A filled-in form while it is read, field by field.
 
-    `data` is what is to be stored, as far as it was read; `picked` are the entities by
-    their present ids.
+    `data` is the data to store, as far as it has been read; `picked` are the entities
+    by their present ids.
     """
 
     def __init__(
@@ -61,7 +62,6 @@ class Answers:
         typed: Values,
         mistakes: FormErrors,
     ) -> None:
-        """Start before the first field."""
         self.context = context
         self.typed = dict(typed)
         self.mistakes = mistakes
@@ -71,26 +71,26 @@ class Answers:
         self._fields = fields
 
     def read(self, *keys: str) -> None:
-        """Judge fields, and take what is to be stored of them."""
+        """Validate fields, and collect what to store."""
         for key in keys:
             self._fields[key].read(self)
 
     def dump(self, key: str) -> Any:
-        """Judge a field, and return what would be stored of it."""
+        """Validate a field, and return what it would store."""
         return self._fields[key].dump(self)
 
     def number(self, key: str, usual: float) -> float:
-        """Judge a number; return what to store of it, or what is usual."""
+        """Validate a number; return what to store of it, or its default."""
         value: float = self.dump(key)
         typed = self.typed.get(key)
         return usual if typed is None or not math.isfinite(typed) else value
 
     def refuse(self, key: str, code: str, detail: str = "") -> None:
-        """Note what is wrong with a field."""
+        """Note an error of a field."""
         self.mistakes.add(key, code, detail)
 
     def refuse_half(self, keys: tuple[str, ...], code: str) -> None:
-        """Note where just one of two things that belong together was read."""
+        """Note an error if only one of two related fields is filled in."""
         lacking = [key for key in keys if key not in self.data]
         if len(lacking) == 1:
             self.refuse(lacking[0], code)
@@ -100,20 +100,20 @@ class Answers:
         return any(self.typed.get(key) not in (None, [], False) for key in keys)
 
     def touched(self, *keys: str) -> bool:
-        """Return whether a field was filled in, rather than left as it was shown."""
+        """Return whether a field was filled in rather than left as shown."""
         return any(
             self.typed.get(key) not in (None, [], self.context.shown.get(key))
             for key in keys
         )
 
     def left_as(self, key: str, *usual: object) -> bool:
-        """Return whether a field was left showing something that was usual once."""
+        """Return whether a field still shows an earlier default."""
         value = self.typed.get(key)
         return bool(value == self.context.shown.get(key) and value in usual)
 
 
 def always(context: FormContext) -> bool:
-    """Return that a field is in the form of any part."""
+    """Return True for the form of any part."""
     return True
 
 
@@ -121,11 +121,11 @@ def always(context: FormContext) -> bool:
 class Field(ABC):
     """One field of a form.
 
-    `new` is what the form of a new part shows. `usual` is stored where the field is
-    left empty, and `omit` is what an absent value means, so that it is not stored.
-    A field says something only with one of the others that it `requires`, by the code
-    of what is wrong without; where it was only left over from those, it is dropped.
-    `placeholder` is how its text names what is usual.
+    `new` is shown in the form of a new part. `usual` is stored if the field is left
+    empty, and `omit` is what an absent value means, so it isn't stored. The field needs
+    one of the fields that it `requires`, by the error code without one; if it was
+    merely left over from those, it's dropped. `placeholder` is the name of `usual` in
+    its text.
     """
 
     key: str
@@ -143,11 +143,11 @@ class Field(ABC):
 
     @abstractmethod
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        """Return what the form offers while it shows `values`."""
+        """Return the field's selector while the form shows `values`."""
 
     @property
     def errors(self) -> set[str]:
-        """Return the codes of what can be wrong with the field."""
+        """Return the field's error codes."""
         return {*self.requires, *self.faults}
 
     @property
@@ -156,7 +156,7 @@ class Field(ABC):
         return {self.key} if self.stored else set()
 
     def marker(self, context: FormContext) -> vol.Marker:
-        """Return the field's place in a schema."""
+        """Return the field's marker in a schema."""
         required = self.required
         if callable(required):
             required = required(context)
@@ -173,15 +173,15 @@ class Field(ABC):
         return self.new
 
     def load(self, context: FormContext) -> Any:
-        """Return what the form shows for what is stored."""
+        """Return what the form shows for stored data."""
         return context.stored.get(self.key, self.new)
 
     def dump(self, answers: Answers) -> Any:
-        """Return what to store of what was typed, noting what is wrong with it."""
+        """Return what to store for the typed value, noting errors."""
         return answers.typed.get(self.key)
 
     def read(self, answers: Answers) -> None:
-        """Judge the field, and add what is to be stored to the answers' data."""
+        """Validate the field, and add what to store to the answers' data."""
         if (value := self.dump(answers)) is None:
             value = self.usual
         if value is None or value == self.omit or not self.stored:
@@ -194,7 +194,7 @@ class Field(ABC):
         answers.data[self.key] = value
 
     def placeholders(self, context: FormContext) -> dict[str, str]:
-        """Return what the field's text names."""
+        """Return the placeholders of the field's text."""
         if self.placeholder is None:
             return {}
         return {f"usual_{self.key}": self.placeholder}

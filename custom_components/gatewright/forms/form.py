@@ -1,4 +1,4 @@
-"""A form: fields in groups, and what is wrong with them only together."""
+"""A form: groups of fields, and errors that only show in combination."""
 
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import replace
@@ -15,15 +15,15 @@ type About = Callable[[FormContext], Mapping[str, str]]
 
 
 def read_elsewhere(answers: Answers) -> None:
-    """Leave the fields of a group to another one, or to the form, which reads them."""
+    """Leave a group's fields to another group, or to the form."""
 
 
 class Group:
-    """Some fields of a form that belong together: a section of it, or a page of its own.
+    """Fields of a form that belong together: a section of it, or a page of its own.
 
-    They are read one after the other, and then checked together, unless `read` says
-    how; `errors` are the codes of what it or `check` can find. `about` returns what the
-    group's texts name besides what its fields do.
+    They are read in order and then checked together, unless `read` does both; `errors`
+    are the codes that it or `check` can report. `about` returns further placeholders of
+    the group's texts.
     """
 
     def __init__(
@@ -37,9 +37,9 @@ class Group:
         owns: Iterable[str] = (),
         about: About | None = None,
     ) -> None:
-        """Put fields together; without `collapsed` they are always in view.
+        """Group fields; without `collapsed` they are always visible.
 
-        `owns` are keys of the stored data that the group decides besides its fields.
+        `owns` are further keys of the stored data that the group decides.
         """
         self.name = name
         self.owned = {*owns, *(key for field in fields for key in field.owned)}
@@ -51,7 +51,7 @@ class Group:
         self._check = check
 
     def read(self, answers: Answers) -> None:
-        """Judge the group's fields, and take what is to be stored of them."""
+        """Validate the group's fields, and collect what to store."""
         if self._read:
             self._read(answers)
         else:
@@ -69,13 +69,12 @@ class Shown(TypedDict):
 
 
 class Form:
-    """Groups of fields that say one thing together.
+    """Groups of fields that are stored together.
 
     A form can be shown in pages: `cut` returns one with some of its groups, or with new
-    groups of its fields. Whatever is not on the page is read as the form showed it, so
-    that all is judged together, by the groups that the form was made of. A page leaves
-    what others hold: it stays as it is stored, right or wrong, unless something that
-    was typed here changes it.
+    groups of its fields. Fields off the page are read as the form showed them, so that
+    everything is validated together, by the form's original groups. A page leaves other
+    pages' data as stored, valid or not, unless something typed here changes it.
     """
 
     def __init__(
@@ -84,28 +83,28 @@ class Form:
         prepare: Read | None = None,
         check: Read | None = None,
     ) -> None:
-        """Put groups together.
+        """Combine groups.
 
-        `prepare` may change what was typed before it is read, and `check` judges all
-        that was.
+        `prepare` may change what was typed before it's read, and `check` validates the
+        whole.
         """
         self.groups = self._all = groups
         self._prepare = prepare
         self._check = check
 
     def __getitem__(self, key: str) -> Field:
-        """Return a field."""
+        """Return a field by its key."""
         return self._fields[key]
 
     @property
     def fields(self) -> Iterator[Field]:
-        """Yield the fields on show, in their order."""
+        """Yield the displayed fields in order."""
         for group in self.groups:
             yield from group.fields
 
     @property
     def errors(self) -> set[str]:
-        """Return the codes of what can be wrong with what is on show."""
+        """Return the error codes of what is displayed."""
         return {code for group in self.groups for code in group.errors}
 
     @property
@@ -115,7 +114,7 @@ class Form:
 
     @property
     def sections(self) -> dict[str, tuple[str, ...]]:
-        """Return which fields each section holds."""
+        """Return the fields of each section."""
         return {
             group.name: tuple(field.key for field in group.fields)
             for group in self.groups
@@ -123,7 +122,7 @@ class Form:
         }
 
     def cut(self, *groups: Group) -> Form:
-        """Return one page of the form, with these groups on it."""
+        """Return one page of the form, with these groups."""
         page = Form(*groups, prepare=self._prepare, check=self._check)
         page._all = self._all
         return page
@@ -136,10 +135,10 @@ class Form:
         owns: Iterable[str] = (),
         about: About | None = None,
     ) -> Form:
-        """Return one page of the form, with these of its fields on it in full view.
+        """Return one page of the form, with these of its fields, all visible.
 
-        A field that is given itself stands for the form's own. `errors`, `owns` and
-        `about` are as a group's.
+        A given field replaces the form's own. `errors`, `owns` and `about` are as in
+        `Group`.
         """
         shown = (self[field] if isinstance(field, str) else field for field in fields)
         return self.cut(
@@ -147,9 +146,9 @@ class Form:
         )
 
     def mistakes(self) -> FormErrors:
-        """Return the mistakes of a form that was not read yet.
+        """Return the errors of a form that hasn't been read yet.
 
-        Those at fields that are on another page are shown for the page as a whole.
+        Errors of fields on another page are shown for the page as a whole.
         """
         on_show = {field.key for field in self.fields}
         return FormErrors({**self.sections, "base": self._fields.keys() - on_show})
@@ -171,7 +170,7 @@ class Form:
         return flat
 
     def typed(self, context: FormContext, user_input: Values) -> dict[str, Any]:
-        """Return what was typed, and what the fields that are not on show hold."""
+        """Return what was typed, and the values of fields that aren't displayed."""
         typed = dict(context.shown)
         for _, field in self._asked(context):
             typed.pop(field.key, None)
@@ -183,7 +182,7 @@ class Form:
         user_input: Values,
         mistakes: FormErrors | None = None,
     ) -> Answers:
-        """Judge a filled-in form, and return what is to be stored."""
+        """Validate a filled-in form, and return what to store."""
         typed = self.typed(context, user_input)
         mistakes = self.mistakes() if mistakes is None else mistakes
         if context.new or self.groups is self._all:
@@ -209,7 +208,7 @@ class Form:
         return answers
 
     def _leave_others(self, answers: Answers, before: Values) -> None:
-        """Take what is stored for what is on other pages, and was not changed here."""
+        """Keep the stored data of other pages that didn't change here."""
         stored, data = answers.context.stored, answers.data
         everything = {key for group in self._all for key in group.owned}
         for key in everything - self.owned:
@@ -241,14 +240,14 @@ class Form:
         }
 
     def merged(self, stored: Values, data: Values) -> dict[str, Any]:
-        """Return stored data with what the form decides, and all else as it was."""
+        """Return stored data with the form's values, and everything else unchanged."""
         owned = self.owned
         decided = owned | {field.key for field in self.fields}
         kept = {key: value for key, value in stored.items() if key not in owned}
         return kept | {key: value for key, value in data.items() if key in decided}
 
     def texts(self, context: FormContext) -> dict[str, str]:
-        """Return what the texts of what is on show name."""
+        """Return the placeholders of the displayed texts."""
         texts = {"name": context.name}
         for group in self.groups:
             for field in group.fields:
@@ -262,7 +261,7 @@ class Form:
         return {field.key: field for group in self._all for field in group.fields}
 
     def _asked(self, context: FormContext) -> Iterator[tuple[Group, Field]]:
-        """Yield the fields that are there, each with its group."""
+        """Yield the present fields, each with its group."""
         for group in self.groups:
             for field in group.fields:
                 if field.is_there(context):
@@ -271,7 +270,7 @@ class Form:
     def _schema(
         self, context: FormContext, values: Values, opened: Container[str]
     ) -> vol.Schema:
-        """Return the fields filled in, those of a section below its head."""
+        """Return the filled-in fields, each section's below its header."""
         schema: dict[vol.Marker, Any] = {}
         asked = list(self._asked(context))
         for group in self.groups:

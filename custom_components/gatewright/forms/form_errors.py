@@ -1,19 +1,18 @@
-"""What is wrong with a form, each mistake where it was made."""
+"""The errors of a form, each at its field."""
 
 from collections.abc import Iterable, Mapping
 from typing import cast
 
 
 class FormErrors:
-    """The mistakes of one form, all of them at once.
+    """All errors of one form.
 
-    Home Assistant shows a message above the field it belongs to, but shows none for
-    a field inside a section: there the message goes above the section, so its text
-    has to name the field.
+    Home Assistant shows an error above its field, but none for a field inside a
+    section. There it goes above the section, so its text has to name the field.
     """
 
     def __init__(self, sections: Mapping[str, Iterable[str]] | None = None) -> None:
-        """Start without mistakes; `sections` tells which fields each section holds."""
+        """Start without errors; `sections` has the fields of each section."""
         self._section_of = {
             field: section
             for section, fields in (sections or {}).items()
@@ -23,11 +22,11 @@ class FormErrors:
         self._details: dict[str, list[str]] = {}
 
     def __bool__(self) -> bool:
-        """Return whether there is any mistake."""
+        """Return whether there is any error."""
         return bool(self._codes)
 
     def add(self, field: str, code: str, detail: str = "") -> None:
-        """Note a mistake at a field; `detail` fills the text's placeholder `{code}`."""
+        """Add an error at a field; `detail` fills the text's placeholder `{code}`."""
         codes = self._codes.setdefault(self._section_of.get(field, field), [])
         if code not in codes:
             codes.append(code)
@@ -36,13 +35,13 @@ class FormErrors:
             details.append(detail)
 
     def fresh(self) -> FormErrors:
-        """Return none, but for the same form."""
+        """Return an empty copy for the same form."""
         other = FormErrors()
         other._section_of = self._section_of
         return other
 
     def forgive(self, others: FormErrors, fields: Iterable[str]) -> None:
-        """Forget the mistakes at these fields that others have there as well."""
+        """Remove the errors that `others` has at these fields as well."""
         for place in {self._section_of.get(field, field) for field in fields}:
             known = others._codes.get(place, ())
             left = [code for code in self._codes.pop(place, ()) if code not in known]
@@ -51,16 +50,16 @@ class FormErrors:
 
     @property
     def places(self) -> set[str]:
-        """Return the fields and sections that have a mistake."""
+        """Return the fields and sections with an error."""
         return set(self._codes)
 
     @property
     def errors(self) -> dict[str, str]:
-        """Return the mistakes as a form shows them.
+        """Return the errors as a form shows them.
 
-        A place with several mistakes gets a list, which the frontend shows line by
-        line. Home Assistant's type knows only single ones, but it does send lists
-        itself (for schema errors).
+        Several errors in one place become a list, which the frontend shows line by
+        line. Home Assistant's type allows only single ones, but it sends lists itself
+        (for schema errors).
         """
         return cast(
             "dict[str, str]",
@@ -72,5 +71,5 @@ class FormErrors:
 
     @property
     def placeholders(self) -> dict[str, str]:
-        """Return the details of each mistake, by its code."""
+        """Return the details of each error, by its code."""
         return {code: ", ".join(details) for code, details in self._details.items()}

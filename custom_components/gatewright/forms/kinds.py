@@ -1,4 +1,4 @@
-"""Kinds of fields: names, boxes, choices of words, of parts and of entities, texts."""
+"""Kinds of fields: names, checkboxes, choices of words, parts and entities, texts."""
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import KW_ONLY, dataclass
@@ -23,10 +23,10 @@ from .selectors import OfferedEntity, OfferedTexts, choice_field, parts_field
 
 @dataclass(frozen=True)
 class NameField(Field):
-    """The name of a part, which becomes the title of what is stored.
+    """The name of a part, which becomes its subentry's title.
 
-    A new part that is left without a name is called as one of the entities picked in
-    the fields `after` would be, by `guess`.
+    An empty name of a new part is derived by `guess` from an entity picked in the
+    fields `after`.
     """
 
     key: str = CONF_NAME
@@ -57,7 +57,7 @@ class NameField(Field):
 
 @dataclass(frozen=True)
 class BooleanField(Field):
-    """A box to tick."""
+    """A checkbox."""
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
@@ -66,7 +66,7 @@ class BooleanField(Field):
 
 @dataclass(frozen=True)
 class SettingField(BooleanField):
-    """A box to tick that stores nothing unless it is ticked."""
+    """A checkbox that is stored only when it's selected."""
 
     _: KW_ONLY
     omit: Any = False
@@ -74,7 +74,7 @@ class SettingField(BooleanField):
 
 @dataclass(frozen=True)
 class ChoiceField(Field):
-    """A choice of one of several words; `texts` is where they are translated."""
+    """A choice of words; `texts` is where they are translated."""
 
     options: Iterable[str] = ()
     _: KW_ONLY
@@ -105,9 +105,9 @@ def _part_names(context: FormContext) -> Mapping[str, str]:
 
 @dataclass(frozen=True)
 class PartsField(Field):
-    """A choice of any of the gates, or of other parts; not there without any.
+    """A choice of any of the gates or other parts; absent without any.
 
-    `unknown` is the code for a part that is not there any more.
+    `unknown` is the error code for a part that no longer exists.
     """
 
     _: KW_ONLY
@@ -142,7 +142,7 @@ class PartsField(Field):
 
 @dataclass(frozen=True)
 class EntityField(Field):
-    """A picker of one entity or several, kept by the ids that outlast a renaming."""
+    """A picker of one entity or several, stored by ids that survive renaming."""
 
     pick: EntityPicker
     _: KW_ONLY
@@ -155,7 +155,7 @@ class EntityField(Field):
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        # What the field showed at first is offered in any case.
+        # What the field showed at first is always offered.
         shown = chosen_in(context.shown, self.key)
         offered = offer(context.hass, self.pick, context.claims, shown)
         return OfferedEntity(

@@ -1,4 +1,4 @@
-"""Words of names in English, German and French, without accents: what they give away.
+"""Words of names in English, German and French, without accents, and their meanings.
 
 A table of patterns by meaning, each with the words of all languages: an owner names
 things in one language and may have set Home Assistant to another.
@@ -9,8 +9,8 @@ import unicodedata
 
 from ..core.kinds import ActuatorSort, MachineKind
 
-# Words that tell about the device at a machine or a gate, not about the machine or
-# the gate. Taken off both ends of a name, never out of its middle.
+# Words for the device at a machine or a gate, not for the machine or the gate. Removed
+# from both ends of a name, never from its middle.
 METER_WORDS = re.compile(
     r"active|amperage|amps|clamp|consumption|current|demand|electric|electrical|"
     r"energy|load|measured|meter|monitor|outlet|plug|power|reading|relay|running|"
@@ -34,9 +34,9 @@ ACTUATOR_WORDS = re.compile(
     r"moteur|ouverte?|ouverture|relais"
 )
 LINKS = re.compile(r"am|an|der|das|die|fur|fuer|vom|von|d|de|des|du|l|la|le|les")
-"""What links a word that was taken off with the rest: "Prise de la raboteuse"."""
+"""What links a removed word with the rest: "Prise de la raboteuse"."""
 
-# In this order: a drum sander is a sander too, but more than that.
+# In this order: a drum sander is a sander too, but more specific.
 KIND_WORDS = (
     (
         MachineKind.MITER_SAW,
@@ -71,7 +71,7 @@ KIND_WORDS = (
     (MachineKind.SANDER, r"sander|schleif|ponceuse"),
 )
 
-# Words of a gate's name that do not tell which machine it belongs to.
+# Words of a gate's name that don't identify its machine.
 GATE_WORDS = re.compile(
     r"a|and|at|back|behind|blast|branch|bottom|cabinet|damper|drop|duct|for|front|"
     r"gate|guard|inlet|left|lower|main|of|port|rear|right|side|the|to|top|under|"
@@ -84,11 +84,11 @@ GATE_WORDS = re.compile(
     r"droite|du|et|gauche|guillotine|haut|l|la|le|les|pour|principal|registre|sur|vanne"
 )
 GATE_ENDING = re.compile(r"(?<=\w{3})(n|en|s)?(absperrschieber|schieber|klappe)$")
-"""What a German gate's name has at its end, in one word with the machine's."""
+"""The ending of a German gate's name, in one word with the machine's."""
 
 
 def folded(name: str) -> str:
-    """Return a name in lower case and without accents, as the patterns have it."""
+    """Return a name in lower case and without accents, as in the patterns."""
     plain = unicodedata.normalize("NFKD", name.casefold())
     return "".join(mark for mark in plain if not unicodedata.combining(mark))
 
@@ -105,4 +105,4 @@ SORT_WORDS = (
         r"linear|motor (drive|actuator)|stellmotor|verin electrique",
     ),
 )
-"""What people call what moves their gates: common practice, no source."""
+"""Usual names for what moves a gate: common practice, no source."""

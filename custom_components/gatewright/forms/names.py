@@ -1,4 +1,4 @@
-"""What a machine or a gate is called, and what its name gives away."""
+"""Names of machines and gates, and guesses from them."""
 
 from collections.abc import Collection, Mapping
 import re
@@ -22,40 +22,40 @@ from .name_words import (
 from .sensor_description import name_of
 
 _PROPOSED = 90
-"""As many of a proposed name, so that there is room for a number."""
+"""The longest proposed name, with room for a number."""
 
 NAME_LENGTH = 100
-"""How many characters a name may have: what fits on a screen and in a sentence."""
+"""The longest name that fits on a screen and in a sentence."""
 
 NAME_ERRORS = {"name_missing", "name_too_long", "name_marks", "name_used"}
-"""The codes of what can be wrong with a name."""
+"""The error codes of a name."""
 
 _UNSEEN = frozenset({"Cc", "Cs", "Zl", "Zp"})
-"""Unicode's categories of control marks, halves of characters and breaks."""
+"""Unicode's categories of control characters, surrogates and line breaks."""
 
 _DIRECTION = frozenset(
     "\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e"
     "\u2060\u2066\u2067\u2068\u2069\ufeff"
 )
-"""Marks of direction, and those without width. With them two names look alike, and
-what follows a name reads backwards. Those that join letters or pictures may stay."""
+"""Direction marks and zero-width characters. With them two names look alike, and the
+text after a name reads backwards. Joiners of letters and emoji are allowed."""
 
 _ALIKE = 4
-"""As many letters of a gate's word have to be within a machine's."""
+"""The least length of a gate's word within a machine's."""
 
 
 def machine_name(hass: HomeAssistant, entity_id: str) -> str:
-    """Return what to call the machine behind a plug: "Planer plug power" is "Planer"."""
+    """Return a machine's name from its plug's: "Planer plug power" gives "Planer"."""
     return _without(name_of(hass, entity_id), METER_WORDS)
 
 
 def gate_name(hass: HomeAssistant, entity_id: str) -> str:
-    """Return what to call the gate behind an actuator or a contact."""
+    """Return a gate's name from its actuator's or contact's."""
     return _without(name_of(hass, entity_id), ACTUATOR_WORDS)
 
 
 def _without(name: str, words: re.Pattern[str]) -> str:
-    """Take words off both ends of a name; leave a name that would be used up."""
+    """Remove words from both ends of a name, unless nothing would be left."""
     seen = "".join(mark for mark in name if not _unseen(mark))
     parts = seen.replace("_", " ").split()
     kept = _taken_off(_taken_off(parts, words)[::-1], words)[::-1]
@@ -64,7 +64,7 @@ def _without(name: str, words: re.Pattern[str]) -> str:
 
 
 def _taken_off(parts: list[str], words: re.Pattern[str]) -> list[str]:
-    """Take words off the end, and what links them with the rest."""
+    """Remove words from the end, and what links them with the rest."""
     kept = list(parts)
     while kept and (
         words.fullmatch(folded(kept[-1]))
@@ -75,7 +75,7 @@ def _taken_off(parts: list[str], words: re.Pattern[str]) -> list[str]:
 
 
 def is_usable(name: str, mistakes: FormErrors, field: str) -> bool:
-    """Whether a name is one that can be shown and said; note what is wrong with it."""
+    """Return whether a name can be shown and spoken; note its error."""
     if len(name) > NAME_LENGTH:
         mistakes.add(field, "name_too_long")
     elif any(map(_unseen, name)):
@@ -90,7 +90,7 @@ def _unseen(mark: str) -> bool:
 
 
 def guess_kind(name: str) -> MachineKind:
-    """Return the kind of machine that a name tells, or other."""
+    """Return the kind of machine that a name suggests, or other."""
     plain = folded(name)
     for kind, words in KIND_WORDS:
         if re.search(words, plain):
@@ -99,7 +99,7 @@ def guess_kind(name: str) -> MachineKind:
 
 
 def guess_sort(name: str) -> ActuatorSort:
-    """Return what moves a gate, by what its actuator is called; other if nothing tells."""
+    """Return the kind of actuator that its name suggests, or other."""
     for sort, words in SORT_WORDS:
         if re.search(words, folded(name)):
             return sort
@@ -107,7 +107,7 @@ def guess_sort(name: str) -> ActuatorSort:
 
 
 def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
-    """Return the gates whose names tell that they are a machine's.
+    """Return the gates whose names suggest that they are a machine's.
 
     `gates` are names by id. A gate that names several machines belongs to each; the
     only gate of a shop belongs to all.
@@ -119,18 +119,18 @@ def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
     likely: list[str] = []
     alike: list[str] = []
     for gate_id, gate in gates.items():
-        told = _words(gate)
-        if machine <= told:
+        gate_words = _words(gate)
+        if machine <= gate_words:
             sure.append(gate_id)
-        elif told <= machine and not all(word.isdigit() for word in told):
+        elif gate_words <= machine and not all(word.isdigit() for word in gate_words):
             likely.append(gate_id)
-        elif any(_is_alike(word, machine) for word in told):
+        elif any(_is_alike(word, machine) for word in gate_words):
             alike.append(gate_id)
     return sure or likely or alike
 
 
 def _is_alike(word: str, machine: set[str]) -> bool:
-    """Whether a word is a part of one of a machine's: "hobel" of "dickenhobel"."""
+    """Return whether a word is within one of a machine's: "hobel" in "dickenhobel"."""
     return len(word) >= _ALIKE and any(word in name for name in machine)
 
 
@@ -140,7 +140,7 @@ def _words(name: str) -> set[str]:
 
 
 def free_name(name: str, taken: Collection[str]) -> str:
-    """Return a name, with a number where it is taken; `taken` is in lower case."""
+    """Return a name, with a number if it's taken; `taken` is in lower case."""
     free, number = name, 1
     while free.casefold() in taken:
         number += 1
@@ -151,10 +151,10 @@ def free_name(name: str, taken: Collection[str]) -> str:
 def taken_names(
     hass: HomeAssistant, system: str = "", part: str | None = None
 ) -> dict[str, str]:
-    """Return the names that systems, gates and machines have, by their lower case.
+    """Return the names of systems, gates and machines, by their lower case.
 
-    The part in hand is left out: the one with this id in this system, or the system
-    itself where `part` is None.
+    The edited part is left out: the one with this id in this system, or the system
+    itself if `part` is None.
     """
     names: list[str] = []
     for entry in hass.config_entries.async_entries(DOMAIN):
@@ -168,7 +168,7 @@ def taken_names(
 def take_name(
     typed: str | None, taken: Mapping[str, str], mistakes: FormErrors, field: str
 ) -> str:
-    """Return a typed name, tidied; note when it is missing, taken or unusable."""
+    """Return a typed name, tidied; note if it's missing, taken or unusable."""
     name = " ".join((typed or "").split())
     if not name:
         mistakes.add(field, "name_missing")

@@ -1,4 +1,4 @@
-"""Numbers in a form: their limits, and quantities in the units of Home Assistant.
+"""Numbers in a form: their limits, and quantities in Home Assistant's units.
 
 Quantities are typed and shown in those units, and stored in SI units.
 """
@@ -43,7 +43,7 @@ HORSEPOWER = "hp"
 
 @dataclass(frozen=True, slots=True)
 class FieldLimits:
-    """The least and the greatest sensible value of a number, and its unit."""
+    """The lowest and highest sensible value of a number, and its unit."""
 
     low: float
     high: float
@@ -51,7 +51,7 @@ class FieldLimits:
 
     @override
     def __str__(self) -> str:
-        """Return the range as a person writes it."""
+        """Return the range as text."""
         unit = f" {self.unit}" if self.unit else ""
         return f"{self.low:g}–{self.high:g}{unit}"
 
@@ -59,7 +59,7 @@ class FieldLimits:
 def limit_in(
     hass: HomeAssistant, limits: FieldLimits | tuple[FieldLimits, FieldLimits]
 ) -> FieldLimits:
-    """Return the limits in the units of this Home Assistant: metric or US customary."""
+    """Return the limits in this Home Assistant's units: metric or US customary."""
     if isinstance(limits, FieldLimits):
         return limits
     return limits[hass.config.units is US_CUSTOMARY_SYSTEM]
@@ -67,10 +67,10 @@ def limit_in(
 
 @dataclass(frozen=True)
 class NumberField(Field):
-    """A number between limits; `size` is how much one of it is where it is stored.
+    """A number between limits; `size` is its unit in the stored unit.
 
-    The limits are wide enough for any shop that was thought of, and narrow enough to
-    catch a slip of the finger or milliseconds typed for seconds; no source.
+    The limits fit any conceivable shop, and catch typing errors or milliseconds typed
+    for seconds; no source.
     """
 
     limit: FieldLimits | tuple[FieldLimits, FieldLimits]
@@ -103,23 +103,23 @@ class NumberField(Field):
         return value if value is None or self.size == 1 else value * self.size
 
     def limit_for(self, context: FormContext, values: Values) -> FieldLimits:
-        """Return the limits that hold here and for the part in hand."""
+        """Return the limits that apply here and to the edited part."""
         return limit_in(context.hass, self.limit)
 
     def typed(self, answers: Answers, usual: float | None) -> float | None:
-        """Return the number as it was typed, or the usual one; note a bad one."""
+        """Return the typed number, or the default; note an invalid one."""
         if (value := answers.typed.get(self.key)) is None:
             return usual
         limit = self.limit_for(answers.context, answers.typed)
-        # Not a number (NaN) is no more between two others than a too great one.
+        # NaN is no more between two numbers than one that is too large.
         if not limit.low <= value <= limit.high:
             answers.refuse(self.key, f"bad_{self.key}", str(limit))
-        # With one that is infinite nothing more can be computed.
+        # An infinite number would break every calculation.
         return float(value) if math.isfinite(value) else usual or 0.0
 
 
-# Wide enough for any shop that was thought of, narrow enough to catch a value typed in
-# another unit; no source. Metric limits first, then US customary ones.
+# Wide enough for any conceivable shop, narrow enough to catch a value typed in another
+# unit; no source. Metric limits first, then US customary ones.
 WIDTH = (
     FieldLimits(20, 1000, UnitOfLength.MILLIMETERS),
     FieldLimits(0.8, 40, UnitOfLength.INCHES),
@@ -165,7 +165,7 @@ ROOM = (
     FieldLimits(5, 20_000, UnitOfVolume.CUBIC_METERS),
     FieldLimits(100, 700_000, UnitOfVolume.CUBIC_FEET),
 )
-# The table of motor ratings ends where the limit does.
+# The table of motor ratings ends at the limit.
 MOTOR = (
     FieldLimits(0.1, math.floor(LARGEST_KILOWATTS), UnitOfPower.KILO_WATT),
     FieldLimits(0.1, LARGEST_KILOWATTS / KILOWATTS_PER_HORSEPOWER, HORSEPOWER),
@@ -176,7 +176,7 @@ MOTOR = (
 class QuantityField(NumberField):
     """A quantity with its limits in metric and in US customary units.
 
-    Its `usual` value and the one that its `placeholder` names are in the SI unit.
+    Its `usual` value and the one in its `placeholder` are in the SI unit.
     """
 
     @override
@@ -191,8 +191,8 @@ class QuantityField(NumberField):
         if typed is None:
             usual: float | None = self.usual
             return usual
-        # What was left as the form showed it stays as it is stored: it was rounded for
-        # the form, and may have been typed in other units.
+        # A value left as shown stays as stored: it was rounded for the form, and may
+        # have been typed in other units.
         if self.key in context.stored and typed == context.shown.get(self.key):
             kept: float = context.stored[self.key]
             return kept
@@ -221,7 +221,7 @@ def to_si(value: float, unit: str | None) -> float:
 
 
 def from_si(value: float, unit: str | None) -> float:
-    """Return a value that is in the SI unit of its kind in another unit."""
+    """Return a value in another unit than the SI unit of its kind."""
     if unit == UnitOfTemperature.FAHRENHEIT:
         return TemperatureConverter.convert(value, UnitOfTemperature.CELSIUS, unit)
     return value / _size(unit)
@@ -249,5 +249,5 @@ _SI_UNITS: tuple[tuple[type[BaseUnitConverter], str], ...] = (
 
 
 def _rounded(value: float, digits: int) -> float:
-    """Return a number with so many significant digits."""
+    """Return a number rounded to significant digits."""
     return float(f"{value:.{digits}g}")

@@ -1,8 +1,8 @@
-"""Selectors that let the form do the judging.
+"""Selectors that leave validation to the form.
 
-Home Assistant's own checks answer in English, one kind at a time, and without the
-place for a field in a section. So these only offer; what was chosen is judged by the
-form, all at once and in its own words.
+Home Assistant's own checks answer in English, one kind at a time, and can't point to a
+field in a section. So these only offer; the form validates everything at once, with its
+own texts.
 """
 
 from collections.abc import Iterable, Mapping
@@ -21,17 +21,17 @@ from homeassistant.helpers.selector import (
 
 
 class OfferedEntity(EntitySelector):
-    """Offers a list of entities, but takes any, so that the form can say what is wrong."""
+    """Offers a list of entities, but accepts any; the form validates them."""
 
     @override
     def __call__(self, data: Any) -> str | list[str]:
-        """Return the chosen entity or entities, each once."""
+        """Return the chosen entity or entities, without duplicates."""
         config = EntitySelectorConfig(multiple=self.config["multiple"])
         return _once(EntitySelector(config)(data))
 
 
 class OfferedChoice(SelectSelector):
-    """A choice of several things, each of them once."""
+    """A choice of several values, without duplicates."""
 
     @override
     def __call__(self, data: Any) -> Any:
@@ -40,7 +40,7 @@ class OfferedChoice(SelectSelector):
 
 
 class OfferedPart(SelectSelector):
-    """Offers parts, but takes any, so that the form can say what is wrong."""
+    """Offers parts, but accepts any; the form validates them."""
 
     @override
     def __call__(self, data: Any) -> str:
@@ -49,16 +49,16 @@ class OfferedPart(SelectSelector):
 
 
 class OfferedTexts(TextSelector):
-    """Any number of texts, each of them once."""
+    """Any number of texts, without duplicates."""
 
     @override
     def __call__(self, data: Any) -> Any:
-        """Return what was typed."""
+        """Return the typed texts."""
         return _once(super().__call__(data))
 
 
 class OfferedNumber(NumberSelector):
-    """Names limits, but takes any number, so that the form can say what is wrong."""
+    """Shows limits, but accepts any number; the form validates it."""
 
     @override
     def __call__(self, data: Any) -> float:
@@ -67,14 +67,14 @@ class OfferedNumber(NumberSelector):
 
 
 def _once[T](value: T) -> T:
-    """Return a list without what is in it twice; anything else as it is."""
+    """Return a list without duplicates; anything else unchanged."""
     if isinstance(value, list):
         return cast("T", list(dict.fromkeys(value)))
     return value
 
 
 def choice_field(name: str, options: Iterable[str]) -> SelectSelector:
-    """Return a choice of one of several words, translated under `selector.<name>`."""
+    """Return a choice of several words, translated under `selector.<name>`."""
     return SelectSelector(
         SelectSelectorConfig(
             options=list(options),
@@ -85,7 +85,7 @@ def choice_field(name: str, options: Iterable[str]) -> SelectSelector:
 
 
 def parts_field(parts: Mapping[str, str]) -> SelectSelector:
-    """Return a choice of any of the gates or machines, which are named by id."""
+    """Return a choice of any of the gates or machines, by id."""
     return OfferedChoice(
         SelectSelectorConfig(
             options=part_options(parts),
@@ -96,7 +96,7 @@ def parts_field(parts: Mapping[str, str]) -> SelectSelector:
 
 
 def part_options(parts: Mapping[str, str]) -> list[SelectOptionDict]:
-    """Return parts, which are named by id, as options in the order of their names."""
+    """Return parts, by id, as options in the order of their names."""
     return [
         SelectOptionDict(value=part_id, label=name)
         for part_id, name in sorted(parts.items(), key=lambda item: item[1])
@@ -104,7 +104,7 @@ def part_options(parts: Mapping[str, str]) -> list[SelectOptionDict]:
 
 
 def states_field(known: Iterable[str]) -> SelectSelector:
-    """Return a choice of any of an entity's states; others can be typed."""
+    """Return a choice of an entity's states; others can be typed."""
     return OfferedChoice(
         SelectSelectorConfig(
             options=list(known),

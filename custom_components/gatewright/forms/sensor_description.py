@@ -1,4 +1,4 @@
-"""What an entity can tell about a machine: a reading, a signal, or nothing usable."""
+"""What an entity reports about a machine: a reading, a signal, or nothing usable."""
 
 from dataclasses import dataclass
 
@@ -33,7 +33,7 @@ INPUT_NUMBER = "input_number"
 INPUT_SELECT = "input_select"
 
 NUMBER_DOMAINS = (SENSOR, NUMBER, INPUT_NUMBER)
-"""Domains whose entities may give a reading."""
+"""Domains whose entities may have a reading."""
 
 _ON_OFF = (STATE_ON, STATE_OFF)
 _SIGNALS = {
@@ -47,19 +47,19 @@ _SIGNALS = {
     INPUT_SELECT: (),
 }
 SENSOR_DOMAINS = (*NUMBER_DOMAINS, *_SIGNALS)
-"""Domains whose entities can tell whether a machine runs."""
+"""Domains whose entities may show whether a machine runs."""
 
 
 @dataclass(frozen=True, slots=True)
 class SensorReading:
-    """A number; `unit` is the one its levels are given in: W for power, A for current."""
+    """A number; `unit` is that of its levels: W for power, A for current."""
 
     unit: str
 
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """States in words: those that `known` lists, and those that usually mean running."""
+    """States as words: the `known` ones, and those that usually mean running."""
 
     running: tuple[str, ...] = ()
     known: tuple[str, ...] = ()
@@ -67,14 +67,14 @@ class Signal:
 
 @dataclass(frozen=True, slots=True)
 class UnusableSensor:
-    """Why an entity cannot be used: the error's code and what it is about."""
+    """Why an entity can't be used: the error code and its detail."""
 
     code: str
     detail: str
 
 
 def name_of(hass: HomeAssistant, entity_id: str) -> str:
-    """Return the name that a person knows an entity by."""
+    """Return an entity's displayed name."""
     if state := hass.states.get(entity_id):
         return state.name
     entry = er.async_get(hass).async_get(entity_id)
@@ -82,13 +82,13 @@ def name_of(hass: HomeAssistant, entity_id: str) -> str:
 
 
 def is_silent(hass: HomeAssistant, entity_id: str) -> bool:
-    """Return whether nothing can be learned from an entity at the moment."""
+    """Return whether an entity reports nothing usable at present."""
     state = hass.states.get(entity_id)
     return state is None or state.state == STATE_UNAVAILABLE
 
 
 def unit_of(hass: HomeAssistant, entity_id: str) -> str | None:
-    """Return the unit an entity counts in."""
+    """Return an entity's unit."""
     state = hass.states.get(entity_id)
     if state and (unit := state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)):
         return str(unit)
@@ -97,7 +97,7 @@ def unit_of(hass: HomeAssistant, entity_id: str) -> str | None:
 
 
 def level_unit(unit: str | None) -> str | None:
-    """Return the unit of the levels for a reading in `unit`; None if it is no such."""
+    """Return the unit of the levels for a reading in `unit`; None if unusable."""
     if unit in PowerConverter.VALID_UNITS:
         return UNIT_WATT
     if unit in ElectricCurrentConverter.VALID_UNITS:
@@ -108,7 +108,7 @@ def level_unit(unit: str | None) -> str | None:
 def describe(
     hass: HomeAssistant, entity_id: str
 ) -> SensorReading | Signal | UnusableSensor:
-    """Return what an entity tells about a machine."""
+    """Return what an entity reports about a machine."""
     state = hass.states.get(entity_id)
     if state is None:
         return UnusableSensor("entity_missing", entity_id)
@@ -127,7 +127,7 @@ def describe(
 
 
 def _is_number(state: State) -> bool:
-    """Return whether a sensor without a unit gives numbers all the same."""
+    """Return whether a sensor without a unit has numbers anyway."""
     if state.attributes.get(ATTR_DEVICE_CLASS) not in (None, SensorDeviceClass.ENUM):
         return True
     try:

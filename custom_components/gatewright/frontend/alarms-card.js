@@ -1,4 +1,4 @@
-/** The alarms by themselves, for a page about what is wrong. */
+/** A card with only the alarms, for a page about problems. */
 import { AlarmList } from "./alarms.js";
 import { CardContent } from "./content.js";
 import { el } from "./dom.js";

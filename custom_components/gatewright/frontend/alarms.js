@@ -1,10 +1,10 @@
-/** The alarms that stand, each with what to do about it. */
+/** The active alarms, each with advice. */
 import { el, setAttribute, setText } from "./dom.js";
 import { timeText } from "./figures.js";
 import { alarmWords, isLoaded, ISSUES, load } from "./i18n.js";
 import { glyph, setGlyph } from "./shapes.js";
 
-/** A list that announces what is new; `update` takes the card that it is shown on. */
+/** A list that announces new alarms; `update` takes its card. */
 export class AlarmList {
   constructor() {
     this.node = el("ul.alarms", { role: "list", "aria-live": "assertive", "aria-relevant": "additions" });
@@ -15,7 +15,7 @@ export class AlarmList {
     if (!card.picture.alarms.length || this._worded(card)) this._draw(card);
   }
 
-  /** Fetch the words of alarms once there is one; returns whether they are there, or could not be had so far. */
+  /** Fetch the texts of alarms when there is one; returns whether they are loaded or couldn't be. */
   _worded(card) {
     const { connection, language } = card.hass;
     if (isLoaded(language, ISSUES)) return true;
@@ -43,23 +43,23 @@ export class AlarmList {
       card.guard.attempt(item, () => fillItem(item, alarm, card), () => {
         setText(item.querySelector("h3"), card.t("part.broken"));
       });
-      // What stands already keeps its order, so it is not moved, nor read aloud again.
+      // A remaining alarm keeps its position, so it's neither moved nor read aloud again.
       const there = this.node.children[index] ?? null;
       if (there !== item) this.node.insertBefore(item, there);
     });
   }
 }
 
-/** What can wait until the work is done. */
+/** Alarms that can wait until the work is done. */
 const LATER = new Set(["bin_nearly_full", "filter_clean_due", "filter_replace_due", "service_due"]);
 
 const urgency = ({ kind }) => (kind === "fire_shutdown" ? 0 : LATER.has(kind) ? 2 : 1);
 
-/** The alarms that are told, the most urgent first. */
+/** The alarms to show, most urgent first. */
 function told(alarms) {
   const full = alarms.some(({ kind }) => kind === "bin_full");
   return alarms
-    // A bin that is full will not soon be full as well.
+    // A full bin won't soon be full as well.
     .filter(({ kind }) => !(full && kind === "bin_nearly_full"))
     .sort((one, other) => urgency(one) - urgency(other));
 }

@@ -1,4 +1,4 @@
-/** What all cards of Gatewright have in common. */
+/** The base of all Gatewright cards. */
 import { el, fire, setAttribute, setText } from "./dom.js";
 import { feedOf } from "./feed.js";
 import { onWhole } from "./figures.js";
@@ -11,11 +11,11 @@ import { BASE, sheet } from "./styles.js";
 const RETRIES = [1000, 2000, 5000];
 
 /**
- * A card: keeps its feed, its language and its clock. Nothing is drawn before its texts and its content are there.
+ * A card: it keeps its feed, its language and its clock. Nothing is drawn before its texts and its content are loaded.
  *
- * A subclass has `content(again)`, which imports the module with its `Content` (content.js); `again` makes the
- * address another one. Besides it may have `options` (the fields that its form has besides those of every card) and
- * `size` (its height in rows of the page before it is drawn).
+ * A subclass has `content(again)`, which imports the module with its `Content` (content.js); a retry passes a different
+ * `again`, so that the address differs. It may have `options` (its form's fields besides those of every card) and `size`
+ * (its height in rows of the page before it is drawn).
  */
 export class GatewrightCard extends HTMLElement {
   static options = [];
@@ -86,13 +86,13 @@ export class GatewrightCard extends HTMLElement {
     this._disconnect();
   }
 
-  /** The picture of the system while it runs. */
+  /** The system's snapshot while it's loaded. */
   get picture() {
     const picture = this.feed?.picture;
     return picture?.state === "running" ? picture : null;
   }
 
-  /** Use a style sheet as well. */
+  /** Add a style sheet. */
   adopt(styles) {
     const made = sheet(styles);
     const { adoptedStyleSheets: used } = this.shadowRoot;
@@ -105,17 +105,17 @@ export class GatewrightCard extends HTMLElement {
     return this.t(key, { left: left(this.t, until - this.feed.now()) });
   }
 
-  /** Let time pass on the card every second, until `tick` has nothing more to count. */
+  /** Update the card every second, until `tick` has nothing more to count. */
   wind() {
     if (this._timer === undefined) this._beat();
   }
 
-  /** Have an action of the hub done; the hub itself shows what it refuses. */
+  /** Call an action; Home Assistant itself shows a refusal. */
   async act(domain, action, entityId) {
     try {
       await this.hass.callService(domain, action, {}, { entity_id: entityId });
     } catch {
-      // Shown by the page already.
+      // The page already shows it.
     }
   }
 
@@ -143,7 +143,7 @@ export class GatewrightCard extends HTMLElement {
     return Boolean(this._content) || !this.constructor.content;
   }
 
-  /** Fetch what draws the card, as often as it takes: a page that was opened offline gets it later. */
+  /** Fetch the card's content and retry until it's there: Home Assistant may be offline. */
   async _fetch(attempt = 0) {
     if (this._hasContent || (this._fetching && !attempt)) return;
     this._fetching = true;
@@ -219,7 +219,7 @@ export class GatewrightCard extends HTMLElement {
     this.body.replaceChildren();
   }
 
-  /** Say what is the case when the picture is missing or old. */
+  /** Show a notice if the snapshot is missing or old. */
   _tellStatus() {
     const { status, picture, outdated } = this.feed;
     let key = null;
@@ -228,7 +228,7 @@ export class GatewrightCard extends HTMLElement {
     else if (outdated) key = "state.updated";
     else if (this._awaits) key = "state.connecting";
     else if (picture.system.watching) key = "state.watching";
-    // A reload takes a moment: only what lasts is worth a word.
+    // A reload takes a moment: only a lasting one is worth a notice.
     clearTimeout(this._noteTimer);
     const absent = status === "live" && !this.picture;
     const brief = absent && this._built;
@@ -275,7 +275,7 @@ export class GatewrightCard extends HTMLElement {
   }
 }
 
-/** Refuse what no card can work with. */
+/** Reject a configuration that no card can use. */
 function check(config) {
   if (config.entry_id !== undefined && typeof config.entry_id !== "string") {
     throw new Error("entry_id must be the id of a Gatewright system");

@@ -1,4 +1,4 @@
-/** The kinds of cards, each with the module that draws it. */
+/** The kinds of cards, each with the module of its content. */
 import { GatewrightCard } from "./card.js";
 import { PlanCard } from "./plan-card.js";
 import { kindsHere } from "./seen.js";
@@ -31,11 +31,11 @@ class RecordCard extends GatewrightCard {
 
 export const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard, plan: PlanCard };
 
-/** Have the contents of some kinds of cards at hand before they are placed. */
+/** Fetch the content of some kinds of cards before they are placed. */
 export function prepare(...kinds) {
-  // A card that is placed tries again, and says so.
+  // A placed card retries.
   for (const kind of kinds) CARDS[kind]?.content?.("").catch(() => {});
 }
 
-/** Fetch what the cards of this dashboard showed the last time, while the page is still busy with itself. */
+/** Fetch the content of the cards that this dashboard had last time, while the page is still loading. */
 export const prepareKnown = () => prepare(...kindsHere());

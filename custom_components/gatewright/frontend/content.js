@@ -1,14 +1,13 @@
-/** What a card shows: a module of its own, fetched when such a card is placed. */
+/** The content of a card: a module of its own, fetched when such a card is placed. */
 
 /**
- * The content of one card; a subclass draws it.
+ * What one card shows.
  *
- * It may have `styles`, `build()` (draw everything anew into `this.body`),
- * `update(changes)` (take over what changed; `{all: true}` after a build) and `tick()`
- * (seconds passed; returns whether more will). Each of the three is only called with a
- * running system. What may fail by itself is drawn by `guard`, so that one missing field
- * does not blank the rest. `size()` is the height in rows of the page, `connected()` and
- * `disconnected()` follow the card, and `lost()` is called when the hub cannot be heard.
+ * A subclass may have `styles`, `build()` (draw everything anew into `this.body`), `update(changes)` (apply changes;
+ * `{all: true}` after a build) and `tick()` (a second passed; returns whether more will). Each of the three is called
+ * only with a loaded system. Parts that may fail alone are drawn by `guard`, so that one missing field doesn't blank the
+ * rest. `size()` is the height in rows of the page, `connected()` and `disconnected()` follow the card's element, and
+ * `lost()` is called when Home Assistant can't be reached.
  */
 export class CardContent {
   static styles = "";

@@ -1,18 +1,18 @@
-/** The views of the dashboard that makes itself: one set for each system of the hub. */
+/** The views of the generated dashboard: one set for each system. */
 
 const AIRFLOW = /^(air_|airflow|main_velocity|suction|velocity)/;
 const UPKEEP = /^(bin|filter|upkeep)/;
-/** What is drawn as curves: of the whole shop only, or nobody finds a line among dozens. */
+/** What is drawn as curves: only the whole shop's, or nobody finds a line among dozens. */
 const CURVES = /^(airflow|main_velocity|suction)$/;
-/** Whether tabs with a system's name before each would leave a phone room for one. */
+/** Whether tabs have no room for a system's name before each label. */
 const narrow = () => window.innerWidth < 900;
-/** Letters up to which a name fits on half a section: two of them on a wide page, one on a phone. */
+/** Letters that fit on half a section: two of them on a wide page, one on a phone. */
 const short = () => (narrow() ? 14 : 24);
 
 /** Letters of a name beside a switch, on a phone of 360 px. */
 const ROOM = 17;
 
-/** What stands in the place of a tab's words there. */
+/** The icons that replace the tabs' labels there. */
 const ICONS = {
   alarms: "mdi:alert-circle-outline",
   map: "mdi:map-outline",
@@ -23,10 +23,10 @@ const ICONS = {
   record: "mdi:chart-bar",
 };
 
-/** The configuration of a dashboard: views of each of the systems, in words by `t`. */
+/** The configuration of a dashboard with the views of all systems; `t` translates. */
 export function dashboardOf(systems, hass, t) {
   const made = systems.map((system) => viewsOf(system, hass, t, systems.length > 1));
-  // What everybody looks for first comes first, of every system: the others may be off a phone's screen.
+  // Each system's overview and alarms come first: later tabs may be off a phone's screen.
   const views = [...[0, 1].flatMap((at) => made.map((own) => own[at])), ...made.flatMap((own) => own.slice(2))];
   const alarmed = systems.map((system, at) => badgeOf(system, hass, made[at][1].path));
   made.forEach(([overview], at) => (overview.badges = alarmed.filter((badge, other) => badge && other !== at)));
@@ -36,7 +36,7 @@ export function dashboardOf(systems, hass, t) {
   return { title: t("strategy.title"), views };
 }
 
-/** What says on the pages of the other systems that a system has an alarm, and leads to it; null where nothing can. */
+/** The badge that shows a system's alarm on the other systems' overviews and opens its alarms; null without its sensor. */
 function badgeOf({ entry_id, name }, hass, path) {
   const { problem } = partsOf(hass, entry_id);
   return problem && {
@@ -64,7 +64,7 @@ function viewsOf({ entry_id, name }, hass, t, several) {
     ...content,
   });
   const tiles = (entities) => entities.map((entity) => tileOf(hass, entity, isLong(hass, entity)));
-  // In a list, and with something to do beside each name, all look alike.
+  // In a list with an action beside each name, all look alike.
   const list = (entities) => {
     const long = entities.some((entity) => isLong(hass, entity));
     return entities.map((entity) => tileOf(hass, entity, long));
@@ -121,24 +121,24 @@ function viewsOf({ entry_id, name }, hass, t, several) {
   return views;
 }
 
-/** Features by domain: what acts says what it does; the tile itself only shows. */
+/** Features by domain: an acting feature says what it does; the tile itself only shows. */
 const FEATURES = { cover: "cover-open-close", button: "button", switch: "toggle" };
 
-/** Whether the name of an entity needs the width of a section. */
+/** Whether an entity's name needs the width of a section. */
 function isLong(hass, entity) {
-  // The page's own function for names may be older than the entities when views are made.
+  // The page's own name function may be older than the entities when views are made.
   return (hass.entities[entity]?.name ?? "").length > short();
 }
 
-/** Whether there is room beside an entity's name; a switch's needs less than a gate's. */
+/** Whether there's room beside an entity's name; a switch needs less than a gate. */
 function inlined(type, hass, entity, long) {
   return !long || type === "button" || (type === "toggle" && (hass.entities[entity]?.name ?? "").length <= ROOM);
 }
 
-/** The tile of an entity; under a heading with the device's name it needs but its own. */
+/** An entity's tile; under a heading with the device's name it needs only its own. */
 function tileOf(hass, entity, long) {
   const type = FEATURES[entity.split(".")[0]];
-  // The switch of a pickup has the pickup's name, which its heading says already.
+  // A pickup's switch has the pickup's name, which its heading already has.
   const request = hass.entities[entity]?.translation_key === "request";
   const own = request ? hass.localize("component.gatewright.entity.switch.request.name") : "";
   return {
@@ -148,7 +148,7 @@ function tileOf(hass, entity, long) {
     icon_tap_action: { action: "more-info" },
     ...(long ? { grid_options: { columns: 12 } } : {}),
     ...(type ? { features: [{ type }], features_position: inlined(type, hass, entity, long) ? "inline" : "bottom" } : {}),
-    // When it was pressed last is of no use.
+    // When a button was last pressed is of no use.
     ...(type === "button" ? { hide_state: true } : {}),
   };
 }
@@ -158,7 +158,7 @@ function section(heading, cards) {
   return { type: "grid", cards: [{ type: "heading", heading, heading_style: "title" }, ...cards] };
 }
 
-/** Our entities of one system, sorted by what they belong to. */
+/** Our entities of one system, grouped by part. */
 function partsOf(hass, entryId) {
   const devices = Object.values(hass.devices).filter(
     (device) => (device.config_entry_id ?? device.primary_config_entry) === entryId
@@ -177,7 +177,7 @@ function partsOf(hass, entryId) {
       if (AIRFLOW.test(translation_key ?? "")) flows.push(entity_id);
       else if (UPKEEP.test(translation_key ?? "")) parts[/^(bin|filter)/.exec(translation_key)?.[0] ?? "upkeep"].push(entity_id);
     }
-    // The collector's come first: they are the whole shop's.
+    // The collector's come first: they're the whole shop's.
     if (flows.length) parts.airflow[ids("collector").length ? "unshift" : "push"]({ name, entities: flows });
     parts.gates.push(...ids("gate"));
     parts.told.push(...ids("collector", "request"));
@@ -185,7 +185,7 @@ function partsOf(hass, entryId) {
       const entities = ids("request", "machine_phase", "running", "collecting", "connected", "collected_share", "run_time", "cuts");
       parts.machines.push({ name, entities });
     } else if (ids("collector").length) {
-      // Switches need the whole width; what is only half as wide stands together, or leaves gaps.
+      // Switches need the whole width; half-width tiles are grouped, or there would be gaps.
       parts.collector.push(...ids("collector", "automatic", "start_block", "collector_phase", "problem", "hand_gate"));
       [parts.problem = null] = ids("problem");
       parts.totals.push(...ids("on_time", "starts", "collected_share"));
@@ -195,7 +195,7 @@ function partsOf(hass, entryId) {
       );
     }
   }
-  // What stands there now comes before what is done about it.
+  // The present state comes before what can be done about it.
   for (const key of ["bin", "filter"]) parts[key].sort((a, b) => a.startsWith("button.") - b.startsWith("button."));
   parts.machines.sort((a, b) => a.name.localeCompare(b.name, hass.language));
   return parts;

@@ -57,7 +57,7 @@ export class Content extends CardContent {
     this._close();
   }
 
-  /** The hub forgot the subscription with the connection. */
+  /** Home Assistant forgot the subscription with the connection. */
   lost() {
     this._end = undefined;
     this._close();
@@ -69,18 +69,18 @@ export class Content extends CardContent {
     this._draw();
   }
 
-  /** The entities whose history is needed: `[running, air]` of each machine, the collector. */
+  /** The entities whose history is needed: `[running, collecting]` of each machine, the collector. */
   _entities() {
     const { machines, system } = this.picture;
     const rows = [...machines].map(([id, { name, entity, entities, sensed, needs_air }]) => ({
       id,
       name,
       needsAir: needs_air !== false,
-      // A pickup without a motor is at work while somebody asks for air there.
+      // A pickup without a motor is at work while it's requested.
       running: sensed ? entities?.running : entity,
       air: entities?.collecting,
     }));
-    // Its switch is on for as long, where nobody enabled the one that knows of the impeller.
+    // Its switch is on for the same time if the impeller's own entity isn't enabled.
     return { rows, turning: system.entities?.turning ?? system.entity };
   }
 
@@ -119,7 +119,7 @@ export class Content extends CardContent {
     }
   }
 
-  /** Have the record's figures of today; without them the history has to do. */
+  /** Fetch today's figures from the statistics; without them the history has to do. */
   async _ask(key) {
     clearTimeout(this._asking);
     this._asking = undefined;
@@ -130,7 +130,7 @@ export class Content extends CardContent {
     this._draw();
   }
 
-  /** What the history has told is in the record as well, and there it is summed up. */
+  /** Fetch the statistics again soon: they add up what the history has just reported. */
   _askSoon() {
     const key = this._key;
     this._asking ??= setTimeout(() => key === this._key && this.picture && this._ask(key), SOON);
@@ -145,11 +145,11 @@ export class Content extends CardContent {
     this._end = undefined;
     this._key = null;
     this._missing = false;
-    // What was drawn stays until the new history comes.
+    // The last drawing stays until the new history comes.
     this._anew = true;
   }
 
-  /** Once a while: the bars of what runs grow, and a new day begins. */
+  /** Update now and then: running bars grow, and a new day begins. */
   _refresh() {
     if (!this.picture || document.visibilityState !== "visible") return;
     this._open();
@@ -219,7 +219,7 @@ export class Content extends CardContent {
     return el("div.sums", {}, el("span", {}, el("b", {}, this.share(covered / run)), ` ${this.t("day.coverage")}`), hours);
   }
 
-  /** Draw again what is on the card, if anything is. */
+  /** Redraw what is on the card, if anything is. */
   redraw() {
     if (this._key) this._draw();
   }
@@ -246,7 +246,7 @@ export class Content extends CardContent {
       el(
         "div.bar",
         { "aria-hidden": "true" },
-        // The second that a gate needs at every start is in the figure, not in the way.
+        // The second that a gate needs at every start is in the figure, but isn't drawn.
         ...day.withoutAir.map(part("none")),
         ...day.onlyAir.map(part("only")),
         ...day.withAir.map(part("with"))

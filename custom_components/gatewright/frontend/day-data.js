@@ -1,16 +1,16 @@
 /**
- * Today, from what the recorder kept of our entities, and from the hub's own record.
+ * Today, from the recorder's history of our entities, and from Gatewright's own statistics.
  *
- * The history says when something was; how much it was in all the record knows better: it
- * goes on over a restart of the hub, of which the history only has the gap. Plain calculation.
+ * The history has the times; the statistics have the better totals: they continue across a restart of Home Assistant,
+ * where the history has a gap. Plain calculation.
  */
 
 const HOUR = 3600;
 
-/** Less time than this, in s, would be told as none at all. */
+/** Shorter times, in s, are shown as none. */
 export const LITTLE = 0.5;
 
-/** Turn a history (`[{at, on}]`, in order) into spans `[from, to]` in which it was on. */
+/** Turn a history (`[{at, on}]`, in order) into the spans `[from, to]` in which it was on. */
 export function spansOf(history, now) {
   const spans = [];
   let since = null;
@@ -55,7 +55,7 @@ export function without(left, right) {
 
 export const total = (spans) => spans.reduce((sum, [from, to]) => sum + to - from, 0);
 
-/** A machine's day: when it ran with and without air, and had air without running. */
+/** A machine's day: when it ran with and without dust collection, and had collection without running. */
 export function dayOf(running, air, now) {
   const ran = spansOf(running, now);
   const had = spansOf(air, now);
@@ -69,7 +69,7 @@ export function dayOf(running, air, now) {
   };
 }
 
-/** How often it came on after an instant; a time that nobody knows of is no stop. */
+/** How often it turned on after an instant; unknown time is no stop. */
 export function startsOf(history, after) {
   let starts = 0;
   let off = false;
@@ -80,15 +80,15 @@ export function startsOf(history, after) {
   return starts;
 }
 
-/** What the record has of a machine, or of the whole shop: running time, and that with air. */
+/** A machine's or the whole shop's statistics: running time, and the part with dust collection. */
 export function recordedOf(spent) {
   return spent ? { run: spent.run_time, covered: spent.collecting_time } : {};
 }
 
-/** A day's figures as they are told: what ran for next to nothing did not run. */
+/** A day's figures as they are shown: a negligible run is none. */
 export const toldOf = (day) => (day.run < LITTLE ? { ...day, run: 0, covered: 0 } : day);
 
-/** The part of the day to show: whole hours around what happened, with a few marks. */
+/** The part of the day to show: whole hours around the activity, with a few marks. */
 export function axisOf(days, midnight, now) {
   const first = Math.min(
     now,

@@ -1,9 +1,9 @@
-/** The day as it would have been: asked of the hub, drawn below what happened. */
+/** The simulated day in monitor-only mode, drawn below the real one. */
 import { both, toldOf, total, without } from "./day-data.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { span } from "./i18n.js";
 
-/** While a system only watches, its day is asked for again every so often. */
+/** In monitor-only mode the simulated day is fetched again at this interval. */
 const AGAIN = 300000;
 
 export const WOULD_STYLES = `
@@ -17,7 +17,7 @@ export const WOULD_STYLES = `
 .ask button[aria-disabled] { cursor: progress; opacity: .7; }
 `;
 
-/** A machine's day in a rehearsal; null where nothing was recorded of it. */
+/** A machine's simulated day; null where nothing was recorded. */
 export function wouldOf(answer, id) {
   const machine = answer?.machines[id];
   if (!machine) return null;
@@ -35,7 +35,7 @@ export class Would {
     this._card = card;
     this._answer = null;
     this._since = null;
-    // Kept outside of what is drawn anew, so that the button keeps its focus.
+    // Kept outside of what is redrawn, so that the button keeps its focus.
     this._button = el("button", { type: "button", "aria-pressed": "false", onclick: () => this._toggle() });
     this._told = el("span", { role: "status" });
     this._box = el("div.ask", { hidden: true }, this._button, this._told);
@@ -55,10 +55,10 @@ export class Would {
     if (midnight !== null && watching && old && !this._asking && !this._declined) this._ask();
   }
 
-  /** The row of a machine's day as it would have been; none where that says nothing. */
+  /** The row of a machine's simulated day; none where it shows nothing. */
   rows(day, { from, to }) {
     const would = wouldOf(this._answer, day.id);
-    // What stood still and would have is said by one row.
+    // A machine that stood still and would have, needs only one row.
     if (!would || !(would.run || day.run)) return [];
     const { t } = this._card;
     const part = (kind) => ([start, end]) => {
@@ -91,7 +91,7 @@ export class Would {
 
   _toggle() {
     if (this._asking) return;
-    // Who put it away does not want it back by itself.
+    // Hidden by the user, it must not come back unasked.
     this._declined = this._answer !== null;
     if (this._answer) this._show(null);
     else this._ask();
@@ -124,7 +124,7 @@ export class Would {
     const { t } = this._card;
     setText(this._button, t("day.would_ask"));
     setAttribute(this._button, "aria-pressed", this._answer ? "true" : "false");
-    // Not `disabled`, which would take the focus away.
+    // Not `disabled`, which would drop the focus.
     setAttribute(this._button, "aria-disabled", this._asking ? "true" : null);
     let words = t("day.would_hint");
     if (this._asking) words = t("day.would_wait");

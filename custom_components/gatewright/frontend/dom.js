@@ -1,8 +1,8 @@
-/** Small helpers for building and changing the page without touching what stays the same. */
+/** Small helpers that build and update the page without touching what stays the same. */
 
 const SVG = "http://www.w3.org/2000/svg";
 
-/** Make an element: `el("button.tile", {onclick, "aria-label": …}, child, …)`. */
+/** Create an element: `el("button.tile", {onclick, "aria-label": …}, child, …)`. */
 export function el(what, attributes = {}, ...children) {
   const [name, ...classes] = what.split(".");
   const node = document.createElement(name);
@@ -10,7 +10,7 @@ export function el(what, attributes = {}, ...children) {
   return fill(node, attributes, children);
 }
 
-/** The same for a drawing. */
+/** Create an SVG element the same way. */
 export function svg(what, attributes = {}, ...children) {
   const [name, ...classes] = what.split(".");
   const node = document.createElementNS(SVG, name);
@@ -42,7 +42,7 @@ export function setText(node, text) {
   if (node.textContent !== text) node.textContent = text;
 }
 
-/** Place an element by its logical corner. */
+/** Place an element by its corner, counted from the inline start. */
 export function place(node, { x, y, width, height }) {
   node.style.insetInlineStart = `${x}px`;
   node.style.top = `${y}px`;
@@ -51,7 +51,7 @@ export function place(node, { x, y, width, height }) {
   return node;
 }
 
-/** Tell the page something that Home Assistant listens to. */
+/** Fire an event that Home Assistant's frontend listens to. */
 export function fire(node, type, detail) {
   node.dispatchEvent(new CustomEvent(type, { detail, bubbles: true, composed: true }));
 }

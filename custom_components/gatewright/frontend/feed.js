@@ -1,28 +1,27 @@
 /**
- * What the hub sends of one system, put together: a whole picture once, then changes.
+ * One system's data from Home Assistant: a complete snapshot once, then changes.
  *
- * All cards of a page that show the same system share one subscription, those without an id
- * with those that name the first system: they are told so (`moved`) once it is known. Instants in the
- * picture are seconds on the hub's own monotonic clock; `now()` is that clock, read
- * through the `now` of the messages, so that no wall clock has to be right.
+ * All cards of a page that show the same system share one subscription. Cards without an id show the first system: once
+ * it is known, they may have to change to its feed (`moved`). Instants in the snapshot are seconds on Home Assistant's
+ * monotonic clock; `now()` is that clock, read through the `now` of the messages, so that no wall clock has to be right.
  *
- * `status` is `connecting`, `live`, `lost` (no connection to the hub), `absent` (the hub
- * does not know Gatewright, or not yet) or `unknown` (no such system for this user).
+ * `status` is `connecting`, `live`, `lost` (no connection to Home Assistant), `absent` (Gatewright isn't loaded, or
+ * not yet) or `unknown` (no such system for this user).
  */
 
 const RETRIES = [250, 500, 1000, 2000, 5000];
 const ALL = Object.freeze({ all: true });
 const MOVED = Object.freeze({ moved: true });
 
-// A change of these changes the drawing, and not only what it shows.
+// A change of these changes the drawing, not only what it shows.
 const ANEW = ["name", "gates", "clears", "kind", "control"];
 
-// Something has to stand where a name is missing.
+// The placeholder for a missing name.
 const UNNAMED = "?";
 
 const shared = new WeakMap();
 
-/** The feeds of one connection, by the ids of their systems; that of the first system has no id until it is told. */
+/** The feeds of one connection by their systems' ids; the first system's has no id until it is known. */
 class Feeds {
   _known = new Map();
   _first = "";
@@ -38,7 +37,7 @@ class Feeds {
     return feed;
   }
 
-  /** Note which system is the first; returns whether it has another feed than the one that found out. */
+  /** Store which system is the first; returns whether it already has another feed. */
   learn(entryId, feed) {
     this._first = entryId;
     this._known.delete("");
@@ -47,7 +46,7 @@ class Feeds {
     return false;
   }
 
-  /** Note that a system is not there; returns whether it was the first. */
+  /** Store that a system doesn't exist; returns whether it was the first. */
   lose(entryId) {
     if (!entryId || this._first !== entryId) return false;
     this._first = "";
@@ -62,7 +61,7 @@ export function feedOf(connection, entryId) {
   return feeds.of(entryId);
 }
 
-/** The version that this page loaded: the folder that the modules came from. */
+/** The version that this page loaded: the folder of its modules. */
 export const VERSION = new URL(".", import.meta.url).pathname.split("/").at(-2);
 
 export class Feed {
@@ -96,12 +95,12 @@ export class Feed {
     };
   }
 
-  /** The hub's clock now, in seconds. */
+  /** Home Assistant's clock now, in seconds. */
   now() {
     return performance.now() / 1000 + this._ahead;
   }
 
-  /** Whether the hub runs another version of Gatewright than this page loaded. */
+  /** Whether Home Assistant runs another version of Gatewright than this page loaded. */
   get outdated() {
     const version = this.picture?.version;
     return Boolean(version) && version !== VERSION;
@@ -110,7 +109,7 @@ export class Feed {
   async _start() {
     clearTimeout(this._timer);
     const attempt = ++this._attempt;
-    // A hub that was restarted has another clock.
+    // After a restart, Home Assistant has another clock.
     this._ahead = -Infinity;
     try {
       if (!this._entryId && !(await this._findFirst(attempt))) return;
@@ -127,7 +126,7 @@ export class Feed {
     } catch (error) {
       if (attempt !== this._attempt) return;
       const unknown = error?.code === "not_found";
-      // Whoever wanted the first system now wants another.
+      // There may be another first system now.
       if (unknown && this._feeds.lose(this._entryId)) this._tell(MOVED);
       if (attempt !== this._attempt) return;
       this._set(unknown ? "unknown" : "absent");
@@ -136,7 +135,7 @@ export class Feed {
     }
   }
 
-  /** Find out which system is the first; returns whether to go on with it here. */
+  /** Find out which system is the first; returns whether this feed is its feed. */
   async _findFirst(attempt) {
     const [first] = await this._connection.sendMessagePromise({ type: "gatewright/systems" });
     if (attempt !== this._attempt) return false;
@@ -165,7 +164,7 @@ export class Feed {
     clearTimeout(this._timer);
     this._attempt++;
     this._retries = 0;
-    // The hub forgot the subscription with the connection.
+    // Home Assistant forgot the subscription with the connection.
     this._end = undefined;
     this._set("lost");
   }
@@ -177,7 +176,7 @@ export class Feed {
   }
 
   _take(sent) {
-    // The message that travelled fastest shows best how the clocks differ.
+    // The fastest message shows best how the clocks differ.
     this._ahead = Math.max(this._ahead, sent.now - performance.now() / 1000);
     const changes = "state" in sent ? this._begin(sent) : this._merge(sent);
     if (this.status !== "live") {
@@ -219,7 +218,7 @@ export class Feed {
     return all ? ALL : changes;
   }
 
-  /** Take over changed parts; returns whether the map has to be drawn anew. */
+  /** Apply changed parts; returns whether the map has to be drawn anew. */
   _parts(parts, changed) {
     let anew = false;
     for (const [id, fields] of Object.entries(changed)) {
@@ -243,7 +242,7 @@ export class Feed {
   }
 }
 
-/** Parts by their id, which each of them knows as well. */
+/** Parts by their id, which each of them also contains. */
 function partsOf(sent) {
   return new Map(Object.entries(sent || {}).map(([id, part]) => [id, { name: UNNAMED, ...part, id }]));
 }

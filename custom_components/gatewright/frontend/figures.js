@@ -1,12 +1,12 @@
 /**
- * Numbers, days and times of day in the language of the hub's user.
+ * Numbers, days and times of day in the user's language.
  *
- * A page of the hub may put an `Intl` of its own in the place of the browser's. Its data come later, and until then
- * it throws at whoever builds a format. So every format is built when it is first used; while one cannot be built the
- * figure is plain, and `onWhole` tells when to draw again.
+ * Home Assistant's page may replace the browser's `Intl` by its own. Its data arrives later, and until then creating
+ * a format throws. So every format is created at its first use; until that works the figure is plain, and `onWhole`
+ * says when to draw again.
  */
 const kept = new Map();
-const AGAIN = 500; // ms until what could not be built is tried again.
+const AGAIN = 500; // ms until a failed format is tried again.
 const TRIES = 40;
 const hopeless = new Set();
 const listeners = new Set();
@@ -22,7 +22,7 @@ function format(kind, language, options) {
   return kept.get(key);
 }
 
-/** Wait until a format can be built, and have all drawn again; one that never can is waited for once. */
+/** Wait until a format can be created, and redraw everything then; a hopeless one is waited for once. */
 async function untilBuilt(kind, language, options) {
   const key = keyOf(kind, language, options);
   if (waiting || hopeless.has(key)) return;
@@ -40,7 +40,7 @@ async function untilBuilt(kind, language, options) {
   else hopeless.add(key);
 }
 
-/** Use a format, or say it plainly while there is none. */
+/** Use a format, or write the figure plainly without it. */
 function use(kind, language, options, how, plainly) {
   let built;
   try {
@@ -52,18 +52,18 @@ function use(kind, language, options, how, plainly) {
   try {
     return how(built);
   } catch {
-    // What was to be told is no figure: to wait and to draw again would change nothing.
+    // The value is no number: waiting and drawing again would change nothing.
     return plainly();
   }
 }
 
-/** Call back when figures that had to be plain can be drawn as they should be; returns how to stop that. */
+/** Call back when plain figures can be formatted properly; returns a function that removes it. */
 export function onWhole(listener) {
   listeners.add(listener);
   return () => listeners.delete(listener);
 }
 
-/** A number with at most so many digits after the point. */
+/** A number with at most this many digits after the point. */
 export function numberText(language, value, digits = 3) {
   const options = { maximumFractionDigits: digits };
   return use("NumberFormat", language, options, (it) => it.format(value), () => String(Number(value.toFixed(digits))));
@@ -95,7 +95,7 @@ export function dayText(language, date) {
   return use("DateTimeFormat", language, options, (it) => it.format(date), plainly);
 }
 
-/** Which plural a count takes in a language: `one`, `other` and so on. */
+/** A count's plural category in a language: `one`, `other` and so on. */
 export function pluralOf(language, count) {
   return use("PluralRules", language, {}, (it) => it.select(count), () => (count === 1 ? "one" : "other"));
 }

@@ -5,7 +5,7 @@ import { GatewrightStrategy } from "./strategy.js";
 
 const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
 
-/** Define an element; a page that outlived an update of the hub has it already. */
+/** Define an element; a page that outlived an update already has it. */
 function define(name, kind) {
   if (!customElements.get(name)) customElements.define(name, kind);
 }
@@ -18,7 +18,7 @@ function defineAll() {
 prepareKnown();
 defineAll();
 customElements.whenDefined("home-assistant").then(() => {
-  // The hub's page brings a registry of its own, which knows nothing that was defined before it.
+  // Home Assistant's page brings its own element registry, which doesn't know earlier definitions.
   defineAll();
   // The texts are fetched as soon as the page has a user: the card picker asks for them only once.
   window.hassConnection?.then(({ conn }) => load(conn, userLanguage()), () => {});
@@ -28,7 +28,7 @@ function userLanguage() {
   return document.querySelector("home-assistant")?.hass?.language ?? base(navigator.language);
 }
 
-/** A text in the language of the page's user, who is not known yet when this is loaded. */
+/** A text in the user's language; the user isn't known yet when this is loaded. */
 function text(key, otherwise) {
   const hass = document.querySelector("home-assistant")?.hass;
   if (hass?.connection) load(hass.connection, hass.language);

@@ -1,8 +1,8 @@
-/** Keeps an error in one part of a card from taking the others away. */
+/** Keeps an error in one part of a card from blanking the others. */
 import { el } from "./dom.js";
 import { glyph, setGlyph } from "./shapes.js";
 
-/** The parts of one card, each drawn by itself; `words` returns what is said in place of one. */
+/** The parts of one card, drawn separately; `words` returns the text in place of a failed one. */
 export class Guard {
   constructor(words) {
     this._words = words;
@@ -10,7 +10,7 @@ export class Guard {
     this._told = new WeakSet();
   }
 
-  /** Draw a part that has its own place on the card: where it fails, the place says so. */
+  /** Draw a part with its own place on the card; on an error, that place shows a text. */
   part(node, draw) {
     let failed = false;
     const result = this.attempt(node, draw, () => (failed = true));
@@ -29,12 +29,12 @@ export class Guard {
     return undefined;
   }
 
-  /** Draw a part of a drawing; where it fails, `otherwise` shows so. */
+  /** Draw a part of a drawing; on an error, `otherwise` draws a substitute. */
   attempt(owner, draw, otherwise) {
     try {
       return draw();
     } catch (error) {
-      // Once for each part: a card is drawn anew at every change.
+      // Once for each part: a card is redrawn at every change.
       if (!this._told.has(owner)) console.error("Gatewright: a part of a card cannot be shown.", error);
       this._told.add(owner);
       otherwise?.();

@@ -1,4 +1,4 @@
-/** The shop in a sentence, and the modes that a person should know of. */
+/** The shop in a sentence, and its unusual modes. */
 import { el, setText } from "./dom.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { headlines, modes } from "./words.js";

@@ -1,11 +1,11 @@
-/** Tells a held press from a tap, and from a press of a key. */
+/** Tells a long press from a tap, and from a key press. */
 
 const HELD = 600;
 const SLIPPED = 12;
 
 /**
- * Call `held` after a long press, `tapped` after a short one, and `keyed` for the keyboard
- * or a screen reader. While the button is held it has the class `holding`.
+ * Call `held` after a long press, `tapped` after a short one, and `keyed` for the keyboard or a screen reader. While
+ * the button is held it has the class `holding`.
  */
 export function onHold(button, { held, tapped, keyed }) {
   let timer;
@@ -34,7 +34,7 @@ export function onHold(button, { held, tapped, keyed }) {
   for (const type of ["pointerup", "pointercancel", "pointerleave"]) button.addEventListener(type, end);
   button.addEventListener("contextmenu", (event) => event.preventDefault());
   button.addEventListener("click", (event) => {
-    // A click that no pointer made has no detail.
+    // A click without a pointer has no detail.
     if (event.detail === 0) keyed();
     else if (!done) tapped();
     done = false;

@@ -1,7 +1,7 @@
-/** Texts in the language of Home Assistant's user, from the integration's own translations. */
+/** Texts in the user's language, from the integration's own translations. */
 import { numberText, pluralOf } from "./figures.js";
 
-/** The categories of texts, each sent whole: what all cards say, what the plan's editor says, and the alarms with the repairs. */
+/** The categories of texts, each sent whole: those of all cards, of the plan's editor, and of the repairs with the alarms. */
 export const CARDS = "config_panel";
 export const PLAN = "common";
 export const ISSUES = "issues";
@@ -10,7 +10,7 @@ const START = "component.gatewright.";
 const loaded = new Map();
 const asked = new Map();
 
-/** The language of one such as `de-CH`. */
+/** The language of a locale such as `de-CH`. */
 export const base = (language) => (language || "en").toLowerCase().split(/[-_]/)[0];
 
 const keyOf = (language, category) => `${category} ${language}`;
@@ -31,7 +31,7 @@ async function ask(connection, language, category) {
     loaded.set(keyOf(language, category), answer.resources);
     return true;
   } catch {
-    // Not now: whoever needs the texts asks again.
+    // Not now: the next user of the texts fetches them again.
     return false;
   }
 }
@@ -55,8 +55,8 @@ export function translator(language) {
 }
 
 /**
- * What an alarm says, `{title, advice}`: the repairs' own words, without what they add for whoever submits one.
- * Undefined where they are not loaded, or not known.
+ * An alarm's texts, `{title, advice}`: those of its repair, without the paragraph about Submit.
+ * Undefined if they are not loaded or the kind is unknown.
  */
 export function alarmWords(language, kind, values) {
   const texts = textsOf(language, ISSUES);
@@ -64,7 +64,7 @@ export function alarmWords(language, kind, values) {
   const title = find("title");
   if (!title) return undefined;
   const described = find("description") ?? find("fix_flow.step.confirm.description") ?? "";
-  // After the bold words that ask what to do, up to the end of the paragraph.
+  // The paragraph after the bold "What to do".
   const [, advice = ""] = /\*\*.+?\*\*\s*(.*)/.exec(described) ?? [];
   return { title: filled(title, values, language), advice: filled(advice, values, language) };
 }
@@ -76,14 +76,14 @@ function filled(text, values, language) {
   });
 }
 
-/** Seconds left as a person reads them: `12 s`, from two minutes on `2:05`. */
+/** Remaining seconds as text: `12 s`, from two minutes on `2:05`. */
 export function left(t, seconds) {
   const whole = Math.max(0, Math.ceil(seconds - 0.05));
   if (whole < 120) return t("time.s", { s: whole });
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-/** A length of time in words: `1 h 5 min`. */
+/** A duration as text: `1 h 5 min`. */
 export function span(t, seconds) {
   if (seconds < 60) return t("time.s", { s: Math.round(seconds) });
   const minutes = Math.round(seconds / 60);

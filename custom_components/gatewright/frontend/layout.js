@@ -1,8 +1,7 @@
 /**
  * Where everything on the map goes. Plain geometry: nothing here touches the page.
  *
- * Lengths are CSS pixels. `x` counts from the inline start, so that the same drawing serves
- * scripts that run from right to left.
+ * Lengths are CSS pixels. `x` counts from the inline start, so that the same drawing serves right-to-left scripts.
  */
 import { gatesOf, linesOf } from "./tree.js";
 
@@ -11,21 +10,20 @@ const HEAD = 80;
 const PIPE = 10;
 const STEP = 28;
 const TO_GATE = 46;
-/** On a wide drawing, so that the speed on the trunk and the words of a gate don't meet. */
+/** On a wide drawing, so that the trunk's speed and a gate's text don't meet. */
 const TO_GATE_WIDE = 62;
 const TO_TILE = 40;
 const TWO_SIDES_FROM = 700;
 
-// Room for a name and two lines of words: what a narrow tile has to say may need both.
+// Room for a name and two lines of text, which a narrow tile may need.
 const ROW = 64;
 const TILE = 58;
 
 /**
  * Lay the map out: `gates` and `machines` as `[id, part]`, `ducts` or null, the width.
  *
- * Returns `{height, trunk, pipes, gates, machines, links}`. A pipe is `{x, y, width,
- * height, flow, duct, beyond}`: `flow` is the way its air goes (`up`, `start` or `end`),
- * `beyond` the gates whose air goes through it.
+ * Returns `{height, trunk, pipes, gates, machines, links}`. A pipe is `{x, y, width, height, flow, duct, beyond}`:
+ * `flow` is its direction (`up`, `start` or `end`), `beyond` the gates upstream of it.
  */
 export function layOut({ gates, machines, ducts, width }) {
   const twoSided = width >= TWO_SIDES_FROM;
@@ -50,8 +48,8 @@ export function layOut({ gates, machines, ducts, width }) {
 }
 
 /**
- * Which gates share machines: they are kept together. A gate that only clears up after one
- * machine is drawn as one of its gates; one that clears up after many stands by itself.
+ * Group gates that share machines. A gate that only purges after one machine counts as one of its gates; one that
+ * purges after many stands alone.
  */
 function groupsOf(machines, gates) {
   const uses = new Map();
@@ -70,7 +68,7 @@ function groupsOf(machines, gates) {
   return { of: (id) => group.get(id) || new Set([id]), gatesOf: own, machines };
 }
 
-/** Deal the trunk's items out to both sides, what shares machines to the same one. */
+/** Deal the trunk's items out to both sides; gates that share machines stay together. */
 function split(root, groups) {
   const clusters = [];
   for (const item of root.items) {
@@ -102,7 +100,7 @@ function rowsFor(ids, groups) {
   return Math.max(ids.length, served.length);
 }
 
-/** Draw one side of the trunk; returns where it ends and where it taps the trunk. */
+/** Draw one side of the trunk; returns where it ends and where it joins the trunk. */
 function drawSide(drawing, line, groups, { trunk, toward, width, toGate }) {
   const at = (distance) => trunk + toward * distance;
   const deepest = depthOf(line);
@@ -155,7 +153,7 @@ function keepTogether(line, groups) {
   return gatesOf(line);
 }
 
-/** Give every gate and machine a row; blocks that share machines get rows for the longer column. */
+/** Assign every gate and machine a row; groups that share machines get rows for the longer column. */
 function rowsOf(ids, groups) {
   const order = new Map(ids.map((id, index) => [id, index]));
   const served = groups.machines
@@ -184,7 +182,7 @@ function rowsOf(ids, groups) {
   return result;
 }
 
-/** Draw the pipes of a line at its depth; returns its taps: `{y, via, beyond}`. */
+/** Draw the pipes of a line at its depth; returns its joints: `{y, via, beyond}`. */
 function drawLine(drawing, line, depth, { at, place, gateAt, toward }) {
   const spine = STEP * depth;
   const flow = toward > 0 ? "start" : "end";
@@ -210,7 +208,7 @@ function drawLine(drawing, line, depth, { at, place, gateAt, toward }) {
   return taps;
 }
 
-/** Draw a vertical pipe from a height down through all taps; air goes up. */
+/** Draw a vertical pipe from a height down through all joints; air flows up. */
 function drawSpine(drawing, x, top, taps) {
   const sorted = [...taps].sort((a, b) => a.y - b.y);
   let from = top;
@@ -235,7 +233,7 @@ function joinTrunk(drawing, taps) {
   if (taps.length) drawSpine(drawing, drawing.trunk, HEAD - 22, taps);
 }
 
-/** Machines without a gate: in a shop without gates they hang on the collector itself. */
+/** Machines without a gate: in a shop without gates they're connected to the collector. */
 function placeOrphans(drawing, orphans, noGates, ends, { trunk, twoSided, width }) {
   for (const [id] of orphans) {
     const end = ends.reduce((least, other) => (other.y < least.y ? other : least));

@@ -1,4 +1,4 @@
-/** The map: the collector, its ducts and gates, and what they serve, live. */
+/** The map: the collector, its ducts and gates, and their machines, live. */
 import { AlarmList } from "./alarms.js";
 import { ask } from "./ask.js";
 import { CardContent } from "./content.js";
@@ -47,12 +47,12 @@ export class Content extends CardContent {
     this._look.stop();
   }
 
-  /** What the hub worked out for the ducts, where the owner wants to see it. */
+  /** The computed airflow in the ducts, if the owner wants to see it. */
   get flows() {
     return this.config.figures === false ? null : (this.picture.flows ?? null);
   }
 
-  /** What a machine gets, where its tile has room for a figure. */
+  /** A machine's flow, if its tile has room for a figure. */
   figureOf(machine) {
     const flow = this.flows?.machines?.[machine.id]?.flow;
     const roomy = this._look.toScale || this._roomy;
@@ -77,7 +77,7 @@ export class Content extends CardContent {
     this._drawn = !this._map.hidden && this.guard.part(this._map, () => this._draw());
   }
 
-  /** Show the look that somebody has just chosen. */
+  /** Show the chosen look. */
   lookChanged() {
     this.build();
     this.update();
@@ -89,7 +89,7 @@ export class Content extends CardContent {
     this.guard.part(this._modes.node, () => this._modes.update(this));
     this.guard.part(this._alarms.node, () => this._alarms.update(this));
     this.guard.part(this._look.node, () => this._look.update());
-    // What could not be drawn has no parts to be kept up to date.
+    // A failed drawing has no parts to update.
     if (!this._drawn) return;
     this._updateCollector();
     for (const gate of this._gates) this._showGate(gate);
@@ -117,7 +117,7 @@ export class Content extends CardContent {
     const { system, gates, machines, ducts } = this.picture;
     const drawing = layOut({
       gates: [...gates],
-      // A machine of which nobody says where its gates are still has a tile.
+      // A machine without placed gates still has a tile.
       machines: [...machines].map(([id, machine]) => [id, { ...machine, gates: machine.gates ?? [] }]),
       ducts: ducts?.length ? ducts : null,
       width: this._width || 360,
@@ -160,7 +160,7 @@ export class Content extends CardContent {
     return true;
   }
 
-  /** A gate that serves no machine is told by its name. */
+  /** A gate without a machine is labeled by its own name. */
   _names(drawing) {
     const linked = new Set(drawing.links.map((link) => link.gate));
     return drawing.gates
@@ -216,7 +216,7 @@ export class Content extends CardContent {
     return told.until !== null;
   }
 
-  /** How full the bin and the filter are, where the hub knows. */
+  /** How full the bin and the filter are, if known. */
   _updateStores() {
     const { upkeep } = this.picture;
     const words = ["bin", "filter"]
@@ -237,7 +237,7 @@ export class Content extends CardContent {
     return { ...spot, node, symbol, word };
   }
 
-  /** Have a button tell how a gate stands and, held, move it. */
+  /** Make a button report a gate's position and, when held, move it. */
   operates(node, id) {
     onHold(node, {
       held: () => this._move(id, { asking: this.picture?.system.may_turn }),
@@ -274,7 +274,7 @@ export class Content extends CardContent {
     setText(this._hint, this.t(`gate.hint_${how}`, { name: gate.name, state }));
   }
 
-  /** Move a gate to where it does not stand. */
+  /** Move a gate to the opposite position. */
   async _move(id, { asking }) {
     const gate = this.picture?.gates.get(id);
     if (!gate?.control) return this._explain(id);
@@ -298,12 +298,12 @@ export class Content extends CardContent {
     const node = el("div.pipe", { "aria-hidden": "true" }, el("div.air"));
     node.classList.add(pipe.flow === "up" ? "up" : "across");
     if ((pipe.flow === "start") !== this._rtl) node.classList.toggle("leftward", pipe.flow !== "up");
-    // The marks of pipes that meet run on through the joint.
+    // The marks of joined pipes run on through the joint.
     node.style.setProperty("--shift", `${-((pipe.flow === "up" ? pipe.y : pipe.x) % 16)}px`);
     return { ...pipe, node: place(node, pipe) };
   }
 
-  /** Whether air can come through a pipe. */
+  /** Whether air can flow through a pipe. */
   _isOpen({ beyond, machine }) {
     const { gates } = this.picture;
     return machine !== undefined || beyond.some((id) => gates.get(id)?.stand === "open");
@@ -327,7 +327,7 @@ export class Content extends CardContent {
     node.classList.toggle("flows", flows && machines.get(machine).attached !== false);
   }
 
-  /** The velocity in each duct where it stands upright, and a warning where it is too low. */
+  /** The velocity in each vertical duct, and a warning where it's too low. */
   _updateFigures() {
     const ducts = this.picture.system.turning ? this.flows?.ducts : undefined;
     if (this._figureNodes.length === 0 && !ducts) return;
@@ -342,7 +342,7 @@ export class Content extends CardContent {
       if (!this._isOpen(pipe)) continue;
       told.add(duct);
       const speed = speedText(this.hass, figure.speed);
-      // A main in several pieces: what stays the same is told once.
+      // A main in several pieces: equal values are shown once.
       const worth = figure.slow ? "slow" : figure.marginal ? "marginal" : "";
       if (above.get(x) === `${speed} ${worth}`) continue;
       above.set(x, `${speed} ${worth}`);
@@ -357,7 +357,7 @@ export class Content extends CardContent {
   }
 }
 
-/** Seconds in which the drawn air passes one mark, at a velocity in m/s. */
+/** Seconds in which the flow animation passes one mark, at a velocity in m/s. */
 function pace(speed) {
   return Math.min(2, Math.max(0.25, 12 / speed)).toFixed(2);
 }

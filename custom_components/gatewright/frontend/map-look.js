@@ -1,4 +1,4 @@
-/** Which look of the live map somebody chose, the schematic or the plan to scale, and the offer to draw a plan. */
+/** The chosen look of the live map, schematic or to scale, and the offer to draw a plan. */
 import { el, fire, setAttribute, setText } from "./dom.js";
 import { percentText } from "./figures.js";
 
@@ -16,7 +16,7 @@ export class MapLook {
     this.stage = el("div.stage", { hidden: true });
   }
 
-  /** The look: as chosen in this browser, else the plan where somebody has drawn one. */
+  /** The look: as chosen in this browser, else the plan if one was drawn. */
   get look() {
     const { picture } = this._card;
     if (!picture.ducts?.length) return "schematic";
@@ -29,13 +29,13 @@ export class MapLook {
     return this.look === "plan";
   }
 
-  /** Draw what belongs to the look; returns whether that is the plan. */
+  /** Draw the look's parts; returns whether it's the plan. */
   build() {
     const { picture, t, hass } = this._card;
     const ducts = Boolean(picture.ducts?.length);
     const { toScale } = this;
     setAttribute(this._choice, "aria-label", t("look.choose"));
-    // The buttons stay: who pressed one of them still has it under the finger.
+    // The buttons stay, so that the pressed one is still under the finger.
     if (!this._choice.children.length) this._choice.append(...LOOKS.map((name) => el("button", { type: "button", onclick: () => this._choose(name) })));
     LOOKS.forEach((name, at) => {
       const button = this._choice.children[at];
@@ -105,7 +105,7 @@ export class MapLook {
     this._card.lookChanged();
   }
 
-  /** The address of the dashboard's view of the plan. */
+  /** The URL of the dashboard's plan view. */
   get _planView() {
     const view = this._card.config.plan_view;
     return view ? `/${location.pathname.split("/")[1]}/${view}` : null;
@@ -121,7 +121,7 @@ function remembered() {
   try {
     return localStorage.getItem(KEY);
   } catch {
-    // A browser that keeps nothing shows the usual look.
+    // A browser without storage shows the default look.
     return null;
   }
 }

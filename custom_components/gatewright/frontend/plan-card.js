@@ -1,4 +1,4 @@
-/** The card of the plan: fetches the editor once it is shown, so that every other page stays light. */
+/** The plan's card: it fetches the editor when it's shown, so that every other page stays light. */
 import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
 import { load, PLAN } from "./i18n.js";
@@ -60,7 +60,7 @@ export class PlanCard extends GatewrightCard {
   }
 }
 
-/** The words for materials, hoods and the like, which the forms have already. */
+/** The words for materials, hoods and so on, which the forms already have. */
 async function choices({ connection, language }) {
   const type = "frontend/get_translations";
   const answer = await connection.sendMessagePromise({ type, language, category: "selector", integration: "gatewright" });

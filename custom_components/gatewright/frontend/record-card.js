@@ -153,7 +153,7 @@ export class Content extends CardContent {
     ];
   }
 
-  /** How long each machine waited for its air, and what that depends on now. */
+  /** Each machine's time to air, and what limits it now. */
   _timesToAir({ machines }) {
     const timed = machines.filter(({ time_to_air }) => time_to_air !== null);
     if (!timed.length) return [];
@@ -176,7 +176,7 @@ export class Content extends CardContent {
   }
 
   _reasons({ shop }) {
-    // A gate moves at every start: what is next to nothing is not worth a line.
+    // A gate moves at every start: negligible times aren't worth a line.
     const told = Object.entries(shop.not_collecting).filter(([reason, seconds]) => reason !== "not_needed" && seconds >= LITTLE);
     told.sort(([, a], [, b]) => b - a);
     if (shop.low_airflow_time >= LITTLE) told.push(["low_airflow", shop.low_airflow_time]);
@@ -208,7 +208,7 @@ export class Content extends CardContent {
     ];
   }
 
-  /** Addresses are signed for an hour: asked for when one is needed. */
+  /** URLs are signed for an hour: fetched when one is needed. */
   async _download(what) {
     const { entry_id } = this.picture;
     const found = await this.hass.callWS({ type: "gatewright/record", entry_id, period: "day" }).catch(() => null);

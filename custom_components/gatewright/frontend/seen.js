@@ -1,4 +1,4 @@
-/** Which kinds of cards this browser has seen on a dashboard, so that the next visit need not wait for them. */
+/** The kinds of cards that this browser has seen on a dashboard: fetched early on its next visit. */
 
 const keyOf = () => `gatewright-cards ${location.pathname.split("/")[1]}`;
 
@@ -7,7 +7,7 @@ export function kindsHere() {
   try {
     return localStorage.getItem(keyOf())?.split(" ") ?? [];
   } catch {
-    // A browser that keeps nothing fetches them when they are placed.
+    // Without storage they are fetched when they are placed.
     return [];
   }
 }

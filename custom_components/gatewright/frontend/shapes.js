@@ -1,20 +1,19 @@
 /**
- * The drawings. A gate is drawn as what it is: two flanges on the duct and a plate between
- * them, that bars the way, has left it, or is half-way. The collector is a circle with
- * blades. Every tone has a shape of its own, so that none is told by its color alone.
+ * The glyphs. A gate is drawn as two flanges on the duct and a plate between them: in the way, out of it, or halfway.
+ * The collector is a circle with blades. Every tone has a shape of its own, so that none depends on color.
  */
 import { svg } from "./dom.js";
 
 const GLYPHS = {
-  // A disc with a tick: does what it should.
+  // A disc with a check mark: works as it should.
   good: ["M12 2a10 10 0 1 0 0 20 10 10 0 0 0 0-20z", "M7 12.4l3.4 3.4 6.8-7.4"],
   // An hourglass: under way.
   wait: ["M5 3h14v3.6L13.8 12 19 17.4V21H5v-3.6L10.2 12 5 6.6z", ""],
-  // A triangle with a mark: needs a person.
+  // A triangle with a mark: needs attention.
   bad: ["M12 2.2 22.8 21H1.2z", "M12 9v5.4M12 17.4v.4"],
   // The same, hollow: works, but not well enough.
   weak: ["M12 3.6 21.4 19.8H2.6z", "M12 9.4v4.4M12 16.8v.2"],
-  // A square with an arrow into it: wanted by a person.
+  // A square with an arrow into it: requested by a person.
   ask: ["M5 2.5h14A2.5 2.5 0 0 1 21.5 5v14a2.5 2.5 0 0 1-2.5 2.5H5A2.5 2.5 0 0 1 2.5 19V5A2.5 2.5 0 0 1 5 2.5z", "M12 6.5v9M7.8 11.6l4.2 4.2 4.2-4.2"],
   // A ring: nothing.
   off: ["M12 4.5a7.5 7.5 0 1 0 0 15 7.5 7.5 0 0 0 0-15z", ""],
@@ -30,7 +29,7 @@ export function glyph() {
   );
 }
 
-/** Have a glyph show a tone. */
+/** Set a glyph's tone. */
 export function setGlyph(node, tone) {
   if (node.dataset.tone === tone) return;
   node.dataset.tone = tone;
@@ -52,7 +51,7 @@ export function gateSymbol() {
   );
 }
 
-// A moving plate has an arrow over it, one with a fault a badge at its corner.
+// A moving plate has an arrow over it, a faulty one a badge at its corner.
 const MARKS = {
   opening: "M18 3.5V-4M14.5 0 18-3.8 21.5 0",
   shutting: "M18-4V3.5M14.5.2 18 4 21.5.2",
@@ -64,7 +63,7 @@ const BADGES = {
   away: "M32-6.5a9 9 0 1 1 0 18 9 9 0 0 1 0-18z",
 };
 
-/** Have a gate show how it stands, or what is wrong with it. */
+/** Show a gate's position, or its problem. */
 export function setGate(node, gate) {
   const stand = gate.kind === "fixed" ? "fixed" : gate.stand;
   const fault = gate.fault ?? "";

@@ -1,4 +1,4 @@
-/** Big tiles for a phone or a wall tablet: one per machine or pickup, what is in use first. */
+/** Big tiles for a phone or a wall tablet: one per machine or pickup, those in use first. */
 import { AlarmList } from "./alarms.js";
 import { ASK_STYLES } from "./ask.js";
 import { CardContent } from "./content.js";
@@ -35,7 +35,7 @@ export class Content extends CardContent {
     this._shape = glyph();
     this._phase = el("span");
     this._list = el("ul.tiles", { role: "list" });
-    // A tile that jumps away from under a finger is worse than one in the wrong place.
+    // A tile that jumps from under a finger is worse than one in the wrong place.
     this._touched = -Infinity;
     const touch = () => (this._touched = performance.now());
     for (const type of ["pointerdown", "pointerup"]) this._list.addEventListener(type, touch);
@@ -108,7 +108,7 @@ export class Content extends CardContent {
     const { picture } = this;
     const { machines } = picture;
     const ranked = this._items
-      // What cannot be told is looked at first.
+      // If the rank can't be computed, the tile comes first.
       .map((item) => [this.guard.attempt(item, () => rank(machines.get(item.id), picture)) ?? 0, item])
       .sort(([a], [b]) => a - b);
     for (const [, { id, node }] of ranked) {
@@ -120,7 +120,7 @@ export class Content extends CardContent {
     this._order = order;
     const focused = this.shadowRoot.activeElement;
     this._list.append(...ranked.map(([, { node }]) => node));
-    // Moving an element takes the focus from it.
+    // Moving an element removes its focus.
     if (focused && this._list.contains(focused)) focused.focus();
   }
 }

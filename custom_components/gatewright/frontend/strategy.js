@@ -1,11 +1,11 @@
-/** The dashboard that makes itself, as the page knows it; what makes its views is fetched when one is opened. */
+/** The generated dashboard, as the page knows it; the code for its views is fetched when one is opened. */
 import { prepare } from "./cards.js";
 import { load, translator } from "./i18n.js";
 
-/** How long (ms) the first view is left alone before the others are fetched. */
+/** How long (ms) after the first view the content of the others is fetched. */
 const SETTLED = 3000;
 
-/** The dashboard strategy `custom:gatewright`; `entry_id` picks one system of several. */
+/** The dashboard strategy `custom:gatewright`; `entry_id` selects one of several systems. */
 export class GatewrightStrategy extends HTMLElement {
   static noEditor = true;
   static registryDependencies = ["entities", "devices"];
@@ -15,16 +15,16 @@ export class GatewrightStrategy extends HTMLElement {
   }
 
   static async generate(config, hass) {
-    // All at once: each of them is a way to the hub and back.
+    // At the same time: each of them is a round trip.
     prepare("status", "day");
     const [{ dashboardOf }, all] = await Promise.all([
       import("./dashboard.js"),
       hass.callWS({ type: "gatewright/systems" }),
       load(hass.connection, hass.language),
     ]);
-    // A view that is opened when the hub is away is then there all the same.
+    // Then the other views also open when Home Assistant is offline.
     setTimeout(() => prepare("map", "alarms", "record"), SETTLED);
-    // Views are made but once: where the texts do not come, they have plain names.
+    // Views are made only once: without the texts they have plain names.
     const t = translator(hass.language) ?? ((key) => key.split(".")[1]);
     return dashboardOf(all.filter(({ entry_id }) => !config.entry_id || entry_id === config.entry_id), hass, t);
   }

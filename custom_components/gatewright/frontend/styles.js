@@ -1,4 +1,4 @@
-/** What all cards share: the hub's theme, tones, tiles, alarms. */
+/** The style that all cards share: Home Assistant's theme, tones, tiles, alarms. */
 
 const sheets = new Map();
 
@@ -13,8 +13,8 @@ export function sheet(text) {
   return made;
 }
 
-// Tones are mixed with the text's color: the theme's own are made for areas, and as thin
-// strokes too pale on a light ground and too dark on a dark one.
+// Tones are mixed with the text color: the theme's own are made for areas. As thin strokes they're too pale on a
+// light background and too dark on a dark one.
 export const BASE = `
 :host {
   --ink: var(--primary-text-color, #1f2328);

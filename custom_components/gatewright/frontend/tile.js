@@ -1,15 +1,15 @@
-/** A machine as a tile: what it does. A tap says how to ask for dust collection, holding asks for it. */
+/** A machine as a tile. A tap explains how to turn on dust collection; holding turns it on. */
 import { ask } from "./ask.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { onHold } from "./hold.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { aloud, machineWords } from "./words.js";
 
-/** How long the hint stands in the place of the state, in ms. */
+/** How long the hint replaces the state, in ms. */
 const HINTED = 3000;
 
 export class Tile {
-  /** Make the tile of a machine; only a user who may control it gets a button. */
+  /** Create a machine's tile; only a user who may control it gets a button. */
   constructor(card, id) {
     this.card = card;
     this.id = id;
@@ -31,7 +31,7 @@ export class Tile {
     this.node.dataset.machine = id;
   }
 
-  /** Show how the machine stands; returns whether its words count seconds. */
+  /** Show the machine's state; returns whether its text counts seconds. */
   update() {
     const { guard, t } = this.card;
     return guard.attempt(this, () => this._update(), () => {
@@ -66,7 +66,7 @@ export class Tile {
 
   _hintedUntil = 0;
 
-  /** Say for a moment what holding does. */
+  /** Briefly show what holding does. */
   _hint() {
     this._hintedUntil = performance.now() + HINTED;
     clearTimeout(this._back);
@@ -74,7 +74,7 @@ export class Tile {
     this.update();
   }
 
-  /** Ask whoever can't hold: by keyboard, or with a screen reader. */
+  /** Ask users who can't hold: by keyboard, or with a screen reader. */
   async _ask() {
     const machine = this.card.picture?.machines.get(this.id);
     if (!machine) return;

@@ -1,13 +1,12 @@
 /**
  * The duct tree as the map draws it: lines from the collector outward.
  *
- * A line follows the main course of the ducts: at each junction it goes on into the branch
- * with the most gates, and the others leave it sideways. So a main with ten branches is one
- * line with ten things on it, however many ducts it was entered as.
+ * A line follows the main course of the ducts: at each junction it continues into the branch with the most gates, and
+ * the others leave it sideways. So a main with ten branches is one line with ten things on it, however many ducts it
+ * was entered as.
  *
- * Ducts are `{id, into, gates}`: what they flow into (null is the collector) and the gates
- * on them. A line is `{items}`, an item `{duct, gate}` or `{duct, line}`, each with `via`,
- * the duct of the line through which its air flows on.
+ * Ducts are `{id, into, gates}`: their target (null is the collector) and the gates on them. A line is `{items}`, an
+ * item `{duct, gate}` or `{duct, line}`, each with `via`, the line's duct downstream of it.
  */
 export function linesOf(gateIds, ducts) {
   const known = new Set(gateIds);
@@ -26,13 +25,13 @@ export function linesOf(gateIds, ducts) {
     if (parent && !leadsTo(parent, node, nodes)) parent.below.push(node);
     else roots.push(node);
   }
-  // What is on no duct hangs on the collector itself.
+  // What is on no duct is connected to the collector itself.
   const trunk = { id: null, gates: [...known], below: roots };
   weigh(trunk);
   return lineOf(trunk);
 }
 
-/** Whether following a node downstream comes back to another: a circle, drawn as two trees. */
+/** Whether two nodes are in a circle; a circle is drawn as two trees. */
 function leadsTo(node, other, nodes) {
   const seen = new Set();
   for (let at = node; at && !seen.has(at); at = nodes.get(at.into)) {
@@ -48,7 +47,7 @@ function weigh(node) {
   return node.weight;
 }
 
-/** A duct with nothing but one gate is drawn as the way to that gate. */
+/** A duct with only one gate is drawn as the way to that gate. */
 const isDrop = (node) => node.below.length === 0 && node.gates.length === 1;
 
 function lineOf(start) {
@@ -68,7 +67,7 @@ function lineOf(start) {
   return { items };
 }
 
-/** The gates on a line or an item, in the order of the drawing. */
+/** The gates on a line or an item, in drawing order. */
 export function gatesOf(drawn) {
   if (drawn.gate !== undefined) return [drawn.gate];
   return (drawn.line || drawn).items.flatMap(gatesOf);

@@ -1,4 +1,4 @@
-/** Air figures, SI from the hub, in the units that the hub's owner reads. */
+/** Airflow figures: SI from Home Assistant, shown in the user's units. */
 import { numberText, percentText } from "./figures.js";
 
 const CFM = 60 / 0.3048 ** 3; // ft3/min in one m3/s.
@@ -25,11 +25,11 @@ export function speedText(hass, speed) {
 }
 
 /**
- * A share of time, 0 to 1, as text: to a tenth of a percent and rounded down, as our entities
- * have it. Nobody should read 100 % where a second was missing.
+ * A share of time, 0 to 1, as text: to a tenth of a percent and rounded down, like our entities. Nobody should read
+ * 100 % if a second was missing.
  */
 export function shareText(hass, share) {
-  // What binary fractions lose of a share is no tenth.
+  // A share's binary rounding error is no tenth.
   const floored = Math.floor((share + 1e-9) * 1000) / 1000;
   return percentText(hass.language, floored, 1);
 }

@@ -1,29 +1,29 @@
 /**
- * What a person is told of a part: a `tone`, the `key` of its words, and `until` when.
+ * A part's status for people: a `tone`, the `key` of its text, and `until` when.
  *
- * Tones: `good` (does what it should), `wait` (under way), `bad` (needs a person), `ask`
- * (wanted by a person), `weak` (works, but not well enough), `off`. Each tone has a shape of its own, see shapes.js.
+ * Tones: `good` (works as it should), `wait` (under way), `bad` (needs attention), `ask` (requested by a person),
+ * `weak` (works, but not well enough), `off`. Each tone has a shape of its own, see shapes.js.
  */
 
 const say = (tone, key, until = null) => ({ tone, key, until });
 
-/** What is said otherwise when it is read aloud. */
+/** Keys with a different text for reading aloud. */
 const SAID = { "machine.hold": "machine.hold_said" };
 
 /**
- * Words to be read aloud: without the seconds, which would be read again and again.
+ * Text for reading aloud: without the seconds, which would be read again and again.
  *
- * They come after a comma, and what is said before it stands by itself.
+ * They come after a comma, and the text before it is complete.
  */
 export const aloud = (t, { key, until, values }) => {
   if (until === null || until === undefined) return t(key, values);
   return SAID[key] ? t(SAID[key]) : t(key, { left: "" }).replace(/,[^,]*$/, "");
 };
 
-/** Whether a gate is on its way to where it should stand. */
+/** Whether a gate is moving to its target. */
 export const moves = (gate) => gate.stand === "opening" || gate.stand === "shutting";
 
-/** What a gate is told as. */
+/** A gate's status. */
 export function gateWords(gate) {
   if (gate.kind === "fixed") return say("off", "gate.fixed");
   if (gate.fault) return say("bad", `gate.${gate.fault}`);
@@ -32,7 +32,7 @@ export function gateWords(gate) {
   return say("wait", `gate.${gate.stand}`);
 }
 
-/** What the collector is told as. */
+/** The collector's status. */
 export function collectorWords(system) {
   if (system.fault) return say("bad", `collector.${system.fault}`);
   switch (system.phase) {
@@ -53,7 +53,7 @@ export function collectorWords(system) {
   }
 }
 
-/** Whether air that is not there yet can be expected without a person. */
+/** Whether missing dust collection will come without a person. */
 function airIsComing(machine, picture) {
   const { system, gates } = picture;
   if (system.emergency || system.lockout || system.held_off || system.fault) return false;
@@ -64,13 +64,13 @@ function airIsComing(machine, picture) {
   return system.phase === "opening" || !system.turning || own.some(moves);
 }
 
-/** What a machine is told as. */
+/** A machine's status. */
 export function machineWords(machine, picture) {
   if (machine.phase === null) return say("bad", "machine.unserved");
   if (!machine.attached) return say("off", "machine.loose");
   const figures = machine.air ? picture.flows?.machines?.[machine.id] : undefined;
   const low = figures?.low;
-  // Above what it needs, but by less than the figures may be off.
+  // Above its need, but by less than the error of the figures.
   const marginal = figures?.marginal;
   if (machine.running || (machine.phase === "running" && !machine.requested)) {
     if (low) return say("weak", "machine.run_low");
@@ -101,7 +101,7 @@ export function machineWords(machine, picture) {
   return say("off", "machine.idle");
 }
 
-/** What is in use comes first, what is wrong with it before all else. */
+/** What is in use comes first, and problems before everything else. */
 export function rank(machine, picture) {
   const { tone, key } = machineWords(machine, picture);
   if (key === "machine.run_none" || key === "machine.ask_none") return 0;
@@ -116,7 +116,7 @@ export function rank(machine, picture) {
 /** Whether anything goes on at a machine. */
 export const inUse = (machine, picture) => rank(machine, picture) < 5;
 
-/** The modes that a person should know of: `[tone, key]` each. */
+/** The unusual modes: `[tone, key]` each. */
 export function modes(system) {
   const found = [];
   if (system.emergency) found.push(["bad", "mode.emergency"]);
@@ -127,7 +127,7 @@ export function modes(system) {
   return found;
 }
 
-/** The shop in a sentence or two, the most urgent first: `{tone, key, values}` each. */
+/** The shop in a sentence or two, most urgent first: `{tone, key, values}` each. */
 export function headlines(picture) {
   const { system } = picture;
   const told = [...picture.machines.values()].map((machine) => [

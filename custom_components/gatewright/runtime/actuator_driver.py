@@ -1,8 +1,8 @@
-"""Drives one actuator as the core orders.
+"""Drives one actuator to the core's orders.
 
-One call is in flight at a time; when it has ended, well or badly, the newest order is
-given again. A call that fails is not an error here: the core sees that the
-actuator does not stand as it should, tries again and tells the owner.
+One call is in flight at a time; when it ends, for better or worse, the newest order is
+given again. A failed call is no error here: the core sees that the actuator isn't where
+it should be, retries and raises an alarm.
 """
 
 import asyncio
@@ -41,20 +41,20 @@ from ..core.inputs import CommandDispatched, CommandHeldUp
 _LOGGER = logging.getLogger(__name__)
 
 CALL_TIMEOUT = 10.0
-"""Seconds after which a call that has not returned is given up."""
+"""Seconds until a call that hasn't returned is given up."""
 
 _CONTEXTS_KEPT = 256
 
 
 class OwnContexts:
-    """Remembers the contexts of our own calls, to tell their effects from a hand."""
+    """Remembers our calls' contexts, to tell their effects from manual changes."""
 
     def __init__(self) -> None:
         self._order: deque[str] = deque()
         self._ids: set[str] = set()
 
     def new(self) -> Context:
-        """Return a context for a call of ours."""
+        """Return a new context for one of our calls."""
         context = Context()
         self._order.append(context.id)
         self._ids.add(context.id)
@@ -63,7 +63,7 @@ class OwnContexts:
         return context
 
     def own(self, context: Context) -> bool:
-        """Whether a state change stems from a call of ours."""
+        """Return whether a state change comes from one of our calls."""
         return context.id in self._ids or context.parent_id in self._ids
 
 
@@ -78,9 +78,9 @@ class ServiceCall(NamedTuple):
 async def call_device(
     hass: HomeAssistant, call: ServiceCall, context: Context | None = None
 ) -> str | None:
-    """Have a device do something, in its time; return what went wrong, None for nothing.
+    """Call a device's service, with a time limit; return what went wrong, if anything.
 
-    Everything that is driven is driven through here: libraries of devices raise anything.
+    All devices are driven through here: device libraries raise anything.
     """
     try:
         async with asyncio.timeout(CALL_TIMEOUT):
@@ -95,7 +95,7 @@ async def call_device(
 
 
 async def switch_off(hass: HomeAssistant, entity_id: str) -> None:
-    """Switch off what we leave behind; the owner is told when that cannot be done."""
+    """Turn off a device that we let go of; a repair reports a failure."""
     domain, _ = split_entity_id(entity_id)
     call = ServiceCall(domain, SERVICE_TURN_OFF, {ATTR_ENTITY_ID: entity_id})
     if error := await call_device(hass, call):
@@ -121,13 +121,15 @@ class ActuatorDriver:
     ) -> None:
         """Drive `entity_id`, which is a `part` of the core.
 
-        It will `report` what becomes of an order; `ended` is called when a call has
+        `report` gets the result of each order; `ended` is called when a call has
         returned: with None, or with what went wrong.
         """
         self.part = part
         self.entity_id = entity_id
         self.inverted = inverted
         self.last_error: str | None = None
+        self._domain = split_entity_id(entity_id)[0]
+        self._name = f"gatewright {entity_id}"
         self._hass = hass
         self._entry = entry
         self._contexts = contexts
@@ -139,17 +141,17 @@ class ActuatorDriver:
         self._closed = False
 
     def close(self) -> None:
-        """Drive no more; a call in flight is given up, lest it end after another's."""
+        """Stop driving, and cancel a call in flight, lest it end after another's."""
         self._closed = True
         if self._task is not None:
             self._task.cancel()
 
     def forget(self) -> None:
-        """Take the next order for a new one: the core numbers its orders anew."""
+        """Treat the next order as new: the core numbers its orders anew."""
         self._sent = None
 
     def give(self, order: Order) -> None:
-        """Carry an order out, once, unless a call is still in flight."""
+        """Carry out an order once, unless a call is still in flight."""
         if self._closed or order == self._sent:
             return
         if self._busy:
@@ -159,12 +161,12 @@ class ActuatorDriver:
         self._busy = True
         self._report(CommandDispatched(self.part))
         self._entry.async_create_background_task(
-            self._hass, self._drive(order.target), f"gatewright {self.entity_id}"
+            self._hass, self._drive(order.target), self._name
         )
 
     async def _drive(self, target: bool) -> None:
-        # Noted here and not where the task is made: it may run to its end, and the
-        # next one begin, before that returns.
+        # Set here and not where the task is created: the task may finish, and the next
+        # one begin, before that returns.
         self._task = asyncio.current_task()
         try:
             call = self._call(target)
@@ -176,7 +178,7 @@ class ActuatorDriver:
         self._ended(self.part, self.last_error)
 
     def _call(self, target: bool) -> ServiceCall:
-        domain, _ = split_entity_id(self.entity_id)
+        domain = self._domain
         data: dict[str, object] = {ATTR_ENTITY_ID: self.entity_id}
         target = target is not self.inverted
         if domain in (COVER_DOMAIN, VALVE_DOMAIN):

@@ -1,4 +1,4 @@
-"""Raises a repair issue for alarms that need hands on the set-up or the hardware."""
+"""Raises repair issues for alarms that need work on the set-up or the hardware."""
 
 from homeassistant.config_entries import ConfigEntry
 from homeassistant.core import HomeAssistant, callback
@@ -16,7 +16,7 @@ DUE = frozenset(
         AlarmKind.SERVICE_DUE,
     }
 )
-"""What wants a person's hands soon, and is over once that person says it is done."""
+"""Alarms that need a person soon, and end when that person reports the work as done."""
 
 TRIED_AGAIN = frozenset(
     {
@@ -26,12 +26,12 @@ TRIED_AGAIN = frozenset(
         AlarmKind.MAINTENANCE_NOT_SWITCHING,
     }
 )
-"""What a person can have tried again, once its device is there."""
+"""Alarms that a person can have retried once the device is online."""
 
 FIXABLE = DUE | TRIED_AGAIN | {AlarmKind.FIRE_SHUTDOWN}
-"""What a person can end in Home Assistant: try again, reset, or say that it is done."""
+"""Alarms that a person can end in Home Assistant: retry, reset, or report as done."""
 
-_TOLD = FIXABLE | {
+_RAISED = FIXABLE | {
     AlarmKind.AIR_SUPPLY_LOW,
     AlarmKind.CONNECTED_LOST,
     AlarmKind.COLLECTOR_NOT_STOPPING,
@@ -51,8 +51,8 @@ def tell_issue(
     placeholders: dict[str, str],
     occurrence: str,
 ) -> None:
-    """Raise the issue of an alarm, if it is one for the repairs."""
-    if condition.kind not in _TOLD:
+    """Raise the issue of an alarm, if it belongs among the repairs."""
+    if condition.kind not in _RAISED:
         return
     fixable = condition.kind in FIXABLE
     raise_issue(
@@ -75,13 +75,13 @@ def tell_issue(
 
 @callback
 def clear_issue(hass: HomeAssistant, entry: ConfigEntry, condition: Condition) -> None:
-    """Take the issue of an alarm back."""
+    """Delete the issue of an alarm."""
     delete_issue(hass, _issue_id(entry, condition))
 
 
 @callback
 def clear_all_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
-    """Take back every issue of an entry's alarms."""
+    """Delete all alarm issues of an entry."""
     delete_issues(hass, _prefix(entry))
 
 

@@ -1,8 +1,8 @@
-"""Which occurrence of an alarm something belongs to: a repair, a button, a message.
+"""Identifies the occurrences of an alarm, for repairs, buttons and messages.
 
-Each time that an alarm is raised it gets a name of its own, which outlasts a restart.
-Whatever acts on the alarm carries that name and acts only while it counts; it counts no
-more once the alarm is over, or somebody has acted on it.
+Each time an alarm is raised it gets a new id, which survives a restart. Whatever acts
+on the alarm carries this id. It's valid until the alarm is over or somebody has acted
+on it.
 """
 
 from collections.abc import Iterable
@@ -14,33 +14,33 @@ from ..core.control.alarms import AlarmKind, Condition
 
 
 class Occurrences:
-    """The occurrences of one system's standing alarms."""
+    """The occurrences of one system's active alarms."""
 
     def __init__(self) -> None:
         self._names: dict[Condition, str] = {}
 
     def of(self, condition: Condition) -> str:
-        """Return the name of the occurrence that stands."""
+        """Return the id of an alarm's present occurrence."""
         return self._names.setdefault(condition, ulid_now())
 
     def begin(self, condition: Condition) -> None:
-        """Begin a new one: the alarm was raised, or somebody has acted on it."""
+        """Begin a new occurrence: the alarm was raised, or somebody has acted on it."""
         self._names[condition] = ulid_now()
 
     def end(self, condition: Condition) -> None:
-        """End it: the alarm is over."""
+        """End the occurrence: the alarm is over."""
         self._names.pop(condition, None)
 
     def condition(self, name: str) -> Condition | None:
-        """Return the alarm that an occurrence is of; None where it counts no more."""
+        """Return the alarm of an occurrence; None if it's no longer valid."""
         return next((c for c, known in self._names.items() if known == name), None)
 
     def save(self) -> list[list[str]]:
-        """Return them as plain data."""
+        """Return the occurrences as plain data."""
         return [[kind.value, part, name] for (kind, part), name in self._names.items()]
 
     def restore(self, kept: Any, standing: Iterable[Condition]) -> None:
-        """Take up those of alarms that still stand; what cannot be read is left out."""
+        """Restore the occurrences of active alarms; unreadable ones are left out."""
         known = {}
         for row in kept if isinstance(kept, list) else ():
             match row:

@@ -1,6 +1,6 @@
-"""Introduces new entities to the assistant: exposed, and by the names in use.
+"""Introduces new entities to the assistant: exposes them, and adds common names.
 
-Only once, when an entity is created: what the owner makes of it stays.
+Only once, when an entity is created: later changes belong to the owner.
 """
 
 from collections.abc import Iterable, Mapping
@@ -21,7 +21,7 @@ ASSISTANT = "conversation"
 _CONCEALED_FROM = "concealed_from"
 
 _SHORT = 3
-"""Letters of a word that is likely to be found within others by chance."""
+"""Letters of a word that others may contain by chance."""
 
 _EXPOSED = frozenset(
     {
@@ -32,7 +32,7 @@ _EXPOSED = frozenset(
         ("sensor", "bin_fill"),
     }
 )
-"""Exposed beside the switches and covers that Home Assistant exposes."""
+"""Exposed besides the switches and covers that Home Assistant exposes."""
 
 _CALLED = {
     GATE: ("called_gate", "called_gate_2", "called_gate_3"),
@@ -44,21 +44,21 @@ _CALLED = {
     REQUEST: ("called_air", "called_air_2", "called_air_3", "called_air_4"),
     ("sensor", "bin_fill"): ("called_bin",),
 }
-"""Further names: keys of texts that are filled with the name of the device.
+"""Aliases: keys of texts that are filled with the device's name.
 
-A language with genders has one for each: which a machine has, nobody told us.
+A language with genders has one for each, because a machine's gender is unknown.
 """
 
 _ELIDED = re.compile(r"\b(de la|du) (?=[aeiouyàâéèêîôû])", re.IGNORECASE)
-"""Where French drops the article's vowel."""
+"""Where French elides the article."""
 
 
 @callback
 def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
-    """Expose an entity that is new, and have it listen to further names.
+    """Expose a new entity, and add its aliases.
 
-    Nothing is done to settings and diagnostic entities, nor to what the owner had set
-    up before it was removed and came back.
+    Configuration and diagnostic entities are left alone, and so is what the owner had
+    set up before the entity was removed and came back.
     """
     registry = er.async_get(hass)
     entry = registry.async_get(entity_id)
@@ -76,10 +76,10 @@ def introduce(hass: HomeAssistant, entity_id: str, device_name: str) -> None:
     in_use.note_new(entity_id)
     if kind == REQUEST:
         for gate in _gates_called(hass, entry, _called(texts, GATE, device_name)):
-            # Two that listen to one name are both not understood.
+            # With two entities of one name, neither is understood.
             registry.async_update_entity(gate.entity_id, aliases=gate.aliases[1:])
     if kind not in _CALLED or list(entry.aliases) != [er.COMPUTED_NAME]:
-        # Most have no further name; what is taken by others is long to look up.
+        # Most entities have no alias; what others have taken is slow to look up.
         return
     called = _called(texts, kind, device_name)
     if fresh := _free(in_use, called, device_name):
@@ -96,7 +96,7 @@ def _called(texts: SpokenTexts, kind: tuple[str, str], device_name: str) -> list
 
 
 def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) -> bool:
-    """Whether a machine of the same system has this name."""
+    """Return whether a machine of the same system has this name."""
     system = hass.config_entries.async_get_entry(entry.config_entry_id or "")
     return system is not None and any(
         subentry.subentry_type == SUBENTRY_MACHINE
@@ -108,7 +108,7 @@ def _machine_is_called(hass: HomeAssistant, entry: er.RegistryEntry, name: str) 
 def _gates_called(
     hass: HomeAssistant, entry: er.RegistryEntry, names: list[str]
 ) -> list[er.RegistryEntry]:
-    """Return the gates of the same system that listen to their own and these names."""
+    """Return the gates of the same system that have their own and these names."""
     registry = er.async_get(hass)
     candidates = (registry.async_get(each) for each in names_in_use(hass).called(names))
     return [
@@ -123,9 +123,9 @@ def _gates_called(
 
 
 def _free(in_use: NamesInUse, names: Iterable[str], device_name: str) -> list[str]:
-    """Return the names that say something new and that nothing else listens to."""
+    """Return the names that add something and that nothing else has."""
     own = device_name.casefold()
-    # "Saw gate gate" is what nobody says.
+    # Nobody says "saw gate gate".
     return [
         name
         for name in names
@@ -137,9 +137,9 @@ def _free(in_use: NamesInUse, names: Iterable[str], device_name: str) -> list[st
 
 
 def _stutters(spoken: str, device_name: str) -> bool:
-    """Whether the name of the device says already what is added to it.
+    """Return whether a device's name already contains what an alias adds.
 
-    As a word of its own or as part of one: "Absaugung am Bodenabsaugung".
+    As a word or as part of one: "Absaugung am Bodenabsaugung".
     """
     added = spoken.replace(device_name, "", 1) if device_name in spoken else ""
     return any(
@@ -150,10 +150,10 @@ def _stutters(spoken: str, device_name: str) -> bool:
 
 @callback
 def conceal(hass: HomeAssistant, entity_id: str) -> bool:
-    """Take an entity that we wrap from the assistants that it is exposed to.
+    """Hide an entity that we wrap from the assistants that it's exposed to.
 
-    Hidden, it would still be switched by voice, past the sequence. What it was exposed
-    to is kept with it. Returns whether no assistant sees it now.
+    Even if hidden, it could be turned on by voice, past the sequence. Its earlier
+    exposure is stored with it. Returns whether no assistant sees it now.
     """
     seen = seen_by(hass, entity_id)
     if seen is None:
@@ -172,7 +172,7 @@ def conceal(hass: HomeAssistant, entity_id: str) -> bool:
 
 @callback
 def reveal(hass: HomeAssistant, entity_id: str) -> None:
-    """Expose an entity that is no longer ours as it was before."""
+    """Restore the exposure of an entity that is no longer ours."""
     registry = er.async_get(hass)
     entry = registry.async_get(entity_id)
     if entry is None:
@@ -182,6 +182,6 @@ def reveal(hass: HomeAssistant, entity_id: str) -> None:
         let_see(hass, assistant, entity_id)
         for assistant in ours.get(_CONCEALED_FROM, ())
     ]
-    # What cannot be given back yet is remembered.
+    # Keep what can't be restored yet.
     if ours and all(revealed):
         registry.async_update_entity_options(entity_id, DOMAIN, None)

@@ -1,4 +1,4 @@
-"""Notes which calls of devices fail, and has the owner told when it's not just once."""
+"""Counts failing device calls, and notifies the owner of repeated ones."""
 
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -8,22 +8,22 @@ from ..core.control.alarms import AlarmKind, Condition
 from ..core.inputs import ConditionReported
 
 _TOLERATED = 1
-"""Failures in a row that are taken for a passing disturbance."""
+"""Failures in a row that count as a passing disturbance."""
 
 
 class CallFailures:
-    """The calls of one system's actuators that failed in a row."""
+    """The failures in a row of one system's actuators."""
 
     def __init__(
         self, details: dict[str, str], actuator: Callable[[str], Actuator | None]
     ) -> None:
-        """Keep what a device said in `details`."""
+        """Put a device's error messages into `details`."""
         self._details = details
         self._actuator = actuator
         self._failures: Counter[str] = Counter()
 
     def ended(self, part: str, error: str | None) -> Iterator[ConditionReported]:
-        """Note how a call of a part ended, None is well; yield what that means."""
+        """Note how a call of a part ended, None without an error; yield the events."""
         if error is None:
             if part in self._failures:
                 yield self._forget(part)
@@ -34,7 +34,7 @@ class CallFailures:
             yield _failing(part, present=True)
 
     def mended(self) -> list[ConditionReported]:
-        """Forget the failures of what stands as it should all the same."""
+        """Clear the failures of actuators that reached their target anyway."""
         return [
             self._forget(part)
             for part in tuple(self._failures)

@@ -1,4 +1,4 @@
-"""From what is stored to a plan, and to Home Assistant's entities behind it."""
+"""Loads a plan from the stored data, and finds its entities in Home Assistant."""
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
@@ -41,20 +41,21 @@ from .decoding import OPEN_FROM
 from .entity_references import to_entity_id
 
 SLIDES = ("cover", "valve")
-"""The domains of actuators that say where the slide is, not only what they were told."""
+"""The domains of actuators that report the slide's position, not only its last
+command."""
 
 
 STAGGER = 2.0
-"""Seconds between the starts of a machine's linked devices, so that their inrush does not
-fall together: common practice, no source."""
+"""Seconds between the starts of a machine's linked devices, so that their inrush
+currents don't coincide: common practice, no source."""
 
 MAINTENANCE_SWITCHES = (CONF_CLEANING, CONF_ROOM_CLEANER)
-"""The fields of what is looked after that are switched."""
+"""The maintenance fields whose entities are switched."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntitySource:
-    """A hub entity that something depends on: what was stored, and where it is now.
+    """A dependency's entity: its stored reference, and its present id.
 
     `entity_id` is None once the entity has been removed from Home Assistant.
     """
@@ -88,9 +89,9 @@ class MachineSources:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MissingEntity:
-    """Something a part of the system has lost: an entity, or a gate it needs.
+    """What a part of the system has lost: an entity, or a gate that it needs.
 
-    `what` is the field it was entered in.
+    `what` is the field where it was entered.
     """
 
     part: str
@@ -100,10 +101,10 @@ class MissingEntity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadedConfig:
-    """One system: the plan, the entities behind it, and what has gone missing.
+    """One system: the plan, its entities, and what is missing.
 
-    `plans` holds every machine, `system` only those that can be served: not one that
-    has lost its gates. `watched` holds what watches over the collector, by its field.
+    `plans` has every machine, `system` only those that can be served: not one that has
+    lost its gates. `watched` has the collector's safety inputs, by field.
     """
 
     system: SystemConfig
@@ -117,14 +118,14 @@ class LoadedConfig:
     missing: tuple[MissingEntity, ...]
 
     def wrapped(self) -> list[EntitySource]:
-        """Return the actuators that ours stand for."""
+        """Return the actuators that our entities wrap."""
         return [
             self.switch,
             *(gate.actuator for gate in self.gates.values() if gate.actuator),
         ]
 
     def maintenance_switches(self) -> dict[str, EntitySource]:
-        """Return the switches that the maintenance drives, by what was stored for each."""
+        """Return the switches that maintenance drives, by their stored references."""
         return {
             source.stored: source
             for field in MAINTENANCE_SWITCHES
@@ -133,7 +134,7 @@ class LoadedConfig:
 
 
 def load_config(hass: HomeAssistant, config: StoredConfig) -> LoadedConfig:
-    """Return the layout of a system with everything that can be used of it."""
+    """Return the layout of a system from its usable data."""
     return _ConfigReader(hass, config).layout()
 
 
@@ -210,8 +211,8 @@ class _ConfigReader:
 
     def _gate(self, gate: StoredGate) -> GateConfig:
         entity_id = to_entity_id(self.hass, gate.actuator) if gate.actuator else None
-        # A switch only says what it was told; covers and valves, and a sensor at
-        # the open end of the stroke, say where the slide is.
+        # A switch only repeats its last command; covers and valves, and a sensor at the
+        # open end of the stroke, report the slide's position.
         says = bool(gate.open_sensor) or (
             entity_id is not None and split_entity_id(entity_id)[0] in SLIDES
         )
@@ -259,7 +260,7 @@ class _ConfigReader:
 
 
 def _with_gates(plan: MachineConfig, gates: Collection[str]) -> MachineConfig:
-    """Return a machine without the gates that are gone, and the steps without any."""
+    """Return a machine without missing gates, and without steps that lost theirs."""
     steps = (
         PurgeStep(gates=_known(step.gates, gates), duration=step.duration)
         for step in plan.purge

@@ -1,11 +1,11 @@
-"""Where the core meets the clock: an event in, its instant with it, orders out.
+"""Connects the core with the clock: events with their instant in, orders out.
 
-From a reading to a command nothing goes back: the input listener makes an event of a
-state; `ControlLoop.handle` reads the clock once and gives both to `Shop.handle`, which
-knows the method for it. Most readings change nothing and end there.
-Else `Shop.decide` lets the sequence step on; the orders that it has computed go to
-`Outputs.give` and from there to one `Driver.give` each, which makes the service call of
-it. What the drivers then say (left, held up, refused) are events again, of the same
+From a reading to a command, nothing flows back: the input listener turns a state into
+an event; `ControlLoop.handle` reads the clock once and passes both to
+`ShopControl.handle`, which knows the method for it. Most readings change nothing and
+end there. Otherwise `ShopControl.decide` advances the sequence; its orders go to
+`Outputs.give` and from there to one `ActuatorDriver.give` each, which makes the service
+call. The drivers' answers (sent, delayed, refused) are events again, of the same
 instant.
 """
 
@@ -31,7 +31,7 @@ from .updates import ChangedParts, Updates
 
 
 class Follower(Protocol):
-    """What is kept in step with the shop, and drives actuators of its own."""
+    """Keeps in step with the shop, and drives actuators of its own."""
 
     def observe(self, now: float) -> None:
         """Catch up with the shop, which has just advanced to `now`."""
@@ -40,15 +40,15 @@ class Follower(Protocol):
         """Return the commands that are due."""
 
     def finish(self, runs: Iterable[FinishedRun], now: float) -> None:
-        """Take the runs that have come to their end."""
+        """Take the finished runs."""
 
     @property
     def wake(self) -> float | None:
-        """When time alone will change something."""
+        """Return when time alone will change something."""
 
 
 class ControlLoop:
-    """Takes everything that happens in one system, and acts on what follows."""
+    """Handles every event of one system, and everything that follows."""
 
     def __init__(
         self,
@@ -60,7 +60,7 @@ class ControlLoop:
         updates: Updates,
         changed: Callable[[], None],
     ) -> None:
-        """Stand still until `start`; `changed` is called when anything is to be kept."""
+        """Wait for `start`; `changed` is called when something has to be saved."""
         self.outputs = Outputs(hass, entry, contexts, self.handle, self._call_ended)
         self._shop = shop
         self._announcer = announcer
@@ -75,29 +75,29 @@ class ControlLoop:
 
     @callback
     def start(self, follower: Follower) -> None:
-        """Begin to act on what happens, with a `follower` kept in step."""
+        """Begin to act on events, with a `follower` kept in step."""
         self._follower = follower
 
     @callback
     def stop(self) -> None:
-        """Act on nothing any more; what happens is still noted."""
+        """Stop acting; events are still noted."""
         self._follower = None
         self._timer.disarm()
         self.outputs.close()
 
     def now(self) -> float:
-        """Return the instant of what is being handled, or else of this moment, in s.
+        """Return the instant of the event being handled, or else of this moment, in s.
 
-        It is on the core's clock, which only goes forward.
+        It's on the core's clock, which only runs forward.
         """
         return monotonic() if self._now is None else self._now
 
     @callback
     def handle(self, event: Input) -> None:
-        """Take what happened, and do what follows; raises `RefusedError` with nothing changed.
+        """Handle an event and what follows; a `RefusedError` changes nothing.
 
-        What an actuator reports while it is driven is of the same instant, and followed
-        in one more round.
+        An actuator's report while it's driven has the same instant, and gets one more
+        round.
         """
         now = monotonic() if self._now is None else self._now
         if self._shop.handle(event, now):
@@ -107,7 +107,7 @@ class ControlLoop:
 
     @contextmanager
     def gather(self) -> Iterator[None]:
-        """Do what follows of several events once they all have been taken."""
+        """Handle several events first, then what follows from all of them."""
         outer, self._gathering = self._gathering, True
         try:
             yield
@@ -117,7 +117,7 @@ class ControlLoop:
             self._follow(monotonic())
 
     def _follow(self, now: float) -> None:
-        """Go round until nothing more follows."""
+        """Repeat rounds until nothing more follows."""
         if (follower := self._follower) is None:
             return
         self._now = now
@@ -155,7 +155,7 @@ class ControlLoop:
             self._changed()
 
     def _call_ended(self, part: str, error: str | None) -> None:
-        """Note how a call ended; the newest order may have waited for that."""
+        """Note how a call ended; the newest order may have waited for it."""
         now = self.now()
         for event in self._calls.ended(part, error):
             self._shop.handle(event, now)
@@ -171,7 +171,7 @@ class ControlLoop:
         self.handle(TimePassed())
 
     def _arm(self, wake: float | None, now: float) -> None:
-        """Have ourselves woken when time alone will change something."""
+        """Schedule the moment when time alone will change something."""
         if wake == self._timer_at and self._timer.armed:
             return
         self._timer_at = wake

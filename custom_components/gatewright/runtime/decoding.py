@@ -1,7 +1,7 @@
-"""From the states of entities to what the core understands.
+"""Decodes entity states for the core.
 
-Three things are kept apart: a state that says something, one that says nothing
-(`unknown`, a text that is no number), and an entity that is not there.
+It separates three cases: a usable state, an unusable one (`unknown`, a text that is no
+number), and a missing entity.
 """
 
 from collections.abc import Callable
@@ -37,8 +37,8 @@ from homeassistant.util.unit_conversion import (
 from ..const import UNIT_AMPERE, UNIT_JOULE, UNIT_PASCAL, UNIT_WATT
 
 OPEN_FROM = 95.0
-"""Position in percent from which a gate counts as open; as far from the other end it
-counts as closed."""
+"""Position in percent from which a gate counts as open; at the same distance from the
+other end it counts as closed."""
 
 _CONVERTERS = {
     UNIT_WATT: (PowerConverter, UnitOfPower.WATT),
@@ -55,14 +55,14 @@ MILLIGRAMS = {
     "mg/m³": 1.0,
     "g/m³": 1000.0,
 }
-"""Units of a particle sensor in mg/m3."""
+"""A particle sensor's units in mg/m3."""
 
 
 class Feedback(NamedTuple):
-    """What an actuator says: True on or open, None between; or that it is not there.
+    """An actuator's report: True for on or open, None in between; or its absence.
 
-    One that is `no_feedback` is there and says nothing of how it stands. `position` is how far
-    it is open, 0 to 1, where it says so.
+    With `no_feedback` it's online without reporting its state. `position` is how far
+    it's open, 0 to 1, if it reports that.
     """
 
     value: bool | None
@@ -72,17 +72,18 @@ class Feedback(NamedTuple):
 
 
 class CoverPosition(NamedTuple):
-    """How a cover or valve shows its slide: percent open, and where it moves to."""
+    """A cover's or valve's slide: percent open, and its direction of movement."""
 
     position: int | None = None
     opening: bool | None = None
 
 
 AWAY = Feedback(None, reachable=False)
+NO_POSITION = CoverPosition()
 
 
 class NumberReader:
-    """Reads a power, current, pressure or energy in W, A, Pa or J, whatever its unit."""
+    """Reads a power, current, pressure or energy in W, A, Pa or J from any unit."""
 
     __slots__ = ("_convert", "_unit", "_wanted")
 
@@ -93,7 +94,7 @@ class NumberReader:
         self._convert: Callable[[float], float] | None = _identity
 
     def __call__(self, state: State | None) -> float | None:
-        """Return the reading; None where the state is none or its unit is not one."""
+        """Return the reading; None for an unusable state or unit."""
         if state is None:
             return None
         unit = state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)
@@ -117,14 +118,14 @@ class SignalReader:
         self._running = running
 
     def __call__(self, state: State | None) -> float | None:
-        """Return 1.0 or 0.0; None where the state says nothing."""
+        """Return 1.0 or 0.0; None for an unusable state."""
         if state is None or state.state in (STATE_UNAVAILABLE, STATE_UNKNOWN):
             return None
         return 1.0 if state.state in self._running else 0.0
 
 
 def read_flag(state: State | None) -> bool | None:
-    """Return what an on/off entity says; None where it says nothing."""
+    """Return an on/off entity's state; None if it's unusable."""
     if state is None:
         return None
     if state.state == STATE_ON:
@@ -133,7 +134,7 @@ def read_flag(state: State | None) -> bool | None:
 
 
 def read_switch(state: State | None, *, inverted: bool = False) -> Feedback:
-    """Return what a switch, fan or toggle says of itself."""
+    """Return the feedback of a switch, fan or toggle."""
     if state is None:
         return AWAY
     if (report := _presence(state)) is not None:
@@ -143,12 +144,12 @@ def read_switch(state: State | None, *, inverted: bool = False) -> Feedback:
 
 
 def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
-    """Return where a cover or valve stands; part open is between the two."""
+    """Return the feedback of a cover or valve; partly open is in between."""
     if state is None:
         return AWAY
     if (report := _presence(state)) is not None:
         return report
-    # Where there is a position it decides: some covers say `opening` for ever.
+    # A position takes precedence: some covers report `opening` forever.
     position = state.attributes.get(ATTR_CURRENT_POSITION)
     if isinstance(position, int | float) and math.isfinite(position):
         value = None
@@ -165,7 +166,7 @@ def read_slide(state: State | None, open_from: float = OPEN_FROM) -> Feedback:
 def read_look(state: State | None) -> CoverPosition:
     """Return what a cover or valve shows besides open or closed."""
     if state is None:
-        return CoverPosition()
+        return NO_POSITION
     position = state.attributes.get(ATTR_CURRENT_POSITION)
     moving = {STATE_OPENING: True, STATE_CLOSING: False}.get(state.state)
     if not isinstance(position, int | float) or not math.isfinite(position):
@@ -174,10 +175,10 @@ def read_look(state: State | None) -> CoverPosition:
 
 
 def read_ends(opened: bool | None, closed: bool | None) -> bool | None:
-    """Return where a slide is by the sensors at the ends of its stroke.
+    """Return a slide's feedback from the sensors at the ends of its stroke.
 
-    Each is None where there is no such sensor or it says nothing. A single sensor
-    decides alone; two that contradict each other say nothing.
+    Each is None if there's no such sensor or it's unusable. A single sensor decides
+    alone; two that contradict each other give no position.
     """
     if opened is None:
         return None if closed is None else not closed
@@ -187,11 +188,11 @@ def read_ends(opened: bool | None, closed: bool | None) -> bool | None:
 
 
 def _presence(state: State) -> Feedback | None:
-    """Return the report of a state that says nothing of the actuator, else None.
+    """Return the feedback of a state without a position or switch state, else None.
 
-    An entity that never knows its state (`assumed_state`) can be told what to do all
-    the same. Of any other the caller has to know whether it can: a gate's slide may
-    not know where it is until it was moved once, a collector has to come up first.
+    An entity that never knows its state (`assumed_state`) still takes commands. For any
+    other, the caller decides: a gate's slide may not know its position until its first
+    move, but a collector has to be online first.
     """
     if state.state == STATE_UNAVAILABLE:
         return AWAY

@@ -17,18 +17,18 @@ from ..texts.spoken_texts import SpokenTexts
 from .config_loader import EntitySource, LoadedConfig
 
 _DEVICE_PAGE = "homeassistant://config/devices/device"
-"""Where the page of a device is, as Home Assistant's own links are written."""
+"""The address of a device's page, as in Home Assistant's own links."""
 
 _DEVICES = (SUBENTRY_GATE, SUBENTRY_MACHINE)
-"""The subentries that are things; the others only describe the shop."""
+"""The subentries with a device; the others only describe the shop."""
 
 
 def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) -> None:
-    """Create the devices that are new and rename those whose title has changed.
+    """Create new devices, and rename those whose title has changed.
 
-    Each says in the place of its model what is behind it, with a link to the device.
-    A new device takes the area of what it stands for, or else the collector's, and the
-    label that the collector was given; later both are the owner's.
+    In place of a model each shows the entities behind it, with a link to their device.
+    A new device gets the area of what it represents, or else the collector's, and the
+    collector's label; later changes belong to the owner.
     """
     for _ in devices_kept(hass, entry, layout):
         pass
@@ -37,9 +37,9 @@ def keep_devices(hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig) 
 def devices_kept(
     hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig
 ) -> Iterator[None]:
-    """Do what `keep_devices` does, one part at a time."""
+    """Do the same as `keep_devices`, one part at a time."""
     registry = dr.async_get(hass)
-    hub = registry.async_get_device_by_identifier(
+    collector = registry.async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
     )
     created = registry.async_get_or_create(
@@ -49,7 +49,7 @@ def devices_kept(
         entry_type=dr.DeviceEntryType.SERVICE,
         **_behind(hass, (layout.switch, layout.power)),
     )
-    if hub is None:
+    if collector is None:
         if (area_id := _area_of(hass, layout.switch)) is not None:
             registry.async_update_device(created.id, area_id=area_id)
         _label(hass, created.id)
@@ -68,9 +68,9 @@ def devices_kept(
             **_behind(hass, _sources(subentry, layout)),
         )
         if known is None:
-            # New, it is put where the collector is, and under its labels.
+            # A new device gets the collector's area and labels.
             beside = registry.async_get(created.id) or created
-            area_id = _area_of(hass, _stands_for(subentry, layout))
+            area_id = _area_of(hass, _source_of(subentry, layout))
             registry.async_update_device(
                 device.id,
                 area_id=area_id or device.area_id or beside.area_id,
@@ -79,8 +79,8 @@ def devices_kept(
         yield
 
 
-def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
-    """Return the id of the device that stands for the collector."""
+def collector_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
+    """Return the id of the collector's device."""
     device = dr.async_get(hass).async_get_device_by_identifier(
         (DOMAIN, entry.entry_id), entry.entry_id
     )
@@ -90,19 +90,19 @@ def hub_device_id(hass: HomeAssistant, entry: ConfigEntry) -> str | None:
 def device_info(
     hass: HomeAssistant, entry: ConfigEntry, subentry_id: str | None
 ) -> DeviceInfo:
-    """Return the device that an entity belongs to; None is the collector."""
+    """Return the device of an entity; None is the collector."""
     if subentry_id is None:
         return DeviceInfo(identifiers={(DOMAIN, entry.entry_id)})
     info = DeviceInfo(
         identifiers={(DOMAIN, subentry_id)}, name=entry.subentries[subentry_id].title
     )
-    if (hub := hub_device_id(hass, entry)) is not None:
-        info["via_device_id"] = hub
+    if (collector := collector_device_id(hass, entry)) is not None:
+        info["via_device_id"] = collector
     return info
 
 
 class Behind(TypedDict, total=False):
-    """What a device says of the entities behind it."""
+    """The entities behind a device, as it shows them."""
 
     model: str | None
     model_id: str | None
@@ -110,9 +110,9 @@ class Behind(TypedDict, total=False):
 
 
 def _behind(hass: HomeAssistant, sources: Iterable[EntitySource | None]) -> Behind:
-    """Name the entities behind a part, and link to the device of the first.
+    """Name the entities behind a part, and link to the first one's device.
 
-    What is not there yet, as at start, is left as it was told last.
+    If one is missing, such as during startup, the last text stays.
     """
     found = [source.entity_id for source in sources if source and source.entity_id]
     states = [hass.states.get(entity_id) for entity_id in found]
@@ -138,21 +138,20 @@ def _sources(
     return machine.sensor, machine.connected
 
 
-def _stands_for(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
+def _source_of(subentry: ConfigSubentry, layout: LoadedConfig) -> EntitySource | None:
     if subentry.subentry_type == SUBENTRY_GATE:
-        return _gate_stands_for(subentry.subentry_id, layout)
+        return _gate_source(subentry.subentry_id, layout)
     machine = layout.machines[subentry.subentry_id]
     if source := machine.sensor or machine.connected:
         return source
-    # A pickup has nothing of its own: it is where its gate is.
+    # A pickup has no entity of its own: it's where its gate is.
     sources = (
-        _gate_stands_for(gate, layout)
-        for gate in layout.plans[subentry.subentry_id].gates
+        _gate_source(gate, layout) for gate in layout.plans[subentry.subentry_id].gates
     )
     return next((source for source in sources if source is not None), None)
 
 
-def _gate_stands_for(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
+def _gate_source(gate_id: str, layout: LoadedConfig) -> EntitySource | None:
     gate = layout.gates[gate_id]
     return gate.actuator or gate.open_sensor or gate.closed_sensor
 
@@ -170,7 +169,7 @@ def _area_of(hass: HomeAssistant, source: EntitySource | None) -> str | None:
 
 
 def _label(hass: HomeAssistant, device_id: str) -> None:
-    """Give the collector a label, so that all that is ours can be found by it."""
+    """Label the collector, so that everything of ours can be found by the label."""
     name = SpokenTexts(hass, hass.config.language)("label")
     if not name:
         return

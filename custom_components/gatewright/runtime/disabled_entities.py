@@ -1,4 +1,4 @@
-"""Tells the owner of an entity that is disabled though a part depends on it."""
+"""Raises repairs for disabled entities that a part depends on."""
 
 from collections.abc import Iterator
 
@@ -15,7 +15,7 @@ from .issues import keep_errors
 def report_disabled(
     hass: HomeAssistant, entry: ConfigEntry, layout: LoadedConfig | None
 ) -> frozenset[str]:
-    """Raise a repair issue for each disabled entity, and take back those enabled again.
+    """Raise an issue for each disabled entity, and delete those of enabled ones.
 
     Return the gates and machines that depend on one; without a `layout` nothing does.
     """
@@ -41,7 +41,7 @@ def report_disabled(
 
 
 def _sources(layout: LoadedConfig) -> Iterator[tuple[str, EntitySource]]:
-    """Yield what each part depends on, with its id."""
+    """Yield each part's entities, with its id."""
     for gate_id, gate in layout.gates.items():
         for source in (gate.actuator, gate.open_sensor, gate.closed_sensor):
             if source is not None:

@@ -1,4 +1,4 @@
-"""Which of our entities somebody means: for triggers, conditions, actions and voice."""
+"""Finds our entities for triggers, conditions, actions and voice."""
 
 from collections.abc import Collection, Iterable, Iterator
 
@@ -10,7 +10,7 @@ from ..const import DOMAIN
 from .system_context import GatewrightConfigEntry, SystemContext, system_of
 
 type Kinds = Collection[tuple[str, str]]
-"""Kinds of entity, each a domain and the key of its name."""
+"""Kinds of entities: each a domain and its translation key."""
 
 RUNNING = ("binary_sensor", "running")
 REQUEST = ("switch", "request")
@@ -23,11 +23,11 @@ ALARM = ("event", "alarm")
 SUMMARY = ("event", "summary")
 
 AT_WORK = (RUNNING, REQUEST)
-"""What says that a machine works: its sensor, or the request of one that has none."""
+"""What shows that a machine works: its sensor, or the request if it has none."""
 
 
 def domains(kinds: Kinds) -> dict[str, DomainSpec]:
-    """Return the domains of kinds of entity, as triggers and conditions name them."""
+    """Return the domains of kinds of entities, for triggers and conditions."""
     return {domain: DomainSpec() for domain, _ in kinds}
 
 
@@ -35,7 +35,7 @@ def domains(kinds: Kinds) -> dict[str, DomainSpec]:
 def own_entities(
     hass: HomeAssistant, entities: Iterable[str], kinds: Kinds
 ) -> set[str]:
-    """Return those of the entities that are ours and of one of these kinds."""
+    """Return the entities that are ours and of one of these kinds."""
     registry = er.async_get(hass)
     found = set()
     for entity_id in entities:
@@ -54,10 +54,10 @@ def own_entities(
 def entities_beside(
     hass: HomeAssistant, entities: Iterable[str], kind: tuple[str, str], key: str
 ) -> set[str]:
-    """Return the entities of a kind that the parts have which these entities are of.
+    """Return the entities of one kind that belong to the same parts as these.
 
-    `key` ends their unique ids. One that is off because most don't need it is enabled:
-    whoever asks for it does. Home Assistant loads it half a minute later.
+    `key` ends their unique ids. One that is disabled because most owners don't need it
+    is enabled for the caller. Home Assistant loads it half a minute later.
     """
     registry = er.async_get(hass)
     found = set()
@@ -77,13 +77,13 @@ def entities_beside(
 
 @callback
 def enable(registry: er.EntityRegistry, entry: er.RegistryEntry | None) -> None:
-    """Enable an entity of ours that is off because most don't need it."""
+    """Enable an entity of ours that is disabled because most owners don't need it."""
     if entry and entry.disabled_by is er.RegistryEntryDisabler.INTEGRATION:
         registry.async_update_entity(entry.entity_id, disabled_by=None)
 
 
 def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> bool:
-    """Whether this is the request of a machine whose running is sensed."""
+    """Return whether this is the request of a machine that has a sensor."""
     if (entry.domain, entry.translation_key) != REQUEST:
         return False
     running = f"{entry.config_subentry_id}_{RUNNING[1]}"
@@ -92,7 +92,7 @@ def _has_sensor_beside(registry: er.EntityRegistry, entry: er.RegistryEntry) -> 
 
 @callback
 def systems(hass: HomeAssistant) -> Iterator[SystemContext]:
-    """Return the systems that are set up and going."""
+    """Return the loaded systems."""
     entry: GatewrightConfigEntry
     for entry in hass.config_entries.async_loaded_entries(DOMAIN):
         yield system_of(entry)
@@ -104,7 +104,7 @@ def system_with(
 ) -> tuple[SystemContext, str | None] | None:
     """Return the system of an entity of ours, and its machine, gate or duct.
 
-    None for an entity that is not ours, or whose system is not going.
+    None for a foreign entity, or one whose system isn't loaded.
     """
     registered = er.async_get(hass).async_get(entity_id)
     if registered is None or registered.platform != DOMAIN:

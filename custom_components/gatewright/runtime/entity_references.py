@@ -34,9 +34,9 @@ def to_entity_id(hass: HomeAssistant, stored: str) -> str | None:
 
 
 def relay_beside(hass: HomeAssistant, entity_id: str) -> str | None:
-    """Return the switch of the device that an entity belongs to, if it has just one.
+    """Return the switch of an entity's device, if it has exactly one.
 
-    That is the relay of a metering plug; a device with several switches may measure
+    That is a metering plug's relay; a device with several switches may measure
     anything.
     """
     registry = er.async_get(hass)
@@ -52,10 +52,10 @@ def relay_beside(hass: HomeAssistant, entity_id: str) -> str | None:
 
 
 def energy_beside(hass: HomeAssistant, entity_id: str) -> str | None:
-    """Return the energy counter of the device that an entity belongs to, if it has one.
+    """Return the energy counter of an entity's device, if it has one.
 
-    Of several, that whose name has most in common with the entity's: a plug may have a
-    reading and a counter for each socket. Yesterday's energy counts nothing.
+    Of several, the one whose name has most in common with the entity's: a plug may have
+    a reading and a counter for each socket. Yesterday's energy doesn't count.
     """
     registry = er.async_get(hass)
     entry = registry.async_get(entity_id)
@@ -80,4 +80,4 @@ def energy_beside(hass: HomeAssistant, entity_id: str) -> str | None:
 
 
 _COUNTS = (SensorStateClass.TOTAL_INCREASING, SensorStateClass.TOTAL)
-"""What a counter's state class is, the likelier first."""
+"""The state classes of a counter, likelier first."""

@@ -1,4 +1,4 @@
-"""Reads a system's settings from its config entry, and writes changed ones into it."""
+"""Reads a system's settings from its config entry, and writes changed ones."""
 
 from typing import Any
 
@@ -16,10 +16,10 @@ _KINDS: dict[str, type[StoredPart]] = {
 
 
 def read_config(entry: ConfigEntry[Any]) -> StoredConfig:
-    """Read what is stored of a system; what cannot be read is left out, and named.
+    """Read a system's stored data; unreadable data is left out, and listed.
 
-    A part goes as a whole, a value of the collector alone. Raises `UnreadableError` where
-    the collector has no switch.
+    A part is left out as a whole, a collector's value alone. Raises `UnreadableError`
+    if the collector has no switch.
     """
     system = read_system(entry)
     unread = [
@@ -38,7 +38,7 @@ def read_config(entry: ConfigEntry[Any]) -> StoredConfig:
 
 
 def written(entry: ConfigEntry[Any]) -> object:
-    """Return what is stored of a system as it stands, to be compared with later."""
+    """Return a system's stored data as it is, for a later comparison."""
     return (
         entry.title,
         entry.data,
@@ -50,20 +50,20 @@ def written(entry: ConfigEntry[Any]) -> object:
 
 
 def read_system(entry: ConfigEntry[Any]) -> StoredSystem:
-    """Read what is stored of a collector; raises as `read_config` does."""
+    """Read a collector's stored data; raises the same error as `read_config`."""
     return StoredSystem.from_data(entry.data, part_id=entry.entry_id, name=entry.title)
 
 
 def read_part[P: StoredPart](kind: type[P], part: ConfigSubentry) -> P:
-    """Read what is stored of a part.
+    """Read a part's stored data.
 
-    Raises `UnreadableError` where something cannot be read that it cannot be without.
+    Raises `UnreadableError` if something necessary can't be read.
     """
     return kind.from_data(part.data, part_id=part.subentry_id, name=part.title)
 
 
 def read_parts[P: StoredPart](entry: ConfigEntry[Any], kind: type[P]) -> dict[str, P]:
-    """Return a system's parts of a kind by their ids, those that can be read."""
+    """Return a system's readable parts of one kind by their ids."""
     return {
         part.subentry_id: _read_whole(kind, part)
         for part in entry.get_subentries_of_type(kind.SUBENTRY_TYPE)
@@ -72,7 +72,7 @@ def read_parts[P: StoredPart](entry: ConfigEntry[Any], kind: type[P]) -> dict[st
 
 
 def _read_whole[P: StoredPart](kind: type[P], part: ConfigSubentry) -> P:
-    """Read a part of which nothing is unreadable: that needn't be looked at again."""
+    """Read a part that is known to be readable."""
     return kind.from_form(part.data, part_id=part.subentry_id, name=part.title)
 
 
@@ -80,10 +80,10 @@ def _read_whole[P: StoredPart](kind: type[P], part: ConfigSubentry) -> P:
 def update_entry(
     hass: HomeAssistant, entry: ConfigEntry[Any], changed: StoredSystem | StoredPart
 ) -> None:
-    """Store a system or a part of it that was read from the entry and then changed.
+    """Store a system or a part that was read from the entry and then changed.
 
-    It has to be read from the entry just then: what was made usable of it lacks what
-    cannot be used, and stays stored.
+    Use what was just read from the entry: the usable data lacks unreadable values,
+    which have to stay stored.
     """
     if isinstance(changed, StoredPart):
         hass.config_entries.async_update_subentry(

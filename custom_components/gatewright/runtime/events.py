@@ -1,7 +1,7 @@
-"""Tells Home Assistant what one system did: starts, stops and alarms.
+"""Reports to Home Assistant what one system did: starts, stops and alarms.
 
-They go to the event bus, from where the logbook has them; alarms also to our event
-entity and, where hands are needed, to the repairs.
+They go to the event bus, and from there to the logbook; alarms also to our event entity
+and, if they need work, to the repairs.
 """
 
 from collections.abc import Callable
@@ -21,7 +21,7 @@ from ..core.control.shop import ShopControl
 from ..texts.alarm_texts import AlarmText, alarm_text
 from .alarm_issues import clear_all_issues, clear_issue, tell_issue
 from .alarm_occurrences import Occurrences
-from .devices import hub_device_id
+from .devices import collector_device_id
 from .entity_references import to_entity_id
 from .listeners import Listeners
 from .old_names.shown import shown_data
@@ -33,28 +33,29 @@ EVENT_ALARM = f"{DOMAIN}_alarm"
 
 
 class AlarmNews(NamedTuple):
-    """An alarm that was raised or cleared, in words."""
+    """A raised or cleared alarm, with its texts."""
 
     raised: bool
     kind: AlarmKind
     part: str
     text: AlarmText
     occurrence: str
+    condition: Condition
 
 
 class EventReporter:
-    """Tells Home Assistant what one system did."""
+    """Reports to Home Assistant what one system did."""
 
     def __init__(
         self, hass: HomeAssistant, entry: ConfigEntry, shop: ShopControl
     ) -> None:
-        """Tell about `shop`."""
         self._hass = hass
         self._entry = entry
         self._shop = shop
-        self._listeners = Listeners[[AlarmNews]]("An alarm cannot be told")
+        self._listeners = Listeners[[AlarmNews]]("An alarm cannot be reported")
         self.listen = self._listeners.add
-        """Calls a listener for every alarm raised or cleared; returns how to stop."""
+        """Calls a listener for every alarm raised or cleared; returns how to remove
+        it."""
         self._also: list[Callable[[str], str | None]] = []
         self.details: dict[str, str] = {}
         self.occurrences = Occurrences()
@@ -65,30 +66,30 @@ class EventReporter:
 
     @callback
     def recall(self) -> None:
-        """Show the repair issues of the alarms that stood before a restart."""
+        """Raise the issues of the alarms that were active before a restart."""
         clear_all_issues(self._hass, self._entry)
         for condition in self._shop.alarms.standing:
-            self._tell_issue(condition)
+            self._update_issue(condition)
 
     @callback
     def begin_anew(self, condition: Condition) -> None:
-        """Begin another occurrence of an alarm that stands.
+        """Begin another occurrence of an active alarm.
 
-        Somebody has acted on it, and once is enough; or its cause came again before it
-        was taken back.
+        Somebody has acted on it, which works once; or its cause came back before it was
+        cleared.
         """
         if condition in self._shop.alarms.standing:
             self.occurrences.begin(condition)
-            self._tell_issue(condition)
+            self._update_issue(condition)
 
     @callback
     def retire(self) -> None:
-        """Take back what Home Assistant shows of the alarms."""
+        """Delete what Home Assistant shows of the alarms."""
         clear_all_issues(self._hass, self._entry)
 
     @callback
     def tell(self) -> None:
-        """Tell everything that happened since the last call."""
+        """Report everything since the last call."""
         for switching in self._shop.sequence.drain_switchings():
             self._fire(
                 EVENT_SWITCHING,
@@ -103,10 +104,10 @@ class EventReporter:
                 },
             )
         for change in self._shop.alarms.drain():
-            self._tell_alarm(change.condition, raised=change.raised)
+            self._report_alarm(change.condition, raised=change.raised)
 
     def text(self, condition: Condition, language: str | None = None) -> AlarmText:
-        """Return the words of an alarm; in another language only if it is at hand."""
+        """Return the texts of an alarm; in another language only if it's loaded."""
         names = self._placeholders(condition)
         return alarm_text(self._hass, condition.kind, names, language)
 
@@ -118,17 +119,17 @@ class EventReporter:
             return subentry.title
         if (name := self.also_name(part)) is not None:
             return name
-        # A linked device goes by the name its own entity has.
+        # A linked device goes by its entity's name.
         entity_id = to_entity_id(self._hass, part) or part
         state = self._hass.states.get(entity_id)
         return entity_id if state is None else state.name
 
     def also_name(self, part: str) -> str | None:
-        """Return the name of a part that is neither a gate nor a machine, as above."""
+        """Return the name of a part that is neither a gate nor a machine."""
         names = (also(part) for also in self._also)
         return next((name for name in names if name is not None), None)
 
-    def _tell_alarm(self, condition: Condition, *, raised: bool) -> None:
+    def _report_alarm(self, condition: Condition, *, raised: bool) -> None:
         text = self.text(condition)
         name = self.name(condition.part)
         _LOGGER.info(
@@ -140,7 +141,7 @@ class EventReporter:
         )
         occurrence = self.occurrences.of(condition)
         if raised:
-            self._tell_issue(condition)
+            self._update_issue(condition)
         else:
             self.occurrences.end(condition)
             clear_issue(self._hass, self._entry, condition)
@@ -154,10 +155,10 @@ class EventReporter:
                 "occurrence": occurrence,
             },
         )
-        news = AlarmNews(raised, condition.kind, name, text, occurrence)
+        news = AlarmNews(raised, condition.kind, name, text, occurrence, condition)
         self._listeners.call(news)
 
-    def _tell_issue(self, condition: Condition) -> None:
+    def _update_issue(self, condition: Condition) -> None:
         tell_issue(
             self._hass,
             self._entry,
@@ -181,8 +182,8 @@ class EventReporter:
             {
                 "entry_id": self._entry.entry_id,
                 ATTR_NAME: self._entry.title,
-                ATTR_DEVICE_ID: hub_device_id(self._hass, self._entry),
-                # A logbook on a dashboard finds what is told by entities only.
+                ATTR_DEVICE_ID: collector_device_id(self._hass, self._entry),
+                # A logbook card finds only events with an entity.
                 ATTR_ENTITY_ID: registry.async_get_entity_id(
                     Platform.SWITCH, DOMAIN, unique_id
                 ),

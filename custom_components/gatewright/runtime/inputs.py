@@ -1,4 +1,4 @@
-"""Hears the entities, and makes events of what they say."""
+"""Subscribes to the entities, and turns their states into events."""
 
 from collections.abc import Callable
 from typing import Any
@@ -39,6 +39,7 @@ from .config_loader import (
 )
 from .decoding import (
     AWAY,
+    NO_POSITION,
     CoverPosition,
     Feedback,
     NumberReader,
@@ -53,17 +54,17 @@ from .entity_references import relay_beside
 from .system_context import SystemContext
 
 _MATTER = {"disabled_by", "entity_id"}
-"""What may change of an entity in the registry that matters here."""
+"""The changes of a registry entry that matter here."""
 
 type Changed = Event[EventStateChangedData]
 type Heard = Event[EventStateChangedData] | Event[EventStateReportedData]
 
 
 class InputListener:
-    """Everything one system listens to."""
+    """All subscriptions of one system."""
 
     def __init__(self, system: SystemContext, replan: Callable[[], None]) -> None:
-        """Hear nothing yet; `replan` is called when an entity came or went."""
+        """Start unsubscribed; `replan` is called when entities come or go."""
         self._hass = system.hass
         self._system = system
         self._handle = system.handle
@@ -72,7 +73,7 @@ class InputListener:
 
     @callback
     def listen(self, layout: LoadedConfig) -> None:
-        """Hear the entities of a layout, and tell the core how they stand now."""
+        """Subscribe to a layout's entities, and give the core their present states."""
         self.close()
         self._system.slides.clear()
         self._watch_registry(layout)
@@ -87,7 +88,7 @@ class InputListener:
 
     @callback
     def close(self) -> None:
-        """Stop hearing."""
+        """Unsubscribe."""
         while self._unsubs:
             self._unsubs.pop()()
 
@@ -124,7 +125,8 @@ class InputListener:
         )
         handle = self._handle
 
-        # The hot path: most readings change nothing, and end in the core's sensor.
+        # The hot path: most readings change nothing, and end in the core's run
+        # detector.
         @callback
         def on_reading(event: Heard) -> None:
             handle(MachineReading(machine_id, reader(event.data["new_state"])))
@@ -134,7 +136,7 @@ class InputListener:
         handle(MachineReading(machine_id, reader(self._state(sources.sensor))))
         self._on_change(sources.sensor, on_reading)
         if sources.sensor.entity_id is not None and sources.unit is not None:
-            # The same reading written again says that the plug is alive.
+            # An identical reading written again means that the plug is alive.
             self._unsubs.append(
                 async_track_state_report_event(
                     self._hass, sources.sensor.entity_id, on_reading
@@ -144,9 +146,9 @@ class InputListener:
     def _hear_relay(
         self, machine_id: str, sensor: EntitySource, chosen: EntitySource | None
     ) -> None:
-        """Hold the readings of a metering plug against its relay.
+        """Check a metering plug's readings against its relay.
 
-        Some plugs say nothing more once their relay is off, or what they said last.
+        With the relay off, some plugs report nothing, or repeat the last reading.
         """
         relay = None if chosen is None else chosen.entity_id
         if chosen is None and sensor.entity_id is not None:
@@ -160,7 +162,7 @@ class InputListener:
     def _follow(
         self, source: EntitySource, event_of: Callable[[State | None], Input]
     ) -> None:
-        """Hear an entity and how it stands now, and make an event of each state."""
+        """Subscribe to an entity, and make an event of its present and each later state."""
 
         @callback
         def heard(event: Changed) -> None:
@@ -174,7 +176,7 @@ class InputListener:
         event_of: Callable[[State | None, bool], Input],
         *sources: EntitySource | None,
     ) -> None:
-        """Hear what the entities of an actuator say, and whether that stems from us."""
+        """Subscribe to an actuator's entities, and note which changes come from us."""
 
         @callback
         def heard(event: Changed) -> None:
@@ -204,13 +206,13 @@ class InputListener:
 
     def _look(self, actuator: EntitySource | None) -> CoverPosition:
         if actuator is None or actuator.entity_id is None:
-            return CoverPosition()
+            return NO_POSITION
         if split_entity_id(actuator.entity_id)[0] not in SLIDES:
-            return CoverPosition()
+            return NO_POSITION
         return read_look(self._state(actuator))
 
     def _gate_report(self, sources: GateSources) -> Feedback:
-        """Put together what a gate's actuator and its sensors say."""
+        """Combine the states of a gate's actuator and its sensors."""
         report = Feedback(None, reachable=True)
         if sources.actuator is not None:
             report = self._actuator_report(sources.actuator, sources)
@@ -261,7 +263,7 @@ class InputListener:
         self._follow_actuator(event_of, layout.switch)
 
     def _watch_registry(self, layout: LoadedConfig) -> None:
-        """Follow renames and removals of everything the layout depends on."""
+        """Subscribe to renames and removals of everything in the layout."""
         stored = {source.stored for source in _all_sources(layout)}
         entity_ids = {source.entity_id for source in _all_sources(layout)}
 

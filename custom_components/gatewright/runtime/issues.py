@@ -1,4 +1,4 @@
-"""Our issues among the repairs: those of one kind have ids that begin alike."""
+"""Our issues among the repairs; those of one kind share an id prefix."""
 
 from collections.abc import Container, Mapping
 from typing import Final
@@ -23,9 +23,9 @@ def raise_issue(
     persistent: bool = False,
     severity: ir.IssueSeverity = ir.IssueSeverity.WARNING,
 ) -> None:
-    """Raise an issue, or renew it; one with `data` is fixable unless it says otherwise.
+    """Raise an issue, or renew it; one with `data` is fixable by default.
 
-    `key` is that of its text, whose gaps the `placeholders` fill.
+    `key` is its translation key, with the text's `placeholders`.
     """
     ir.async_create_issue(
         hass,
@@ -42,7 +42,7 @@ def raise_issue(
 
 @callback
 def delete_issue(hass: HomeAssistant, issue_id: str) -> None:
-    """Take an issue back, if it was raised."""
+    """Delete an issue, if it was raised."""
     ir.async_delete_issue(hass, DOMAIN, issue_id)
 
 
@@ -50,7 +50,7 @@ def delete_issue(hass: HomeAssistant, issue_id: str) -> None:
 def delete_issues(
     hass: HomeAssistant, prefix: str, *, but: Container[str] = ()
 ) -> None:
-    """Delete our issues whose ids begin so, `but` some."""
+    """Delete our issues with this id prefix, `but` some."""
     for domain, issue_id in list(ir.async_get(hass).issues):
         if domain == DOMAIN and issue_id.startswith(prefix) and issue_id not in but:
             ir.async_delete_issue(hass, DOMAIN, issue_id)
@@ -60,9 +60,9 @@ def delete_issues(
 def keep_errors(
     hass: HomeAssistant, prefix: str, wanted: Mapping[str, tuple[str, dict[str, str]]]
 ) -> None:
-    """Have these issues, and no others whose ids begin so: errors to mend elsewhere.
+    """Keep exactly these issues with an id prefix: errors to fix elsewhere.
 
-    Each has the key of its text and what fills the text's gaps, by its id.
+    By issue id, each has its translation key and placeholders.
     """
     delete_issues(hass, prefix, but=wanted)
     for issue_id, (key, placeholders) in wanted.items():
@@ -71,7 +71,7 @@ def keep_errors(
 
 @callback
 def ignored_issues(hass: HomeAssistant) -> set[str]:
-    """Return the ids of our issues that were ignored."""
+    """Return the ids of our ignored issues."""
     return {
         issue_id
         for (domain, issue_id), issue in ir.async_get(hass).issues.items()

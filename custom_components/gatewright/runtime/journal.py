@@ -1,8 +1,8 @@
-"""What has changed since a file was written as a whole, line by line beside it.
+"""Records changes since a file was last written in full, line by line beside it.
 
-The first line says by a mark which whole file the others belong to; each of them is a
-JSON Patch (RFC 6902). Every line is on the disk before the next one begins. A last line
-that was torn by a crash is left out; what else can't be read is damage.
+The first line has the mark of the file that the others belong to; each of them is a
+JSON Patch (RFC 6902). Every line is on disk before the next one begins. A last line
+torn by a crash is ignored; any other unreadable line is damage.
 """
 
 import logging
@@ -18,19 +18,19 @@ from .json_patch import PatchError, applied, difference
 _LOGGER = logging.getLogger(__name__)
 
 MARK: Final = "journal"
-"""The key under which a whole file, and the first line beside it, have the mark."""
+"""The key of the mark, in the file and in the journal's first line."""
 
 ENDING: Final = ".journal"
 
 
 class Journal:
-    """The lines beside one file. All that touches the disk is for the executor."""
+    """The journal of one file. Everything that touches the disk is for the executor."""
 
     def __init__(self, path: Path) -> None:
-        """Be the journal in that file; nothing is written before `begin`."""
+        """Use this file; nothing is written before `begin`."""
         self.path = path
         self.size = 0
-        """Bytes of what was appended since it began."""
+        """Bytes appended since `begin`."""
         self._mark = ""
         self._last = b""
         self._written = False
@@ -41,18 +41,18 @@ class Journal:
         return bool(self._mark)
 
     def begin(self, mark: str, whole: bytes) -> None:
-        """Let the next lines belong to the file with that mark, and with that content."""
+        """Start lines for the file with this mark and content."""
         self._mark, self._last = mark, whole
         self._written, self.size = False, 0
 
     def end(self) -> None:
-        """Append nothing more: the next to be written is a whole file."""
+        """Stop appending: the file has to be written in full next."""
         self._mark, self._last = "", b""
 
     def append(self, content: bytes) -> None:
-        """Write what differs from what was appended last, and wait for the disk.
+        """Append the difference from the last content, and wait for the disk.
 
-        Raises `OSError` where it can't be written; then the journal has ended.
+        Raises `OSError` if it can't be written; then the journal has ended.
         """
         patch = [*difference(json_loads(self._last), json_loads(content))]
         if not patch:
@@ -70,22 +70,22 @@ class Journal:
         self.size += len(line)
 
     def put(self, lines: bytes, *, anew: bool) -> None:
-        """Write lines at the end, or in place of all there is."""
+        """Write lines at the end, or in place of everything."""
         with self.path.open("wb" if anew else "ab") as file:
             file.write(lines)
             file.flush()
             os.fdatasync(file.fileno())
 
     def remove(self) -> None:
-        """Delete it."""
+        """Delete the journal."""
         self.end()
         self.path.unlink(missing_ok=True)
 
 
 def caught_up(path: Path, whole: dict[str, Any]) -> tuple[dict[str, Any], bool]:
-    """Return a whole file's content with the lines beside it, and whether all are sound.
+    """Return a file's content with its journal applied, and whether all is sound.
 
-    Where a line is damaged, everything before it counts.
+    Everything before a damaged line counts.
     """
     mark = whole.pop(MARK, None)
     try:
@@ -95,16 +95,16 @@ def caught_up(path: Path, whole: dict[str, Any]) -> tuple[dict[str, Any], bool]:
             _LOGGER.warning("The file %s can't be read: %r", path, err)
             return whole, False
         return whole, True
-    # What no line break follows was torn.
+    # A line without a line break was torn.
     head, *patches = lines[:-1] or [b""]
     try:
         if mark is None or json_loads(head) != {MARK: mark}:
             # It belongs to an earlier file, or its first line was torn.
             return whole, True
     except ValueError:
-        # Nothing says whether it belongs to this file.
+        # Nothing shows whether it belongs to this file.
         return whole, not patches
-    # A patch that fails half way has changed what it was applied to.
+    # A failing patch may have changed its target halfway.
     begin = json_bytes(whole)
     for number, patch in enumerate(patches):
         try:
@@ -119,7 +119,7 @@ def caught_up(path: Path, whole: dict[str, Any]) -> tuple[dict[str, Any], bool]:
 
 
 def _patched(whole: dict[str, Any], patch: bytes) -> dict[str, Any]:
-    """Return the content with one line applied; raises `ValueError` for a damaged one."""
+    """Return the content with one line applied; raises `ValueError` for damage."""
     return _map(applied(whole, _list(json_loads(patch))))
 
 

@@ -1,9 +1,9 @@
-"""Files that change all the time: written whole seldom, and in between only what changed.
+"""Files that change all the time: seldom written in full, with a journal in between.
 
-The whole file is Home Assistant's; a journal beside it has what has changed since. The
-first write of a process is whole, and so is the one after the journal has grown, the
-one at a stop and the one before a backup. A whole file has a mark, and the journal says
-to which mark it belongs: whichever of the two a crash leaves older, they are not mixed.
+The file itself is Home Assistant's; a journal beside it has the later changes. The
+first write of a process is complete, and so is the one after the journal has grown, the
+one at a stop and the one before a backup. The file has a mark, which its journal
+repeats: whichever of the two a crash leaves older, they aren't mixed.
 """
 
 import asyncio
@@ -25,19 +25,18 @@ from .timer import Timer
 _LOGGER = logging.getLogger(__name__)
 
 LEAST_JOURNAL: Final = 131_072
-"""Bytes that a journal may have in any case; it may be twice as large as the file."""
+"""Bytes that a journal may always have; it may also grow to twice the file's size."""
 
 _DAMAGED: Final = "journal"
-"""How the text ends that says what is lost with a damaged journal."""
+"""The suffix of the text about a damaged journal."""
 
 
 class JournaledFile(KeptFile):
-    """A file beside which only what has changed is written."""
+    """A file with a journal of its changes."""
 
     def __init__(
         self, hass: HomeAssistant, kind: FileKind, entry: ConfigEntry[Any]
     ) -> None:
-        """Be the file of a system."""
         super().__init__(hass, kind, entry)
         self._journal = Journal(Path(f"{self._store.path}{ENDING}"))
         self._content: Callable[[], dict[str, Any]] | None = None
@@ -56,7 +55,7 @@ class JournaledFile(KeptFile):
         )
         if not sound:
             await self._hass.async_add_executor_job(rename_aside, self._journal.path)
-            # What is missing of the memory may be that starts were blocked.
+            # What the memory lost may be a start block.
             text = "" if self._kind is FileKind.MEMORY else _DAMAGED
             self.tell(text, f"{self.key}{ENDING}")
         return kept
@@ -108,7 +107,7 @@ class JournaledFile(KeptFile):
 
     @callback
     def _give_up(self) -> None:
-        """Forget what is due."""
+        """Cancel a pending write."""
         self._content = None
         self._timer.disarm()
         if self._final is not None:
@@ -135,7 +134,7 @@ class JournaledFile(KeptFile):
             if self._hass.state is CoreState.stopping:
                 await self._store.async_save(self._marked(memory))
                 return
-            # Made into text here: what it was made from may change meanwhile.
+            # Serialized here: its source may change meanwhile.
             text = json_bytes(memory)
             journal = self._journal
             if (
@@ -147,7 +146,7 @@ class JournaledFile(KeptFile):
             await self._write_whole(memory, text)
 
     async def _append(self, text: bytes) -> bool:
-        """Write what has changed into the journal; return whether that worked."""
+        """Append the changes to the journal; return whether that worked."""
         try:
             await self._hass.async_add_executor_job(self._journal.append, text)
         except OSError as err:
@@ -159,13 +158,13 @@ class JournaledFile(KeptFile):
     async def _write_whole(
         self, memory: dict[str, Any], text: bytes | None = None
     ) -> None:
-        """Write all of it, and begin a journal if that is really on the disk."""
+        """Write the complete file, and begin a journal if it's really on disk."""
         if text is None:
             text = json_bytes(memory)
         marked = self._marked(memory)
         await self._store.async_save(marked)
         if self._hass.state is CoreState.stopping:
-            # It is written at the very end.
+            # It's written at the very end.
             return
         there = await self._read_back()
         if isinstance(there, dict) and there.get(MARK) == marked[MARK]:
@@ -182,7 +181,6 @@ class MemoryStore(JournaledFile):
     """One system's memory on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Keep it in a file of its own."""
         super().__init__(hass, FileKind.MEMORY, entry)
 
     async def load(self) -> Handover | None:

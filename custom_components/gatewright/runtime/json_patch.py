@@ -1,6 +1,6 @@
-"""What differs between two JSON documents, as a JSON Patch (RFC 6902).
+"""The difference of two JSON documents, as a JSON Patch (RFC 6902).
 
-Only the operations `add`, `remove` and `replace` are made and understood.
+It writes and reads only the operations `add`, `remove` and `replace`.
 """
 
 from collections.abc import Iterable, Iterator
@@ -10,13 +10,13 @@ type Operation = dict[str, Any]
 
 
 class PatchError(ValueError):
-    """An operation that can't be applied to the document."""
+    """Raised for an operation that can't be applied to the document."""
 
 
 def difference(before: Any, after: Any, path: str = "") -> Iterator[Operation]:
-    """Yield the operations that make `after` of `before`, both plain JSON values.
+    """Yield the operations from `before` to `after`, both plain JSON values.
 
-    A list that has lost its oldest items and got new ones costs these items only.
+    A list that lost its oldest items and got new ones costs only these items.
     """
     if isinstance(before, dict) and isinstance(after, dict):
         yield from _of_maps(before, after, path)
@@ -27,9 +27,9 @@ def difference(before: Any, after: Any, path: str = "") -> Iterator[Operation]:
 
 
 def applied(document: Any, patch: Iterable[Operation]) -> Any:
-    """Return the document with a patch applied; the one that is given may be changed.
+    """Return the document with a patch applied; the given one may be changed.
 
-    Raises `PatchError` where an operation isn't one, or its place isn't there.
+    Raises `PatchError` for an invalid operation or a missing location.
     """
     for operation in patch:
         try:
@@ -99,7 +99,7 @@ def _apply(document: Any, operation: Operation) -> Any:
         del holder[last]
     else:
         if kind == "replace":
-            # What is to be replaced has to be there.
+            # The replaced value must exist.
             holder[last]
         holder[last] = operation["value"]
     return document
@@ -120,7 +120,7 @@ def _apply_to_list(
 
 
 def _index(part: str) -> int:
-    """Return a place in a list, by the digits that the standard allows."""
+    """Return an index into a list, from the digits that the standard allows."""
     if not (part.isascii() and part.isdigit()) or part != str(int(part)):
         raise PatchError(part)
     return int(part)

@@ -1,4 +1,4 @@
-"""Those who are called when something happens."""
+"""A list of listeners."""
 
 from collections.abc import Callable
 from functools import partial
@@ -13,22 +13,22 @@ class Listeners[**P]:
     """Functions that are called in the order in which they were added."""
 
     def __init__(self, complaint: str) -> None:
-        """Begin with none; the log has the `complaint` where one fails."""
+        """Start empty; `complaint` is logged when a listener fails."""
         self._complaint = complaint
         self._all: list[Callable[P, None]] = []
 
     @callback
     def add(self, listener: Callable[P, None]) -> CALLBACK_TYPE:
-        """Call `listener` from now on; returns how to stop that."""
+        """Call `listener` from now on; return a function that removes it."""
         self._all.append(listener)
         return partial(self._all.remove, listener)
 
     @callback
     def call(self, *args: P.args, **kwargs: P.kwargs) -> None:
-        """Call all of them; one may stop listening meanwhile."""
+        """Call all listeners; one may be removed meanwhile."""
         for listener in tuple(self._all):
             try:
                 listener(*args, **kwargs)
             except Exception:
-                # One that fails must stop neither the others nor the shop.
+                # A failing listener must stop neither the others nor the shop.
                 _LOGGER.exception(self._complaint)

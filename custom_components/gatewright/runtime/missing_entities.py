@@ -1,4 +1,4 @@
-"""Tells the owner which machine or gate has lost an entity or a gate it needs."""
+"""Raises repairs for machines and gates that lost an entity or a gate."""
 
 from collections.abc import Iterable
 
@@ -13,7 +13,7 @@ from .issues import keep_errors
 def report_missing(
     hass: HomeAssistant, entry: ConfigEntry, missing: Iterable[MissingEntity]
 ) -> None:
-    """Raise a repair issue for each loss, and take back those that are mended."""
+    """Raise an issue for each loss, and delete those that were resolved."""
     prefix = f"missing_{entry.entry_id}_"
     issues = {
         f"{prefix}{loss.part}_{loss.what}": (

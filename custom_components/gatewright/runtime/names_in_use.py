@@ -1,6 +1,6 @@
-"""What everything in Home Assistant is called, looked up once for many new entities.
+"""All names in Home Assistant, looked up once for many new entities.
 
-Whoever sets up a thousand machines would otherwise read all names a thousand times.
+Setting up a thousand machines would otherwise read all names a thousand times.
 """
 
 from collections import Counter
@@ -15,14 +15,13 @@ from ..const import DOMAIN
 from .timer import Timer
 
 _KEPT: Final = 5.0
-"""Seconds after which names are looked up anew: others add entities as well."""
+"""Seconds until names are looked up anew: others add entities as well."""
 
 
 class NamesInUse:
-    """The names that something listens to by now, regardless of case."""
+    """The names and aliases in use, regardless of case."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Look all names up."""
         self._hass = hass
         self._names = Counter(
             state.name.casefold() for state in hass.states.async_all()
@@ -33,10 +32,10 @@ class NamesInUse:
             self._add(entry.entity_id, entry.aliases)
 
     def __contains__(self, name: str) -> bool:
-        """Whether something listens to a name."""
+        """Return whether a name is in use."""
         waiting = []
         for entity_id in self._new:
-            # Its state is written after it was introduced.
+            # Its state is written after its introduction.
             if (state := self._hass.states.get(entity_id)) is None:
                 waiting.append(entity_id)
             else:
@@ -46,7 +45,7 @@ class NamesInUse:
         return folded in self._names or bool(self._by_alias.get(folded))
 
     def note_new(self, entity_id: str) -> None:
-        """Count the name of an entity once it has one."""
+        """Add an entity's name once it has one."""
         self._new.append(entity_id)
 
     def note_aliases(
@@ -55,14 +54,14 @@ class NamesInUse:
         before: Iterable[str | er.ComputedNameType],
         after: Iterable[str | er.ComputedNameType],
     ) -> None:
-        """Count the further names of an entity in place of those it had."""
+        """Replace an entity's aliases."""
         for alias in before:
             if isinstance(alias, str):
                 self._by_alias.get(alias.casefold(), set()).discard(entity_id)
         self._add(entity_id, after)
 
     def called(self, names: Iterable[str]) -> set[str]:
-        """Return the entities with one of these as a further name."""
+        """Return the entities with one of these as an alias."""
         return set().union(*(self._by_alias.get(name.casefold(), ()) for name in names))
 
     def _add(
@@ -78,7 +77,7 @@ _KEY: HassKey[NamesInUse] = HassKey(f"{DOMAIN}_names_in_use")
 
 @callback
 def names_in_use(hass: HomeAssistant) -> NamesInUse:
-    """Return the names, at most some seconds old."""
+    """Return the names, at most a few seconds old."""
     if (found := hass.data.get(_KEY)) is None:
         found = hass.data[_KEY] = NamesInUse(hass)
 

@@ -1,4 +1,4 @@
-"""The actuators of one system, as the core drives them."""
+"""The actuators of one system, driven for the core."""
 
 from collections.abc import Callable, Iterable, Mapping
 from typing import NamedTuple
@@ -14,14 +14,14 @@ from .config_loader import LoadedConfig
 
 
 class Output(NamedTuple):
-    """The entity behind an actuator; `inverted` where on means closed."""
+    """The entity of an actuator; `inverted` if on means closed."""
 
     entity_id: str
     inverted: bool = False
 
 
 def outputs_of(layout: LoadedConfig) -> dict[str, Output]:
-    """Return what a system drives, by its part: collector, gates, all other switches."""
+    """Return a system's actuators by part: collector, gates, all other switches."""
     found: dict[str, Output] = {}
     if (entity_id := layout.switch.entity_id) is not None:
         found[COLLECTOR] = Output(entity_id)
@@ -45,7 +45,7 @@ class Outputs:
         report: Callable[[CommandDispatched | CommandHeldUp], None],
         ended: Callable[[str, str | None], None],
     ) -> None:
-        """Drive nothing yet; drivers `report` what becomes of an order.
+        """Start without drivers; each will `report` the result of an order.
 
         `ended` is called when a call has returned: with None, or with what went wrong.
         """
@@ -60,10 +60,9 @@ class Outputs:
     def connect(
         self, outputs: Mapping[str, Output], actuator: Callable[[str], Actuator | None]
     ) -> None:
-        """Drive these; an actuator that stays the same keeps its driver.
+        """Connect these actuators; an unchanged one keeps its driver.
 
-        `actuator` returns what the core knows of one: where that is new, so are its
-        orders.
+        `actuator` returns the core's view of one: if that is new, so are its orders.
         """
         known, self._known = self._known, {part: actuator(part) for part in outputs}
         before, self.drivers = self.drivers, {}
@@ -94,11 +93,11 @@ class Outputs:
                 driver.give(order)
 
     def close(self) -> None:
-        """Drive nothing any more."""
+        """Stop all drivers."""
         self.connect({}, lambda _: None)
 
     def refused(self) -> frozenset[str]:
-        """Return the parts whose last call went wrong."""
+        """Return the parts whose last call failed."""
         return frozenset(
             part
             for part, driver in self.drivers.items()

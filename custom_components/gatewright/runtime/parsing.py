@@ -1,7 +1,7 @@
-"""Validators for what people and automations enter: times, days, durations, numbers.
+"""Validators for typed values: times, days, durations, numbers.
 
-Every time is local unless it says otherwise. What is out of range ends in an error of
-the form or action, never in one of arithmetic.
+Times without a zone are local. Values out of range raise an error of the form or
+action, never an arithmetic error.
 """
 
 from collections.abc import Callable
@@ -15,23 +15,23 @@ import voluptuous as vol
 
 FIRST_YEAR: Final = 1970
 LAST_YEAR: Final = 2999
-"""Between these every sum with days has a result, in every time zone."""
+"""Between these limits, adding days works in every time zone."""
 
 
 def moment(value: Any) -> datetime:
-    """Return a given time in UTC; without a zone it is one of the local clock."""
+    """Return a time in UTC; without a zone it's local."""
     at = cv.datetime(value)
     _within(at)
     return dt_util.as_utc(at)
 
 
 def day(value: Any) -> date:
-    """Return a given day."""
+    """Return a day."""
     return _within(cv.date(value))
 
 
 def duration(*, least: timedelta, most: timedelta) -> Callable[[Any], timedelta]:
-    """Return a validator for durations between two others."""
+    """Return a validator for durations in a range."""
 
     def judge(value: Any) -> timedelta:
         try:
@@ -46,7 +46,7 @@ def duration(*, least: timedelta, most: timedelta) -> Callable[[Any], timedelta]
 
 
 def number(least: float, most: float) -> Callable[[Any], float]:
-    """Return a validator for finite numbers between two others."""
+    """Return a validator for finite numbers in a range."""
 
     def judge(value: Any) -> float:
         try:
@@ -61,7 +61,7 @@ def number(least: float, most: float) -> Callable[[Any], float]:
 
 
 def whole(least: int, most: int) -> Callable[[Any], int]:
-    """Return a validator for whole numbers between two others."""
+    """Return a validator for whole numbers in a range."""
     judge = number(least, most)
     return lambda value: int(judge(value))
 

@@ -1,9 +1,9 @@
-"""The gatekeeper: who may read, move and store what.
+"""Decides who may read, move and store what.
 
-Every action, websocket command, page, sentence, intent, tool and repair goes through
-here and says what it does. What it does to a part of a system, a person may do who may
-do it to the part's own entity; what changes the set-up is for administrators. What
-nobody in particular asks for (an automation, a voice satellite) is the owner's own.
+Every action, websocket command, page, sentence, intent, tool and repair passes through
+here with its `Permission`. On a part of a system, users have the rights that they have
+on the part's own entity; changes of the set-up are for administrators. Calls without a
+user (an automation, a voice satellite) count as the owner's.
 """
 
 from collections.abc import Callable, Coroutine, Mapping
@@ -42,7 +42,7 @@ from .system_context import GatewrightConfigEntry, SystemContext
 
 
 class Permission(StrEnum):
-    """What is done: something is read, moved (or noted as done), or the set-up changed."""
+    """The kind of access: read, move (or report as done), or change the set-up."""
 
     READ = "read"
     MOVE = "move"
@@ -50,7 +50,7 @@ class Permission(StrEnum):
 
 
 GUARDED: HassKey[dict[str, Permission]] = HassKey(f"{DOMAIN}_guarded")
-"""What every action and command does, by its name."""
+"""The permission that each action and command needs, by name."""
 
 REQUEST: Final = ("switch", "request")
 COLLECTOR_SWITCH: Final = ("switch", "collector")
@@ -59,7 +59,7 @@ GATE: Final = ("cover", "gate")
 
 @dataclass(frozen=True, slots=True)
 class Requester:
-    """Somebody who asks: a user with rights, or None for the owner's own doing."""
+    """The caller: a user with rights, or None for the owner's own automation."""
 
     hass: HomeAssistant
     user: User | None
@@ -67,31 +67,31 @@ class Requester:
 
     @property
     def administers(self) -> bool:
-        """Whether this one may change the set-up."""
+        """Whether the caller may change the set-up."""
         return self.user is None or bool(self.user.is_admin)
 
     def reads(self, entity_id: str | None) -> bool:
-        """Whether this one may read an entity; what has none only who administers."""
+        """Return whether the caller may read an entity; administrators read what has none."""
         return self._may(entity_id, POLICY_READ)
 
     def controls(self, entity_id: str | None) -> bool:
-        """Whether this one may control an entity; as above."""
+        """Return whether the caller may control an entity, likewise."""
         return self._may(entity_id, POLICY_CONTROL)
 
     def sees(self, entry: ConfigEntry[Any]) -> bool:
-        """Whether this one may see a system: whoever may read its collector."""
+        """Return whether the caller may see a system: its collector decides."""
         return self.reads(self._own(COLLECTOR_SWITCH, entry.entry_id))
 
     def sees_machine(self, machine_id: str) -> bool:
-        """Whether this one may see a machine: whoever may read its request."""
+        """Return whether the caller may see a machine: its request decides."""
         return self.reads(self._own(REQUEST, machine_id))
 
     def sees_gate(self, gate_id: str) -> bool:
-        """Whether this one may see a gate that moves."""
+        """Return whether the caller may see a gate that moves."""
         return self.reads(self._own(GATE, gate_id))
 
     def sees_part(self, system: SystemContext, part: str) -> bool:
-        """Whether this one may see what an alarm may be about.
+        """Return whether the caller may see the part that an alarm is about.
 
         That is the collector, a machine or gate, or a linked switch by its own entity.
         """
@@ -108,12 +108,12 @@ class Requester:
         if subentry.subentry_type == SUBENTRY_MACHINE:
             return self.sees_machine(part)
         if subentry.subentry_type == SUBENTRY_GATE:
-            # An opening that never moves has no entity, and nothing to hide.
+            # An opening that never moves has no entity, so nothing to hide.
             return self._own(GATE, part) is None or self.sees_gate(part)
         return self.sees(entry)
 
     def require_control(self, domain: str, unique_id: str) -> None:
-        """Raise `Unauthorized` where this one may not control an entity of ours."""
+        """Raise `Unauthorized` if the caller may not control an entity of ours."""
         entity_id = er.async_get(self.hass).async_get_entity_id(
             domain, DOMAIN, unique_id
         )
@@ -123,15 +123,14 @@ class Requester:
             )
 
     def require_administration(self) -> None:
-        """Raise `Unauthorized` where this one may not change the set-up."""
+        """Raise `Unauthorized` if the caller may not change the set-up."""
         if not self.administers:
             raise Unauthorized(context=self.context)
 
     def system(self, entry_id: str) -> GatewrightConfigEntry:
-        """Return a system that is loaded and that this one may see.
+        """Return a loaded system that the caller may see.
 
-        Raises `ServiceValidationError`, the same for one that is not to be seen as for
-        one that is not there.
+        Raises the same `ServiceValidationError` for a hidden as for a missing system.
         """
         entry: GatewrightConfigEntry | None
         entry = self.hass.config_entries.async_get_entry(entry_id)
@@ -163,7 +162,7 @@ class Requester:
 
 
 async def asker_of(hass: HomeAssistant, context: Context | None) -> Requester:
-    """Return who is behind a context; raises `UnknownUser` for one who is gone."""
+    """Return the caller of a context; raises `UnknownUser` for a deleted user."""
     if context is None or context.user_id is None:
         return Requester(hass, None, context)
     user = await hass.auth.async_get_user(context.user_id)
@@ -188,10 +187,10 @@ def register_action(
     deed: Permission,
     supports_response: SupportsResponse = SupportsResponse.NONE,
 ) -> None:
-    """Register an action that does `deed`; its handler is given who asks.
+    """Register an action that needs `deed`; its handler gets the caller.
 
-    The handler holds what it touches against the asker's rights. What stores is for
-    administrators, and that is held here.
+    The handler checks what it touches against the caller's rights. Storing is for
+    administrators, which is checked here.
     """
 
     async def guarded(call: ServiceCall) -> ServiceResponse:
@@ -226,7 +225,7 @@ def register_command(
     *,
     deed: Permission,
 ) -> None:
-    """Register the command `gatewright/<name>` that does `deed`, as an action above."""
+    """Register the command `gatewright/<name>` that needs `deed`, like an action."""
     command = f"{DOMAIN}/{name}"
 
     @wraps(handler)
@@ -260,9 +259,9 @@ def register_command(
 
 
 def user_at_once(hass: HomeAssistant, context: Context | None) -> Requester | None:
-    """Return who is behind a context where nothing can be waited for.
+    """Return the caller of a context where nothing can be awaited.
 
-    None where that is not known without waiting: then nothing is to be shown.
+    None if that isn't known without waiting: then show nothing.
     """
     waiting = asker_of(hass, context)
     try:

@@ -1,4 +1,4 @@
-"""What is switched off when it is no longer ours, and what would stay on without us."""
+"""Turns off devices that are no longer ours, and knows what would stay on."""
 
 from homeassistant.const import STATE_ON
 from homeassistant.core import HomeAssistant
@@ -14,7 +14,7 @@ KEEPS_ON = "keeps_on"
 
 
 async def release_device(hass: HomeAssistant, stored: str) -> None:
-    """Switch off what is on and is no longer driven."""
+    """Turn off a device that is on and no longer driven."""
     entity_id = to_entity_id(hass, stored)
     state = None if entity_id is None else hass.states.get(entity_id)
     if entity_id is not None and state is not None and state.state == STATE_ON:
@@ -22,7 +22,7 @@ async def release_device(hass: HomeAssistant, stored: str) -> None:
 
 
 def was_replaced(before: EntitySource | None, after: EntitySource | None) -> bool:
-    """Whether another entity was chosen; a renamed one is the same."""
+    """Return whether another entity was chosen; a renamed one is the same."""
     if before is None or after is None:
         return before is not after
     return before.stored != after.stored and before.entity_id != after.entity_id
@@ -31,8 +31,8 @@ def was_replaced(before: EntitySource | None, after: EntitySource | None) -> boo
 def keeps_on(system: SystemContext, maintenance: set[str]) -> list[str]:
     """Return the stored references of what would stay on if we were gone.
 
-    `maintenance` are the switches of the maintenance that are on for us. While nothing is driven,
-    what is on is somebody else's.
+    `maintenance` are the maintenance switches that we turned on. While nothing is
+    driven, what is on isn't ours.
     """
     if system.watching:
         return []
@@ -45,7 +45,7 @@ def keeps_on(system: SystemContext, maintenance: set[str]) -> list[str]:
 def release_linked_devices(
     system: SystemContext, before: LoadedConfig, maintenance: set[str]
 ) -> None:
-    """Switch off what runs for us and is no longer ours; `maintenance` as above."""
+    """Turn off what runs for us and is no longer ours; `maintenance` as above."""
     working = maintenance | _linked_devices_at_work(system.sequence)
     kept = {source.entity_id for source in _switched(system.layout)}
     for source in _switched(before):
@@ -54,7 +54,7 @@ def release_linked_devices(
 
 
 def let_go_of(system: SystemContext, source: EntitySource) -> None:
-    """Switch off an entity that is no longer ours, if it is there and was ours."""
+    """Turn off an entity that is no longer ours, if it exists and was ours."""
     if (entity_id := source.entity_id) is not None and not system.watching:
         system.hass.async_create_task(
             switch_off(system.hass, entity_id), f"gatewright lets go of {entity_id}"
@@ -66,7 +66,7 @@ def _switched(layout: LoadedConfig) -> list[EntitySource]:
 
 
 def _linked_devices_at_work(sequence: Sequence) -> set[str]:
-    """Return the linked devices that run with a machine, not by somebody's hand."""
+    """Return the linked devices that run with a machine, not by hand."""
     return {
         linked_device
         for run in sequence.machines.values()

@@ -1,8 +1,8 @@
-"""What watches over the collector: detectors, the bin, compressed air, the filter.
+"""The collector's safety inputs: detectors, bin, compressed air, filter.
 
-Their entities say that something is the case, or give a pressure that is held against
-a limit. A detector that gives the alarm stops everything until a person resets it;
-an entity that says nothing leaves things as they were.
+Their entities report a condition, or a pressure that is compared with a limit. A
+detector's alarm stops everything until a person resets it; an unusable state changes
+nothing.
 """
 
 from collections.abc import Callable, Mapping
@@ -31,17 +31,18 @@ from .decoding import NumberReader, read_flag
 from .system_context import SystemContext
 
 _RETURN = 0.05
-"""Share of a limit by which a pressure has to come back before the alarm goes: common
-practice, no source. Without it a pressure at its limit would come and go."""
+"""The share of a limit by which a pressure has to recover before the alarm clears:
+common practice, no source. Without it a pressure at its limit would raise and clear it
+again and again."""
 
 
 class SafetyInputs:
-    """Hears what watches over one system's collector."""
+    """Listens to the safety inputs of one system's collector."""
 
     def __init__(
         self, system: SystemContext, bin_reported: Callable[[bool], None]
     ) -> None:
-        """Hear nothing yet; the maintenance knows best whether the bin is full."""
+        """Start unsubscribed; `maintenance` evaluates whether the bin is full."""
         self._system = system
         self._bin_reported = bin_reported
         self._unsubs: list[CALLBACK_TYPE] = []
@@ -49,7 +50,7 @@ class SafetyInputs:
 
     @callback
     def listen(self, watched: Mapping[str, tuple[EntitySource, ...]]) -> None:
-        """Hear these entities, by the field they were entered in, and how they stand."""
+        """Subscribe to these entities, by field, and read their present states."""
         self.close()
         for detector in self._detectors:
             self._system.handle(DetectorReported(detector, alarm=False))
@@ -78,7 +79,7 @@ class SafetyInputs:
 
     @callback
     def close(self) -> None:
-        """Stop hearing."""
+        """Unsubscribe."""
         while self._unsubs:
             self._unsubs.pop()()
 
@@ -89,7 +90,7 @@ class SafetyInputs:
         judge: Callable[[State | None, bool], bool | None],
         tell: Callable[[bool], None],
     ) -> None:
-        """Follow the entity of a field; one that is not there any more says no."""
+        """Subscribe to a field's entity; a missing one counts as off."""
         said = False
 
         def heard(state: State | None) -> None:
@@ -110,7 +111,7 @@ class SafetyInputs:
         def heard(state: State | None) -> None:
             alarm = read_flag(state)
             if alarm and not self._system.sequence.fire_shutdown:
-                # The alarm of the last one may not have been taken back yet.
+                # The last entity's alarm may still be active.
                 self._system.announcer.begin_anew(condition)
             self._system.handle(DetectorReported(detector, alarm))
 
@@ -143,7 +144,7 @@ class SafetyInputs:
 def _judge(
     limit: float | None, *, low: bool
 ) -> Callable[[State | None, bool], bool | None]:
-    """Return how a state is judged: by a limit in Pa, or on as it says itself."""
+    """Return an entity's condition: by a limit in Pa, or on as reported."""
     if limit is None:
         return lambda state, _: read_flag(state)
     read = NumberReader(UNIT_PASCAL)
@@ -154,7 +155,7 @@ def _judge(
             return None
         if low:
             return pressure < limit * (1 + _RETURN if said else 1)
-        # A gauge across the filter reads either way round.
+        # A gauge across the filter may be connected either way round.
         return abs(pressure) > limit * (1 - _RETURN if said else 1)
 
     return judge

@@ -1,4 +1,4 @@
-"""Where a system's memory is kept: on disk over a restart, in memory over a reload."""
+"""Keeps a system's memory: on disk for a restart, in memory for a reload."""
 
 from collections.abc import Callable
 from enum import StrEnum
@@ -21,19 +21,19 @@ from .old_names.files import MINOR_VERSION, renewed
 _LOGGER = logging.getLogger(__name__)
 
 FILE_LOST: Final = "file_lost"
-"""What the issue of a file is about, and how its id and its texts begin."""
+"""The issue about a file: the prefix of its id and of its texts."""
 
 _ASIDE: Final = ".unreadable."
 _VERSION = 1
 DELAY = 1.0
-"""Seconds that changes are gathered before they are written, if nothing else is said."""
+"""Seconds to collect changes before writing, by default."""
 
 
 class Handover(NamedTuple):
-    """What a system leaves to the one that is loaded after it.
+    """The memory that a system leaves to its next load.
 
-    `at` is the instant on the monotonic clock of this process; None where it was left
-    by an earlier process, nobody knows how long ago.
+    `at` is the instant on this process's monotonic clock; None if an earlier process
+    left it an unknown time ago.
     """
 
     memory: dict[str, Any]
@@ -54,7 +54,7 @@ def take(hass: HomeAssistant, entry_id: str) -> Handover | None:
 
 
 class FileKind(StrEnum):
-    """What is kept in a file of its own; also the end of its name and of its texts."""
+    """A file of its own; also the suffix of its name and of its texts."""
 
     MEMORY = "memory"
     MAINTENANCE = "upkeep"
@@ -66,9 +66,9 @@ class FileKind(StrEnum):
 
 
 class _Store(Store[Any]):
-    """A file as Home Assistant keeps it; what version 0.1.0 wrote is renewed.
+    """A file in Home Assistant's storage; version 0.1.0's data is converted.
 
-    It is on the disk before it takes the place of the one before.
+    It's on disk before it replaces the previous one.
     """
 
     def __init__(self, hass: HomeAssistant, key: str) -> None:
@@ -84,22 +84,22 @@ class _Store(Store[Any]):
 
 
 class KeptFile:
-    """A file of ours, which may be gone, damaged, or of a later version.
+    """One of our files, which may be missing, damaged, or of a later version.
 
-    What cannot be read is put aside under another name, a repair says which file it was
-    and what is lost, and whoever reads begins with nothing.
+    An unreadable file is renamed, a repair says which file it was and what is lost, and
+    its reader begins with nothing.
     """
 
     def __init__(
         self, hass: HomeAssistant, kind: FileKind, entry: ConfigEntry[Any] | None = None
     ) -> None:
-        """Be the file of a system, or one that all of them share."""
+        """Be the file of a system, or one that all systems share."""
         self._hass = hass
         self._kind = kind
         self._entry = entry
         self._due: float | None = None
         self.lost = False
-        """Whether there was something that could not be read."""
+        """Whether there was something unreadable."""
         parts = [DOMAIN] if entry is None else [DOMAIN, entry.entry_id]
         if entry is None or kind is not FileKind.MEMORY:
             parts.append(kind.value)
@@ -107,7 +107,7 @@ class KeptFile:
         self._store = _Store(hass, self.key)
 
     async def read(self) -> dict[str, Any] | None:
-        """Return what was written last; None without anything that can be read."""
+        """Return what was written last; None without anything readable."""
         kept: Any
         there = await self._hass.async_add_executor_job(self._exists)
         try:
@@ -116,7 +116,7 @@ class KeptFile:
             await self.put_aside(err)
             return None
         if kept is None and there:
-            # It was no JSON: Home Assistant has put it aside, and says so in general.
+            # It was no JSON: Home Assistant has renamed it, and raises a general issue.
             self._take_back_general()
             self.tell()
         elif kept is not None and not isinstance(kept, dict):
@@ -125,7 +125,7 @@ class KeptFile:
         return cast("dict[str, Any] | None", kept)
 
     async def put_aside(self, err: Exception) -> None:
-        """Give the file another name, since what is in it is of no use; tell that."""
+        """Rename an unusable file, and report it."""
         _LOGGER.warning(
             "The file %s of %s cannot be read and was put aside: %r",
             self.key,
@@ -139,9 +139,9 @@ class KeptFile:
 
     @callback
     def tell(self, text: str = "", file: str = "") -> None:
-        """Say in a repair which file could not be read, and so what is lost.
+        """Raise a repair that says which file couldn't be read, and what is lost.
 
-        Another text and file than the usual ones can be given.
+        It may have another text and file than usual.
         """
         self.lost = True
         raise_issue(
@@ -165,10 +165,10 @@ class KeptFile:
     def write_soon(
         self, memory: Callable[[], dict[str, Any]], delay: float = DELAY
     ) -> None:
-        """Write what `memory` returns then, in so many seconds or at a stop.
+        """Write what `memory` returns in this many seconds, or at a stop.
 
-        A write that is due earlier takes in what happens until then: put off by each
-        change, it would not come at all in a shop where something changes all the time.
+        An earlier pending write includes what happens until then: if each change
+        postponed it, a shop with constant changes would never be written.
         """
 
         def due() -> dict[str, Any]:
@@ -181,23 +181,23 @@ class KeptFile:
             self._store.async_delay_save(due, delay)
 
     async def write(self, memory: dict[str, Any]) -> None:
-        """Write at once, in place of a write that is due."""
+        """Write at once, in place of a pending write."""
         self._due = None
         await self._store.async_save(memory)
 
     async def holds(self, memory: dict[str, Any]) -> bool:
-        """Whether this is what is on disk: a full one is only logged when written."""
+        """Return whether this is on disk: a write error is only logged."""
         return bool(await self._read_back() == memory)
 
     async def _read_back(self) -> Any:
-        """Return what is on disk; None where nothing can be read."""
+        """Return what is on disk; None without anything readable."""
         try:
             return await _Store(self._hass, self.key).async_load()
         except Exception:  # noqa: BLE001 - then nothing is there
             return None
 
     async def remove(self) -> None:
-        """Delete the file, what is beside it, and what was put aside of it."""
+        """Delete the file, those beside it, and renamed unreadable ones."""
         await self._store.async_remove()
         await self._hass.async_add_executor_job(self._remove_asides)
 
@@ -219,7 +219,7 @@ class KeptFile:
 
 @callback
 def forget_lost_files(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take back what was told of the files of a system that is removed."""
+    """Delete the issues about the files of a removed system."""
     delete_issues(hass, _prefix(entry))
 
 
@@ -228,7 +228,7 @@ def _prefix(entry: ConfigEntry[Any] | None) -> str:
 
 
 def rename_aside(path: Path) -> None:
-    """Give a file another name, under which nobody reads it; for the executor."""
+    """Rename a file so that nobody reads it; for the executor."""
     mark = dt_util.utcnow().strftime("%Y%m%d%H%M%S%f")
     try:
         path.rename(path.with_name(f"{path.name}{_ASIDE}{mark}"))
@@ -238,7 +238,7 @@ def rename_aside(path: Path) -> None:
 
 
 def remove_asides(path: Path) -> None:
-    """Delete what was put aside of a file, by us or by Home Assistant."""
+    """Delete a file's renamed copies, ours and Home Assistant's."""
     for mark in (_ASIDE, ".corrupt."):
         for aside in path.parent.glob(f"{escape(path.name)}{mark}*"):
             aside.unlink(missing_ok=True)

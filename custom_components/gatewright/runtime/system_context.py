@@ -1,7 +1,8 @@
-"""What every part of one system works with: its place in Home Assistant, core and loop.
+"""What every part of one system works with: Home Assistant, the core and the loop.
 
-It knows no feature by name and imports none. A feature gets what it needs through its
-constructor; what shows features (entities, actions, cards, voice) finds them by type.
+It neither names nor imports a feature. A feature gets what it needs through its
+constructor; whatever shows features (entities, actions, cards, voice) finds them by
+type.
 """
 
 from collections.abc import Callable, Iterable
@@ -32,8 +33,8 @@ class SystemContext:
     """One system, for its features.
 
     `handle` takes an event and does what follows; within `gather`, what follows is done
-    once, at its end. `now` is the instant of what is being handled, or of this moment, in
-    s on the core's clock. `watching` says that nothing is driven.
+    once, at its end. `now` is the instant of the event being handled, or of this
+    moment, in s on the core's clock. `watching` says that the system only monitors.
     """
 
     hass: HomeAssistant
@@ -60,11 +61,11 @@ class SystemContext:
     # Features --------------------------------------------------------------------
 
     def add(self, feature: object) -> None:
-        """Let a feature be found by its type."""
+        """Register a feature by its type."""
         self._features[type(feature)] = feature
 
     def find[T](self, kind: type[T]) -> T | None:
-        """Return the feature of a type; None where the system has no such."""
+        """Return the feature of a type; None if the system has none."""
         found = self._features.get(kind)
         return found if isinstance(found, kind) else None
 
@@ -78,23 +79,23 @@ class SystemContext:
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` when the part changes; returns how to stop that."""
+        """Call `listener` when the part changes; return a function that removes it."""
         return self.updates.listen(part, listener)
 
     @callback
     def tell(self, parts: Iterable[str]) -> None:
-        """Have the entities of these parts look again."""
+        """Notify the entities of these parts."""
         self.updates.tell(parts)
 
     @callback
     def on_replan(self, replanned: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call back whenever parts may have come or gone; returns how to stop that."""
+        """Call back when parts may have come or gone; return how to remove it."""
         self._replanned.append(replanned)
         return partial(self._replanned.remove, replanned)
 
     @callback
     def replanned(self) -> None:
-        """Have everybody look who wants to know of parts that came or went."""
+        """Notify everybody who follows added and removed parts."""
         for listener in tuple(self._replanned):
             listener()
         self.updates.forget()
@@ -108,14 +109,14 @@ class SystemContext:
         try:
             return dt_util.utcnow() + timedelta(seconds=at - self.now())
         except OverflowError:
-            # So far away that there is no such day.
+            # So far in the future that no such date exists.
             return None
 
     @callback
     def answer(self, kind: AlarmKind, part: str) -> None:
-        """Do what a person can do about an alarm: reset it, or try again.
+        """Act on an alarm for a person: reset it, or retry.
 
-        Raises `RefusedError` while a detector still gives the alarm.
+        Raises `RefusedError` while a detector still reports fire.
         """
         shutdown = kind is AlarmKind.FIRE_SHUTDOWN
         self.handle(FireShutdownReset() if shutdown else RetryAsked(part))
@@ -123,7 +124,7 @@ class SystemContext:
 
 
 class RuntimeData(Protocol):
-    """What a config entry of ours holds while it is loaded, as far as features see it."""
+    """The runtime data of our config entries, as features see it."""
 
     context: SystemContext
 
@@ -131,19 +132,19 @@ class RuntimeData(Protocol):
         """Write what has to survive a restart."""
 
     def replan(self) -> None:
-        """Take up what the owner changed, with everything going on as it was."""
+        """Apply the owner's changes while everything keeps running."""
 
 
 type GatewrightConfigEntry = ConfigEntry[RuntimeData]
 
 
 def loaded_system(entry: ConfigEntry[Any]) -> SystemContext | None:
-    """Return the system that a config entry runs; None while it runs none."""
+    """Return the system of a config entry; None while it isn't loaded."""
     if entry.state is not ConfigEntryState.LOADED or not hasattr(entry, "runtime_data"):
         return None
     return system_of(entry)
 
 
 def system_of(entry: GatewrightConfigEntry) -> SystemContext:
-    """Return the system that a loaded config entry runs."""
+    """Return the system of a loaded config entry."""
     return entry.runtime_data.context

@@ -1,4 +1,4 @@
-"""Something that is due once, in a while, and can be put off or given up."""
+"""A one-time callback that can be postponed or canceled."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -8,12 +8,12 @@ from homeassistant.helpers.event import async_call_later
 
 
 class Timer:
-    """Calls a function once the time is over for which it was armed last."""
+    """Calls a function when the time of the last `arm` is over."""
 
     def __init__(
         self, hass: HomeAssistant, name: str, action: Callable[[], None]
     ) -> None:
-        """Stand still; `name` is what Home Assistant calls it while it waits."""
+        """Wait for `arm`; `name` is its name in Home Assistant."""
         self._hass = hass
         self._job = HassJob(self._over, name, cancel_on_shutdown=True)
         self._action = action
@@ -21,18 +21,18 @@ class Timer:
 
     @property
     def armed(self) -> bool:
-        """Whether something is due."""
+        """Whether a call is pending."""
         return self._cancel is not None
 
     @callback
     def arm(self, seconds: float) -> None:
-        """Call in so many seconds, in place of what was due."""
+        """Call in this many seconds, in place of a pending call."""
         self.disarm()
         self._cancel = async_call_later(self._hass, seconds, self._job)
 
     @callback
     def disarm(self) -> None:
-        """Give up what is due."""
+        """Cancel a pending call."""
         if self._cancel is not None:
             self._cancel()
             self._cancel = None

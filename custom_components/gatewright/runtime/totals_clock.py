@@ -1,8 +1,8 @@
-"""When totals are written: just before the recorder looks back at five minutes.
+"""When to write totals: just before the recorder's five-minute statistics.
 
-The recorder makes its statistics of every five minutes by the clock from the last state
-within them. A total that is written every half minute fills its table and adds nothing
-to them; one that is written a while after their end would be booked on the next ones.
+The recorder computes statistics of every five minutes from the last state within them.
+Writing a total every half minute would fill its table for nothing; writing it after
+their end would count for the next five minutes.
 """
 
 from datetime import datetime
@@ -17,22 +17,22 @@ from .system_context import SystemContext
 MINUTES = range(4, 60, 5)
 """The last minute of each five."""
 SECOND = 50
-"""Early enough for a busy hub, late enough to leave little for the next five minutes."""
+"""Early enough for a busy machine, late enough to leave little for the next five
+minutes."""
 
 
 class TotalsClock:
-    """Calls those who show totals of one system, with everything booked up to then."""
+    """Calls a system's total sensors, with everything recorded up to then."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Stand still until `start`."""
         self._system = system
         self._listeners = Listeners[[]]("A total cannot be shown")
         self.listen = self._listeners.add
-        """Calls a listener every five minutes; returns how to stop that."""
+        """Calls a listener every five minutes; returns how to remove it."""
 
     @callback
     def start(self) -> CALLBACK_TYPE:
-        """Begin; returns how to stop."""
+        """Start the clock; return a function that stops it."""
         return async_track_utc_time_change(
             self._system.hass, self._due, minute=list(MINUTES), second=SECOND
         )

@@ -1,7 +1,7 @@
-"""Tells our own entities when the part they belong to has changed.
+"""Notifies our entities when their part has changed.
 
-An entity asks the core for its state when it is told to; here is only kept what each
-part looked like the last time, so that nothing is written that has not changed.
+An entity then reads its state from the core. This module only remembers each part's
+last look, so that nothing unchanged is written.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -16,27 +16,27 @@ from .decoding import CoverPosition
 from .listeners import Listeners
 
 type Alarms = dict[str, tuple[str, ...]]
-"""The kinds of the alarms that stand, by part."""
+"""The kinds of active alarms, by part."""
 
 
 @dataclass(slots=True)
 class ChangedParts:
-    """The machines and gates that may have changed by themselves."""
+    """The machines and gates that may have changed on their own."""
 
     machines: set[str] = field(default_factory=set)
     gates: set[str] = field(default_factory=set)
 
     def note(self, sequence: Sequence) -> None:
-        """Add those at which something goes on now."""
+        """Add those that are active now."""
         self.machines |= sequence.watched
         self.gates |= sequence.gates.active
 
 
 class Updates:
-    """Who follows which part of one system, and what they saw last."""
+    """The listeners of each part of one system, and what they saw last."""
 
     def __init__(self, shop: ShopControl, slides: Mapping[str, CoverPosition]) -> None:
-        """Start without followers; `slides` are the positions that gates report."""
+        """Start without listeners; `slides` are the positions that gates report."""
         self.beside: Callable[[], object] = lambda: None
         """Returns what else is shown of the collector."""
         self._shop = shop
@@ -50,30 +50,30 @@ class Updates:
 
     @callback
     def listen(self, part: str, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` when the part changes; returns how to stop that."""
+        """Call `listener` when the part changes; return a function that removes it."""
         if part not in self._listeners:
             self._listeners[part] = Listeners(f"{part} cannot be shown")
         return self._listeners[part].add(listener)
 
     @callback
     def tell(self, parts: Iterable[str]) -> None:
-        """Have the entities of these parts look again, changed or not."""
+        """Notify the entities of these parts, changed or not."""
         for part in parts:
             if (listeners := self._listeners.get(part)) is not None:
                 listeners.call()
 
     @callback
     def forget(self) -> None:
-        """Have `publish` tell every part the next time, as after a changed plan."""
+        """Have `publish` notify every part the next time, as after a changed plan."""
         self._seen.clear()
         self._afresh = True
 
     @callback
     def publish(self, touched: ChangedParts, now: float) -> bool:
-        """Tell the parts that differ from last time; return whether any did.
+        """Notify the parts that changed since the last time; return whether any did.
 
-        Only those are looked at that may differ: what was `touched`, what has or had
-        an alarm, and the machines whose air depends on what has changed.
+        It checks only what may have changed: what was `touched`, what has or had an
+        alarm, and the machines whose dust collection depends on a change.
         """
         sequence = self._shop.sequence
         alarms = self._alarms()
@@ -87,7 +87,7 @@ class Updates:
             if self._differs(machine_id, self._machine(machine_id, alarms, now)):
                 changed = True
         if self._afresh:
-            # A machine that has no gate left is not in the plan, but has entities.
+            # A machine without gates isn't in the plan, but has entities.
             self._afresh = False
             self.tell(self._listeners.keys() - self._seen.keys())
         return changed
@@ -101,7 +101,7 @@ class Updates:
     def _suspects(
         self, touched: ChangedParts, alarms: Iterable[str], now: float
     ) -> ChangedParts:
-        """Return what may look different from last time."""
+        """Return the parts that may have changed since the last time."""
         sequence = self._shop.sequence
         motor = sequence.motor
         alarmed, self._alarmed = self._alarmed, frozenset(alarms)
@@ -115,7 +115,8 @@ class Updates:
         if reached is not self._reached:
             found.machines.update(sequence.machines)
         elif pulled is not self._pulls:
-            # Who has all gates open has one that is not at rest, or none that moves.
+            # If all of a machine's gates are open, one is active, or none of them
+            # moves.
             for gate in (None, *sequence.gates.active):
                 found.machines |= self._served.get(gate, frozenset())
         found.machines &= sequence.machines.keys()
@@ -184,7 +185,7 @@ class Updates:
 
 
 def _served(sequence: Sequence) -> dict[str | None, frozenset[str]]:
-    """Return the machines at each gate; under None those at which no gate moves."""
+    """Return the machines at each gate; under None those without a moving gate."""
     found: dict[str | None, set[str]] = {None: set()}
     for machine_id, run in sequence.machines.items():
         gates = {*run.plan.gates, *run.work_gates}

@@ -1,4 +1,4 @@
-"""What a system hands out over Home Assistant's web server: pages and tables."""
+"""What a system serves over HTTP: pages and tables."""
 
 from abc import abstractmethod
 from datetime import timedelta
@@ -17,9 +17,9 @@ _SIGNED_FOR = timedelta(hours=1)
 
 
 class SystemView(HomeAssistantView):
-    """Something of one system, for somebody who is signed in and may see it.
+    """A page of one system, for signed-in users who may see it.
 
-    What belongs to storing is for administrators.
+    Pages for storing are for administrators.
     """
 
     url: str
@@ -27,7 +27,7 @@ class SystemView(HomeAssistantView):
     deed = Permission.READ
 
     async def get(self, request: web.Request, entry_id: str) -> web.Response:
-        """Return it; not found where there is no such system, or none to be seen."""
+        """Return the page; not found for a missing or hidden system."""
         hass = request.app[KEY_HASS]
         asker = Requester(hass, request[KEY_HASS_USER])
         if self.deed is Permission.STORE and not asker.administers:
@@ -42,10 +42,10 @@ class SystemView(HomeAssistantView):
     async def answer(
         self, asker: Requester, entry: GatewrightConfigEntry
     ) -> web.Response | None:
-        """Return what is asked for, as far as the asker may see it; None where the system has nothing of the sort."""
+        """Return the content as the user may see it; None if the system has none."""
 
 
 @callback
 def signed(hass: HomeAssistant, entry_id: str, view: type[SystemView]) -> str:
-    """Return the address at which a system hands this out, signed for an hour."""
+    """Return a system's address of this page, signed for an hour."""
     return async_sign_path(hass, view.url.format(entry_id=entry_id), _SIGNED_FOR)

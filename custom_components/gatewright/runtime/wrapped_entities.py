@@ -1,8 +1,8 @@
-"""Keeps the wrapped actuators out of the way, as Home Assistant's own wrapper helper does.
+"""Hides the wrapped actuators, like Home Assistant's own wrapper helper.
 
-A relay that stands beside our entity under the same spoken name would be switched
-by voice past the sequence. It is hidden and taken from the assistants, never disabled,
-and given back when it is no longer ours. What the owner hides or shows is left alone.
+A relay beside our entity under the same spoken name could be turned on by voice, past
+the sequence. It's hidden and removed from the assistants, never disabled, and restored
+when it's no longer ours. What the owner hides or shows is left alone.
 """
 
 from collections.abc import Iterable
@@ -23,11 +23,11 @@ class WrappedEntities:
 
     @property
     def hidden(self) -> list[str]:
-        """The stored references that were hidden, whatever the owner did then."""
+        """The stored references that were hidden, whatever the owner did later."""
         return list(self._hidden)
 
     def keep(self, wrapped: Iterable[str]) -> None:
-        """Hide these stored references, and show those that are wrapped no more."""
+        """Hide these stored references, and show those that are no longer wrapped."""
         wanted = dict.fromkeys(wrapped)
         show(self._hass, self._hidden.keys() - wanted.keys())
         registry = er.async_get(self._hass)
@@ -39,7 +39,7 @@ class WrappedEntities:
                 continue  # Not registered (yet): nothing to hide.
             if stored not in before and not entry.hidden:
                 if not conceal(self._hass, entry.entity_id):
-                    continue  # Tried again at the next load.
+                    continue  # Retried at the next load.
                 registry.async_update_entity(
                     entry.entity_id, hidden_by=er.RegistryEntryHider.INTEGRATION
                 )

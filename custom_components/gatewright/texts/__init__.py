@@ -1,1 +1,1 @@
-"""Everything that turns figures, times and lists into words."""
+"""Turns figures, times and lists into words."""

@@ -1,6 +1,6 @@
 """The texts of an alarm: what is wrong, and what to do.
 
-They are kept with the repair issues, since some alarms are shown there as well.
+They are under `issues`, since some alarms are shown there as well.
 """
 
 from typing import NamedTuple
@@ -13,14 +13,14 @@ from .texts import cached_text
 
 
 class AlarmText(NamedTuple):
-    """A line that says what is wrong, and cause, answer and advice in Markdown."""
+    """A title that says what is wrong; cause, response and advice in Markdown."""
 
     title: str
     description: str
 
 
 def translation_key(kind: AlarmKind) -> str:
-    """Return the key of an alarm's texts among the issues."""
+    """Return the key of an alarm's texts under `issues`."""
     return f"alarm_{kind.value}"
 
 
@@ -42,7 +42,8 @@ def alarm_text(
 
     description = text("description")
     if not description:
-        # What Submit does closes the page of a repair; elsewhere there is no Submit.
+        # The paragraph about Submit closes a repair's page; elsewhere there's no
+        # Submit.
         description, _, _ = text("fix_flow.step.confirm.description").rpartition("\n\n")
     return AlarmText(
         fill(text("title", kind.value), placeholders),

@@ -1,4 +1,4 @@
-"""The one writer of tables to download."""
+"""The only writer of downloadable tables."""
 
 from collections.abc import Iterable
 import csv
@@ -8,11 +8,11 @@ type Row = tuple[Cell, ...]
 
 _SPACE = " \t\r\n\u00a0"
 _FORMULA = frozenset("=+-@\uff1d\uff0b\uff0d\uff20")
-"""What the formulas of spreadsheets begin with."""
+"""The characters that begin a spreadsheet's formula."""
 
 
 class _Lines(list[str]):
-    """Collects what a writer of rows writes."""
+    """Collects the lines of a CSV writer."""
 
     def write(self, text: str, /) -> None:
         self.append(text)
@@ -21,8 +21,8 @@ class _Lines(list[str]):
 def csv_text(rows: Iterable[Row]) -> str:
     """Return rows as comma-separated values (RFC 4180: CRLF, doubled quotes).
 
-    A text that a spreadsheet would take for a formula, as a name may be, is kept text
-    by an apostrophe before it; a number is left as it is.
+    An apostrophe keeps a text, such as a name, from becoming a formula; numbers are
+    unchanged.
     """
     lines = _Lines()
     csv.writer(lines).writerows(map(_inert, row) for row in rows)
@@ -30,7 +30,7 @@ def csv_text(rows: Iterable[Row]) -> str:
 
 
 def _inert(cell: Cell) -> Cell:
-    # Spreadsheets look past leading space; a full-width sign counts for some of them.
+    # Spreadsheets ignore leading space, and some accept full-width signs.
     if isinstance(cell, str) and cell.lstrip(_SPACE)[:1] in _FORMULA:
         return f"'{cell}"
     return cell

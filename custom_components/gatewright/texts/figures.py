@@ -1,4 +1,4 @@
-"""Figures and times whose units are written alike in every language."""
+"""Figures and times that look the same in every language."""
 
 from datetime import datetime
 
@@ -23,7 +23,7 @@ def duration(seconds: float) -> str:
 
 
 def rough_duration(seconds: float, days: str = "{count} d") -> str:
-    """Return a time in s in its largest unit; `days` is how days are written."""
+    """Return a time in s in its largest unit; `days` is the text for days."""
     if seconds < 120:
         return f"{seconds:.0f} s" if seconds >= 20 else f"{seconds:.3g} s"
     if seconds < 2 * HOUR:
@@ -45,7 +45,7 @@ def share_text(share: float | None) -> str:
 
 
 def quantity(value: float, unit: str) -> str:
-    """Return a power in W or a current in A with three figures at most."""
+    """Return a power in W or a current in A with three digits at most."""
     if unit == UNIT_WATT:
         return f"{value:.0f} W" if value >= 10 else f"{value:.1f} W"
     return f"{value:.1f} A" if value >= 10 else f"{value:.2f} A"

@@ -1,4 +1,4 @@
-"""Pages to print, rendered from our own templates."""
+"""Printable pages, rendered from our own templates."""
 
 from functools import cache
 from typing import Any, ClassVar
@@ -11,7 +11,7 @@ from .texts import Texts
 
 
 class PageTexts(Texts):
-    """The texts of a page; `page` is what the names of its lists begin with."""
+    """The texts of a page; `page` is the prefix of its lists' names."""
 
     page: ClassVar[str]
 
@@ -24,7 +24,7 @@ class PageTexts(Texts):
         return self.of("line", key, **values)
 
     def html(self, key: str, **values: str) -> Markup:
-        """Return a line for a template; only markup among the values stays unescaped."""
+        """Return a line for a template; only markup among its values is unescaped."""
         return Markup().join(pieces(self.line(key), values))
 
 
@@ -41,6 +41,6 @@ def _environment() -> Environment:
 
 
 def render(template: str, texts: PageTexts, **values: Any) -> str:
-    """Return a page; it may read files, so call it in a thread."""
+    """Render a page; it may read files, so call it in a thread."""
     found = _environment().get_template(f"{template}.html.jinja")
     return found.render(t=texts.html, texts=texts, **values)

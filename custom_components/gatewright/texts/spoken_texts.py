@@ -1,4 +1,4 @@
-"""The texts that are spoken, in the language that was spoken to us."""
+"""Texts to be spoken, in the language of the request."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from .placeholders import fill
 from .texts import cached_text
 
 LANGUAGES = ("en", "de", "fr")
-"""The languages that are spoken; the first where none of them was spoken to us."""
+"""The languages with spoken texts; the first one is the fallback."""
 
 _MINUTE = 60
 
@@ -26,7 +26,7 @@ class SpokenTexts:
     language: str
 
     def __call__(self, key: str, **placeholders: str) -> str:
-        """Return a filled text, or nothing where there is none."""
+        """Return a filled text, or nothing without one."""
         return fill(self._text("selector", f"spoken.options.{key}"), placeholders)
 
     def of_error(self, err: HomeAssistantError) -> str:
@@ -37,14 +37,14 @@ class SpokenTexts:
         return fill(said, err.translation_placeholders or {}) or str(err)
 
     def join(self, names: Iterable[str]) -> str:
-        """Return names as a person lists them: saw, planer and lathe."""
+        """Return names as a spoken list: saw, planer and lathe."""
         *some, last = names
         if not some:
             return last
         return self("list", some=", ".join(some), last=last)
 
     def duration(self, seconds: float) -> str:
-        """Return a time in s in words: hours and minutes, or some seconds."""
+        """Return a time in s in words: hours and minutes, or seconds."""
         if (short := max(1, round(seconds))) < _MINUTE:
             return self._count("second", short)
         hours, minutes = divmod(round(seconds / _MINUTE), 60)
@@ -59,7 +59,7 @@ class SpokenTexts:
 
 
 async def spoken_texts(hass: HomeAssistant, language: str) -> SpokenTexts:
-    """Return the texts in any language or region, English where it is none of ours."""
+    """Return the texts in any language or region, English if it's none of ours."""
     (ours, *_) = *matches(language, LANGUAGES), LANGUAGES[0]
     await async_get_translations(hass, ours, "selector", {DOMAIN})
     return SpokenTexts(hass, ours)

@@ -1,7 +1,7 @@
-"""Texts in Home Assistant's language that belong to no form and no entity.
+"""Texts in Home Assistant's language outside of forms and entities.
 
-Days, percentages and lists are written differently in every language, so each is a text
-with placeholders.
+Days, percentages and lists differ between languages, so each is a text with
+placeholders.
 """
 
 from collections.abc import Iterable, Mapping
@@ -45,7 +45,7 @@ def cached_text(
 ) -> str:
     """Return a text in Home Assistant's language, or in another loaded `language`.
 
-    The cache is only read, so a thread may call this as well.
+    It only reads the cache, so a thread may call it as well.
     """
     texts = async_get_cached_translations(
         hass, language or hass.config.language, category, DOMAIN
@@ -54,7 +54,7 @@ def cached_text(
 
 
 class Texts:
-    """The texts for choices in one language, by their list and their key."""
+    """The `selector` texts in one language, by list and key."""
 
     def __init__(self, texts: Mapping[str, str]) -> None:
         self._texts = texts
@@ -68,12 +68,12 @@ class Texts:
 
     @classmethod
     async def load(cls, hass: HomeAssistant) -> Self:
-        """Return the same texts, loaded first where needed, as before the set-up."""
+        """Return the same texts, loaded first if needed, such as before the set-up."""
         language = hass.config.language
         return cls(await async_get_translations(hass, language, _CATEGORY, [DOMAIN]))
 
     def __call__(self, kind: str, key: str, **values: str) -> str:
-        """Return a filled text, or its key where there is none."""
+        """Return a filled text, or its key without one."""
         path = f"component.{DOMAIN}.{_CATEGORY}.{kind}.options.{key}"
         return fill(self._texts.get(path, key), values)
 
@@ -81,7 +81,7 @@ class Texts:
 
     @property
     def language(self) -> str:
-        """Return the language that the texts are in."""
+        """Return the language of the texts."""
         return self(_WRITING, "language")
 
     def percent(self, whole: str) -> str:
@@ -97,16 +97,16 @@ class Texts:
         return self.percent(f"{100 * share:{sign}.0f}")
 
     def decimal(self, figure: str) -> str:
-        """Return a figure written with a point, with the language's decimal mark."""
+        """Return a number with the language's decimal mark."""
         whole, _, part = figure.partition(".")
         return self(_WRITING, "decimal", whole=whole, part=part) if part else figure
 
     def seconds(self, time: float | None) -> str:
-        """Return a time in s to a tenth, or a dash where there is none."""
+        """Return a time in s to a tenth, or a dash without one."""
         return NOT_KNOWN if time is None else f"{self.decimal(f'{time:.1f}')} s"
 
     def join(self, items: Iterable[str], between: str = "comma") -> str:
-        """Return items in one line, with commas or semicolons between them."""
+        """Join items in one line, with commas or semicolons between them."""
         return reduce(
             lambda some, more: self(_WRITING, between, some=some, more=more), items
         )
@@ -122,7 +122,7 @@ class Texts:
         return self(_WRITING, "day", day=self._day_of_month(day), month=self.month(day))
 
     def short_day(self, day: date) -> str:
-        """Return a day of one width: Wed 04 Mar."""
+        """Return a day of fixed width: Wed 04 Mar."""
         return self(
             _WRITING,
             "day_short",

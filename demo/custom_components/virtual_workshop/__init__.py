@@ -1,7 +1,7 @@
-"""A workshop that does not exist, with the entities that a real one would have.
+"""A workshop that doesn't exist, with the entities that a real one would have.
 
-Used by the demo and the end-to-end tests only. The world goes on while Home Assistant is down, as a real workshop
-does: machines keep running, an impeller coasts to a stop.
+Only for the demo and the end-to-end tests. Its world keeps running while Home Assistant
+is down, like a real workshop: machines run, an impeller spins down.
 """
 
 import json
@@ -10,7 +10,8 @@ from typing import Any
 
 from homeassistant import config_entries
 from homeassistant.config_entries import SOURCE_IMPORT, ConfigEntry
-from homeassistant.core import HomeAssistant
+from homeassistant.const import EVENT_HOMEASSISTANT_STOP
+from homeassistant.core import Event, HomeAssistant, callback
 from homeassistant.helpers.typing import ConfigType
 import voluptuous as vol
 
@@ -27,7 +28,7 @@ type VirtualWorkshopConfigEntry = ConfigEntry[Workshop]
 
 
 def _changes(value: Any) -> dict[str, Any]:
-    """Check the changes to the standard workshop, and make plain data of them."""
+    """Check the changes to the standard workshop, and return them as plain data."""
     changes: dict[str, Any] = json.loads(json.dumps(value or {}))
     try:
         build_layout(changes)
@@ -40,10 +41,9 @@ CONFIG_SCHEMA = vol.Schema({vol.Optional(DOMAIN): _changes}, extra=vol.ALLOW_EXT
 
 
 async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
-    """Register the services, and bring the config entry in line with the configuration."""
+    """Register the services, and match the config entry to the configuration."""
     async_setup_services(hass)
-    # What is enabled to check Gatewright by is not waited for half a minute.
-    config_entries.RELOAD_AFTER_UPDATE_DELAY = _RELOAD_DELAY
+    _reload_soon(hass)
     if DOMAIN not in config:
         return True
     changes: dict[str, Any] = config[DOMAIN]
@@ -58,6 +58,22 @@ async def async_setup(hass: HomeAssistant, config: ConfigType) -> bool:
             )
         )
     return True
+
+
+def _reload_soon(hass: HomeAssistant) -> None:
+    """Reload half a minute sooner after the entities for the demo's checks are enabled.
+
+    The delay is Home Assistant's own, for the whole process: another instance in the
+    same process, as in the tests, gets the original delay.
+    """
+    usual = config_entries.RELOAD_AFTER_UPDATE_DELAY
+
+    @callback
+    def take_back(_event: Event) -> None:
+        config_entries.RELOAD_AFTER_UPDATE_DELAY = usual
+
+    config_entries.RELOAD_AFTER_UPDATE_DELAY = _RELOAD_DELAY
+    hass.bus.async_listen_once(EVENT_HOMEASSISTANT_STOP, take_back)
 
 
 async def async_setup_entry(
@@ -76,5 +92,5 @@ async def async_setup_entry(
 async def async_unload_entry(
     hass: HomeAssistant, entry: VirtualWorkshopConfigEntry
 ) -> bool:
-    """Unload the workshop; its world goes on in the file."""
+    """Unload the workshop; its world continues in the file."""
     return await hass.config_entries.async_unload_platforms(entry, PLATFORMS)

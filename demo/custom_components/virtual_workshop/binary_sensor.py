@@ -1,4 +1,4 @@
-"""Binary sensors of the virtual workshop: contacts, limit switches, the impeller, the bin and the smoke detector."""
+"""Binary sensors: contacts, limit switches, the impeller, the bin and the smoke detector."""
 
 from collections.abc import Callable, Iterator
 from typing import override
@@ -24,7 +24,7 @@ async def async_setup_entry(
     entry: VirtualWorkshopConfigEntry,
     async_add_entities: AddConfigEntryEntitiesCallback,
 ) -> None:
-    """Set up everything that says yes or no."""
+    """Set up the binary sensors."""
     async_add_entities(_sensors(entry.runtime_data))
 
 
@@ -98,7 +98,7 @@ def _sensors(workshop: Workshop) -> Iterator[WorkshopBinarySensor]:
 
 
 class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
-    """Something that says yes or no."""
+    """A binary sensor of the workshop."""
 
     def __init__(
         self,
@@ -120,7 +120,7 @@ class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
     @property
     @override
     def is_on(self) -> bool:
-        """Whether the sensor says yes."""
+        """Whether the sensor is on."""
         return self._says(self.workshop.world, self.part)
 
     @override
@@ -130,10 +130,10 @@ class WorkshopBinarySensor(WorkshopEntity, BinarySensorEntity):
 
 
 class WorkshopContact(WorkshopBinarySensor):
-    """Something with a battery of its own: it does not depend on the plug or the mains."""
+    """A sensor with its own battery: it depends on neither the plug nor the line voltage."""
 
     @property
     @override
     def available(self) -> bool:
-        """Whether it can be reached."""
+        """Whether it's online."""
         return not self.workshop.world.has(self.part, Fault.CONTACT_LOST)

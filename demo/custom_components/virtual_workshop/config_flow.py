@@ -1,4 +1,4 @@
-"""Config flow of the virtual workshop: there is nothing to ask."""
+"""Config flow of the virtual workshop, without questions."""
 
 from typing import Any
 
@@ -8,18 +8,18 @@ from .const import DOMAIN
 
 
 class VirtualWorkshopConfigFlow(ConfigFlow, domain=DOMAIN):
-    """Makes the one config entry, whose data are the changes to the standard workshop."""
+    """Creates the one config entry, whose data are the changes to the standard workshop."""
 
     VERSION = 1
 
     async def async_step_user(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Take the standard workshop."""
+        """Use the standard workshop."""
         return await self._async_create({})
 
     async def async_step_import(self, import_data: dict[str, Any]) -> ConfigFlowResult:
-        """Take the workshop of configuration.yaml."""
+        """Use the workshop of configuration.yaml."""
         return await self._async_create(import_data)
 
     async def _async_create(self, changes: dict[str, Any]) -> ConfigFlowResult:

@@ -7,7 +7,7 @@ from homeassistant.const import Platform
 DOMAIN: Final = "virtual_workshop"
 
 WORLD_FILE: Final = "virtual_workshop.json"
-"""Where the state of the world is kept, in the configuration directory."""
+"""The file with the state of the world, in the configuration directory."""
 
 PLATFORMS: Final = [
     Platform.BINARY_SENSOR,

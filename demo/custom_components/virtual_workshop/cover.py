@@ -56,7 +56,7 @@ class WorkshopCover(WorkshopEntity, CoverEntity):
     @property
     @override
     def is_closed(self) -> bool:
-        """Whether the gate reports shut."""
+        """Whether the gate reports closed."""
         return self.current_cover_position == 0
 
     @property
@@ -90,7 +90,7 @@ class WorkshopCover(WorkshopEntity, CoverEntity):
 
     @override
     async def async_close_cover(self, **kwargs: Any) -> None:
-        """Shut the gate."""
+        """Close the gate."""
         await self._async_drive("close", 0.0)
 
     @override

@@ -27,7 +27,7 @@ def meter(spec: MachineSpec) -> DeviceInfo:
 
 
 def contact(spec: MachineSpec) -> DeviceInfo:
-    """Describe the contact that tells whether a movable machine's hose is attached."""
+    """Describe the contact that detects a movable machine's hose."""
     name = spec.contact_name or f"{spec.name} hose contact"
     return device(f"{spec.key}_contact", name, spec.area, "Contact")
 

@@ -1,4 +1,4 @@
-"""Lets the world turn inside Home Assistant: one clock, one timer, one file."""
+"""Runs the world inside Home Assistant: one clock, one timer, one file."""
 
 import asyncio
 from collections.abc import Callable
@@ -32,14 +32,14 @@ MOVING_REPORTS = 0.5
 """Time between two reports of a moving cover [s]."""
 
 SHORTEST_SLEEP = 0.01
-"""The timer never fires more often than this [s]."""
+"""The shortest timer [s]."""
 
 
 class Workshop:
-    """A world that lives in a Home Assistant."""
+    """A world in a Home Assistant."""
 
     def __init__(self, hass: HomeAssistant, layout: Layout, path: Path) -> None:
-        """Prepare a world; `async_start` makes it turn."""
+        """Prepare a world; `async_start` runs it."""
         self.hass = hass
         self.layout = layout
         self.readings = Readings(layout)
@@ -63,18 +63,18 @@ class Workshop:
 
     @property
     def now(self) -> float:
-        """Return the world's time: like real time, it cares for no correction of the hub's clock."""
+        """Return the world's time: like real time, it ignores corrections of Home Assistant's clock."""
         return self._start_wall + time.monotonic() - self._start_monotonic
 
     @property
     def up_for(self) -> float:
-        """Return how long this hub has been looking at the world [s]."""
+        """Return how long this Home Assistant has had the world [s]."""
         return time.monotonic() - self._start_monotonic
 
     # Life
 
     async def async_start(self) -> None:
-        """Take up the world where the last hub left it: it went on in the meantime."""
+        """Continue the world from the last state on disk, including the time since then."""
         saved = await self.hass.async_add_executor_job(_read, self._path)
         if saved is not None:
             self.world.load(saved["world"])
@@ -99,7 +99,7 @@ class Workshop:
 
     @callback
     def async_view(self, refresh: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call something whenever anything may have changed; returns how to end that."""
+        """Call `view` when anything may have changed; returns how to end that."""
         self._viewers.append(refresh)
         return lambda: self._viewers.remove(refresh)
 
@@ -107,7 +107,7 @@ class Workshop:
     def async_read(
         self, part: str, quantity: str, report: Callable[[], None]
     ) -> CALLBACK_TYPE:
-        """Call something whenever a meter reports; returns how to end that."""
+        """Call `read` when a meter reports; returns how to end that."""
         self._reporters[part, quantity] = report
         return lambda: self._reporters.pop((part, quantity), None) and None
 
@@ -115,14 +115,14 @@ class Workshop:
 
     @callback
     def act(self, what: Callable[[World], None]) -> None:
-        """Do something to the world now; it is on the disk before this returns."""
+        """Act on the world now; the result is on disk when this returns."""
         self.world.advance(self.now)
         what(self.world)
         self._async_turn(save=True)
 
     @callback
     def act_on_faults(self, what: Callable[[World], None]) -> None:
-        """Break or mend something; meters notice at once, commands that hang may return."""
+        """Change faults; meters notice at once, and hanging commands may return."""
         before = {key: set(faults) for key, faults in self.world.faults.items()}
         self.world.advance(self.now)
         what(self.world)
@@ -140,7 +140,7 @@ class Workshop:
     async def async_command(
         self, part: str, name: str, what: Callable[[World], None]
     ) -> None:
-        """Carry out a command from the hub, or fail at it in the way that is due."""
+        """Carry out a command from Home Assistant, or fail as the part's fault demands."""
         self.act(lambda world: world.truth.count_command(world.now, part, name))
         fault = self.world.command_fault(part)
         if fault is Fault.COMMAND_ERROR:
@@ -156,7 +156,7 @@ class Workshop:
         self.act(what)
 
     def truth(self) -> dict[str, Any]:
-        """Return what really happened up to now, and how things really stand."""
+        """Return the record up to now, and the real state."""
         self.world.advance(self.now)
         return {
             **self.world.truth.told(self.world.now),
@@ -166,7 +166,7 @@ class Workshop:
     # What entities ask
 
     def reachable(self, part: str) -> bool:
-        """Whether the device at a part of the workshop can be reached."""
+        """Whether a part's device is online."""
         world = self.world
         offline = (Fault.COLLECTOR_OFFLINE, Fault.GATE_UNPOWERED, Fault.PLUG_OFFLINE)
         return (
@@ -179,7 +179,7 @@ class Workshop:
 
     @callback
     def _async_turn(self, *, save: bool = False) -> None:
-        """Let the world come up to the present, tell what changed, and sleep until something else will."""
+        """Advance the world to the present, report changes, and sleep until the next one."""
         happened = self.world.advance(self.now)
         told = self.readings.collect(self.world)
         if happened or save:
@@ -192,7 +192,7 @@ class Workshop:
         self._sleep(self._next_look())
 
     def _next_look(self) -> float:
-        """Return the next instant at which something will have to be told."""
+        """Return the next instant with something to report."""
         instants = [self.readings.next_due()]
         if (event := self.world.next_event()) is not None:
             instants.append(event)
@@ -233,16 +233,16 @@ class Workshop:
 
     @callback
     def _release(self) -> None:
-        """Let commands that hang look whether they still must."""
+        """Let hanging commands check whether they may return."""
         self._mended.set()
         self._mended = asyncio.Event()
 
     def _save(self) -> None:
-        """Write the world down, at once and on the event loop.
+        """Write the world to disk, at once and on the event loop.
 
-        A hub that is killed the next instant must find the world as it really was: a write that is still waiting for
-        its turn would be a relay that falls back by itself. It is a few kilobytes, and no sync to the disk is needed
-        to survive the end of a process.
+        After a kill at the next instant, Home Assistant must find the world as it
+        really was: a pending write would look like a relay that drops out. It's a few
+        kilobytes, and no disk sync is needed to survive the end of a process.
         """
         data = {"world": self.world.dump(), "readings": self.readings.dump()}
         fresh = f"{self._path}.new"
@@ -255,7 +255,7 @@ class Workshop:
 
 
 def _read(path: Path) -> dict[str, Any] | None:
-    """Read the file of a world, if there is one that can be read."""
+    """Read the file of a world, if it exists and is readable."""
     try:
         data: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:

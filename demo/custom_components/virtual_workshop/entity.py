@@ -46,18 +46,18 @@ class WorkshopEntity(Entity):
 
     @override
     async def async_added_to_hass(self) -> None:
-        """Begin to watch."""
+        """Subscribe to the world."""
         self.async_on_remove(self.workshop.async_view(self._async_refresh))
         self._shown = self.view()
 
     @property
     @override
     def available(self) -> bool:
-        """Whether the device can be reached."""
+        """Whether the device is online."""
         return self.workshop.reachable(SITE if self._own_line else self.part)
 
     def view(self) -> object:
-        """Return all that this entity shows, to be compared with what it showed before."""
+        """Return everything that this entity shows, to detect changes."""
         raise NotImplementedError
 
     @callback

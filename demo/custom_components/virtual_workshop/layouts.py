@@ -1,4 +1,4 @@
-"""Which workshop stands here: Alder Yard, with whatever the configuration changes about it."""
+"""Builds the configured workshop: Alder Yard with the configuration's changes."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -10,8 +10,9 @@ from .model.layout import Layout, layout_from_dict
 def build_layout(changes: Mapping[str, Any]) -> Layout:
     """Build the workshop from the changes to Alder Yard; raises `LayoutError`.
 
-    Maps are merged key by key, a key set to nothing is removed, everything else is replaced. A configuration that
-    names its own machines and gates and sets the ones of Alder Yard to nothing has a workshop of its own.
+    Maps are merged key by key, a key without a value is removed, everything else is
+    replaced. So a configuration with its own machines and gates, and Alder Yard's
+    without values, makes a separate workshop.
     """
     return layout_from_dict(_merge(ALDER_YARD, changes))
 

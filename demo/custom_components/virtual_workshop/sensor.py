@@ -1,4 +1,4 @@
-"""Sensors of the virtual workshop: everything that a meter reads."""
+"""Sensors of the virtual workshop: all meter readings."""
 
 from dataclasses import dataclass
 from typing import override
@@ -36,7 +36,7 @@ class _Kind:
     unit: str
     device_class: SensorDeviceClass | None
     name: str | None = None
-    """A name of its own where the device class does not give a good one."""
+    """Its own name where the device class has no good one."""
     state_class: SensorStateClass = SensorStateClass.MEASUREMENT
 
 
@@ -56,13 +56,13 @@ _KINDS = {
 }
 
 _OWN_LINE = (Quantity.SPEED, Quantity.BIN, Quantity.FILTER, Quantity.AIR)
-"""What is read by a device apart from the relay or the plug."""
+"""Quantities from another device than the relay or the plug."""
 
 _OTHER_UNITS = {
     Quantity.POWER: (UnitOfPower.KILO_WATT, 0.001),
     Quantity.CURRENT: (UnitOfElectricCurrent.MILLIAMPERE, 1000.0),
 }
-"""What a meter changes over to when it changes its unit."""
+"""The other unit of a meter with a changed unit."""
 
 
 async def async_setup_entry(
@@ -78,7 +78,7 @@ async def async_setup_entry(
 
 
 def _device(layout: Layout, reading: Reading) -> DeviceInfo:
-    """Return the device that a reading comes from."""
+    """Return the device of a reading."""
     match reading.quantity:
         case Quantity.SPEED:
             return devices.tachometer(layout)
@@ -113,7 +113,7 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
 
     @override
     async def async_added_to_hass(self) -> None:
-        """Begin to listen to the meter."""
+        """Subscribe to the meter."""
         await super().async_added_to_hass()
         self.async_on_remove(
             self.workshop.async_read(
@@ -124,7 +124,7 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
     @property
     @override
     def native_value(self) -> float | None:
-        """Return the last reading in the unit of the moment."""
+        """Return the last reading in the present unit."""
         value = self._reading.value
         if value is None or self._suffers(Fault.PLUG_UNKNOWN):
             return None
@@ -137,7 +137,7 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
     @property
     @override
     def native_unit_of_measurement(self) -> str:
-        """Return the unit of the moment."""
+        """Return the present unit."""
         if self._suffers(Fault.PLUG_VOLTS):
             return UnitOfElectricPotential.VOLT
         if self._suffers(Fault.PLUG_UNIT):
@@ -147,14 +147,14 @@ class WorkshopSensor(WorkshopEntity, SensorEntity):
     @property
     @override
     def device_class(self) -> SensorDeviceClass | None:
-        """Return what kind of reading this is at the moment."""
+        """Return the present device class."""
         if self._suffers(Fault.PLUG_VOLTS):
             return SensorDeviceClass.VOLTAGE
         return self._kind.device_class
 
     @override
     def view(self) -> object:
-        """Return all that is shown besides the value, which is written when the meter reports."""
+        """Return what is shown besides the value, which is written when the meter reports."""
         return (
             self.available,
             self.native_unit_of_measurement,

@@ -1,4 +1,4 @@
-"""Actions of the virtual workshop: what people do in it, what goes wrong, and what really happened."""
+"""Actions of the virtual workshop: work, faults, and the record."""
 
 from collections.abc import Callable
 from typing import Any
@@ -116,11 +116,11 @@ def _run_machine(workshop: Workshop, call: ServiceCall) -> None:
 
 
 def _make_cuts(workshop: Workshop, call: ServiceCall) -> None:
-    """Play a stop-start machine: cuts with pauses in which it is off, or turns freely."""
+    """Run a stop-start machine: cuts with pauses in which it's off, or turns freely."""
     data: dict[str, Any] = dict(call.data)
     cut = (data["cut"], data["load"] / 100)
     pause = (data["pause"], 0.0 if data["idling"] else None)
-    # After the last cut the machine goes off at once.
+    # After the last cut the machine turns off at once.
     steps = [step for _ in range(data["count"]) for step in (cut, pause)][:-1]
     workshop.act(lambda world: world.work_machine(data["machine"], steps))
 
@@ -155,7 +155,7 @@ def _break(workshop: Workshop, call: ServiceCall) -> None:
 
 
 def _mend(workshop: Workshop, call: ServiceCall) -> None:
-    """Mend one fault, all faults of one part, or everything."""
+    """Remove one fault, all faults of one part, or everything."""
     part: str | None = call.data.get("part")
     fault: Fault | None = call.data.get("fault")
 

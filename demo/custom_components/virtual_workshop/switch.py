@@ -61,7 +61,7 @@ async def async_setup_entry(
 
 
 class WorkshopRelay(WorkshopEntity, SwitchEntity):
-    """A relay that the hub can switch."""
+    """A relay that Home Assistant can switch."""
 
     _attr_name = None
 
@@ -82,7 +82,7 @@ class WorkshopRelay(WorkshopEntity, SwitchEntity):
     @property
     @override
     def is_on(self) -> bool:
-        """Whether the relay says that it is closed."""
+        """Whether the relay reports closed."""
         world = self.workshop.world
         return self._relay(world, self.part).reported(world.now)
 

@@ -1,4 +1,4 @@
-"""Valves of the virtual workshop: gates whose motor tells what it does, but not where it is."""
+"""Valves of the virtual workshop: gates whose motor reports movement, but no position."""
 
 from typing import override
 
@@ -40,7 +40,7 @@ class WorkshopValve(WorkshopEntity, ValveEntity):
     @property
     @override
     def is_closed(self) -> bool:
-        """Whether the motor stands at its shut end."""
+        """Whether the motor is at its closed end."""
         world = self.workshop.world
         return world.gates[self.part].told_position(world.now) <= SHUT
 
@@ -72,7 +72,7 @@ class WorkshopValve(WorkshopEntity, ValveEntity):
 
     @override
     async def async_close_valve(self) -> None:
-        """Shut the gate."""
+        """Close the gate."""
         await self.workshop.async_command(
             self.part, "close", lambda world: world.command_gate(self.part, 0.0)
         )

@@ -1,1 +1,1 @@
-"""Gatewright with real parts around it: a broker, devices that speak MQTT, a phone, a voice."""
+"""Gatewright with real parts: a broker, MQTT devices, a phone, voice."""

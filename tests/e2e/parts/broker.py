@@ -33,7 +33,7 @@ def find_program() -> str:
 
 
 class Broker(AbstractAsyncContextManager["Broker"]):
-    """A mosquitto process that keeps nothing: after a kill its retained messages are gone."""
+    """A mosquitto process without persistence: after a kill its retained messages are gone."""
 
     def __init__(self, path: Path) -> None:
         """Prepare its settings in a directory."""
@@ -44,7 +44,7 @@ class Broker(AbstractAsyncContextManager["Broker"]):
             f"listener {self.port} {HOST}\n"
             "allow_anonymous true\n"
             "persistence false\n"
-            # Started by root it would become a user who may not exist.
+            # Started by root it would switch to a user who may not exist.
             "user root\n",
             "utf-8",
         )

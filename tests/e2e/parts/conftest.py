@@ -1,4 +1,4 @@
-"""One real hub, broker, workshop and phone for all tests here."""
+"""One real Home Assistant, broker, workshop and phone for all tests here."""
 
 from collections.abc import AsyncGenerator, Iterable
 from pathlib import Path
@@ -13,7 +13,7 @@ HERE = Path(__file__).parent
 
 
 def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
-    """Let all tests here run in the loop that the hub and the phone belong to."""
+    """Run all tests here in the loop of Home Assistant and the phone."""
     for item in items:
         if item.path.is_relative_to(HERE):
             item.add_marker(pytest.mark.asyncio(loop_scope="package"), append=False)
@@ -21,14 +21,14 @@ def pytest_collection_modifyitems(items: Iterable[pytest.Item]) -> None:
 
 @pytest.fixture(autouse=True)
 def verify_cleanup() -> None:
-    """Do not look for leftovers: what the tests share goes on between them."""
+    """Skip the check for leftovers: what the tests share keeps running between them."""
 
 
 @pytest_asyncio.fixture(loop_scope="package", scope="package")
 async def started_shop(
     tmp_path_factory: pytest.TempPathFactory,
 ) -> AsyncGenerator[PartsShop]:
-    """Set the workshop up in a hub of its own."""
+    """Set the workshop up in its own Home Assistant."""
     pytest_socket.enable_socket()
     async with parts_shop(tmp_path_factory.mktemp("parts")) as shop:
         yield shop
@@ -36,6 +36,6 @@ async def started_shop(
 
 @pytest_asyncio.fixture(loop_scope="package")
 async def shop(started_shop: PartsShop) -> AsyncGenerator[PartsShop]:
-    """Find the workshop at rest, and leave it so."""
+    """Provide the workshop at rest, and leave it so."""
     yield started_shop
     await started_shop.tidy_up()

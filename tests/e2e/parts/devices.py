@@ -1,7 +1,7 @@
-"""Devices of a small workshop that speak MQTT: plugs, relays, gates, sensors and a wall button.
+"""The MQTT devices of a small workshop: plugs, relays, gates, sensors and a wall button.
 
-They announce themselves as such devices do, in retained discovery messages, report their state, and do what they are
-told. What really happened is in `Devices.record`, in order.
+They announce themselves in retained discovery messages, report their state, and obey.
+What really happened is in `Devices.record`, in order.
 """
 
 from collections.abc import Mapping
@@ -27,7 +27,7 @@ AVAILABILITY = f"{ROOT}/available"
 HUB_STATUS = "homeassistant/status"
 
 REPORTS = 0.5
-"""How often a plug reports while it measures something [s]."""
+"""How often a plug reports while it measures power [s]."""
 TRAVEL = 0.4
 """How long a gate takes from end to end [s]."""
 
@@ -39,7 +39,7 @@ CLEAN, LOADED = 400.0, 1900.0
 
 
 class Happening(NamedTuple):
-    """Something that happened to a device, at an instant of the monotonic clock."""
+    """An event of a device, at an instant of the monotonic clock."""
 
     at: float
     device: str
@@ -50,7 +50,7 @@ class Devices:
     """All devices of the workshop, behind one connection to the broker."""
 
     def __init__(self, port: int) -> None:
-        """Stand idle, everything shut; `start` connects to the broker."""
+        """Everything idle and closed; `start` connects to the broker."""
         self.record: list[Happening] = []
         self.collector_on = False
         self.running: set[str] = set()
@@ -87,25 +87,25 @@ class Devices:
     # What people do
 
     def run(self, machine: str) -> None:
-        """Switch a machine on."""
+        """Turn a machine on."""
         self.running.add(machine)
         self._happened(machine, "on")
         self._report_plug(machine)
 
     def rest(self, machine: str) -> None:
-        """Switch a machine off."""
+        """Turn a machine off."""
         self.running.discard(machine)
         self._happened(machine, "off")
         self._report_plug(machine)
 
     def fill_bin(self, *, full: bool = True) -> None:
-        """Have the bin sensor trip, or see an empty bin."""
+        """Trip the bin sensor, or clear it."""
         self.bin_full = full
         self._happened("bin", "full" if full else "empty")
         self._report_bin()
 
     def load_filter(self, pressure: float) -> None:
-        """Have the gauge across the filter show a pressure [Pa]."""
+        """Set the pressure of the gauge across the filter [Pa]."""
         self.filter_pressure = pressure
         self._happened("filter", f"{pressure:g} Pa")
         self._report_filter()
@@ -124,7 +124,7 @@ class Devices:
     # What happened
 
     def mark(self) -> int:
-        """Return a place in the record, from which on one may look."""
+        """Return a place in the record, to look from."""
         return len(self.record)
 
     def happened(self, device: str, since: int = 0) -> list[str]:
@@ -196,13 +196,13 @@ class Devices:
 
     def _arrive(self, device: str, end: str) -> None:
         with self._lock:
-            # A newer command may have turned it round.
+            # A newer command may have reversed it.
             if self.gates[device] == {"open": "opening", "closed": "closing"}[end]:
                 self.gates[device] = end
                 self._happened(device, end)
                 self._report_gate(device)
 
-    # What they say
+    # What they report
 
     def _announce(self) -> None:
         for topic, config in discovery():
@@ -227,7 +227,7 @@ class Devices:
                     self._report_collector()
 
     def _report_plug(self, machine: str) -> None:
-        # No plug reads the same twice.
+        # No plug measures the same twice.
         ripple = time.monotonic() % 1
         power = (WORKING[machine] if machine in self.running else IDLE) + ripple
         self._publish(f"{machine}_plug/state", json.dumps({"power": round(power, 1)}))

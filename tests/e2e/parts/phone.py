@@ -1,4 +1,4 @@
-"""A phone that is registered with the hub: pushes arrive at a server on the loopback address, taps go back."""
+"""A phone registered with Home Assistant: a local server gets its pushes, and taps go back."""
 
 from contextlib import AbstractAsyncContextManager
 from types import TracebackType
@@ -13,10 +13,10 @@ NAME = "Pocket"
 
 
 class Phone(AbstractAsyncContextManager["Phone"]):
-    """A phone with the hub's linked device app."""
+    """A phone with Home Assistant's companion app."""
 
     def __init__(self) -> None:
-        """Lie in the pocket; as an async context manager it can be pushed to."""
+        """Unregistered; as an async context manager it can get pushes."""
         self.pushes: list[Json] = []
         self._webhook = ""
 
@@ -41,7 +41,7 @@ class Phone(AbstractAsyncContextManager["Phone"]):
         await self._runner.cleanup()
 
     async def register(self, client: HubClient) -> str:
-        """Sign in to the hub as the app does; return the phone's device id."""
+        """Sign in to Home Assistant as the app does; return the phone's device id."""
         answer = await client.request(
             "POST",
             "mobile_app/registrations",
@@ -65,7 +65,7 @@ class Phone(AbstractAsyncContextManager["Phone"]):
         return device_id
 
     async def tap(self, push: Json, title: str) -> None:
-        """Tap the button of a push that is called so."""
+        """Tap the button of a push with this label."""
         (action,) = [
             action["action"]
             for action in push["data"]["actions"]

@@ -1,4 +1,4 @@
-"""The workshop of real parts in a hub, set up as its owner would: through the forms."""
+"""The workshop of real parts in a Home Assistant, set up like an owner: through the forms."""
 
 import asyncio
 from collections.abc import AsyncGenerator, Callable, Mapping
@@ -48,7 +48,7 @@ class PartsShop:
     def __init__(
         self, hub: Hub, broker: Broker, devices: Devices, phone: Phone, site: str
     ) -> None:
-        """Stand before a hub that runs and knows nothing yet."""
+        """Use a running Home Assistant that is still empty."""
         self.hub = hub
         self.broker = broker
         self.devices = devices
@@ -58,22 +58,22 @@ class PartsShop:
         self._door = AsyncExitStack()
 
     async def enter(self) -> None:
-        """Connect to the hub."""
+        """Connect to Home Assistant."""
         self.client = await self._door.enter_async_context(self.hub.client())
 
     async def leave(self) -> None:
-        """Disconnect from the hub."""
+        """Disconnect from Home Assistant."""
         await self._door.aclose()
 
     async def restart(self) -> None:
-        """Restart the hub in order, and wait until it sees the devices again."""
+        """Restart Home Assistant properly, and wait until it sees the devices again."""
         await self.leave()
         await self.hub.restart()
         await self.enter()
         await self._until_seen()
 
     async def set_up(self) -> None:
-        """Add the broker, the system and the phone to the hub."""
+        """Add the broker, the system and the phone to Home Assistant."""
         client = self.client
         form = await Form.add(client, "mqtt")
         await form.fill(
@@ -84,7 +84,7 @@ class PartsShop:
         self.entry_id = await self._add_system()
         self.phone_id = await self.phone.register(client)
         self._entities = await client.entity_ids("gatewright")
-        # Off at first: a trigger would enable the phases, but take half a minute over it.
+        # Disabled at first: a trigger would enable the phases, but take half a minute.
         await client.enable(
             [
                 entity_id
@@ -177,7 +177,7 @@ class PartsShop:
     async def until(
         self, wanted: Callable[[], bool], what: str, timeout: float = 20.0
     ) -> None:
-        """Wait until something is the case with the devices; raises `TimeoutError`."""
+        """Wait for a condition of the devices; raises `TimeoutError`."""
         timeout *= PATIENCE
         try:
             async with asyncio.timeout(timeout):
@@ -196,7 +196,7 @@ class PartsShop:
         return next(p for p in self.phone.pushes[since:] if p.get("title") == title)
 
     async def tidy_up(self) -> None:
-        """Switch everything off that a test has left on, and wait until all is at rest."""
+        """Turn off what a test left on, and wait until everything is at rest."""
         devices = self.devices
         for machine in tuple(devices.running):
             devices.rest(machine)
@@ -207,19 +207,19 @@ class PartsShop:
         await self.until_resting()
 
     async def until_resting(self) -> None:
-        """Wait until nothing turns or moves any more."""
+        """Wait until nothing turns or moves."""
         await self.client.states.until_state(self.own("phase"), "idle")
         await self.until(lambda: not self.devices.collector_on, "the end of the air")
 
     async def automate(self, key: str, config: Mapping[str, Any]) -> None:
-        """Save an automation as the editor does, and wait until it listens."""
+        """Save an automation like the editor, and wait until it listens."""
         await self.client.request(
             "POST", f"config/automation/config/{key}", {"alias": key, **config}
         )
         await self.client.states.until_state(f"automation.{key}", "on")
 
     async def import_blueprint(self, name: str) -> str:
-        """Import a blueprint by its address, as the import dialog does; return its path."""
+        """Import a blueprint by its URL, like the import dialog; return its path."""
         command = self.client.socket.command
         found = await command("blueprint/import", url=f"{self._site}/{name}.yaml")
         assert found["validation_errors"] is None, found
@@ -241,7 +241,7 @@ class PartsShop:
 
 
 def expected(trouble: LogEntry) -> bool:
-    """Whether the hub says what it has to: that it lost its broker."""
+    """Return whether a log entry is expected: that Home Assistant lost its broker."""
     mqtt = trouble.logger == "homeassistant.components.mqtt.client"
     return mqtt and trouble.level == "WARNING" and "Traceback" not in trouble.text
 
@@ -258,12 +258,12 @@ SEEN = (
     "sensor.filter_gauge",
     "switch.air_cleaner",
 )
-"""What the devices are called in the hub."""
+"""The devices' names in Home Assistant."""
 
 
 @asynccontextmanager
 async def site() -> AsyncGenerator[str]:
-    """Serve the blueprints as a repository does; yields the address of their folder."""
+    """Serve the blueprints like a repository; yields the URL of their folder."""
     application = web.Application()
     application.router.add_static("/blueprints", BLUEPRINTS)
     runner = web.AppRunner(application)
@@ -277,7 +277,7 @@ async def site() -> AsyncGenerator[str]:
 
 @asynccontextmanager
 async def parts_shop(path: Path) -> AsyncGenerator[PartsShop]:
-    """Yield the workshop, at rest and set up; at the end the hub must not have complained."""
+    """Yield the workshop, at rest and set up; at the end the log has to be clean."""
     async with AsyncExitStack() as stack:
         broker = await stack.enter_async_context(Broker(path))
         devices = Devices(broker.port)

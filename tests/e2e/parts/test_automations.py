@@ -1,4 +1,4 @@
-"""Automations of every trigger fire, and those of the blueprints that switch something do so."""
+"""Automations with every trigger run, and so do those of the blueprints that act."""
 
 from collections import Counter
 from typing import Any
@@ -19,7 +19,7 @@ async def test_every_trigger_fires(shop: PartsShop) -> None:
         lambda event: fired.update([event["data"]["trigger"]]),
         event_type=FIRED,
     )
-    # The end of a day cannot be brought about in a real process.
+    # A real process can't bring about the end of a day.
     wanted = set(TRIGGERS) - {"summary_ready"}
     planer = await shop.device_of("binary_sensor.planer_collecting")
     for name in wanted:
@@ -37,7 +37,7 @@ async def test_every_trigger_fires(shop: PartsShop) -> None:
 
     devices.run("planer")
     await states.until_state("binary_sensor.planer_collecting", "on")
-    # A hand shuts the gate of a machine that runs: its air is lost, and that is told.
+    # A gate is closed by hand while its machine runs: dust collection is lost, and an alarm says so.
     devices.move_gate("planer_gate", "closed")
     await states.until_state("binary_sensor.planer_collecting", "off")
     devices.rest("planer")

@@ -1,4 +1,4 @@
-"""Readings and commands cross a network protocol, and the broker may go in the middle of a run."""
+"""Readings and commands cross a network protocol, and the broker may fail in the middle of a run."""
 
 import asyncio
 
@@ -10,11 +10,11 @@ SAW_AIR = "binary_sensor.table_saw_collecting"
 PLANER_POWER = "sensor.planer_plug_power"
 
 OUTAGE = 3.0
-"""How long the broker is gone [s]; the hub looks for it every ten seconds."""
+"""How long the broker is gone [s]; Home Assistant retries every ten seconds."""
 
 
 def order(devices: Devices, since: int) -> list[tuple[str, str]]:
-    """Return what happened since a place in the record, in order."""
+    """Return the events since a place in the record, in order."""
     return [(happening.device, happening.what) for happening in devices.record[since:]]
 
 
@@ -50,7 +50,7 @@ async def test_the_broker_goes_and_comes_back_in_a_run(shop: PartsShop) -> None:
 
     shop.broker.kill()
     await states.until_state(PLANER_POWER, "unavailable")
-    # Work goes on while nobody can be heard; one machine is switched off meanwhile.
+    # Work continues while nothing is reported; one machine is turned off meanwhile.
     devices.rest("table_saw")
     await asyncio.sleep(OUTAGE)
     assert devices.collector_on
@@ -59,7 +59,7 @@ async def test_the_broker_goes_and_comes_back_in_a_run(shop: PartsShop) -> None:
         lambda: (states.number(PLANER_POWER) or 0) > 1000, 30, what="the plug's return"
     )
 
-    # What was switched off is seen, and its gate is shut; the other one never missed its air.
+    # The stopped machine is noticed, and its gate closes; the other one was served all the time.
     await states.until_state(SAW_AIR, "off")
     await shop.until(lambda: devices.gates["table_saw_gate"] == "closed", "a shut gate")
     assert devices.gates["planer_gate"] == "open"

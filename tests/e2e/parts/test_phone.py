@@ -1,8 +1,10 @@
 """The bin alert on a phone, from the sensor over the broker to the tap on a button."""
 
+import asyncio
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
+from demo.forms import SAVED, Form
 from demo.hub_client import Json
 
 from .devices import CLEAN, LOADED
@@ -32,7 +34,7 @@ async def test_the_bin_alert(shop: PartsShop) -> None:
     count = len(phone.pushes)
     await phone.tap(push, "Remind me in an hour")
     await shop.until_pushed(FULL, count)
-    # A reminder would be lost with the hub: it comes at once, and the old buttons work.
+    # A reminder would be lost with Home Assistant: it comes at once, and the old buttons work.
     count = len(phone.pushes)
     await shop.restart()
     await shop.until_pushed(FULL, count)
@@ -70,8 +72,34 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
     assert told["message"].startswith("Dust collector, ")
 
 
+async def test_the_integrations_own_message_over_a_restart(shop: PartsShop) -> None:
+    phone = shop.phone
+    form = await Form.settings(shop.client, shop.entry_id, "phones")
+    await form.fill(phones=["notify.pocket"], phone_topics=["bin"])
+    assert form.step == SAVED, form.result
+    count = len(phone.pushes)
+    shop.devices.fill_bin()
+    push = await shop.until_pushed(FULL, count)
+    tag = push["data"]["tag"]
+    # The memory is written once a second.
+    await asyncio.sleep(2)
+    count = len(phone.pushes)
+    await shop.leave()
+    shop.hub.kill()
+    # Somebody empties the bin while nobody looks.
+    shop.devices.fill_bin(full=False)
+    await shop.hub.start()
+    await shop.enter()
+    await shop.until(lambda: len(phone.pushes) > count, "the end of it", 150)
+    assert [
+        (gone["message"], gone["data"]["tag"]) for gone in phone.pushes[count:]
+    ] == [(OVER, tag)]
+    form = await Form.settings(shop.client, shop.entry_id, "phones")
+    await form.fill(phones=[])
+
+
 async def the_day(shop: PartsShop, count: int) -> Json:
-    """Have the evening come in a moment; return what is told then."""
+    """Let the evening come in a moment; return what is sent then."""
     for moment in (2, 5, 10):
         soon = datetime.now(UTC) + timedelta(seconds=moment)
         await shop.use_blueprint(
@@ -81,7 +109,7 @@ async def the_day(shop: PartsShop, count: int) -> Json:
             time=soon.strftime("%H:%M:%S"),
             work_only=False,
         )
-        # On a busy machine the moment is over before the automation listens.
+        # On a busy machine the moment passes before the automation listens.
         with suppress(TimeoutError):
             return await shop.until_pushed("The workshop today", count, moment + 5)
     raise AssertionError("The evening did not come")

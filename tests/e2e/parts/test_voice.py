@@ -1,4 +1,4 @@
-"""What is said to the hub moves the devices at the other end of the broker, and is answered."""
+"""Voice commands move the devices behind the broker, and are answered."""
 
 import re
 
@@ -6,7 +6,7 @@ from .shop import PartsShop
 
 
 async def say(shop: PartsShop, text: str, language: str = "en") -> str:
-    """Say a sentence; return the hub's answer. A refusal fails the test."""
+    """Say a sentence; return Home Assistant's answer. A refusal fails the test."""
     response = await shop.client.converse(text, language)
     speech: str = response["speech"]["plain"]["speech"]
     assert response["response_type"] != "error", f"{text}: {speech}"
@@ -18,8 +18,8 @@ async def test_the_hub_is_told_what_to_do(shop: PartsShop) -> None:
     await say(shop, "turn on the floor sweep")
     await shop.until(lambda: devices.collector_on, "air at the floor sweep")
     assert devices.sweep_gate_on
-    # It only says what it was told: until its travel time is over it counts as no way in,
-    # and no other gate may close while the impeller turns.
+    # It only repeats its last command: until its travel time is over it doesn't count as open, and no
+    # other gate may close while the impeller turns.
     await shop.client.states.until_state("cover.floor_sweep_gate", "open")
 
     await say(shop, "open the planer gate")
@@ -52,7 +52,7 @@ async def test_the_hub_is_asked(shop: PartsShop) -> None:
     assert full != empty
     assert "bin" in await say(shop, "is anything wrong in the shop")
     devices.fill_bin(full=False)
-    # Its alarm may stand on: one that came back again and again does, for a minute.
+    # Its alarm may stay active: one that came back again and again does, for a minute.
     await states.until_state("binary_sensor.bin_level", "off")
 
 
@@ -64,16 +64,16 @@ async def test_the_air_is_cleared_by_voice(shop: PartsShop) -> None:
 
 
 async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
-    """By assistants in German and French, in a hub that is English."""
+    """By assistants in German and French, in an English Home Assistant."""
     devices = shop.devices
     answer = await say(shop, "Saug bitte eine Minute lang die Luft ab", "de")
     assert re.fullmatch(r"Es wird 1 Minute lang über .+ abgesaugt\.", answer)
     await shop.until(lambda: devices.collector_on, "air")
-    # It collects from when the impeller is up to speed.
+    # It collects once the impeller is up to speed.
     await shop.client.states.until_state("binary_sensor.floor_sweep_collecting", "on")
     assert "Abgesaugt wird an" in await say(shop, "Wer hat Luft?", "de-CH")
     assert "Aspiration active" in await say(shop, "Qui a de l'air ?", "fr")
-    # The hub's own words in French end it.
+    # Home Assistant's own French sentence ends it.
     await say(shop, "éteins Dust collector", "fr")
     await shop.until(lambda: not devices.collector_on, "the end of the air")
     answer = await say(

@@ -1,4 +1,4 @@
-"""The editor with Home Assistant behind it: the page, and what it is served from."""
+"""The editor with Home Assistant behind it."""
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
@@ -9,7 +9,7 @@ from demo.hub import Hub
 from ..browser import Chromium, Window
 from . import workshop
 
-# As on the harness' page, so that its helpers work here.
+# As on the harness's page, so that its helpers work here.
 FIND = """
 window.findPlan = () => {
   const look = (root) => {
@@ -56,7 +56,7 @@ async def add_pages(hub: Hub) -> None:
 async def plan(
     hub: Hub, chromium: Chromium, name: str, *, token: str | None = None, **how: Any
 ) -> AsyncGenerator[Window]:
-    """Open the plan of a system; at the end the page must not have complained."""
+    """Open the plan of a system; at the end the page must be free of errors."""
     how = {"width": 1400, "height": 900, **how}
     directory = hub.directory
     window = await chromium.window(

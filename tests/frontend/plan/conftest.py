@@ -14,7 +14,7 @@ from . import board, workshop
 
 @pytest_asyncio.fixture(loop_scope="session", scope="module")
 async def hub(tmp_path_factory: pytest.TempPathFactory) -> AsyncGenerator[Hub]:
-    """Start a hub with the demo's machines and gates."""
+    """Start a Home Assistant with the demo's machines and gates."""
     pytest_socket.enable_socket()
     path = tmp_path_factory.mktemp("plan") / "config"
     directory = prepare(path, extra_yaml=workshop.yaml())

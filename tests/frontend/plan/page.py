@@ -1,4 +1,4 @@
-"""The page of the editor without Home Assistant, and what people do on it."""
+"""The editor's page without Home Assistant, and user actions on it."""
 
 from collections.abc import AsyncGenerator
 from contextlib import asynccontextmanager
@@ -28,7 +28,7 @@ KINDS = ("band_saw", "planer", "table_saw", "jointer", "drum_sander", "miter_saw
 
 
 def given(*, document: Any = None, language: str = "en", **more: Any) -> dict[str, Any]:
-    """Return what the server says about an invented shop without ducts."""
+    """Return the server's data of an invented shop without ducts."""
     machines = [
         {
             "id": f"m{number}",
@@ -94,7 +94,7 @@ def placed(**more: Any) -> dict[str, Any]:
 
 
 def texts(language: str) -> dict[str, dict[str, dict[str, str]]]:
-    """Return the texts of a language as Home Assistant hands them out."""
+    """Return the texts of a language as Home Assistant sends them."""
     read = json.loads((PROJECT / f"translations/{language}.json").read_text("utf-8"))
 
     def flat(value: Any, path: str) -> dict[str, str]:
@@ -118,7 +118,7 @@ def texts(language: str) -> dict[str, dict[str, dict[str, str]]]:
 async def editor(
     chromium: Chromium, shop: dict[str, Any] | None = None, **how: Any
 ) -> AsyncGenerator[Window]:
-    """Open the editor on a page of its own; at the end it must not have complained."""
+    """Open the editor on a page of its own; at the end it must be free of errors."""
     shop = shop or placed()
     found = {**texts(shop["language"]), "given": shop}
 

@@ -25,7 +25,7 @@ async () => {
 
 
 async def choose(page: Page, tool: str) -> None:
-    """Take a tool in hand."""
+    """Select a tool."""
     await page.get_by_role("button", name=tool, exact=True).click()
 
 
@@ -71,7 +71,7 @@ async def test_a_first_duct_is_three_actions(chromium: Chromium) -> None:
             duct["id"],
             ["i6"],
         )
-        # It is stored without anybody asking for it.
+        # It's saved without a request.
         await expect(page.locator(".status")).to_have_text("Draft saved, not applied")
         assert await page.evaluate("connection.document.ducts.length") == 1
 
@@ -170,7 +170,7 @@ async def test_what_is_chosen_is_changed_at_once(chromium: Chromium) -> None:
             "Table saw branch",
         ]
         for duct in chosen:
-            # It rises to the main, which stays where it is.
+            # It rises to the main, which stays in place.
             assert [p["z"] for p in duct["points"]] == [1, 2, 2, 2.4]
 
 
@@ -217,7 +217,7 @@ async def test_one_leg_and_one_elbow_are_made_otherwise(chromium: Chromium) -> N
 
 
 async def chosen_duct(page: Page) -> dict[str, Any]:
-    """Return the duct that is chosen."""
+    """Return the selected duct."""
     [found] = await page.evaluate(
         "card._editor.model.doc.ducts.filter(({ id }) => card._editor.model.selection.has(id))"
     )
@@ -294,7 +294,7 @@ async def test_what_runs_is_tried_by_tapping(chromium: Chromium) -> None:
 
 
 async def test_only_the_newest_drawing_is_computed(chromium: Chromium) -> None:
-    """However much is asked for while an answer is awaited, one question waits."""
+    """However many requests come during a pending answer, only one waits."""
     async with editor(chromium) as window:
         page = window.page
         await draw_all(page)
@@ -383,7 +383,7 @@ async def test_two_browsers_lose_nothing(chromium: Chromium) -> None:
         assert moved != mine
         dialog = page.get_by_role("dialog", name="Drawn in two places")
         await expect(dialog).to_be_visible()
-        # Closing the question throws nothing away: it is asked again.
+        # Closing the question discards nothing: it's asked again.
         await page.keyboard.press("Escape")
         await expect(dialog).to_be_visible()
         await dialog.get_by_role("button", name="Use the other").click()
@@ -581,7 +581,7 @@ async def test_the_shop_is_followed(chromium: Chromium) -> None:
             "card.feed._take({ now: 2, machines: { m2: { running: false } } })"
         )
         await expect(pressed).to_have_count(1)
-        # Who tries something else does not follow any longer.
+        # A trial no longer follows the shop.
         await tap(page, 2, 4)
         await page.evaluate(
             "card.feed._take({ now: 3, machines: { m3: { running: false } } })"
@@ -676,10 +676,10 @@ def big() -> dict[str, Any]:
 
 
 async def test_two_hundred_pieces_are_dragged_fluently(chromium: Chromium) -> None:
-    """The main with all its branches: a frame of the editor's work fits 30 times into a second.
+    """The main with all its branches: the editor's work per frame fits 30 times into a second.
 
     Counted is the work of a frame, as often as 60 frames of a drag do it, against the
-    time that a plain loop takes on this very machine: a busy one slows both.
+    time of a plain loop on this very machine: a busy one slows both.
     """
     async with editor(chromium, big()) as window:
         page = window.page
@@ -822,7 +822,7 @@ async def test_a_file_is_saved_and_opened(chromium: Chromium) -> None:
         )
         await expect(page.locator("[aria-live]")).to_have_text("File opened")
         assert await doc(page) == drawn
-        # What was there before is one step away.
+        # The earlier drawing is one undo away.
         await page.locator(".plan").focus()
         await page.keyboard.press("Control+z")
         assert (await doc(page))["ducts"] == []

@@ -1,6 +1,6 @@
-"""The plan's modules without a browser: what they work out of a drawing.
+"""The plan's modules without a browser: their results for a drawing.
 
-Node comes with Playwright's driver, so that nothing has to be installed for it.
+Node comes with Playwright's driver, so nothing has to be installed.
 """
 
 import asyncio
@@ -18,7 +18,7 @@ FILES = sorted(HERE.glob("*.test.mjs"))
 
 
 async def run(*arguments: str) -> tuple[int, str]:
-    """Run node; return how it ended and what it said."""
+    """Run node; return its exit code and output."""
     node, _ = compute_driver_executable()
     process = await asyncio.create_subprocess_exec(
         node,

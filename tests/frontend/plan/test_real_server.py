@@ -1,4 +1,4 @@
-"""Files, two browsers and somebody without rights, with Home Assistant behind the editor."""
+"""Files, two browsers and a user without rights, with Home Assistant behind the editor."""
 
 import json
 from typing import Any
@@ -18,7 +18,7 @@ from .page import doc
 
 
 async def assessed(client: HubClient, entry_id: str) -> dict[str, tuple[Any, ...]]:
-    """Return what each machine gets by the action of the airflow, by its name."""
+    """Return what each machine gets by the airflow action, by its name."""
     answer = await client.request(
         "POST",
         "services/gatewright/assess_airflow?return_response",
@@ -53,12 +53,12 @@ async def open_file(page: Page, text: str) -> None:
 
 
 def status(page: Page) -> Locator:
-    """Return what is said of the draft."""
+    """Return the displayed state of the draft."""
     return page.locator(".status")
 
 
 async def revision(client: HubClient) -> int:
-    """Return the revision that is stored."""
+    """Return the stored revision."""
     got = await client.socket.command("gatewright/plan/get", entry_id=workshop.DRAWN)
     return int(got["revision"])
 
@@ -204,8 +204,8 @@ async def test_what_was_stored_while_the_connection_was_gone_is_shown(
         await page.wait_for_function(
             "findPlan()?._editor?.model?.history.settled.room.outline[1]?.[0] === 31"
         )
-        # The browser tells of each attempt to connect, and the hub's own page ends
-        # subscriptions that the hub forgot.
+        # The browser reports each connection attempt, and Home Assistant's page unsubscribes
+        # subscriptions that the server forgot.
         window.forgive(
             "ERR_INTERNET_DISCONNECTED",
             f"dynamically imported module: {hub.directory.url}/frontend_latest",
@@ -228,7 +228,7 @@ async def test_who_is_no_administrator_sees_and_changes_nothing(
             await expect(
                 page.locator(".names .name", has_text="Planer")
             ).to_be_visible()
-            # What each machine gets can be tried by everybody.
+            # Everybody can try what each machine gets.
             await page.locator(".toggles .tile", has_text="Planer").click()
             await expect(page.locator(".air-panel .verdict")).to_be_visible()
             await page.locator(".menu summary").click()

@@ -1,4 +1,4 @@
-"""The demo's workshop drawn from nothing in a browser, with Home Assistant behind it."""
+"""The demo's workshop, drawn from scratch in a browser, with Home Assistant behind it."""
 
 import re
 from typing import Any
@@ -18,7 +18,7 @@ MOST_ACTIONS = 60
 
 
 class Hand:
-    """Somebody who draws, and whose every press, drag and release is counted."""
+    """A user who draws, whose presses, drags and releases are counted."""
 
     def __init__(self, page: Page) -> None:
         """Begin with no action."""
@@ -72,9 +72,9 @@ class Hand:
 
 
 async def draw_workshop(page: Page) -> Hand:
-    """Draw the demo's workshop from nothing."""
+    """Draw the demo's workshop from scratch."""
     hand = Hand(page)
-    # Whatever the program laid out goes first.
+    # Everything that was laid out is removed first.
     await page.locator(".plan").focus()
     await page.keyboard.press("Control+a")
     await page.keyboard.press("Delete")
@@ -164,7 +164,7 @@ async def test_other_pages_load_nothing_of_it(hub: Hub, chromium: Chromium) -> N
 
 
 async def parts(page: Page, kind: str) -> dict[str, dict[str, Any]]:
-    """Return the drawn parts of a list by their names, or by what they stand for."""
+    """Return the drawn parts of a list by their names, or by their bindings."""
     found = await pages.doc(page)
     return {
         part.get("bound") or part.get("name") or part["id"]: part
@@ -173,7 +173,7 @@ async def parts(page: Page, kind: str) -> dict[str, dict[str, Any]]:
 
 
 async def figures(client: HubClient, entry_id: str, machine: str) -> dict[str, Any]:
-    """Return what flows with one machine running, as the plan has it now."""
+    """Return the plan's figures with one machine running."""
     command = client.socket.command
     drawn = await command("gatewright/plan/get", entry_id=entry_id)
     [item] = [
@@ -203,7 +203,7 @@ async def test_the_editor_opens_on_a_system(hub: Hub, chromium: Chromium) -> Non
 
 
 async def type_figures(page: Page, hand: Hand) -> None:
-    """Type what no drawing tells: diameters, hoses, and what was measured."""
+    """Type what no drawing shows: diameters, hoses, and measurements."""
     await hand.choose((await parts(page, "items"))["c1"]["id"])
     await hand.type("Height of the port (m)", 2.4)
     drawn = await parts(page, "ducts")

@@ -1,4 +1,4 @@
-"""The demo's workshop in a hub, twice: with its ducts from forms, and with nothing drawn."""
+"""The demo's workshop in a Home Assistant, twice: with its ducts from forms, and with nothing drawn."""
 
 from collections.abc import Iterator
 from typing import Any

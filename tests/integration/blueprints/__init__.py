@@ -1,1 +1,1 @@
-"""The blueprints: whether the hub takes them, and what automations of them do."""
+"""The blueprints: whether Home Assistant accepts them, and what their automations do."""

@@ -1,4 +1,4 @@
-"""A system at rest, a phone, and the blueprints where the hub looks for them."""
+"""A system at rest, a phone, and the blueprints where Home Assistant looks for them."""
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -29,7 +29,7 @@ def _blueprints() -> Iterator[None]:
 
 @pytest.fixture
 async def system(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
-    """Return a system at rest at noon that watches its bin and its compressed air."""
+    """Return a system at rest at noon, with a bin sensor and a compressed air sensor."""
     workshop.put(BIN, "off")
     workshop.put(AIR_SUPPLY, "off")
     assert await async_setup_component(hass, "homeassistant", {})
@@ -39,7 +39,7 @@ async def system(hass: HomeAssistant, workshop: Workshop) -> MockConfigEntry:
     workshop.freezer.tick(tomorrow - now)
     entry = system_entry(bin_full=BIN, bin_answer="warn", air_supply=AIR_SUPPLY)
     await workshop.start(entry)
-    # An automation that waits is never done: the hub must not be waited for.
+    # A waiting automation never finishes: don't wait for it.
     workshop.hangs.add("automation")
     return entry
 

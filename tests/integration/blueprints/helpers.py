@@ -30,7 +30,7 @@ PUSH_URL = "http://127.0.0.1/push"
 
 @contextmanager
 def blueprints_here() -> Iterator[None]:
-    """Have the hub find its blueprints in this repository."""
+    """Let Home Assistant find its blueprints in this repository."""
     with patch.object(
         DomainBlueprints, "blueprint_folder", PropertyMock(return_value=ROOT)
     ):
@@ -60,17 +60,17 @@ def collector_device(hass: HomeAssistant, entry: MockConfigEntry) -> str:
 
 
 class FakePhone:
-    """A phone that is registered; what is pushed to it is caught on the way."""
+    """A registered phone, whose pushes are caught."""
 
     def __init__(self, hass: HomeAssistant, mocker: AiohttpClientMocker) -> None:
-        """Lie there; `register` makes it known."""
+        """Unregistered until `register`."""
         self._hass = hass
         self._mocker = mocker
         self._seen = 0
         self.device_id = ""
 
     async def register(self, name: str = "Pocket") -> None:
-        """Make the phone known to the hub."""
+        """Register the phone with Home Assistant."""
         self._mocker.post(PUSH_URL, status=HTTPStatus.CREATED, json={})
         entry = MockConfigEntry(
             domain="mobile_app",
@@ -99,13 +99,13 @@ class FakePhone:
         self.device_id = device.id
 
     def pushes(self) -> list[dict[str, Any]]:
-        """Return what was pushed since the last time this was asked."""
+        """Return the pushes since the last call."""
         calls = self._mocker.mock_calls[self._seen :]
         self._seen += len(calls)
         return [call[2] for call in calls]
 
     def tap(self, push: dict[str, Any], title: str) -> None:
-        """Tap the button of a push that is called so."""
+        """Tap the button of a push with this label."""
         (action,) = [
             action["action"]
             for action in push["data"]["actions"]
@@ -124,6 +124,6 @@ async def put(workshop: Workshop, entity_id: str, state: str) -> None:
 
 
 def since_midnight() -> timedelta:
-    """Return the time of the day."""
+    """Return the time of day."""
     now = datetime.now(UTC)
     return now - now.replace(hour=0, minute=0, second=0, microsecond=0)

@@ -1,4 +1,4 @@
-"""Every blueprint is one that the hub takes, explains itself, and says what starts by itself."""
+"""Every blueprint is accepted by Home Assistant, explains itself, and warns of unattended starts."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -13,11 +13,11 @@ from homeassistant.util import yaml as yaml_util
 import pytest
 from pytest_homeassistant_custom_component.test_util.aiohttp import AiohttpClientMocker
 
+from benchmarks.first_hour import oldest_release
 from custom_components.gatewright.core.control.alarms import AlarmKind
 
 from .helpers import FOLDER, NAMES
 
-SMALLEST_HUB = "2026.10.4"
 STARTS_SOMETHING = {"air_cleaner", "bin_alert", "wall_button"}
 
 
@@ -28,7 +28,7 @@ def load(name: str) -> dict[str, Any]:
 
 
 def inputs(data: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Yield every input with what describes it, those of sections included."""
+    """Yield every input with its description, those of sections included."""
     for key, value in data["blueprint"]["input"].items():
         if "input" in value:
             yield from value["input"].items()
@@ -50,6 +50,8 @@ def test_there_are_blueprints_for_what_an_owner_wants() -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
     data = load(name)
+    # The same as in the store's file: scripts/test --oldest tries it.
+    oldest = oldest_release()
     for _ in range(2):
         blueprint = Blueprint(
             data,
@@ -58,8 +60,8 @@ def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
             schema=AUTOMATION_BLUEPRINT_SCHEMA,
         )
         assert blueprint.validate() is None
-        assert blueprint.metadata["homeassistant"]["min_version"] == SMALLEST_HUB
-        # An import writes the blueprint in its own way, with all its defaults.
+        assert blueprint.metadata["homeassistant"]["min_version"] == oldest
+        # An import rewrites the blueprint with all its defaults.
         saved = yaml_util.parse_yaml(blueprint.yaml())
         assert isinstance(saved, dict)
         data = saved
@@ -89,7 +91,7 @@ def test_it_explains_itself(name: str) -> None:
     for key, value in inputs(data):
         assert value["name"], key
         assert value["selector"], key
-    # Only what has to be picked is asked for; all else has a sensible value.
+    # Only what must be picked has no default; everything else has a sensible one.
     must = {key for key, value in inputs(data) if "default" not in value}
     assert must <= {"system", "phone", "button", "air", "phase", "cleaner"}
 

@@ -1,4 +1,4 @@
-"""The bin and every other alarm on a phone, with what the blueprints bring along and with other values."""
+"""The bin and every other alarm on a phone, with the blueprints' defaults and with other values."""
 
 from typing import Any
 
@@ -61,7 +61,7 @@ async def test_the_bin_is_told_and_emptied(
         assert gone["message"] == "clear_notification"
         assert gone["data"]["tag"] == push["data"]["tag"]
     assert workshop.state(EMPTIED_AT) != "unknown"
-    # The sensor agrees: there is nothing more to say.
+    # The sensor agrees: nothing more to report.
     await workshop.pass_time(3700, 60)
     assert phone.pushes() == []
 
@@ -83,7 +83,7 @@ async def test_a_bin_that_still_counts_as_full_is_told(
 async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
-    """The alert stayed on a phone that was off; somebody had emptied it meanwhile."""
+    """The alert stayed on a phone that was off; the bin was emptied meanwhile."""
     device = collector_device(hass, system)
     await automate(hass, "bin_alert", system=device, phone=phone.device_id)
     await put(workshop, BIN, "on")
@@ -97,7 +97,7 @@ async def test_emptied_of_an_hour_ago_does_not_empty_a_bin_that_fills(
     await tap(workshop, phone, old, "Emptied")
     assert workshop.state(EMPTIED_AT) == at
     assert [push["message"] for push in phone.pushes()] == ["clear_notification"]
-    # Nor does it ask to be reminded of what is over.
+    # Nor does it offer a reminder of what is over.
     await tap(workshop, phone, old, "Remind me in an hour")
     await workshop.pass_time(3700, 60)
     assert {push["message"] for push in phone.pushes()} == {"clear_notification"}
@@ -161,7 +161,7 @@ async def test_a_full_bin_is_told_again_after_a_restart(
     await automate(hass, "bin_alert", system=device, phone=phone.device_id)
     await put(workshop, BIN, "on")
     (push,) = phone.pushes()
-    # What waits for the hour would be gone with the hub.
+    # Whatever waits for the hour would be gone with Home Assistant.
     await tap(workshop, phone, push, "Remind me in an hour")
     hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
     await workshop.settle()

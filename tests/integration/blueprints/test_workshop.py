@@ -1,4 +1,4 @@
-"""Buttons, voices, the evening and the room, with what the blueprints bring along and with other values."""
+"""Buttons, voices, the evening and the room, with the blueprints' defaults and with other values."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -30,7 +30,7 @@ SATELLITE = "assist_satellite.workshop"
 
 
 def press(workshop: Workshop, kind: str) -> None:
-    """Press the button: its state is the instant, as of every event."""
+    """Press the button: its state is the instant, as with every event."""
     now = datetime.now(UTC).isoformat(timespec="milliseconds")
     workshop.put(BUTTON, now, {"event_type": kind, "device_class": "button"})
 
@@ -183,7 +183,7 @@ async def test_a_night_has_no_alarms(
 
 
 async def end_of(hass: HomeAssistant, workshop: Workshop, name: str) -> None:
-    """Come to twenty past twelve, and let the automation be."""
+    """Advance to twenty past twelve, without waiting for the automation."""
     await workshop.pass_time(1260, 30)
     await hass.services.async_call(
         "automation", "turn_off", {"entity_id": f"automation.{name}"}, blocking=True
@@ -274,7 +274,7 @@ async def test_the_air_cleaner_is_left_alone_until_the_next_work(
     await workshop.pass_time(2)
     assert workshop.state(LAMP) == "on"
     workshop.lamp.by_hand(is_on=False)
-    # The system is loaded anew while the work goes on.
+    # The system is reloaded during the work.
     assert await hass.config_entries.async_reload(system.entry_id)
     await workshop.pass_time(5)
     assert workshop.state(PHASE) == "collecting"

@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from .compiled import LEAST_REYNOLDS, CompiledRun, Element
 from .errors import AirflowError
-from .friction import friction_factor
+from .friction import HOSE_ROUGH, friction_factor
 from .model import Pickup
 from .solution import Solution
 
@@ -15,6 +15,7 @@ class StepKind(StrEnum):
 
     HOOD = "hood"
     FRICTION = "friction"
+    HOSE = "hose"
     ELBOWS = "elbows"
     OTHER = "other"
     MEASURED = "measured"
@@ -99,20 +100,23 @@ def _walk(solution: Solution, ledger: _Ledger, element: Element) -> None:
         else:
             start = solution.start_total(element)
             ledger.add(StepKind.JUNCTION, start + ledger.total)
-        _pipe(ledger, run, flow)
+        hose = isinstance(element.part, Pickup) and run.pipe.roughness > HOSE_ROUGH
+        _pipe(ledger, run, flow, StepKind.HOSE if hose else StepKind.FRICTION)
     ledger.add(StepKind.GATE, solution.gate_loss(element) * square)
     ledger.add(StepKind.BRANCH_ENTRY, element.entry * square)
     ledger.add(StepKind.MEASURED, solution.adjustment(element) * square)
 
 
-def _pipe(ledger: _Ledger, run: CompiledRun, flow: float) -> None:
-    """Add the steps of a pipe."""
+def _pipe(
+    ledger: _Ledger, run: CompiledRun, flow: float, kind: StepKind = StepKind.FRICTION
+) -> None:
+    """Add the steps of a pipe; `kind` is that of its friction."""
     square = flow * flow
     reynolds = max(run.reynolds * flow, LEAST_REYNOLDS)
     friction = run.friction * friction_factor(reynolds, run.rough)
     other = run.pressure * run.pipe.extra_k
     elbows = run.resistance(flow) - friction - other
-    ledger.add(StepKind.FRICTION, friction * square)
+    ledger.add(kind, friction * square)
     ledger.add(StepKind.ELBOWS, elbows * square)
     ledger.add(StepKind.OTHER, other * square)
 

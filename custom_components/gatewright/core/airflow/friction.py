@@ -60,6 +60,10 @@ MATERIALS: Final = MappingProxyType(
 )
 """Roughness of duct by kind."""
 
+HOSE_ROUGH: Final = 0.0005
+"""Roughness (m) above which a machine's own pipe is taken for a hose: between galvanized
+sheet of short joints and flexible hose above."""
+
 
 def inverse_root(reynolds: float, relative_roughness: float) -> float:
     """Return 1/sqrt(f) by Colebrook-White (turbulent flow).

@@ -34,7 +34,8 @@ class PortLimit:
     `required` flow (m3/s) would be in it and `suction` (Pa) what hood and speed would
     take. `possible` (m3/s) is what the fan would draw through it if nothing else were
     in the way. `larger` (m) is the port that would do, None where none of the usual
-    sizes does, `count` how many of the present one would.
+    sizes does, `count` how many of the present one would. `most` (m3/s) is what the fan
+    would draw through that: where it is less than `required`, no port and no pipe helps.
     """
 
     pickup: str
@@ -45,11 +46,17 @@ class PortLimit:
     possible: float
     larger: float | None
     count: int
+    most: float
 
     @property
     def hopeless(self) -> bool:
         """Whether the fan could not do it with nothing else in the way."""
         return self.possible < self.required
+
+    @property
+    def weak_fan(self) -> bool:
+        """Whether the fan could not do it through any port."""
+        return self.most < self.required
 
 
 def port_limit(
@@ -71,22 +78,33 @@ def port_limit(
     narrowest = min(diameters)
     area = pi / 4.0 * narrowest**2
     velocity = part.required / area
-    density = network.system.air.density
-    resistance = (1.0 + part.entry_k) * 0.5 * density / area**2
-    fan = network.system.fan
-    ratio = network.fan_scale * density / fan.density
-    possible = fan.operating_flow(resistance / ratio)
+    possible = _drawn(network, part, area)
     if velocity <= TOO_FAST and possible >= part.required:
         return None
     needed = sqrt(4.0 * part.required / (pi * GOOD))
     fitting = [size for size in sorted(sizes) if size >= needed * (1.0 - 1e-6)]
+    count = ceil(part.required / (area * GOOD) - 1e-6)
+    wide = pi / 4.0 * fitting[0] ** 2 if fitting else count * area
     return PortLimit(
         pickup=pickup,
         narrowest=narrowest,
         required=part.required,
         velocity=velocity,
-        suction=resistance * part.required**2,
+        suction=_resistance(network, part, area) * part.required**2,
         possible=possible,
         larger=fitting[0] if fitting else None,
-        count=ceil(part.required / (area * GOOD) - 1e-6),
+        count=count,
+        most=_drawn(network, part, max(wide, area)),
     )
+
+
+def _resistance(network: Network, part: Pickup, area: float) -> float:
+    """Return what hood and speed take in an area (m2), Pa per (m3/s)^2."""
+    return (1.0 + part.entry_k) * 0.5 * network.system.air.density / area**2
+
+
+def _drawn(network: Network, part: Pickup, area: float) -> float:
+    """Return what the fan draws (m3/s) with nothing but a port of an area (m2) in the way."""
+    fan = network.system.fan
+    ratio = network.fan_scale * network.system.air.density / fan.density
+    return fan.operating_flow(_resistance(network, part, area) / ratio)

@@ -1,11 +1,17 @@
 """Bleed gates: which to open beside those wanted, so that the main keeps its velocity."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 from .advice import Assessment, assess, open_pickups
 from .network import Network, OpenGates
 from .verdict import MARGIN, ROUNDING
+
+_GIVES: Final = 0.05
+"""Share of its flow that a pickup which is short of it anyway may give for the main:
+what it lacks is at the machine, and no second opening brings that. Common practice, no
+source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,8 +20,9 @@ class BleedGates:
 
     `restored`: no duct in their way is slow any more, and none of them is starved or
     slow in its own pipes that was not before, by the margin that was asked for, or by
-    none where that cannot be had. `margin` is the lowest of all their velocities and
-    flows over what it should be.
+    none where that cannot be had; one that had less than the margin keeps its bare need,
+    and one that had less than that nearly all it had. `margin` is the lowest of all their
+    velocities and flows over what it should be.
     """
 
     gates: frozenset[str]
@@ -93,9 +100,9 @@ class _Search:
         met = margin * (1.0 - ROUNDING)
         if all(result.ratio >= met for result in self.base.ducts):
             return ()
-        known = {r.pickup for r in self.base.pickups if r.ratio < met}
+        least = {r.pickup: _least(r.ratio, met) for r in self.base.pickups}
         options = [
-            self.tried(extra, met, known) for extra in sorted(self.groups, key=sorted)
+            self.tried(extra, met, least) for extra in sorted(self.groups, key=sorted)
         ]
         enough = [option for option in options if option.restored]
         if enough:
@@ -118,14 +125,19 @@ class _Search:
             if best.restored:
                 break
             options = [
-                self.tried(best.gates | extra, met, known)
+                self.tried(best.gates | extra, met, least)
                 for extra in sorted(self.groups, key=sorted)
                 if not extra <= best.gates
             ]
         return () if best is None else (best,)
 
-    def tried(self, extra: frozenset[str], met: float, known: set[str]) -> BleedGates:
-        """Open gates beside those wanted and see what that makes of them."""
+    def tried(
+        self, extra: frozenset[str], met: float, least: Mapping[str, float]
+    ) -> BleedGates:
+        """Open gates beside those wanted and see what that makes of them.
+
+        `least` is the ratio that each wanted pickup has to keep.
+        """
         found = self.seen.get(extra)
         if found is None:
             found = self.seen[extra] = assess(
@@ -134,11 +146,19 @@ class _Search:
                 speed=self.speed,
                 pickups=self.wanted,
             )
-        short = {r.pickup for r in found.pickups if r.ratio < met}
         return BleedGates(
             gates=extra,
             assessment=found,
             restored=all(r.ratio >= met for r in found.ducts)
-            and known.issuperset(short),
+            and all(r.ratio >= least[r.pickup] for r in found.pickups),
             margin=found.ratio,
         )
+
+
+def _least(ratio: float, met: float) -> float:
+    """Return the ratio that a pickup has to keep beside a bleed gate, by what it had."""
+    bare = 1.0 - ROUNDING
+    for limit in (met, bare):
+        if ratio >= limit:
+            return limit
+    return ratio * (1.0 - _GIVES)

@@ -1,29 +1,28 @@
 """The same shop with one thing changed, and what that gains.
 
-The changes tried are those an owner can make: a wider duct or hose, a smooth or
-shorter one instead of a long hose, wide bends, a flatter branch entry, a better
-hood, a clean filter, tight gates, a larger wheel. How large each step is (25 mm,
-half the hose, a tenth more wheel) is a choice, not a rule of the trade.
+The changes tried are those an owner can make: a wider duct or hose, rigid metal pipe or
+a shorter hose instead of a long one, wide bends, a flatter branch entry, a tapered hood
+at an open end, a clean filter, tight gates, a larger wheel. How large each step is
+(25 mm, half the hose, a tenth more wheel) is a choice, not a rule of the trade. A wheel
+a tenth larger takes 1.1^5 of the power (fan laws): that is the maker's to allow.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from math import inf
 from typing import Final
 
 from .advice import Assessment, assess
 from .errors import AirflowError
 from .fittings import HOODS
-from .friction import MATERIALS
+from .friction import HOSE_ROUGH, MATERIALS
 from .gate import Seal, SlideGate, leak_area
 from .model import Duct, DuctSystem, Pickup
 from .network import Network, OpenGates
 from .pipe import Elbow, Pipe
 
 _WIDER: Final = 0.025
-_ROUGH: Final = 0.0005
-"""Roughness (m) above which a pipe is taken for a hose."""
-
 _WIDE_BEND: Final = 2.0
 _FLAT_ENTRY: Final = 30.0
 _LARGER: Final = 1.1
@@ -48,6 +47,14 @@ class ChangeKind(StrEnum):
     LARGER_FAN = "larger_fan"
 
 
+class Piece(StrEnum):
+    """What sort of pipe a change is made to."""
+
+    PORT = "port"
+    HOSE = "hose"
+    PIPE = "pipe"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One change. `element` is empty for the collector, or for all gates.
@@ -61,6 +68,16 @@ class Change:
     value: float
     element: str = ""
     pipe: int = 0
+
+    def piece(self, system: DuctSystem) -> Piece:
+        """Return what sort of pipe is changed."""
+        for pickup in system.pickups:
+            if pickup.id == self.element and self.pipe < len(pickup.pipes):
+                pipe = pickup.pipes[self.pipe]
+                if not pipe.length and not pipe.elbows:
+                    return Piece.PORT
+                return Piece.HOSE if pipe.roughness > HOSE_ROUGH else Piece.PIPE
+        return Piece.PIPE
 
     def apply(self, system: DuctSystem) -> DuctSystem:
         """Return the system with the change made. Raises `AirflowError`."""
@@ -165,8 +182,9 @@ def _body_changes(part: Duct | Pipe, element: str, pipe: int) -> Iterable[Change
         return Change(kind=kind, value=value, element=element, pipe=pipe)
 
     yield change(ChangeKind.WIDER, part.diameter + _WIDER)
-    if part.roughness > _ROUGH and part.length > 0:
-        yield change(ChangeKind.SMOOTH, MATERIALS["smooth_plastic"].roughness)
+    if part.roughness > HOSE_ROUGH and part.length > 0:
+        # Metal, since plastic pipe charges up.
+        yield change(ChangeKind.SMOOTH, MATERIALS["galvanized"].roughness)
         if isinstance(part, Pipe) and part.friction_scale > 1.0:
             yield change(ChangeKind.STRETCHED, 1.0)
         yield change(ChangeKind.SHORTER, 0.5 * part.length)
@@ -178,13 +196,14 @@ def changes_for(network: Network, pickup: str) -> tuple[Change, ...]:
     """Return the changes worth trying on a pickup's way. Raises `AirflowError`."""
     system = network.system
     found: list[Change] = []
-    hood = HOODS["tapered"].coefficient
+    hood, built_in = HOODS["tapered"].coefficient, HOODS["machine_port"].coefficient
     for element in network.path(pickup):
         part = element.part
         if isinstance(part, Pickup):
             for number, pipe in enumerate(part.pipes):
                 found.extend(_body_changes(pipe, part.id, number))
-            if part.entry_k > hood:
+            # A machine's own port is inside its cabinet: no taper goes there.
+            if hood < part.entry_k < built_in:
                 found.append(
                     Change(kind=ChangeKind.BETTER_HOOD, value=hood, element=part.id)
                 )
@@ -226,14 +245,16 @@ def _alike(network: Network, changed: Network, change: Change) -> Network:
 class Gain:
     """What a change does to a pickup.
 
-    Flows of the pickup in m3/s before and after. `slows` are ducts and pickups that
-    kept their material moving before and no longer do.
+    Flows of the pickup in m3/s before and after, `ratio` that of the whole set before
+    (see `Assessment.ratio`). `slows` are ducts and pickups that kept their material
+    moving before and no longer do.
     """
 
     change: Change
     pickup: str
     before: float
     after: float
+    ratio: float
     slows: tuple[str, ...]
     assessment: Assessment
 
@@ -241,6 +262,11 @@ class Gain:
     def gain(self) -> float:
         """Share of the flow that is gained; negative for a loss."""
         return self.after / self.before - 1.0
+
+    @property
+    def lift(self) -> float:
+        """Share by which the weakest flow or velocity of all comes nearer to its need."""
+        return 0.0 if self.ratio == inf else self.assessment.ratio / self.ratio - 1.0
 
 
 def what_if(
@@ -275,6 +301,7 @@ def what_if(
                 pickup=pickup,
                 before=before,
                 after=after.solution.flow_of(pickup),
+                ratio=base.ratio,
                 slows=tuple(name for name in after.slow if name not in base.slow),
                 assessment=after,
             )

@@ -44,5 +44,5 @@ def certain_level(
             peaks[place] = value
     least = max(start, _ROOM * elsewhere)
     most = _INSIDE * min(typical, *peaks)
-    wished = min(small, (start * typical) ** 0.5)
-    return None if least > most else min(max(least, wished), most)
+    preferred = min(small, (start * typical) ** 0.5)
+    return None if least > most else min(max(least, preferred), most)

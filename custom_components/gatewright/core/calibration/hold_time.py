@@ -1,8 +1,8 @@
 """How long to wait through a pause: running on against starting again.
 
 A collector that waits through a pause burns energy for nothing; one that stops has to
-start again, which wears its motor, and the first seconds of the next cut lack air. Both
-are put into one measure, seconds of running: a start is worth so many. Then a wait of
+start again, which wears its motor, and the first seconds of the next cut have no dust
+collection. Both are put into one measure, seconds of running: a start is worth so many. Then a wait of
 `w` through a pause of `p` costs `min(p, w)`, and a start more where `p` exceeds `w`.
 
 Whoever does not know how long the next pause will be never pays more than twice what

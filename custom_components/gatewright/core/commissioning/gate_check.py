@@ -1,4 +1,4 @@
-"""Opens and shuts one gate, and sees what answers.
+"""Opens and closes one gate, and sees what answers.
 
 A gate that says where it is is timed by that. One that does not is watched by a person,
 or left out where there is none. What only a look at the slide can tell is asked.

@@ -1,7 +1,7 @@
 """All that a check may do with a shop, and how it sees it.
 
-Gates are moved by the shop's own board and only while the collector rests; the collector
-is started as if a person had switched it on, so that a way in opens first. What the shop
+Gates are moved by the shop's gate controller and only while the collector rests; the
+collector is started as if a person had turned it on, so that a gate opens first. What the shop
 does for a machine, a request or a hand goes before the check.
 """
 
@@ -80,7 +80,7 @@ class PlantAccess:
         refused: frozenset[str],
         now: float,
     ) -> Sight:
-        """Return what can be seen; `signals` and `refusal_error` only the caller knows."""
+        """Return what can be seen; `signals` and `refused` only the caller knows."""
         sequence = self._sequence
         motor = sequence.motor
         intrusion, machine = self._intrusion(now)
@@ -117,7 +117,7 @@ class PlantAccess:
             return End.FIRE_SHUTDOWN, ""
         if sequence.start_block:
             return End.START_BLOCK, ""
-        wanting = sequence.machine_set.wanting
+        wanting = sequence.machine_set.needs.wanting
         if wanting:
             run = sequence.machines[wanting[0]]
             return (End.REQUEST if run.requested else End.MACHINE), wanting[0]

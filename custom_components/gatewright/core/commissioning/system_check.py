@@ -30,7 +30,7 @@ PERSON = 600.0
 """Seconds that a person has for an answer."""
 
 EARNEST = 45.0
-"""Seconds after which a machine that runs, though it gets no air by itself, is taken to
+"""Seconds after which a machine that runs, though it isn't served, is taken to
 be at work."""
 
 

@@ -27,7 +27,7 @@ class Sight:
     `signals` are as their entities say them, not as they are understood: a slide is
     True for open, a sensor True for on; None says nothing or is between. `running`
     is the verdict on each machine's reading, None without a reading. `away` are
-    the gates that are offline, `refusal_error` those whose last command failed. `switched` and
+    the gates that are offline, `refused` those whose last command failed. `switched` and
     `powered` are the collector's switch and power; `powered` is None where it is
     not measured. `rest` says that nothing is wanted and the impeller stands still;
     `intrusion` why the check cannot go on, `machine` whose doing that is.
@@ -123,7 +123,7 @@ class Task:
     """What is wanted now: asked of a person, or waited for until `due`.
 
     `command` is the last stroke that a gate was told to make. With `suspended` a
-    machine that runs gets no air by itself; with `collector` the collector is to run.
+    machine that runs isn't served; with `collector` the collector is to run.
     """
 
     part: str

@@ -1,1 +1,1 @@
-"""What the shop is and what it should do next: pure, no hub, no clock of its own."""
+"""What the shop is and what it should do next: pure, without Home Assistant or a clock."""

@@ -10,7 +10,7 @@ should, and `advance` ends the try when its time is over.
 from collections.abc import Callable
 from dataclasses import InitVar, dataclass, field
 import math
-from typing import Final
+from typing import Final, NamedTuple
 
 from .actuator_memory import ActuatorMemory
 from .actuator_states import TRANSITIONS, ActuatorEvent, ActuatorState, Deviation
@@ -26,8 +26,7 @@ _OBEYS = (ActuatorState.CONFIRMED, ActuatorState.SETTLED)
 _AT_EASE = (ActuatorState.FREE, ActuatorState.LEFT_BETWEEN, ActuatorState.SETTLED)
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(NamedTuple):
     """A command that is due: how to stand, and a number that no other order has."""
 
     target: bool
@@ -169,6 +168,13 @@ class Actuator:
 
     # What happens to it ---------------------------------------------------------
 
+    def set_times(self, *, window: float, lag: float = 0.0) -> None:
+        """Take up changed times, which count for a command under way as well."""
+        before = self._span
+        self.window, self.lag = window, lag
+        if self.state in (ActuatorState.UNDER_WAY, ActuatorState.CONFIRMED):
+            self._attempt.ends += self._span - before
+
     def set_target(self, target: bool | None, now: float) -> None:
         """Set how it should stand; None leaves it as it is."""
         if target == self.target:
@@ -181,7 +187,7 @@ class Actuator:
         if target is None:
             self._take(ActuatorEvent.RELEASED, now)
         elif self.reported == target and not self._delivery.contested:
-            self._take(ActuatorEvent.WISHED_AS_IT_STANDS, now)
+            self._take(ActuatorEvent.TARGET_MET_ALREADY, now)
             self._attempt.ends = now
         else:
             self._take(ActuatorEvent.COMMANDED, now)
@@ -228,6 +234,7 @@ class Actuator:
         self.stirred()
         delivery = self._delivery
         if delivery.held_up and self._waits:
+            self._attempt.began = now
             self._attempt.ends = now + self._span
         delivery.held_up = delivery.refused = False
         delivery.out = True
@@ -253,7 +260,7 @@ class Actuator:
     ) -> Deviation | None:
         """Take a report; None is "between the two", `reachable` False "not there".
 
-        The last known stand is kept while the actuator is away or `no_feedback`. An `own_entities`
+        The last known state is kept while the actuator is away or `no_feedback`. An `own`
         report stems from our own command.
         """
         self.stirred()
@@ -269,7 +276,7 @@ class Actuator:
             returned = self.state in _AT_EASE
         first, self._heard = not self._heard, True
         previous, self.reported = self.reported, value
-        if value != previous:
+        if value != previous or (first and value is None):
             # What an actuator says first may have been so for long.
             self._changed_at = -math.inf if first else now
         if self.target is None and (
@@ -278,20 +285,13 @@ class Actuator:
             return None
         if value == self.target:
             if not self._delivery.contested or now >= self._attempt.ends:
-                if self.state is ActuatorState.GIVEN_UP:
-                    # What comes from now on is no late answer any more.
-                    self._attempt.ends = now
+                # A pause before another try may last longer than a command can show.
+                attempt = self._attempt
+                attempt.ends = min(attempt.ends, attempt.began + self.window)
                 self._take(ActuatorEvent.OBEYED, now)
                 self._arrived()
             return None
-        if returned and first:
-            event = ActuatorEvent.FOUND_ELSEWHERE
-        elif returned:
-            event = ActuatorEvent.RETURNED_ELSEWHERE
-        elif value is None:
-            event = ActuatorEvent.STOPPED_BETWEEN
-        else:
-            event = ActuatorEvent.STRAYED_ON_COMMAND if own else ActuatorEvent.STRAYED
+        event = ActuatorEvent.contrary(value, first=first, returned=returned, own=own)
         return self._take(event, now)
 
     def advance(self, now: float) -> bool:
@@ -335,18 +335,14 @@ class Actuator:
         )
 
     def recall(self, kept: ActuatorMemory, now: float, *, passed: float) -> None:
-        """Take over what an earlier process wished and last heard, `passed` s ago."""
+        """Take over the target and last report of an earlier process, `passed` s ago."""
         self.stirred()
         self.target = kept.target
         self.reported = kept.reported
-        if kept.target is None:
-            self.state = ActuatorState.FREE
-        elif kept.target == kept.reported:
-            self.state = ActuatorState.CONFIRMED
-        else:
-            self.state = ActuatorState.UNDER_WAY
+        self.state = kept.state
         self._target_set_at = now
         # What was commanded then may still show.
+        self._attempt.began = now
         self._attempt.ends = now + kept.window - passed
         moves = kept.moves - passed
         self._changed_at = now + moves - self.lag if moves > 0 else -math.inf
@@ -380,11 +376,11 @@ class Actuator:
 
     @property
     def _is_due(self) -> bool:
-        """Whether a wish has to be commanded."""
+        """Whether the target has to be commanded."""
         if not self.reachable or self.state is ActuatorState.GIVEN_UP:
             return False
-        as_wished = self.reported == self.target or self.state in _OBEYS
-        return self._delivery.contested or not as_wished
+        obeys = self.reported == self.target or self.state in _OBEYS
+        return self._delivery.contested or not obeys
 
     @property
     def _waits(self) -> bool:

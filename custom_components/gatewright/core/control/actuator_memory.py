@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from .actuator_states import ActuatorState
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ActuatorMemory:
@@ -15,3 +17,12 @@ class ActuatorMemory:
     reported: bool | None
     moves: float = 0.0
     window: float = 0.0
+
+    @property
+    def state(self) -> ActuatorState:
+        """The state in which the actuator goes on."""
+        if self.target is None:
+            return ActuatorState.FREE
+        if self.target == self.reported:
+            return ActuatorState.CONFIRMED
+        return ActuatorState.UNDER_WAY

@@ -1,17 +1,17 @@
 """The states of an actuator, and every way from one to another.
 
-    wish none          FREE: whatever it does is right
+    no target          FREE: whatever it does is right
     command            UNDER_WAY: given, and within the time of one of its tries
       answered         CONFIRMED: until that time is over, a contrary report is noise
         time over      SETTLED: from now on a contrary report means something
       last try over    GIVEN_UP: until it does it after all, or comes back from being offline
-    moved by hand      SETTLED where that becomes the wish, LEFT_BETWEEN its two ends
+    moved by hand      SETTLED where that becomes the target, LEFT_BETWEEN its two ends
 
 What has no row in `TRANSITIONS` changes nothing.
 """
 
 from collections.abc import Mapping
-from enum import Enum, auto
+from enum import Enum, StrEnum, auto
 from typing import Final, NamedTuple
 
 
@@ -26,7 +26,7 @@ class Deviation(Enum):
     """A command of ours, long overtaken by another, has taken effect after all."""
 
 
-class ActuatorState(Enum):
+class ActuatorState(StrEnum):
     """How far an actuator is with what it was commanded."""
 
     FREE = auto()
@@ -37,13 +37,13 @@ class ActuatorState(Enum):
     GIVEN_UP = auto()
 
 
-class ActuatorEvent(Enum):
+class ActuatorEvent(StrEnum):
     """What can happen to an actuator."""
 
     # The target:
     RELEASED = auto()
     COMMANDED = auto()
-    WISHED_AS_IT_STANDS = auto()
+    TARGET_MET_ALREADY = auto()
     TRIED_ANEW = auto()
     FOLLOWED = auto()
     FOLLOWED_BETWEEN = auto()
@@ -65,6 +65,21 @@ class ActuatorEvent(Enum):
     TIMED_OUT = auto()
     LAST_TRY_TIMED_OUT = auto()
 
+    @classmethod
+    def contrary(
+        cls, value: bool | None, *, first: bool, returned: bool, own: bool
+    ) -> ActuatorEvent:
+        """Return what a report is that contradicts the target.
+
+        It may be the `first` of all, come from an actuator that has `returned` from being
+        offline, or stem from a command of ours (`own`).
+        """
+        if returned:
+            return cls.FOUND_ELSEWHERE if first else cls.RETURNED_ELSEWHERE
+        if value is None:
+            return cls.STOPPED_BETWEEN
+        return cls.STRAYED_ON_COMMAND if own else cls.STRAYED
+
 
 class Transition(NamedTuple):
     """Where an event leads, whether a command is issued then, and what it tells."""
@@ -77,14 +92,15 @@ class Transition(NamedTuple):
 def _table() -> Mapping[tuple[ActuatorState, ActuatorEvent], Transition]:
     free, left, under_way, confirmed, settled, given_up = ActuatorState
     event, issue, to = ActuatorEvent, True, Transition
-    unwished, wished = (free, left), (under_way, confirmed, settled, given_up)
+    without_target = (free, left)
+    with_target = (under_way, confirmed, settled, given_up)
     rows = (
         # The target:
         (ActuatorState, event.RELEASED, to(free, issue)),
         (ActuatorState, event.COMMANDED, to(under_way, issue)),
-        (ActuatorState, event.WISHED_AS_IT_STANDS, to(settled, issue)),
-        (unwished, event.TRIED_ANEW, to(free, issue)),
-        (wished, event.TRIED_ANEW, to(under_way, issue)),
+        (ActuatorState, event.TARGET_MET_ALREADY, to(settled, issue)),
+        (without_target, event.TRIED_ANEW, to(free, issue)),
+        (with_target, event.TRIED_ANEW, to(under_way, issue)),
         (ActuatorState, event.FOLLOWED, to(settled)),
         (ActuatorState, event.FOLLOWED_BETWEEN, to(left)),
         # The report:
@@ -97,13 +113,13 @@ def _table() -> Mapping[tuple[ActuatorState, ActuatorEvent], Transition]:
         ((confirmed,), event.STRAYED_ON_COMMAND, to(under_way)),
         ((settled,), event.STRAYED_ON_COMMAND, to(under_way, issue, Deviation.LATE)),
         ((confirmed,), event.STOPPED_BETWEEN, to(under_way)),
-        (wished, event.RETURNED_ELSEWHERE, to(under_way, issue)),
+        (with_target, event.RETURNED_ELSEWHERE, to(under_way, issue)),
         (
             (settled,),
             event.RETURNED_ELSEWHERE,
             to(under_way, issue, Deviation.BY_ITSELF),
         ),
-        (wished, event.FOUND_ELSEWHERE, to(under_way, issue, Deviation.BY_ITSELF)),
+        (with_target, event.FOUND_ELSEWHERE, to(under_way, issue, Deviation.BY_ITSELF)),
         ((under_way, given_up), event.RETURNED_SILENT, to(under_way, issue)),
         # The end of a try's time:
         ((under_way, confirmed), event.DONE_IN_TIME, to(settled)),

@@ -122,6 +122,11 @@ class AlarmSet:
         return self._standing
 
     @property
+    def quiet(self) -> bool:
+        """Whether nothing stands, or stood within the last hour."""
+        return not (self._causes or self._standing)
+
+    @property
     def known(self) -> Collection[Condition]:
         """The conditions that stand, or stood within the last hour."""
         return self._causes.keys() | self._standing.keys()

@@ -54,7 +54,7 @@ class Delivery:
     """What became of the commands that were given.
 
     `held_up`: the present one waits for one before it that has not returned. `out`: one
-    has left and nothing says yet that it took effect. `refusal_error`: the last that left was
+    has left and nothing says yet that it took effect. `refused`: the last that left was
     not taken. `contested`: an opposite one may still take effect after the present one.
     """
 

@@ -9,8 +9,8 @@ class BinInterlock:
     """Whether the bin is full, and what may still go on then.
 
     `barred` says that no machine is served any more. What cut when the bin filled may
-    finish its cut; what begins later, also the same machine's next cut, gets no air. A
-    person who switches the collector on at the device is not fought.
+    finish its cut; what begins later, also the same machine's next cut, isn't served. A
+    person who turns the collector on at the device is not fought.
     """
 
     def __init__(self) -> None:

@@ -1,7 +1,8 @@
 """Who asks for dust collection, and whether any of it may be given."""
 
 from abc import ABC, abstractmethod
-from typing import override
+from itertools import islice
+from typing import Final, override
 
 from ..config import SystemConfig
 from .bin_interlock import BinInterlock
@@ -9,12 +10,14 @@ from .enums import HAND, Cause, Refusal, RefusedError
 from .modes import Modes, RunOrigin
 from .plant import Plant
 
+_NONE: Final[frozenset[str]] = frozenset()
+
 
 class Demand(Plant, ABC):
-    """The wishes for one system: of machines that run, of people, of what is forbidden.
+    """The demand of one system: machines that run, requests, and what is forbidden.
 
-    `by_hand` says that a person asked for air at the hand gates, `held_off` that one
-    switched the collector off while machines run: it stays off until they rest.
+    `by_hand` says that a person asked for dust collection at the hand gates, `held_off`
+    that one switched the collector off while machines run: it stays off until they rest.
     """
 
     def __init__(self, system: SystemConfig, now: float) -> None:
@@ -38,7 +41,7 @@ class Demand(Plant, ABC):
         self.hand_gates = tuple(gate for gate in self.hand_gates if gate in self.gates)
 
     def request(self, machine_id: str, now: float, limit: float | None = None) -> None:
-        """Ask for air at a machine; raises `RefusedError` where that is not allowed.
+        """Ask for dust collection at a machine; raises `RefusedError` where that is not allowed.
 
         Without a `limit` in s the machine's own applies.
         """
@@ -55,13 +58,13 @@ class Demand(Plant, ABC):
         self.machine_set.watch(machine_id).withdraw()
 
     def start_by_hand(self) -> None:
-        """Ask for air at the hand gates; raises `RefusedError` under start block."""
+        """Turn the collector on by hand; raises `RefusedError` under start block."""
         self._refuse_start()
         self.by_hand = True
         self.held_off = self.origin.found_running = False
 
     def set_automatic(self, on: bool) -> None:
-        """Serve running machines, or leave it to people to ask for air."""
+        """Serve running machines, or leave it to people to ask."""
         self.modes.automatic = on
         self.machine_set.watch_all()
 
@@ -112,15 +115,17 @@ class Demand(Plant, ABC):
 
     @property
     def demand(self) -> bool:
-        """Whether anything is to get air now."""
-        if self.held_off or not self.allowed:
+        """Whether dust collection is needed now, and allowed."""
+        modes = self.modes
+        if self.held_off or modes.start_block or modes.fire_shutdown:
             return False
         return self.by_hand or (self.machine_set.needs.air and not self.bin.barred)
 
     @property
     def demanding(self) -> tuple[str, ...]:
-        """The machines that want air, in the plan's order, and `HAND` for a person."""
-        return (*self.machine_set.wanting, *((HAND,) if self.by_hand else ()))
+        """The machines that need dust collection, in plan order, and `HAND` for a person."""
+        wanting = self.machine_set.needs.wanting
+        return (*wanting, HAND) if self.by_hand else wanting
 
     def wanted_gates(self) -> frozenset[str]:
         """Return the gates that have to be open for what is wanted now."""
@@ -129,16 +134,18 @@ class Demand(Plant, ABC):
 
     def foreseen_gates(self, now: float) -> frozenset[str]:
         """Return the gates that stand open for what may be wanted next."""
+        if not self.machine_set.foresees(now):
+            return _NONE
         checking = self.gates.checked is not None or self.suspended or self.trying
         if not self.allowed or self.held_off or self.bin.barred or checking:
-            return frozenset()
+            return _NONE
         idle = self.automatic and not self.demand and not self.machine_set.in_use
         return self.machine_set.foreseen_gates(now, early_signal=idle)
 
     def work_gates(self) -> tuple[str, ...]:
         """Return the gates opened for a collector that a person switches on."""
         chosen = self.hand_gates or self.system.collector.hand_gates
-        return chosen or tuple(self.gates.powered())[:1]
+        return chosen or tuple(islice(self.gates.powered(), 1))
 
     def _refuse_start(self) -> None:
         if self.fire_shutdown:
@@ -153,9 +160,13 @@ class Demand(Plant, ABC):
         self.machine_set.forget_requests()
 
     def _start_cause(self) -> Cause:
-        wanting = [self.machines[machine_id] for machine_id in self.machine_set.wanting]
-        if any(run.senses_running for run in wanting):
-            return Cause.MACHINE
-        if any(run.requested for run in wanting):
-            return Cause.REQUEST
-        return Cause.PURGING if wanting else Cause.HAND
+        cause = Cause.HAND
+        for machine_id in self.machine_set.needs.wanting:
+            run = self.machines[machine_id]
+            if run.senses_running:
+                return Cause.MACHINE
+            if run.requested:
+                cause = Cause.REQUEST
+            elif cause is Cause.HAND:
+                cause = Cause.PURGING
+        return cause

@@ -52,7 +52,7 @@ class RefusedError(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Switching:
-    """A start or stop of the collector, its cause and the machines that wanted air.
+    """A start or stop of the collector, its cause and the machines that needed it.
 
     `HAND` stands among the machines for a person who asked.
     """

@@ -16,6 +16,9 @@ _COMING_UP = 60.0
 """Seconds in which a new process hears of its entities for the first time."""
 
 
+_SHOP_AWAY = Condition(AlarmKind.SHOP_AWAY, COLLECTOR)
+
+
 class Faults:
     """What is wrong with a shop, where that depends on what was before.
 
@@ -107,8 +110,7 @@ class Faults:
         self, sequence: Sequence, standing: Collection[Condition], now: float
     ) -> bool:
         """Whether a shop that was away comes back, and not all of it is back yet."""
-        common = Condition(AlarmKind.SHOP_AWAY, COLLECTOR)
-        if common not in standing or _all_away(sequence):
+        if _SHOP_AWAY not in standing or _all_away(sequence):
             self._back_since = None
             return False
         if self._back_since is None:
@@ -119,16 +121,14 @@ class Faults:
         return True
 
     def _next_look(self, sequence: Sequence) -> float | None:
-        waits = sequence.coming_up and any(
+        back = None if self._back_since is None else self._back_since + _COMING_BACK
+        if not sequence.coming_up:
+            return back
+        waits = any(
             gate and not gate.reachable
             for gate in map(sequence.gates.actuator, sequence.wanted_gates())
         )
-        return earliest(
-            (
-                None if self._back_since is None else self._back_since + _COMING_BACK,
-                self._began + _COMING_UP if waits else None,
-            )
-        )
+        return earliest((back, self._began + _COMING_UP if waits else None))
 
 
 _OF_ENTITIES = frozenset(
@@ -149,7 +149,7 @@ def told_after(sequence: Sequence, condition: Condition) -> float:
 def conditions(sequence: Sequence, now: float) -> Iterator[Condition]:
     """Yield every condition that needs a person and holds at `now`."""
     for condition in _found(sequence, now):
-        if not _told_as_disabled(sequence, condition):
+        if not (sequence.disabled and _told_as_disabled(sequence, condition)):
             yield condition
 
 
@@ -161,7 +161,7 @@ def _found(sequence: Sequence, now: float) -> Iterator[Condition]:
     away, back = _all_away(sequence), sequence.coming_back
     if away or back:
         # One word for a workshop whose power is off, not one for each plug in it.
-        yield Condition(AlarmKind.SHOP_AWAY, COLLECTOR)
+        yield _SHOP_AWAY
     if away:
         return
     if not back or sequence.motor.actuator.reachable:

@@ -42,7 +42,7 @@ class ManagedGate:
         self.plan = plan
         self.is_powered = plan.kind is GateKind.POWERED
         shows, lag = (plan.travel, 0.0) if plan.feedback else (confirm, plan.travel)
-        self.actuator.window, self.actuator.lag = max(LEAST_WINDOW, shows), lag
+        self.actuator.set_times(window=max(LEAST_WINDOW, shows), lag=lag)
 
     @property
     def can_be_moved(self) -> bool:
@@ -51,7 +51,7 @@ class ManagedGate:
         return self.is_powered and actuator.reachable and not actuator.failed
 
     def stays_passable(self, now: float) -> bool:
-        """Whether it is a way in for the air, and nothing closes it."""
+        """Whether it is open enough for the impeller, and nothing closes it."""
         actuator = self.actuator
         if actuator.stays(now):
             return True
@@ -92,8 +92,8 @@ class ManagedGate:
 
     def rests(self, now: float) -> bool:
         """Whether it is closed and nothing will happen to it without a new event."""
-        wished = self.actuator.target is False or not self.is_powered
-        return wished and self.actuator.rests_off(now)
+        stays_closed = self.actuator.target is False or not self.is_powered
+        return stays_closed and self.actuator.rests_off(now)
 
     def report(
         self,
@@ -167,7 +167,7 @@ class ManagedGate:
     def recall(self, kept: Mapping[str, Any], now: float, *, passed: float) -> None:
         """Take up what `remember` described, `passed` seconds ago.
 
-        Of what the shop wished only that the gate stands open is kept: none is closed on
+        Of the targets only open is kept: no gate is closed on
         the word of an earlier process while the impeller may be turning. What a
         person put somewhere, so that it is `held`, stays there.
         """

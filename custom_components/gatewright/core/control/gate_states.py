@@ -120,9 +120,9 @@ class GateStates:
     def any_open(
         self, now: float, *, but: str | None = None, heard: bool = False
     ) -> bool:
-        """Whether air has a way in that stays; always so in a shop without gates.
+        """Whether a gate is open and stays so; always so in a shop without gates.
 
-        A gate that was told to close is no way in, though it may still stand open. With
+        A gate that was told to close does not count, though it may still be open. With
         `heard` only a gate's own word counts, not what an earlier process knew of it.
         """
         if not self._plans or (self._fixed and self._fixed != (but,)):
@@ -135,7 +135,7 @@ class GateStates:
         return False
 
     def has_open_path(self, now: float) -> bool:
-        """Whether air has a way in, or will have within a gate's travel time."""
+        """Whether a gate is open, or will be within its travel time."""
         return self.any_open(now) or any(
             gate.actuator.arriving(now) for gate in self._stirring()
         )
@@ -147,22 +147,25 @@ class GateStates:
         """
         if not wanted:
             return self.any_open(now, heard=True)
-        return any(
-            gate_id in self._plans
-            if (gate := self._gates.get(gate_id)) is None
-            else gate.actuator.known(now)
-            for gate_id in wanted
-        )
+        for gate_id in wanted:
+            gate = self._gates.get(gate_id)
+            if gate is None:
+                if gate_id in self._plans:
+                    return True
+            elif gate.actuator.known(now):
+                return True
+        return False
 
     def passable(self, wanted: Collection[str], now: float) -> bool:
         """Whether one of these gates is open far enough for the air to pass.
 
         On its own word: where an earlier process saw it is not enough for a start.
         """
-        return any(
-            gate.travel.passable and gate.actuator.heard and gate.stays_passable(now)
-            for gate in self._of(wanted)
-        )
+        for gate in self._of(wanted):
+            known = gate.travel.passable and gate.actuator.heard
+            if known and gate.stays_passable(now):
+                return True
+        return False
 
     def passable_at(self, wanted: Collection[str], now: float) -> float | None:
         """Return when the first of these gates is due to be a third open.
@@ -267,13 +270,17 @@ class GateStates:
 
     def advance(self, now: float) -> None:
         """Let time pass up to `now`."""
+        resting: list[str] = []
         for gate in self._stirring():
             gate.advance(now)
             if gate.actuator.left_between(now):
                 self._leave(gate, now)
             if gate.rests(now):
-                self.active.discard(gate.gate_id)
-                self._stirring_in_order = None
+                resting.append(gate.gate_id)
+        if resting:
+            # A new set: one that was large once stays long to walk through.
+            self.active = self.active.difference(resting)
+            self._stirring_in_order = None
 
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""

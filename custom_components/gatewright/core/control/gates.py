@@ -21,7 +21,7 @@ class GateController(GateStates):
         """Move a gate to see what answers, whatever it says: only while all rests.
 
         It is left alone until the check ends or the shop's work begins, but is not
-        remembered: a restart puts it to rest.
+        remembered: a restart moves it to its idle position.
         """
         self.checked = gate_id
         self._gates[gate_id].actuator.command(opened, now)
@@ -45,12 +45,13 @@ class GateController(GateStates):
         until every wanted one that can be driven is open; those in `but` are left.
         """
         anew = wanted - self._wanted
-        self._held -= anew
-        for gate_id in self._wanted - wanted:
-            self._close_delays[gate_id] = now + close_delay
-        for gate_id in wanted:
-            self._close_delays.pop(gate_id, None)
-        self._wanted = wanted
+        if wanted != self._wanted:
+            self._held -= anew
+            for gate_id in self._wanted - wanted:
+                self._close_delays[gate_id] = now + close_delay
+            for gate_id in wanted:
+                self._close_delays.pop(gate_id, None)
+            self._wanted = wanted
         for gate in self._free(wanted):
             gate.actuator.set_target(True, now)
             if gate.gate_id in anew:
@@ -168,15 +169,16 @@ class GateController(GateStates):
 
     def _made(self, now: float) -> bool:
         """Whether every wanted gate that can be driven is open, and at least one is."""
-        if any(
-            gate.can_be_moved and gate.actuator.state_at(now) is not True
-            for gate in self._free(self._wanted)
-        ):
-            return False
-        # A gate that is offline may no longer stand where it was last seen.
-        return any(
-            gate_id in self._plans
-            if (gate := self._gates.get(gate_id)) is None
-            else gate.actuator.stays(now) and gate.actuator.reachable
-            for gate_id in self._wanted
-        )
+        made = False
+        for gate_id in self._wanted:
+            gate = self._gates.get(gate_id)
+            if gate is None:
+                made = made or gate_id in self._plans
+                continue
+            actuator = gate.actuator
+            free = gate_id not in self._held and gate.can_be_moved
+            if free and actuator.state_at(now) is not True:
+                return False
+            # A gate that is offline may no longer stand where it was last seen.
+            made = made or (actuator.reachable and actuator.stays(now))
+        return made

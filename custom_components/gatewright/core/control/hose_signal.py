@@ -8,16 +8,16 @@ _SIGNAL_DROPOUT = 60.0
 
 
 class HoseSignal:
-    """The word of a contact: the first counts at once, a change once it has lasted.
+    """The report of a hose's contact: the first counts at once, a change once it has lasted.
 
-    `connected` is what counts, None while nothing was ever heard; no word leaves it as it
-    was. `missing` says that there is none at present, `lost` that this is so for too long.
+    `connected` is what counts, None while nothing was ever reported; no report leaves it as
+    it was. `missing` says that there is none at present, `lost` that this is so for too long.
     """
 
     __slots__ = ("_missing_since", "_says", "_since", "connected", "lost", "missing")
 
     def __init__(self, now: float) -> None:
-        """Begin at `now` without a word."""
+        """Begin at `now` without a report."""
         self.connected: bool | None = None
         self.missing = True
         self.lost = False
@@ -49,8 +49,9 @@ class HoseSignal:
         """Let time pass; return whether a change has lasted, and counts now."""
         if self.missing and self._missing_since is None:
             self._missing_since = now
-        self.lost = self.lost or over(self.lost_at(plan), now)
-        if not over(self.counts_at(plan), now):
+        if plan.movable and over(self.lost_at(plan), now):
+            self.lost = True
+        if self._says is self.connected or not over(self.counts_at(plan), now):
             return False
         self.connected = self._says
         return True

@@ -7,7 +7,7 @@ from statistics import median
 from typing import Any, NamedTuple
 
 RUNS_COMPARED = 20
-"""The runs whose times to air are kept, by machine."""
+"""Number of runs of each machine whose times to air are kept."""
 
 
 @dataclass(slots=True)
@@ -57,7 +57,7 @@ class FinishedRun:
 
 
 class MachineUse(NamedTuple):
-    """How a machine stood at one look: in use, with air, back at rest.
+    """How a machine stood at one look: in use, with dust collection, back at rest.
 
     `first_sign` is the instant of the first reading of its present start or run, where
     that was seen. `served` says that it is to get dust collection, so that what it
@@ -73,7 +73,7 @@ class MachineUse(NamedTuple):
 
 @dataclass(slots=True)
 class _OpenRun:
-    """A run that goes on; `waits_since` is its first sign until its air has come."""
+    """A run that goes on; `waits_since` is its first sign, until dust is collected."""
 
     began: float
     run_time: float = 0.0
@@ -207,7 +207,7 @@ class Ledger:
         run.cuts += 1
 
     def _note_air(self, machine_id: str, use: MachineUse, now: float) -> None:
-        """Measure how long a run that waits for its air did so."""
+        """Measure how long a run waited for dust collection."""
         run = self._open.get(machine_id)
         if run is None or run.waits_since is None:
             return
@@ -282,8 +282,8 @@ class Ledger:
     def restore(self, data: Mapping[str, Any], now: float) -> None:
         """Take over what `save` described; the time in between is not booked.
 
-        A run that still waited for its air gets no time to air: nobody knows how long it
-        was away.
+        A run that still waited for dust collection gets no time to air: nobody knows how
+        long the restart took.
         """
         self.collector = CollectorTotals(**data["collector"])
         self.machines = {m: MachineTotals(**t) for m, t in data["machines"].items()}

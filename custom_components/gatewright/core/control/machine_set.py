@@ -1,4 +1,4 @@
-"""All machines of one system: which of them want air, and through which gates."""
+"""All machines of one system: which need dust collection, and through which gates."""
 
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
@@ -11,12 +11,14 @@ from .machines import Machine
 class MachineNeeds(NamedTuple):
     """What the machines need, all taken together.
 
-    `air` says that any wants it, `surely` for more than a reading that is lost or doubtful,
-    `starting` that a start is being confirmed, `unclear` that a machine may be running
-    for all anybody knows. `gates` have to be open for what the machines want.
+    `air` says that any needs dust collection, `wanting` which, in the plan's order,
+    `surely` for more than a reading that is lost or doubtful, `starting` that a start is
+    being confirmed, `unclear` that a machine may be running for all anybody knows. `gates`
+    have to be open for what is needed.
     """
 
     air: bool
+    wanting: tuple[str, ...]
     surely: bool
     starting: bool
     unclear: bool
@@ -83,8 +85,8 @@ class MachineSet:
         spin_down: float,
     ) -> None:
         """Let time pass up to `now`; `clears` tells whether a purge step has its suction."""
-        for machine_id in list(self.watched):
-            run = self.runs[machine_id]
+        quiet: list[str] = []
+        for run in self.active:
             run.advance(
                 now,
                 automatic=automatic,
@@ -94,34 +96,51 @@ class MachineSet:
                 spin_down=spin_down,
             )
             if run.quiet(now):
-                self.watched.discard(machine_id)
+                quiet.append(run.plan.machine_id)
+        if quiet:
+            # A new set: one that was large once stays long to walk through.
+            self.watched = self.watched.difference(quiet)
         self._needs = None
 
     @property
     def needs(self) -> MachineNeeds:
         """What the machines need now, found anew once anything has happened to one."""
         if self._needs is None:
-            air = surely = starting = unclear = False
+            surely = starting = unclear = False
+            wanting: list[str] = []
             gates: set[str] = set()
             for run in self.active:
                 starting = starting or run.starting
                 unclear = unclear or run.unclear
                 if run.wants_collection:
-                    air = True
+                    wanting.append(run.plan.machine_id)
                     surely = surely or run.proven
                     gates.update(run.wanted_gates)
-            self._needs = MachineNeeds(air, surely, starting, unclear, frozenset(gates))
+            self._needs = MachineNeeds(
+                bool(wanting),
+                tuple(self.in_order(wanting)),
+                surely,
+                starting,
+                unclear,
+                frozenset(gates),
+            )
         return self._needs
 
     @property
     def in_use(self) -> list[str]:
         """The machines whose time counts now."""
-        return [m for m in self.watched if self.runs[m].in_use]
+        return list(filter(self.is_in_use, self.watched))
 
-    @property
-    def wanting(self) -> tuple[str, ...]:
-        """The machines that want air."""
-        return tuple(m for m in self.in_order() if self.runs[m].wants_collection)
+    def is_in_use(self, machine_id: str) -> bool:
+        """Whether a machine's time counts now."""
+        return self.runs[machine_id].in_use
+
+    def foresees(self, now: float) -> bool:
+        """Whether anything lets a machine's gates open before it is known to run."""
+        for run in self.active:
+            if run.first_sign.acts or run.early_signal.acts(now):
+                return True
+        return False
 
     def foreseen_gates(self, now: float, *, early_signal: bool) -> frozenset[str]:
         """Return the gates of machines that may be running, or soon will be."""

@@ -14,7 +14,7 @@ from .run_detection import RunDetector
 
 
 class MachinePhase(StrEnum):
-    """What a machine is doing as far as the air is concerned."""
+    """Where a machine is in its sequence."""
 
     IDLE = "idle"
     RUNNING = "running"
@@ -106,8 +106,8 @@ class Machine:
     def work_gates(self) -> tuple[str, ...]:
         """The gates for its work.
 
-        A machine that needs none for it, and is given air on request all the same,
-        gets it where it is cleared.
+        One with its own extractor may have none: a request then opens those of its first
+        purge step.
         """
         if self.plan.gates or not self.plan.purge:
             return self.plan.gates
@@ -131,11 +131,13 @@ class Machine:
 
     @property
     def runs_linked_devices(self) -> bool:
-        """Whether its linked devices run: with its work, not while it is cleared."""
+        """Whether its linked devices run: with its work, not during its purge."""
         return self.phase in (MachinePhase.RUNNING, MachinePhase.HOLDING)
 
     def quiet(self, now: float) -> bool:
         """Whether nothing will happen to it, or is wrong with it, without a new event."""
+        if self.phase is not MachinePhase.IDLE or self.in_use:
+            return False
         if self.early_signal.acts(now) or self.early_signal.due_after(now) is not None:
             return False
         if self.sensor is not None and (
@@ -143,9 +145,7 @@ class Machine:
         ):
             return False
         return (
-            self.phase is MachinePhase.IDLE
-            and not self.in_use
-            and not self.hose.lost
+            not self.hose.lost
             and self.hose.lost_at(self.plan) is None
             and self.hose.counts_at(self.plan) is None
             and not self.relay.contradicted
@@ -189,7 +189,7 @@ class Machine:
         return self.is_connected
 
     def request(self, now: float, limit: float | None) -> None:
-        """Ask for air by hand, for at most `limit` seconds (None: until withdrawn)."""
+        """Ask for dust collection, for at most `limit` seconds (None: until withdrawn)."""
         self.requested = True
         self.request_until = None if limit is None else now + limit
 
@@ -217,8 +217,8 @@ class Machine:
 
         `automatic` says that its running counts as demand, `allowed` that anything
         does. A first sign that comes to nothing is followed by a rest of `spin_down`
-        seconds. `air` tells whether the gates of the present purge step have air; a step
-        waits at most `patience` seconds for it and is dropped then.
+        seconds. `air` tells whether the present purge step has its suction; a step waits at
+        most `patience` seconds for it and is dropped then.
         """
         runs = self._look_at_signals(now)
         self.first_sign.follow(

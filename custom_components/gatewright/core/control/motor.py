@@ -67,7 +67,7 @@ class Motor:
     def replan(self, plan: CollectorConfig) -> None:
         """Take up changed figures."""
         self.plan = plan
-        self.actuator.window = max(LEAST_WINDOW, plan.confirm)
+        self.actuator.set_times(window=max(LEAST_WINDOW, plan.confirm))
         self.duty.rest = plan.rest
         self.duty.starts_per_hour = plan.starts_per_hour
 

@@ -229,7 +229,7 @@ class Plant:
 
     @property
     def _patience(self) -> float:
-        """How long a purge step may wait for its air."""
+        """Return how long in s a purge step may wait for its gates and the motor."""
         collector = self.system.collector
         start = collector.start_delay + collector.rest + self.motor.actuator.window
         start += self.motor.spin_up

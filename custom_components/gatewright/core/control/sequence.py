@@ -98,7 +98,7 @@ class Sequence(Demand):
             self._enter(Phase.SPINNING_DOWN, now)
 
     def stop_by_hand(self) -> None:
-        """Withdraw every request, wait for nothing; what still runs gets no air."""
+        """Withdraw every request, wait for nothing; what still runs isn't served."""
         self.by_hand = self.origin.found_running = self.origin.resuming = False
         self.machine_set.forget_requests()
         self.machine_set.give_up_waiting()
@@ -119,7 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        if self.bin.follow(self.system.collector.bin_answer, self.machine_set.in_use):
+        in_use = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, in_use):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)
@@ -153,7 +154,7 @@ class Sequence(Demand):
         return self.phase in (Phase.COLLECTING, Phase.SHUTTING_OFF)
 
     def impeller_may_turn(self, now: float) -> bool:
-        """Whether shutting the last gate could still do harm."""
+        """Whether closing the last gate could still do harm."""
         return self.collector_wanted or self.motor.may_turn(now)
 
     def no_gate_coming(self, now: float) -> bool:
@@ -221,7 +222,7 @@ class Sequence(Demand):
         self._note(on=False, cause=cause, now=now)
         if self.origin.early and cause is Cause.NO_GATE_OPEN:
             # Nothing is asked of these again until they have opened once; a slide that
-            # only came late leaves the person's wish as it is.
+            # only came late leaves the person's request as it is.
             self.gates.mark_unreliable(now)
             self.gates.open_another(self.work_gates(), now)
         elif cause is Cause.NO_GATE_OPEN:
@@ -306,7 +307,8 @@ class Sequence(Demand):
     def _apply_to_gates(self, now: float) -> None:
         """Say how every gate should stand in the present phase."""
         foreseen = self.foreseen_gates(now)
-        self.gates.prepare(foreseen, now)
+        if foreseen:
+            self.gates.prepare(foreseen, now)
         if self.phase in (Phase.OPENING, Phase.COLLECTING):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
@@ -349,7 +351,7 @@ class Sequence(Demand):
         self.gates.open_safety_gate(self.work_gates(), now, anew=anew, or_any=stuck_on)
 
     def _explain(self) -> None:
-        """See whether what a person switched, or what came by itself, still holds."""
+        """See whether the origin of the run, a hand or an unexpected start, still counts."""
         needs, origin = self.machine_set.needs, self.origin
         self.held_off = self.held_off and needs.air
         origin.resuming = origin.resuming and needs.unclear
@@ -377,7 +379,7 @@ class Sequence(Demand):
         self.origin.unprompted = not self.demand
 
     def _follow_hand(self, now: float) -> None:
-        """Adapt to somebody who switched the collector at the device."""
+        """Adapt to somebody who turned the collector on or off at the device."""
         switched_on = self.motor.actuator.reported
         if switched_on and not self.allowed:
             self.motor.actuator.repeat(now)

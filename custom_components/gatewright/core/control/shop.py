@@ -102,9 +102,11 @@ class ShopControl:
 
     def _raise_alarms(self, now: float) -> None:
         sequence, alarms = self.sequence, self.alarms
-        found = self.faults.look(sequence, alarms.standing, now)
+        found = (*self.faults.look(sequence, alarms.standing, now), *self._outside)
+        if alarms.quiet and not found:
+            return
         alarms.update(
-            (*found, *self._outside),
+            found,
             now,
             lasting=self.faults.lasting(sequence, alarms.known),
             told_after=partial(told_after, sequence),

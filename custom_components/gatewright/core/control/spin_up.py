@@ -28,18 +28,15 @@ _KEPT = 5
 class SpinUpMeter:
     """Measures the spin-up at every start; `measured` is the median of the last five."""
 
-    __slots__ = ("_kept", "_readings", "_started")
+    __slots__ = ("_kept", "_readings", "_started", "measured")
 
     def __init__(self, kept: Sequence[float] = ()) -> None:
         """Begin with what was measured before, in s."""
         self._kept: deque[float] = deque(kept, maxlen=_KEPT)
+        self.measured = self._usual()
+        """Seconds to full speed; None until a start could be read."""
         self._started: float | None = None
         self._readings: list[tuple[float, float]] = []
-
-    @property
-    def measured(self) -> float | None:
-        """Seconds to full speed; None until a start could be read."""
-        return round(median(self._kept), 1) if self._kept else None
 
     @property
     def kept(self) -> list[float]:
@@ -65,6 +62,10 @@ class SpinUpMeter:
             self._started = None
             if (found := spin_up_of(self._readings)) is not None:
                 self._kept.append(found)
+                self.measured = self._usual()
+
+    def _usual(self) -> float | None:
+        return round(median(self._kept), 1) if self._kept else None
 
 
 def spin_up_of(readings: Sequence[tuple[float, float]]) -> float | None:

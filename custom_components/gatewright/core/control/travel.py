@@ -12,7 +12,7 @@ from typing import Any
 from ..times import in_ticks
 
 PASSABLE = 1 / 3
-"""Share of a gate's opening from which it is a way in for the air."""
+"""Share of a gate's opening from which it counts as passable."""
 
 _STROKES_KEPT = 9
 _STROKES_RECENT = 5
@@ -138,7 +138,7 @@ class Travel:
 
     @property
     def passable(self) -> bool:
-        """Whether it reports to be open far enough for the air to pass."""
+        """Whether it reports to be open far enough for the impeller."""
         return self.position is not None and self.position >= PASSABLE
 
     @property

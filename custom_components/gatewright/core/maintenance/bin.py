@@ -35,7 +35,7 @@ _EMPTYINGS_KEPT = 200
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Emptying:
-    """The bin was emptied `at` (s since 1970) after `hours` of machines with air.
+    """The bin was emptied `at` (s since 1970) after `hours` of dust collection.
 
     `share` is how full it was, where that was seen or said; `expected` is what was
     forecast.
@@ -107,7 +107,7 @@ class BinMonitor:
     # What happens ---------------------------------------------------------------
 
     def fill(self, machine_id: str, seconds: float) -> None:
-        """Note that a machine ran with air for some seconds."""
+        """Note that a machine ran with dust collection for some seconds."""
         if machine_id not in self._kinds:
             self._kinds[machine_id] = MachineKind.OTHER
             self._rates = None
@@ -181,6 +181,12 @@ class BinMonitor:
         self._full.answer()
 
     @property
+    def undecided(self) -> bool:
+        """Whether a full bin looks emptied, but that isn't certain yet."""
+        plan = self.plan
+        return plan.full_sensor and plan.emptied_by_sensor and self._full.undecided
+
+    @property
     def untouched(self) -> bool:
         """Whether it was emptied, and nothing has been collected or told since."""
         return bool(self.emptyings) and self._emptied.total <= 0 and not self.tripped
@@ -214,7 +220,7 @@ class BinMonitor:
 
     @property
     def hours(self) -> float:
-        """Machine hours with air since the last emptying."""
+        """Machine hours with dust collection since the last emptying."""
         return self._emptied.total
 
     @property

@@ -36,7 +36,7 @@ class Known(StrEnum):
 
 @dataclass(slots=True)
 class BinReading:
-    """A look into the bin, and the seconds with air of each machine since then."""
+    """A look into the bin, and each machine's seconds with dust collection since."""
 
     share: float = 0.0
     error: float = 0.02

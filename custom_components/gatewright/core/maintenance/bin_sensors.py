@@ -9,6 +9,9 @@ from collections.abc import Mapping
 from enum import Enum, auto
 from typing import Any
 
+_DOUBT = 60.0
+"""How long in s a full bin that looks emptied may wait for a rest to make sure of it."""
+
 _BAND = 0.05
 """Share of the scale within which readings of a level are the same one."""
 
@@ -34,6 +37,8 @@ class FullSensor:
         # that were only piled up or whirled fall when the air stops.
         self._stood_full = False
         self._answered = False
+        self.undecided = False
+        """Whether it went off a moment ago, which may turn out to mean emptied."""
 
     def read(self, on: bool | None, now: float) -> None:
         """Take a reading; None is "not known" and changes nothing."""
@@ -52,6 +57,11 @@ class FullSensor:
             self._rest_since = None
         elif self._rest_since is None:
             self._rest_since = now
+        self.undecided = (
+            self._on is False
+            and self._stood_full
+            and (at_rest or now < self._since + _DOUBT)
+        )
         if self._on is None or now < self._since + self.settle:
             return None
         resting = self._rest_since is not None and now >= self._rest_since + self.settle
@@ -62,7 +72,7 @@ class FullSensor:
             return news
         self.full = self._answered = False
         if self._stood_full and resting:
-            self._stood_full = False
+            self._stood_full = self.undecided = False
             return Seen.EMPTIED
         return None
 
@@ -71,8 +81,10 @@ class FullSensor:
         instants = [self._since] if self._on is not None else []
         if self._rest_since is not None:
             instants.append(self._rest_since)
-        looks = [at + self.settle for at in instants if at + self.settle > now]
-        return min(looks, default=None)
+        looks = [at + self.settle for at in instants]
+        if self.undecided:
+            looks.append(self._since + _DOUBT)
+        return min((at for at in looks if at > now), default=None)
 
     def save(self) -> dict[str, Any]:
         """Return what has to survive a restart."""

@@ -98,7 +98,6 @@ class MachineCounters:
     """
 
     def __init__(self) -> None:
-        """Start without a counter and without a price."""
         self.price: float | None = None
         self._counters: dict[str, _Counter] = {}
         self._grown: set[str] = set()

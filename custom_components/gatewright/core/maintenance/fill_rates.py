@@ -1,6 +1,6 @@
 """How fast each machine fills the bin, learned from the times it was found full.
 
-A rate is the share of the bin that one hour of running with air brings. Before the
+A rate is the share of the bin that one hour with dust collection brings. Before the
 first emptyings it is what machines of the kind usually make. From then on the rates
 are those that fit best, never below zero, where each of these counts by how well
 it is known: what was seen of the bin; that the machines differ from their kind by
@@ -70,7 +70,7 @@ class Observation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rates:
-    """Shares of the bin per hour of running with air, by machine id."""
+    """Shares of the bin per hour with dust collection, by machine id."""
 
     per_hour: Mapping[str, float]
     work: float = _WORK

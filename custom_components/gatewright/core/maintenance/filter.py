@@ -1,4 +1,4 @@
-"""When the filter wants cleaning, and when cleaning no longer helps."""
+"""When the filter needs cleaning, and when cleaning no longer helps."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -35,7 +35,7 @@ _LONG = 20
 
 
 class FilterWork(StrEnum):
-    """What the filter wants."""
+    """What the filter needs."""
 
     NOTHING = "nothing"
     CLEAN = "clean"
@@ -43,7 +43,7 @@ class FilterWork(StrEnum):
 
 
 class FilterReason(StrEnum):
-    """Why it wants it."""
+    """Why the filter needs work."""
 
     HOURS = "hours"
     PRESSURE = "pressure"
@@ -53,7 +53,7 @@ class FilterReason(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilterState:
-    """What the filter wants and why, and how long it will do without.
+    """What the filter needs and why, and how long it will do without.
 
     `level` is the pressure now and `base` what the last cleaning left, in Pa at the
     reference flow; `rise` is Pa per hour of running. `clean_in` and `replace_in` are
@@ -185,7 +185,7 @@ class FilterMonitor:
         return max(first, (first + self.plan.clean_at) / 2)
 
     def state(self) -> FilterState:
-        """Return what the filter wants."""
+        """Return what the filter needs."""
         clean_in = earliest(
             (_left(self.plan.clean_after, self.since_cleaned), self._pressure_left())
         )

@@ -232,7 +232,7 @@ class Maintenance:
     def needs(self, when: datetime) -> list[DueWork]:
         """Return what a person has to see to, the most urgent first."""
         needs: list[DueWork] = []
-        if self.bin is not None:
+        if self.bin is not None and not self.bin.undecided:
             share = self.bin.share if self.bin.known else 0.0
             if self.bin.full or share >= self.bin.plan.full_share:
                 needs.append(DueWork(DueWorkKind.BIN_FULL))

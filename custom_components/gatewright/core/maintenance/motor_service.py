@@ -1,4 +1,4 @@
-"""What the collector's motor has done, and when it wants to be seen to."""
+"""What the collector's motor has done, and when it needs service."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

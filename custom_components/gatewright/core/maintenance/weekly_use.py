@@ -17,7 +17,7 @@ _FARTHEST = 366
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeeklyUse:
-    """Seconds with air by machine id, and of the collector as `COLLECTOR`.
+    """Seconds with dust collection by machine id, and of the collector as `COLLECTOR`.
 
     `weekdays` are the means of a Monday to a Sunday, `today` is what was done on `day` so far.
     """

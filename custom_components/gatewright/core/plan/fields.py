@@ -31,7 +31,6 @@ class Fields:
     def __init__(
         self, raw: Mapping[str, Any], path: str, refusals: list[PlanRefusal]
     ) -> None:
-        """Read from `raw`."""
         self._raw = raw
         self._path = path
         self._refusals = refusals

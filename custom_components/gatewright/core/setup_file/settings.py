@@ -33,7 +33,6 @@ class SettingsReader:
     """Reads settings; notes what is wrong, and what this version doesn't know."""
 
     def __init__(self) -> None:
-        """Note nothing yet."""
         self.refusals: list[PlanRefusal] = []
         self.unknown: list[str] = []
 

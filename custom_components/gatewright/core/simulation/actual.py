@@ -42,8 +42,8 @@ def figures_of(
 ) -> Figures:
     """Return what really happened, in the figures of a simulation.
 
-    The machines' running times are those of the simulation, held against the air that
-    there was: the collector up to speed and all the machine's gates open. A machine with
+    The machines' running times are those of the simulation, held against what really
+    was: the collector up to speed and all the machine's gates open. A machine with
     a gate of which nothing was recorded is left out. `power` in W stands in for energy that was
     not measured.
     """
@@ -84,7 +84,7 @@ def figures_of(
 
 
 def _time_to_air(run: FinishedRun, collecting: Sequence[Interval]) -> float | None:
-    """Return how long a run's first sign was before its air; None if none came."""
+    """Return the time to air of a run in s; None if dust was never collected."""
     if (sign := run.first_sign) is None:
         return None
     for begin, end in collecting:

@@ -169,7 +169,7 @@ def carry_over(shop: ShopControl, data: Mapping[str, Any], now: float) -> None:
     """Take up what `memory.save` described where one of the two only watched.
 
     Totals, modes and alarms are kept. Everything else begins at rest and adopts what
-    it finds: nobody knows any more what was it should, as nobody wished anything.
+    it finds: there was no target to compare it with.
     """
     sequence = shop.sequence
     both = (shop, shop.would) if isinstance(shop, MonitoredShop) else (shop,)

@@ -45,8 +45,8 @@ class Recording:
     `readings` are the changes of each machine's reading (1.0 or 0.0 for a signal), in
     their order; what held before `begins` may be among them. `connected` are the signals
     of movable machines, `hand_gates` the positions of gates that are moved by hand (True
-    is open; taken to be open where nothing was recorded), `requests` when air was asked
-    for by hand. `start_block`, `fire_shutdown` and `bin_full` are what held for the whole system;
+    is open; taken to be open where nothing was recorded), `requests` when dust
+    collection was asked for by hand. `start_block`, `fire_shutdown` and `bin_full` are what held for the whole system;
     a fire shutdown counts as reset once no detector gives the alarm any more.
     """
 
@@ -63,10 +63,10 @@ class Recording:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineFigures:
-    """What one machine did: times in s, `collecting_time` the part of it with air.
+    """What one machine did: times in s, `collecting_time` the part with dust collection.
 
     A run lasts from the first cut until the machine came to rest. `time_to_air` is the
-    median of its runs; None where none had any air.
+    median of its runs; None where none had dust collection.
     """
 
     run_time: float

@@ -80,7 +80,7 @@ class Simulator(ControlledPlant):
     """One shop whose actuators take their time and do as they are told.
 
     `turning`, `opened`, `ran` and `collected` are the tracks of the impeller, the gates,
-    the machines and the air they had.
+    the machines and their dust collection.
     """
 
     def __init__(self, system: SystemConfig, actuators: Actuators, now: float) -> None:

@@ -22,8 +22,9 @@ MONTHS_KEPT = 120
 class MachineTime:
     """What a machine did in a span of time; times in s.
 
-    Of the time with air, `little` had less than the machine asks for; `without` holds
-    the time without any, by reason. `energy` is J by its own plug, `cost` money.
+    `air` is the time with dust collection, `little` the part of it with less flow than
+    the machine needs; `without` holds the time without any, by reason. `energy` is J by
+    its own plug, `cost` money.
     """
 
     run: float = 0.0
@@ -57,7 +58,7 @@ class MachineTime:
 
     @property
     def collected_share(self) -> float | None:
-        """Share of the time that needed air and had it; None without such time."""
+        """Collected share, 0 to 1, of the time that needed it; None without any."""
         return collected_share(self.run, self.air, self.without)
 
     def save(self) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""What the ledger has added since the last look, sorted by why air was missing."""
+"""What the ledger has added since the last look, by why dust collection was missing."""
 
 from collections.abc import Mapping
 from typing import Any, NamedTuple
@@ -33,7 +33,7 @@ class LedgerReader:
     def take(self, ledger: Ledger, reasons: Mapping[str, NotCollectingReason]) -> Span:
         """Return what was added since the last call.
 
-        `reasons` says why machines had no air as of the last look, or too little: the
+        `reasons` says why machines lacked dust collection at the last look, or too little: the
         time since then is booked on that. A ledger that was begun anew is read from
         where it is.
         """

@@ -1,4 +1,4 @@
-"""Why a machine that is in use has no air, read off the shop's state."""
+"""Why a machine in use has no dust collection, read off the shop's state."""
 
 from collections.abc import Mapping
 from enum import StrEnum
@@ -11,7 +11,7 @@ from ..control.spin_up import UP_TO_SPEED
 
 
 class NotCollectingReason(StrEnum):
-    """Why a machine that was in use had no air, or none that counts."""
+    """Why a machine in use had no dust collection, or none that counts."""
 
     FIRE_SHUTDOWN = "fire_shutdown"
     START_BLOCK = "start_block"
@@ -31,15 +31,15 @@ class NotCollectingReason(StrEnum):
     GATE_CLOSED_BY_HAND = "gate_closed_by_hand"
     GATE_MOVING = "gate_moving"
     TOO_LITTLE_AIR = "low_airflow"
-    """The air passes, but less than the machine asks for: told beside the collected share, as
-    it often rests on a computed flow and a rule of thumb, and not held against it."""
+    """Its flow is less than the machine needs. Shown beside the collected share, not held
+    against it: it often rests on a computed flow and a rule of thumb."""
     UNKNOWN = "unknown"
 
 
 def collected_share(
     run: float, air: float, without: Mapping[NotCollectingReason, float]
 ) -> float | None:
-    """Return the share of the time that needed air and had it; None without such time."""
+    """Return the collected share, 0 to 1, of the time that needed it; None without any."""
     needed = run - without.get(NotCollectingReason.NOT_NEEDED, 0.0)
     return min(1.0, air / needed) if needed > 0 else None
 
@@ -60,9 +60,9 @@ def load_without(data: Mapping[str, float]) -> dict[NotCollectingReason, float]:
 def reason_without_air(
     sequence: Sequence, machine_id: str, now: float, *, too_little: bool = False
 ) -> NotCollectingReason | None:
-    """Return why a machine in use has no air at `now`; None where it has.
+    """Return why a machine in use has no dust collection at `now`; None where it has.
 
-    `too_little` says that its air, measured or computed, is less than it asks for.
+    `too_little` says that its flow, measured or computed, is less than it needs.
     Where several reasons hold, the one that a person would see to first is told.
     """
     run = sequence.machines[machine_id]

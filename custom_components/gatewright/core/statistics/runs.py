@@ -57,7 +57,7 @@ class KeptRun:
     """One run of a machine, on the calendar.
 
     `began` and `ended` are s since 1970, times s. `without` says for how long it
-    lacked air and why, and of how much of its `collecting_time` there was too little.
+    lacked dust collection and why, and of how much of its `collecting_time` there was too little.
     `time_to_air` is None where the run has none, `reporting_interval` where it is not
     known how often its plug reports while it runs.
     """

@@ -1,4 +1,4 @@
-"""Actions of a person or an automation: air, modes of a system, alarms."""
+"""Actions for people and automations: requests, modes and alarms."""
 
 from homeassistant.core import HomeAssistant, callback
 

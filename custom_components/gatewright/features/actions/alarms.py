@@ -1,4 +1,4 @@
-"""Trying again what has given up."""
+"""The action that retries actuators that have given up."""
 
 from homeassistant.core import (
     HomeAssistant,
@@ -34,9 +34,9 @@ def async_setup_alarms(hass: HomeAssistant) -> None:
 
 
 async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Try again wherever an actuator has given up; never what an emergency stopped.
+    """Retry every actuator that has given up; never undo a fire alarm shutdown.
 
-    The other alarms go when their cause does: they are returned as left.
+    Other alarms clear with their cause and are returned as remaining.
     """
     tried: list[JsonValueType] = []
     left: list[JsonValueType] = []
@@ -54,23 +54,25 @@ async def _reset(call: ServiceCall, asker: Requester) -> ServiceResponse:
                 and (actuator := system.sequence.actuator(condition.part)) is not None
                 and actuator.failed
             )
-            (tried if again else left).append(_told(system, condition))
+            (tried if again else left).append(_alarm_data(system, condition))
             if again:
                 system.answer(condition.kind, condition.part)
     return {"tried_again": tried, "left": left}
 
 
 def _conditions(part: TargetPart) -> list[Condition]:
-    """Return the standing alarms of a machine or gate, or all of a system."""
-    standing = part.system.shop.alarms.standing
-    return [c for c in standing if part.part in (COLLECTOR, c.part)]
+    """Return the active alarms of a machine or gate, or of a whole system."""
+    active = part.system.shop.alarms.standing
+    return [c for c in active if part.part in (COLLECTOR, c.part)]
 
 
-def _told(system: SystemContext, condition: Condition) -> dict[str, JsonValueType]:
+def _alarm_data(
+    system: SystemContext, condition: Condition
+) -> dict[str, JsonValueType]:
     text = system.announcer.text(condition)
-    told = {
+    data = {
         "alarm": condition.kind.value,
         "part": system.announcer.name(condition.part),
         "title": text.title,
     }
-    return shown_data(system.entry, told)
+    return shown_data(system.entry, data)

@@ -1,4 +1,4 @@
-"""Modes of a whole system: automatic, start block, emergency."""
+"""Modes of a whole system: automatic, start block and fire alarm shutdown."""
 
 from datetime import timedelta
 
@@ -99,7 +99,7 @@ async def _lift_start_block(call: ServiceCall, asker: Requester) -> None:
 
 
 async def _reset_fire_shutdown(call: ServiceCall, asker: Requester) -> None:
-    """Reset the emergency, unless a detector still gives it."""
+    """Reset the fire alarm shutdown, unless a detector still reports fire."""
     found = await systems(call, asker, "collector")
     check_occurrence(call, found, AlarmKind.FIRE_SHUTDOWN)
     for system in found:

@@ -1,4 +1,4 @@
-"""An action that belongs to one occurrence of an alarm, and acts once."""
+"""Lets an action on one occurrence of an alarm through only once."""
 
 from collections.abc import Iterable
 from typing import Final
@@ -16,10 +16,10 @@ CONF_OCCURRENCE: Final = "occurrence"
 def check_occurrence(
     call: ServiceCall, systems: Iterable[SystemContext], *kinds: AlarmKind
 ) -> None:
-    """Let an action through that names no occurrence, or one that still counts.
+    """Accept an action that names no occurrence, or one that still counts.
 
-    Raises `ServiceValidationError` for one that is over,
-    that somebody has acted on, or that is of none of these `kinds`.
+    Raises `ServiceValidationError` for an occurrence that is over, already handled, or
+    of none of these `kinds`.
     """
     if (named := call.data.get(CONF_OCCURRENCE)) is None:
         return

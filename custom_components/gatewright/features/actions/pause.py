@@ -1,7 +1,7 @@
-"""A pause of the automatic that ends by itself, also over a restart.
+"""A pause of the automatic mode that ends on time, even across a restart.
 
-The core knows only whether the automatic is on. Here is kept when it has to be on
-again: in a file of its own, because it is read when the system is already going.
+The core knows only whether the automatic mode is on. When it has to be on again is kept
+here, in a file of its own: it is read while the system already runs.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -22,16 +22,15 @@ _DELAY = 1.0
 
 
 class AutomaticPauses:
-    """When the automatic of each system has to be on again, by config entry."""
+    """When each system's automatic mode resumes, by config entry."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Begin with none; `load` reads them."""
         self._file = KeptFile(hass, FileKind.PAUSES)
         self._until: dict[str, datetime] = {}
         self.of: dict[str, AutomaticPause] = {}
 
     async def load(self) -> None:
-        """Read what was written last."""
+        """Load the stored pauses."""
         try:
             for entry_id, until in (await self._file.read() or {}).items():
                 parsed = dt_util.parse_datetime(until, raise_on_error=True)
@@ -40,18 +39,18 @@ class AutomaticPauses:
             await self._file.put_aside(err)
 
     def until(self, entry_id: str) -> datetime | None:
-        """Return when the pause of a system ends."""
+        """Return when a system's pause ends."""
         return self._until.get(entry_id)
 
     async def keep(self, entry_id: str, until: datetime) -> bool:
-        """Keep the end of a pause; returns whether it is on disk now."""
+        """Store the end of a pause; return whether it's on disk now."""
         self._until[entry_id] = until
         await self._file.write(self._data())
         return await self._file.holds(self._data())
 
     @callback
     def forget(self, entry_id: str) -> None:
-        """Forget the pause of a system."""
+        """Delete a system's pause."""
         if self._until.pop(entry_id, None) is not None:
             self._file.write_soon(self._data, _DELAY)
 
@@ -63,7 +62,7 @@ _PAUSES: HassKey[AutomaticPauses] = HassKey(f"{DOMAIN}_pauses")
 
 
 class AutomaticPause:
-    """The pause of one system, while that is going."""
+    """The pause of one loaded system."""
 
     def __init__(self, system: SystemContext, pauses: AutomaticPauses) -> None:
         self._system = system
@@ -76,14 +75,14 @@ class AutomaticPause:
 
     @property
     def until(self) -> datetime | None:
-        """When the automatic will be on again by itself."""
+        """When the automatic mode resumes."""
         return self._pauses.until(self._system.entry.entry_id)
 
     async def begin(self, duration: timedelta | None) -> None:
-        """Switch the automatic off, and on again after `duration` if there is one.
+        """Turn the automatic mode off, and on again after `duration` if there is one.
 
-        Raises `ServiceValidationError` where the pause has begun, but its end would
-        not outlast a restart.
+        Raises `ServiceValidationError` if the pause has begun but its end would not
+        survive a restart.
         """
         entry_id = self._system.entry.entry_id
         self._timer.disarm()
@@ -99,7 +98,7 @@ class AutomaticPause:
 
     @callback
     def end(self) -> None:
-        """Switch the automatic on."""
+        """Turn the automatic mode on."""
         self._timer.disarm()
         self._pauses.forget(self._system.entry.entry_id)
         self._system.handle(ModeSet(Mode.AUTOMATIC, on=True))
@@ -113,7 +112,7 @@ class AutomaticPause:
 
     @callback
     def _changed(self) -> None:
-        """End with the automatic that somebody switched on before its time."""
+        """End the pause if somebody turned the automatic mode on early."""
         if self.until is not None and self._system.sequence.automatic:
             self._timer.disarm()
             self._pauses.forget(self._system.entry.entry_id)
@@ -125,12 +124,12 @@ class AutomaticPause:
         if left <= 0:
             self.end()
             return
-        # Counted from here on: a clock set back or forward changes nothing.
+        # Counted from now on, so a change of the wall clock has no effect.
         self._timer.arm(left)
 
 
 async def async_setup_pause(system: SystemContext) -> CALLBACK_TYPE:
-    """Follow the pause of a system that is going; returns how to stop that."""
+    """Manage the pause of a loaded system; return a function that stops this."""
     hass = system.hass
     if (pauses := hass.data.get(_PAUSES)) is None:
         pauses = hass.data[_PAUSES] = AutomaticPauses(hass)
@@ -140,12 +139,12 @@ async def async_setup_pause(system: SystemContext) -> CALLBACK_TYPE:
 
 @callback
 def forget_pause(hass: HomeAssistant, entry_id: str) -> None:
-    """Forget the pause of a system that is removed."""
+    """Delete the pause of a removed system."""
     if (pauses := hass.data.get(_PAUSES)) is not None:
         pauses.forget(entry_id)
 
 
 @callback
 def pause_of(system: SystemContext) -> AutomaticPause:
-    """Return the pause of a system that is going."""
+    """Return the pause of a loaded system."""
     return system.hass.data[_PAUSES].of[system.entry.entry_id]

@@ -1,4 +1,4 @@
-"""Asking for air at machines, and withdrawing it."""
+"""Requests for dust collection at machines, and their withdrawal."""
 
 from datetime import timedelta
 
@@ -33,7 +33,7 @@ _LONGEST = timedelta(hours=24)
 _OF_THE_SYSTEM = frozenset(
     {Refusal.START_BLOCK, Refusal.FIRE_SHUTDOWN, Refusal.BIN_FULL, Refusal.MONITOR_ONLY}
 )
-"""Refusals that have nothing to do with the machine that was asked for."""
+"""Refusals that don't depend on the requested machine."""
 
 TIME_LIMIT = duration(least=timedelta(seconds=1), most=_LONGEST)
 
@@ -61,9 +61,9 @@ def async_setup_air(hass: HomeAssistant) -> None:
 
 @callback
 def request_air(part: TargetPart, limit: float | None, asker: Requester) -> None:
-    """Ask for air at a machine, for `limit` s at most; None takes the machine's own.
+    """Request dust collection at a machine for `limit` s; None is its own limit.
 
-    Raises `ServiceValidationError`, in words, where that is not to be done.
+    Raises a translated `ServiceValidationError` if the request is refused.
     """
     system = part.system
     if part.part not in system.sequence.machines:
@@ -79,14 +79,14 @@ def request_air(part: TargetPart, limit: float | None, asker: Requester) -> None
 
 @callback
 def withdraw_air(part: TargetPart) -> None:
-    """Withdraw the request for air at a machine, if there is one."""
+    """Withdraw the request at a machine, if there is one."""
     if part.part in part.system.sequence.machines:
         part.system.handle(RequestWithdrawn(part.part))
 
 
 @callback
-def told(part: TargetPart) -> dict[str, JsonValueType]:
-    """Return what is to be said of a machine: asked for until when, doing what."""
+def request_data(part: TargetPart) -> dict[str, JsonValueType]:
+    """Return a machine's answer: until when it's requested, and its phase."""
     system = part.system
     answer: dict[str, JsonValueType] = {"name": part.name}
     run = system.sequence.machines.get(part.part)
@@ -104,7 +104,7 @@ def told(part: TargetPart) -> dict[str, JsonValueType]:
 
 
 async def _request(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Ask for air at every machine; who is refused does not hold up the others."""
+    """Request dust collection at each machine; one refusal doesn't stop the others."""
     limit: timedelta | None = call.data.get(CONF_DURATION)
     seconds = None if limit is None else limit.total_seconds()
     refusals: list[ServiceValidationError] = []
@@ -116,11 +116,11 @@ async def _request(call: ServiceCall, asker: Requester) -> ServiceResponse:
             refusals.append(err)
     if refusals:
         raise refusals[0]
-    return {"machines": [told(part) for part in found]}
+    return {"machines": [request_data(part) for part in found]}
 
 
 async def _withdraw(call: ServiceCall, asker: Requester) -> ServiceResponse:
     found = await machines(call, asker)
     for part in found:
         withdraw_air(part)
-    return {"machines": [told(part) for part in found]}
+    return {"machines": [request_data(part) for part in found]}

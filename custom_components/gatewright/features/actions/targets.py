@@ -1,7 +1,7 @@
-"""What an action is about: the machines, gates and systems behind its target.
+"""Resolves an action's target into machines, gates and systems.
 
-A target may name entities, devices, areas, floors and labels. What is named outright and
-is not ours is told; of an area or a label only what is ours is taken.
+A target may name entities, devices, areas, floors and labels. Naming a foreign entity
+or device is an error; areas and labels are filtered for ours.
 """
 
 from collections.abc import Callable, Iterator
@@ -23,7 +23,7 @@ from ...runtime.system_context import SystemContext
 
 
 class TargetPart(NamedTuple):
-    """A machine or a gate of a system, or the system itself as its collector."""
+    """A machine, a gate, or the whole system as its collector."""
 
     system: SystemContext
     part: str
@@ -38,10 +38,10 @@ type _Test = Callable[[TargetPart], bool]
 
 
 async def machines(call: ServiceCall, asker: Requester) -> list[TargetPart]:
-    """Return the machines that an action is about.
+    """Return the targeted machines.
 
-    Raises `ServiceValidationError` where there are none, or something else is named,
-    and `Unauthorized` where the caller may not ask for their air.
+    Raises `ServiceValidationError` if there are none or the target names something
+    else, and `Unauthorized` if the caller may not request dust collection there.
     """
     found = _parts(call, asker, _is_machine, "not_a_machine")
     for part in found:
@@ -50,9 +50,9 @@ async def machines(call: ServiceCall, asker: Requester) -> list[TargetPart]:
 
 
 async def systems(call: ServiceCall, asker: Requester, key: str) -> list[SystemContext]:
-    """Return the systems that an action is about; `key` is the switch it moves.
+    """Return the targeted systems; `key` names the switch that the action moves.
 
-    Raises as `machines` does.
+    Raises the same errors as `machines`.
     """
     found = _parts(call, asker, _is_system, "not_a_system")
     for part in found:
@@ -62,7 +62,7 @@ async def systems(call: ServiceCall, asker: Requester, key: str) -> list[SystemC
 
 
 async def parts(call: ServiceCall, asker: Requester) -> list[TargetPart]:
-    """Return everything of ours that an action is about; raises as `machines` does."""
+    """Return every targeted part of ours; raises the same errors as `machines`."""
     found = _parts(call, asker, lambda _: True, "not_of_gatewright")
     for part in found:
         owner = part.system.entry.entry_id
@@ -119,13 +119,13 @@ def _of_device(hass: HomeAssistant, device_id: str) -> Iterator[TargetPart]:
 
 
 def _entity_name(asker: Requester, entity_id: str) -> str:
-    """Return the name of an entity; to whom may not see it only what that one typed."""
+    """Return an entity's name, or only the typed id if the caller may not see it."""
     state = asker.hass.states.get(entity_id)
     return entity_id if state is None or not asker.reads(entity_id) else state.name
 
 
 def _device_name(asker: Requester, device_id: str) -> str:
-    """Return the name of a device of which something may be seen, as above."""
+    """Return a device's name under the same rule."""
     device = dr.async_get(asker.hass).async_get(device_id)
     registry = er.async_get(asker.hass)
     seen = asker.administers or any(

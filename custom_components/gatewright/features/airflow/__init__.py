@@ -1,1 +1,1 @@
-"""The airflow in the hub: ducts from the forms, what is computed live, and the report."""
+"""Airflow: ducts from the forms, live figures, and the report."""

@@ -1,4 +1,4 @@
-"""The action that sizes ducts, and the page it leaves behind."""
+"""The action that sizes ducts, and its result as a page."""
 
 from collections.abc import Mapping
 from typing import Any, Final, override
@@ -58,7 +58,7 @@ _POINTS = "points"
 _WASTE = "waste"
 
 _LAST: HassKey[dict[tuple[str, str], Mapping[str, Any]]] = HassKey(f"{DOMAIN}_sizing")
-"""What somebody last asked of a system, for its page."""
+"""The last sizing request for a system, for its page."""
 
 _MOST_MACHINES = 60
 
@@ -151,12 +151,12 @@ async def _size_ducts(call: ServiceCall, asker: Requester) -> ServiceResponse:
 
 
 async def _sized(hass: HomeAssistant, request: SizingRequest) -> Data:
-    """Size in a thread, so that Home Assistant goes on meanwhile."""
+    """Size the system in a thread, so that the event loop stays free."""
     return await hass.async_add_executor_job(sizing, request)
 
 
 def _key(asker: Requester, entry: GatewrightConfigEntry) -> tuple[str, str]:
-    """Return under what is kept what somebody asked of a system."""
+    """Return the key that a user's last request is kept under."""
     return entry.entry_id, "" if asker.user is None else asker.user.id
 
 
@@ -202,7 +202,7 @@ def _request(
 
 
 def _usual_margin(entry: GatewrightConfigEntry) -> float:
-    """Return the margin (percent) of the system."""
+    """Return the system's margin in percent."""
     return system_of(entry).described.system.air.margin
 
 
@@ -229,7 +229,7 @@ def _listed(row: Mapping[str, Any], units: AirUnits) -> ListedMachine:
 
 
 class SizingView(SystemView):
-    """The page to print: what was asked last, or else the system's own ducts."""
+    """The printable page: the last request, or else the system's own ducts."""
 
     url = "/api/gatewright/{entry_id}/sizing"
     name = "api:gatewright:sizing"
@@ -240,15 +240,16 @@ class SizingView(SystemView):
     ) -> web.Response | None:
         hass = asker.hass
         last = hass.data[_LAST]
-        # What was asked by nobody in particular, as by a script, is for everybody who
-        # may see the system; it is read anew with the rights of who looks at it.
+        # A request without a user, such as a script's, is open to everybody who may see
+        # the system. It's computed again with the rights of whoever opens the page.
         asked = last.get(_key(asker, entry)) or last.get((entry.entry_id, ""))
         if asked is None:
             asked = _SCHEMA({ATTR_CONFIG_ENTRY_ID: entry.entry_id})
         try:
             found = await _sized(hass, _request(asker, entry, asked))
         except AirflowError, ServiceValidationError:
-            # Nothing to be sized, or no longer: who asks by the action is told why.
+            # There is nothing to size, or no longer. The action says why; a page
+            # doesn't.
             return None
         when = date_and_time(dt_util.utcnow())
         texts = await SizingTexts.load(hass)

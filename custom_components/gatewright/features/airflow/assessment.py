@@ -1,8 +1,7 @@
-"""The whole assessment of a system's air, as plain data in SI units.
+"""The complete airflow assessment of a system, as plain data in SI units.
 
-Everything a person or a program may want to know: each machine alone, each pair,
-each set of gates in use, the losses, and what would help. Pure calculation without
-the hub, to be run in a thread.
+It covers each machine alone, each pair, each set of gates in use, the losses and the
+possible improvements. Pure calculation without Home Assistant; run it in a thread.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -25,14 +24,14 @@ from ...core.airflow import (
     what_if,
     worst,
 )
-from .calibration import told_calibration
+from .calibration import calibration_data
 from .data import Data
-from .diagnosis_data import told_diagnosis
+from .diagnosis_data import diagnosis_data
 from .ducts import AirShop
 from .needs import MachineNeed
 
 _HELP = 6
-"""How many of the changes that would help are told."""
+"""How many of the possible improvements are listed."""
 
 
 def assessment(
@@ -42,10 +41,10 @@ def assessment(
     met: Iterable[frozenset[str]] = (),
     diagnosis: Diagnosis | None = None,
 ) -> Data:
-    """Return everything about a system's air; `met` are gate sets met in use.
+    """Return the complete assessment of a system; `met` are the gate sets seen in use.
 
-    Nothing is told of a machine or gate whose name is left out of the shop's.
-    Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m, times in s.
+    Machines and gates whose names are left out of the shop don't appear. Flows in m3/s,
+    velocities in m/s, pressures in Pa, lengths in m, times in s.
     """
     system = shop.network.system
     placed = [need for need in shop.needs.values() if need.placed]
@@ -62,12 +61,13 @@ def assessment(
             _machine(shop, need, alone[need.machine_id], speed) for need in placed
         ],
         "filter_loading": shop.network.loading,
-        "calibration": told_calibration(shop.calibration, shop.names),
+        "outside": shop.outside,
+        "calibration": calibration_data(shop.calibration, shop.names),
         "diagnosis": None
         if diagnosis is None
         else {
             "finding": diagnosis.finding.value,
-            **told_diagnosis(diagnosis, shop.names),
+            **diagnosis_data(diagnosis, shop.names),
         },
         "fan": _fan(shop, speed),
         "not_placed": [need.name for need in shop.needs.values() if not need.placed],
@@ -88,7 +88,7 @@ def assessment(
 
 
 def seen_of(shop: AirShop, seen: frozenset[str]) -> AirShop:
-    """Return a shop as somebody may know it: the air is the same, names are left out."""
+    """Return a shop as a user may see it: the same airflow, without hidden names."""
     return replace(
         shop,
         names={part: name for part, name in shop.names.items() if part in seen},
@@ -97,12 +97,12 @@ def seen_of(shop: AirShop, seen: frozenset[str]) -> AirShop:
 
 
 def _named(shop: AirShop, parts: Iterable[str]) -> list[str]:
-    """Return the names of parts, of those that have one to be told."""
+    """Return the names of parts, for the parts whose name is visible."""
     return sorted(shop.names[part] for part in parts if part in shop.names)
 
 
 def _fan(shop: AirShop, speed: float) -> Data:
-    """Return the fan's curve (m3/s, Pa) as it is computed with, and where it peaks."""
+    """Return the fan's curve (m3/s, Pa) used for the calculation, and its peak."""
     network = shop.network
     fan, density = network.system.fan, network.system.air.density
     last = fan.free_flow * speed
@@ -127,11 +127,14 @@ def _port(shop: AirShop, found: PortLimit) -> Data:
         "larger": found.larger,
         "count": found.count,
         "hopeless": found.hopeless,
+        "weak_fan": found.weak_fan,
+        "required": found.required,
+        "most": found.most,
     }
 
 
 def _transport_flow(found: Assessment) -> float:
-    """Return the collector's flow (m3/s) below which something settles; 0 for none."""
+    """Return the collector flow (m3/s) below which material settles; 0 for none."""
     ratios = [r.ratio for r in found.ducts if r.transport > 0]
     ratios += [
         ratio_of(r.velocity, r.transport) for r in found.pickups if r.transport > 0
@@ -144,7 +147,7 @@ def _duct_ids(shop: AirShop) -> list[str]:
 
 
 def _state(shop: AirShop, found: Assessment) -> Data:
-    """Return what every set of gates is told about."""
+    """Return the figures of one set of gates."""
     solution = found.solution
     return {
         "gates": _named(shop, found.gates),
@@ -199,7 +202,8 @@ def _served(shop: AirShop, need: MachineNeed, found: Assessment) -> Data:
 def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) -> Data:
     return {
         "id": need.machine_id,
-        # First, as its flow is the collector's: the machine's own counts here.
+        # First, because its flow is the collector's: the machine's own losses count
+        # here.
         **_state(shop, found),
         **_served(shop, need, found),
         "required_status": need.status,
@@ -268,11 +272,13 @@ def _machine(shop: AirShop, need: MachineNeed, found: Assessment, speed: float) 
 def _gain(shop: AirShop, gain: Gain) -> Data:
     return {
         "change": gain.change.kind.value,
+        "piece": gain.change.piece(shop.network.system).value,
         "element": shop.names.get(gain.change.element, ""),
         "value": gain.change.value,
         "before": gain.before,
         "after": gain.after,
         "gain": gain.gain,
+        "lift": gain.lift,
         "slows": _named(shop, gain.slows),
     }
 
@@ -315,7 +321,7 @@ def _combinations(
 
 
 def _duct(shop: AirShop, duct_id: str, alone: Mapping[str, Assessment]) -> Data:
-    """Return a duct and the machine, running alone, that moves its air slowest."""
+    """Return a duct, and the machine that moves its air slowest when it runs alone."""
     part = next(duct for duct in shop.network.system.ducts if duct.id == duct_id)
     by_machine: list[Data] = [
         {

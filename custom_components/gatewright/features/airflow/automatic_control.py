@@ -1,7 +1,7 @@
-"""What follows from the air, as far as the owner has switched it on.
+"""Acts on the airflow as far as the owner allows.
 
-Relief gates, a shut-off delay that empties the ducts, an alarm when it is too much for the
-collector, and the speed of its drive.
+It opens bleed gates, extends the shut-off delay until the ducts are empty, raises an
+alarm when the collector is overloaded, and sets the speed of its drive.
 """
 
 from collections.abc import Callable
@@ -35,16 +35,16 @@ from .source import AirSource
 
 _LOGGER = logging.getLogger(__name__)
 
-# Common practice, no source: fast enough that a machine soon has its air, slow enough
-# for a drive and a belt.
+# Common practice, no source: fast enough for a machine to reach its airflow soon, slow
+# enough for a drive and a belt.
 UP: Final = 0.10
 DOWN: Final = 0.05
-"""The most that the speed is changed in one step, as a share of the rated one."""
+"""The largest change of speed in one step, as a share of the rated speed."""
 STEP: Final = 1.0
 """Seconds between two steps."""
 
 LONGEST_SHUTOFF_DELAY: Final = 60.0
-"""Seconds that a shut-off delay for empty ducts lasts at most."""
+"""The longest shut-off delay in s for emptying the ducts."""
 
 _NEAR: Final = 0.005
 _TOO_MUCH: Final = Condition(AlarmKind.NOT_ENOUGH_AIR, COLLECTOR)
@@ -53,14 +53,13 @@ _WANTING: Final = (Phase.OPENING, Phase.COLLECTING)
 
 
 class AutomaticAirflowControl:
-    """Acts on what the monitor finds."""
+    """Acts on the figures of the airflow monitor."""
 
     def __init__(self, system: SystemContext, air: AirSource) -> None:
-        """Prepare; `start` begins to act."""
         self.system = system
         self._air = air
         self.target: float | None = None
-        """The speed that is being gone to, a ratio; None where none is set."""
+        """The target speed as a ratio; None if none is set."""
         self._saved = 0.0
         self._saving = 0.0
         self._at = self.system.now()
@@ -73,7 +72,7 @@ class AutomaticAirflowControl:
 
     @callback
     def start(self) -> None:
-        """Follow the air and what is wanted."""
+        """Subscribe to the airflow and to the demand."""
         self._unsubs = [
             self._air.listen(self.look),
             self.system.listen(COLLECTOR, self.look),
@@ -82,26 +81,26 @@ class AutomaticAirflowControl:
 
     @callback
     def stop(self) -> None:
-        """Act no more; the drive stays as it is."""
+        """Stop acting; the drive keeps its speed."""
         while self._unsubs:
             self._unsubs.pop()()
         self._next_step.disarm()
 
     @property
     def _asked(self) -> StoredDrive:
-        """What is to be done for the air; nothing before it can be computed."""
+        """Return the settings of the automatic functions; none without an airflow."""
         return _NOTHING if self._shop is None else self.system.described.system.drive
 
     @callback
     def look(self) -> None:
-        """Act on how things stand."""
+        """Act on the current state."""
         if self._shop is not self._air.shop:
             self._shop = self._air.shop
             self._computed.clear()
         with self.system.gather():
             self._relieve()
             self._shutoff_delay()
-            self._tell()
+            self._report_overload()
             self._drive()
             self._book()
 
@@ -110,7 +109,7 @@ class AutomaticAirflowControl:
     def _found[T](
         self, what: str, gates: frozenset[object], compute: Callable[[], T]
     ) -> T | None:
-        """Return what was computed for a set of gates; None while it is computed."""
+        """Return the result for a set of gates; None while it's being computed."""
         key = (what, gates)
         if key in self._computed:
             return self._computed[key]  # type: ignore[return-value]
@@ -141,7 +140,7 @@ class AutomaticAirflowControl:
     # Relief gates ----------------------------------------------------------------
 
     def _relieve(self) -> None:
-        """Say which gates are to be opened as well."""
+        """Set the gates to open as bleed gates."""
         sequence = self.system.sequence
         wanted: frozenset[str] = frozenset()
         shop = self._shop
@@ -154,14 +153,14 @@ class AutomaticAirflowControl:
             gates = self._found(
                 "relief", frozenset(known), partial(_bleed, shop, known, powered)
             )
-        # While the next ones are being found the last ones stay.
+        # While the next set is being computed, the last one stays.
         if gates is not None and gates != sequence.bleed:
             self.system.handle(BleedGatesChosen(gates))
 
     # Shut-off delay ----------------------------------------------------------------------
 
     def _shutoff_delay(self) -> None:
-        """Say how long the ducts need to empty after what is open now."""
+        """Set how long the ducts need to empty after the gates open now."""
         sequence, now = self.system.sequence, self._air.now
         seconds = sequence.least_shutoff_delay
         if not self._asked.transport_delay:
@@ -173,23 +172,23 @@ class AutomaticAirflowControl:
 
     # Too much at once ------------------------------------------------------------
 
-    def _tell(self) -> None:
-        """Say whether it is too much for the collector, where that is new."""
+    def _report_overload(self) -> None:
+        """Report whether the collector is overloaded, if that changed."""
         in_use = self.system.sequence.machine_set.in_use
         present = (
             self._asked.together_alarm
             and len(in_use) > 1
             and any(self._air.too_low(machine_id) for machine_id in in_use)
         )
-        standing = _TOO_MUCH in self.system.shop.alarms.standing
-        if present is not standing or present is not self._too_much:
+        active = _TOO_MUCH in self.system.shop.alarms.standing
+        if present is not active or present is not self._too_much:
             self._too_much = present
             self.system.handle(ConditionReported(_TOO_MUCH, present))
 
     # Speed -----------------------------------------------------------------------
 
     def _drive(self) -> None:
-        """Find the speed that will do, and go there."""
+        """Find a sufficient speed and move the drive towards it."""
         shop, now, asked = self._shop, self._air.now, self._asked
         floor, ceiling = (asked.floor or 0) / 100, (asked.ceiling or 0) / 100
         if self.system.watching or not (
@@ -210,10 +209,11 @@ class AutomaticAirflowControl:
                 ),
             )
             if found is not None:
-                # Rounded up, so that it still does.
+                # Rounded up, so that it's still sufficient.
                 self.target = min(ceiling, -(-found.speed * 100 // 1) / 100)
         else:
-            # Nothing is set while the collector stands: a fan would start.
+            # Nothing is set while the collector is off: setting a speed would start a
+            # fan.
             self.target = None
         if self.target is None:
             self._next_step.disarm()
@@ -221,7 +221,7 @@ class AutomaticAirflowControl:
             self._step()
 
     def _step(self) -> None:
-        """Go one step towards the speed that will do."""
+        """Take one step towards the target speed."""
         hass, entity_id = self.system.hass, self._air.drive
         state = None if entity_id is None else hass.states.get(entity_id)
         speed = None if state is None else drive_speed(state)
@@ -231,7 +231,7 @@ class AutomaticAirflowControl:
             return
         following = min(speed + UP, max(speed - DOWN, self.target))
         if not self._sending:
-            # The newest speed is looked at again with the next step.
+            # The next step checks the newest speed again.
             self._sending = True
             self.system.entry.async_create_background_task(
                 hass,
@@ -263,18 +263,18 @@ class AutomaticAirflowControl:
 
     @property
     def saved(self) -> float:
-        """Energy (J) that the air was spared against the rated speed, so far.
+        """Energy (J) saved in the air so far, compared with the rated speed.
 
-        The motor saves more: what it and the fan lose on the way comes on top.
+        The motor saves more: its own and the fan's losses come on top.
         """
         return self._saved + self._saving * (self.system.now() - self._at)
 
     def recall(self, joules: float) -> None:
-        """Add what was saved before a restart."""
+        """Add the savings from before a restart."""
         self._saved += joules
 
     def _book(self) -> None:
-        """Count what was saved, and note at what rate it goes on."""
+        """Add up the savings, and note the rate from now on."""
         self._saved, self._at = self.saved, self.system.now()
         self._saving = 0.0
         shop, now = self._shop, self._air.now
@@ -307,14 +307,14 @@ def drive_speed(state: State) -> float | None:
             share = float(state.state) / float(state.attributes["max"])
     except KeyError, TypeError, ValueError, ZeroDivisionError:
         return None
-    # A drive that stands still says nothing of the speed it will have.
+    # A stopped drive doesn't show the speed that it will have.
     return round(share, 2) if 0.05 <= share <= 1.5 else 1.0
 
 
 def _bleed(
     shop: AirShop, gates: frozenset[str], powered: frozenset[str]
 ) -> frozenset[str]:
-    """Return the gates to open beside others so that the main keeps its velocity."""
+    """Return the extra gates to open so that the main keeps its velocity."""
     candidates = [
         pickup.id
         for pickup in shop.network.system.pickups
@@ -331,7 +331,7 @@ def _bleed(
 def emptying_time(solution: Solution, gates: OpenGates) -> float:
     """Return the time (s) that material needs from the farthest open pickup.
 
-    What leaks in at a closed gate carries nothing.
+    Leakage at a closed gate carries nothing.
     """
     times = []
     for name in open_pickups(solution.network, gates):

@@ -1,4 +1,4 @@
-"""A calibration on its way between the pages, the store and the network."""
+"""Turns calibration readings into stored figures, and applies them to the network."""
 
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
@@ -65,14 +65,14 @@ def store_of(found: Calibration, when: str) -> dict[str, Any]:
 
 
 def apply_to(network: Network, stored: Mapping[str, Any] | None) -> Network:
-    """Return a network with a stored calibration; without one as it is."""
+    """Return a network with the stored calibration applied, if there is one."""
     if stored is None:
         return network
     branches = {name: value for name, (value, _) in stored["branches"].items()}
     return calibrated(network, stored["fan"][0], branches)
 
 
-def told_calibration(
+def calibration_data(
     stored: Mapping[str, Any] | None, names: Mapping[str, str]
 ) -> dict[str, Any] | None:
     """Return a stored calibration as plain data; None without one."""
@@ -92,7 +92,7 @@ def told_calibration(
 
 
 def summary(hass: HomeAssistant, found: Calibration, names: Mapping[str, str]) -> str:
-    """Return what a calibration found, as lines of text."""
+    """Summarize a calibration as lines of text."""
     texts = Texts.cached(hass)
 
     def share(value: float) -> str:

@@ -1,4 +1,4 @@
-"""The plain data that the actions about airflow return, and their pages show."""
+"""The plain data that airflow actions return and their pages show."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""A diagnosis as plain data: codes and SI figures, for attributes, actions and report."""
+"""A diagnosis as codes and SI figures, for attributes, actions and reports."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -6,12 +6,12 @@ from typing import Any
 from ...core.airflow import AirflowFinding, Diagnosis
 
 
-def told_diagnosis(diagnosis: Diagnosis, names: Mapping[str, str]) -> dict[str, Any]:
-    """Return all causes that fit, likeliest first, and what would tell them apart.
+def diagnosis_data(diagnosis: Diagnosis, names: Mapping[str, str]) -> dict[str, Any]:
+    """Return all possible causes, likeliest first, and what would tell them apart.
 
     Suctions in Pa, flows in m3/s. `size` is the filter's loading, the fan's or the
-    gauge's share of the expected, the hole in m2; `lost` the share of the collector's
-    flow that is missing.
+    gauge's share of the expected value, or the hole in m2; `lost` is the missing share
+    of the collector's flow.
     """
     return {
         "suspects": [

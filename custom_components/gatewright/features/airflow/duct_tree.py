@@ -1,7 +1,7 @@
-"""Keeps the tree of ducts whole when the owner removes one of them.
+"""Keeps the duct tree whole when the owner removes a duct.
 
-Home Assistant gives no veto when a subentry is removed. What flowed into a duct that
-is gone then flows into what that duct flowed into, and the owner is told.
+Home Assistant can't veto the removal of a subentry. Whatever flowed into the removed
+duct then flows into the next one downstream, and a repair notifies the owner.
 """
 
 from collections.abc import Container
@@ -15,11 +15,11 @@ from ...runtime.issues import delete_issues, raise_issue
 from ...runtime.system_context import SystemContext
 
 _FIELDS = {SUBENTRY_DUCT: CONF_INTO, SUBENTRY_GATE: CONF_DUCT}
-"""Where a part says which duct it is on."""
+"""The field that names the duct a part is on."""
 
 
 class Tree:
-    """The ducts of one system as they were last seen."""
+    """The ducts of one system as last seen."""
 
     def __init__(self, system: SystemContext) -> None:
         self._system = system
@@ -28,7 +28,7 @@ class Tree:
 
     @callback
     def mend(self) -> None:
-        """Join again what a removed duct has left behind."""
+        """Reconnect what a removed duct left behind."""
         entry = self._system.entry
         ducts = {d.subentry_id: d for d in entry.get_subentries_of_type(SUBENTRY_DUCT)}
         moved: dict[str, list[str]] = {}
@@ -44,23 +44,25 @@ class Tree:
                 data[field] = following
             changes.append((part, data))
         for at, titles in moved.items():
-            self._tell(at, titles, self._following(at, ducts))
+            self._report_removed(at, titles, self._following(at, ducts))
         self._into = {duct: ducts[duct].data.get(CONF_INTO) for duct in ducts}
         self._titles |= {duct: ducts[duct].title for duct in ducts}
-        # Each change is taken up at once, and comes back here before this ends.
+        # Each update triggers this listener again before it returns.
         for part, data in changes:
             self._system.hass.config_entries.async_update_subentry(
                 entry, part, data=data
             )
 
     def _following(self, duct: str, ducts: Container[str]) -> str | None:
-        """Return what a removed duct flowed into and is still there."""
+        """Return the first remaining duct downstream of a removed one."""
         following = self._into.get(duct)
         while following is not None and following not in ducts:
             following = self._into.get(following)
         return following
 
-    def _tell(self, duct: str, titles: list[str], following: str | None) -> None:
+    def _report_removed(
+        self, duct: str, titles: list[str], following: str | None
+    ) -> None:
         entry = self._system.entry
         into = entry.title if following is None else entry.subentries[following].title
         raise_issue(
@@ -78,7 +80,7 @@ class Tree:
 
 @callback
 def forget_ducts(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take back what was told of the ducts of a system that is removed."""
+    """Delete the duct repairs of a removed system."""
     delete_issues(hass, _prefix(entry))
 
 

@@ -1,7 +1,7 @@
-"""From what the owner entered about ducts, gates and fan to a network of air.
+"""Builds an airflow network from the owner's ducts, gates and fan.
 
-Everything here is optional. A system is computed once it has a fan, a duct, and a
-gate that sits on one; until then there is nothing, and that is no fault.
+Everything here is optional. A system is computed once it has a fan, a duct and a gate
+on one. Until then there is no network, which is no fault.
 """
 
 from collections.abc import Iterator, Mapping
@@ -62,16 +62,20 @@ __all__ = [
 USUAL_MATERIAL: Final = "galvanized"
 USUAL_HOSE: Final = HoseState.RELAXED
 USUAL_SEAL: Final = Seal.USUAL
-"""What the form of a gate that gets its place shows. One that was placed before there
-was a choice keeps what its figures meant then: a stretched hose, no leakage."""
+"""The form's defaults for a gate that is placed on a duct.
+
+A gate placed before these choices existed keeps its old meaning: a stretched hose, no
+leakage.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirShop:
-    """A system that can be computed: its network and what its parts are called.
+    """A system that can be computed: its network and the names of its parts.
 
-    `network` is computed with: as calibrated, and with the filter as it is found to be.
-    `entered` is what the owner's figures alone say, with a clean filter.
+    `network` is used for calculations: as calibrated, with the filter's found loading.
+    `entered` has only the owner's figures, with a clean filter. `outside` says that the
+    air leaves the building.
     """
 
     name: str
@@ -81,25 +85,26 @@ class AirShop:
     entered: Network
     calibration: Mapping[str, Any] | None = None
     margin: float = MARGIN
+    outside: bool = False
 
     def flow(self, flows: Mapping[str, float], machine_id: str) -> float:
-        """Return what a machine gets (m3/s) of the flows of pickups."""
+        """Return a machine's flow (m3/s) from the flows of its pickups."""
         return sum(flows.get(pickup, 0.0) for pickup in self.needs[machine_id].pickups)
 
 
 def read_air(hass: HomeAssistant, config: StoredConfig) -> AirShop | None:
-    """Return what can be computed of a system; None before enough is known.
+    """Return the computable part of a system; None until enough is known.
 
-    Raises `AirflowError` for figures that make no sense together.
+    Raises `AirflowError` for figures that contradict each other.
     """
     fan = read_fan(config.system.air)
     return None if fan is None else read_shop(hass, config, fan)
 
 
 def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | None:
-    """Return a system with a fan of its own or another; None before it has ducts.
+    """Return a system with its own or another fan; None before it has ducts.
 
-    Raises `AirflowError` as `read_air` does.
+    Raises the same error as `read_air`.
     """
     air = config.system.air
     ducts = tuple(_ducts(config))
@@ -126,20 +131,21 @@ def read_shop(hass: HomeAssistant, config: StoredConfig, fan: Fan) -> AirShop | 
         names={part_id: part.name for part_id, part in config.parts.items()},
         needs=needs,
         margin=1.0 + air.margin / 100,
+        outside=air.discharge is DischargeKind.OUTSIDE,
     )
 
 
 def into_of(entry: ConfigEntry[Any]) -> dict[str, str | None]:
-    """Return what each duct of a config entry flows into, readable otherwise or not."""
+    """Return what each duct of an entry flows into, even if it's unreadable."""
     ducts = entry.get_subentries_of_type(StoredDuct.SUBENTRY_TYPE)
     return flows_into({duct.subentry_id: duct.data.get(CONF_INTO) for duct in ducts})
 
 
 def flows_into(entered: Mapping[str, str | None]) -> dict[str, str | None]:
-    """Return what each duct flows into, by what was entered; None is the collector.
+    """Return what each duct flows into as entered; None is the collector.
 
-    What flows into a duct that is not there, or in a circle, is taken to flow into
-    the collector: better a figure that is roughly right than none.
+    A duct with a missing target, or in a circle, is taken to flow into the collector: a
+    rough figure is better than none.
     """
     found: dict[str, str | None] = {}
     for duct, into in entered.items():
@@ -152,9 +158,9 @@ def flows_into(entered: Mapping[str, str | None]) -> dict[str, str | None]:
 
 
 def read_fan(air: StoredAir) -> Fan | None:
-    """Return the collector's fan; None where nothing is known of it.
+    """Return the collector's fan; None if nothing is known about it.
 
-    Catalogs give static pressure, so that is what the figures are taken for.
+    Pressures are taken as static pressure, as in catalogs.
     """
     if air.fan_points:
         return Fan(points=air.fan_points, kind="static")
@@ -164,7 +170,7 @@ def read_fan(air: StoredAir) -> Fan | None:
 
 
 def read_room(hass: HomeAssistant, air: StoredAir) -> Air:
-    """Return the air of the shop: at the hub's elevation unless another was given."""
+    """Return the room's air, at Home Assistant's elevation unless one was entered."""
     altitude = float(hass.config.elevation) if air.altitude is None else air.altitude
     return Air.at(altitude, air.temperature)
 
@@ -215,9 +221,9 @@ def _ducts(config: StoredConfig) -> Iterator[Duct]:
 
 
 def _gate(gate: StoredGate, diameter: float) -> SlideGate | None:
-    """Return a gate that can shut, in a pipe of a diameter (m).
+    """Return a gate that can close, in a pipe of a diameter (m).
 
-    One that is permanently open is none.
+    A permanently open gate is no gate here.
     """
     if gate.kind is GateKind.FIXED:
         return None
@@ -243,7 +249,7 @@ def _pickups(
         for pickup, area in areas.items():
             made = MATERIALS_CARRIED[need.material]
             required, carried = shares.get(pickup, (0.0, made))
-            # Of machines that share a gate the neediest counts.
+            # For machines that share a gate, the largest need counts.
             share = need.required * area / sum(areas.values())
             shares[pickup] = (
                 max(required, share),
@@ -268,10 +274,10 @@ def _pickups(
 
 
 def gate_pipes(gate: StoredGate, duct: Duct) -> tuple[Pipe, ...]:
-    """Return what lies between a machine and the duct: port, hose, drop.
+    """Return the pipes between a machine and its duct: port, hose and drop.
 
-    A width that was not given is that of what comes before, or of the duct. A drop is
-    taken as vertical.
+    A missing width is that of the previous piece, or of the duct. A drop is taken as
+    vertical.
     """
     port = gate.port_diameter
     width = _given(gate.hose_diameter, port or gate.drop_diameter)

@@ -1,4 +1,4 @@
-"""What the air does, as entities: flows, velocities, suction, and what is wrong."""
+"""Airflow entities: flows, velocities, suction, and problems."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -26,12 +26,12 @@ from ..entities.descriptions import (
     sensor,
 )
 from ..entities.subjects import CollectorSubject, DuctSubject, MachineSubject, Subject
-from .diagnosis_data import told_diagnosis
+from .diagnosis_data import diagnosis_data
 from .units import CUSTOMARY, FEET_PER_MINUTE, units_of
 
 
 def _in_customary(**fitted: Any) -> Callable[[Subject], Mapping[str, Any]]:
-    """Return what fits a figure to US units where Home Assistant shows those."""
+    """Return the US unit to suggest where Home Assistant uses US units."""
     return lambda subject: fitted if units_of(subject.hass) is CUSTOMARY else {}
 
 
@@ -56,7 +56,7 @@ _VELOCITY: dict[str, Any] = {
     "device_class": SensorDeviceClass.SPEED,
     "native_unit_of_measurement": UnitOfSpeed.METERS_PER_SECOND,
     "suggested_display_precision": 1,
-    # The device class does not know the unit that the trade counts in.
+    # The device class doesn't know the trade's usual unit.
     "fit_fn": _in_customary(
         device_class=None,
         native_unit_of_measurement=FEET_PER_MINUTE,
@@ -65,15 +65,15 @@ _VELOCITY: dict[str, Any] = {
 }
 
 
-# What is compared with a measurement is there all the same: while nothing is pulled there
-# is nothing to compare.
+# The comparison with a measurement always exists; while the collector is off there's
+# nothing to compare.
 _COMPARED: dict[str, Any] = {"available_fn": always}
 
 
 def _air[S: Subject](
     part: type[S], key: str, value_fn: Callable[[S], StateType], **more: Any
 ) -> SensorDescription[S]:
-    """Describe a figure of air, which is not there where it cannot be computed."""
+    """Describe an airflow figure, which is absent where it can't be computed."""
     usual: dict[str, Any] = {
         "exists_fn": lambda subject: subject.airflow.shop is not None,
         "available_fn": lambda subject: value_fn(subject) is not None,
@@ -85,7 +85,7 @@ def _air[S: Subject](
 def _solved[S: Subject](
     value: Callable[[S, Solution], float],
 ) -> Callable[[S], float | None]:
-    """Return the reader of a solution: 0 while the collector stands."""
+    """Return the reader of a solution: 0 while the collector is off."""
 
     def read(subject: S) -> float | None:
         if (now := subject.airflow.now) is None:
@@ -121,14 +121,14 @@ def _in_duct(duct: DuctSubject, solution: Solution) -> float:
 
 
 def _duct_velocity(duct: DuctSubject) -> float | None:
-    """Return the velocity in a duct; None in one that leads nowhere."""
+    """Return the velocity in a duct; None in one without a pickup."""
     shop = duct.airflow.shop
     known = shop is not None and duct.part in shop.network.index
     return _solved(_in_duct)(duct) if known else None
 
 
 def _difference(collector: CollectorSubject) -> float | None:
-    """Return the measured suction less the computed one, Pa."""
+    """Return the measured minus the computed suction, Pa."""
     air = collector.airflow
     if air.diagnosis is None or air.diagnosis.suction_ratio is None:
         return None
@@ -141,11 +141,11 @@ def _finding(collector: CollectorSubject) -> str | None:
 
 
 def _suspects(collector: CollectorSubject) -> dict[str, Any]:
-    """Return all causes that fit, and what would tell them apart, as codes."""
+    """Return all possible causes, and what would tell them apart, as codes."""
     air = collector.airflow
     if air.diagnosis is None or air.shop is None:
         return {}
-    return told_diagnosis(air.diagnosis, air.shop.names)
+    return diagnosis_data(air.diagnosis, air.shop.names)
 
 
 def _has_gauge(collector: CollectorSubject) -> bool:
@@ -177,7 +177,7 @@ def _is_placed(machine: MachineSubject) -> bool:
 
 
 def _is_judged(machine: MachineSubject) -> bool:
-    """Whether it is known what a machine gets and what it needs."""
+    """Return whether a machine's flow and its need are both known."""
     return machine.need is not None and bool(machine.need.required)
 
 
@@ -194,7 +194,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _air(CollectorSubject, "airflow", _solved(_collector_flow), **_FLOW),
     _air(CollectorSubject, "suction", _solved(_suction), **_PRESSURE),
     _air(CollectorSubject, "main_velocity", _solved(_main_velocity), **_VELOCITY),
-    # What a lower speed spared the air, against the rated one: the least it saves.
+    # The energy that a lower speed saved in the air: the least that was saved.
     _air(
         CollectorSubject,
         "energy_saved",
@@ -225,7 +225,7 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
         **DISABLED,
         **one_of(AirflowFinding),
     ),
-    # The map has the flow of each machine, and whether it is enough.
+    # The map shows each machine's flow, and whether it's enough.
     _air(
         MachineSubject,
         "airflow",

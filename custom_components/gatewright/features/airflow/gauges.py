@@ -1,4 +1,4 @@
-"""What the gauges of a system read, what that means, and how loaded its filter is."""
+"""Reads a system's gauges, interprets them, and tracks the filter's loading."""
 
 from collections.abc import Callable
 from functools import partial
@@ -12,34 +12,34 @@ from .snapshot import AirNow
 from .source import AirSource
 
 _LOADED: Final = 20.0
-"""The filter's loading is taken for no more than this: beyond it nothing flows."""
+"""The highest filter loading assumed: nothing flows beyond it."""
 
 _SAME_LOADING: Final = 0.08
-"""Share by which the loading has to change to be computed with: a small gauge's error."""
+"""The relative change of loading that counts: a small gauge's error."""
 
 
 class Gauges:
-    """The gauges of one system, held against what is computed for a clean filter."""
+    """One system's gauges, compared with the computed values for a clean filter."""
 
     def __init__(self, system: SystemContext, air: AirSource) -> None:
         self.loading = 1.0
-        """The filter's resistance over the clean one, as measured or found."""
+        """The filter's resistance relative to a clean one, measured or found."""
         self.clean: Network | None = None
-        """The network as entered or calibrated, with its filter clean."""
+        """The network as entered or calibrated, with a clean filter."""
         self.filter: Callable[[], FilterMonitor | None] = lambda: None
-        """Returns what is known of the filter's care, where it is looked after."""
+        """Returns the filter's maintenance data, if the filter is tracked."""
         self._system = system
         self._air = air
         self._remembered = Remembered()
         self._cleaned: tuple[float | None, float | None] = (None, None)
 
     def replan(self, network: Network | None) -> None:
-        """Take up what the owner entered; older readings were of another shop."""
+        """Apply what the owner entered; older readings no longer fit."""
         self.clean = network
         self._remembered.forget()
 
     def compare(self, now: AirNow | None, *, calibrated: bool) -> None:
-        """Read the gauges and have their meaning found."""
+        """Read the gauges and have them interpreted."""
         self._see_cleaning()
         air = self._air
         air.readings = measured(air.pressures, self._system.hass.states.get)
@@ -50,7 +50,7 @@ class Gauges:
             or not air.readings
         ):
             air.diagnosis = None
-            air.tell()
+            air.notify()
             return
         before = self._remembered.take(now.gates, now.speed, air.readings)
         work = partial(
@@ -69,7 +69,7 @@ class Gauges:
     async def _diagnose(
         self, work: Callable[[], Diagnosis | None], now: AirNow
     ) -> None:
-        """Have the causes found in a thread: there may be many of them."""
+        """Find the causes in a thread: there may be many candidates."""
         found = await self._system.hass.async_add_executor_job(work)
         air = self._air
         if air.now is not now:
@@ -77,18 +77,18 @@ class Gauges:
         air.diagnosis = found
         if found is not None and found.loading is not None:
             self._follow(found.loading)
-        air.tell()
+        air.notify()
 
     def _follow(self, loading: float) -> None:
-        """Have the air computed with the filter as it is."""
+        """Use the filter's present loading for calculations."""
         loading = round(min(_LOADED, max(1.0, loading)), 1)
-        # A gauge that trembles must not have everything computed again and again.
+        # A trembling gauge must not trigger constant recalculation.
         if abs(loading / self.loading - 1.0) > _SAME_LOADING:
             self.loading = loading
             self._air.load_filter(loading)
 
     def _see_cleaning(self) -> None:
-        """Take the filter for clean again once somebody has cleaned it."""
+        """Treat the filter as clean again after somebody cleaned it."""
         core = self.filter()
         cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
         if cleaned != self._cleaned:

@@ -1,4 +1,4 @@
-"""What every machine's flow and every duct's velocity is worth, as the gates stand."""
+"""Rates each machine's flow and each duct's velocity for the gates open now."""
 
 from collections.abc import Mapping
 from typing import Final
@@ -16,15 +16,14 @@ from .ducts import AirShop
 from .snapshot import AirNow, Gates
 
 _IDLE: Final = 0.2
-"""Share of its need below which a machine's gates are as good as closed."""
+"""The share of its need below which a machine's gates count as closed."""
 
 
 class JudgedAirflow:
-    """The verdicts on one system's air.
+    """The verdicts on one system's airflow.
 
-    Each is judged against the last one, so that none changes back and forth with the
-    last digit. `machines` are those whose need is known, `ducts` those on the way from
-    an open pickup.
+    Each depends on the last one, so that none flips back and forth with the last digit.
+    `machines` are those with a known need, `ducts` those downstream of an open pickup.
     """
 
     def __init__(self, margin: float = MARGIN) -> None:
@@ -33,7 +32,7 @@ class JudgedAirflow:
         self._judge = Judge(margin)
 
     def judge(self, shop: AirShop | None, now: AirNow | None) -> None:
-        """Judge how things are now; nothing where that is not known."""
+        """Update the verdicts; none where the airflow isn't known."""
         self.machines, self.ducts = {}, {}
         if shop is None or now is None:
             return
@@ -49,7 +48,7 @@ class JudgedAirflow:
             self.ducts = self._carried(shop, now.solution, now.gates)
 
     def _served(self, machine_id: str, ratio: float) -> Verdict:
-        # What has no air at all has nothing to do with the last time it had.
+        # A machine without any airflow starts without a previous verdict.
         if ratio <= _IDLE:
             return Verdict.TOO_LITTLE
         return self._judge.judge(machine_id, ratio)

@@ -1,8 +1,8 @@
-"""Keeps the airflow of one system computed, for the gates that are open now.
+"""Keeps the airflow of one system computed for the gates open now.
 
-The network is solved when the set of open gates or the collector's speed changes,
-never on a power reading. A shop of usual size takes well under a millisecond and is
-solved at once; a very large one in a thread.
+The network is solved when the set of open gates or the collector's speed changes, never
+on a power reading. A usual shop takes well under a millisecond and is solved at once; a
+very large one in a thread.
 """
 
 from collections import Counter
@@ -44,12 +44,12 @@ from .open_shares import OpenShares
 from .snapshot import AirNow, Gates
 
 INLINE: Final = 60
-"""Up to so many ducts and pickups a solve is done at once: below 2 ms."""
+"""Up to this many ducts and pickups a network is solved at once: below 2 ms."""
 
 STEADY: Final = 10.0
-"""Seconds after a change of gates or speed until a reading is compared.
+"""Seconds after a change of gates or speed until readings are compared.
 
-Common practice, no source: the impeller has its speed, the sensor its value.
+Common practice, no source: the impeller has reached its speed, the sensor its value.
 """
 
 _REMEMBERED: Final = 256
@@ -58,10 +58,9 @@ type Key = tuple[frozenset[tuple[str, float]], float]
 
 
 class AirflowManager:
-    """The air of one system, as its gates and its collector stand."""
+    """The airflow of one system, as its gates and collector are now."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Prepare; `start` begins to follow the gates."""
         self.system = system
         self.shop: AirShop | None = None
         self.now: AirNow | None = None
@@ -69,14 +68,14 @@ class AirflowManager:
         self.diagnosis: Diagnosis | None = None
         self.readings: dict[str, float] = {}
         self.seen: Counter[frozenset[str]] = Counter()
-        """How often each set of gates was open while the collector pulled."""
+        """How often each set of gates was open while the collector ran."""
         self.control = AutomaticAirflowControl(system, self)
         self.judged = JudgedAirflow()
         self.gauges = Gauges(system, self)
         self._tree = Tree(system)
         self._listeners = Listeners[[]]("The airflow cannot be shown")
         self.listen = self._listeners.add
-        """Calls a listener whenever a figure changes; returns how to stop that."""
+        """Calls a listener when any figure changes; returns a function that removes it."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._follow: list[CALLBACK_TYPE] = []
         self._steady = Timer(system.hass, "gatewright air steady", self._compare)
@@ -87,14 +86,14 @@ class AirflowManager:
 
     @callback
     def start(self) -> None:
-        """Follow the plan, the gates and the collector."""
+        """Subscribe to the plan, the gates and the collector."""
         self._unsubs = [self.system.on_replan(self.replan)]
         self.replan()
         self.control.start()
 
     @callback
     def stop(self) -> None:
-        """Follow nothing any more."""
+        """Unsubscribe from everything."""
         self.control.stop()
         for unsub in (*self._unsubs, *self._follow):
             unsub()
@@ -103,7 +102,7 @@ class AirflowManager:
 
     @callback
     def replan(self) -> None:
-        """Take up what the owner entered."""
+        """Apply what the owner entered."""
         system = self.system
         self._tree.mend()
         issue = f"air_impossible_{system.entry.entry_id}"
@@ -143,7 +142,7 @@ class AirflowManager:
             )
 
     def _followed(self, shop: AirShop) -> list[CALLBACK_TYPE]:
-        """Listen to everything that the air depends on."""
+        """Subscribe to everything that the airflow depends on."""
         system = self.system
         follow = [
             system.listen(part, self._look) for part in (COLLECTOR, *shop.network.gates)
@@ -167,7 +166,7 @@ class AirflowManager:
 
     @property
     def pressures(self) -> dict[str, str]:
-        """The entities of the pressure sensors by their fields."""
+        """The pressure sensors' entities by their fields."""
         system = self.system.described.system
         return {
             field: entity_id
@@ -181,21 +180,21 @@ class AirflowManager:
     # What can be read off --------------------------------------------------------
 
     def machine_flow(self, machine_id: str) -> float | None:
-        """Return what a machine gets now, m3/s; None where that is not known."""
+        """Return a machine's present flow, m3/s; None if unknown."""
         if self.now is None or self.shop is None or not self._is_placed(machine_id):
             return None
         solution = self.now.solution
         return 0.0 if solution is None else self.shop.flow(solution.pickups, machine_id)
 
     def machine_alone(self, machine_id: str) -> float | None:
-        """Return what a machine gets when it alone has air, m3/s."""
+        """Return a machine's flow when it's the only one served, m3/s."""
         found = self.alone.get(machine_id)
         if found is None or self.shop is None:
             return None
         return self.shop.flow(found.solution.pickups, machine_id)
 
     def too_low(self, machine_id: str) -> bool | None:
-        """Whether a machine in use, with its gates open, gets too little air."""
+        """Return whether a machine in use, with open gates, gets too little flow."""
         short = self.falls_short(machine_id)
         run = self.system.sequence.machines.get(machine_id)
         if short is None or run is None:
@@ -204,23 +203,23 @@ class AirflowManager:
         return run.in_use and served and short
 
     def falls_short(self, machine_id: str) -> bool | None:
-        """Whether a machine gets less than it asks for as the gates stand now.
+        """Return whether a machine gets less than it needs with the gates open now.
 
-        None where its air or its need is not known.
+        None if its flow or its need isn't known.
         """
         found = self.verdict(machine_id)
         return None if found is None else found is Verdict.TOO_LITTLE
 
     def verdict(self, machine_id: str) -> Verdict | None:
-        """Return what a machine's flow is worth as the gates stand now.
+        """Return the verdict on a machine's flow with the gates open now.
 
-        None where its air or its need is not known. While the collector stands it is
-        too little.
+        None if its flow or its need isn't known. While the collector is off it's too
+        low.
         """
         return self.judged.machines.get(machine_id)
 
     def served_verdict(self, machine_id: str) -> Verdict | None:
-        """Return what the flow of a machine in use, with its gates open, is worth."""
+        """Return the verdict on a machine that is in use with its gates open."""
         run = self.system.sequence.machines.get(machine_id)
         if run is None or not run.in_use:
             return None
@@ -239,7 +238,7 @@ class AirflowManager:
 
     @callback
     def _look(self) -> None:
-        """See how the gates stand, and have the air solved if that is new."""
+        """Check the gates, and solve the network if they changed."""
         shop = self.shop
         sequence, slides = self.system.sequence, self.system.slides
         motor = sequence.motor
@@ -267,7 +266,7 @@ class AirflowManager:
         key = (frozenset(gates.items()), speed)
         if key == self._turned:
             return
-        # A gate that is still on its way as the collector starts is no combination.
+        # A gate that still moves while the collector starts makes no combination.
         if gates and (self._turned is None or self._turned[0] != key[0]):
             self.seen[frozenset(gates)] += 1
         self._turned, self._since = key, self.system.now()
@@ -287,25 +286,25 @@ class AirflowManager:
         self, key: Key, gates: Gates, solving: Callable[[], Solution]
     ) -> None:
         solution = await self.system.hass.async_add_executor_job(solving)
-        # Meanwhile another gate may have moved: the newest counts.
+        # Another gate may have moved meanwhile: the newest set counts.
         if key == self._turned:
             self._take(key, gates, solution)
 
     async def _solve_alone(self, shop: AirShop) -> None:
-        """Find out what each machine gets by itself."""
+        """Compute what each machine gets on its own."""
         alone = await self.system.hass.async_add_executor_job(_alone, shop)
         if self.shop is shop:
             self.alone = alone
-            self.tell()
+            self.notify()
 
     @property
     def controls_speed(self) -> bool:
-        """Whether we set the fan's speed ourselves."""
+        """Whether we set the fan's speed."""
         drive = self.system.described.system.drive
         return drive.entity is not None and drive.speed_control
 
     def speed(self) -> float | None:
-        """Return the fan's speed as a ratio; None where its drive does not say."""
+        """Return the fan's speed as a ratio; None if its drive doesn't report it."""
         if self.system.described.system.drive.entity is None:
             return 1.0
         entity_id = self.drive
@@ -329,18 +328,18 @@ class AirflowManager:
         if now is not None and now.solution is not None:
             self._steady.arm(STEADY)
         if before is not now:
-            self.tell()
+            self.notify()
 
-    def tell(self) -> None:
-        """Have everything that shows the air look again."""
+    def notify(self) -> None:
+        """Notify everything that shows the airflow."""
         self._listeners.call()
 
     # Measured against computed ---------------------------------------------------
 
     @callback
     def _measured(self, _event: Event[EventStateChangedData]) -> None:
-        # Solving is not for every reading: the next look is due when the last one
-        # has been shown for a while.
+        # Not on every reading: the next comparison is due when the last one has been
+        # shown for a while.
         if not self._steady.armed and self.now is not None and self.now.solution:
             self._steady.arm(STEADY)
 
@@ -350,12 +349,12 @@ class AirflowManager:
         return self.shop is not None and self.shop.calibration is not None
 
     def _compare(self) -> None:
-        """Hold what is measured against what is computed for a clean filter."""
+        """Compare the readings with the computed values for a clean filter."""
         self.gauges.compare(self.now, calibrated=self.calibrated)
 
     @callback
     def load_filter(self, loading: float) -> None:
-        """Compute from now on with the filter as it is, not as a clean one."""
+        """Compute with the filter's present loading from now on."""
         diagnosis = self.diagnosis
         self._with_loading(loading)
         self._solved.clear()
@@ -369,7 +368,7 @@ class AirflowManager:
             )
 
     def _with_loading(self, loading: float) -> None:
-        """Take the filter for so much loaded."""
+        """Set the filter's loading."""
         network = self.gauges.clean
         if self.shop is not None and network is not None:
             if loading != 1.0 and network.filter > 0:

@@ -1,4 +1,4 @@
-"""What the collector's pressure sensors read, held against what is computed."""
+"""Compares the collector's pressure sensors with the computed values."""
 
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
@@ -18,18 +18,18 @@ from ...core.airflow import (
 from ...runtime.decoding import NumberReader
 
 _KEPT: Final = 8
-"""Sets of gates whose last reading is kept."""
+"""How many sets of gates keep their last reading."""
 
 
 def measured(
     gauges: Mapping[str, str], state_of: Callable[[str], State | None]
 ) -> dict[str, float]:
-    """Return the readings (Pa, without sign) of the sensors that give one."""
+    """Return the readings (Pa, unsigned) of the sensors that have one."""
     read = NumberReader(UNIT_PASCAL)
     readings: dict[str, float] = {}
     for field, entity_id in gauges.items():
         if (value := read(state_of(entity_id))) is not None:
-            # Suction is given with either sign.
+            # Sensors show suction with either sign.
             readings[field] = abs(value)
     return readings
 
@@ -43,10 +43,10 @@ def compare(
     *,
     calibrated: bool = False,
 ) -> Diagnosis | None:
-    """Return what readings mean for the gates open now; None without any.
+    """Interpret readings for the gates open now; None without readings.
 
-    `before` are those with other gates open, which tell causes apart. Where the
-    figures were fitted to the shop a smaller difference means something.
+    `before` are readings with other gates open, which tell causes apart. If the figures
+    were fitted to the shop, a smaller difference counts.
     """
     suction = readings.get(CONF_SUCTION)
     over_filter = readings.get(CONF_FILTER_PRESSURE) if network.filter else None
@@ -63,28 +63,28 @@ def compare(
             tolerance=CALIBRATED if calibrated else TOLERANCE,
         )
     except AirflowError:
-        # With every gate shut there is nothing to expect.
+        # With every gate closed there's nothing to expect.
         return None
 
 
 class Remembered:
-    """The last reading of each set of gates, since the shop was last changed.
+    """The last reading of each set of gates, since the shop last changed.
 
-    What one gauge reads with one set of gates open has several causes; with several
-    sets it mostly has one.
+    One gauge and one set of gates leave several possible causes; several sets mostly
+    leave one.
     """
 
     def __init__(self) -> None:
         self._readings: dict[frozenset[tuple[str, float]], PressureReading] = {}
 
     def forget(self) -> None:
-        """Forget all: the shop or its filter is no longer the same."""
+        """Discard all readings: the shop or its filter changed."""
         self._readings.clear()
 
     def take(
         self, gates: Mapping[str, float], speed: float, readings: Mapping[str, float]
     ) -> tuple[PressureReading, ...]:
-        """Note a reading; return those of other sets, the newest last."""
+        """Add a reading; return those of other sets, the newest last."""
         key = frozenset(gates.items())
         self._readings.pop(key, None)
         others = tuple(self._readings.values())

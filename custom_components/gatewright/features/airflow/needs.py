@@ -1,4 +1,4 @@
-"""What each machine needs of the air, and where that figure is from."""
+"""What airflow each machine needs, and where the figure comes from."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ __all__ = ["IN_DUCT"]
 USUAL_CARRIED: Final = "sawdust"
 
 OWNER: Final = "owner"
-"""Status of a figure that the owner gave."""
+"""Status of a figure that the owner entered."""
 
 NEEDS: Final[Mapping[MachineKind, Need | None]] = MappingProxyType(
     {
@@ -30,10 +30,10 @@ NEEDS: Final[Mapping[MachineKind, Need | None]] = MappingProxyType(
         MachineKind.ROUTER_TABLE: MACHINES["router"],
         MachineKind.LATHE: MACHINES["lathe"],
         MachineKind.DRILL_PRESS: MACHINES["drill_press"],
-        # A sander of no particular kind is taken for a disc sander.
+        # A sander of no particular kind counts as a disc sander.
         MachineKind.SANDER: MACHINES["disc_sander"],
         MachineKind.FLOOR_SWEEP: MACHINES["floor_sweep"],
-        # What a bench hood needs depends on its open face; no figure is usual.
+        # A bench hood's need depends on its open face; no figure is usual.
         MachineKind.BENCH_HOOD: None,
         MachineKind.TOOL_HOSE: MACHINES["hand_sander"],
         MachineKind.OTHER: None,
@@ -44,12 +44,12 @@ NEEDS: Final[Mapping[MachineKind, Need | None]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineNeed:
-    """What a machine needs, and where the figures are from.
+    """A machine's need, and the figure's source.
 
-    `required` in m3/s (0: nothing known), `transport` in m/s. `gates` are those of
-    its gates that are in the network, `pickups` the openings among them. `placed`:
-    whether all its gates are. `status` is `owner`, `read`, `memory`, `practice` or
-    `none`. `purge` are the gate sets of its purge steps.
+    `required` in m3/s (0: unknown), `transport` in m/s. `gates` are its gates in the
+    network, `pickups` the openings among them. `placed`: whether all its gates are in
+    the network. `status` is `owner`, `read`, `memory`, `practice` or `none`. `purge`
+    are the gate sets of its purge steps.
     """
 
     machine_id: str
@@ -66,18 +66,18 @@ class MachineNeed:
 
 
 def usual_flow(kind: MachineKind, size: float | None) -> float:
-    """Return the flow (m3/s) that is usual for a kind and size (m); 0 if none is."""
+    """Return the usual flow (m3/s) for a kind and size (m); 0 without one."""
     need = NEEDS[kind]
     return 0.0 if need is None else need.need(_measured(need, size)).flow
 
 
 def _measured(need: Need, size: float | None) -> float | None:
-    # A drum sander goes by its surface, which is no length.
+    # A drum sander's figure goes by its surface, which is no length.
     return None if need.size == "drum_surface" else size
 
 
 def read_needs(config: StoredConfig, ducts: frozenset[str]) -> dict[str, MachineNeed]:
-    """Return what each machine of a system with these ducts needs."""
+    """Return each machine's need in a system with these ducts."""
     placed = {g: gate for g, gate in config.gates.items() if gate.duct in ducts}
     found: dict[str, MachineNeed] = {}
     for machine_id, machine in config.machines.items():

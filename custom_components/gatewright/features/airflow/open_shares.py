@@ -1,4 +1,4 @@
-"""How far each gate stands open, for the airflow."""
+"""How far each gate is open, for the airflow."""
 
 from collections.abc import Iterable, Mapping
 
@@ -7,7 +7,7 @@ from ...runtime.decoding import CoverPosition
 
 
 class OpenShares:
-    """The open share of each gate; under way it counts as where it was last."""
+    """The open share of each gate; a moving gate keeps its last share."""
 
     def __init__(self) -> None:
         self._last: dict[str, float] = {}
@@ -19,7 +19,7 @@ class OpenShares:
         slides: Mapping[str, CoverPosition],
         now: float,
     ) -> dict[str, float] | None:
-        """Return the shares of the gates that are not closed; None if one is unknown."""
+        """Return the shares of the gates that aren't closed; None if any is unknown."""
         shares: dict[str, float] = {}
         for gate_id in wanted:
             actuator = gates.actuator(gate_id)
@@ -30,7 +30,8 @@ class OpenShares:
             if is_open is not None:
                 self._last[gate_id] = float(is_open)
             elif slide is not None and slide.position is not None:
-                # Between the ends in tenths: a moving gate reports many positions.
+                # Rounded to tenths between the ends: a moving gate reports many
+                # positions.
                 self._last[gate_id] = round(slide.position / 10) / 10
             if gate_id not in self._last:
                 return None

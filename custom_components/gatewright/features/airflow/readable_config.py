@@ -1,8 +1,8 @@
-"""What of a config entry can be used, and what of it is told to the owner instead.
+"""Finds the usable part of a config entry, and reports the rest to the owner.
 
-An entry may have been damaged, edited, or written by another version. A part that cannot
-be read is left out, alone; a value of the collector that cannot be read is taken as if
-it had not been given. Each is named in a repair, and stays stored as it is.
+An entry may be damaged, hand-edited, or written by another version. An unreadable part
+is left out alone; an unreadable value of the collector counts as missing. A repair
+names each, and the entry stays as stored.
 """
 
 from collections.abc import Mapping
@@ -25,9 +25,9 @@ from .ducts import read_air, read_fan
 
 
 def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> StoredConfig:
-    """Return what can be used of a config entry.
+    """Return the usable part of a config entry.
 
-    Raises `UnreadableError` where not even its collector can.
+    Raises `UnreadableError` if its collector can't be used.
     """
     return load_readable(hass, entry)[0]
 
@@ -35,17 +35,17 @@ def readable(hass: HomeAssistant, entry: ConfigEntry[Any]) -> StoredConfig:
 def load_readable(
     hass: HomeAssistant, entry: ConfigEntry[Any]
 ) -> tuple[StoredConfig, LoadedConfig]:
-    """Return what can be used of a config entry, and the layout that it makes.
+    """Return the usable part of a config entry, and its layout.
 
-    Raises `UnreadableError` where not even its collector can be used.
+    Raises `UnreadableError` if its collector can't be used.
     """
     config, layout = _with_plan(hass, _with_fan(read_config(entry)))
-    # What is left out of the ducts is not in the layout anyhow.
+    # Whatever is dropped from the ducts isn't in the layout anyway.
     return _with_air(hass, config), layout
 
 
 def readable_data(entry: ConfigEntry[Any]) -> Mapping[str, Any]:
-    """Return what can be read of a collector's data, for a form to show."""
+    """Return the readable part of a collector's data, for a form to show."""
     try:
         system = StoredSystem.from_data(entry.data)
     except UnreadableError:
@@ -56,7 +56,7 @@ def readable_data(entry: ConfigEntry[Any]) -> Mapping[str, Any]:
 
 
 def _odd_figures(air: StoredAir) -> tuple[str, ...]:
-    """Return the keys of a fan's figures that make no sense together."""
+    """Return the keys of fan figures that contradict each other."""
     try:
         read_fan(air)
     except Exception:  # noqa: BLE001 - whatever is wrong with it
@@ -67,7 +67,7 @@ def _odd_figures(air: StoredAir) -> tuple[str, ...]:
 
 
 def _with_fan(config: StoredConfig) -> StoredConfig:
-    """Return a system without a fan's figures that make no sense together."""
+    """Return a system without contradictory fan figures."""
     system = config.system
     odd = _odd_figures(system.air)
     air = replace(
@@ -85,7 +85,7 @@ def _with_fan(config: StoredConfig) -> StoredConfig:
 def _with_plan(
     hass: HomeAssistant, config: StoredConfig
 ) -> tuple[StoredConfig, LoadedConfig]:
-    """Leave out, one after the other, what the plan blames."""
+    """Leave out the parts that the plan rejects, one after the other."""
     while True:
         try:
             layout = load_config(hass, config)
@@ -101,7 +101,7 @@ def _with_plan(
 
 
 def _with_usual_times(config: StoredConfig, err: ConfigError) -> StoredConfig:
-    """Take the usual figures for the collector, unless they are taken already."""
+    """Use the default times for the collector, unless it has them already."""
     usual = defaults_of(StoredSystem)
     data = config.system.to_data()
     changed = [key for key, value in usual.items() if data.get(key, value) != value]
@@ -118,10 +118,10 @@ def _with_usual_times(config: StoredConfig, err: ConfigError) -> StoredConfig:
 
 
 def _with_air(hass: HomeAssistant, config: StoredConfig) -> StoredConfig:
-    """Leave out the ducts without which the air can be computed.
+    """Leave out ducts that make the calculation fail.
 
-    It may be impossible without any part being unreadable: that is told where it is
-    computed. Here only what raises something else is looked for.
+    Figures may be readable and still contradict each other: that's reported where
+    they're computed. Only ducts that raise anything else are left out here.
     """
     while True:
         try:
@@ -143,7 +143,7 @@ def _with_air(hass: HomeAssistant, config: StoredConfig) -> StoredConfig:
 def report_unreadable(
     hass: HomeAssistant, entry: ConfigEntry[Any], unread: tuple[Unread, ...]
 ) -> None:
-    """Raise a repair for each value that cannot be read; take back what is mended."""
+    """Raise a repair for each unreadable value, and delete those that are fixed."""
     prefix = f"unreadable_{entry.entry_id}_"
     issues = {
         f"{prefix}{loss.part or ''}_{loss.what}": (

@@ -1,4 +1,4 @@
-"""The airflow of a system as a page to print and as a table."""
+"""The airflow of a system as a printable page and as a table."""
 
 from abc import abstractmethod
 from collections.abc import Iterator
@@ -25,7 +25,7 @@ from .units import AirUnits, units_of
 
 
 def shop_for(asker: Requester, system: SystemContext) -> AirShop | None:
-    """Return a system's air as somebody may know it; None before it is described."""
+    """Return a system's airflow as a user may see it; None before it's described."""
     if (shop := system.of(AirflowManager).shop) is None:
         return None
     seen = frozenset(part for part in shop.names if asker.sees_part(system, part))
@@ -33,10 +33,10 @@ def shop_for(asker: Requester, system: SystemContext) -> AirShop | None:
 
 
 async def assess_all(system: SystemContext, shop: AirShop) -> Data:
-    """Compute the assessment in a thread, so that Home Assistant goes on meanwhile."""
+    """Compute the assessment in a thread, so that the event loop stays free."""
     air = system.of(AirflowManager)
     speed = air.speed()
-    # Where we set the speed ourselves, the shop is judged by what it can have.
+    # If we set the speed, the shop is assessed at the speeds that it can reach.
     rated = 1.0 if speed is None or air.controls_speed else speed
     work = partial(
         assessment,
@@ -66,7 +66,7 @@ def addresses(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
 
 
 class AirView(SystemView):
-    """Something computed about a system's air."""
+    """A page about a system's airflow."""
 
     content_type = ""
 
@@ -85,7 +85,7 @@ class AirView(SystemView):
 
     @abstractmethod
     async def write(self, hass: HomeAssistant, shop: AirShop, data: Data) -> str:
-        """Return the text of the answer."""
+        """Return the response's text."""
 
 
 class AirReport(AirView):
@@ -105,7 +105,7 @@ class AirReport(AirView):
 
 
 class AirTable(AirView):
-    """The same as comma-separated values, for programs: its columns are in English."""
+    """The same figures as comma-separated values for programs, with English columns."""
 
     url = "/api/gatewright/{entry_id}/airflow.csv"
     name = "api:gatewright:airflow:table"
@@ -117,7 +117,7 @@ class AirTable(AirView):
 
 
 def table(data: Data, units: AirUnits) -> str:
-    """Return every combination as a line for each machine that has air in it."""
+    """Return each combination as one row per machine served in it."""
     return csv_text(_rows(data, units))
 
 

@@ -1,8 +1,8 @@
-"""The drawing of a system's ducts: a schematic, the collector on the left.
+"""The drawing of a system's ducts: a schematic, with the collector on the left.
 
-A duct's width follows its diameter, its length only roughly its own. Where the
-slowest machine running alone would let material settle the duct is dashed, so that
-the drawing says the same without color.
+A duct's width follows its diameter, its length only roughly the real one. A duct is
+dashed where the slowest machine running alone lets material settle, so that the drawing
+works without color.
 """
 
 from collections.abc import Mapping
@@ -16,12 +16,12 @@ _ROW = 54.0
 _LEFT, _TOP = 110.0, 34.0
 _SHORTEST = 112.0
 _RUN = 470.0
-"""Width of the longest way through the ducts, in the drawing's own units."""
+"""Width of the longest path through the ducts, in drawing units."""
 _STUB = 40.0
 _LETTER = 7.0
-"""About how wide a letter of a name is; as an SVG it cannot be measured."""
+"""The approximate width of a letter; SVG text can't be measured here."""
 _LABEL = 190.0
-"""Room for the names at the right edge; more where they are longer."""
+"""Room for names at the right edge; longer names get more."""
 
 
 @dataclass(slots=True)
@@ -39,10 +39,10 @@ class _Node:
 
 
 def drawing(shop: AirShop, data: Data, units: AirUnits) -> Data:
-    """Return what the drawing of an assessed system consists of, in its coordinates."""
+    """Return the elements of an assessed system's drawing, in its coordinates."""
     roots = _tree(shop)
     rows = 0
-    # A piece of duct is never so short that its name would not fit.
+    # A piece of duct is always long enough for its name.
     scale = _RUN / max(max((_reach(root) for root in roots), default=1.0), 1.0)
     for root in roots:
         rows = _place(root, _LEFT, rows, scale)
@@ -79,7 +79,7 @@ def _tree(shop: AirShop) -> list[_Node]:
     for pickup in system.pickups:
         nodes[pickup.duct].pickups.append(pickup.id)
     for node in nodes.values():
-        # What goes straight on is drawn straight on.
+        # A straight run is drawn straight.
         node.children.sort(key=lambda child: (angles[child.duct_id], -_reach(child)))
     return roots
 
@@ -89,7 +89,7 @@ def _reach(node: _Node) -> float:
 
 
 def _right(node: _Node, shop: AirShop) -> float:
-    """Return how far a duct, what is upstream of it, and their names reach."""
+    """Return how far a duct, its upstream ducts and their names reach."""
     labels = (max(map(len, _label(shop, pickup))) for pickup in node.pickups)
     label = max((_STUB + 12 + letters * _LETTER for letters in labels), default=0.0)
     own = node.end + max(label, _LABEL)
@@ -103,8 +103,8 @@ def _label(shop: AirShop, pickup: str) -> tuple[str, str]:
 
 
 def _place(node: _Node, x: float, row: int, scale: float) -> int:
-    """Give a duct and all that is upstream of it its place; return the next row."""
-    # The name of a duct without branches may reach on as far as the pickup's ring.
+    """Place a duct and everything upstream of it; return the next row."""
+    # The name of a duct without branches may reach as far as the pickup's ring.
     free = 0.0 if node.children else _STUB - 8
     shortest = max(_SHORTEST, 6 + len(node.name) * _LETTER - free)
     node.x, node.end = x, x + max(shortest, node.length * scale)
@@ -112,12 +112,12 @@ def _place(node: _Node, x: float, row: int, scale: float) -> int:
     for child in node.children:
         row = _place(child, node.end, row, scale)
     own = len(node.pickups)
-    # A pickup at the end of a duct without branches shares the duct's own row.
+    # A pickup at the end of a duct without branches shares its row.
     return row + own if node.children else row + max(own, 1)
 
 
 def _lowest(node: _Node) -> float:
-    """Return the lowest row that a duct and all upstream of it take."""
+    """Return the lowest row of a duct and everything upstream of it."""
     below = [_lowest(child) for child in node.children]
     own = len(node.pickups)
     if below:
@@ -126,7 +126,7 @@ def _lowest(node: _Node) -> float:
 
 
 class _Pen:
-    """Collects the lines, gates and labels of ducts that have their places."""
+    """Collects the lines, gates and labels of placed ducts."""
 
     def __init__(
         self, shop: AirShop, ducts: Mapping[str, Data], units: AirUnits
@@ -151,7 +151,7 @@ class _Pen:
         self.lines.append({**ends, "width": round(width, 1), "slow": slow})
 
     def duct(self, node: _Node) -> None:
-        """Draw a duct and all that is upstream of it."""
+        """Draw a duct and everything upstream of it."""
         duct, units = self._ducts[node.duct_id], self._units
         slowest = duct["slowest"]
         slow = slowest is not None and not slowest["carries"]

@@ -7,22 +7,30 @@ from ...texts.pages import render
 from .data import Data
 from .ducts import AirShop
 from .report_drawing import drawing
-from .report_first import best_changes, change_text, diagnosis, groups, ports
+from .report_first import (
+    best_changes,
+    change_text,
+    diagnosis,
+    groups,
+    ports,
+    short_of_air,
+)
 from .report_plot import plot
 from .report_texts import MARKS, NOTES, ReportTexts
 from .units import AirUnits
 
 _LETTERS = 80
-"""How many letters the names beside each other above the pairs may have at most."""
+"""The most letters that the names above the pairs may have side by side."""
 
 _LIMITS, _GAINS = 6, 4
-"""How many losses and changes the card of a machine names at most."""
+"""The most losses and changes on a machine's card."""
 
 
 def page(
     shop: AirShop, data: Data, units: AirUnits, when: str, texts: ReportTexts
 ) -> str:
-    """Return the page, for a thread to render; `when` says when it was computed."""
+    """Return the page, for a thread to render; `when` is the time of computation."""
+    units = units.marked(texts)
     return render(
         "airflow_report",
         texts,
@@ -30,9 +38,11 @@ def page(
         units=units,
         when=when,
         tiles=list(_tiles(data)),
+        most=max((row["flow"] for row in data["combinations"]), default=0.0),
         groups=list(groups(data, texts)),
         ports=list(ports(data, units, texts)),
         changes=best_changes(data, units, texts),
+        short=bool(short_of_air(data)),
         diagnosis=diagnosis(data, units, texts),
         plot=plot(data, units),
         drawing=drawing(shop, data, units),
@@ -67,7 +77,7 @@ def _tiles(data: Data) -> Iterator[Data]:
 
 
 def _pairs(data: Data, texts: ReportTexts) -> Data:
-    """Return a cell for each pair of machines; below the diagonal only."""
+    """Return a cell for each pair of machines; only below the diagonal."""
     names = [machine["name"] for machine in data["machines"]]
     cells = {}
     for pair in data["pairs"]:
@@ -78,7 +88,7 @@ def _pairs(data: Data, texts: ReportTexts) -> Data:
             "share": "–" if worst is None else texts.nearest_share(min(worst, 9.99)),
             "slow": not pair["main_ok"],
         }
-    # Columns are as wide as the longest words of their names, and a page has an end.
+    # A column is as wide as the longest word of its name, and a page has limits.
     letters = sum(max(map(len, name.split()), default=0) for name in names[:-1])
     return {
         "names": names[:-1],
@@ -92,7 +102,7 @@ def _pairs(data: Data, texts: ReportTexts) -> Data:
 
 
 def _card(machine: Data, units: AirUnits, texts: ReportTexts) -> Data:
-    """Return where a machine's suction is lost, and what would help."""
+    """Return where a machine loses suction, and what would help."""
     helps = [
         texts.line(
             "open_as_well",

@@ -1,8 +1,8 @@
-"""The fan's curve with the system curves of the machines, as places in a drawing.
+"""The fan curve and the machines' system curves, as drawing coordinates.
 
-Where a machine's curve meets the fan's is what it gets. Left of the fan's highest point
-it may surge: shaded. A tick on each system curve is the flow below which material
-settles somewhere on that machine's way.
+A machine's curve meets the fan's at its operating point. Left of the fan's peak it may
+surge: shaded. A tick on each system curve marks the flow below which material settles
+somewhere on that machine's path.
 """
 
 from collections.abc import Iterator
@@ -21,7 +21,7 @@ _GAP: Final = 13.0
 
 
 def plot(data: Data, units: AirUnits) -> Data:
-    """Return what the plot of an assessment consists of, in its own coordinates."""
+    """Return the elements of an assessment's plot, in its own coordinates."""
     fan = data["fan"]
     frame = _Frame(
         flow=max(q for q, _ in fan["curve"]) * 1.02,
@@ -50,7 +50,7 @@ def plot(data: Data, units: AirUnits) -> Data:
 
 
 class _Frame:
-    """From flows (m3/s) and pressures (Pa) to places in the drawing."""
+    """Maps flows (m3/s) and pressures (Pa) to drawing coordinates."""
 
     def __init__(self, flow: float, pressure: float) -> None:
         self.flow, self.pressure = flow, pressure
@@ -67,26 +67,26 @@ class _Frame:
 
 
 def _ticks(most: float, unit: Unit) -> Iterator[tuple[float, str]]:
-    """Yield values in SI up to the most, at round steps of a unit, as text as well."""
+    """Yield SI values up to the maximum at round steps of a unit, with their texts."""
     step = _round_step(most / unit.size)
     steps = takewhile(lambda at: at * unit.size <= most, (n * step for n in count()))
     return ((at * unit.size, f"{at:g}") for at in steps)
 
 
 def _round_step(most: float) -> float:
-    """Return a step of 1, 2 or 5 times a power of ten that divides a range in about five."""
+    """Return a step of 1, 2 or 5 times a power of ten, for about five divisions."""
     raw = most / 5.0
     power = 10.0 ** ceil(log10(raw) - 1.0)
     return next((m * power for m in (1, 2, 5) if m * power >= raw), 10 * power)
 
 
 def _systems(data: Data, frame: _Frame) -> Iterator[Data]:
-    """Yield each machine's curve, and the point where it meets the fan's."""
+    """Yield each machine's curve, and its operating point."""
     for number, machine in enumerate(data["machines"]):
         flow, pressure = machine["flow_at_fan"], machine["fan_pressure"]
         if flow <= 0:
             continue
-        # The filter's part goes with the flow, the rest with its square.
+        # The filter's part is proportional to the flow, the rest to its square.
         linear = machine["filter_pressure"]
         square = pressure - linear
 

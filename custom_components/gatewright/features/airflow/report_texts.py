@@ -1,8 +1,7 @@
 """The texts of the airflow report, in Home Assistant's language.
 
-What the action returns and the table are for programs and stay as they are: codes,
-English column names, figures. The names of published sources are in their own language
-everywhere.
+The action's response and the table are for programs and stay as they are: codes,
+English column names, figures. Names of published sources are never translated.
 """
 
 from typing import Final
@@ -10,10 +9,10 @@ from typing import Final
 from ...texts.pages import PageTexts
 
 NOTES: Final = ("memory", "practice", "losses", "velocities", "computed", "safety")
-"""What is said below the figures about where they are from."""
+"""Notes on the sources of the figures."""
 
 MARKS: Final = {"memory": "*", "practice": "†", "none": "–"}
-"""What stands behind a required flow that is neither read nor the owner's."""
+"""The mark behind a required flow that is neither read nor the owner's."""
 
 
 class ReportTexts(PageTexts):
@@ -22,5 +21,5 @@ class ReportTexts(PageTexts):
     page = "report"
 
     def note(self, note: str) -> str:
-        """Return a note, with the mark that stands behind the figures it is about."""
+        """Return a note, with the mark of the figures that it explains."""
         return self.of("note", note, mark=MARKS.get(note, ""))

@@ -1,4 +1,4 @@
-"""A sized shop as plain data in SI units. To be run in a thread."""
+"""A sized shop as plain data in SI units. Run it in a thread."""
 
 from ...core.airflow.sizing import Sizing, material_list, size_ducts
 from .data import Data
@@ -6,17 +6,17 @@ from .sizing_request import SizingRequest
 
 
 def sizing(request: SizingRequest) -> Data:
-    """Size a shop and return everything about it.
+    """Size a shop and return the complete result.
 
-    Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m, power in W.
-    Raises `AirflowError`.
+    Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m, power in W. Raises
+    `AirflowError`.
     """
     found = size_ducts(request.system, request.sets, request.rules, fans=request.fans)
-    return told_sizing(request, found)
+    return sized_data(request, found)
 
 
-def told_sizing(request: SizingRequest, found: Sizing) -> Data:
-    """Return everything about a sized shop, as above."""
+def sized_data(request: SizingRequest, found: Sizing) -> Data:
+    """Return the complete data of a sized shop, in the same units."""
     return {
         "system": request.title,
         "fan": request.rules.fan,
@@ -85,12 +85,12 @@ def told_sizing(request: SizingRequest, found: Sizing) -> Data:
 
 
 def _named(request: SizingRequest, element: str) -> str:
-    # What the asker may not see has no name.
+    # A part that the user may not see has no name.
     return request.names.get(element, "")
 
 
 def _segments(request: SizingRequest, found: Sizing) -> list[Data]:
-    """Return every pipe that got a width, from the collector out."""
+    """Return every sized pipe, from the collector outwards."""
     lengths = {duct.id: duct.length for duct in found.system.ducts}
     lengths |= {
         pickup.id: sum(pipe.length for pipe in pickup.pipes)

@@ -1,4 +1,4 @@
-"""The printable page of a sized shop: pipes, what to buy, the fan, the sheets."""
+"""The printable page of a sized shop: pipes, shopping list, fan and balance sheets."""
 
 from ...texts.pages import render
 from .data import Data
@@ -6,14 +6,15 @@ from .sizing_texts import NOTES, SizingTexts, shortfalls
 from .units import AirUnits
 
 _FITTINGS = ("hood", "friction", "elbows", "branch_entry")
-"""The losses that have a column of their own; all others share one."""
+"""The losses with a column of their own; the others share one."""
 
 _SOLVED = 1 - 1e-4
-"""What the solver may miss a flow or velocity by, as a factor."""
+"""The solver's tolerance for a flow or velocity, as a factor."""
 
 
 def sizing_page(data: Data, units: AirUnits, when: str, texts: SizingTexts) -> str:
-    """Return the page, for a thread to render; `when` says when it was computed."""
+    """Return the page, for a thread to render; `when` is the time of computation."""
+    units = units.marked(texts)
     return render(
         "sizing",
         texts,
@@ -31,10 +32,13 @@ def sizing_page(data: Data, units: AirUnits, when: str, texts: SizingTexts) -> s
 
 
 def _row(row: Data) -> Data:
-    """Return a line of a sheet, with what has no column of its own, and what is wrong."""
-    losses = row["losses"]
+    """Return a sheet's row, with the losses that share a column, and its problem."""
+    losses = dict(row["losses"])
+    # A hose's friction has no column of its own here.
+    losses["friction"] = losses.get("friction", 0.0) + losses.pop("hose", 0.0)
     return {
         **row,
+        "losses": losses,
         "other": sum(v for kind, v in losses.items() if kind not in _FITTINGS),
         "slow": row["velocity"] < row["transport"] * _SOLVED,
         "starved": row["flow"] < row["required"] * _SOLVED,

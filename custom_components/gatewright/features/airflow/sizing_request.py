@@ -1,4 +1,4 @@
-"""What is to be sized: a system's own ducts, or a plain list of its machines."""
+"""What to size: a system's own ducts, or a plain list of machines."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -24,14 +24,14 @@ from .ducts import read_collector, read_fan, read_room, read_shop
 from .needs import NEEDS, USUAL_CARRIED, MachineNeed, read_needs, usual_flow
 
 _BESIDE: Final = 2
-"""How many machines must be named to run together."""
+"""The least number of machines that run together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListedMachine:
     """A machine of a plain list: lengths in m, flow in m3/s.
 
-    What is None is that of the machine of this name in the system, or is taken as in
+    A None comes from the system's machine of this name, or else is the default of
     `Branch`.
     """
 
@@ -46,10 +46,10 @@ class ListedMachine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizingRequest:
-    """Everything the sizing needs, read from the system at one time.
+    """Everything that sizing needs, read from the system at one time.
 
-    `names` by duct or pickup. `piece` is the length (m) in which pipe is sold. `listed`: the tree was made from a plain list.
-    `not_placed` are machines without a gate on a duct.
+    `names` by duct or pickup. `piece` is the length (m) of a stock pipe. `listed`: the
+    tree was made from a plain list. `not_placed` are machines without a gate on a duct.
     """
 
     title: str
@@ -75,10 +75,10 @@ def make_request(
     waste: float,
     piece: float,
 ) -> SizingRequest:
-    """Read what is to be sized, as far as somebody may know of it.
+    """Read what to size, as far as the user may see it.
 
-    Raises `ServiceValidationError` where it is not said, and `AirflowError` for figures
-    that make no sense.
+    Raises `ServiceValidationError` if that is missing, and `AirflowError` for figures
+    that contradict each other.
     """
     config = system_of(entry).described
     fan = read_fan(config.system.air)
@@ -130,7 +130,7 @@ def make_request(
 
 
 def with_found_fan(system: DuctSystem, scale: float) -> DuctSystem:
-    """Return a system whose fan has the pressure that a calibration found."""
+    """Return a system with the fan pressure that a calibration found."""
     if scale == 1.0:
         return system
     fan = system.fan
@@ -161,7 +161,7 @@ def _together(
 
 
 def with_ports(system: DuctSystem, config: StoredConfig) -> DuctSystem:
-    """Return the system with every machine's port as a pipe that stays as it is."""
+    """Return the system with every machine's port as a fixed pipe."""
 
     def ported(pickup: Pickup) -> Pickup:
         port = config.gates[pickup.id].port_diameter
@@ -216,7 +216,7 @@ def _listed(
 
 
 def _ports(config: StoredConfig) -> dict[str, float]:
-    """Return the width (m) of each machine's port, where one was entered."""
+    """Return each machine's port width (m), where one was entered."""
     return {
         machine.name.casefold(): port
         for machine in config.machines.values()
@@ -227,7 +227,7 @@ def _ports(config: StoredConfig) -> dict[str, float]:
 
 
 def _need(machine: ListedMachine, known: MachineNeed | None) -> tuple[float, Carried]:
-    """Return what a listed machine needs (m3/s), and the material it makes."""
+    """Return a listed machine's need (m3/s), and its material."""
     flow = 0.0
     material = USUAL_CARRIED
     if machine.kind is not None:

@@ -7,10 +7,10 @@ from .data import Data
 from .units import AirUnits
 
 NOTES = ("listed", "margin", "figures", "fan", "criteria", "safety")
-"""What is said below the figures; the first about a plain list only."""
+"""Notes below the figures; the first is only for a plain list."""
 
 _SOLVED = 1e-5
-"""How far the solver may miss a share."""
+"""The solver's tolerance for a share."""
 
 
 class SizingTexts(PageTexts):
@@ -20,7 +20,7 @@ class SizingTexts(PageTexts):
 
     @override
     def share(self, share: float) -> str:
-        """Return a share in percent, never rounded up to a whole it does not reach."""
+        """Return a share in percent, never rounded up to a whole that it misses."""
         return super().share(share + _SOLVED)
 
     def place(self, name: str, listed: bool) -> str:
@@ -30,7 +30,7 @@ class SizingTexts(PageTexts):
         return name
 
     def item(self, item: Data, units: AirUnits) -> tuple[str, str]:
-        """Return a line of the material list: what it is, and how much of it."""
+        """Return a line of the shopping list: the item and its quantity."""
         name = self.of(
             "item",
             item["item"],
@@ -49,7 +49,7 @@ class SizingTexts(PageTexts):
         return name, amount
 
     def change(self, change: Data, units: AirUnits) -> str:
-        """Return one of the changes that would help."""
+        """Return one of the possible improvements."""
         widths = (
             f"{name} {units.width.text(width)}"
             for name, width in change["widths"].items()
@@ -64,7 +64,7 @@ class SizingTexts(PageTexts):
 
 
 def sizing_text(data: Data, units: AirUnits, texts: SizingTexts) -> str:
-    """Return verdict, pipe list and material list as lines of text."""
+    """Return verdict, pipe list and shopping list as lines of text."""
     lines = [texts.line(data["verdict"]), *shortfalls(data, texts)]
     lines += [f"- {texts.change(change, units)}" for change in data["changes"]]
     lines.append(f"{texts.line('pipes')}:")
@@ -83,9 +83,9 @@ def sizing_text(data: Data, units: AirUnits, texts: SizingTexts) -> str:
 
 
 def shortfalls(data: Data, texts: SizingTexts) -> list[str]:
-    """Return what falls short, the worst first: which machine, and which rule.
+    """Return the shortfalls, worst first: machine and rule.
 
-    What only lacks a part of its margin is told where nothing is worse.
+    A missing part of the margin is listed only if nothing is worse.
     """
     if data["verdict"] == "enough":
         return []

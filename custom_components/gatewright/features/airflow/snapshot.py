@@ -1,4 +1,4 @@
-"""What the air of a system does at a moment."""
+"""The airflow of a system at one moment."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,10 +10,10 @@ type Gates = Mapping[str, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AirNow:
-    """What the air does now; `solution` is None while the collector stands.
+    """The airflow now; `solution` is None while the collector is off.
 
-    `gates` are the open share of each gate that is not shut, `speed` a ratio to the
-    fan's rated one, `since` the instant from which it has been so.
+    `gates` has the open share of each gate that isn't closed, `speed` is a ratio to the
+    fan's rated speed, `since` the instant when this state began.
     """
 
     gates: Gates

@@ -1,4 +1,4 @@
-"""What the parts of the airflow need of the monitor that keeps it computed."""
+"""What other airflow modules need from the airflow manager."""
 
 from collections.abc import Callable
 from typing import Protocol
@@ -11,7 +11,7 @@ from .snapshot import AirNow
 
 
 class AirSource(Protocol):
-    """The air of one system, as its gates and its collector stand."""
+    """The airflow of one system, as its gates and collector are now."""
 
     shop: AirShop | None
     now: AirNow | None
@@ -24,16 +24,16 @@ class AirSource(Protocol):
 
     @property
     def pressures(self) -> dict[str, str]:
-        """The entities of the pressure sensors by their fields."""
+        """The pressure sensors' entities by their fields."""
 
     def too_low(self, machine_id: str) -> bool | None:
-        """Whether a machine in use, with its gates open, gets too little."""
+        """Return whether a machine in use, with open gates, gets too little flow."""
 
     def load_filter(self, loading: float) -> None:
-        """Compute from now on with the filter as it is, not as a clean one."""
+        """Compute with the filter's present loading from now on."""
 
     def listen(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` whenever a figure changes; returns how to stop that."""
+        """Call `listener` when any figure changes; return how to remove it."""
 
-    def tell(self) -> None:
-        """Have everything that shows the air look again."""
+    def notify(self) -> None:
+        """Notify everything that shows the airflow."""

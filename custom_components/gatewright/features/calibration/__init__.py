@@ -1,1 +1,1 @@
-"""What the hub finds out about its machines from what was recorded of them."""
+"""Finds machines' levels and times from recorded readings."""

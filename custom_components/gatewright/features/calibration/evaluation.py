@@ -1,4 +1,4 @@
-"""What the history of a sensor tells about its machine, all together."""
+"""Evaluates the history of a machine's sensor."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -27,22 +27,22 @@ from ...core.stored.parts import StoredMachine
 from .history import NoHistory, read_history
 
 LEAST_SHUTOFF_DELAY = CollectorConfig(name="").shutoff_delay
-"""The usual shut-off delay in s, below which none is proposed."""
+"""The usual shut-off delay in s; none below it is proposed."""
 
 FIGURES = (CONF_START, CONF_STOP, CONF_START_CONFIRM, CONF_STOP_CONFIRM)
-"""The levels and confirmation times as a machine's data has them."""
+"""The levels and confirmation times in a machine's data."""
 
 _DIGITS = {UNIT_WATT: 1, UNIT_AMPERE: 3}
-"""Digits of a level behind the point: what tells two levels of that unit apart."""
+"""Decimals of a level: enough to tell two levels of that unit apart."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
-    """What was found out about a sensor that reads in `unit`.
+    """The result for a sensor that reads in `unit`.
 
-    `learned` is None where there was nothing to learn from, for the reason `nothing`.
-    `advice` is what the plug's pace calls for. `readings` are what was looked at, up to
-    `until`, in s since 1970; none for a guided minute, which is `guided`.
+    `learned` is None if there was nothing to learn from, for the reason `nothing`.
+    `advice` follows from the plug's reporting. `readings` are the evaluated ones, up to
+    `until`, in s since 1970; None for a guided minute, which sets `guided`.
     """
 
     unit: str
@@ -55,21 +55,21 @@ class Found:
 
     @property
     def figures(self) -> dict[str, float] | None:
-        """The proposed levels and confirmation times as a machine's data; None for none."""
+        """Return the proposed levels and times as a machine's data, if any."""
         if self.learned is None or self.learned.proposal is None:
             return None
         return figures_of(self.learned.proposal.levels, self.unit)
 
     @property
     def certain(self) -> dict[str, float | None]:
-        """The level from which on a reading is certain, as a machine's data has it."""
+        """Return the level that needs no confirmation, as a machine's data has it."""
         if self.learned is None:
             return {}
         return certain_of(self.learned, self.unit)
 
 
 def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
-    """Return the certain level of a proposal as it is stored; None for none proven."""
+    """Return a proposal's certain level as stored; None if none is proven."""
     if learned.proposal is None:
         return {}
     level = learned.proposal.certain_level
@@ -77,7 +77,7 @@ def certain_of(learned: Learned, unit: str) -> dict[str, float | None]:
 
 
 def figures_of(levels: Thresholds, unit: str) -> dict[str, float]:
-    """Return levels and confirmation times as they are stored."""
+    """Return levels and confirmation times as stored."""
     digits = _DIGITS[unit]
     return {
         CONF_START: round(levels.start, digits),
@@ -88,10 +88,10 @@ def figures_of(levels: Thresholds, unit: str) -> dict[str, float]:
 
 
 def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a machine's data, without a certain level that its start level passes.
+    """Return a machine's data without a certain level below its start level.
 
-    It was entered for other levels, and says nothing once new ones are taken. A start
-    level that is left empty may become any.
+    It was entered for other levels and means nothing with new ones. A start level left
+    empty may get any value.
     """
     certain, start = data.get(CONF_CERTAIN), data.get(CONF_START)
     stale = certain is not None and (start is None or certain < start)
@@ -99,7 +99,7 @@ def without_stale_certain(data: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def levels_of(machine: StoredMachine) -> Thresholds:
-    """Return the levels that are stored for a machine with a reading."""
+    """Return the stored levels of a machine with a reading."""
     return Thresholds(
         start=machine.start,
         stop=machine.stop,
@@ -110,14 +110,14 @@ def levels_of(machine: StoredMachine) -> Thresholds:
 
 
 def stored_figures(machine: StoredMachine) -> dict[str, float]:
-    """Return a machine's levels and confirmation times as they are stored."""
+    """Return a machine's levels and confirmation times as stored."""
     levels = levels_of(machine)
     figures = levels.start, levels.stop, levels.start_confirm, levels.stop_confirm
     return dict(zip(FIGURES, figures, strict=True))
 
 
 async def look(hass: HomeAssistant, entity_id: str, unit: str) -> Found:
-    """Return what the recorded history of a sensor tells about its machine."""
+    """Evaluate the recorded history of a machine's sensor."""
     readings = await read_history(hass, entity_id, unit)
     if isinstance(readings, NoHistory):
         return Found(unit=unit, nothing=readings)
@@ -133,7 +133,7 @@ async def look(hass: HomeAssistant, entity_id: str, unit: str) -> Found:
 
 
 def advice_of(learned: Learned) -> tuple[Advice, ...]:
-    """Return what the pace of a sensor calls for with the proposed levels."""
+    """Return advice on the sensor's reporting interval with the proposed levels."""
     if learned.proposal is None:
         return ()
     return advise(learned.pace, learned.proposal.levels)
@@ -141,10 +141,10 @@ def advice_of(learned: Learned) -> tuple[Advice, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Waiting:
-    """How a machine is waited for now, and what that costs.
+    """The present wait after a cut, and what it costs.
 
-    `hold` and `shutoff_delay` are in s, `meter` the collector's power sensor where it has one,
-    `starts_per_hour` what its motor is allowed.
+    `hold` and `shutoff_delay` are in s, `meter` the collector's power sensor if it has
+    one, `starts_per_hour` the motor's limit.
     """
 
     hold: float
@@ -156,14 +156,14 @@ class Waiting:
 async def look_at_pauses(
     hass: HomeAssistant, found: Found, levels: Thresholds, waiting: Waiting
 ) -> WaitProposal | NoProposal:
-    """Return the hold that would have served the recorded cuts of a machine best."""
+    """Return the best hold for a machine's recorded cuts."""
     costs = await _costs(hass, waiting)
     return await hass.async_add_executor_job(_propose, found, levels, waiting, costs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sensed:
-    """A machine of the shop: its sensor, and what its readings mean; `hold` in s."""
+    """A machine's sensor and what its readings mean; `hold` in s."""
 
     sensor: str
     unit: str
@@ -174,9 +174,9 @@ class Sensed:
 async def look_at_demand(
     hass: HomeAssistant, machines: Iterable[Sensed], waiting: Waiting
 ) -> WaitProposal | NoProposal:
-    """Return the shut-off delay that would have served the whole shop best.
+    """Return the best shut-off delay for the whole shop.
 
-    `waiting` has the shut-off delay in force; each machine's hold is part of the demand.
+    `waiting` has the present shut-off delay; each machine's hold is part of the demand.
     """
     demand: list[Interval] = []
     begins, until = math.inf, dt_util.utcnow().timestamp()
@@ -196,8 +196,8 @@ async def look_at_demand(
             until - begins,
             costs,
             present=waiting.shutoff_delay,
-            # How long the ducts need to empty is the owner's to know: never less than
-            # what is usual, nor than what was chosen.
+            # Only the owner knows how long the ducts need to empty: never less than the
+            # usual time, nor than the chosen one.
             least=max(waiting.shutoff_delay, LEAST_SHUTOFF_DELAY),
         )
     )
@@ -206,7 +206,7 @@ async def look_at_demand(
 def _cuts(
     levels: Thresholds, readings: Sequence[Reading], until: float
 ) -> list[Interval]:
-    # What a lost reading means is no matter of pauses: what is not known is no cut.
+    # A lost reading doesn't count here: what isn't known is no cut.
     return runs_by(replace(levels, dropout=0.0), readings, until)
 
 
@@ -231,7 +231,7 @@ def _propose(
 
 
 def _working_power(learned: Learned | None) -> float | None:
-    """Return what a collector takes in while it runs, in W, as far as that shows."""
+    """Return the collector's running power in W, as far as it's measured."""
     if learned is None:
         return None
     for level in learned.found:

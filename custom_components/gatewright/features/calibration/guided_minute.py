@@ -1,4 +1,4 @@
-"""The guided minute: hears a sensor while its machine is off, and then while it runs."""
+"""The guided minute: reads a sensor with its machine off, then running."""
 
 import asyncio
 from collections.abc import Callable
@@ -24,19 +24,19 @@ from ...runtime.decoding import NumberReader
 from .evaluation import Found, advice_of
 
 OFF_TIME = 15.0
-"""Seconds that the machine is watched while it is off."""
+"""Seconds to watch the machine while it's off."""
 
 WORK_TIME = 20.0
 LONGEST_WAIT = 90.0
-"""Seconds that it is watched once it runs, and at most until it does and has."""
+"""Seconds to watch it running, and the longest wait for that."""
 
 _LOOK_EVERY = 0.5
 _ROSE = 1.3
-"""A reading that is so many times the highest one at rest shows the machine at work."""
+"""A reading this many times the highest one at rest means that the machine runs."""
 
 
 class Listener:
-    """Notes what a sensor reports, from the reading that holds at first."""
+    """Collects a sensor's reports, starting with its present reading."""
 
     def __init__(self, hass: HomeAssistant, entity_id: str, unit: str) -> None:
         self._hass = hass
@@ -63,7 +63,7 @@ class Listener:
 
     @callback
     def close(self) -> None:
-        """Listen no more."""
+        """Unsubscribe."""
         for unsub in self._unsubs:
             unsub()
 
@@ -72,7 +72,6 @@ class GuidedMinute:
     """One guided minute with one sensor."""
 
     def __init__(self, hass: HomeAssistant, entity_id: str, unit: str) -> None:
-        """Be about a sensor that reads in W or A."""
         self._hass = hass
         self._entity_id = entity_id
         self._unit = unit
@@ -80,7 +79,7 @@ class GuidedMinute:
         self._off_until = 0.0
 
     async def watch_off(self, progress: Callable[[float], None]) -> None:
-        """Hear the machine while it is off; tell `progress` from 0 to 1."""
+        """Watch the machine while it's off; report `progress` from 0 to 1."""
         listener = Listener(self._hass, self._entity_id, self._unit)
         try:
             while (passed := dt_util.utcnow().timestamp() - listener.began) < OFF_TIME:
@@ -92,9 +91,9 @@ class GuidedMinute:
         self._off_until = dt_util.utcnow().timestamp()
 
     async def watch_on(self, progress: Callable[[float], None]) -> Found:
-        """Hear the machine until it has run for long enough; return what was found.
+        """Watch the machine until it has run long enough; return the result.
 
-        It may be switched on at any moment. Where it is not, that is found out.
+        It may be turned on at any moment. If it isn't, the result says so.
         """
         rest = max(
             (abs(value) for _, value in self._off if value is not None), default=0.0
@@ -131,7 +130,7 @@ class GuidedMinute:
 
 
 def _worked(readings: list[Reading], least: float, now: float) -> float:
-    """Return how many seconds the readings have been high, whenever that was."""
+    """Return for how many seconds in all the readings have been high."""
     ends = [at for at, _ in readings[1:]] + [now]
     return sum(
         end - at

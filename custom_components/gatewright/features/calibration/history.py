@@ -1,4 +1,4 @@
-"""What was recorded of a sensor in the last days, or why there is nothing to go by."""
+"""Reads the last days of a sensor's history, or says why there is none."""
 
 from datetime import timedelta
 from enum import StrEnum
@@ -13,11 +13,11 @@ from ...runtime.internals.recorder_runs import ends_of_runs
 from ..simulation.recorder import Archive, has_recorder
 
 DAYS = 10
-"""How many days are looked at: what a hub keeps unless it is told otherwise."""
+"""Days of history to read: what Home Assistant keeps by default."""
 
 
 class NoHistory(StrEnum):
-    """Why nothing can be read, whatever the sensor did."""
+    """Why there's no history, whatever the sensor reported."""
 
     NO_RECORDER = "no_recorder"
     EXCLUDED = "excluded"
@@ -29,7 +29,7 @@ async def read_history(
 ) -> list[Reading] | NoHistory:
     """Return the readings of some days in W or A; instants are s since 1970.
 
-    While the hub was off there is no reading. The database is asked in the recorder's
+    Time while Home Assistant was off has no reading. The query runs in the recorder's
     own executor.
     """
     if not has_recorder(hass) or DATA_INSTANCE not in hass.data:
@@ -37,7 +37,7 @@ async def read_history(
     instance = get_instance(hass)
     if instance.entity_filter is not None and not instance.entity_filter(entity_id):
         return NoHistory.EXCLUDED
-    # Not installed before the hub has a recorder.
+    # Not installed before Home Assistant has a recorder.
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
     ends = dt_util.utcnow()
@@ -49,10 +49,10 @@ async def read_history(
 
 
 def without(readings: list[Reading], downs: list[float]) -> list[Reading]:
-    """Return readings that end where the hub went down.
+    """Return readings that end where Home Assistant stopped.
 
-    A recorder has the last state before that, and then the first one after the hub came
-    up; what was told in between is not known.
+    The recorder has the last state before a stop and the first one after the start;
+    what happened in between is unknown.
     """
     return sorted(
         [*readings, *((down, None) for down in downs)], key=lambda reading: reading[0]

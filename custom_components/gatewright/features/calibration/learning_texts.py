@@ -1,7 +1,7 @@
-"""What calibration found, as text: figures, reasons, and a small picture.
+"""Calibration results as text: figures, reasons, and a small histogram.
 
-The core returns codes and numbers. Their texts are in the category `selector`, one list
-for each kind of code, so that each can be translated.
+The core returns codes and numbers. Their texts are under `selector`, one list for each
+kind of code, so that each can be translated.
 """
 
 from collections.abc import Iterable
@@ -33,7 +33,7 @@ from .history import NoHistory
 
 
 class LearningLine(StrEnum):
-    """The sentences that figures are put into."""
+    """The sentences with figures."""
 
     LEVELS = "levels"
     LEVEL = "level"
@@ -78,7 +78,7 @@ _IN_UNIT = {
 
 
 class LearningTexts(Texts):
-    """The texts about what calibration found."""
+    """The texts of calibration results."""
 
     def of(self, code: StrEnum, **figures: str) -> str:
         """Return the text of a code with its figures."""
@@ -91,7 +91,7 @@ class LearningTexts(Texts):
     # Levels -----------------------------------------------------------------------
 
     def found(self, found: Found) -> str:
-        """Return what was found about a machine, as Markdown."""
+        """Return the result for a machine, as Markdown."""
         if found.nothing is not None:
             return self.of(found.nothing)
         learned = found.learned
@@ -118,17 +118,17 @@ class LearningTexts(Texts):
         )
 
     def overview(self, machines: Iterable[tuple[str, Found]]) -> str:
-        """Return what was found about several machines, in a line or two for each.
+        """Return the results for several machines, in a line or two each.
 
-        Those about which the same is missing share a line.
+        Machines that lack the same thing share a line.
         """
-        told = []
+        paragraphs = []
         refused: dict[StrEnum, list[str]] = {}
         observed: dict[StrEnum, float] = {}
         for name, found in machines:
             learned = found.learned
             if learned is not None and (proposal := learned.proposal) is not None:
-                told.append(self._in_short(name, found, proposal))
+                paragraphs.append(self._in_short(name, found, proposal))
                 continue
             reason = found.nothing if learned is None else learned.refusal
             if reason is None:
@@ -143,8 +143,8 @@ class LearningTexts(Texts):
                 if len(names) == 1
                 else LearningLine.MACHINES_REFUSED
             )
-            told.append(self.of(line, name=", ".join(names), why=why))
-        return "\n\n".join(told)
+            paragraphs.append(self.of(line, name=", ".join(names), why=why))
+        return "\n\n".join(paragraphs)
 
     def _in_short(self, name: str, found: Found, proposal: ProposedLevels) -> str:
         lines = [
@@ -181,7 +181,7 @@ class LearningTexts(Texts):
         )
 
     def _advice(self, found: Found) -> list[str]:
-        """Return what follows from how the plug reports."""
+        """Return advice on how the plug reports."""
         learned = found.learned
         if learned is None or learned.proposal is None:
             return []
@@ -249,7 +249,7 @@ class LearningTexts(Texts):
         proposal: WaitProposal | NoProposal,
         line: LearningLine = LearningLine.WAIT,
     ) -> str:
-        """Return which hold or shut-off delay is proposed and why, as Markdown."""
+        """Return the proposed hold or shut-off delay and its reason, as Markdown."""
         if isinstance(proposal, NoProposal):
             return self.of(proposal)
         saved = proposal.starts_saved
@@ -284,10 +284,10 @@ class LearningTexts(Texts):
 
 
 def picture(bars: Iterable[Bar], unit: str, days: str = "{count} d") -> str:
-    """Return a distribution as lines of one width for letters of one width.
+    """Return a distribution as lines of equal width for a fixed-width font.
 
-    Each has the upper end of its band, a bar for the time spent there, and the time;
-    an arrow marks those at which the machine runs, a dot those at which it has stopped.
+    Each has the upper end of its band, a bar for the time spent there, and the time; an
+    arrow marks bands where the machine runs, a dot those where it's off.
     """
     marks = {True: "▶", False: "·", None: " "}
     lines = []

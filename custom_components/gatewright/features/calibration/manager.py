@@ -1,7 +1,7 @@
-"""Looks at each machine's readings again about once a week, and tells when they changed.
+"""Checks each machine's readings about once a week, and reports changes.
 
-One machine is looked at in an hour at most, the one that has waited for longest, so a
-hub with many machines has nothing to do at once, and nothing at its start.
+At most one machine is checked per hour, the one that has waited longest. So many
+machines never cause a load peak, not even at a start.
 """
 
 import asyncio
@@ -28,24 +28,23 @@ from .history import NoHistory, read_history
 from .learning_texts import LearningTexts
 
 ISSUE = "levels_drifted"
-"""What the issue is about, and the key of its texts."""
+"""The id prefix of the issue, and the key of its texts."""
 
 START_WAITS = "start_waits"
-"""The key of its texts where only the start confirmation time does not fit."""
+"""The text key if only the start confirmation time doesn't fit."""
 
 EVERY = timedelta(days=7)
 LOOK = timedelta(hours=1)
 QUIET = timedelta(days=60)
-"""How long nothing is said of a machine whose issue was ignored."""
+"""How long a machine stays quiet after its issue was ignored."""
 
 _SAVE_DELAY = 60.0
 
 
 class DriftMonitor:
-    """Looks at the machines of one system, in turn."""
+    """Checks the machines of one system in turn."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-        """Prepare to look; `start` begins."""
         self._hass = hass
         self._entry = entry
         self._file = drift_file(hass, entry)
@@ -55,7 +54,7 @@ class DriftMonitor:
         self._turn: asyncio.Task[None] | None = None
 
     async def start(self) -> None:
-        """Remember when each machine was looked at; from now on look now and then."""
+        """Load when each machine was last checked, and start the hourly check."""
         kept = await self._file.read() or {}
         try:
             check_numbers(kept)
@@ -72,7 +71,7 @@ class DriftMonitor:
 
     @callback
     def stop(self) -> None:
-        """Look no more, and end a look that goes on: it would tell what nobody asks."""
+        """Stop checking, and cancel a check in progress: nobody needs its result."""
         if self._unsub is not None:
             self._unsub()
             self._unsub = None
@@ -81,7 +80,7 @@ class DriftMonitor:
 
     @callback
     def tidy(self) -> None:
-        """Forget machines that are gone or have got another sort of sensor."""
+        """Forget machines that are gone or have another kind of sensor."""
         machines = self._machines()
         known = {issue_of(self._entry, machine_id) for machine_id in machines}
         delete_issues(self._hass, _prefix(self._entry), but=known)
@@ -89,7 +88,7 @@ class DriftMonitor:
         self._ignored = {m: at for m, at in self._ignored.items() if m in machines}
 
     async def _tick(self, now: datetime) -> None:
-        """Look at the machine that has waited for longest, if that is a week."""
+        """Check the machine that has waited longest, if it's a week."""
         if self._turn is not None:
             return
         self._turn = asyncio.current_task()
@@ -98,7 +97,7 @@ class DriftMonitor:
             machines = self._machines()
             moment = now.timestamp()
             for machine_id in machines:
-                # A new machine has just been set up: it is looked at in a week.
+                # A new machine has just been set up: its first check is in a week.
                 self._looked.setdefault(machine_id, moment)
             machine_id = min(machines, key=self._looked.__getitem__, default="")
             if (
@@ -112,7 +111,7 @@ class DriftMonitor:
             self._turn = None
 
     async def look(self, machine: StoredMachine) -> None:
-        """Look at one machine's recent history, and tell or take back what it shows."""
+        """Check one machine's recent history, and raise or delete its issue."""
         unit, sensor = machine.unit, to_entity_id(self._hass, machine.sensor or "")
         if sensor is None or unit is None:
             return
@@ -120,7 +119,7 @@ class DriftMonitor:
         if isinstance(readings, NoHistory):
             return
         issue_id = issue_of(self._entry, machine.part_id)
-        standing = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
+        issue = ir.async_get(self._hass).async_get_issue(DOMAIN, issue_id)
         until = dt_util.utcnow().timestamp()
         drift = await self._hass.async_add_executor_job(
             lambda: check_drift(
@@ -128,33 +127,34 @@ class DriftMonitor:
                 readings,
                 unit,
                 until,
-                standing=standing is not None,
+                standing=issue is not None,
             )
         )
         if machine.part_id not in self._machines():
             return
         if not drift.due:
             delete_issue(self._hass, issue_id)
-        elif drift.shifts and not self._quiet(machine.part_id, standing, until):
-            await self._tell(machine, unit, drift)
+        elif drift.shifts and not self._quiet(machine.part_id, issue, until):
+            await self._raise_issue(machine, unit, drift)
 
-    def _quiet(
-        self, machine_id: str, standing: ir.IssueEntry | None, now: float
-    ) -> bool:
-        """Return whether the owner does not want to hear of it for now."""
-        if standing is not None and standing.dismissed_version is not None:
+    def _quiet(self, machine_id: str, issue: ir.IssueEntry | None, now: float) -> bool:
+        """Return whether the owner has ignored the issue recently."""
+        if issue is not None and issue.dismissed_version is not None:
             since = self._ignored.setdefault(machine_id, now)
             if now - since < QUIET.total_seconds():
                 return True
-            # An issue that was ignored once is ignored for ever, unless made anew.
-            delete_issue(self._hass, standing.issue_id)
+            # Home Assistant ignores an ignored issue for good, unless it's created
+            # anew.
+            delete_issue(self._hass, issue.issue_id)
         since = self._ignored.get(machine_id, 0.0)
         if now - since < QUIET.total_seconds():
             return True
         self._ignored.pop(machine_id, None)
         return False
 
-    async def _tell(self, machine: StoredMachine, unit: str, drift: Drift) -> None:
+    async def _raise_issue(
+        self, machine: StoredMachine, unit: str, drift: Drift
+    ) -> None:
         proposal, levels = drift.learned.proposal, drift.levels
         if proposal is None or levels is None:
             return
@@ -177,19 +177,19 @@ class DriftMonitor:
                 "machine": machine.part_id,
                 CONF_SENSOR: machine.sensor,
                 **figures_of(levels, unit),
-                # It belongs to the levels that were learned, not to others.
+                # It belongs to the learned levels, not to others.
                 **(
                     certain_of(drift.learned, unit) if levels == proposal.levels else {}
                 ),
-                # What they are compared with: figures set meanwhile are newer.
+                # The compared figures: the ones set meanwhile are newer.
                 **{f"was_{key}": was for key, was in stored_figures(machine).items()},
             },
-            # It stands until the next look, a restart or not.
+            # It stays until the next check, across restarts.
             persistent=True,
         )
 
     def _machines(self) -> dict[str, StoredMachine]:
-        """Return the machines that a power or current tells about."""
+        """Return the machines with a power or current reading."""
         return {
             machine_id: machine
             for machine_id, machine in read_parts(self._entry, StoredMachine).items()
@@ -201,12 +201,12 @@ class DriftMonitor:
 
 
 def drift_file(hass: HomeAssistant, entry: ConfigEntry[Any]) -> KeptFile:
-    """Return where it is kept when each machine was looked at."""
+    """Return the file with the time of each machine's last check."""
     return KeptFile(hass, FileKind.DRIFT, entry)
 
 
 async def forget_drift(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Leave no trace of a system that is removed."""
+    """Delete everything about a removed system."""
     delete_issues(hass, _prefix(entry))
     await drift_file(hass, entry).remove()
 

@@ -1,4 +1,4 @@
-"""The repair that gives a machine the figures that fit what it does now."""
+"""The repair that applies new figures to a machine."""
 
 from dataclasses import replace
 from typing import Any, override
@@ -23,10 +23,10 @@ from .manager import issue_of
 
 
 class DriftFlow(ConfirmRepairFlow):
-    """Shows the old and the new figures, and takes the new ones on a confirmation."""
+    """Shows the old and the new figures, and applies the new ones when confirmed."""
 
     def __init__(self, entry: ConfigEntry[Any], figures: dict[str, Any]) -> None:
-        """Be about the machine of an issue; `figures` is the issue's data."""
+        """Fix the issue of a machine; `figures` is the issue's data."""
         self._entry = entry
         self._figures = figures
 
@@ -34,7 +34,7 @@ class DriftFlow(ConfirmRepairFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Take the new figures."""
+        """Apply the new figures."""
         machine_id = self._figures["machine"]
         machine = read_parts(self._entry, StoredMachine).get(machine_id)
         if (
@@ -63,7 +63,7 @@ class DriftFlow(ConfirmRepairFlow):
             stop=figures[CONF_STOP],
             start_confirm=figures[CONF_START_CONFIRM],
             stop_confirm=figures[CONF_STOP_CONFIRM],
-            # One below the start level was found for other levels.
+            # A level below the start level was found for other levels.
             certain=certain if certain and certain >= figures[CONF_START] else None,
         )
         update_entry(self.hass, self._entry, changed)

@@ -1,1 +1,1 @@
-"""What the dashboard's cards are fed with."""
+"""The data that feeds the dashboard's cards."""

@@ -1,4 +1,4 @@
-"""Serves the cards and the dashboard, and has every page of the hub load them."""
+"""Serves the cards and the dashboard, and loads them on every frontend page."""
 
 from hashlib import sha256
 from pathlib import Path
@@ -16,7 +16,7 @@ _ENTRY = "gatewright.js"
 
 
 async def async_setup_panel(hass: HomeAssistant) -> None:
-    """Register what the cards are sent and, where there is a frontend, the cards."""
+    """Register the cards' commands and, if there's a frontend, the cards."""
     if frontend.DOMAIN not in hass.config.components:
         async_setup_websocket(hass, "")
         return
@@ -24,8 +24,8 @@ async def async_setup_panel(hass: HomeAssistant) -> None:
     fingerprint = await hass.async_add_executor_job(_fingerprint)
     version = f"{integration.version}-{fingerprint}"
     async_setup_websocket(hass, version)
-    # The version is in the path, not in a query: what the modules import from each
-    # other has then a new address as well, and no browser mixes old files with new.
+    # The version is in the path, not in a query: modules that import each other then
+    # get new addresses as well, and no browser mixes old files with new ones.
     url = f"/{DOMAIN}_static/{version}"
     await hass.http.async_register_static_paths(
         [StaticPathConfig(url, str(_FOLDER), cache_headers=True)]
@@ -34,7 +34,7 @@ async def async_setup_panel(hass: HomeAssistant) -> None:
 
 
 def _fingerprint() -> str:
-    """Return what changes when any file of the frontend does."""
+    """Return a value that changes with any file of the frontend."""
     digest = sha256()
     for file in sorted(_FOLDER.rglob("*.js")):
         digest.update(file.relative_to(_FOLDER).as_posix().encode())

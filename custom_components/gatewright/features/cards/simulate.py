@@ -1,4 +1,4 @@
-"""The websocket command that returns a time as it would have been."""
+"""The websocket command that simulates a recorded time."""
 
 from datetime import timedelta
 from typing import Any
@@ -16,7 +16,7 @@ from ..simulation.response import day_of
 from .subscription import system_asked_for
 
 LONGEST = timedelta(days=2)
-"""How much a card may ask for: anybody who sees it can."""
+"""The longest time that a card may ask for: everybody who sees the card can."""
 
 ERR_CANNOT_SIMULATE = "cannot_rehearse"
 
@@ -34,7 +34,7 @@ async def simulate(
     msg: dict[str, Any],
     asker: Requester,
 ) -> None:
-    """Rehearse a system as it is set up; of its machines, those the user may see."""
+    """Simulate a system as it is set up; report only machines that the user may see."""
     if (entry := system_asked_for(asker, connection, msg)) is None:
         return
     try:
@@ -46,7 +46,7 @@ async def simulate(
         connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, err.why)
         return
     except ConfigError:
-        connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, "rehearse_bad_settings")
+        connection.send_error(msg["id"], ERR_CANNOT_SIMULATE, "simulate_bad_settings")
         return
     day = day_of(found)
     day["machines"] = {

@@ -1,8 +1,7 @@
-"""The picture of a system that a card draws: plain data, part by part.
+"""The snapshot of a system that a card draws: plain data, part by part.
 
-Instants are seconds on the hub's monotonic clock. A card reads them against the
-`now` that comes with every message, so that neither the hub's wall clock nor the
-browser's has to be right.
+Instants are seconds on Home Assistant's monotonic clock. A card compares them with the
+`now` of each message, so neither wall clock has to be right.
 """
 
 from collections.abc import Container
@@ -29,16 +28,16 @@ type Part = dict[str, Any]
 GATES = "gates"
 MACHINES = "machines"
 
-# What a card needs besides the one entity that is controlled.
+# What a card needs besides the controlled entity.
 _SYSTEM_ENTITIES = {"turning": "binary_sensor"}
 _MACHINE_ENTITIES = {"collecting": "binary_sensor", "running": "binary_sensor"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
-    """A system, or the parts of it that were looked at; `known` are all there are.
+    """A system, or some of its parts; `known` lists all that exist.
 
-    `drawn` says whether somebody has drawn the ducts on the plan.
+    `drawn` says whether the ducts are drawn on the plan.
     """
 
     system: Part
@@ -53,7 +52,7 @@ class Snapshot:
 
 
 class SnapshotBuilder:
-    """Describes the parts of one running system."""
+    """Describes the parts of one loaded system."""
 
     def __init__(self, hass: HomeAssistant, system: SystemContext) -> None:
         self._hass = hass
@@ -63,7 +62,7 @@ class SnapshotBuilder:
         self._plans: dict[str, GateConfig] = {}
 
     def picture(self, now: float, parts: Container[str] | None) -> Snapshot:
-        """Describe the system with some of its gates and machines; None is all."""
+        """Return the system with some of its gates and machines; None means all."""
         gates = self.gate_ids()
         machines = self.machine_ids()
         return Snapshot(
@@ -95,11 +94,11 @@ class SnapshotBuilder:
         return [gate.gate_id for gate in self._system.sequence.system.gates]
 
     def machine_ids(self) -> list[str]:
-        """Return the machines in the owner's order, those not served as well."""
+        """Return the machines in the owner's order, including those not served."""
         return [*self._system.described.machines]
 
     def _collector(self, now: float) -> Part:
-        """Describe the collector and the modes of the whole system."""
+        """Return the collector and the modes of the whole system."""
         sequence = self._system.sequence
         actuator = sequence.motor.actuator
         until = None
@@ -134,14 +133,14 @@ class SnapshotBuilder:
         }
 
     def _gate(self, gate_id: str, now: float) -> Part:
-        """Describe a gate."""
+        """Return a gate."""
         plan = self._plan(gate_id)
         sequence = self._system.sequence
         actuator = sequence.gates.actuator(gate_id)
         return {
             "name": plan.name,
             "kind": plan.kind.value,
-            "stand": "open" if actuator is None else _stand(actuator, now),
+            "stand": "open" if actuator is None else _position(actuator, now),
             "fault": None if actuator is None else _fault(actuator),
             "entity": None
             if plan.kind is GateKind.FIXED
@@ -149,7 +148,7 @@ class SnapshotBuilder:
         }
 
     def _machine(self, machine_id: str, now: float) -> Part:
-        """Describe a machine; one that lacks what it needs to be served has no phase."""
+        """Return a machine; one that can't be served has no phase."""
         stored = self._system.described.machines[machine_id]
         run = self._system.sequence.machines.get(machine_id)
         part: Part = {
@@ -167,8 +166,8 @@ class SnapshotBuilder:
         }
 
     def _alarms(self) -> list[Part]:
-        """Return the alarms that stand, oldest first."""
-        standing = self._system.shop.alarms.standing.values()
+        """Return the active alarms, oldest first."""
+        active = self._system.shop.alarms.standing.values()
         return [
             {
                 "kind": alarm.condition.kind.value,
@@ -176,11 +175,11 @@ class SnapshotBuilder:
                 "at": _instant(alarm.raised_at),
                 **self._linked_device(alarm.condition.part),
             }
-            for alarm in sorted(standing, key=lambda alarm: alarm.raised_at)
+            for alarm in sorted(active, key=lambda alarm: alarm.raised_at)
         ]
 
     def _linked_device(self, part: str) -> Part:
-        """Name a linked device, or what is looked after: shown when it needs a person."""
+        """Name a linked device or maintenance switch: shown when it needs a person."""
         if (name := self._system.of(MaintenanceManager).name(part)) is not None:
             owner = self._system.entry.entry_id
             return {"entity": self._entity("sensor", owner, part), "name": name}
@@ -204,7 +203,7 @@ class SnapshotBuilder:
         return self._registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
 
     def _entities(self, owner: str, kinds: dict[str, str]) -> dict[str, str]:
-        """Return those that have a state to show."""
+        """Return the entities that have a state to show."""
         return {
             key: entity_id
             for key, domain in kinds.items()
@@ -240,7 +239,7 @@ def _instant(at: float | None) -> float | None:
     return None if at is None else round(at, 3)
 
 
-def _stand(actuator: Actuator, now: float) -> str:
+def _position(actuator: Actuator, now: float) -> str:
     is_open = actuator.state_at(now)
     under_way = (
         actuator.target is not None

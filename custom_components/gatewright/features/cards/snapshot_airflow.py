@@ -1,4 +1,4 @@
-"""The air in the picture that a card draws: the tree of ducts, and what flows in it."""
+"""The airflow in a card's snapshot: the duct tree, and the flow in it."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ type Json = dict[str, Any]
 
 
 def draw_ducts(config: StoredConfig) -> list[Json]:
-    """Return what each duct flows into, and the gates that sit on it."""
+    """Return what each duct flows into, and the gates on it."""
     into = flows_into({i: duct.into for i, duct in config.ducts.items()})
     gates: dict[str, list[str]] = {duct: [] for duct in into}
     for gate_id, gate in config.gates.items():
@@ -29,10 +29,10 @@ def draw_ducts(config: StoredConfig) -> list[Json]:
 
 
 def draw_flows(air: AirflowManager) -> Json | None:
-    """Return velocities (m/s) and flows (m3/s) as they are now; None while unknown.
+    """Return the present velocities (m/s) and flows (m3/s); None while unknown.
 
-    Only ducts on the way from an open pickup are there; `slow` are those in which
-    material may settle, `low` the machines that get too little. `marginal` is inside
+    Only ducts downstream of an open pickup are included; `slow` are those where
+    material may settle, `low` the machines with too little flow. `marginal` is within
     the error of the figures.
     """
     shop, now = air.shop, air.now

@@ -1,11 +1,11 @@
-"""How full bin and filter are, in the picture that a card draws."""
+"""The bin's and filter's fill levels in a card's snapshot."""
 
 from ...core.maintenance.filter import FilterState
 from ..maintenance.manager import MaintenanceManager
 
 
 def draw_maintenance(maintenance: MaintenanceManager) -> dict[str, float] | None:
-    """Return the shares of bin and filter that are used up; None without either."""
+    """Return the used shares of bin and filter; None without either."""
     seen = maintenance.seen
     drawn: dict[str, float] = {}
     if seen.forecast is not None:
@@ -16,7 +16,7 @@ def draw_maintenance(maintenance: MaintenanceManager) -> dict[str, float] | None
 
 
 def _used(state: FilterState) -> float | None:
-    """Return how far the time from one cleaning to the next is used up."""
+    """Return the used share of the time between two cleanings."""
     if state.clean_in is None:
         return None
     whole = state.since_cleaned + state.clean_in

@@ -1,4 +1,4 @@
-"""Sends cards the picture of a system, and then only what changes in it."""
+"""Sends cards a system's snapshot, and afterwards only its changes."""
 
 from collections.abc import Callable, Container
 from time import monotonic
@@ -37,7 +37,7 @@ _NOT_DRIVEN = (GateKind.HAND.value, GateKind.FIXED.value)
 
 
 class Subscriptions:
-    """The feeds of all systems, each made when first asked for."""
+    """The feeds of all systems, each created when first needed."""
 
     def __init__(self, hass: HomeAssistant, version: str) -> None:
         self._hass = hass
@@ -70,7 +70,7 @@ class Subscriptions:
     def _entity_registry_updated(
         self, event: Event[er.EventEntityRegistryUpdatedData]
     ) -> None:
-        """Have a look when an entity of ours is new, renamed or gone."""
+        """Check again when an entity of ours is added, renamed or removed."""
         entity = er.async_get(self._hass).async_get(event.data["entity_id"])
         if entity is None or entity.platform == DOMAIN:
             for feed in self._feeds.values():
@@ -78,11 +78,11 @@ class Subscriptions:
 
 
 class Subscription:
-    """What all cards of one system are sent; lives as long as its config entry.
+    """The feed for all cards of one system; it lives as long as the config entry.
 
-    Every message carries `now`, the hub's monotonic clock. The first one, and each
-    that follows a reload, has a `state` and is to be taken as a whole; any other
-    holds the fields that changed, with null for a part that is gone.
+    Every message has `now`, Home Assistant's monotonic clock. The first one, and each
+    after a reload, has a `state` and is complete; any other has the changed fields,
+    with null for a part that is gone.
     """
 
     def __init__(
@@ -104,7 +104,7 @@ class Subscription:
 
     @callback
     def add(self, asker: Requester, send: Send) -> CALLBACK_TYPE:
-        """Send somebody the picture and its changes; returns how to stop that."""
+        """Send a subscriber the snapshot and its changes; return how to unsubscribe."""
         reader = _Subscriber(asker, send)
         self._readers.append(reader)
         self._begin([reader])
@@ -128,12 +128,12 @@ class Subscription:
 
     @callback
     def look_again(self) -> None:
-        """Look at every part once this turn of the loop is over."""
+        """Check every part at the end of this turn of the event loop."""
         self._everything = True
         self._soon()
 
     def _set_connected(self) -> None:
-        """Listen to what runs the system now."""
+        """Subscribe to the system that now runs the entry."""
         system = None if self._removed else loaded_system(self._entry)
         if system is self._system:
             return
@@ -155,7 +155,7 @@ class Subscription:
                 self._unfollow.append(draft.listen(lambda _: self._soon()))
 
     def _listen(self, system: SystemContext, builder: SnapshotBuilder) -> None:
-        """Listen to every part that there is, and no longer to those that went."""
+        """Subscribe to every present part, and unsubscribe from those that are gone."""
         parts = {COLLECTOR, *builder.gate_ids(), *builder.machine_ids()}
         for gone in self._unlisten.keys() - parts:
             self._unlisten.pop(gone)()
@@ -183,7 +183,7 @@ class Subscription:
 
     @callback
     def _flush(self) -> None:
-        """Send what changed in one turn of the loop as one message."""
+        """Send all changes of one turn of the event loop in one message."""
         touched, self._touched = self._touched, set()
         everything, self._everything = self._everything, False
         self._flushing = False
@@ -195,7 +195,7 @@ class Subscription:
             reader.update(picture, now)
 
     def _begin(self, readers: list[_Subscriber]) -> None:
-        """Send the whole picture, or why there is none."""
+        """Send the complete snapshot, or why there is none."""
         now = monotonic()
         head = {"entry_id": self._entry.entry_id, "version": self._version}
         if self._builder is None:
@@ -214,7 +214,7 @@ class Subscription:
 
 
 class _Subscriber:
-    """One subscription: what its reader may see, and what was sent already."""
+    """One subscription: what its user may see, and what was already sent."""
 
     def __init__(self, asker: Requester, send: Send) -> None:
         self._asker = asker
@@ -223,13 +223,13 @@ class _Subscriber:
         self.send = send
 
     def begin(self, picture: Snapshot, now: float, head: dict[str, Any]) -> None:
-        """Send the whole picture."""
+        """Send the complete snapshot."""
         self._sent = {GATES: {}, MACHINES: {}, COLLECTOR: {}}
         self._rest = {"ducts": [], "flows": None, "upkeep": None, "drawn": False}
         self.send({"now": round(now, 3), **head, **self._difference(picture)})
 
     def update(self, picture: Snapshot, now: float) -> None:
-        """Send what differs from what was sent, if anything does."""
+        """Send what differs from the last message, if anything."""
         if changes := self._difference(picture):
             self.send({"now": round(now, 3), **changes})
 
@@ -287,7 +287,7 @@ class _Subscriber:
         return changes
 
     def _ducts(self, ducts: list[Part]) -> list[Part]:
-        """Return the ducts, without the gates on them that are not to be seen."""
+        """Return the ducts, without hidden gates on them."""
         seen = self._sent[GATES]
         return [
             {**duct, "gates": [gate for gate in duct["gates"] if gate in seen]}
@@ -295,7 +295,7 @@ class _Subscriber:
         ]
 
     def _news(self, kind: str, part_id: str, part: Part) -> Part:
-        """Return the fields of a part that are news."""
+        """Return the changed fields of a part."""
         before = self._sent[kind].get(part_id)
         self._sent[kind][part_id] = part
         if before is None:
@@ -307,7 +307,7 @@ class _Subscriber:
         }
 
     def _sees(self, part: Part) -> bool:
-        # An opening that never moves has no entity, and nothing to hide.
+        # An opening that never moves has no entity, so nothing to hide.
         if part["kind"] == GateKind.FIXED:
             return True
         return self._asker.reads(part["entity"])
@@ -319,9 +319,9 @@ class _Subscriber:
 def system_asked_for(
     asker: Requester, connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> GatewrightConfigEntry | None:
-    """Return the system that a command names; None, once that is told, without one.
+    """Return the system that a command names; None after sending an error.
 
-    It is loaded, and the one who asks may see it.
+    The system is loaded, and the user may see it.
     """
     try:
         return asker.system(msg["entry_id"])
@@ -333,7 +333,7 @@ def system_asked_for(
 def send_absence(
     connection: websocket_api.ActiveConnection, msg: dict[str, Any]
 ) -> None:
-    """Answer a command that there is no such system, or none to be seen."""
+    """Answer that there's no such system, or none that the user may see."""
     connection.send_error(
         msg["id"], websocket_api.ERR_NOT_FOUND, "There is no such system"
     )

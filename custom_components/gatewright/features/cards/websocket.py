@@ -57,7 +57,7 @@ def _subscribe(
     msg: dict[str, Any],
     asker: Requester,
 ) -> None:
-    """Send the picture of a system, by default the first one, and its changes."""
+    """Send a system's snapshot, by default the first system's, and its changes."""
     feeds = hass.data[FEEDS]
     wanted = msg.get("entry_id")
     entries = (

@@ -1,1 +1,1 @@
-"""The system check in the hub: carried out, kept, told, set."""
+"""The system check: runs it, keeps its report, and applies what it found."""

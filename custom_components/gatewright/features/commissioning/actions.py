@@ -1,4 +1,4 @@
-"""The action that checks the gates of a system without a person."""
+"""The action that checks a system's gates without a person."""
 
 from homeassistant.const import ATTR_CONFIG_ENTRY_ID
 from homeassistant.core import (
@@ -43,10 +43,10 @@ def async_setup_walk(hass: HomeAssistant) -> None:
 
 
 async def _check_gates(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Open and shut every gate that says where it is, and return what was found.
+    """Open and close every gate with feedback, and return the results.
 
-    Who may control all of them may have them checked; to store their travel times is
-    for administrators.
+    The caller must be allowed to control all of them; only administrators may store the
+    measured travel times.
     """
     entry = asker.system(call.data[ATTR_CONFIG_ENTRY_ID])
     runner = system_of(entry).of(SystemCheckManager)
@@ -61,10 +61,10 @@ async def _check_gates(call: ServiceCall, asker: Requester) -> ServiceResponse:
     except Busy as err:
         raise validation_error(err.why, name=entry.title) from err
     try:
-        while runner.going:
+        while runner.running:
             await runner.next_task()
     finally:
-        # Whoever called may have gone away.
+        # The caller may be gone by now.
         runner.stop()
     await runner.finish(setting=call.data[CONF_STORE], telling=False)
     if not call.return_response or runner.last is None:

@@ -1,4 +1,4 @@
-"""Tells among the repairs what a walk found and nobody has mended yet."""
+"""Raises repairs for the open results of a system check."""
 
 from collections.abc import Callable, Iterable
 
@@ -11,13 +11,13 @@ from .report_text import placeholders, translation_key
 
 
 @callback
-def tell_issues(
+def raise_issues(
     hass: HomeAssistant,
     entry: ConfigEntry,
     findings: Iterable[CheckFinding],
     name: Callable[[str], str],
 ) -> None:
-    """Raise an issue for each finding."""
+    """Raise an issue for each result."""
     for found in findings:
         raise_issue(
             hass,
@@ -32,7 +32,7 @@ def tell_issues(
 
 @callback
 def clear_issues(hass: HomeAssistant, entry: ConfigEntry) -> None:
-    """Take back every issue of an entry's walks."""
+    """Delete all system check issues of an entry."""
     delete_issues(hass, _prefix(entry))
 
 

@@ -1,4 +1,4 @@
-"""Carries a system check out, through the system and its drivers."""
+"""Runs a system check through the system and its drivers."""
 
 import asyncio
 from collections.abc import Callable, Collection
@@ -25,81 +25,81 @@ from ...core.inputs import TimePassed
 from ...runtime.outputs import Outputs
 from ...runtime.system_context import SystemContext
 from ...runtime.timer import Timer
-from .issues import clear_issues, tell_issues
+from .issues import clear_issues, raise_issues
 from .observation import heard, invertible, roles_of, signals
 from .settings import make
 from .store import CheckStore, KeptCheck
 
 _LOOK = 1.0
-"""Seconds after which the shop is looked at anyway."""
+"""Seconds between two looks at the shop while nothing changes."""
 
 
 class Busy(Exception):  # noqa: N818 - an answer to a person, not a failure
-    """Raised when a walk cannot begin; `why` is the key of its text."""
+    """Raised when a check can't begin; `why` is the key of its text."""
 
     def __init__(self, why: str) -> None:
         super().__init__(why)
         self.why = why
 
 
-class _Going(NamedTuple):
-    """A walk that goes on."""
+class _RunningCheck(NamedTuple):
+    """A check in progress."""
 
-    walk: SystemCheck
+    check: SystemCheck
     hands: PlantAccess
 
 
 class SystemCheckManager:
-    """The walks of one system: at most one at a time, and the last one's report."""
+    """One system's checks: at most one at a time, and the last one's report."""
 
     def __init__(self, system: SystemContext, outputs: Outputs) -> None:
-        """Begin without a walk; `outputs` know which calls went wrong."""
+        """Start without a check; `outputs` knows which calls failed."""
         self.last: KeptCheck | None = None
         self._system = system
         self._outputs = outputs
         self._hass = system.hass
         self._store = CheckStore(system.hass, system.entry)
-        self._going: _Going | None = None
+        self._running: _RunningCheck | None = None
         self._roles: dict[str, tuple[SignalRole, ...]] = {}
         self._task: Task | None = None
-        self._timer = Timer(system.hass, "gatewright walk", self.look)
+        self._timer = Timer(system.hass, "gatewright system check", self.look)
         self._unsubs: list[Callable[[], None]] = []
         self._looking = self._again = False
         self._waiting: list[asyncio.Event] = []
 
     async def load(self) -> None:
-        """Take up the last walk's report."""
+        """Load the last check's report."""
         self.last = await self._store.load()
-        self._tell()
+        self._raise_issues()
 
     @property
-    def going(self) -> bool:
-        """Whether a walk goes on."""
-        return self._going is not None
+    def running(self) -> bool:
+        """Whether a check is in progress."""
+        return self._running is not None
 
     @property
-    def walked_at(self) -> datetime | None:
-        """When the last walk ended."""
+    def ended_at(self) -> datetime | None:
+        """When the last check ended."""
         return None if self.last is None else self.last.at
 
     @property
-    def findings(self) -> int | None:
-        """How much of what the last walk found still needs mending."""
+    def open_count(self) -> int | None:
+        """How many results of the last check are still open."""
         return None if self.last is None else self.last.count
 
     @property
     def task(self) -> Task | None:
-        """What the walk wants now; None without one."""
+        """The present task of the check; None without one."""
         return self._task
 
     @property
     def progress(self) -> tuple[int, int]:
         """How many parts are done, and of how many."""
-        return (0, 0) if self._going is None else self._going.walk.progress
+        return (0, 0) if self._running is None else self._running.check.progress
 
     def refusal(self) -> str | None:
-        """Return why no walk can begin now: the key of a text."""
-        if self._going is not None:
+        """Return why no check can begin now: the key of a text."""
+        if self._running is not None:
             return "walk_going"
         if self._system.watching:
             return "walk_monitor_only"
@@ -107,97 +107,99 @@ class SystemCheckManager:
         return None if refusal is None else f"walk_{refusal.value}"
 
     def parts(self) -> dict[str, str]:
-        """Return the name of everything that can be checked, in the walk's order."""
+        """Return the names of all checkable parts, in the order of the check."""
         plan = self._plan(None, person=True)
         names = {part.gate_id: self.name(part.gate_id) for part in plan.gates}
         names |= {m.machine_id: self.name(m.machine_id) for m in plan.machines}
         return {**names, COLLECTOR: self.name(COLLECTOR)}
 
     def name(self, part: str) -> str:
-        """Return the name of a part, also of one that is gone."""
+        """Return the name of a part, even of one that is gone."""
         return self._system.announcer.name(part)
 
     @callback
     def begin(self, parts: Collection[str] | None, *, person: bool) -> None:
-        """Begin a walk to these parts, or to all; raises `Busy` where it cannot."""
+        """Begin a check of these parts, or of all; raises `Busy` if it can't begin."""
         if (why := self.refusal()) is not None:
             raise Busy(why)
         system = self._system
         now = self._system.now()
         hands = PlantAccess(system.sequence)
         plan = self._plan(parts, person=person)
-        self._going = _Going(SystemCheck(plan, self._sight(hands, now), now), hands)
+        self._running = _RunningCheck(
+            SystemCheck(plan, self._sight(hands, now), now), hands
+        )
         layout = system.layout
-        told = (COLLECTOR, *layout.gates, *system.sequence.machines)
+        watched = (COLLECTOR, *layout.gates, *system.sequence.machines)
         self._unsubs = [
             async_track_state_change_event(self._hass, heard(layout), self._on_event),
-            *(system.listen(part, self.look) for part in told),
+            *(system.listen(part, self.look) for part in watched),
             system.on_replan(self._replanned),
             self._hass.bus.async_listen(EVENT_HOMEASSISTANT_STOP, self._on_stop),
         ]
-        self._follow(self._going, now)
+        self._follow(self._running, now)
         system.tell((COLLECTOR,))
 
     @callback
     def answer(self, answer: Answer) -> bool:
-        """Take what a person says; return whether that was asked."""
-        if (going := self._going) is None or self._looking:
+        """Take a person's answer; return whether it was asked for."""
+        if (running := self._running) is None or self._looking:
             return False
         self._looking = True
         try:
             now = self._system.now()
-            taken = going.walk.answer(answer, self._sight(going.hands, now), now)
-            self._follow(going, now)
+            taken = running.check.answer(answer, self._sight(running.hands, now), now)
+            self._follow(running, now)
         finally:
             self._looked()
         return taken
 
     @callback
     def stop(self, why: End = End.STOPPED) -> None:
-        """End the walk that goes on, if any, and leave the shop at rest."""
-        if (going := self._going) is not None:
-            going.walk.stop(why)
-            self._follow(going, self._system.now())
+        """End the check in progress, if any, and leave the shop at rest."""
+        if (running := self._running) is not None:
+            running.check.stop(why)
+            self._follow(running, self._system.now())
 
     async def next_task(self) -> None:
-        """Return once something else is waited for or asked, or the walk is over."""
+        """Return when the task changes or the check is over."""
         key = _key(self._task)
-        while self._going is not None and _key(self._task) == key:
+        while self._running is not None and _key(self._task) == key:
             event = asyncio.Event()
             self._waiting.append(event)
             await event.wait()
 
     async def finish(self, *, setting: bool, telling: bool) -> tuple[CheckFinding, ...]:
-        """Set what the last walk found, and return what stays open.
+        """Apply the last check's settings, and return what stays open.
 
-        With `telling` that is told among the repairs.
+        With `telling`, open results are raised as repairs.
         """
-        if (walked := self.last) is None:
+        if (last := self.last) is None:
             return ()
-        made: tuple[Setting, ...] = walked.made
+        made: tuple[Setting, ...] = last.made
         if setting:
-            made = make(self._hass, self._system.entry, walked.report.settings)
-        self.last = replace(walked, made=made, told=telling)
+            made = make(self._hass, self._system.entry, last.report.settings)
+        self.last = replace(last, made=made, told=telling)
         await self._keep()
         return self.last.open
 
     @callback
     def look(self) -> None:
-        """Look at the shop, and do what follows."""
+        """Observe the shop, and do what follows."""
         if self._looking:
-            # What happens while we act is looked at afterwards.
+            # Changes caused by our own actions are observed afterwards.
             self._again = True
-        if (going := self._going) is None or self._looking:
+        if (running := self._running) is None or self._looking:
             return
         if self._system.watching:
-            # It was told meanwhile to move nothing.
+            # The system began to monitor only: nothing may move any more.
             self.stop(End.CHANGED)
             return
         self._looking = True
         try:
             now = self._system.now()
-            going.walk.observe(self._sight(going.hands, now), now)
-            self._follow(going, now)
+            running.check.observe(self._sight(running.hands, now), now)
+            self._follow(running, now)
         finally:
             self._looked()
 
@@ -233,46 +235,46 @@ class SystemCheckManager:
         seen = signals(self._hass, system.layout, self._roles)
         return hands.see(seen, self._outputs.refused(), now)
 
-    def _follow(self, going: _Going, now: float) -> None:
-        """Do what the walk wants now."""
-        walk = going.walk
-        if walk.ended is not None:
-            self._over(going, now)
+    def _follow(self, running: _RunningCheck, now: float) -> None:
+        """Carry out the present task."""
+        check = running.check
+        if check.ended is not None:
+            self._over(running, now)
             return
-        before, self._task = self._task, walk.task
+        before, self._task = self._task, check.task
         if self._task is not before:
-            going.hands.carry_out(self._task, now)
+            running.hands.carry_out(self._task, now)
             self._system.handle(TimePassed())
-        self._arm(walk, now)
+        self._arm(check, now)
         if _key(before) != _key(self._task):
             self._wake()
 
-    def _over(self, going: _Going, now: float) -> None:
-        self._going = self._task = None
+    def _over(self, running: _RunningCheck, now: float) -> None:
+        self._running = self._task = None
         while self._unsubs:
             self._unsubs.pop()()
         self._timer.disarm()
-        going.hands.end(now)
+        running.hands.end(now)
         self._system.handle(TimePassed())
         standing = () if self.last is None else self.last.issues
         self.last = KeptCheck(
-            at=dt_util.utcnow(), report=going.walk.report, standing=standing
+            at=dt_util.utcnow(), report=running.check.report, standing=standing
         )
-        self._hass.async_create_task(self._keep(), "gatewright keeps a walk")
+        self._hass.async_create_task(self._keep(), "gatewright stores a system check")
         self._wake()
 
     async def _keep(self) -> None:
-        self._tell()
+        self._raise_issues()
         if self.last is not None:
             await self._store.write(self.last)
 
-    def _tell(self) -> None:
+    def _raise_issues(self) -> None:
         entry = self._system.entry
         clear_issues(self._hass, entry)
         known = {COLLECTOR, *entry.subentries}
         if self.last is not None:
-            findings = [found for found in self.last.issues if found.part in known]
-            tell_issues(self._hass, entry, findings, self.name)
+            found = [found for found in self.last.issues if found.part in known]
+            raise_issues(self._hass, entry, found, self.name)
         self._system.tell((COLLECTOR,))
 
     def _wake(self) -> None:
@@ -280,8 +282,8 @@ class SystemCheckManager:
         for event in waiting:
             event.set()
 
-    def _arm(self, walk: SystemCheck, now: float) -> None:
-        wait = _LOOK if walk.due is None else min(_LOOK, max(0.0, walk.due - now))
+    def _arm(self, check: SystemCheck, now: float) -> None:
+        wait = _LOOK if check.due is None else min(_LOOK, max(0.0, check.due - now))
         self._timer.arm(wait)
 
     @callback
@@ -298,5 +300,5 @@ class SystemCheckManager:
 
 
 def _key(task: Task | None) -> object:
-    """Return what makes a task another one for a person."""
+    """Return what makes a task a different one for a person."""
     return None if task is None else (task.part, task.ask, task.stage)

@@ -1,4 +1,4 @@
-"""What the walk can see of the hub's entities."""
+"""What the system check observes of Home Assistant's entities."""
 
 from collections.abc import Mapping
 
@@ -13,16 +13,16 @@ from ...runtime.decoding import read_flag, read_slide
 def roles_of(
     hass: HomeAssistant, layout: LoadedConfig
 ) -> dict[str, tuple[SignalRole, ...]]:
-    """Return which entities of each gate say where it is.
+    """Return the entities of each gate that report its position.
 
-    Sensors at the ends of the stroke are believed more than the actuator. A switch, and a
-    cover that only assumes its state, say what they were told.
+    End sensors take precedence over the actuator. A switch, and a cover with an assumed
+    state, only repeat the last command.
     """
     return {gate: _roles(hass, sources) for gate, sources in layout.gates.items()}
 
 
 def invertible(layout: LoadedConfig) -> frozenset[str]:
-    """Return the gates whose actuator can be set the other way round."""
+    """Return the gates whose actuator can be inverted."""
     return frozenset(
         gate
         for gate, sources in layout.gates.items()
@@ -37,7 +37,7 @@ def signals(
     layout: LoadedConfig,
     roles: Mapping[str, tuple[SignalRole, ...]],
 ) -> dict[Signal, bool | None]:
-    """Return what every one of them says."""
+    """Return what each of them reports."""
     found: dict[Signal, bool | None] = {}
     for gate, sources in layout.gates.items():
         for role in roles.get(gate, ()):

@@ -1,7 +1,7 @@
-"""The report of a walk, in Home Assistant's language.
+"""The report of a system check, in Home Assistant's language.
 
-The findings have their texts among the issues, since some become ones; the lines around
-them are kept with the choices of forms.
+The results have their texts under `issues`, since some are raised there; the lines
+around them are under `selector`.
 """
 
 from collections.abc import Callable
@@ -28,7 +28,7 @@ type Namer = Callable[[str], str]
 
 
 def translation_key(kind: FindingKind) -> str:
-    """Return the key of a finding's texts among the issues."""
+    """Return the key of a result's texts under `issues`."""
     return f"walk_{kind.value}"
 
 
@@ -40,14 +40,14 @@ def line(hass: HomeAssistant, key: str, **values: str) -> str:
 
 @callback
 def finding_title(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
-    """Return what was found, in one line."""
+    """Return a result in one line."""
     key = f"{translation_key(found.kind)}.title"
     return _text(hass, "issues", key, placeholders(hass, found, name))
 
 
 @callback
 def finding_text(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
-    """Return cause, finding and advice in Markdown."""
+    """Return cause, result and advice in Markdown."""
     key = f"{translation_key(found.kind)}.description"
     return _text(hass, "issues", key, placeholders(hass, found, name))
 
@@ -55,7 +55,7 @@ def finding_text(hass: HomeAssistant, found: CheckFinding, name: Namer) -> str:
 def placeholders(
     hass: HomeAssistant, found: CheckFinding, name: Namer
 ) -> dict[str, str]:
-    """Return the values for a finding's texts."""
+    """Return the placeholders of a result's texts."""
     about = found.about
     if about in {role.value for role in SignalRole}:
         about = line(hass, about)
@@ -66,10 +66,10 @@ def placeholders(
 
 
 @callback
-def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
-    """Return the whole report in Markdown."""
-    report = walked.report
-    at = date_and_time(walked.at)
+def report_text(hass: HomeAssistant, check: KeptCheck, name: Namer) -> str:
+    """Return the complete report in Markdown."""
+    report = check.report
+    at = date_and_time(check.at)
     machine = name(report.machine) if report.machine else ""
     ended = line(hass, f"ended_{report.ended.value}", at=at, machine=machine)
     lines = [ended, ""]
@@ -80,7 +80,7 @@ def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
             "  - "
             + line(
                 hass,
-                ("made_" if setting in walked.made else "can_") + setting.kind.value,
+                ("made_" if setting in check.made else "can_") + setting.kind.value,
                 seconds="" if setting.seconds is None else f"{setting.seconds:g}",
             )
             for setting in part.settings
@@ -88,20 +88,20 @@ def report_text(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> str:
     if report.left:
         names = ", ".join(name(part) for part in report.left)
         lines += ["", line(hass, "left", parts=names)]
-    if walked.open:
+    if check.open:
         lines += ["", line(hass, "advice_title")]
         lines += [
-            text for f in walked.open for text in ("", finding_text(hass, f, name))
+            text for f in check.open for text in ("", finding_text(hass, f, name))
         ]
     return "\n".join(lines)
 
 
 @callback
-def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str, Any]:
-    """Return the report of the gates for the answer of an action."""
+def report_data(hass: HomeAssistant, check: KeptCheck, name: Namer) -> dict[str, Any]:
+    """Return the gates' report for an action's response."""
     return {
-        "ended": walked.report.ended.value,
-        "at": walked.at.isoformat(),
+        "ended": check.report.ended.value,
+        "at": check.at.isoformat(),
         "gates": [
             {
                 "gate_id": part.part,
@@ -113,7 +113,7 @@ def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str
                         "finding": found.kind.value,
                         "about": found.about,
                         "text": finding_title(hass, found, name),
-                        "mended": found not in walked.open,
+                        "mended": found not in check.open,
                     }
                     for found in part.findings
                 ],
@@ -121,17 +121,17 @@ def report_data(hass: HomeAssistant, walked: KeptCheck, name: Namer) -> dict[str
                     {
                         "setting": setting.kind.value,
                         "seconds": setting.seconds,
-                        "stored": setting in walked.made,
+                        "stored": setting in check.made,
                         "mends": MENDS[setting.kind].value,
                     }
                     for setting in part.settings
                 ],
             }
-            for part in walked.report.parts
+            for part in check.report.parts
         ],
-        "left": [name(part) for part in walked.report.left],
-        "open": len(walked.open),
-        "text": report_text(hass, walked, name),
+        "left": [name(part) for part in check.report.left],
+        "open": len(check.open),
+        "text": report_text(hass, check, name),
     }
 
 

@@ -1,4 +1,4 @@
-"""Sets at the gates what a walk has found out."""
+"""Applies the settings that a system check proposes."""
 
 from collections.abc import Iterable
 from dataclasses import replace
@@ -16,7 +16,7 @@ from ...runtime.entry_data import read_parts, update_entry
 def make(
     hass: HomeAssistant, entry: ConfigEntry[Any], settings: Iterable[Setting]
 ) -> tuple[Setting, ...]:
-    """Store settings in the gates' data; return those that could be made."""
+    """Store settings in the gates' data; return those that were stored."""
     made = []
     for setting in settings:
         gate = read_parts(entry, StoredGate).get(setting.part)

@@ -1,4 +1,4 @@
-"""The last walk's report, kept on disk."""
+"""Stores the last system check's report."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -26,10 +26,10 @@ from ...runtime.store import FileKind, KeptFile
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptCheck:
-    """A walk that is over: when, what was found, and what was set after it.
+    """A finished check: its time, its results, and what was set after it.
 
-    `told` says that its open findings are among the repairs. `standing` are those of
-    earlier walks that were there when it began.
+    `told` says that its open results are among the repairs. `standing` are the open
+    results of earlier checks when it began.
     """
 
     at: datetime
@@ -40,12 +40,12 @@ class KeptCheck:
 
     @property
     def open(self) -> tuple[CheckFinding, ...]:
-        """What it found that still needs mending."""
+        """The results that are still open."""
         return self.report.open(self.made)
 
     @property
     def issues(self) -> tuple[CheckFinding, ...]:
-        """What belongs among the repairs: an earlier finding until it is in order."""
+        """The results for the repairs: an earlier one stays until it's resolved."""
         checked = {
             part.part
             for part in self.report.parts
@@ -64,7 +64,7 @@ class KeptCheck:
 
     @property
     def count(self) -> int:
-        """How much needs mending, as far as is known."""
+        """How many results are open, as far as is known."""
         return len({found.key for found in (*self.open, *self.issues)})
 
 
@@ -72,49 +72,49 @@ _READ = {"told": True, "of": 0}
 
 
 class CheckStore:
-    """One system's last walk on disk."""
+    """One system's last check on disk."""
 
     def __init__(self, hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
         self._file = KeptFile(hass, FileKind.WALK, entry)
 
     async def load(self) -> KeptCheck | None:
-        """Return the last walk; None without one that can be read."""
+        """Load the last check; None without a readable one."""
         data = await self._file.read()
         if data is None:
             return None
         try:
             check_numbers(data)
             at = dt_util.parse_datetime(data["at"], raise_on_error=True)
-            walked = KeptCheck(
+            check = KeptCheck(
                 at=at,
                 report=from_data(data["report"]),
                 made=settings_from(data["made"]),
                 told=data["told"],
                 standing=findings_from(data["standing"]),
             )
-            check_shape({"told": walked.told, "of": walked.count}, _READ)
-            # What cannot be written was not read as it should be.
+            check_shape({"told": check.told, "of": check.count}, _READ)
+            # If it can't be written, it wasn't read correctly.
             dt_util.as_utc(at)
-            check_shape(_plain(walked), data)
+            check_shape(_plain(check), data)
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             await self._file.put_aside(err)
             return None
-        return walked
+        return check
 
-    async def write(self, walked: KeptCheck) -> None:
-        """Keep a walk."""
-        await self._file.write(_plain(walked))
+    async def write(self, check: KeptCheck) -> None:
+        """Store a check."""
+        await self._file.write(_plain(check))
 
     async def remove(self) -> None:
         """Delete the file."""
         await self._file.remove()
 
 
-def _plain(walked: KeptCheck) -> dict[str, Any]:
+def _plain(check: KeptCheck) -> dict[str, Any]:
     return {
-        "at": walked.at.isoformat(),
-        "report": as_data(walked.report),
-        "made": settings_data(walked.made),
-        "told": walked.told,
-        "standing": findings_data(walked.standing),
+        "at": check.at.isoformat(),
+        "report": as_data(check.report),
+        "made": settings_data(check.made),
+        "told": check.told,
+        "standing": findings_data(check.standing),
     }

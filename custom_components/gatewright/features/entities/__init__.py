@@ -1,1 +1,1 @@
-"""What entities show and move: one subject per part, one description type per platform."""
+"""Entity subjects (one per part) and descriptions (one type per platform)."""

@@ -1,7 +1,7 @@
-"""What an entity is described by: one type for each platform, whatever the feature.
+"""Entity descriptions: one type for each platform, for all features.
 
-A feature contributes a table of descriptions; its platform makes an entity of each for
-every part that has it. `S` is the sort of part that a description is about.
+A feature adds a table of descriptions; its platform creates an entity of each for every
+matching part. `S` is the part's subject.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -36,7 +36,7 @@ from .subjects import Listener, Subject
 type Value = StateType | date | datetime
 type Follow[S] = Callable[[S, Listener], CALLBACK_TYPE]
 type Fire = Callable[[str, dict[str, Any]], None]
-"""Takes the type of an event and its attributes."""
+"""Takes an event's type and attributes."""
 
 
 AIRFLOW: tuple[Follow[Subject], ...] = (
@@ -54,9 +54,9 @@ MAINTENANCE: tuple[Follow[Subject], ...] = (
 DIAGNOSTIC: Mapping[str, Any] = {"entity_category": EntityCategory.DIAGNOSTIC}
 CONFIG: Mapping[str, Any] = {"entity_category": EntityCategory.CONFIG}
 DISABLED: Mapping[str, Any] = {"entity_registry_enabled_default": False}
-"""Until somebody who needs it enables it.
+"""Disabled until somebody who needs it enables it.
 
-Enabled are what most people look at or automate: the cards have their figures from the
+What most people view or automate is enabled: the cards get their figures from the
 system itself.
 """
 MEASURED: Mapping[str, Any] = {"state_class": SensorStateClass.MEASUREMENT}
@@ -64,7 +64,7 @@ GROWING: Mapping[str, Any] = {"state_class": SensorStateClass.TOTAL_INCREASING}
 INSTANT: Mapping[str, Any] = {"device_class": SensorDeviceClass.TIMESTAMP}
 SHARE: Mapping[str, Any] = {**MEASURED, "native_unit_of_measurement": PERCENTAGE}
 TOTALED: Mapping[str, Any] = {"due_fn": lambda _: False}
-"""A total, or what is worked out from one: written at the end of every five minutes."""
+"""A total, or a figure derived from one: written at the end of every five minutes."""
 HOURS: Mapping[str, Any] = {
     **GROWING,
     **TOTALED,
@@ -89,23 +89,24 @@ PASCALS: Mapping[str, Any] = {
 
 
 def one_of(values: Iterable[str]) -> Mapping[str, Any]:
-    """Return what makes a sensor one that has one of a few states."""
+    """Return the arguments of a sensor with one of a few states."""
     return {"device_class": SensorDeviceClass.ENUM, "options": [str(v) for v in values]}
 
 
 def always(_: Any) -> bool:
-    """Say yes of every part."""
+    """Return True for every part."""
     return True
 
 
 @dataclass(frozen=True, kw_only=True)
 class PartDescription[S: Subject](EntityDescription):
-    """What the descriptions of all platforms have; the key names the text, if none is.
+    """The common part of all descriptions; without a translation key the key is used.
 
-    `fit_fn` returns attributes of the entity that depend on how its part is set up, by
-    their names in the description. `unrecorded` are attributes for now, not for later.
-    `enabled_fn` says whether what is enabled at first is so for this part. `due_fn` says
-    whether a change is written at once; else it is at the end of the five minutes.
+    `fit_fn` returns entity attributes that depend on the part's set-up, by their names
+    in the description. `unrecorded` are attributes of the moment, not of history.
+    `enabled_fn` overrides for this part whether an entity is enabled at first. `due_fn`
+    returns whether a change is written at once; otherwise it waits for the end of the
+    five minutes.
     """
 
     part: type[S]
@@ -121,7 +122,7 @@ class PartDescription[S: Subject](EntityDescription):
 
 @dataclass(frozen=True, kw_only=True)
 class SensorDescription[S: Subject](SensorEntityDescription, PartDescription[S]):
-    """A figure; `restore_fn` is given what a total was before the restart."""
+    """A sensor; `restore_fn` gets a total's value from before the restart."""
 
     value_fn: Callable[[S], Value]
     restore_fn: Callable[[S, float], None] | None = None
@@ -130,7 +131,7 @@ class SensorDescription[S: Subject](SensorEntityDescription, PartDescription[S])
 def sensor[S: Subject](
     part: type[S], key: str, value_fn: Callable[[S], Value], **more: Any
 ) -> SensorDescription[S]:
-    """Describe a figure of a sort of parts in a row of a table."""
+    """Describe a sensor of one kind of part in a row of a table."""
     return SensorDescription(key=key, part=part, value_fn=value_fn, **more)
 
 
@@ -138,14 +139,14 @@ def sensor[S: Subject](
 class BinarySensorDescription[S: Subject](
     BinarySensorEntityDescription, PartDescription[S]
 ):
-    """A fact."""
+    """A binary sensor."""
 
     value_fn: Callable[[S], bool | None]
 
 
 @dataclass(frozen=True, kw_only=True)
 class SwitchDescription[S: Subject](SwitchEntityDescription, PartDescription[S]):
-    """Something that a person turns on and off."""
+    """A switch."""
 
     value_fn: Callable[[S], bool]
     set_fn: Callable[[S, bool], None]
@@ -154,7 +155,7 @@ class SwitchDescription[S: Subject](SwitchEntityDescription, PartDescription[S])
 
 @dataclass(frozen=True, kw_only=True)
 class SelectDescription[S: Subject](SelectEntityDescription, PartDescription[S]):
-    """Something that a person chooses."""
+    """A select."""
 
     options_fn: Callable[[S], list[str]]
     value_fn: Callable[[S], str | None]
@@ -163,14 +164,14 @@ class SelectDescription[S: Subject](SelectEntityDescription, PartDescription[S])
 
 @dataclass(frozen=True, kw_only=True)
 class ButtonDescription[S: Subject](ButtonEntityDescription, PartDescription[S]):
-    """Something that a person has done, or asks for once."""
+    """A button."""
 
     press_fn: Callable[[S], None]
 
 
 @dataclass(frozen=True, kw_only=True)
 class EventDescription[S: Subject](EventEntityDescription, PartDescription[S]):
-    """Something that happens; `listen_fn` has it fired, and returns how to stop that."""
+    """An event; `listen_fn` subscribes to it and returns a function that ends this."""
 
     listen_fn: Callable[[S, Fire], CALLBACK_TYPE]
     follows: tuple[Follow[S], ...] = ()
@@ -178,4 +179,4 @@ class EventDescription[S: Subject](EventEntityDescription, PartDescription[S]):
 
 @dataclass(frozen=True, kw_only=True)
 class CoverDescription[S: Subject](CoverEntityDescription, PartDescription[S]):
-    """Something that opens and closes."""
+    """A cover."""

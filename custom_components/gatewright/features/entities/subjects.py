@@ -1,8 +1,8 @@
-"""What entities show and move: one subject for each part of a system.
+"""What entities show and control: one subject for each part of a system.
 
-Tables of descriptions read a subject, never the system itself, so that what a part is
-made of can change in this one place. A subject keeps no state of its own: whatever it
-is asked for is as it stands now.
+Descriptions read a subject, never the system itself, so that the inside of a part can
+change in this one place. A subject has no state of its own: it always returns the
+present one.
 """
 
 from abc import abstractmethod
@@ -43,12 +43,12 @@ class Subject:
     """A part of a system; `subentry_id` is None for what belongs to the collector."""
 
     placeholders: Mapping[str, str] = {}
-    """What the names of its entities are filled with."""
+    """The placeholders in the names of its entities."""
 
     def __init__(
         self, system: SystemContext, part: str, *, subentry: bool = True
     ) -> None:
-        """Be about a part, which is a subentry unless it belongs to the collector."""
+        """Represent a part: a subentry unless it belongs to the collector."""
         self.system = system
         self.hass = system.hass
         self.entry = system.entry
@@ -59,7 +59,7 @@ class Subject:
         """Takes an event, and does what follows."""
         self.ledger = system.shop.ledger
         self.shadow = system.find(MonitorOnlyManager)
-        """What would have been, while the system only watches."""
+        """The shadow results while the system only monitors."""
         self.instant = system.instant
         """Returns the wall-clock time of an instant on the core's clock."""
         self.airflow = system.of(AirflowManager)
@@ -67,17 +67,17 @@ class Subject:
         self.statistics = system.of(StatisticsManager)
 
     def unique_id(self, key: str) -> str:
-        """Return the unique id of the entity that has this key among those of a part."""
+        """Return the unique id of the part's entity with this key."""
         return f"{self.subentry_id or self.entry.entry_id}_{key}"
 
     @property
     def device_info(self) -> DeviceInfo:
-        """The device that its entities belong to."""
+        """The device of its entities."""
         return device_info(self.hass, self.entry, self.subentry_id)
 
     @property
     def title(self) -> str:
-        """What its owner calls it."""
+        """The name that the owner gave it."""
         if self.subentry_id is None:
             return self.entry.title
         return self.entry.subentries[self.subentry_id].title
@@ -89,24 +89,24 @@ class Subject:
 
     @property
     def settings(self) -> StoredSystem:
-        """What the owner has set up for the system."""
+        """The system's settings."""
         return self.system.described.system
 
     @property
     def alarms(self) -> list[Condition]:
-        """The alarms of this part that stand."""
+        """The active alarms of this part."""
         return [c for c in self.system.shop.alarms.standing if c.part == self.part]
 
     @callback
     def listen(self, listener: Listener) -> CALLBACK_TYPE:
-        """Call `listener` when the part changes; returns how to stop that."""
+        """Call `listener` when the part changes; return a function that removes it."""
         return self.system.listen(self.part, listener)
 
     @contextmanager
     def acting(self) -> Iterator[None]:
-        """Do what a person asks for.
+        """Run a person's command.
 
-        What the core refuses is raised as the error that the person is told.
+        A refusal by the core is raised as a translated error.
         """
         try:
             yield
@@ -115,7 +115,7 @@ class Subject:
 
 
 class WorkSubject(Subject):
-    """A part whose time at work is kept."""
+    """A part whose working time is recorded."""
 
     @abstractmethod
     def spent(self, reach: Reach) -> MachineTime:
@@ -123,7 +123,7 @@ class WorkSubject(Subject):
 
 
 class CollectorSubject(WorkSubject):
-    """The collector, and with it the system as a whole."""
+    """The collector, and with it the whole system."""
 
     def __init__(self, system: SystemContext) -> None:
         super().__init__(system, COLLECTOR, subentry=False)
@@ -131,7 +131,7 @@ class CollectorSubject(WorkSubject):
 
     @property
     def actuator(self) -> Actuator:
-        """What the core knows of the collector's switch."""
+        """The core's view of the collector's switch."""
         return self.sequence.motor.actuator
 
     @property
@@ -150,39 +150,39 @@ class MachineSubject(WorkSubject):
     @property
     @override
     def available(self) -> bool:
-        """Not while it lacks what it needs to be served."""
+        """Return False while it lacks something that it needs to be served."""
         return self.part in self.sequence.machines
 
     @property
     def run(self) -> Machine:
-        """The machine in the core, which an available one is in."""
+        """The machine in the core, which has every available one."""
         return self.sequence.machines[self.part]
 
     @property
     def plan(self) -> MachineConfig:
-        """What the owner has set up for it."""
+        """The machine's settings."""
         return self.system.layout.plans[self.part]
 
     @property
     def totals(self) -> MachineTotals:
-        """What it did."""
+        """The machine's totals."""
         return self.ledger.of(self.part)
 
     @property
     def need(self) -> MachineNeed | None:
-        """What air it needs, where all its gates sit on ducts; else None."""
+        """Its airflow need if all its gates are on ducts; else None."""
         shop = self.airflow.shop
         need = None if shop is None else shop.needs[self.part]
         return need if need is not None and need.placed else None
 
     @property
     def in_use(self) -> bool:
-        """Whether it runs, or dust collection was turned on at it."""
+        """Whether it runs, or dust collection is requested at it."""
         return self.available and self.run.in_use
 
     @property
     def has_feedback(self) -> bool:
-        """Whether the collector and all its gates say how they stand."""
+        """Whether the collector and all its gates report their state."""
         return self.sequence.has_feedback(self.part)
 
     @property
@@ -191,7 +191,7 @@ class MachineSubject(WorkSubject):
         return self.sequence.is_collecting(self.part, self.system.now())
 
     def request(self, wanted: bool) -> None:
-        """Ask for dust collection or withdraw that; raises `RefusedError`."""
+        """Request or withdraw dust collection; raises `RefusedError`."""
         self.handle((RequestMade if wanted else RequestWithdrawn)(self.part))
 
     @override
@@ -204,7 +204,7 @@ class GateSubject(Subject):
 
     @property
     def actuator(self) -> Actuator | None:
-        """What the core knows of the gate; None for an opening that never moves."""
+        """The core's view of the gate; None for an opening that never moves."""
         return self.sequence.gates.actuator(self.part)
 
     @property
@@ -220,13 +220,13 @@ class GateSubject(Subject):
 
     @property
     def is_open(self) -> bool | None:
-        """Whether it stands open; None between, or where that is not known."""
+        """Whether it's open; None in between or if unknown."""
         actuator = self.actuator
         return None if actuator is None else actuator.state_at(self.system.now())
 
     @property
     def slide(self) -> CoverPosition:
-        """How far it is open, and where it moves, as it says itself."""
+        """How far it's open and where it moves, as it reports."""
         return self.system.slides.get(self.part, CoverPosition())
 
     def move(self, *, opened: bool) -> None:
@@ -239,7 +239,7 @@ class DuctSubject(Subject):
 
 
 class ServiceSubject(Subject):
-    """Something that has to be done at the collector now and then."""
+    """A recurring service of the collector."""
 
     def __init__(self, system: SystemContext, service: ServiceInterval) -> None:
         super().__init__(system, MAINTENANCE, subentry=False)
@@ -249,7 +249,7 @@ class ServiceSubject(Subject):
 
     @property
     def service(self) -> ServiceInterval:
-        """The interval, as it was last planned."""
+        """The interval, as last planned."""
         for service in self.maintenance.keeper.plan.services:
             if service.service_id == self.service_id:
                 self._last = service
@@ -257,7 +257,7 @@ class ServiceSubject(Subject):
 
     @override
     def unique_id(self, key: str) -> str:
-        """Return the service's own id for what is left of it, else one with the key."""
+        """Return the service's own id for its remaining time, else one with the key."""
         own = f"{SERVICE_PREFIX}{self.service_id}"
         return super().unique_id(own if key == "left" else f"{own}_{key}")
 

@@ -1,1 +1,1 @@
-"""Bin, filter, collector and room in the hub: what has to be looked after when."""
+"""Maintenance of bin, filter, collector and room: what is due when."""

@@ -1,4 +1,4 @@
-"""Actions that say what was done: emptied, cleaned, replaced, seen to."""
+"""Actions that report work as done: emptied, cleaned, replaced, serviced."""
 
 from typing import Any
 
@@ -26,7 +26,7 @@ CONF_SHARE = "share"
 CONF_SERVICE = "service"
 
 _CONTROLS = "automatic"
-"""The switch that whoever says such a thing has to be allowed to use."""
+"""The switch that a caller must be allowed to control."""
 
 
 @callback
@@ -97,7 +97,7 @@ async def _with_filter(call: ServiceCall, asker: Requester) -> list[SystemContex
 
 
 async def _serviced(call: ServiceCall, asker: Requester) -> None:
-    """Begin an interval anew: the one that is named, else all that are due."""
+    """Restart an interval: the named one, else all that are due."""
     named: str | None = call.data.get(CONF_SERVICE)
     found = await systems(call, asker, _CONTROLS)
     check_occurrence(call, found, AlarmKind.SERVICE_DUE)

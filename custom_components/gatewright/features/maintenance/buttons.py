@@ -1,4 +1,4 @@
-"""What a person says with a button: emptied, cleaned, replaced, seen to."""
+"""Buttons that report work as done: emptied, cleaned, replaced, serviced."""
 
 from collections.abc import Callable
 from typing import Any
@@ -25,28 +25,28 @@ def _button(
     )
 
 
-def _has_filter(hub: MaintenanceManager) -> bool:
-    return hub.keeper.filter is not None
+def _has_filter(maintenance: MaintenanceManager) -> bool:
+    return maintenance.keeper.filter is not None
 
 
 BUTTONS: tuple[ButtonDescription[Any], ...] = (
     _button(
         "bin_emptied",
         MaintenanceManager.bin_emptied,
-        lambda hub: hub.keeper.bin is not None,
+        lambda maintenance: maintenance.keeper.bin is not None,
     ),
     _button("filter_cleaned", MaintenanceManager.filter_cleaned, _has_filter),
     _button(
         "filter_replaced",
         MaintenanceManager.filter_replaced,
         _has_filter,
-        # Where its life is known, it's asked for.
+        # If the filter's life is known, the button asks for a new filter.
         enabled_fn=lambda c: replaces_filter(c.maintenance.keeper.plan),
     ),
     _button(
         "filter_clean",
         MaintenanceManager.clean_filter,
-        lambda hub: hub.keeper.cleaning is not None,
+        lambda maintenance: maintenance.keeper.cleaning is not None,
     ),
     ButtonDescription(
         key="done",

@@ -1,4 +1,4 @@
-"""Names of what is looked after, shared by its form, its entities and its alarms."""
+"""Names that maintenance shares between its form, its entities and its alarms."""
 
 from typing import Final
 
@@ -8,7 +8,7 @@ from ...core.stored.system import USUAL_BIN, USUAL_CLEANING, USUAL_FILTER, USUAL
 __all__ = ["USUAL_BIN", "USUAL_CLEANING", "USUAL_FILTER", "USUAL_ROOM"]
 
 SERVICE_PREFIX: Final = "service_"
-"""What a service's part is named by: an alarm's part, an entity's key."""
+"""The prefix of a service's part: in alarms and entity keys."""
 
 SERVICE_ID: Final = "id"
 SERVICE_NAME: Final = "name"

@@ -1,4 +1,4 @@
-"""What is due, told as alarms, and what a person has done about it."""
+"""Alarms for due work, and their end when a person has done it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ from .config import SERVICE_PREFIX
 
 _ALARMS: Final = {
     DueWorkKind.BIN_NEARLY_FULL: AlarmKind.BIN_NEARLY_FULL,
-    # What a sensor says is told by the sequence; this is what was reckoned.
+    # The sequence reports sensors; these are the estimates.
     DueWorkKind.BIN_FULL: AlarmKind.BIN_NEARLY_FULL,
     DueWorkKind.FILTER_CLEAN: AlarmKind.FILTER_CLEAN_DUE,
     DueWorkKind.FILTER_REPLACE: AlarmKind.FILTER_REPLACE_DUE,
@@ -31,7 +31,7 @@ _BIN: Final = (DueWorkKind.BIN_NEARLY_FULL, DueWorkKind.BIN_FULL)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """How things stood when they were last looked at; None where there is no such."""
+    """The state of maintenance at the last look; None for what isn't there."""
 
     forecast: Forecast | None
     filter: FilterState | None
@@ -51,40 +51,40 @@ class Due:
         self._system = system
         self._keeper = keeper
         self._switches = switches
-        self._told: set[Condition] = set()
+        self._raised: set[Condition] = set()
 
     @callback
     def tell(self, look: Look, cleaner: str | None) -> None:
-        """Raise what is due now, and take back what no longer is.
+        """Raise what is due now, and clear what no longer is.
 
         `cleaner` is the part that cleans the filter.
         """
         system = self._system
-        standing = self._standing(look, cleaner)
-        if standing == self._told:
+        due = self._due(look, cleaner)
+        if due == self._raised:
             return
-        changes = self._told ^ standing
-        self._told = standing
+        changes = self._raised ^ due
+        self._raised = due
         with system.gather():
             for condition in changes:
-                system.handle(ConditionReported(condition, condition in standing))
+                system.handle(ConditionReported(condition, condition in due))
 
-    def _standing(self, look: Look, cleaner: str | None) -> set[Condition]:
-        standing: set[Condition] = set()
+    def _due(self, look: Look, cleaner: str | None) -> set[Condition]:
+        due: set[Condition] = set()
         for need in look.needs:
-            if need.kind in _BIN and self._bin_is_told_better(look.forecast):
+            if need.kind in _BIN and self._sensor_knows_better(look.forecast):
                 continue
             part = f"{SERVICE_PREFIX}{need.part}" if need.part else COLLECTOR
-            standing.add(Condition(_ALARMS[need.kind], part))
+            due.add(Condition(_ALARMS[need.kind], part))
         faulty = self._switches.faulty(self._system.now())
         if cleaner is not None and self._cleans_in_vain():
             faulty.add(cleaner)
-        return standing | {
+        return due | {
             Condition(AlarmKind.MAINTENANCE_NOT_SWITCHING, part) for part in faulty
         }
 
-    def _bin_is_told_better(self, forecast: Forecast | None) -> bool:
-        """Whether a sensor says that the bin is full, or will, and all else is a guess."""
+    def _sensor_knows_better(self, forecast: Forecast | None) -> bool:
+        """Return whether a sensor knows better than the estimate about the bin."""
         guess = (
             forecast is not None
             and forecast.known is Known.GUESS

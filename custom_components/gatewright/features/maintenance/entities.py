@@ -1,6 +1,6 @@
-"""What can be read off of bin, filter and collector: figures that move at a sane pace.
+"""Maintenance entities of bin, filter and collector, at a moderate pace of changes.
 
-Each is rounded so that it changes every few minutes at work, and not at rest.
+Each is rounded to change every few minutes at work, and never at rest.
 """
 
 from collections.abc import Callable, Mapping
@@ -44,7 +44,7 @@ def _figure(
     explain: Callable[[MaintenanceManager], dict[str, Any]] | None = None,
     **more: Any,
 ) -> SensorDescription[CollectorSubject]:
-    """Describe a figure of what is looked after, and what explains it."""
+    """Describe a maintenance figure and the attributes that explain it."""
     return sensor(
         CollectorSubject,
         key,
@@ -57,14 +57,18 @@ def _figure(
 
 def _bin(read: Callable[[Forecast], Value]) -> Callable[[MaintenanceManager], Value]:
     """Return the reader of the bin's forecast."""
-    return lambda hub: None if hub.seen.forecast is None else read(hub.seen.forecast)
+    return lambda maintenance: (
+        None if maintenance.seen.forecast is None else read(maintenance.seen.forecast)
+    )
 
 
 def _filter(
     read: Callable[[FilterState], Value],
 ) -> Callable[[MaintenanceManager], Value]:
     """Return the reader of the filter's state."""
-    return lambda hub: None if hub.seen.filter is None else read(hub.seen.filter)
+    return lambda maintenance: (
+        None if maintenance.seen.filter is None else read(maintenance.seen.filter)
+    )
 
 
 def _hours(seconds: float | None) -> float | None:
@@ -103,27 +107,31 @@ def _has_price(collector: CollectorSubject) -> bool:
 
 
 def _is_counted(machine: MachineSubject) -> bool:
-    """Whether the machine's plug counts its energy."""
+    """Return whether the machine's plug measures energy."""
     return machine.part in machine.maintenance.feeds.counters
 
 
-def _bin_emptied_at(hub: MaintenanceManager) -> datetime | None:
-    bin_ = hub.keeper.bin
+def _bin_emptied_at(maintenance: MaintenanceManager) -> datetime | None:
+    bin_ = maintenance.keeper.bin
     return _instant(bin_.emptyings[-1].at) if bin_ and bin_.emptyings else None
 
 
-def _filter_cleaned_at(hub: MaintenanceManager) -> datetime | None:
-    return None if hub.keeper.filter is None else _instant(hub.keeper.filter.cleaned_at)
+def _filter_cleaned_at(maintenance: MaintenanceManager) -> datetime | None:
+    return (
+        None
+        if maintenance.keeper.filter is None
+        else _instant(maintenance.keeper.filter.cleaned_at)
+    )
 
 
-def _cleaning(hub: MaintenanceManager) -> str | None:
-    cleaning = hub.keeper.cleaning
+def _cleaning(maintenance: MaintenanceManager) -> str | None:
+    cleaning = maintenance.keeper.cleaning
     return None if cleaning is None else cleaning.phase.value
 
 
-def _how_known(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say what the filling rests on, and how well it is known."""
-    forecast = hub.seen.forecast
+def _how_known(maintenance: MaintenanceManager) -> dict[str, Any]:
+    """Return the source of the fill level, and how reliable it is."""
+    forecast = maintenance.seen.forecast
     if forecast is None:
         return {}
     return {
@@ -133,38 +141,38 @@ def _how_known(hub: MaintenanceManager) -> dict[str, Any]:
     }
 
 
-def _spread(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say between which days it will be full, two times out of three."""
-    forecast = hub.seen.forecast
+def _spread(maintenance: MaintenanceManager) -> dict[str, Any]:
+    """Return the two days between which the bin fills up, two times out of three."""
+    forecast = maintenance.seen.forecast
     if forecast is None:
         return {}
     days = {"earliest": forecast.earliest, "latest": forecast.latest}
     return {name: day and day.isoformat() for name, day in days.items()}
 
 
-def _each_alone(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say how long it would do with each machine alone."""
-    forecast = hub.seen.forecast
+def _each_alone(maintenance: MaintenanceManager) -> dict[str, Any]:
+    """Return how long the bin lasts with each machine alone."""
+    forecast = maintenance.seen.forecast
     if forecast is None:
         return {}
     return {
         "low": _finite(forecast.hours_low),
         "high": _finite(forecast.hours_high),
         "alone": {
-            hub.keeper.names.get(m, m): round(hours, 1)
+            maintenance.keeper.names.get(m, m): round(hours, 1)
             for m, hours in forecast.hours_of.items()
         },
     }
 
 
-def _why(hub: MaintenanceManager) -> dict[str, Any]:
-    """Say why the filter wants what it wants."""
-    state = hub.seen.filter
+def _why(maintenance: MaintenanceManager) -> dict[str, Any]:
+    """Return why the filter needs attention."""
+    state = maintenance.seen.filter
     return {"reason": state.reason.value if state and state.reason else None}
 
 
 def _fit_service(service: ServiceSubject) -> dict[str, Any]:
-    """Count by hours where the interval does, else by days, else by starts."""
+    """Count in hours if the interval has them, else in days, else in starts."""
     unit, digits = None, 0
     if service.service.after is not None:
         unit, digits = UnitOfTime.HOURS, 1
@@ -180,7 +188,7 @@ def _fit_service(service: ServiceSubject) -> dict[str, Any]:
 
 
 def _service_left(service: ServiceSubject) -> float | None:
-    """Return how long until it has to be done: hours, days or starts."""
+    """Return what is left until the service is due: hours, days or starts."""
     state = service.maintenance.seen.services.get(service.service_id)
     if state is None:
         return None
@@ -190,8 +198,8 @@ def _service_left(service: ServiceSubject) -> float | None:
 
 
 def _service_done(service: ServiceSubject) -> dict[str, Any]:
-    hub = service.maintenance
-    done = hub.keeper.care.reset_at(service.service_id, hub.when())
+    maintenance = service.maintenance
+    done = maintenance.keeper.care.reset_at(service.service_id, maintenance.when())
     return {"last_done": done and done.isoformat(timespec="seconds")}
 
 
@@ -295,20 +303,22 @@ SENSORS: tuple[SensorDescription[Any], ...] = (
     _figure("filter_cleaned_at", _filter_cleaned_at, **_FILTER, **_SINCE, **DISABLED),
     _figure(
         "longest_run",
-        lambda hub: _hours(hub.keeper.care.longest_run),
+        lambda maintenance: _hours(maintenance.keeper.care.longest_run),
         **_LEFT,
         **DISABLED,
     ),
     _figure(
         "energy",
-        lambda hub: round(hub.collector_sum("energy") / JOULES_PER_KWH, 2),
+        lambda maintenance: round(
+            maintenance.collector_sum("energy") / JOULES_PER_KWH, 2
+        ),
         exists_fn=lambda c: c.settings.power is not None,
         suggested_display_precision=1,
         **ENERGY,
     ),
     _figure(
         "energy_cost",
-        lambda hub: round(hub.collector_sum("cost"), 2),
+        lambda maintenance: round(maintenance.collector_sum("cost"), 2),
         exists_fn=_has_price,
         **_MONEY,
     ),

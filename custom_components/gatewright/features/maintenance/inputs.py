@@ -1,4 +1,4 @@
-"""Hears what tells how things stand: level, pressure, power, particles, two switches."""
+"""Listens to maintenance inputs: level, pressure, power, particles, two switches."""
 
 from collections.abc import Callable
 import math
@@ -32,7 +32,7 @@ from ...runtime.system_context import SystemContext
 
 
 def read_number(state: State | None) -> float | None:
-    """Return the number that an entity shows, in whatever unit."""
+    """Return an entity's number, in whatever unit."""
     try:
         value = math.nan if state is None else float(state.state)
     except ValueError:
@@ -41,7 +41,7 @@ def read_number(state: State | None) -> float | None:
 
 
 def read_particles(state: State | None) -> float | None:
-    """Return a concentration in mg/m3; None where the state is none."""
+    """Return a concentration in mg/m3; None if the state is none."""
     value = read_number(state)
     if value is None or state is None:
         return None
@@ -59,7 +59,7 @@ class MaintenanceInputs:
         switches: SwitchController,
         read_pressure: Callable[[], None],
     ) -> None:
-        """Hear nothing yet; `read_pressure` is called when the gauge has changed."""
+        """Start unsubscribed; `read_pressure` is called when the gauge changes."""
         self._hass = system.hass
         self._system = system
         self._keeper = keeper
@@ -67,19 +67,19 @@ class MaintenanceInputs:
         self._read_pressure = read_pressure
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
-        """How great the loss over the filter is now, in Pa; None without a gauge."""
+        """The present pressure loss over the filter, in Pa; None without a gauge."""
         self.counters: dict[str, EntitySource] = {}
-        """What counts the energy of each machine: a counter beside its sensor."""
+        """The energy counter of each machine, beside its sensor."""
 
     @callback
     def close(self) -> None:
-        """Stop hearing."""
+        """Unsubscribe."""
         while self._unsubs:
             self._unsubs.pop()()
 
     @callback
     def listen(self, layout: LoadedConfig) -> None:
-        """Hear the entities of a layout, and how they stand now."""
+        """Subscribe to the entities of a layout, and read their present states."""
         self.close()
         watched = layout.watched
         keeper, now = self._keeper, self._system.now
@@ -99,7 +99,7 @@ class MaintenanceInputs:
         def watts(state: State | None) -> None:
             keeper.meter.read(power(state), now())
 
-        # What the level says counts at rest only, so that it is looked at anew then.
+        # The level sensor counts only at rest, so its state is evaluated anew then.
         self._follow(first(CONF_BIN_LEVEL), level, advance=True)
         self._follow(first(CONF_PARTICLES), particles, advance=keeper.room is not None)
         self._follow(layout.power, watts, advance=False)
@@ -110,7 +110,7 @@ class MaintenanceInputs:
                 self._switch(source)
 
     def _count(self, layout: LoadedConfig) -> None:
-        """Hear the energy counters of the machines' plugs."""
+        """Subscribe to the energy counters of the machines' plugs."""
         self.counters = {}
         for machine_id, machine in layout.machines.items():
             sensor = None if machine.sensor is None else machine.sensor.entity_id
@@ -134,7 +134,7 @@ class MaintenanceInputs:
             self._follow(counter, counted, advance=False)
 
     def _gauge(self, source: EntitySource | None) -> None:
-        # A contact that only says "clogged" gives no pressure.
+        # A contact that only reports "clogged" gives no pressure.
         limit = self._system.described.system.watching.filter_limit
         if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None

@@ -1,8 +1,8 @@
 """Keeps the maintenance of one system in step with its shop.
 
-The core (`shop/maintenance/keeper.py`) is told what happens and when; here it is given the
-hub's clock and its entities, what is due becomes alarms, and what it wants switched
-is switched.
+The core (`core/maintenance/maintenance.py`) gets what happens and when. This module
+adds Home Assistant's clock and entities, raises alarms for due work, and drives the
+maintenance switches.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -35,24 +35,24 @@ from .store import MaintenanceStore
 _LOGGER = logging.getLogger(__name__)
 
 MAINTENANCE: Final = "upkeep"
-"""The part that entities follow to see what has changed here."""
+"""The part that entities follow to see changes here."""
 
 _STEADY: Final = 10.0
-"""Seconds after the collector's start until the loss over the filter counts: common
+"""Seconds from the collector's start until the loss over the filter counts: common
 practice, no source."""
 
 _PACE: Final = 25.0
-"""Seconds between two looks at what is due while nothing new has happened, just under
-the system's tick."""
+"""Seconds between two checks of due work while nothing new happens, just under the
+system's tick."""
 
 _WRITE_AT_WORK: Final = 300.0
-"""Seconds until what work alone changes is written: flash memory wears out."""
+"""Seconds until mere working time is written: flash memory wears out."""
 
 _WRITE_SOON: Final = 1.0
 
 
 class MaintenanceManager:
-    """What is looked after in one system: created by its system."""
+    """The maintenance of one system; its system creates it."""
 
     def __init__(
         self,
@@ -60,25 +60,25 @@ class MaintenanceManager:
         air: AirflowManager,
         kept: Mapping[str, Any] | None,
     ) -> None:
-        """Go on from what was `kept`; the system's ledger has taken up its own."""
+        """Resume from what was `kept`; the ledger has already been restored."""
         self.system = system
         self._air = air
         self.store = MaintenanceStore(system.hass, system.entry)
         self.switches = SwitchController(off=Tries(count=2, persistent=True))
-        """The filter's cleaning and the room's air cleaner."""
+        """The filter's cleaning device and the room's air cleaner."""
         self.keeper = self._recalled(kept)
         self.feeds = MaintenanceInputs(
             system, self.keeper, self.switches, self.read_pressure
         )
         self._due = Due(system, self.keeper, self.switches)
-        """What of it is told as alarms."""
+        """The alarms for due work."""
         self._look: Look | None = None
         self._looked = self.system.now()
         self._key: object = None
         self._bin_sensor = False
         self._turning_since: float | None = None
         self.parts: dict[str, str] = {}
-        """What was stored for each field that names a switch."""
+        """The stored reference of each field that names a switch."""
         self._plan_switches(system.layout)
         self.switches.resume((kept or {}).get("switched", ()), self.system.now())
 
@@ -103,18 +103,18 @@ class MaintenanceManager:
 
     @callback
     def listen(self, layout: LoadedConfig) -> None:
-        """Hear the entities of a layout."""
+        """Subscribe to the entities of a layout."""
         self._plan_switches(layout)
         self.feeds.listen(layout)
 
     @callback
     def close(self) -> None:
-        """Stop hearing."""
+        """Unsubscribe."""
         self.feeds.close()
 
     @callback
     def replan(self) -> None:
-        """Take up what the owner changed, the shop having done so."""
+        """Apply the owner's changes, after the shop did."""
         self.keeper.replan(self.system.described.system.maintenance())
         self._set_price(self.keeper)
         self._key = None
@@ -132,7 +132,7 @@ class MaintenanceManager:
 
     @callback
     def save_soon(self, delay: float = _WRITE_SOON) -> None:
-        """Have everything written in so many seconds, or at a stop."""
+        """Write everything in this many seconds, or at a stop."""
         self.store.write_soon(self.memory, delay)
 
     # What the system tells ------------------------------------------------------
@@ -160,14 +160,14 @@ class MaintenanceManager:
 
     @callback
     def finish(self, runs: Iterable[FinishedRun], now: float) -> None:
-        """Keep the runs that the ledger has finished."""
+        """Record the runs that the ledger has finished."""
         if self.keeper.finish(runs, now, self.when()):
-            # The list of runs makes this file large, and a small shop ends many.
+            # The list of runs makes this file large, and a small shop finishes many.
             self.save_soon(_WRITE_AT_WORK)
 
     @callback
     def tick(self, now: float, *, active: bool) -> None:
-        """Look at what goes on, every half minute; `active` says that anything runs."""
+        """Update running totals each half minute; `active` says that anything runs."""
         if active:
             self.read_pressure()
             self.save_soon(_WRITE_AT_WORK)
@@ -176,7 +176,7 @@ class MaintenanceManager:
 
     @property
     def wake(self) -> float | None:
-        """When time alone will change something."""
+        """Return when time alone will change something."""
         return earliest((*self.switches.due_after(self.system.now()), self.keeper.wake))
 
     def orders(self) -> Iterable[tuple[str, Order]]:
@@ -184,11 +184,11 @@ class MaintenanceManager:
         return self.switches.orders()
 
     def actuator(self, part: str) -> Actuator | None:
-        """Return what is known of a switch."""
+        """Return the core's view of a switch."""
         return self.switches.actuator(part)
 
     def name(self, part: str) -> str | None:
-        """Return the name of a service by its part; None for what is no service."""
+        """Return the name of a service by its part; None for other parts."""
         return next(
             (
                 service.name
@@ -199,25 +199,25 @@ class MaintenanceManager:
         )
 
     def service_parts(self) -> list[str]:
-        """Return the parts that the services are told as."""
+        """Return the parts of all services, as alarms name them."""
         return [f"{SERVICE_PREFIX}{s.service_id}" for s in self.keeper.plan.services]
 
     # What is heard --------------------------------------------------------------
 
     @callback
     def read_bin_sensor(self, full: bool | None) -> None:
-        """Take what the bin's full sensor says."""
+        """Take the state of the bin's full sensor."""
         if full is not None:
             self._bin_sensor = full
         if self.keeper.bin is not None:
             self.keeper.bin.read_full(full, self.system.now())
         with self.system.gather():
-            self._tell_bin()
+            self._report_bin()
             self.system.handle(TimePassed())
 
     @callback
     def read_pressure(self) -> None:
-        """Take the loss over the filter, measured or as the model has it."""
+        """Take the loss over the filter, measured or from the model."""
         since = self._turning_since
         if since is None or self.system.now() - since < _STEADY:
             return
@@ -234,24 +234,24 @@ class MaintenanceManager:
 
     @callback
     def bin_emptied(self, share: float | None = None) -> None:
-        """Note that the bin was emptied; `share` is how full it was, if that is said."""
+        """Record that the bin was emptied; `share` is how full it was, if known."""
         if self.keeper.bin is not None:
             self.observe(self.system.now())
-            # Said on two phones, it was emptied once.
+            # Two people may report the same emptying.
             if share is not None or not self.keeper.bin.untouched:
                 self.keeper.bin.emptied(self.when(), share=share)
             self._done(AlarmKind.BIN_FULL, AlarmKind.BIN_NEARLY_FULL)
 
     @callback
     def filter_cleaned(self) -> None:
-        """Note that the filter was cleaned."""
+        """Record that the filter was cleaned."""
         self.observe(self.system.now())
         self.keeper.filter_cleaned(self.when())
         self._done(AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH)
 
     @callback
     def filter_replaced(self) -> None:
-        """Note that the filter was replaced by a new one."""
+        """Record that the filter was replaced."""
         if self.keeper.filter is not None:
             self.observe(self.system.now())
             self.keeper.filter.replaced(self.when())
@@ -270,14 +270,14 @@ class MaintenanceManager:
 
     @callback
     def service_done(self, service_id: str) -> None:
-        """Note that something was done; raises `KeyError` for what is not planned."""
+        """Record that a service was done; raises `KeyError` if it isn't planned."""
         self.observe(self.system.now())
         self.keeper.care.reset(service_id, self.when())
         self._done(AlarmKind.SERVICE_DUE, part=f"{SERVICE_PREFIX}{service_id}")
 
     @callback
     def answer(self, kind: AlarmKind, part: str) -> bool:
-        """Note what a person has done about an alarm; False where it is not of ours."""
+        """Record the work behind an alarm as done; False if it isn't ours."""
         match kind:
             case AlarmKind.BIN_NEARLY_FULL:
                 self.bin_emptied()
@@ -295,20 +295,20 @@ class MaintenanceManager:
 
     @property
     def seen(self) -> Look:
-        """How things stood when they were last looked at, less than a minute ago."""
+        """The state at the last look, less than a minute ago."""
         if self._look is None:
             self._look = self._take_look()
         return self._look
 
     def collector_sum(self, what: str) -> float:
-        """Return the sum of the collector's `energy` (J) or `cost` since ever."""
+        """Return the collector's total `energy` (J) or `cost`."""
         calendar = self.keeper.calendar
         spans = (calendar.earlier, *calendar.months.values(), *calendar.days.values())
         return math.fsum(getattr(span.collector, what) for span in spans)
 
     @callback
     def listen_to(self, listener: Callable[[], None]) -> CALLBACK_TYPE:
-        """Call `listener` whenever something may have changed; returns how to stop."""
+        """Call `listener` when something may have changed; return how to remove it."""
         return self.system.listen(MAINTENANCE, listener)
 
     def when(self) -> datetime:
@@ -317,10 +317,10 @@ class MaintenanceManager:
 
     @callback
     def look(self) -> None:
-        """Look at what is due, and tell it."""
+        """Check what is due, and report it."""
         self._looked = self.system.now()
         self._look = self._take_look()
-        self._tell_bin()
+        self._report_bin()
         self._due.tell(self._look, self.parts.get(CONF_CLEANING))
         self.system.tell((MAINTENANCE,))
 
@@ -342,7 +342,7 @@ class MaintenanceManager:
         )
 
     def _done(self, *answers: AlarmKind, part: str | None = None) -> None:
-        """Take up what a person has done; whatever asked for it counts no more."""
+        """Take what a person has done; the reason for it counts no more."""
         self.look()
         self.save_soon()
         self.system.handle(TimePassed())
@@ -351,7 +351,7 @@ class MaintenanceManager:
                 self.system.announcer.begin_anew(condition)
 
     def _state(self) -> object:
-        """Return what is worth a look as soon as it changes."""
+        """Return the state whose changes are checked at once."""
         core = self.keeper
         return (
             None if core.bin is None else (core.bin.looks, core.bin.full),
@@ -362,8 +362,8 @@ class MaintenanceManager:
             frozenset(self.switches.faulty(self.system.now())),
         )
 
-    def _tell_bin(self) -> None:
-        """Say whether the bin is full by its sensors, whichever it has."""
+    def _report_bin(self) -> None:
+        """Report whether the bin is full by its sensors, whichever it has."""
         bin_ = self.keeper.bin
         level = (
             bin_ is not None
@@ -383,15 +383,15 @@ class MaintenanceManager:
         self.switches.plan(dict.fromkeys(sorted(self.parts.values()), SwitchTimes()))
 
     def _aim(self, now: float) -> None:
-        """Say how the switches should stand."""
+        """Set the switches' targets."""
         if self.system.watching:
-            # Who only watches has nothing to switch.
+            # Nothing is driven in monitor-only mode.
             return
         core = self.keeper
         allowed = self.system.sequence.allowed
         works = {
             CONF_CLEANING: core.cleaning is not None and core.cleaning.wanted,
-            # Whatever moves the room's air is best off where there is smoke.
+            # With smoke in the room, the air is better left still.
             CONF_ROOM_CLEANER: core.room is not None and core.room.wanted and allowed,
         }
         wanted = {part for field, part in self.parts.items() if works[field]}

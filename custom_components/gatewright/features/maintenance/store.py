@@ -1,7 +1,7 @@
-"""Where the past of one system is kept: calendar, record, bin, filter, services.
+"""Stores one system's past: calendar, record, bin, filter, services.
 
-In a file of its own, apart from the memory of the sequence: it is larger by far and
-wanted less often.
+In a file of its own, apart from the sequence's memory: it's far larger and written less
+often.
 """
 
 from typing import Any

@@ -1,1 +1,1 @@
-"""Watching only: everything is heard, nothing moves, and what would be is told."""
+"""Monitor-only mode: everything is sensed, nothing moves, and the results are shown."""

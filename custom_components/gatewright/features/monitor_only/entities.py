@@ -1,4 +1,4 @@
-"""What a system that only watches shows, and the switch for it."""
+"""The entities of monitor-only mode, and its switch."""
 
 from collections.abc import Callable
 from typing import Any
@@ -26,7 +26,7 @@ from .mode import at_rest, at_work, set_monitor_only
 def _shadow[V](
     read: Callable[[MonitorOnlyManager], V],
 ) -> Callable[[CollectorSubject], V | None]:
-    """Return the reader of what would be, which is there while a system only watches."""
+    """Return the reader of a shadow result, which exists only in monitor-only mode."""
     return lambda c: None if c.shadow is None else read(c.shadow)
 
 
@@ -63,7 +63,7 @@ WOULD_RUN = BinarySensorDescription(
 
 
 def _set_watching(collector: CollectorSubject, watch: bool) -> None:
-    """Let go of everything, or go live; each only while nobody is surprised by it."""
+    """Start monitoring only, or go live; each only while that surprises nobody."""
     if watch is (collector.shadow is not None):
         return
     if watch and not at_rest(collector.system):
@@ -80,7 +80,8 @@ def _set_watching(collector: CollectorSubject, watch: bool) -> None:
 MONITOR_ONLY = SwitchDescription(
     key="monitor_only",
     part=CollectorSubject,
-    # Who only watches is to find the way to work; others have it among the settings.
+    # In monitor-only mode the way out must be easy to find; otherwise it's a
+    # configuration entity.
     enabled_fn=_watches,
     value_fn=_watches,
     set_fn=_set_watching,
@@ -88,4 +89,4 @@ MONITOR_ONLY = SwitchDescription(
     admin_only=True,
     **CONFIG,
 )
-"""Everything is heard, nothing moves."""
+"""Everything is sensed, nothing moves."""

@@ -1,4 +1,4 @@
-"""What a system that only watches would have done, and the question after a week."""
+"""The results of monitor-only mode, and the question after a week."""
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
@@ -26,10 +26,10 @@ _LOOK = timedelta(hours=1)
 
 
 class MonitorOnlyManager:
-    """What belongs to a system that only watches.
+    """What belongs to a system in monitor-only mode.
 
-    `before` are the totals of what really happened when it began, so that both can be
-    told for the same time.
+    `before` are the real totals when it began, so that both can be compared for the
+    same time.
     """
 
     def __init__(
@@ -45,7 +45,7 @@ class MonitorOnlyManager:
 
     @callback
     def start(self) -> None:
-        """Ask after a week, and every week again; show the switch that ends it."""
+        """Ask after each week, and enable the switch that ends the mode."""
         hass, entry = self._system.hass, self._system.entry
         registry = er.async_get(hass)
         known = registry.async_get_entity_id(
@@ -59,7 +59,7 @@ class MonitorOnlyManager:
 
     @callback
     def stop(self) -> None:
-        """Ask no more."""
+        """Stop asking."""
         if self._unsub is not None:
             self._unsub()
             self._unsub = None
@@ -76,28 +76,28 @@ class MonitorOnlyManager:
 
     @property
     def would_run(self) -> bool:
-        """Whether the collector would turn now."""
+        """Whether the collector would run now."""
         return self._shop.would.sequence.motor.turning
 
     @property
     def look(self) -> object:
-        """What has to be shown anew when it changes."""
+        """Return the values whose changes entities show."""
         totals = self._shop.would.ledger.collector
         return self.would_run, totals.starts
 
     @property
     def would(self) -> dict[str, float]:
-        """What it would have done since it watches, up to now."""
+        """Return the shadow totals since the mode began."""
         self._shop.would.ledger.book(self._system.now())
         return totals_of(self._shop.would.ledger)
 
     def would_time_to_air(self, machine_id: str) -> float | None:
-        """Return the median time to air in s that a machine's last runs would have had."""
+        """Return the median shadow time to air in s of a machine's last runs."""
         return self._shop.would.ledger.times_to_air.usual(machine_id)
 
     @property
     def was(self) -> dict[str, float]:
-        """What really happened since it watches."""
+        """Return the real totals since the mode began."""
         now = totals_of(self._shop.ledger)
         return {key: max(0.0, now[key] - self._before[key]) for key in now}
 
@@ -114,7 +114,7 @@ class MonitorOnlyManager:
         forget_question(self._system.hass, self._system.entry)
 
     def words(self) -> dict[str, str]:
-        """Return the figures as a text has them."""
+        """Return the figures for a text."""
         since = monitor_only_since(self._system.described.system)
         days = 0 if since is None else (dt_util.utcnow() - since).days
         would, was = self.would, self.was
@@ -152,7 +152,7 @@ class MonitorOnlyManager:
 def start_monitor_only(
     system: SystemContext, memory: Mapping[str, Any]
 ) -> MonitorOnlyManager | None:
-    """Return what belongs to a system that only watches; None to one that drives."""
+    """Return the manager of a system in monitor-only mode; None for a live system."""
     shop = system.shop
     if isinstance(shop, MonitoredShop):
         return MonitorOnlyManager(system, shop, memory)
@@ -162,12 +162,12 @@ def start_monitor_only(
 
 @callback
 def forget_question(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take the question back."""
+    """Delete the question."""
     delete_issue(hass, _issue_id(entry))
 
 
 def collected_share_of(totals: Mapping[str, float]) -> float | None:
-    """Return the share of the running time that had air; None without any."""
+    """Return the collected share of the running time; None without any."""
     if totals["run_time"] <= 0:
         return None
     return min(1.0, totals["collecting_time"] / totals["run_time"])

@@ -1,4 +1,4 @@
-"""Whether a system only watches: where that is kept, and how it begins and ends."""
+"""Where monitor-only mode is stored, and how it begins and ends."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -25,22 +25,22 @@ from ...runtime.system_context import SystemContext
 _LOGGER = logging.getLogger(__name__)
 
 WATCHED = "watched"
-"""Key of the memory: the system was only watched when it was written."""
+"""Key of the memory: it was written in monitor-only mode."""
 
 
 def is_monitor_only(data: Mapping[str, Any]) -> bool:
-    """Whether a system with this data only watches."""
+    """Return whether this data means monitor-only mode."""
     return CONF_MONITOR_ONLY_SINCE in data
 
 
 def monitor_only_since(stored: StoredSystem) -> datetime | None:
-    """Return since when a system only watches."""
+    """Return since when a system is in monitor-only mode."""
     since = stored.monitor_only_since
     return None if since is None else dt_util.parse_datetime(since)
 
 
 def begin_shop(system: SystemConfig, stored: StoredSystem, now: float) -> ShopControl:
-    """Return the shop that belongs to a system that watches, or to one that drives."""
+    """Return a new shop for a monitor-only or a live system."""
     watching = stored.monitor_only_since is not None
     return MonitoredShop(system, now) if watching else ShopControl(system, now)
 
@@ -48,7 +48,7 @@ def begin_shop(system: SystemConfig, stored: StoredSystem, now: float) -> ShopCo
 def recalled_shop(
     system: SystemConfig, stored: StoredSystem, left: Handover | None
 ) -> ShopControl:
-    """Return a system's shop as it was left, or one that knows nothing."""
+    """Return a system's shop as it was left, or an empty one."""
     now = monotonic()
     shop = begin_shop(system, stored, now)
     if left is None:
@@ -67,7 +67,7 @@ def recalled_shop(
 def recall(
     shop: ShopControl, memory: Mapping[str, Any], now: float, elapsed: float | None
 ) -> None:
-    """Take up what was left; from rest where watching begins, goes on or has ended."""
+    """Restore what was left; from rest if monitoring begins, continues or has ended."""
     if WATCHED not in memory and not isinstance(shop, MonitoredShop):
         restore(shop, memory, now, elapsed=elapsed)
         return
@@ -77,7 +77,7 @@ def recall(
 
 
 def data_with(data: Mapping[str, Any], *, watch: bool) -> dict[str, Any]:
-    """Return a system's data with watching begun or ended; it goes on as it was."""
+    """Return a system's data with monitoring begun or ended; an ongoing one is kept."""
     changed = {
         key: value for key, value in data.items() if key != CONF_MONITOR_ONLY_SINCE
     }
@@ -91,7 +91,7 @@ def data_with(data: Mapping[str, Any], *, watch: bool) -> dict[str, Any]:
 def set_monitor_only(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, watch: bool
 ) -> None:
-    """Begin or end to only watch; the system is loaded anew for it, from rest."""
+    """Start or end monitoring; the system is reloaded, from rest."""
     system = read_system(entry)
     since = system.monitor_only_since or dt_util.utcnow().isoformat()
     update_entry(
@@ -107,6 +107,6 @@ def at_work(system: SystemContext) -> list[str]:
 
 
 def at_rest(system: SystemContext) -> bool:
-    """Whether nothing would be left as it is if the system let go of everything."""
+    """Return whether the system could let go of everything without a surprise."""
     sequence = system.sequence
     return sequence.phase is Phase.IDLE and not sequence.motor.may_be_on

@@ -9,10 +9,10 @@ from .mode import at_work, set_monitor_only
 
 
 class WatchedWeekFlow(RepairsFlow):
-    """Shows what would have been, and goes live or watches for another week."""
+    """Shows the results, and goes live or monitors for another week."""
 
     def __init__(self, system: SystemContext, asked: str) -> None:
-        """Be about a system that only watches, and what was `asked` of it when."""
+        """Ask about a monitored system; `asked` is when the question's week began."""
         self._system = system
         self._asked = asked
 
@@ -33,7 +33,7 @@ class WatchedWeekFlow(RepairsFlow):
     async def async_step_go_live(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Warn once more, of what starts at once as well; then go live."""
+        """Warn of what starts at once, then go live."""
         if self._is_over:
             return self.async_abort(reason="over")
         running = at_work(self._system)
@@ -44,7 +44,7 @@ class WatchedWeekFlow(RepairsFlow):
     async def async_step_go_live_running(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Go live though a machine runs: the owner was told what happens."""
+        """Go live while a machine runs: the owner has read what happens."""
         if user_input is None:
             return self._warn(at_work(self._system))
         if self._is_over:
@@ -53,14 +53,14 @@ class WatchedWeekFlow(RepairsFlow):
 
     @property
     def _is_over(self) -> bool:
-        """Whether it was answered meanwhile, or is about an earlier time."""
+        """Return whether the question was answered, or is about an earlier time."""
         watcher = self._system.find(MonitorOnlyManager)
         return watcher is None or watcher.asked_about != self._asked
 
     async def async_step_watch_on(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Watch for another week."""
+        """Monitor for another week."""
         if self._is_over:
             return self.async_abort(reason="over")
         if (watcher := self._system.find(MonitorOnlyManager)) is not None:

@@ -1,1 +1,1 @@
-"""Phones that are told of alarms, of the bin and of the day."""
+"""Notifies phones of alarms, the bin and the day's summary."""

@@ -1,4 +1,4 @@
-"""Says which phones could not be reached."""
+"""Repairs for phones that couldn't be reached."""
 
 from typing import Any
 
@@ -10,8 +10,10 @@ from ...runtime.issues import delete_issue, delete_issues, raise_issue
 
 
 @callback
-def tell_unreachable(hass: HomeAssistant, entry: ConfigEntry[Any], stored: str) -> None:
-    """Raise the issue of a phone that a message could not be sent to."""
+def raise_unreachable(
+    hass: HomeAssistant, entry: ConfigEntry[Any], stored: str
+) -> None:
+    """Raise the issue of a phone that a message couldn't be sent to."""
     entity_id = to_entity_id(hass, stored) or stored
     state = hass.states.get(entity_id)
     raise_issue(
@@ -29,13 +31,13 @@ def tell_unreachable(hass: HomeAssistant, entry: ConfigEntry[Any], stored: str) 
 def clear_unreachable(
     hass: HomeAssistant, entry: ConfigEntry[Any], stored: str
 ) -> None:
-    """Take the issue of a phone back."""
+    """Delete the issue of a phone."""
     delete_issue(hass, _issue_id(entry, stored))
 
 
 @callback
 def forget_phones(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take the issues of all phones back."""
+    """Delete the issues of all phones."""
     delete_issues(hass, _prefix(entry))
 
 

@@ -1,4 +1,4 @@
-"""A message to a phone, and how the app of Home Assistant is given it."""
+"""A message to a phone, and its data for the companion app."""
 
 from dataclasses import dataclass
 from typing import Any, Final
@@ -14,10 +14,10 @@ SERIOUS: Final = frozenset(
         AlarmKind.RELAY_NOT_CUTTING,
     }
 )
-"""What may sound on a silent phone."""
+"""The channel that may sound on a silent phone."""
 
 _CRITICAL: Final[dict[str, Any]] = {
-    # What each of the app's two systems needs for it; each leaves the other's alone.
+    # What each of the app's two platforms needs for that; each ignores the other's.
     "push": {"sound": {"name": "default", "critical": 1, "volume": 1.0}},
     "channel": "alarm_stream",
 }
@@ -25,7 +25,7 @@ _CRITICAL: Final[dict[str, Any]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Button:
-    """A button on a message: what the app tells when it is tapped, and its words."""
+    """A button on a message: what the app reports when it's tapped, and its label."""
 
     action: str
     title: str
@@ -33,9 +33,9 @@ class Button:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """What is shown; another one of the same `tag` takes its place.
+    """A message; another one with the same `tag` replaces it.
 
-    Without a `text` it only takes back what was shown.
+    Without a `text` it only withdraws the earlier one.
     """
 
     tag: str
@@ -46,7 +46,7 @@ class Message:
     critical: bool = False
 
     def for_app(self, channel: str) -> dict[str, Any]:
-        """Return the message for the action of a phone with the app."""
+        """Return the message for the notify action of a phone with the app."""
         if not self.text:
             return {"message": "clear_notification", "data": {"tag": self.tag}}
         data: dict[str, Any] = {"tag": self.tag, "group": self.tag, "channel": channel}

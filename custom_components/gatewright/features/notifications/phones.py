@@ -1,4 +1,4 @@
-"""Sends a message to one phone, or to whatever else notifies."""
+"""Sends a message to one phone, or to any other notifier."""
 
 import asyncio
 from typing import Final
@@ -15,7 +15,7 @@ from .message import Message
 _NOTIFY: Final = "notify"
 _APP: Final = "mobile_app"
 _PATIENCE: Final = 20.0
-"""How long sending may take, in s."""
+"""The longest time for sending, in s."""
 
 
 class PhoneGoneError(HomeAssistantError):
@@ -24,9 +24,9 @@ class PhoneGoneError(HomeAssistantError):
 
 @callback
 def app_action(hass: HomeAssistant, entity_id: str) -> str | None:
-    """Return the action of a phone with the app, which takes buttons and tags.
+    """Return the notify action of a phone with the app, which takes buttons and tags.
 
-    None for what only takes a title and a text.
+    None for a notifier that takes only a title and a text.
     """
     entry = er.async_get(hass).async_get(entity_id)
     if entry is None or entry.platform != _APP or entry.device_id is None:
@@ -36,10 +36,22 @@ def app_action(hass: HomeAssistant, entity_id: str) -> str | None:
     return action if hass.services.has_service(_NOTIFY, action) else None
 
 
-async def send(hass: HomeAssistant, stored: str, message: Message, sender: str) -> None:
-    """Send a message; `sender` is what the system is called.
+@callback
+def is_ready(hass: HomeAssistant, stored: str) -> bool:
+    """Return whether what a phone is reached by is there yet."""
+    entity_id = to_entity_id(hass, stored)
+    if entity_id is None:
+        return False
+    entry = er.async_get(hass).async_get(entity_id)
+    if entry is not None and entry.platform == _APP:
+        return app_action(hass, entity_id) is not None
+    return hass.states.get(entity_id) is not None
 
-    Raises whatever the phone's integration does, and `TimeoutError`.
+
+async def send(hass: HomeAssistant, stored: str, message: Message, sender: str) -> None:
+    """Send a message; `sender` is the system's name.
+
+    Raises whatever the phone's integration raises, and `TimeoutError`.
     """
     entity_id = to_entity_id(hass, stored)
     if entity_id is None or not _is_there(hass, entity_id):
@@ -48,7 +60,7 @@ async def send(hass: HomeAssistant, stored: str, message: Message, sender: str) 
     if action is not None:
         data = message.for_app(sender)
     elif not message.text:
-        # It can't be taken back.
+        # It can't be withdrawn.
         return
     else:
         action = "send_message"

@@ -1,4 +1,4 @@
-"""What a tap on a message's button means: something was done, or remind me later.
+"""The buttons of messages: work was done, or remind me later.
 
 No button moves anything: whoever holds the phone may not see the shop.
 """
@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 from ...core.control.alarms import AlarmKind
 
 EVENT_TAPPED: Final = "mobile_app_notification_action"
-"""What the app of Home Assistant fires."""
+"""The event that the companion app fires."""
 
 _PREFIX: Final = "GATEWRIGHT_PHONE"
 
@@ -21,30 +21,30 @@ DONE_BY: Final[Mapping[AlarmKind, str]] = {
     AlarmKind.FILTER_REPLACE_DUE: "mark_filter_replaced",
     AlarmKind.SERVICE_DUE: "mark_serviced",
 }
-"""The action that notes the work of an alarm as done."""
+"""The action that records the work behind an alarm as done."""
 
 
 class Tap(StrEnum):
-    """What a button says."""
+    """What a button means."""
 
     DONE = "done"
     LATER = "later"
 
 
 class Tapped(NamedTuple):
-    """A button that was tapped, and the occurrence of the alarm that it was about."""
+    """A tapped button, and the occurrence of the alarm that it's about."""
 
     tap: Tap
     occurrence: str
 
 
 def action_of(tap: Tap, entry_id: str, occurrence: str) -> str:
-    """Return what the app says when a button of a system's message is tapped."""
+    """Return what the app reports when a button of a system's message is tapped."""
     return f"{_PREFIX}_{tap}_{entry_id}_{occurrence}"
 
 
 def tapped(action: object, entry_id: str) -> Tapped | None:
-    """Return which button of a system was tapped; None for somebody else's."""
+    """Return which button of a system was tapped; None for a foreign one."""
     for tap in Tap:
         prefix = action_of(tap, entry_id, "")
         if isinstance(action, str) and action.startswith(prefix):

@@ -1,1 +1,1 @@
-"""The plan of a system in Home Assistant: its draft, what is computed of it, applying it."""
+"""The plan of a system: its draft, its figures, and applying it."""

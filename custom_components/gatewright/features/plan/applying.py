@@ -1,4 +1,4 @@
-"""Writes a drawing into the system: ducts and places of gates, in one step."""
+"""Writes a drawing into the system: ducts and gate locations, in one step."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -29,20 +29,20 @@ from .texts import PlanTexts
 from .writing import held
 
 _LONGEST_NAME: Final = 95
-"""Characters of a name; the forms take 100, and a number may have to follow."""
+"""Characters of a name; the forms take 100, and a number may follow."""
 
 
 def ready(
     plan: ShopPlan, stored: StoredParts, taken: set[str], texts: PlanTexts
 ) -> ShopPlan:
-    """Return a plan as it is applied: split, and every duct with a name of its own.
+    """Return a plan ready to apply: split, and every duct with a name of its own.
 
     `taken` are the names of the system's other parts, casefolded.
     """
     plan = split(plan)
     used = set(taken)
     named: dict[str, str] = {}
-    # What is there already keeps its name before something new.
+    # Existing parts keep their names; new ones give way.
     for duct in sorted(plan.ducts, key=lambda one: one.bound not in stored.ducts):
         wanted = " ".join(duct.name.split())[:_LONGEST_NAME]
         if not wanted:
@@ -71,9 +71,9 @@ def apply_plan(
     plan: ShopPlan,
     stored: StoredParts,
 ) -> tuple[ShopPlan, list[PlanChange]]:
-    """Write a plan that is ready; return it with its ducts bound, and what changed.
+    """Write a ready plan; return it with its ducts bound, and the changes.
 
-    The collector runs on, as after a change by forms.
+    The collector keeps running, as after a change by forms.
     """
     tree = read_tree(plan)
     found = changes(tree, stored)

@@ -1,4 +1,4 @@
-"""The websocket commands of the plan that read: draft, figures, sizes, changes, file."""
+"""The plan's websocket commands that read: draft, figures, sizes, changes, file."""
 
 from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, replace
@@ -49,7 +49,7 @@ _DRAWN: Final[Mapping[Any, Any]] = {**OF_SYSTEM, vol.Optional("document"): dict}
 
 @dataclass(frozen=True, slots=True)
 class PlanCommand:
-    """A command about a plan: who asks, of which system, and in which texts to answer."""
+    """A command about a plan: its user, its system, and the texts of its answer."""
 
     hass: HomeAssistant
     connection: websocket_api.ActiveConnection
@@ -65,7 +65,7 @@ class PlanCommand:
         return system_of(self.entry)
 
     def plan(self) -> ShopPlan:
-        """Return the drawing that was sent along, or else the draft.
+        """Return the plan that was sent along, or else the draft.
 
         Raises `UnreadablePlanError`.
         """
@@ -73,19 +73,19 @@ class PlanCommand:
         return self.draft.plan if sent is None else read(sent)
 
     def checked(self, plan: ShopPlan) -> tuple[Pieces, list[PlanProblem]]:
-        """Return what a drawing is made of, and what is wrong with it."""
+        """Return the tree of a drawing, and its problems."""
         pieces = Pieces(plan)
         return pieces, check(plan, pieces, self.draft.known)
 
     def shop(self) -> tuple[ShopPlan, list[PlanProblem], DraftShop]:
-        """Return the drawing, what is wrong with it, and the system that it makes."""
+        """Return the drawing, its problems, and the system that it makes."""
         plan = self.plan()
         pieces, problems = self.checked(plan)
         config = self.system.described
         return plan, problems, draft_shop(plan, config, self.draft.known, pieces)
 
     def seen(self, plan: ShopPlan) -> ShopPlan:
-        """Return a drawing as far as the asker may see it."""
+        """Return a drawing as the user may see it."""
         return seen_plan(plan, self.asker, self.system)
 
     def document(self, plan: ShopPlan) -> Data:
@@ -105,7 +105,7 @@ def register_plan_command(
     *,
     deed: Permission = Permission.READ,
 ) -> None:
-    """Register a command that is about one system's plan."""
+    """Register a command about one system's plan."""
 
     async def handle(
         hass: HomeAssistant,
@@ -132,7 +132,7 @@ def register_plan_command(
 
 @callback
 def async_setup_reading(hass: HomeAssistant) -> None:
-    """Register the commands that change nothing."""
+    """Register the read-only commands."""
     register = partial(register_plan_command, hass)
     register("get", OF_SYSTEM, answer_get)
     register(
@@ -172,7 +172,7 @@ def async_setup_reading(hass: HomeAssistant) -> None:
 
 
 async def answer_get(asked: PlanCommand) -> Data:
-    """Return the draft, and what there is to draw with."""
+    """Return the draft, and the parts to draw with."""
     draft, system = asked.draft, asked.system
     config, sees = system.described, asked.asker.sees_part
     customary = asked.hass.config.units is US_CUSTOMARY_SYSTEM
@@ -219,7 +219,7 @@ async def answer_get(asked: PlanCommand) -> Data:
 
 
 async def _compute(asked: PlanCommand) -> Data:
-    """Return figures; all of it is done in a thread, a large plan takes a while."""
+    """Return figures; computed in a thread, since a large plan takes a while."""
     msg = asked.msg
 
     def computed() -> tuple[ShopPlan, list[PlanProblem], Data]:
@@ -234,7 +234,7 @@ async def _compute(asked: PlanCommand) -> Data:
         return plan, problems, found
 
     plan, problems, found = await asked.hass.async_add_executor_job(computed)
-    return _told(asked, found, problems, plan)
+    return _answer_of(asked, found, problems, plan)
 
 
 async def _size(asked: PlanCommand) -> Data:
@@ -265,10 +265,10 @@ async def _size(asked: PlanCommand) -> Data:
     )
     if "document" in found:
         found["document"] = write(found["document"])
-    return _told(asked, found, problems, plan)
+    return _answer_of(asked, found, problems, plan)
 
 
-def _told(
+def _answer_of(
     asked: PlanCommand, found: Data, problems: list[PlanProblem], plan: ShopPlan
 ) -> Data:
     seen = asked.seen(plan)
@@ -284,7 +284,7 @@ async def _preview(asked: PlanCommand) -> Data:
     base = asked.draft.base
     rows = asked.texts.changes(changes(tree, base), tree, base, asked.entry.title)
     if not asked.asker.administers:
-        # Of gates, those that somebody may see.
+        # Only gates that the user may see.
         sees = partial(asked.asker.sees_part, asked.system)
         rows = [row for row in rows if row["part"] is None or sees(row["part"])]
     return {
@@ -315,7 +315,7 @@ def _subscribe(
     msg: Data,
     asker: Requester,
 ) -> None:
-    """Tell somebody of each new revision."""
+    """Notify a subscriber of each new revision."""
     entry = system_asked_for(asker, connection, msg)
     if entry is None:
         return

@@ -23,16 +23,16 @@ _PLANNED: Final = "plan:"
 
 
 def is_planned(part_id: str) -> bool:
-    """Whether a part is only drawn."""
+    """Return whether a part exists only in the drawing."""
     return part_id.startswith(_PLANNED)
 
 
 @dataclass(frozen=True, kw_only=True)
 class DraftShop:
-    """A drawing to be computed: its tree, and the system it makes.
+    """A drawing to compute: its tree, and the system that it makes.
 
     `machines` and `gates` give the id in `config` of each drawn item and gate; `items`
-    and `drawn` lead back.
+    and `drawn` are the reverse.
     """
 
     plan: ShopPlan
@@ -59,7 +59,7 @@ class DraftShop:
     def air(self, hass: HomeAssistant, fan: Fan) -> AirShop | None:
         """Return what can be computed; None without a duct or an opening.
 
-        Raises `AirflowError` for figures that make no sense together.
+        Raises `AirflowError` for figures that contradict each other.
         """
         return read_shop(hass, self.config, fan)
 
@@ -70,7 +70,7 @@ def draft_shop(
     known: KnownParts,
     pieces: Pieces | None = None,
 ) -> DraftShop:
-    """Return a drawing as a system; what leads nowhere is left out."""
+    """Return a drawing as a system, without ducts that lead nowhere."""
     tree = read_tree(plan, pieces)
     gates = {
         gate.id: gate.bound

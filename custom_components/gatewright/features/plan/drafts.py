@@ -1,4 +1,4 @@
-"""The draft of a system's plan: one document with a revision, on disk and for all browsers."""
+"""The draft of a system's plan: a revisioned document, on disk and for browsers."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -31,7 +31,7 @@ DRAFTS: Final[HassKey[dict[str, PlanDraft]]] = HassKey(f"{DOMAIN}_plans")
 
 
 class RevisionCause(StrEnum):
-    """Why there is a newer revision."""
+    """Why a new revision exists."""
 
     SAVED = "saved"
     APPLIED = "applied"
@@ -42,7 +42,7 @@ class RevisionCause(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class News:
-    """A new revision, why it is there, and by which connection."""
+    """A new revision, its cause, and the connection that made it."""
 
     revision: int
     cause: RevisionCause
@@ -50,15 +50,14 @@ class News:
 
 
 class PlanDraft:
-    """The draft of one system; lives on over a reload.
+    """The draft of one system; it survives a reload.
 
-    `base` is what was stored when drawing and forms were last compared: what the forms
-    change after that is taken over into the drawing. A plan that was never saved is
-    laid out from the forms, and is on no disk.
+    `base` is what was stored when drawing and forms were last compared: later changes
+    by forms are applied to the drawing. A plan that was never saved is laid out from
+    the forms, and isn't on disk.
     """
 
     def __init__(self, hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-        """Know of nothing yet; `load` reads the file."""
         self._file = KeptFile(hass, FileKind.PLAN, entry)
         self._listeners: list[Callable[[News], None]] = []
         self.entry = entry
@@ -77,7 +76,7 @@ class PlanDraft:
 
     @property
     def problems(self) -> list[PlanProblem]:
-        """What is wrong with the draft."""
+        """The draft's problems."""
         return check(self.plan, Pieces(self.plan), self.known)
 
     @property
@@ -88,7 +87,7 @@ class PlanDraft:
     # From and to the disk --------------------------------------------------------
 
     async def load(self) -> None:
-        """Read what was kept; what is damaged is put aside, and told."""
+        """Load the file; a damaged one is put aside and reported."""
         kept = await self._file.read()
         if kept is None:
             return
@@ -103,7 +102,7 @@ class PlanDraft:
         self.is_kept = True
 
     async def write(self) -> None:
-        """Write it at once: what a person was told is saved, is."""
+        """Write at once: what a person is told is saved has to be on disk."""
         await self._file.write(self._kept())
 
     def _kept(self) -> dict[str, Any]:
@@ -122,14 +121,14 @@ class PlanDraft:
 
     @callback
     def set_connected(self, context: SystemContext) -> CALLBACK_TYPE:
-        """Follow what is set up, from now on; returns how to stop that."""
+        """Follow changes of the set-up; return a function that stops this."""
         stop = context.on_replan(partial(self.follow, context))
         self.follow(context)
         return stop
 
     @callback
     def follow(self, context: SystemContext) -> None:
-        """Take over what was changed by forms; not what is applied just now."""
+        """Apply changes made by forms, except those being applied from the drawing."""
         if is_writing(context.hass, self.entry.entry_id):
             return
         described = context.described
@@ -149,14 +148,14 @@ class PlanDraft:
 
     @callback
     def put(self, plan: ShopPlan, cause: RevisionCause, by: object) -> None:
-        """Take a new drawing in place of the last."""
+        """Replace the drawing."""
         self.plan = _named_as(plan, self.stock, self.base)
         self.is_kept = True
         self._renew(cause, by)
 
     @callback
     def applied(self, plan: ShopPlan, context: SystemContext, by: object) -> None:
-        """Note that a drawing is what is set up now."""
+        """Record that a drawing has been applied."""
         self.base, self.stock = (
             stored_of(context.described),
             stock_of(context.described),
@@ -167,7 +166,7 @@ class PlanDraft:
 
     @callback
     def discard(self, by: object) -> None:
-        """Forget what was drawn; what is set up is laid out anew."""
+        """Discard the drawing; the present set-up is laid out anew."""
         plan = lay_out(self.base.ducts, self.base.places, self.stock)
         self.put(plan, RevisionCause.DISCARDED, by)
 
@@ -182,13 +181,13 @@ class PlanDraft:
 
     @callback
     def listen(self, listener: Callable[[News], None]) -> CALLBACK_TYPE:
-        """Tell somebody of each new revision; returns how to stop that."""
+        """Notify a listener of each new revision; return a function that removes it."""
         self._listeners.append(listener)
         return partial(self._listeners.remove, listener)
 
 
 async def async_setup_plan(context: SystemContext) -> CALLBACK_TYPE:
-    """Have a system's draft at hand; returns what lets go of the system."""
+    """Load a system's draft; return a function that lets go of the system."""
     drafts = context.hass.data.setdefault(DRAFTS, {})
     draft = drafts.get(context.entry.entry_id)
     if draft is None:
@@ -198,13 +197,13 @@ async def async_setup_plan(context: SystemContext) -> CALLBACK_TYPE:
 
 
 async def forget_plan(hass: HomeAssistant, entry: GatewrightConfigEntry) -> None:
-    """Delete the draft of a system that is removed."""
+    """Delete the draft of a removed system."""
     hass.data.get(DRAFTS, {}).pop(entry.entry_id, None)
     await KeptFile(hass, FileKind.PLAN, entry).remove()
 
 
 def _named_as(plan: ShopPlan, stock: Stock, base: StoredParts) -> ShopPlan:
-    """Return a plan with the names that its machines and gates have in the system."""
+    """Return a plan with the system's names of machines and gates."""
     return replace(follow(plan, base, base, stock), more=plan.more)
 
 

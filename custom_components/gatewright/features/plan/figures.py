@@ -1,6 +1,6 @@
-"""What a drawing does with the air: flows, velocities, verdicts, limits, as plain data.
+"""A drawing's airflow as plain data: flows, velocities, verdicts, limits.
 
-Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m. To be run in a thread.
+Flows in m3/s, velocities in m/s, pressures in Pa, lengths in m. Run it in a thread.
 """
 
 from collections.abc import Collection, Iterable
@@ -67,8 +67,8 @@ def place(shop: DraftShop, element: str) -> Data:
 def gates_of(air: AirShop, needs: Iterable[MachineNeed]) -> frozenset[str]:
     """Return the gates that are open for machines.
 
-    Those that a machine has in the system; and, of what is only planned, those on the
-    way of its air as well.
+    They are a machine's gates in the system and, for planned ones, those along its
+    path.
     """
     found: set[str] = set()
     for need in needs:
@@ -200,7 +200,7 @@ def _limit(shop: DraftShop, found: Assessment, number: int) -> Data:
 
 
 def _alone(shop: DraftShop, air: AirShop, speed: float) -> list[Data]:
-    """Return each machine by itself, the worst first."""
+    """Return each machine alone, the worst first."""
     rows: list[Data] = []
     for item, machine in shop.machines.items():
         need = air.needs[machine]

@@ -1,4 +1,4 @@
-"""What a system has that a plan is about: ducts, places of gates, machines."""
+"""The parts of a system that a plan shows: ducts, gate locations, machines."""
 
 from ...core.plan.changes import StoredParts
 from ...core.plan.checks import KnownParts
@@ -9,7 +9,7 @@ from ..airflow.ducts import flows_into
 
 
 def stored_of(config: StoredConfig) -> StoredParts:
-    """Return the ducts and the places of the gates as they are stored."""
+    """Return the ducts and the gate locations as stored."""
     ducts, gates = config.ducts, config.gates
     into = flows_into({duct_id: duct.into for duct_id, duct in ducts.items()})
     return StoredParts(
@@ -20,7 +20,7 @@ def stored_of(config: StoredConfig) -> StoredParts:
 
 
 def stock_of(config: StoredConfig) -> Stock:
-    """Return what the system has to be placed."""
+    """Return the parts that can be placed."""
     return Stock(
         name=config.system.name,
         machines={

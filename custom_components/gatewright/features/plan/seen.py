@@ -1,4 +1,4 @@
-"""A drawing as far as somebody may see it: lines are for all, names are not."""
+"""A drawing as a user may see it: everybody sees lines, not all see names."""
 
 from dataclasses import replace
 from typing import Any
@@ -9,9 +9,9 @@ from ...runtime.system_context import SystemContext
 
 
 def seen_plan(plan: ShopPlan, asker: Requester, system: SystemContext) -> ShopPlan:
-    """Return a drawing without what somebody may not see of machines and gates.
+    """Return a drawing without the hidden machines and gates.
 
-    What is only planned has no entity, so only who administers sees its name.
+    A planned part has no entity, so only administrators see its name.
     """
     if asker.administers:
         return plan

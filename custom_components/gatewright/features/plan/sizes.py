@@ -1,6 +1,6 @@
-"""The sizing of a drawing: other diameters as a proposal, and what a fan must do.
+"""Sizes a drawing: other diameters as a proposal, and the fan's duty.
 
-To be run in a thread. SI units, as in `figures`.
+Run it in a thread. SI units, as in `figures`.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -25,7 +25,7 @@ from ...core.plan.splitting import with_widths
 from ..airflow.assessment import seen_of
 from ..airflow.data import Data
 from ..airflow.ducts import AirShop
-from ..airflow.sizing_data import told_sizing
+from ..airflow.sizing_data import sized_data
 from ..airflow.sizing_request import SizingRequest, with_found_fan, with_ports
 from .draft_shop import DraftShop
 from .figures import IMPOSSIBLE, NO_DUCTS, place
@@ -35,11 +35,11 @@ _SAME: Final = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizingWish:
-    """How a drawing is to be sized: `together` are items that run at once.
+    """How to size a drawing: `together` are items that run at once.
 
-    `take`: keys of the changes to take into the drawing; None takes all. `keep`: all
-    pipes stay as they are drawn, and are put into tables and lists. `seen`: the
-    parts whose names may be told; machines that are none of them are left out.
+    `take`: keys of the changes to apply to the drawing; None means all. `keep`: all
+    pipes stay as drawn and appear in tables and lists. `seen`: the parts whose names
+    are visible; other machines are left out.
     """
 
     rules: Rules
@@ -51,7 +51,7 @@ class SizingWish:
 
 
 def proposal(hass: HomeAssistant, shop: DraftShop, set_target: SizingWish) -> Data:
-    """Return the sizes of a drawing's pipes, and the drawing with them, a `ShopPlan`."""
+    """Return the sizes of a drawing's pipes, and a `ShopPlan` with them."""
     fan = shop.fan
     rules = (
         set_target.rules if fan is not None else replace(set_target.rules, fan=False)
@@ -73,7 +73,7 @@ def proposal(hass: HomeAssistant, shop: DraftShop, set_target: SizingWish) -> Da
             "why": IMPOSSIBLE,
             "at": place(shop, err.element),
         }
-    found = told_sizing(request, sized)
+    found = sized_data(request, sized)
     rows = _changes(shop, sized.diameters)
     taken = {
         row["part"]: row["after"]["diameter"]
@@ -155,7 +155,7 @@ def _request(shop: DraftShop, air: AirShop, set_target: SizingWish) -> SizingReq
 
 
 def _changes(shop: DraftShop, widths: Mapping[str, float]) -> list[Data]:
-    """Return the pipes that get another diameter, in the order of the drawing."""
+    """Return the pipes with another diameter, in the order of the drawing."""
     rows: list[Data] = []
     for key, piece in shop.tree.pieces.pieces.items():
         before = shop.tree.ducts[key]["diameter"]

@@ -1,4 +1,4 @@
-"""What is wrong with a plan, and what applying it changes, in somebody's language."""
+"""A plan's problems and changes, in a user's language."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any, Final, Self
@@ -45,21 +45,20 @@ _CHANGE: Final = "plan_change"
 _WIDTHS: Final = (DIAMETER, PORT, HOSE_DIAMETER, DROP_DIAMETER)
 _LENGTHS: Final = (LENGTH, HOSE_LENGTH, DROP_LENGTH)
 _USUAL: Final = {SEAL: "airtight", HOSE_STATE: "stretched"}
-"""What is meant where nothing is stored of a gate's place."""
+"""The default where nothing is stored about a gate's location."""
 _CHOICES: Final = (MATERIAL, HOOD, SEAL, HOSE_STATE)
 
 
 class PlanTexts(Texts):
-    """The texts about plans in one language, with figures in the hub's units."""
+    """The texts about plans in one language, with figures in Home Assistant's units."""
 
     def __init__(self, texts: Mapping[str, str], hass: HomeAssistant) -> None:
-        """Take the texts for choices."""
         super().__init__(texts)
         self._units = units_of(hass)
 
     @classmethod
     async def read(cls, hass: HomeAssistant, language: str | None) -> Self:
-        """Return the texts in a language, by default Home Assistant's."""
+        """Load the texts in a language, by default Home Assistant's."""
         language = language or hass.config.language
         texts = await async_get_translations(hass, language, "selector", [DOMAIN])
         return cls(texts, hass)
@@ -81,12 +80,12 @@ class PlanTexts(Texts):
         }
 
     def problems(self, found: Iterable[PlanProblem], plan: ShopPlan) -> list[Data]:
-        """Return what is wrong with a drawing."""
+        """Return a drawing's problems."""
         names = self.names(plan)
         return [self._problem(problem, names) for problem in found]
 
     def names(self, plan: ShopPlan) -> dict[str, str]:
-        """Return what everything drawn is called, by id."""
+        """Return the name of everything drawn, by id."""
         found: dict[str, str] = {}
         for item in plan.items:
             unnamed = COLLECTOR if item.type == COLLECTOR else "unnamed_item"
@@ -117,7 +116,7 @@ class PlanTexts(Texts):
         }
 
     def impossible(self, at: Data, plan: ShopPlan) -> str:
-        """Return that no figures can be made of a part."""
+        """Return that a part makes the figures impossible."""
         name = self.names(plan).get(at["id"], self(_PROBLEM, COLLECTOR))
         return self(_PROBLEM, "impossible", name=name)
 
@@ -130,12 +129,12 @@ class PlanTexts(Texts):
         stored: StoredParts,
         system: str,
     ) -> list[Data]:
-        """Return what applying changes; `system` is what the collector is called."""
+        """Return the changes from applying a plan; `system` is the collector's name."""
         names = {**stored.names, **tree.names}
         for key in tree.names:
             names[key] = names[key] or self(_PROBLEM, "unnamed_duct")
 
-        def told(field: FieldChange, usual: Mapping[str, str]) -> Data:
+        def described(field: FieldChange, usual: Mapping[str, str]) -> Data:
             before, after = (
                 self._value(field.field, value or usual.get(field.field), names, system)
                 for value in (field.before, field.after)
@@ -168,7 +167,7 @@ class PlanTexts(Texts):
                     "drawn": change.drawn,
                     "name": change.name,
                     "fields": [
-                        told(field, _USUAL if change.code == GATE_MOVED else {})
+                        described(field, _USUAL if change.code == GATE_MOVED else {})
                         for field in change.fields
                     ],
                     "text": self(_CHANGE, change.code, **values),

@@ -1,4 +1,4 @@
-"""Holds a system's look at its parts until all of them are written."""
+"""Delays a system's update until all of its parts are written."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -17,15 +17,15 @@ _HELD: Final[HassKey[set[str]]] = HassKey(f"{DOMAIN}_plan_held")
 
 @callback
 def is_writing(hass: HomeAssistant, entry_id: str) -> bool:
-    """Whether a system's parts are just being written."""
+    """Return whether a system's parts are being written."""
     return entry_id in hass.data.get(_HELD, ())
 
 
 @contextmanager
 def held(hass: HomeAssistant, entry: GatewrightConfigEntry) -> Iterator[None]:
-    """Have a system look at its parts once, after all of them are written.
+    """Update a system once, after all of its parts are written.
 
-    Half of them would be ducts that lead into nothing.
+    A half-written plan would have ducts that lead nowhere.
     """
     waiting = hass.data.setdefault(_HELD, set())
     waiting.add(entry.entry_id)

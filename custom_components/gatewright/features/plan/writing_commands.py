@@ -1,4 +1,4 @@
-"""The websocket commands of the plan that store: for administrators."""
+"""The plan's websocket commands that store: for administrators."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -52,7 +52,7 @@ def async_setup_writing(hass: HomeAssistant) -> None:
 
 
 def _newer(asked: PlanCommand) -> Data | None:
-    """Return what is newer than what the asker has; None where nothing is."""
+    """Return the newer draft if the user's revision is outdated; else None."""
     draft = asked.draft
     if asked.msg["revision"] == draft.revision:
         return None
@@ -72,14 +72,14 @@ async def _save(asked: PlanCommand) -> Data:
         return newer
     asked.draft.put(plan, RevisionCause.SAVED, asked.connection)
     kept = asked.draft.plan
-    # What is bound to nothing any more, or has another name by now, comes back so.
+    # Bindings that are gone and names that changed come back updated.
     changed = {} if kept == plan else {"document": write(kept)}
     return {**await _saved(asked), **changed}
 
 
 async def _saved(asked: PlanCommand) -> Data:
     draft = asked.draft
-    # What somebody else does while this is written has a revision of its own.
+    # A concurrent change by somebody else gets a revision of its own.
     found = {
         "saved": True,
         "revision": draft.revision,
@@ -149,9 +149,9 @@ async def _apply(asked: PlanCommand) -> Data:
 def bound_anew(
     plan: ShopPlan, stock: Stock
 ) -> tuple[ShopPlan, list[DrawnItem | DrawnGate]]:
-    """Return a plan from a file, bound to what this system has, and what it hasn't.
+    """Return a file's plan bound to this system's parts, and what is missing here.
 
-    By id where the file is this system's own, and by name where it is another's.
+    By id if the file is this system's own, else by name.
     """
     machines = {name.casefold(): key for key, (name, _) in stock.machines.items()}
     gates = {name.casefold(): key for key, name in stock.gates.items()}

@@ -1,1 +1,1 @@
-"""The set-up of a system as a file: export, a look at what importing it would do, import."""
+"""The set-up of a system as a file: export, dry run, import."""

@@ -72,7 +72,7 @@ async def _export(call: ServiceCall, asker: Requester) -> ServiceResponse:
 
 
 async def _import(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Say what importing would do, or do it; nothing is written where there's a fault."""
+    """Report what importing would do, or import; a fault keeps everything unchanged."""
     hass, data = call.hass, call.data
     texts = await Texts.load(hass)
     entry = (
@@ -100,7 +100,7 @@ async def _import(call: ServiceCall, asker: Requester) -> ServiceResponse:
 
 
 def _answer(data: Any, answer: dict[str, Any]) -> ServiceResponse:
-    """Return that nothing was written; raise where somebody meant it to be."""
+    """Return that nothing was written; raise if it should have been."""
     if not data[ATTR_DRY_RUN]:
         reasons = " ".join(one["text"] for one in answer["faults"])
         raise validation_error("setup_not_imported", reasons=reasons)

@@ -35,7 +35,7 @@ class SetupDownload(SystemView):
 
 @callback
 def async_setup_download(hass: HomeAssistant) -> None:
-    """Serve the file, to somebody who is signed in."""
+    """Serve the file to signed-in users."""
     hass.http.register_view(SetupDownload)
 
 

@@ -1,4 +1,4 @@
-"""Makes a file of a system's set-up."""
+"""Writes a system's set-up as a file."""
 
 from dataclasses import replace
 from typing import Any, Final
@@ -16,14 +16,14 @@ from ...runtime.entry_data import read_config
 from ..plan.drafts import DRAFTS
 
 _REDACTED: Final = {CONF_ALTITUDE, CONF_PHONES}
-"""Says where the workshop is, and whose it is."""
+"""Reveals where the workshop is, or whose it is."""
 
 
 @callback
 def setup_of(hass: HomeAssistant, entry: ConfigEntry[Any]) -> SetupFile:
-    """Return how a system is set up, as far as it can be read.
+    """Return the readable part of a system's set-up.
 
-    Raises `UnreadableError` where the collector has no switch.
+    Raises `UnreadableError` if the collector has no switch.
     """
     config = read_config(entry)
 
@@ -51,9 +51,9 @@ def setup_of(hass: HomeAssistant, entry: ConfigEntry[Any]) -> SetupFile:
 async def exported(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, redact: bool = False
 ) -> dict[str, Any]:
-    """Return the file's data; redacted, it doesn't say where the workshop is and whose.
+    """Return the file's data; redacted, it hides where the workshop is and whose.
 
-    Raises as `setup_of` does.
+    Raises the same error as `setup_of`.
     """
     setup = setup_of(hass, entry)
     if redact:

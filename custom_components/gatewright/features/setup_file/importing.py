@@ -1,4 +1,4 @@
-"""Writes a set-up that was looked at: into a system that is there, or as a new one."""
+"""Imports a reviewed set-up: into an existing system, or as a new one."""
 
 from types import MappingProxyType
 from typing import Any
@@ -15,9 +15,9 @@ from .review import SetupReview, candidate
 async def import_setup(
     hass: HomeAssistant, found: SetupReview, *, monitor_only: bool = True
 ) -> ConfigEntry[Any]:
-    """Write a set-up without faults; return the system it is now.
+    """Write a set-up without faults; return the resulting system.
 
-    The collector of a system that is there runs on, as after a change by forms.
+    The collector of an existing system keeps running, as after a change by forms.
     """
     made = candidate(hass, found, monitor_only=monitor_only)
     if found.entry is None:
@@ -59,7 +59,7 @@ def _write(
 async def put_plan(
     hass: HomeAssistant, entry: ConfigEntry[Any], plan: ShopPlan | None
 ) -> None:
-    """Make a plan from a file the system's draft, where it has been set up."""
+    """Make a file's plan the draft of a system that is set up."""
     draft = hass.data.get(DRAFTS, {}).get(entry.entry_id)
     if plan is None or draft is None:
         return

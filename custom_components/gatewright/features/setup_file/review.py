@@ -1,4 +1,4 @@
-"""A dry run: what importing a set-up would do here, and what stands in its way."""
+"""The dry run: what importing a set-up would do here, and what prevents it."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -49,10 +49,10 @@ class Finding:
 
 @dataclass(kw_only=True)
 class SetupReview:
-    """What importing would do.
+    """The result of a dry run.
 
-    `setup` is the set-up as it would be here, `faults` keep it from being imported,
-    `warnings` don't. `entry` is the system it goes into; None for a new one.
+    `setup` is the set-up as it would be here. `faults` prevent the import, `warnings`
+    don't. `entry` is the target system; None for a new one.
     """
 
     setup: SetupFile
@@ -63,11 +63,11 @@ class SetupReview:
     missing: list[str] = field(default_factory=list)
 
     def fault(self, code: str, **values: str) -> None:
-        """Note what keeps the set-up from being imported."""
+        """Add a fault, which prevents the import."""
         self.faults.append(Finding(code=code, values=values))
 
     def warn(self, code: str, **values: str) -> None:
-        """Note what the owner should know."""
+        """Add a warning."""
         self.warnings.append(Finding(code=code, values=values))
 
 
@@ -78,7 +78,7 @@ def review(
     entry: ConfigEntry[Any] | None,
     entities: Mapping[str, str],
 ) -> SetupReview:
-    """Return what importing a set-up would do; `entities` exchanges some for others."""
+    """Return what importing a set-up would do; `entities` replaces some by others."""
     found = SetupReview(
         setup=_with_entities(setup, lambda one: entities.get(one, one)), entry=entry
     )
@@ -108,7 +108,7 @@ def _with_entities(setup: SetupFile, exchange: Any) -> SetupFile:
 
 
 def _find_own(hass: HomeAssistant, found: SetupReview) -> None:
-    """Give every part the id that it has or gets here."""
+    """Give every part its present or new id."""
     setup, entry = found.setup, found.entry
     known = {part.part_id for part in setup.parts}
     for name, part_id in setup.references():
@@ -148,7 +148,7 @@ def _find_own(hass: HomeAssistant, found: SetupReview) -> None:
 
 
 def _find_names(hass: HomeAssistant, found: SetupReview) -> None:
-    """Give what has somebody else's name another one."""
+    """Rename parts whose name is taken."""
     setup, own = found.setup, found.entry
     taken: set[str] = set()
     for other in hass.config_entries.async_entries(DOMAIN):
@@ -176,7 +176,7 @@ def _find_names(hass: HomeAssistant, found: SetupReview) -> None:
 
 
 def _find_entities(hass: HomeAssistant, found: SetupReview) -> None:
-    """Say which entities aren't here, and which another system drives."""
+    """Find the entities that don't exist here or that another system drives."""
     registry = er.async_get(hass)
     moved = _moved_elsewhere(hass, found.entry)
     for name, key, entity_id in found.setup.entities():
@@ -218,7 +218,7 @@ def _moved_by(hass: HomeAssistant, data: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _find_unusable(hass: HomeAssistant, found: SetupReview) -> None:
-    """Read the system as it would be, and say what couldn't be used of it."""
+    """Read the resulting system, and report its unusable parts."""
     try:
         unread = readable(hass, candidate(hass, found)).unread
     except UnreadableError as err:
@@ -234,7 +234,7 @@ def candidate(
 ) -> ConfigEntry[Any]:
     """Return the system that a set-up makes, not added to Home Assistant yet.
 
-    One that is there keeps whether it only monitors.
+    An existing one keeps its monitor-only mode.
     """
     setup, entry = found.setup, found.entry
     parts = [stored_part(hass, part) for part in setup.parts]
@@ -258,7 +258,7 @@ def candidate(
 
 
 def stored_part(hass: HomeAssistant, part: SetupPart) -> ConfigSubentryDataWithId:
-    """Return a part as it is stored."""
+    """Return a part as it's stored."""
     return ConfigSubentryDataWithId(
         subentry_id=part.part_id,
         subentry_type=part.kind,

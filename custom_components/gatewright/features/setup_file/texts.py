@@ -1,4 +1,4 @@
-"""What a dry run found, in words."""
+"""The results of a dry run as text."""
 
 from typing import Any, Final
 
@@ -12,11 +12,11 @@ _CHANGE: Final = "setup_change"
 _OWN: Final = frozenset({"not_a_setup", "wrong_version", "wrong_value"})
 
 _MOST: Final = 40
-"""Lines of a list that somebody reads on a page."""
+"""The most lines of a list on a page."""
 
 
 def refusals(texts: Texts, err: UnreadablePlanError) -> list[dict[str, str]]:
-    """Return why a file cannot be read."""
+    """Return why a file can't be read."""
     return [_refusal(texts, one) for one in err.refusals]
 
 

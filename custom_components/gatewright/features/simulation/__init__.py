@@ -1,1 +1,1 @@
-"""A recorded time played through the core: what would have been, beside what was."""
+"""Plays recorded time through the core: what would have been, beside what was."""

@@ -43,7 +43,7 @@ _MACHINES = "machines"
 _MACHINE = "machine"
 
 _LONGEST_WAIT = 600.0
-"""The longest time in s that may be tried for a setting."""
+"""The longest time in s that a setting accepts."""
 
 _time = number(0, _LONGEST_WAIT)
 _level = number(0, 50_000)
@@ -54,7 +54,7 @@ _STORED = {
     "start_confirm_time": CONF_START_CONFIRM,
     "stop_confirm_time": CONF_STOP_CONFIRM,
 }
-"""The settings that are stored under another name than the field has."""
+"""The settings whose stored key differs from the field."""
 
 _FIELDS = {stored: field for field, stored in _STORED.items()}
 
@@ -121,7 +121,7 @@ async def _simulate(call: ServiceCall, asker: Requester) -> ServiceResponse:
         seen = asker.sees_part(system_of(entry), part)
         machine = entry.subentries.get(part) if seen else None
         raise validation_error(
-            "rehearse_bad_settings",
+            "simulate_bad_settings",
             name=entry.title if machine is None else machine.title,
         ) from err
     system = system_of(entry)
@@ -131,9 +131,9 @@ async def _simulate(call: ServiceCall, asker: Requester) -> ServiceResponse:
 def _changed_machines(
     entry: GatewrightConfigEntry, asker: Requester, typed: list[Mapping[str, Any]]
 ) -> dict[str, dict[str, Any]]:
-    """Return the changed settings by the machines' ids; they go by name or id.
+    """Return the changed settings by the machines' ids; callers use names or ids.
 
-    A machine that the one who asks may not see is as good as none.
+    A machine that the user may not see counts as missing.
     """
     machines = [
         machine
@@ -153,16 +153,16 @@ def _changed_machines(
         )
         if machine is None:
             raise validation_error(
-                "rehearse_no_such_machine",
+                "simulate_no_such_machine",
                 machine=settings[_MACHINE],
                 name=entry.title,
             )
         asked = {_STORED.get(key, key): value for key, value in settings.items()}
         levels = [key for key in asked if key in MACHINE_SETTINGS[1:]]
         if levels and machine.sensor is None:
-            raise validation_error("rehearse_not_sensed", machine=machine.name)
+            raise validation_error("simulate_not_sensed", machine=machine.name)
         if machine.unit is None and not {*LEVEL_SETTINGS}.isdisjoint(levels):
-            raise validation_error("rehearse_no_levels", machine=machine.name)
+            raise validation_error("simulate_no_levels", machine=machine.name)
         changed[machine.part_id] = {
             key: value for key, value in asked.items() if key != _MACHINE
         }

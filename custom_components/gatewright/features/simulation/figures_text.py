@@ -21,7 +21,7 @@ _MARGIN = 10
 
 
 def figures_text(texts: Texts, found: SimulatedWeek, machine_id: str) -> dict[str, str]:
-    """Return the placeholders of a form, about one machine and the whole shop."""
+    """Return a form's placeholders for one machine and the whole shop."""
     would, was = found.would.figures, found.was
     machine = would.machines[machine_id]
     then = None if was is None else was.machines.get(machine_id)
@@ -68,7 +68,7 @@ def chart_text(
             hour += HOUR
         rows.append((texts.short_day(day), "".join(marks)))
         day = tomorrow
-    # A day takes more room in one language than in another.
+    # A day's label is longer in some languages than in others.
     margin = max(_MARGIN, *(len(label) for label, _ in rows))
     return "\n".join(f"{label:<{margin}}{marks}" for label, marks in rows)
 

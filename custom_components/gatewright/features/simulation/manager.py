@@ -1,7 +1,7 @@
 """Simulates a system: reads what was recorded and plays it through the core.
 
-The recorder is read in its executor and the core runs in the hub's, so that the loop is
-never held up. One simulation runs at a time.
+Reading happens in the recorder's executor and the core runs in Home Assistant's, so
+that the event loop stays free. One simulation runs at a time.
 """
 
 import asyncio
@@ -38,36 +38,36 @@ from .recorded_inputs import Recorded, read_records
 from .recorder import has_recorder
 
 LONGEST = timedelta(days=31)
-"""How much may be simulated at once; recorders seldom keep more."""
+"""The longest time to simulate at once; recorders seldom keep more."""
 
 USUAL = timedelta(days=7)
 
 _READING = 0.3
-"""The share of the work that reading is, for the progress."""
+"""The reading's share of the work, for the progress."""
 
 _BREATH = 0.001
-"""How long in s the core rests between two looks at its progress, for the loop's sake."""
+"""The core's pause in s between two progress reports, for the event loop's sake."""
 
 _LOGGER = logging.getLogger(__name__)
 
-_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_rehearsing")
+_LOCK: HassKey[asyncio.Lock] = HassKey(f"{DOMAIN}_simulating")
 
 
 type WhyNot = Literal[
-    "rehearse_bad_settings",
-    "rehearse_empty",
-    "rehearse_machine_not_recorded",
-    "rehearse_no_recorder",
-    "rehearse_nothing_recorded",
-    "rehearse_too_long",
-    "rehearse_unreadable",
-    "rehearse_without_sensor",
+    "simulate_bad_settings",
+    "simulate_empty",
+    "simulate_machine_not_recorded",
+    "simulate_no_recorder",
+    "simulate_nothing_recorded",
+    "simulate_too_long",
+    "simulate_unreadable",
+    "simulate_without_sensor",
 ]
-"""The keys of the texts that say why nothing can be simulated."""
+"""The text keys of why nothing can be simulated."""
 
 
 class CannotSimulateError(Exception):
-    """Raised where nothing can be simulated; `why` is the key of its text."""
+    """Raised when nothing can be simulated; `why` is the key of its text."""
 
     def __init__(self, why: WhyNot) -> None:
         super().__init__(why)
@@ -78,8 +78,8 @@ class CannotSimulateError(Exception):
 class SimulatedWeek:
     """What would have been from `begins` to `ends`, beside what was.
 
-    `was` is None where nothing was recorded of the collector; a machine is missing in
-    it where its gates were not recorded.
+    `was` is None if the collector wasn't recorded; it lacks machines whose gates
+    weren't recorded.
     """
 
     begins: datetime
@@ -93,9 +93,10 @@ class SimulatedWeek:
 def period(
     begins: datetime | None, ends: datetime | None, days: float | None
 ) -> tuple[datetime, datetime]:
-    """Return the period that was asked for, as far as it is over.
+    """Return the requested period, as far as it's over.
 
-    The times are aware. Raises `CannotSimulateError` for one that is empty or too long.
+    The times are aware. Raises `CannotSimulateError` for a period that is empty or too
+    long.
     """
     now = dt_util.utcnow()
     last = min(now, ends or now)
@@ -104,9 +105,9 @@ def period(
     if begins is not None and ends is None and days is not None:
         last = min(last, first + length)
     if first >= last:
-        raise CannotSimulateError("rehearse_empty")
+        raise CannotSimulateError("simulate_empty")
     if last - first > LONGEST:
-        raise CannotSimulateError("rehearse_too_long")
+        raise CannotSimulateError("simulate_too_long")
     return dt_util.as_utc(first), dt_util.as_utc(last)
 
 
@@ -117,14 +118,14 @@ async def simulate_system(
     ends: datetime,
     progress: Callable[[float], None] | None = None,
 ) -> SimulatedWeek:
-    """Rehearse a system as it is or might be described; tell `progress`, 0 to 1.
+    """Simulate a system with present or proposed settings; report `progress`, 0 to 1.
 
-    Raises `CannotSimulateError` where nothing was recorded or it cannot be read, and
-    `ConfigError` for settings that cannot work.
+    Raises `CannotSimulateError` if nothing was recorded or it can't be read, and
+    `ConfigError` for settings that can't work.
     """
     if not has_recorder(hass):
-        raise CannotSimulateError("rehearse_no_recorder")
-    # Not installed before the hub has a recorder.
+        raise CannotSimulateError("simulate_no_recorder")
+    # Not installed before Home Assistant has a recorder.
     from sqlalchemy.exc import SQLAlchemyError  # noqa: PLC0415
 
     tell = progress or _silent
@@ -143,11 +144,11 @@ async def simulate_system(
                 lambda share: tell(_READING * share),
             )
         except SQLAlchemyError as err:
-            # A database server may be out of reach while the hub works on.
+            # A database server may be offline while Home Assistant keeps running.
             _LOGGER.warning("What was recorded cannot be read: %s", err)
-            raise CannotSimulateError("rehearse_unreadable") from err
+            raise CannotSimulateError("simulate_unreadable") from err
         if not records.recording.readings:
-            raise CannotSimulateError("rehearse_nothing_recorded")
+            raise CannotSimulateError("simulate_nothing_recorded")
         would = await _play(
             hass,
             system,
@@ -172,7 +173,7 @@ async def simulate_system(
 def _as_measured(
     hass: HomeAssistant, entry_id: str, system: SystemConfig
 ) -> tuple[SystemConfig, Actuators]:
-    """Return a plan and actuators that take as long as the real ones were seen to."""
+    """Return a plan and actuators with the measured times of the real ones."""
     entry: GatewrightConfigEntry | None = hass.config_entries.async_get_entry(entry_id)
     if entry is None or entry.state is not ConfigEntryState.LOADED:
         return system, Actuators()
@@ -199,7 +200,7 @@ async def _play(
 ) -> SimulationResult:
     given_up = Event()
 
-    def told(share: float) -> None:
+    def report(share: float) -> None:
         if given_up.is_set():
             raise _GivenUp
         hass.loop.call_soon_threadsafe(tell, share)
@@ -207,15 +208,17 @@ async def _play(
 
     try:
         return await hass.async_add_executor_job(
-            partial(complete, simulate(system, recording, actuators, power=power), told)
+            partial(
+                complete, simulate(system, recording, actuators, power=power), report
+            )
         )
     finally:
         given_up.set()
 
 
 class _GivenUp(Exception):  # noqa: N818 - ends a thread that nobody waits for
-    """Raised in the thread once nobody waits for it."""
+    """Raised in the thread when nobody waits for the result."""
 
 
 def _silent(_share: float) -> None:
-    """Tell nobody."""
+    """Report no progress."""

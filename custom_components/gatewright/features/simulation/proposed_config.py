@@ -1,4 +1,4 @@
-"""A system as it might be set up: the stored settings with some of them changed."""
+"""A system as it might be set up: the stored settings with some changes."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -29,7 +29,7 @@ def proposed_config(
     collector: Mapping[str, Any] = MappingProxyType({}),
     machines: Mapping[str, Mapping[str, Any]] = MappingProxyType({}),
 ) -> StoredConfig:
-    """Return a system with some settings of its collector and machines changed."""
+    """Return a system with changed settings of its collector and machines."""
     return replace(
         config,
         system=config.system.with_data(collector),
@@ -45,17 +45,17 @@ def proposed_config(
 def propose_machine(
     config: StoredConfig, machine_id: str, title: str, data: Mapping[str, Any]
 ) -> StoredConfig:
-    """Return a system with a machine as a form would store it, a new one or an old."""
+    """Return a system with a machine as a form would store it, new or existing."""
     return config.with_part(
         StoredMachine.from_data(data, part_id=machine_id, name=title)
     )
 
 
 def can_simulate(system: SystemConfig) -> SystemConfig:
-    """Return a plan without what recorded readings cannot tell.
+    """Return a plan without limits that recorded readings can't test.
 
-    A recorder keeps changes only, so a reading that stood still and one that was not
-    renewed look the same: no limit is set to its silence.
+    A recorder keeps only changes, so a steady reading and a stale one look the same:
+    `stale_after` doesn't apply.
     """
     return replace(
         system,

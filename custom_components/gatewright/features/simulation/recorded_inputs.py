@@ -1,4 +1,4 @@
-"""What was recorded of one system: what its core would be told, and what happened."""
+"""The recorded past of one system: the inputs of its core, and what happened."""
 
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -32,12 +32,12 @@ _ON = frozenset({STATE_ON})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
-    """What there was, between `begins` and `ends` in s since 1970.
+    """What was recorded between `begins` and `ends`, in s since 1970.
 
-    `happened` is None where nothing was recorded of the collector's switch, `power` in W
-    where the collector's was not measured while it ran. `unrecorded` are the sensed
-    machines of which there is no reading, `alarms` what was raised how often, by kind
-    and part (None where that was not recorded).
+    `happened` is None if the collector's switch wasn't recorded, `power` in W if the
+    collector's power wasn't measured while it ran. `unrecorded` are the sensed machines
+    without a reading, `alarms` the number of times each was raised, by kind and part
+    (None if not recorded).
     """
 
     recording: Recording
@@ -56,9 +56,9 @@ async def read_records(
     ends: datetime,
     progress: Callable[[float], None],
 ) -> Recorded:
-    """Read all that a simulation of a layout needs; tell `progress`, 0 to 1.
+    """Read everything that a simulation of a layout needs; report `progress`, 0 to 1.
 
-    A time before the first reading of any machine is left out.
+    Time before the first reading of any machine is left out.
     """
     archive = Archive(hass, begins, ends)
     reader = _RecordReader(
@@ -73,7 +73,8 @@ async def read_records(
         progress((done + 1) / steps)
     sensed = {m for m, sources in layout.machines.items() if sources.sensor is not None}
     first = min(
-        (told[0][0] for told in reader.readings.values()), default=begins.timestamp()
+        (reported[0][0] for reported in reader.readings.values()),
+        default=begins.timestamp(),
     )
     since = max(first, begins.timestamp())
     happened, power = await reader.read_collector(layout, since)
@@ -100,7 +101,7 @@ async def read_records(
             if machine in sensed and machine not in reader.readings
         ),
         alarms=await reader.read_alarms(),
-        count=sum(len(told) for told in reader.readings.values()),
+        count=sum(len(reported) for reported in reader.readings.values()),
     )
 
 
@@ -118,7 +119,7 @@ class _RecordReader:
     requests: dict[str, Sequence[Interval]] = field(default_factory=dict)
 
     async def read_machine(self, machine_id: str, sources: MachineSources) -> None:
-        """Read a machine's sensor, its attached signal and when air was asked for."""
+        """Read a machine's sensor, its hose signal and its requests."""
         if sources.connected is not None:
             self.connected[machine_id] = await self._signal(sources.connected)
         asked = await self.own_signal("switch", f"{machine_id}_request")
@@ -135,7 +136,7 @@ class _RecordReader:
         else:
             readings = await self.archive.readings(sensor, sources.unit)
             if readings and (relay := relay_beside(self.hass, sensor)):
-                # Switched off, some plugs say nothing more.
+                # Some plugs report nothing while they are off.
                 off = await self.archive.signal(relay, _ON)
                 readings = sorted(
                     [*readings, *((at, 0.0) for at, on in off if on is False)],
@@ -147,7 +148,7 @@ class _RecordReader:
     async def read_gate(
         self, gate_id: str, sources: GateSources, layout: LoadedConfig
     ) -> None:
-        """Read where a gate stood."""
+        """Read a gate's positions."""
         gate = next(gate for gate in layout.system.gates if gate.gate_id == gate_id)
         if gate.kind is GateKind.FIXED:
             self.gates[gate_id] = ((0.0, self.ends),)
@@ -165,7 +166,7 @@ class _RecordReader:
             stood = merged(
                 stood,
                 ends,
-                lambda told, end: told if end is None or end[1] else end[0],
+                lambda reported, end: reported if end is None or end[1] else end[0],
             )
         if not stood:
             return
@@ -176,7 +177,7 @@ class _RecordReader:
     async def read_collector(
         self, layout: LoadedConfig, since: float
     ) -> tuple[ActualFigures | None, float | None]:
-        """Return what the collector did since then, and its power in W while it ran."""
+        """Return when the collector ran, and its power in W meanwhile."""
         switched = await self._signal(layout.switch)
         if not switched:
             return None, None
@@ -186,7 +187,7 @@ class _RecordReader:
         if layout.power is not None and layout.power.entity_id is not None:
             watts = await self.archive.readings(layout.power.entity_id, UNIT_WATT)
             least = layout.system.collector.turning_power
-            # Where nothing was measured, the switch is believed.
+            # Without a measurement, the switch's state counts.
             pulls = [(at, w is None or abs(w) >= least) for at, w in watts]
             if pulls:
                 known = [(0.0, pulls[0][0]), *intervals(pulls, self.ends)]
@@ -202,23 +203,23 @@ class _RecordReader:
         if entity_id is None:
             return None
         found: Counter[tuple[str, str]] = Counter()
-        told = {
+        reported = {
             state.state: state.attributes
             for state in await self.archive.states(entity_id)
         }
-        for at, attributes in told.items():
+        for at, attributes in reported.items():
             raised = dt_util.parse_datetime(at)
             if raised is None or raised.timestamp() < self.begins:
                 continue
             if attributes.get("event_type") == "raised":
                 kind = str(attributes.get("alarm"))
                 part = str(attributes.get("part"))
-                # What was recorded before version 0.2 has the old names.
+                # Events recorded before version 0.2 have the old names.
                 found[ALARMS.get(kind, kind), part] += 1
         return found
 
     async def own_signal(self, domain: str, unique_id: str) -> Sequence[Signal]:
-        """Return what an entity of ours said."""
+        """Return the signal of an entity of ours."""
         entity_id = self._own(domain, unique_id)
         return [] if entity_id is None else await self.archive.signal(entity_id, _ON)
 

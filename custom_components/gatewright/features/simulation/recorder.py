@@ -1,6 +1,6 @@
-"""What the hub's recorder kept of single entities, read in the recorder's own executor.
+"""Reads single entities from the recorder, in its own executor.
 
-The hub's loop only waits. Instants are seconds since 1970 in UTC.
+The event loop only waits. Instants are seconds since 1970 in UTC.
 """
 
 from collections.abc import Callable, Sequence
@@ -25,7 +25,7 @@ _NOTHING = {"unavailable", "unknown"}
 
 
 def has_recorder(hass: HomeAssistant) -> bool:
-    """Whether the hub records at all."""
+    """Return whether Home Assistant records at all."""
     return "recorder" in hass.config.components
 
 
@@ -34,15 +34,15 @@ class Archive:
 
     def __init__(self, hass: HomeAssistant, begins: datetime, ends: datetime) -> None:
         self._hass = hass
-        # What was told at the very beginning would fall between the state before it
-        # and those after it.
+        # States at the very beginning would fall between the state before and those
+        # after.
         self._begins = begins - timedelta(milliseconds=1)
         self._ends = ends
 
     async def readings(self, entity_id: str, unit: str) -> list[Reading]:
-        """Return the readings of a sensor of power or current, in W or A.
+        """Return a sensor's power or current readings, in W or A.
 
-        Each in the unit that it had then, which may have changed in between.
+        Each in the unit that it had then, which may have changed since.
         """
         rows = await self._rows(entity_id, attributes=True)
         return await get_instance(self._hass).async_add_executor_job(
@@ -50,7 +50,7 @@ class Archive:
         )
 
     async def signal(self, entity_id: str, on: frozenset[str]) -> list[Signal]:
-        """Return when an entity's state was one of `on`; None where it said nothing."""
+        """Return when an entity's state was one of `on`; None where it's unknown."""
         return [
             (
                 row[COMPRESSED_STATE_LAST_UPDATED],
@@ -73,7 +73,7 @@ class Archive:
     async def _ask(
         self, entity_id: str, *, compressed: bool, attributes: bool
     ) -> list[Any]:
-        # Not loaded before the hub has a recorder.
+        # Not loaded before Home Assistant has a recorder.
         from homeassistant.components.recorder import history  # noqa: PLC0415
 
         def ask() -> list[Any]:
@@ -97,8 +97,8 @@ def merged[A, B, R](
     other: Sequence[tuple[float, B]],
     put_together: Callable[[A | None, B | None], R],
 ) -> list[tuple[float, R]]:
-    """Return what two things that were told together say; None is "not told yet"."""
-    told = sorted(
+    """Return two signals merged into one; None means "not reported yet"."""
+    changes = sorted(
         [
             *((at, 0, value) for at, value in one),
             *((at, 1, value) for at, value in other),
@@ -107,14 +107,14 @@ def merged[A, B, R](
     )
     last: list[Any] = [None, None]
     found: list[tuple[float, R]] = []
-    for at, which, value in told:
+    for at, which, value in changes:
         last[which] = value
         found.append((at, put_together(last[0], last[1])))
     return found
 
 
 def intervals(signal: Sequence[Signal], ends: float) -> tuple[Interval, ...]:
-    """Return when a signal was on; what is not known is not on."""
+    """Return when a signal was on; unknown counts as off."""
     found: list[Interval] = []
     since: float | None = None
     for at, value in signal:
@@ -132,7 +132,7 @@ def intervals(signal: Sequence[Signal], ends: float) -> tuple[Interval, ...]:
 def energy_within(
     readings: Sequence[Reading], on: Sequence[Interval], ends: float
 ) -> float | None:
-    """Return the energy in J that was measured in W within intervals; None if none."""
+    """Return the energy in J measured in W within intervals; None without any."""
     found = 0.0
     known = False
     place = 0
@@ -155,7 +155,7 @@ def energy_within(
 def _converted(
     rows: Sequence[dict[str, Any]], entity_id: str, unit: str
 ) -> list[Reading]:
-    """Return rows as readings; a state that is no number or has no such unit is None."""
+    """Return rows as readings; a state without a number or a fitting unit is None."""
     found: list[Reading] = []
     factors: dict[str | None, float | None] = {}
     seen: Any = None

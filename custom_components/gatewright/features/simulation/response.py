@@ -1,4 +1,4 @@
-"""A simulation as plain data: what an action returns and a card draws."""
+"""A simulation as plain data: an action's response and a card's drawing."""
 
 from collections import Counter
 from collections.abc import Callable, Container, Mapping, Sequence
@@ -14,16 +14,16 @@ from .manager import SimulatedWeek
 type Names = Mapping[str, str]
 
 type Sees = Callable[[str], bool]
-"""Whether a part may be seen by the one who asks."""
+"""Whether the user may see a part."""
 
 
 def answer_of(
     found: SimulatedWeek, names: Names, sees: Sees = lambda _: True
 ) -> dict[str, Any]:
-    """Return the figures: times in s, energy in kWh, coverage in percent.
+    """Return the figures: times in s, energy in kWh, shares in percent.
 
-    `happened` and `difference` are None where nothing was recorded of the collector.
-    Of the machines only those are told that the one who asks `sees`.
+    `happened` and `difference` are None if the collector wasn't recorded. Only machines
+    that the user `sees` are included.
     """
     would = found.would.figures
     hidden = {name for part, name in names.items() if not sees(part)}
@@ -51,7 +51,7 @@ def answer_of(
 
 
 def day_of(found: SimulatedWeek) -> dict[str, Any]:
-    """Return when what would have been so, for a chart; instants in s since 1970."""
+    """Return the simulated states over time, for a chart; instants in s since 1970."""
     would = found.would
     return {
         "begins": round(found.begins.timestamp(), 3),
@@ -101,15 +101,15 @@ def _figures(figures: Figures, names: Names, sees: Sees) -> dict[str, Any]:
 def _times_to_air(
     found: SimulatedWeek, names: Names, sees: Sees
 ) -> list[dict[str, Any]]:
-    """Return what each machine's time to air would depend on."""
+    """Return what limits each machine's time to air."""
     return [
         {
             "machine": _name(names, part),
-            "at_best": _to_a_tenth(told.chain.at_best),
-            "limited_by": told.judged.limit.value,
-            "reporting_interval": _to_a_tenth(told.chain.reporting),
+            "at_best": _to_a_tenth(timing.chain.at_best),
+            "limited_by": timing.judged.limit.value,
+            "reporting_interval": _to_a_tenth(timing.chain.reporting),
         }
-        for part, told in found.would.times_to_air.items()
+        for part, timing in found.would.times_to_air.items()
         if sees(part)
     ]
 

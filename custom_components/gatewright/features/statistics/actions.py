@@ -1,4 +1,4 @@
-"""The record on request: an action, and a command for the cards."""
+"""The summary on request: an action, and a command for the cards."""
 
 from datetime import date
 from typing import Any
@@ -70,7 +70,7 @@ def async_setup_asking(hass: HomeAssistant) -> None:
 
 @callback
 def _summary(call: ServiceCall, asker: Requester) -> ServiceResponse:
-    """Return what was done in a day, a week, a month or any run of days."""
+    """Return the summary of a day, a week, a month or any range of days."""
     return _asked(asker, asker.system(call.data[ATTR_CONFIG_ENTRY_ID]), call.data)
 
 
@@ -81,7 +81,7 @@ def _record(
     msg: dict[str, Any],
     asker: Requester,
 ) -> None:
-    """Send the summary of a system, and where its tables are."""
+    """Send a system's summary, and the addresses of its tables."""
     if (entry := system_asked_for(asker, connection, msg)) is None:
         return
     try:
@@ -95,7 +95,7 @@ def _record(
 def _asked(
     asker: Requester, entry: GatewrightConfigEntry, asked: dict[str, Any]
 ) -> dict[str, Any]:
-    """Return what was asked for, and where the tables are."""
+    """Return the requested summary, and the addresses of the tables."""
     hass = asker.hass
     record = system_of(entry).of(StatisticsManager)
     if asked[ATTR_PERIOD] == CUSTOM:

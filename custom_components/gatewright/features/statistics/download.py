@@ -1,4 +1,4 @@
-"""The record as tables to download: every run that is kept, and every day."""
+"""The statistics as tables to download: every kept run, and every day."""
 
 from abc import abstractmethod
 from collections.abc import Iterable
@@ -18,21 +18,21 @@ from .manager import StatisticsManager
 
 @callback
 def async_setup_downloads(hass: HomeAssistant) -> None:
-    """Serve the tables, to somebody who is signed in."""
+    """Serve the tables to signed-in users."""
     hass.http.register_view(RunTable)
     hass.http.register_view(DayTable)
 
 
 @callback
 def downloads(hass: HomeAssistant, entry_id: str) -> dict[str, str]:
-    """Return the addresses of the tables, signed for an hour; none without a server."""
+    """Return the tables' addresses, signed for an hour; none without a server."""
     if "http" not in hass.config.components:
         return {}
     return {view.what: signed(hass, entry_id, view) for view in (RunTable, DayTable)}
 
 
 class RecordTable(SystemView):
-    """A table of one system's record, as comma-separated values."""
+    """A table of one system's statistics, as comma-separated values."""
 
     what = ""
 
@@ -50,11 +50,11 @@ class RecordTable(SystemView):
 
     @abstractmethod
     def rows(self, system: SystemContext, asker: Requester) -> Iterable[Row]:
-        """Return the header and the rows of the machines that the asker may see."""
+        """Return the header and the rows of the machines that the user may see."""
 
 
 class RunTable(RecordTable):
-    """Every run that is kept."""
+    """Every kept run."""
 
     url = "/api/gatewright/{entry_id}/runs.csv"
     name = "api:gatewright:runs"
@@ -71,7 +71,7 @@ class RunTable(RecordTable):
 
 
 class DayTable(RecordTable):
-    """Every day that is kept, machine by machine."""
+    """Every kept day, machine by machine."""
 
     url = "/api/gatewright/{entry_id}/days.csv"
     name = "api:gatewright:days"

@@ -1,4 +1,4 @@
-"""Time with and without air as entities: by day, week, month and ever."""
+"""Time with and without dust collection as entities: by day, week, month, overall."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -33,13 +33,13 @@ _SINCE = {
     Reach.MONTH: "this_month",
     Reach.EVER: "in_all",
 }
-"""The attributes that say why air was missing: s by reason."""
+"""Attributes with the reasons for missing dust collection: s by reason."""
 
 
 def _total[S: WorkSubject](
     part: type[S], key: str, seconds: Callable[[MachineTime], float], **more: Any
 ) -> SensorDescription[S]:
-    """Describe how much time was spent in all."""
+    """Describe a total time."""
 
     def spent(subject: S) -> float:
         return round(seconds(subject.spent(Reach.EVER)), 1)
@@ -50,7 +50,7 @@ def _total[S: WorkSubject](
 def _collected_share[S: WorkSubject](
     part: type[S], key: str, reach: Reach, **more: Any
 ) -> SensorDescription[S]:
-    """Describe the share of the running time that had air."""
+    """Describe the collected share of the running time."""
 
     def share(subject: S) -> float | None:
         return percent(subject.spent(reach).collected_share)
@@ -71,14 +71,14 @@ def _collected_shares[S: WorkSubject](
 
 
 def _lost(spent: MachineTime) -> float:
-    """Return the seconds without air that needed it."""
+    """Return the seconds without dust collection that needed it."""
     needless = spent.without.get(NotCollectingReason.NOT_NEEDED, 0.0)
     return max(0.0, spent.run - spent.air - needless)
 
 
 def _reasons(subject: WorkSubject) -> dict[str, Any]:
-    """Say why air was missing."""
-    # Only beside the time without air: they change no more often than that does.
+    """Return the reasons for missing dust collection."""
+    # Only beside the time without dust collection: they change no more often.
     return {
         name: {
             reason.value: round(seconds, 1)
@@ -113,7 +113,7 @@ def _little[S: WorkSubject](
 
 
 def _is_kept(machine: MachineSubject) -> bool:
-    """Whether there is a record of a machine: one that is heard and needs air."""
+    """Return whether a machine is sensed and needs dust collection."""
     return machine.plan.levels is not None and machine.plan.collect_while_running
 
 
@@ -126,17 +126,17 @@ def _time_to_air(machine: MachineSubject) -> float | None:
 
 
 def _on_time_to_air(machine: MachineSubject) -> dict[str, Any] | None:
-    """Say what the time to air depends on, and what would shorten it."""
-    told = machine.statistics.keeper.time_to_air(machine.part)
-    if told is None:
+    """Return what limits the time to air, and what would shorten it."""
+    timing = machine.statistics.keeper.time_to_air(machine.part)
+    if timing is None:
         return None
     found = {
-        "median": _to_a_tenth(told.usual),
-        "runs": told.runs,
-        "at_best": _to_a_tenth(told.chain.at_best),
-        "limited_by": told.judged.limit.value,
-        "saves": _to_a_tenth(told.judged.saves),
-        "reporting_interval": _to_a_tenth(told.chain.reporting),
+        "median": _to_a_tenth(timing.usual),
+        "runs": timing.runs,
+        "at_best": _to_a_tenth(timing.chain.at_best),
+        "limited_by": timing.judged.limit.value,
+        "saves": _to_a_tenth(timing.judged.saves),
+        "reporting_interval": _to_a_tenth(timing.chain.reporting),
     }
     if machine.shadow is not None:
         would = machine.shadow.would_time_to_air(machine.part)
@@ -150,7 +150,7 @@ def _dust_today(collector: CollectorSubject) -> StateType:
 
 
 def _on_dust(collector: CollectorSubject) -> dict[str, Any]:
-    """Put the published limits beside the day's dust."""
+    """Return the published limits beside the day's dust."""
     dust = collector.statistics.dust_today()
     texts = Texts.cached(collector.hass)
     return {

@@ -1,4 +1,4 @@
-"""A day or a week is over: an event to automate on."""
+"""The event of a finished day or week, for automations."""
 
 from homeassistant.core import CALLBACK_TYPE
 
@@ -12,7 +12,8 @@ def _summaries(collector: CollectorSubject, fire: Fire) -> CALLBACK_TYPE:
     def over(news: SummaryNews) -> None:
         found = news.summary
         shop = found["shop"]
-        # The whole is on the bus, and the action returns it any time.
+        # The complete summary is on the event bus, and the action returns it at any
+        # time.
         fire(
             news.period.value,
             {

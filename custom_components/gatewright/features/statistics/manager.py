@@ -1,4 +1,4 @@
-"""What one system did, day by day: looked up, and told when a day or week is over."""
+"""One system's statistics by day, and the news when a day or week is over."""
 
 from collections.abc import Collection
 from datetime import date, datetime, timedelta
@@ -21,7 +21,7 @@ from ...core.pattern import check_numbers, check_shape
 from ...core.statistics.alarm_days import AlarmDays, Raised
 from ...core.statistics.calendar import MachineTime, Span
 from ...core.statistics.summary import Period, bounds, summarize, summarize_days
-from ...runtime.devices import hub_device_id
+from ...runtime.devices import collector_device_id
 from ...runtime.events import AlarmNews
 from ...runtime.listeners import Listeners
 from ...runtime.old_names.shown import shown_data
@@ -38,14 +38,14 @@ from .summary_text import summary_text
 EVENT_SUMMARY = f"{DOMAIN}_summary"
 
 _DELAY = 10.0
-"""Seconds that changes are gathered before they are written."""
+"""Seconds to collect changes before writing."""
 
-_DAYS_TOLD = 7
-"""Days told after the hub was off; the week has the rest."""
+_DAYS_REPORTED = 7
+"""Days reported after Home Assistant was off; the week has the rest."""
 
 
 class Reach(StrEnum):
-    """How far back a figure reaches."""
+    """The time that a figure covers."""
 
     DAY = "day"
     WEEK = "week"
@@ -54,14 +54,14 @@ class Reach(StrEnum):
 
 
 class SummaryNews(NamedTuple):
-    """A day or a week that is over."""
+    """A finished day or week."""
 
     period: Period
     summary: dict[str, Any]
 
 
 class StatisticsManager:
-    """The record of one system, and what is told of it."""
+    """The statistics of one system."""
 
     def __init__(
         self,
@@ -69,22 +69,23 @@ class StatisticsManager:
         air: AirflowManager,
         maintenance: MaintenanceManager,
     ) -> None:
-        """Prepare; `load` what was kept, then `start`."""
+        """Prepare; call `load`, then `start`."""
         self.system = system
         self._air = air
         self._maintenance = maintenance
         self.alarms = AlarmDays()
-        self._told: date | None = None
-        """All days before this one have been told."""
+        self._reported: date | None = None
+        """All days before this one have been reported."""
         self._file = record_file(system.hass, system.entry)
         self._listeners = Listeners[[]]("The record cannot be shown")
         self.listen = self._listeners.add
-        """Calls a listener when days begin to count anew; returns how to stop that."""
+        """Calls a listener when days are counted anew; returns how to remove it."""
         self._readers = Listeners[[SummaryNews]](
-            "A day or week that is over cannot be told"
+            "A finished day or week cannot be reported"
         )
         self.read = self._readers.add
-        """Calls a reader with every day and week that is over; returns how to stop."""
+        """Calls a listener with every finished day and week; returns how to remove
+        it."""
         self._unsubs: list[CALLBACK_TYPE] = []
         self._midnight = Timer(system.hass, "gatewright day", self._turn_over)
         self._past: dict[Reach, Span] = {}
@@ -93,26 +94,26 @@ class StatisticsManager:
     # Life -----------------------------------------------------------------------
 
     async def load(self) -> None:
-        """Read what was kept."""
+        """Load the stored data."""
         kept = await self._file.read()
         if kept is None:
             return
         try:
             check_numbers(kept)
             self.alarms.restore(kept.get("alarms", {}))
-            if (told := kept.get("told")) is not None:
-                self._told = date.fromisoformat(told)
+            if (reported := kept.get("told")) is not None:
+                self._reported = date.fromisoformat(reported)
             for raised in self.alarms.between(date.min, date.max):
                 check_shape(raised._asdict(), Raised("", "", 0)._asdict())
             self.alarms.save()
         except Exception as err:  # noqa: BLE001 - whatever is wrong with it
             self.alarms = AlarmDays()
-            self._told = None
+            self._reported = None
             await self._file.put_aside(err)
 
     @callback
     def start(self) -> None:
-        """Follow alarms, air and the calendar; the entities are there."""
+        """Subscribe to alarms, airflow and the calendar; the entities exist now."""
         system = self.system
         self._unsubs = [
             system.announcer.listen(self._alarm),
@@ -121,13 +122,13 @@ class StatisticsManager:
             system.hass.bus.async_listen(
                 EVENT_CORE_CONFIG_UPDATE, self._config_changed
             ),
-            # Until then automations may not be listening.
-            async_at_started(system.hass, self._hub_started),
+            # Automations may not be listening before.
+            async_at_started(system.hass, self._home_assistant_started),
         ]
         self._air_changed()
 
     async def stop(self) -> None:
-        """Follow nothing any more, and write what is to be kept."""
+        """Unsubscribe from everything, and write what has to be kept."""
         self._midnight.disarm()
         while self._unsubs:
             self._unsubs.pop()()
@@ -137,15 +138,15 @@ class StatisticsManager:
 
     @property
     def keeper(self) -> Maintenance:
-        """What keeps the calendar."""
+        """The keeper of the calendar."""
         return self._maintenance.keeper
 
     def spent(self, reach: Reach, machine_id: str) -> MachineTime:
-        """Return what a machine did up to the last look."""
+        """Return a machine's totals up to the last look."""
         return self._sum(reach, (machine_id,))
 
     def spent_by_all(self, reach: Reach) -> MachineTime:
-        """Return what all machines did; pickups asked for by hand have no run."""
+        """Return all machines' totals; a pickup requested by hand has no run."""
         machines = self.system.sequence.machines
         known = {*self._before(reach).machines, *self._today().machines}
         cutting = [m for m in known if m not in machines or machines[m].sensor]
@@ -153,15 +154,15 @@ class StatisticsManager:
 
     @property
     def measures_dust(self) -> bool:
-        """Whether there is a particle sensor."""
+        """Return whether there's a particle sensor."""
         return self.system.described.system.room.particles is not None
 
     def dust_today(self) -> DayDust:
-        """Return what the particle sensor read today while somebody worked."""
+        """Return today's particle readings during work."""
         return self.keeper.exposure.day(dt_util.now().date())
 
     def pickups(self) -> frozenset[str]:
-        """Return the machines that only take air in when somebody asks for it."""
+        """Return the pickups without a machine of their own."""
         return frozenset(
             machine_id
             for machine_id, run in self.system.sequence.machines.items()
@@ -172,9 +173,9 @@ class StatisticsManager:
     def summary(
         self, period: Period, day: date | None = None, asker: Requester | None = None
     ) -> dict[str, Any]:
-        """Return the period that a day is in, up to now; as data and in words.
+        """Return the summary of a day's period up to now, as data and as text.
 
-        Of the machines it has those that the asker may see, all without one.
+        It includes the machines that the user may see; None means all.
         """
         now = self._look()
         asker = asker or self._owner
@@ -186,13 +187,13 @@ class StatisticsManager:
             pickups=self.pickups(),
             shown=asker.sees_machine,
         )
-        return self._told_as(found, asker)
+        return self._response(found, asker)
 
     @callback
     def summary_of_days(
         self, first: date, last: date, asker: Requester | None = None
     ) -> dict[str, Any]:
-        """Return any run of days, as `summary` does."""
+        """Return the summary of any range of days, like `summary`."""
         now = self._look()
         asker = asker or self._owner
         found = summarize_days(
@@ -203,21 +204,21 @@ class StatisticsManager:
             pickups=self.pickups(),
             shown=asker.sees_machine,
         )
-        return self._told_as(found, asker)
+        return self._response(found, asker)
 
     @property
     def _owner(self) -> Requester:
         return Requester(self.system.hass, None)
 
-    def _told_as(self, found: dict[str, Any], asker: Requester) -> dict[str, Any]:
-        """Add what the core does not know: the alarms, the money's name, the words."""
+    def _response(self, found: dict[str, Any], asker: Requester) -> dict[str, Any]:
+        """Add what the core doesn't know: alarms, currency, texts."""
         first = date.fromisoformat(found["first_day"])
         last = date.fromisoformat(found["last_day"])
-        told = None if asker.administers else self._names_seen(asker)
+        visible = None if asker.administers else self._visible_names(asker)
         found["alarms"] = [
             {**raised._asdict(), "title": self._title(raised)}
             for raised in self.alarms.between(first, last)
-            if told is None or raised.part in told
+            if visible is None or raised.part in visible
         ]
         collector = found["collector"]
         collector["currency"] = self.system.hass.config.currency
@@ -232,8 +233,8 @@ class StatisticsManager:
         found["text"] = summary_text(Texts.cached(self.system.hass), found)
         return found
 
-    def _names_seen(self, asker: Requester) -> set[str]:
-        """Return what the parts that somebody may see are called: alarms keep names."""
+    def _visible_names(self, asker: Requester) -> set[str]:
+        """Return the visible names of parts: alarms keep names."""
         system = self.system
         layout = system.layout
         parts = (
@@ -251,15 +252,15 @@ class StatisticsManager:
         return seen - hidden
 
     def _title(self, raised: Raised) -> str:
-        """Return what an alarm said in a line."""
+        """Return an alarm's title in one line."""
         if raised.alarm not in AlarmKind:
-            # Of a later version, or an earlier one.
+            # From a later or an earlier version.
             return raised.part
         names = {"part": raised.part, "system": self.system.entry.title, "detail": ""}
         return alarm_text(self.system.hass, AlarmKind(raised.alarm), names).title
 
     def _look(self) -> datetime:
-        """Book everything up to now, and return the local time."""
+        """Record everything up to now, and return the local time."""
         self.system.shop.ledger.book(self.system.now())
         self.system.handle(TimePassed())
         return dt_util.now()
@@ -275,7 +276,7 @@ class StatisticsManager:
         return self.keeper.calendar.days.get(dt_util.now().date(), Span())
 
     def _before(self, reach: Reach) -> Span:
-        """Return the part of a reach that is over; it is summed up once a day."""
+        """Return the finished part of a reach; it's added up once a day."""
         today = dt_util.now().date()
         if self._past_on != today:
             self._past.clear()
@@ -303,7 +304,7 @@ class StatisticsManager:
 
     @callback
     def _air_changed(self) -> None:
-        """Have a machine that gets too little, or enough again, booked so from now on."""
+        """Record a change between enough and too little flow at a machine."""
         air = self._air
         short = frozenset(
             machine_id
@@ -320,47 +321,47 @@ class StatisticsManager:
         self._past.clear()
 
     @callback
-    def _hub_started(self, _hass: HomeAssistant) -> None:
+    def _home_assistant_started(self, _hass: HomeAssistant) -> None:
         self._turn_over()
 
     @callback
     def _config_changed(self, _event: Event) -> None:
-        """Begin the days by another clock, where the time zone was changed."""
+        """Restart the days after a change of the time zone."""
         if self._midnight.armed:
             self._turn_over()
 
     @callback
     def _turn_over(self) -> None:
-        """Tell what is over, and look again when this day is."""
+        """Report what is over, and check again when this day is."""
         self._midnight.disarm()
         today = self._look().date()
-        # What went on over midnight was booked on yesterday just now.
+        # Time across midnight was just recorded on yesterday.
         self._past.clear()
-        self._tell(today)
+        self._report(today)
         self._listeners.call()
-        # Where the clocks differ it comes too early, finds nothing over and waits on.
+        # If the clocks differ, it fires too early, finds nothing over and waits again.
         left = dt_util.start_of_local_day(today + timedelta(days=1)) - dt_util.utcnow()
         self._midnight.arm(max(0.0, left.total_seconds()))
 
-    def _tell(self, today: date) -> None:
-        """Tell the days that are over and on which something ran, and the last week."""
-        told = today if self._told is None else self._told
-        self._told = max(told, today)
-        if self._told == told:
+    def _report(self, today: date) -> None:
+        """Report the finished days with any work, and the last week."""
+        reported = today if self._reported is None else self._reported
+        self._reported = max(reported, today)
+        if self._reported == reported:
             self._write_soon()
             return
         days = self.keeper.calendar.days
         over = sorted(
-            day for day in days if told <= day < today and days[day] != Span()
+            day for day in days if reported <= day < today and days[day] != Span()
         )
-        for day in over[-_DAYS_TOLD:]:
-            self._tell_one(Period.DAY, day)
+        for day in over[-_DAYS_REPORTED:]:
+            self._report_period(Period.DAY, day)
         monday, _ = bounds(Period.WEEK, today)
-        if told < monday:
-            self._tell_one(Period.WEEK, monday - timedelta(days=1))
+        if reported < monday:
+            self._report_period(Period.WEEK, monday - timedelta(days=1))
         self._write_soon()
 
-    def _tell_one(self, period: Period, day: date) -> None:
+    def _report_period(self, period: Period, day: date) -> None:
         news = SummaryNews(period, self.summary(period, day))
         system = self.system
         system.hass.bus.async_fire(
@@ -368,7 +369,7 @@ class StatisticsManager:
             {
                 "entry_id": system.entry.entry_id,
                 ATTR_NAME: system.entry.title,
-                ATTR_DEVICE_ID: hub_device_id(system.hass, system.entry),
+                ATTR_DEVICE_ID: collector_device_id(system.hass, system.entry),
                 **shown_data(system.entry, news.summary),
             },
         )
@@ -381,11 +382,11 @@ class StatisticsManager:
 
     def _kept(self) -> dict[str, Any]:
         return {
-            "told": None if self._told is None else self._told.isoformat(),
+            "told": None if self._reported is None else self._reported.isoformat(),
             "alarms": self.alarms.save(),
         }
 
 
 def record_file(hass: HomeAssistant, entry: ConfigEntry[Any]) -> KeptFile:
-    """Return where the days told and the alarms of a system are kept."""
+    """Return the file with a system's reported days and alarms."""
     return KeptFile(hass, FileKind.RECORD, entry)

@@ -1,7 +1,7 @@
-"""The summary of a period as sentences, for a message on a phone or a card.
+"""The summary of a period as sentences, for a message or a card.
 
-Each sentence is a text of its own, for each number of things and for what it leaves out:
-parts that can be joined in English cannot be in every language.
+Each sentence is a text of its own, for each count and each omitted part: what can be
+joined in English can't be in every language.
 """
 
 from collections.abc import Callable, Mapping
@@ -16,7 +16,7 @@ SENTENCES = "summary"
 REASONS = "no_air"
 NEEDS = "need"
 LIMITS = "dust_limit"
-"""The lists of texts: the sentences, and the texts for each code of the core."""
+"""The lists of texts: the sentences, and the texts of the core's codes."""
 
 _NAMED_REASONS = 3
 _NAMED_MACHINES = 4
@@ -30,7 +30,7 @@ def summary_text(texts: Texts, found: Mapping[str, Any]) -> str:
 
 
 def caution(texts: Texts) -> str:
-    """Return what a dust reading does not tell."""
+    """Return what a dust reading doesn't show."""
     return texts(SENTENCES, "dust_caution")
 
 
@@ -65,7 +65,7 @@ def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
     if not without:
         return None
     worst = sorted(without, key=without.__getitem__, reverse=True)
-    told = [
+    listed = [
         texts(
             SENTENCES,
             "without_because",
@@ -75,8 +75,8 @@ def _lacked(texts: Texts, found: Mapping[str, Any]) -> str | None:
         for reason in worst[:_NAMED_REASONS]
     ]
     if others := sum(without[reason] for reason in worst[_NAMED_REASONS:]):
-        told.append(texts(SENTENCES, "without_others", time=duration(others)))
-    return texts(SENTENCES, "without", reasons=texts.join(told))
+        listed.append(texts(SENTENCES, "without_others", time=duration(others)))
+    return texts(SENTENCES, "without", reasons=texts.join(listed))
 
 
 def _little(texts: Texts, found: Mapping[str, Any]) -> str | None:
@@ -87,17 +87,17 @@ def _little(texts: Texts, found: Mapping[str, Any]) -> str | None:
 
 
 def _machines(texts: Texts, found: Mapping[str, Any]) -> str | None:
-    told = []
+    listed = []
     for machine in found["machines"]:
         if round(machine["run_time"]) <= 0:
             continue
         values = {"name": machine["name"], "time": duration(machine["run_time"])}
         if machine["collected_share"] is None:
-            told.append(texts(SENTENCES, "machine", **values))
+            listed.append(texts(SENTENCES, "machine", **values))
             continue
         share = texts.share(machine["collected_share"])
-        told.append(texts(SENTENCES, "machine_air", share=share, **values))
-    return _and_more(texts, "machines", told, _NAMED_MACHINES)
+        listed.append(texts(SENTENCES, "machine_air", share=share, **values))
+    return _and_more(texts, "machines", listed, _NAMED_MACHINES)
 
 
 def _collector(texts: Texts, found: Mapping[str, Any]) -> str | None:
@@ -142,13 +142,13 @@ def _bin(texts: Texts, found: Mapping[str, Any]) -> str | None:
 
 
 def _alarms(texts: Texts, found: Mapping[str, Any]) -> str | None:
-    told = [
+    listed = [
         row["title"]
         if row["times"] == 1
         else texts(SENTENCES, "alarm", title=row["title"], count=str(row["times"]))
         for row in found["alarms"]
     ]
-    return _and_more(texts, "alarms", told, _NAMED_REASONS)
+    return _and_more(texts, "alarms", listed, _NAMED_REASONS)
 
 
 def _needs(texts: Texts, found: Mapping[str, Any]) -> str | None:
@@ -163,7 +163,7 @@ def _dust(texts: Texts, found: Mapping[str, Any]) -> str | None:
     if dust is None:
         return None
     limits = {limit["limit_id"]: limit["limit"] for limit in dust["limits"]}
-    told = texts(
+    sentence = texts(
         SENTENCES,
         "dust",
         day=texts.day(date.fromisoformat(dust["day"])),
@@ -171,17 +171,17 @@ def _dust(texts: Texts, found: Mapping[str, Any]) -> str | None:
         niosh=texts.decimal(f"{limits['niosh']:g}"),
         hardwood=texts.decimal(f"{limits['eu_hardwood']:g}"),
     )
-    return f"{told} {caution(texts)}"
+    return f"{sentence} {caution(texts)}"
 
 
-def _and_more(texts: Texts, key: str, told: list[str], most: int) -> str | None:
-    """Return the first items in a row, and how many more there are."""
-    if not told:
+def _and_more(texts: Texts, key: str, listed: list[str], most: int) -> str | None:
+    """Return the first items in a row, and the number of the others."""
+    if not listed:
         return None
-    more = len(told) - most
+    more = len(listed) - most
     if more > 0:
         key += "_more_one" if more == 1 else "_more"
-    named = texts.join(told[:most], "semicolon")
+    named = texts.join(listed[:most], "semicolon")
     return texts(SENTENCES, key, told=named, count=str(more))
 
 

@@ -6,20 +6,20 @@ from ...core.statistics.time_to_air import TimeToAir, TimeToAirLimit
 from ...texts.texts import Texts
 
 TIME_TO_AIR = "time_to_air"
-"""The list of texts, and the name of the entity."""
+"""The list of texts, and the entity's translation key."""
 
 
 def time_to_air_text(
-    texts: Texts, told: TimeToAir | None, gates: Mapping[str, str]
+    texts: Texts, timing: TimeToAir | None, gates: Mapping[str, str]
 ) -> str:
-    """Return a machine's time to air, what limits it and what would help, in sentences.
+    """Return a machine's time to air, its limit and improvements, in sentences.
 
     `gates` are the gates' names by their ids.
     """
-    if told is None:
+    if timing is None:
         return texts(TIME_TO_AIR, "none")
-    chain = told.chain
-    limit = told.judged.limit
+    chain = timing.chain
+    limit = timing.judged.limit
     figures = {
         "expected": chain.expected,
         "at_best": chain.at_best,
@@ -28,15 +28,15 @@ def time_to_air_text(
         "spin_up": chain.spin_up,
         "delay": chain.start_delay,
         "off_time": chain.off_time,
-        "saves": told.judged.saves,
+        "saves": timing.judged.saves,
     }
     values = {key: texts.seconds(figure) for key, figure in figures.items()}
     if chain.gate_id is not None:
         values["gate"] = gates.get(chain.gate_id, chain.gate_id)
     sentences = ["expected"]
-    if told.usual is not None:
+    if timing.usual is not None:
         sentences = ["usual"]
-        values["usual"] = texts.seconds(told.usual)
+        values["usual"] = texts.seconds(timing.usual)
     if chain.reporting is not None:
         values["interval"] = texts.seconds(chain.reporting)
         if limit is not TimeToAirLimit.REPORTING:

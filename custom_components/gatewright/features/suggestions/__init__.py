@@ -1,1 +1,1 @@
-"""What Gatewright suggests; nothing of it is done but on the owner's word."""
+"""Suggestions for the owner; nothing changes without the owner's consent."""

@@ -1,4 +1,4 @@
-"""Suggests to leave the gate open at the machine that is most often the next."""
+"""Suggests an open idle position for the gate that is most often needed next."""
 
 from dataclasses import dataclass, replace
 from typing import Any, override
@@ -22,12 +22,12 @@ from ...texts.texts import Texts
 from ..statistics.manager import StatisticsManager
 
 ISSUE = "idle_open"
-"""What the issue is about, and the key of its texts."""
+"""The id prefix of the issue, and the key of its texts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Idea:
-    """The machine that is most often next, its gates, and the s that they would save."""
+    """The machine most often used next, its gates, and the s that they would save."""
 
     next: NextMachine
     gates: tuple[str, ...]
@@ -36,12 +36,12 @@ class _Idea:
 
 @callback
 def suggest_idle(system: SystemContext) -> None:
-    """Raise an issue where a gate is better left open, unless it was ignored once."""
+    """Raise an issue if a gate had better idle open, unless it was ignored once."""
     hass, entry = system.hass, system.entry
     ignored = ignored_issues(hass)
     idea = _find(system)
     issue_id = "" if idea is None else _issue_id(entry, idea.next.machine_id)
-    # An ignored one stays, or it would be raised again as a new one.
+    # An ignored issue stays, or it would be raised again as a new one.
     delete_issues(hass, _prefix(entry), but=ignored | {issue_id})
     if idea is None or issue_id in ignored:
         return
@@ -62,12 +62,12 @@ def suggest_idle(system: SystemContext) -> None:
 def forget_idle(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
 ) -> None:
-    """Take the suggestion back; `for_good` forgets as well that one was ignored."""
+    """Delete the suggestion; `for_good` also forgets that it was ignored."""
     delete_issues(hass, _prefix(entry), but=() if for_good else ignored_issues(hass))
 
 
 class IdleFlow(ConfirmRepairFlow):
-    """Says what a gate that idles open would save, and leaves it open when confirmed."""
+    """Shows what a gate that idles open would save, and sets it when confirmed."""
 
     def __init__(self, system: SystemContext, machine_id: str) -> None:
         self._system = system
@@ -77,7 +77,7 @@ class IdleFlow(ConfirmRepairFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Have the gates idle open."""
+        """Set the gates to idle open."""
         idea = _find(self._system)
         if idea is None or idea.next.machine_id != self._machine_id:
             return self.async_abort(reason="gone")
@@ -96,7 +96,7 @@ class IdleFlow(ConfirmRepairFlow):
 
 
 def _find(system: SystemContext) -> _Idea | None:
-    """Return which gates are better left open; None where none is."""
+    """Return the gates that had better idle open; None without any."""
     if system.watching:
         return None
     collector = system.layout.system.collector
@@ -133,7 +133,7 @@ def _is_driven(gate: GateConfig) -> bool:
 
 
 def _stroke(system: SystemContext, gate: GateConfig) -> float | None:
-    """Return how long a gate takes to open: measured, or waited for where it is mute."""
+    """Return how long a gate takes to open: measured, or assumed without feedback."""
     travel = system.sequence.gates.travel(gate.gate_id)
     measured = None if travel is None else travel.stroke()
     return gate.travel if measured is None and not gate.feedback else measured

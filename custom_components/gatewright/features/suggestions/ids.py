@@ -1,4 +1,4 @@
-"""Suggests to give ours the entity id that what it drives has, which ours should have."""
+"""Suggests swapping entity ids, so that ours get the ids of what they drive."""
 
 from collections.abc import Iterator
 import re
@@ -24,15 +24,15 @@ from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 
 ISSUE: Final = "id_taken"
-"""What the issue is about, and the key of its texts."""
+"""The id prefix of the issue, and the key of its texts."""
 
 _COLLECTOR: Final = ("switch", "collector", "relay")
 _GATE: Final = ("cover", "gate", "actuator")
-"""The domain of ours, the key of its unique id, and what the driven one's id gets."""
+"""Our entity's domain, the key of its unique id, and the driven one's suffix."""
 
 
 class Swap(NamedTuple):
-    """The id that ours has, the one it should have, and a free one for what has that."""
+    """Our present id, the id that we should have, and one for the driven entity."""
 
     ours: str
     wanted: str
@@ -41,11 +41,11 @@ class Swap(NamedTuple):
 
 @callback
 def suggest_ids(system: SystemContext) -> None:
-    """Raise an issue where ids are taken by what is driven, unless it was ignored once."""
+    """Raise an issue if driven entities occupy our ids, unless it was ignored once."""
     hass, entry = system.hass, system.entry
     issue_id = f"{ISSUE}_{entry.entry_id}"
     if issue_id in ignored_issues(hass):
-        # Deleted, it would be raised again as a new one.
+        # If it were deleted, it would be raised again as a new one.
         return
     if not (swaps := _swaps(system)):
         delete_issue(hass, issue_id)
@@ -61,23 +61,22 @@ def suggest_ids(system: SystemContext) -> None:
 
 @callback
 def forget_ids(hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool) -> None:
-    """Take the suggestion back; `for_good` forgets as well that it was ignored."""
+    """Delete the suggestion; `for_good` also forgets that it was ignored."""
     ignored = () if for_good else ignored_issues(hass)
     delete_issues(hass, f"{ISSUE}_{entry.entry_id}", but=ignored)
 
 
 class IdsFlow(ConfirmRepairFlow):
-    """Says which ids change and who uses them, and changes them when confirmed."""
+    """Shows which ids change and who uses them, and changes them when confirmed."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Be about the ids of a system."""
         self._system = system
 
     @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Rename what is driven, then ours."""
+        """Rename the driven entities, then ours."""
         swaps = _swaps(self._system)
         if not swaps:
             return self.async_abort(reason="gone")
@@ -95,13 +94,13 @@ class IdsFlow(ConfirmRepairFlow):
 
 
 def _swaps(system: SystemContext) -> list[Swap]:
-    """Return the ids of ours that end with a number because of what they drive."""
+    """Return our ids that end in a number because of a driven entity."""
     registry = er.async_get(system.hass)
     found = []
     for owner, (domain, key, more), source in _driven(system):
         wanted = None if source is None else source.entity_id
         ours = registry.async_get_entity_id(domain, DOMAIN, f"{owner}_{key}")
-        # What is in no registry cannot be renamed.
+        # An unregistered entity can't be renamed.
         if ours is None or wanted is None or registry.async_get(wanted) is None:
             continue
         if re.fullmatch(rf"{re.escape(wanted)}_\d+", ours):
@@ -114,7 +113,7 @@ def _swaps(system: SystemContext) -> list[Swap]:
 def _driven(
     system: SystemContext,
 ) -> Iterator[tuple[str, tuple[str, str, str], EntitySource | None]]:
-    """Yield the collector and each gate, with what drives it."""
+    """Yield the collector and each gate, with the driven entity."""
     layout = system.layout
     yield system.entry.entry_id, _COLLECTOR, layout.switch
     for gate_id, gate in layout.gates.items():
@@ -122,7 +121,7 @@ def _driven(
 
 
 async def _uses(hass: HomeAssistant, swaps: list[Swap]) -> str:
-    """Say who uses the ids that change."""
+    """Return who uses the ids that change."""
     changing = {entity_id for swap in swaps for entity_id in swap[:2]}
     sorts = await written(hass)
     lines = [
@@ -133,10 +132,10 @@ async def _uses(hass: HomeAssistant, swaps: list[Swap]) -> str:
         if (used := entity_ids_in(place.config) & changing)
     ]
     texts = Texts.cached(hass)
-    told = [texts(ISSUE, "used" if lines else "unused"), "\n".join(lines)]
+    paragraphs = [texts(ISSUE, "used" if lines else "unused"), "\n".join(lines)]
     if None in sorts:
-        told.append(texts(ISSUE, "not_searched"))
-    return "\n\n".join(text for text in told if text)
+        paragraphs.append(texts(ISSUE, "not_searched"))
+    return "\n\n".join(text for text in paragraphs if text)
 
 
 def _words(system: SystemContext, swaps: list[Swap]) -> dict[str, str]:

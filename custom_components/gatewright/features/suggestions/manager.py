@@ -1,4 +1,4 @@
-"""Looks now and then at what can be suggested to the owner of a system."""
+"""Checks now and then what to suggest to the owner of a system."""
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -18,16 +18,15 @@ LOOK = timedelta(hours=1)
 
 
 class SuggestionsManager:
-    """What is suggested to the owner of one system, as repairs."""
+    """The suggestions for the owner of one system, as repairs."""
 
     def __init__(self, system: SystemContext) -> None:
-        """Prepare to look; `start` begins."""
         self._system = system
         self._unsubs: list[Callable[[], None]] = []
 
     @callback
     def start(self) -> None:
-        """Look now, every hour, and whenever the owner has changed something."""
+        """Check now, every hour, and after each change by the owner."""
         self._unsubs = [
             async_track_time_interval(
                 self._system.hass, self._tick, LOOK, cancel_on_shutdown=True
@@ -38,7 +37,7 @@ class SuggestionsManager:
 
     @callback
     def stop(self) -> None:
-        """Look no more; a system that is disabled has nothing to suggest."""
+        """Stop checking; a disabled system has nothing to suggest."""
         while self._unsubs:
             self._unsubs.pop()()
         if self._system.entry.disabled_by is not None:
@@ -46,7 +45,7 @@ class SuggestionsManager:
 
     @callback
     def look(self) -> None:
-        """Raise what can be suggested now, and take back the rest."""
+        """Raise the present suggestions, and delete the others."""
         ask_start_when(self._system)
         suggest_travel(self._system)
         suggest_idle(self._system)
@@ -61,7 +60,7 @@ class SuggestionsManager:
 def forget_suggestions(
     hass: HomeAssistant, entry: ConfigEntry[Any], *, for_good: bool
 ) -> None:
-    """Take back every suggestion; `for_good` forgets as well what was ignored."""
+    """Delete every suggestion; `for_good` also forgets which were ignored."""
     forget_start_when(hass, entry)
     forget_travel(hass, entry)
     forget_idle(hass, entry, for_good=for_good)

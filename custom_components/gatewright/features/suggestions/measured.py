@@ -1,4 +1,4 @@
-"""What was measured of gates and motor, for the forms."""
+"""Measured times of gates and motor, for the forms."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ from ...texts.texts import Texts
 
 @callback
 def measured_spin_up(hass: HomeAssistant, entry: ConfigEntry[Any]) -> str:
-    """Return the measured spin-up time, as a form says it."""
+    """Return the measured spin-up time as a form's text."""
     system = loaded_system(entry)
     meter = None if system is None else system.sequence.motor.spin_up_meter
     return Texts.cached(hass).seconds(None if meter is None else meter.measured)
@@ -21,9 +21,9 @@ def measured_spin_up(hass: HomeAssistant, entry: ConfigEntry[Any]) -> str:
 def measured_strokes(
     hass: HomeAssistant, entry: ConfigEntry[Any], gate_id: str
 ) -> dict[str, str]:
-    """Return how long a gate takes to open and to close, as a form says it.
+    """Return a gate's measured opening and closing times as a form's text.
 
-    One that only repeats what it was told has nothing measured.
+    A gate that only repeats its last command has no measurements.
     """
     system = loaded_system(entry)
     travel = None

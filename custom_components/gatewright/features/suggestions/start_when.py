@@ -1,7 +1,7 @@
-"""Asks the owner of an older system, once, whether the collector is to wait for its gate.
+"""Asks the owner of an older system, once, whether the collector waits for its gate.
 
-Before there was a choice it always waited. Who set a system up then may have pipe that
-must not bear suction behind a closed gate, so nobody chooses but the owner.
+Before this choice existed, it always waited. Such a system may have pipe that can't
+bear suction behind a closed gate, so only the owner decides.
 """
 
 from dataclasses import replace
@@ -17,12 +17,12 @@ from ...runtime.issues import delete_issue, raise_issue
 from ...runtime.system_context import SystemContext
 
 ISSUE = "start_when"
-"""What the issue is about, and the key of its texts."""
+"""The id prefix of the issue, and the key of its texts."""
 
 
 @callback
 def ask_start_when(system: SystemContext) -> None:
-    """Ask where nothing was chosen and a gate is driven; take the question back if not."""
+    """Ask if nothing was chosen and a gate is driven; otherwise delete the question."""
     hass, entry = system.hass, system.entry
     gates = system.layout.system.gates
     driven = any(gate.kind is GateKind.POWERED for gate in gates)
@@ -40,12 +40,12 @@ def ask_start_when(system: SystemContext) -> None:
 
 @callback
 def forget_start_when(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take the question back."""
+    """Delete the question."""
     delete_issue(hass, _issue_id(entry))
 
 
 class StartWhenFlow(RepairsFlow):
-    """Explains both choices, and stores the one that is made."""
+    """Explains both choices, and stores the chosen one."""
 
     def __init__(self, entry: ConfigEntry[Any]) -> None:
         self._entry = entry

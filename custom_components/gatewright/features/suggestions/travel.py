@@ -1,4 +1,4 @@
-"""Suggests a travel time where a gate's measured strokes differ much from the entered one."""
+"""Suggests a travel time where a gate's measured strokes differ much from it."""
 
 from dataclasses import replace
 from typing import Any, override
@@ -16,12 +16,12 @@ from ...runtime.system_context import SystemContext
 from ...texts.texts import Texts
 
 ISSUE = "travel_differs"
-"""What the issue is about."""
+"""The id prefix of the issue."""
 
 
 @callback
 def suggest_travel(system: SystemContext) -> None:
-    """Raise an issue for each gate whose travel time does not fit; take back the others."""
+    """Raise an issue for each gate whose travel time doesn't fit; delete the others."""
     hass, entry = system.hass, system.entry
     found = {
         gate.gate_id: proposal
@@ -42,12 +42,12 @@ def suggest_travel(system: SystemContext) -> None:
 
 @callback
 def forget_travel(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take every suggestion back."""
+    """Delete every suggestion."""
     delete_issues(hass, _prefix(entry))
 
 
 def proposal_for(system: SystemContext, gate: GateConfig) -> TravelProposal | None:
-    """Return the travel time that fits a gate better; None where there is none."""
+    """Return a travel time that fits a gate better; None without one."""
     travel = system.sequence.gates.travel(gate.gate_id)
     if travel is None or gate.kind is not GateKind.POWERED or not gate.feedback:
         return None
@@ -57,7 +57,7 @@ def proposal_for(system: SystemContext, gate: GateConfig) -> TravelProposal | No
 
 
 class TravelFlow(ConfirmRepairFlow):
-    """Shows what was measured, and takes it for the travel time on a confirmation."""
+    """Shows the measured time, and stores it as the travel time when confirmed."""
 
     def __init__(self, system: SystemContext, gate_id: str) -> None:
         self._system = system
@@ -67,7 +67,7 @@ class TravelFlow(ConfirmRepairFlow):
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Take the proposed time."""
+        """Store the proposed time."""
         entry = self._system.entry
         plans = {gate.gate_id: gate for gate in self._system.layout.system.gates}
         plan = plans.get(self._gate_id)

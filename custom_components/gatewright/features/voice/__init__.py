@@ -1,5 +1,5 @@
-"""What can be said to the shop and what it answers, by voice or through a model.
+"""Voice and language models: what can be said to the shop, and its answers.
 
-`names` introduces new entities to the hub's assistant, `view` is what an assistant may
-see, `answers` are the words, `sentences` has the hub listen to ours.
+`exposed` is what an assistant may see, `answers` has the answers, `sentences` and
+`hints` register what Home Assistant listens to.
 """

@@ -1,4 +1,4 @@
-"""Short answers about the shop, made to be spoken."""
+"""Short answers about the shop, to be spoken."""
 
 from collections.abc import Iterable, Sequence
 
@@ -8,11 +8,11 @@ from ...texts.spoken_texts import SpokenTexts
 from .exposed import ExposedShop
 
 _TITLES = 3
-"""Alarms told by name; nobody listens to more."""
+"""How many alarms are named; nobody listens to more."""
 
 
 def where_collecting(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
-    """Say which machines have air."""
+    """Name the machines with dust collection."""
     names = [part.name for view in seen for part in view.with_air]
     if names:
         said = texts(
@@ -29,7 +29,7 @@ def where_collecting(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
 
 
 def anything_wrong(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
-    """Say what needs a person, and whether a start is forbidden."""
+    """Report what needs attention, and whether starts are blocked."""
     titles = [
         view.system.announcer.text(alarm, texts.language).title
         for view in seen
@@ -47,7 +47,7 @@ def anything_wrong(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
 
 
 def collector_time(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
-    """Say how long the collector ran today."""
+    """Report how long the collector ran today."""
     return " ".join(
         _one(texts, seen, "ran_today", view, time=texts.duration(on_time))
         if (on_time := view.on_time_today) > 0
@@ -57,17 +57,17 @@ def collector_time(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
 
 
 def bin_level(texts: SpokenTexts, seen: Sequence[ExposedShop]) -> str:
-    """Say whether the bin is full, and how full it is where that is reckoned."""
+    """Report whether the bin is full, or its estimated fill level."""
     return " ".join(_of_bins(texts, seen))
 
 
 def purge(texts: SpokenTexts, name: str, seconds: float) -> str:
-    """Say what is done to clear the air."""
+    """Confirm that the shop's air is being cleared."""
     return texts("clearing", name=name, time=texts.duration(seconds))
 
 
 def resting(seen: Iterable[ExposedShop]) -> bool:
-    """Whether every system is at rest."""
+    """Return whether every system is at rest."""
     return all(view.system.sequence.phase is Phase.IDLE for view in seen)
 
 
@@ -94,7 +94,7 @@ def _one(
     view: ExposedShop,
     **filled: str,
 ) -> str:
-    """Say something of a system, by name where there are several."""
+    """Prefix an answer with the system's name if there are several."""
     if len(seen) > 1:
         key = f"{key}_of"
     return texts(key, name=view.name, **filled)

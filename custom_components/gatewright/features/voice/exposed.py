@@ -1,4 +1,4 @@
-"""What an assistant may see of the shop: what its owner exposed to it."""
+"""What an assistant may see of the shop: what its owner exposed."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from ..statistics.manager import StatisticsManager
 
 @dataclass(frozen=True, slots=True)
 class ExposedShop:
-    """One system, and those of its machines that the assistant may see."""
+    """One system, with those of its machines that the assistant may see."""
 
     system: SystemContext
     machines: tuple[TargetPart, ...]
@@ -35,19 +35,19 @@ class ExposedShop:
 
     @property
     def with_air(self) -> list[TargetPart]:
-        """The machines that have air now."""
+        """The machines with dust collection now."""
         now = self.system.now()
         is_collecting = self.system.sequence.is_collecting
         return [part for part in self.machines if is_collecting(part.part, now)]
 
     def worth(self, verdict: Verdict) -> list[TargetPart]:
-        """Return the machines that have air of which a verdict is true."""
+        """Return the machines with dust collection and this verdict."""
         judge = self.system.of(AirflowManager).served_verdict
         return [part for part in self.with_air if judge(part.part) is verdict]
 
     @property
     def pickups(self) -> list[TargetPart]:
-        """The pickups without a motor that can be asked for now."""
+        """The pickups without a motor where dust collection can be turned on now."""
         machines = self.system.sequence.machines
         return [
             part
@@ -57,10 +57,10 @@ class ExposedShop:
 
     @property
     def alarms(self) -> list[Condition]:
-        """The alarms that stand and may be told, the oldest first."""
-        standing = self.system.shop.alarms.standing
-        told = [c for c in standing if self.asker.sees_part(self.system, c.part)]
-        return sorted(told, key=lambda c: standing[c].raised_at)
+        """The active alarms that may be named, oldest first."""
+        active = self.system.shop.alarms.standing
+        visible = [c for c in active if self.asker.sees_part(self.system, c.part)]
+        return sorted(visible, key=lambda c: active[c].raised_at)
 
     @property
     def on_time_today(self) -> float:
@@ -77,16 +77,16 @@ class ExposedShop:
 
     @property
     def bin_share(self) -> float | None:
-        """How full the bin is reckoned to be; None where it is not."""
+        """The bin's estimated fill level; None without an estimate."""
         forecast = self.system.of(MaintenanceManager).seen.forecast
         return None if forecast is None else min(1.0, max(0.0, forecast.share))
 
 
 @callback
 def views(asker: Requester, assistant: str | None) -> list[ExposedShop]:
-    """Return the systems that somebody may see and that are exposed to an assistant.
+    """Return the systems that a user may see and that are exposed to an assistant.
 
-    Without one it is a person who asks.
+    Without an assistant the caller is a person.
     """
     return [
         ExposedShop(system, tuple(_machines(asker, system, assistant)), asker)
@@ -97,10 +97,10 @@ def views(asker: Requester, assistant: str | None) -> list[ExposedShop]:
 
 
 def machines_of(asker: Requester, assistant: str | None) -> list[TargetPart]:
-    """Return the machines that somebody may see and that are exposed to an assistant.
+    """Return the machines that a user may see and that are exposed to an assistant.
 
-    Those of a collector that is not to be seen as well: whoever may turn on dust
-    collection at a machine may do so through an assistant.
+    Machines of a hidden collector are included: whoever may turn on dust collection at
+    a machine may do so through an assistant.
     """
     return [
         part

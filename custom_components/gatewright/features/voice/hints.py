@@ -1,117 +1,67 @@
-"""Says what to say instead, where somebody asks for a machine to be turned on.
+"""Answers with a hint when somebody asks to turn on a machine.
 
-A machine starts by its own switch only; what can be turned on is dust collection there.
-The names of machines are listened to as long as nothing else goes by them: a lamp that is
-called like a machine is turned on as ever.
+A machine starts only at its own switch; only its dust collection can be turned on.
+Machine names are listened to only while nothing else has the same name: a lamp named
+like a machine is turned on as usual.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from functools import partial
 import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, override
 
-from homeassistant.core import CALLBACK_TYPE, Event, HomeAssistant, callback
 from homeassistant.helpers import entity_registry as er
-from homeassistant.helpers.start import async_at_started
 from homeassistant.util.language import matches
 
 from ...const import DOMAIN
-from ...runtime.internals.changed import Internal, Reliance
-from ...runtime.internals.sentence_triggers import listen
 from ...runtime.names_in_use import NamesInUse
 from ...runtime.system_context import SystemContext
-from ...runtime.timer import Timer
 from ...texts.spoken_texts import LANGUAGES, spoken_texts
-from .sentences import read_sentences
+from .names_heard import NamesHeard
 
 if TYPE_CHECKING:
     from hassil.recognize import RecognizeResult
     from homeassistant.components.conversation import ConversationInput
 
-_CONVERSATION: Final = "conversation"
-_USE: Final = "hints"
+    from ...runtime.internals.sentence_triggers import Handler
+
 _SLOT: Final = "{gatewright_machine}"
 _MARKS: Final = re.compile(r"[\[\](){}<>|:\\]")
-"""What means something in a sentence for the hub to listen to."""
-_GATHERED: Final = 5.0
-"""Seconds that changes of names are gathered."""
+"""Characters with a meaning in a trigger's sentence."""
 
 
-class MachineHints:
+class MachineHints(NamesHeard):
     """Listens to "turn on the table saw" for one system's machines."""
 
+    use = "hints"
+
     def __init__(self, system: SystemContext) -> None:
-        """Listen to nothing yet."""
+        super().__init__(system.hass)
         self._system = system
-        self._said: dict[str, list[str]] = {}
-        self._heard: list[tuple[str, str]] = []
-        self._stops: list[CALLBACK_TYPE] = []
-        self._unsubs: list[CALLBACK_TYPE] = []
-        self._later = Timer(
-            system.hass, "gatewright looks for names of machines", self._look
-        )
 
+    @override
     async def start(self) -> None:
-        """Listen, and go along with names that change."""
-        hass = self._system.hass
-        spoken = await hass.async_add_executor_job(read_sentences)
-        self._said = {language: said["hints"] for language, said in spoken.items()}
-        self._unsubs = [
-            self._system.on_replan(self._look),
-            hass.bus.async_listen(er.EVENT_ENTITY_REGISTRY_UPDATED, self._renamed),
-            # Only then everything has its name.
-            async_at_started(hass, self._started),
-        ]
+        """Listen, and follow changes of names."""
+        await super().start()
+        self._unsubs.append(self._system.on_replan(self.look))
 
-    @callback
-    def stop(self) -> None:
-        """Listen to nothing any more."""
-        self._later.disarm()
-        while self._unsubs:
-            self._unsubs.pop()()
-        self._let_go()
-
-    @callback
-    def _started(self, _hass: HomeAssistant) -> None:
-        self._look()
-
-    @callback
-    def _renamed(self, _event: Event[Any]) -> None:
-        if not self._later.armed:
-            self._later.arm(_GATHERED)
-
-    @callback
-    def _look(self) -> None:
-        """Listen to the names that the machines have now."""
-        hass = self._system.hass
-        if _CONVERSATION not in hass.config.components:
-            return
-        heard = [*self._names()]
-        if heard == self._heard:
-            return
-        self._let_go()
-        self._heard = heard
-        with Reliance(hass, Internal.SENTENCES, _USE):
-            for language, hints in self._said.items():
-                for machine_id, name in heard:
-                    said = _MARKS.sub(" ", name)
-                    sentences = [hint.replace(_SLOT, said) for hint in hints]
-                    answer = partial(self._answer, machine_id, language)
-                    self._stops.append(listen(hass, sentences, answer))
-
-    def _let_go(self) -> None:
-        self._heard = []
-        while self._stops:
-            self._stops.pop()()
-
-    def _names(self) -> Iterator[tuple[str, str]]:
-        """Yield the machines that nothing else is called like, with their names."""
-        # Looked up now: what was named a moment ago counts.
+    @override
+    def names(self) -> Iterator[tuple[str, str]]:
+        """Yield the machines whose name is unique, with their names."""
+        # Looked up now, so that a recent new name counts.
         taken = NamesInUse(self._system.hass)
         for machine_id, machine in self._system.described.machines.items():
             name = " ".join(machine.name.split())
             if machine.sensor is not None and name not in taken:
                 yield machine_id, name
+
+    @override
+    def sentences(
+        self, language: str, spoken: Mapping[str, Any], key: str, name: str
+    ) -> Iterable[tuple[list[str], Handler]]:
+        said = _MARKS.sub(" ", name)
+        hints = [hint.replace(_SLOT, said) for hint in spoken["hints"]]
+        return [(hints, partial(self._answer, key, language))]
 
     async def _answer(
         self,

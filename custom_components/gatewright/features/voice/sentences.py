@@ -1,7 +1,7 @@
-"""Has the hub listen to our own sentences, so that nobody has to copy them.
+"""Registers our sentences with Home Assistant, so that nobody has to copy them.
 
-They are in `sentences/`, by language, in the form in which the hub reads its custom
-sentences: who wants others puts a changed copy among those.
+They are in `sentences/`, by language, in the format of custom sentences: to change
+them, put an edited copy among those.
 """
 
 from collections.abc import Iterator
@@ -34,22 +34,22 @@ _SLOT = re.compile(r"(?<=\w):\w+(?=\})")
 
 @callback
 def async_setup_sentences(hass: HomeAssistant) -> None:
-    """Listen as soon as the hub does."""
+    """Listen as soon as Home Assistant does."""
     async_when_setup(hass, _CONVERSATION, _listen)
 
 
 @cache
 def read_sentences() -> dict[str, dict[str, Any]]:
-    """Return what there is in every language, in the form of custom sentences."""
+    """Return the sentences of every language, in the format of custom sentences."""
     return {
         path.stem: load_yaml_dict(path) for path in sorted(SENTENCES.glob("*.yaml"))
     }
 
 
 def templates(spoken: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    """Return the intents and sentences of a language, as the hub can catch them.
+    """Return a language's intents and sentences, as triggers can match them.
 
-    Caught are sentences without rules, and with a list instead of the slot it fills.
+    Triggers take sentences without rules, and with a list for each slot.
     """
     rules: dict[str, str] = spoken.get("expansion_rules", {})
 
@@ -64,7 +64,7 @@ def templates(spoken: dict[str, Any]) -> Iterator[tuple[str, str]]:
 
 async def _listen(hass: HomeAssistant, _component: str) -> None:
     languages = await hass.async_add_executor_job(read_sentences)
-    # A hub may have an assistant in each language: it listens to all of them.
+    # Home Assistant may have an assistant in each language: it listens to all of them.
     with Reliance(hass, Internal.SENTENCES):
         for language, spoken in languages.items():
             sentences = [sentence for _, sentence in templates(spoken)]
@@ -78,11 +78,11 @@ def _handler(hass: HomeAssistant, own: str, spoken: dict[str, Any]) -> Any:
     understood = Intents.from_dict(spoken)
 
     async def handle(said: ConversationInput, _caught: RecognizeResult) -> str | None:
-        # As everything that the assistant says; one whose language is none of ours
-        # answers in that of the sentence.
+        # Like everything that the assistant says; if its language is none of ours, the
+        # answer is in the sentence's language.
         language = said.language if matches(said.language, LANGUAGES) else own
-        # What the hub has caught has any words where a time should be. The words for
-        # numbers are read from a file, once.
+        # A trigger accepts any words in the place of a time. The words for numbers are
+        # read from a file, once.
         result = await hass.async_add_executor_job(recognize, said.text, understood)
         if result is None:
             return (await spoken_texts(hass, language))("not_understood")

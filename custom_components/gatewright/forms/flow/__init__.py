@@ -1,1 +1,1 @@
-"""The forms: setting a system up, changing it, and its parts."""
+"""The forms that set up and change a system and its parts."""

@@ -1,8 +1,8 @@
-"""Fitting the computed airflow to the shop, gate by gate: pages of a system's options.
+"""Calibrates the computed airflow, gate by gate: pages of a system's options.
 
-With a clean filter each machine's gates are opened in turn, by whatever opens them
-every day; the suction gauge is read, or what an anemometer or a manometer shows at the
-port is typed. Nothing is moved from here.
+With a clean filter each machine's gates are opened in turn, in their usual way. The
+suction gauge is read, or the owner types the reading of an anemometer or a manometer at
+the port. Nothing is moved from here.
 """
 
 from abc import abstractmethod
@@ -40,7 +40,7 @@ SKIP = "skip"
 
 
 class CalibrateSteps(OptionsFlow):
-    """Calibrate the airflow, or forget what was found."""
+    """Calibrate the airflow, or discard a calibration."""
 
     _machines: list[str]
     _samples: list[Sample]
@@ -48,7 +48,7 @@ class CalibrateSteps(OptionsFlow):
 
     @abstractmethod
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
-        """Ask what to do."""
+        """Offer the menu."""
 
     @property
     def _system(self) -> SystemContext:
@@ -57,7 +57,7 @@ class CalibrateSteps(OptionsFlow):
         return system_of(self.config_entry)
 
     def calibration_options(self) -> list[str]:
-        """Return what the menu offers: nothing where no airflow is computed."""
+        """Return the menu options: none without a computed airflow."""
         if self._system.of(AirflowManager).shop is None:
             return []
         known = CONF_CALIBRATION in self.config_entry.data
@@ -66,7 +66,7 @@ class CalibrateSteps(OptionsFlow):
     async def async_step_calibrate(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what will be done, and take at which machines."""
+        """Explain the calibration, and ask at which machines."""
         shop = self._system.of(AirflowManager).shop
         if shop is None:
             return await self.async_step_init()
@@ -98,7 +98,7 @@ class CalibrateSteps(OptionsFlow):
     async def async_step_calibrate_at(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Take a reading with one machine's gates open, or go on to the next."""
+        """Take a reading with one machine's gates open, or continue with the next."""
         errors: dict[str, str] = {}
         if user_input is not None:
             how = user_input[CONF_HOW]
@@ -157,7 +157,7 @@ class CalibrateSteps(OptionsFlow):
     def _read(
         self, how: How, value: float | None
     ) -> tuple[Sample | None, dict[str, str]]:
-        """Return what was read at the machine whose turn it is, or what is wrong."""
+        """Return the reading at the present machine, or its error."""
         air = self._system.of(AirflowManager)
         shop, now = air.shop, air.now
         if shop is None or now is None or now.solution is None:
@@ -186,7 +186,7 @@ class CalibrateSteps(OptionsFlow):
     async def async_step_calibrate_found(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Show what was found, before and after; store it where it is wanted."""
+        """Show the result, before and after; store it if the owner accepts."""
         air = self._system.of(AirflowManager)
         if user_input is not None and self._found is not None:
             when = dt_util.utcnow().isoformat(timespec="seconds")
@@ -215,7 +215,7 @@ class CalibrateSteps(OptionsFlow):
     async def async_step_calibration_forget(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Compute from the entered figures again."""
+        """Use the entered figures again."""
         if user_input is None:
             return self.async_show_form(
                 step_id="calibration_forget", data_schema=vol.Schema({})

@@ -29,9 +29,9 @@ _USUAL = CollectorConfig(name="")
 
 
 class _StartWhenField(ChoiceField):
-    """When the collector starts: a choice that was made can be changed, not taken back.
+    """When the collector starts: the choice can be changed, but not withdrawn.
 
-    It may have been decided among the repairs while the form stood open.
+    A repair may have set it while the form was open.
     """
 
     @property
@@ -41,7 +41,8 @@ class _StartWhenField(ChoiceField):
 
     @override
     def dump(self, answers: Answers) -> str | None:
-        # An old system that was never asked waits for its gate until its owner chose.
+        # An older system that was never asked waits for its gate until its owner
+        # decides.
         usual = StartWhen.GATE_OPENING.value if answers.context.new else None
         return super().dump(answers) or usual
 
@@ -55,7 +56,7 @@ COLLECTOR_GROUP = Group(
     WatchOnlyField(CONF_MONITOR_ONLY, required=True, default=False),
     collapsed=False,
 )
-"""What is asked for at once: what the collector is."""
+"""Asked first: what the collector is."""
 
 TIMING_GROUP = Group(
     "timing",
@@ -90,7 +91,7 @@ COLLECTOR = Form(
 
 
 def collector_context(hass: HomeAssistant, entry: ConfigEntry[Any]) -> FormContext:
-    """Return where the form, or a page of it, stands for a system."""
+    """Return the form context of a system's collector."""
     return COLLECTOR.begun(
         FormContext(
             hass=hass,

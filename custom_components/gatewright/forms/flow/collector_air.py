@@ -1,4 +1,4 @@
-"""The collector's air in its form: fan, losses, drive, room, and what follows of it."""
+"""The airflow part of the collector's form: fan, losses, drive, room and automation."""
 
 from collections.abc import Iterator
 import re
@@ -45,7 +45,7 @@ BEHAVIORS = (
     const.CONF_TRANSPORT_SHUTOFF_DELAY,
     const.CONF_TOGETHER_ALARM,
 )
-"""What the owner can switch on."""
+"""The automatic functions that the owner can turn on."""
 
 _PAIRS = (
     (const.CONF_FREE_FLOW, const.CONF_MAX_SUCTION),
@@ -81,12 +81,12 @@ DRIVE = EntityPicker(
 
 
 def _limits(hass: HomeAssistant) -> Iterator[FieldLimits]:
-    """Yield the limits of a flow and of a pressure, in the units used here."""
+    """Yield the limits of a flow and of a pressure, in the units in use."""
     yield from (limit_in(hass, limits) for limits in (FLOW, LOSS))
 
 
 def _point_text(hass: HomeAssistant, point: tuple[float, float]) -> str:
-    """Return a point of the fan's curve as a person writes it."""
+    """Return a point of the fan's curve as a person types it."""
     return " ".join(
         f"{float(f'{from_si(value, limit.unit):.4g}'):g}"
         for value, limit in zip(point, _limits(hass), strict=True)
@@ -137,7 +137,7 @@ class _FanPointsField(TextsField):
         return points
 
     def _point(self, answers: Answers, text: str) -> list[float]:
-        """Judge one point; return its flow and pressure, nothing where it is wrong."""
+        """Validate one point; return its flow and pressure, if they're valid."""
         limits = list(_limits(answers.context.hass))
         try:
             flow, pressure = map(float, re.split(r"[\s;/]+", text.strip()))
@@ -153,7 +153,7 @@ class _FanPointsField(TextsField):
 
 
 def _read_air(answers: Answers) -> None:
-    """Judge what is known of the fan; the gauge is read after the drive."""
+    """Validate the fan's data; the gauge is read after the drive."""
     answers.read(*_SINGLE)
     for pair in _PAIRS:
         answers.read(*pair)
@@ -169,7 +169,7 @@ def _read_air(answers: Answers) -> None:
 
 
 def _check_stack(answers: Answers) -> None:
-    """Find a stack that is half described, or that nothing flows through."""
+    """Reject a stack that is half described, or that has no flow."""
     data = answers.data
     if const.CONF_DISCHARGE in data:
         if const.CONF_STACK_LENGTH in data and const.CONF_STACK_DIAMETER not in data:
@@ -181,7 +181,7 @@ def _check_stack(answers: Answers) -> None:
 
 
 def _read_driving(answers: Answers) -> None:
-    """Judge the speeds, and what the owner switched on."""
+    """Validate the speeds, and the automatic functions."""
     answers.read(const.CONF_DRIVE, const.CONF_SUCTION, *BEHAVIORS)
     data, typed = answers.data, answers.typed
     floor = answers.number(const.CONF_DRIVE_FLOOR, FLOOR)
@@ -225,7 +225,7 @@ AIR = Group(
         ALTITUDE,
         placeholder=lambda context: float(context.hass.config.elevation),
     ),
-    # A static pressure sensor is judged like any other pressure.
+    # A static pressure sensor is validated like any other pressure sensor.
     EntityField(const.CONF_SUCTION, FILTER_PRESSURE),
     NumberField(const.CONF_AIR_MARGIN, FieldLimits(0, 100, PERCENTAGE)),
     read=_read_air,

@@ -1,4 +1,4 @@
-"""When a machine counts as running: the fields of its form that say so."""
+"""Run detection: the fields of a machine's form that decide when it runs."""
 
 from typing import Any, override
 
@@ -30,24 +30,24 @@ LEVEL_LIMITS = {
     const.UNIT_WATT: FieldLimits(0, 50_000, const.UNIT_WATT),
     const.UNIT_AMPERE: FieldLimits(0, 250, const.UNIT_AMPERE),
 }
-"""Limits of the levels by the unit of the reading."""
+"""Limits of the levels by the reading's unit."""
 _ANY_LEVEL = FieldLimits(0, LEVEL_LIMITS[const.UNIT_WATT].high, None)
-"""The limit of a level while nobody knows the unit of the reading."""
+"""The limit of a level while the reading's unit is unknown."""
 
 LEVELS = (const.CONF_START, const.CONF_STOP)
-"""The levels that every reading has."""
+"""The levels of every reading."""
 ANY_LEVELS = (*LEVELS, const.CONF_CERTAIN)
-"""The same, and the one that may be left out."""
+"""The same, with the optional one."""
 _NAMES = {item.key: item.place for item in table_of(StoredMachine).fields}
-"""What the core calls what is stored under a key."""
+"""What the core calls the value under a stored key."""
 _TIMES = (const.CONF_START_CONFIRM, const.CONF_STOP_CONFIRM, const.CONF_DROPOUT)
 
 _USUAL = Thresholds(start=1.0, stop=0.0)
 _START_CONFIRM_ONCE = 1.0
-"""The usual start confirmation time in s up to version 0.1.0."""
+"""The default start confirmation time in s up to version 0.1.0."""
 
 _STALE_AFTER = 15 * 60.0
-"""How long in s a reading may stand without being renewed while the machine runs.
+"""How long in s a reading may stay unrenewed while the machine runs.
 
 Common practice, no source.
 """
@@ -59,10 +59,10 @@ def sensor_in(context: FormContext, values: Values) -> str | None:
     return (to_entity_id(context.hass, sensor) or sensor) if sensor else None
 
 
-def told_by(
+def describe_sensor(
     context: FormContext, sensor: str | None
 ) -> SensorReading | Signal | UnusableSensor:
-    """Return what a sensor tells; of one that is silent now, what it told before."""
+    """Return what a sensor reports; for a silent one, what it reported before."""
     if sensor is None:
         return Signal()
     if sensor == context.shown.get(const.CONF_SENSOR) and is_silent(
@@ -80,14 +80,16 @@ class _LevelField(NumberField):
 
     @override
     def limit_for(self, context: FormContext, values: Values) -> FieldLimits:
-        told = told_by(context, sensor_in(context, values))
+        reported = describe_sensor(context, sensor_in(context, values))
         return (
-            LEVEL_LIMITS[told.unit] if isinstance(told, SensorReading) else _ANY_LEVEL
+            LEVEL_LIMITS[reported.unit]
+            if isinstance(reported, SensorReading)
+            else _ANY_LEVEL
         )
 
 
 class StatesField(Field):
-    """The states that mean running, of those that the sensor is known to have."""
+    """The states that mean running, among the sensor's known states."""
 
     faults = (
         "states_missing",
@@ -97,14 +99,14 @@ class StatesField(Field):
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:
-        told = told_by(context, sensor_in(context, values))
-        return states_field(told.known if isinstance(told, Signal) else ())
+        reported = describe_sensor(context, sensor_in(context, values))
+        return states_field(reported.known if isinstance(reported, Signal) else ())
 
 
 class _SilenceField(NumberField):
-    """How long a reading may stand: zero is how a form says that there is no limit.
+    """How long a reading may stay unrenewed: zero means no limit.
 
-    An empty field takes the usual limit when the machine gets a reading.
+    An empty field takes the default when the machine gets a reading.
     """
 
     @override
@@ -115,29 +117,31 @@ class _SilenceField(NumberField):
 
 
 def _read_detection(answers: Answers) -> None:
-    """Judge when a machine counts as running."""
+    """Validate run detection."""
     sensor = sensor_in(answers.context, answers.typed)
-    told = None
+    reported = None
     if sensor:
-        told = told_by(answers.context, sensor)
-        _read_sensing(answers, sensor, told)
-    _read_limits(answers, told)
+        reported = describe_sensor(answers.context, sensor)
+        _read_sensing(answers, sensor, reported)
+    _read_limits(answers, reported)
 
 
 def _read_sensing(
-    answers: Answers, sensor: str, told: SensorReading | Signal | UnusableSensor
+    answers: Answers, sensor: str, reported: SensorReading | Signal | UnusableSensor
 ) -> None:
     usual = _USUAL
-    if isinstance(told, SensorReading):
+    if isinstance(reported, SensorReading):
         if answers.touched(const.CONF_RUNNING_STATES):
             answers.refuse(const.CONF_RUNNING_STATES, "states_without_signal")
-        _read_levels(answers, sensor, told.unit)
-    elif isinstance(told, Signal):
+        _read_levels(answers, sensor, reported.unit)
+    elif isinstance(reported, Signal):
         usual = SIGNAL_LEVELS
         for key in ANY_LEVELS:
             if answers.touched(key):
                 answers.refuse(key, "levels_without_reading")
-        answers.data[const.CONF_RUNNING_STATES] = _read_states(answers, sensor, told)
+        answers.data[const.CONF_RUNNING_STATES] = _read_states(
+            answers, sensor, reported
+        )
     was = _USUAL if answers.context.stored.get(const.CONF_UNIT) else SIGNAL_LEVELS
     for key in _TIMES:
         if usual is not was and answers.left_as(key, *_usual(key, was)):
@@ -151,11 +155,11 @@ def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
     was = answers.context.stored.get(const.CONF_UNIT)
     data[const.CONF_UNIT] = unit
     for key, level in zip(LEVELS, LEVEL_DEFAULTS[unit], strict=True):
-        # A level that was left as it stood for another unit says nothing.
+        # A level left over from another unit means nothing.
         if was != unit and not answers.touched(key):
             answers.typed[key] = None
         data[key] = answers.number(key, level)
-    # What was certain of another sensor or start level is not of this one.
+    # A certain level of another sensor or start level doesn't apply to this one.
     same = (
         was == unit
         and shown.get(const.CONF_SENSOR) == sensor
@@ -165,14 +169,14 @@ def _read_levels(answers: Answers, sensor: str, unit: str) -> None:
         answers.read(const.CONF_CERTAIN)
 
 
-def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
+def _read_states(answers: Answers, sensor: str, reported: Signal) -> list[str]:
     typed = answers.typed.get(const.CONF_RUNNING_STATES) or ()
     states = [text for state in typed if (text := state.strip())]
     if sensor != answers.context.shown.get(const.CONF_SENSOR) and not answers.touched(
         const.CONF_RUNNING_STATES
     ):
         states = []
-    states = states or list(told.running)
+    states = states or list(reported.running)
     if not states:
         name = name_of(answers.context.hass, sensor)
         answers.refuse(const.CONF_RUNNING_STATES, "states_missing", name)
@@ -182,17 +186,17 @@ def _read_states(answers: Answers, sensor: str, told: Signal) -> list[str]:
 
 
 def _read_limits(
-    answers: Answers, told: SensorReading | Signal | UnusableSensor | None
+    answers: Answers, reported: SensorReading | Signal | UnusableSensor | None
 ) -> None:
-    """Judge how long a reading may be silent and a machine be on."""
+    """Validate how long a reading may be unrenewed and a machine may run."""
     limits: dict[str, float] = {}
-    if isinstance(told, SensorReading):
+    if isinstance(reported, SensorReading):
         limits[const.CONF_STALE_AFTER] = answers.number(
             const.CONF_STALE_AFTER, _STALE_AFTER
         )
-    elif not isinstance(told, UnusableSensor):
+    elif not isinstance(reported, UnusableSensor):
         _refuse_unused(answers, const.CONF_STALE_AFTER, "silence_without_reading")
-    if told is not None:
+    if reported is not None:
         limits[const.CONF_RUN_LIMIT] = answers.number(const.CONF_RUN_LIMIT, 0)
     else:
         _refuse_unused(answers, const.CONF_RUN_LIMIT, "run_limit_without_sensor")
@@ -200,19 +204,19 @@ def _read_limits(
 
 
 def _refuse_unused(answers: Answers, key: str, code: str) -> None:
-    """Refuse a limit that has nothing to limit."""
+    """Reject a limit that limits nothing."""
     if answers.typed.get(key) and answers.touched(key):
         answers.refuse(key, code)
 
 
 def _of_key(levels: Thresholds, key: str) -> float:
-    """Return the time or level that is stored under a key."""
+    """Return the time or level under a stored key."""
     value: float = getattr(levels, _NAMES[key])
     return value
 
 
 def _usual(key: str, levels: Thresholds) -> tuple[float, ...]:
-    """Return what is usual for a field now, and was in earlier versions."""
+    """Return a field's default now, and in earlier versions."""
     usual = _of_key(levels, key)
     once = key == const.CONF_START_CONFIRM and levels is _USUAL
     return (usual, _START_CONFIRM_ONCE) if once else (usual,)
@@ -241,4 +245,4 @@ DETECTION = Group(
     ),
     owns=(const.CONF_UNIT,),
 )
-"""The part of a machine's form about its sensor; the relay is read with the others."""
+"""The sensor's part of a machine's form; the relay is read with the others."""

@@ -24,7 +24,7 @@ from ..selectors import OfferedPart, part_options
 from .part_steps import PartFlow, names_of
 
 TO_COLLECTOR = "collector"
-"""What the form calls a duct that flows straight into the collector."""
+"""The form's value for a duct that flows straight into the collector."""
 
 CONSTRUCTIONS = (
     "stamped",
@@ -38,12 +38,12 @@ CONSTRUCTIONS = (
 ENTRY_ANGLE = FieldLimits(0, 90, "°")
 
 _ROWS = {"elbows_1": 90.0, "elbows_2": 45.0}
-"""The rows of elbows that the form has room for, and their usual angle in degrees."""
+"""The form's rows of elbows, and their default angle in degrees."""
 _FIGURES = ("angle", "radius", "construction")
 
 
 class DuctField(Field):
-    """One of a system's ducts: the one that something is on."""
+    """One of a system's ducts, for whatever is on it."""
 
     faults: ClassVar[tuple[str, ...]] = ("unknown_duct",)
 
@@ -62,7 +62,7 @@ class DuctField(Field):
         return names_of(context.system, SUBENTRY_DUCT)
 
     def also(self, context: FormContext) -> list[SelectOptionDict]:
-        """Return what else can be chosen."""
+        """Return the other choices."""
         return []
 
     @override
@@ -72,7 +72,7 @@ class DuctField(Field):
 
 
 class _IntoField(DuctField):
-    """What a duct flows into: the collector, or a duct that does not flow into it."""
+    """What a duct flows into: the collector, or a duct that isn't upstream of it."""
 
     faults = (
         "unknown_duct",
@@ -91,7 +91,7 @@ class _IntoField(DuctField):
 
     @override
     def load(self, context: FormContext) -> str:
-        # One that is gone counts as the collector until another is chosen.
+        # A missing duct counts as the collector until another is chosen.
         return into_of(context.system)[context.part_id] or TO_COLLECTOR
 
     @override
@@ -108,7 +108,7 @@ class _IntoField(DuctField):
 
 
 class _NeededField(QuantityField):
-    """A quantity that a duct cannot go without."""
+    """A quantity that every duct must have."""
 
     @property
     @override
@@ -123,7 +123,7 @@ class _NeededField(QuantityField):
 
 
 def _in_row(key: str, context: FormContext) -> Any:
-    """Return what is stored of a row of elbows in the list of them."""
+    """Return the stored row of elbows, if it exists."""
     row, _, name = key.rpartition("_")
     number, rows = list(_ROWS).index(row), context.stored.get(const.CONF_ELBOWS, ())
     return rows[number][name] if number < len(rows) else None
@@ -166,7 +166,7 @@ def _elbows(row: str, angle: float) -> tuple[Field, ...]:
 
 
 def _read_elbows(answers: Answers) -> None:
-    """Judge the rows of elbows, and take those that have any."""
+    """Validate the rows of elbows, and keep those with any."""
     answers.data[const.CONF_ELBOWS] = []
     for row in _ROWS:
         count = answers.dump(f"{row}_count")
@@ -175,13 +175,13 @@ def _read_elbows(answers: Answers) -> None:
         figures = {name: answers.dump(f"{row}_{name}") for name in _FIGURES}
         if count >= 1:
             answers.data[const.CONF_ELBOWS].append({"count": int(count)} | figures)
-    # A drawn duct may have elbows of more kinds than the form has rows.
+    # A drawn duct may have more kinds of elbows than the form has rows.
     more = answers.context.stored.get(const.CONF_ELBOWS, [])[len(_ROWS) :]
     answers.data[const.CONF_ELBOWS] += more
 
 
 def upstream_of(entry: ConfigEntry[Any], duct_id: str) -> set[str]:
-    """Return a duct and all that flows through it."""
+    """Return a duct and everything upstream of it."""
     into = into_of(entry)
     found = {duct_id}
     for duct in into:
@@ -246,11 +246,11 @@ DUCT_PAGES: Mapping[str, Form] = {
         owns=_ELBOWS.owned,
     ),
 }
-"""The form in pages, by their steps. At most ten fields are on each."""
+"""The form's pages, by their steps; at most ten fields each."""
 
 
 class DuctFlow(PartFlow):
-    """Add a duct, then its elbows; or change either."""
+    """Add a duct and then its elbows, or change either."""
 
     form = DUCT
     pages = DUCT_PAGES

@@ -30,7 +30,7 @@ ON_OFF = ("switch", INPUT_BOOLEAN)
 
 
 def _follow_sort(answers: Answers) -> None:
-    """Forget a travel time that was usual for the sort before and was left so."""
+    """Clear a travel time that was still the default of the earlier kind."""
     shown = answers.context.shown
     sort = _sort(answers)
     was = ActuatorSort(shown.get(const.CONF_ACTUATOR_SORT) or sort)
@@ -39,7 +39,7 @@ def _follow_sort(answers: Answers) -> None:
 
 
 def _sort(answers: Answers) -> ActuatorSort:
-    """Return the sort of actuator, which only a powered gate has."""
+    """Return the kind of actuator, which only a powered gate has."""
     sort = answers.typed.get(const.CONF_ACTUATOR_SORT)
     actuator = answers.typed.get(const.CONF_ACTUATOR)
     if answers.typed[const.CONF_GATE_KIND] != GateKind.POWERED or not actuator:
@@ -74,13 +74,13 @@ def _read_movement(answers: Answers) -> None:
     if answers.data[const.CONF_INVERTED] and not domains <= set(ON_OFF):
         answers.refuse(const.CONF_INVERTED, "inverted_not_switch")
     answers.read(const.CONF_OPEN_FROM, const.CONF_TRAVEL, const.CONF_IDLE_POSITION)
-    # Where none is stored, as by earlier versions, it is another.
+    # Where none is stored, as by earlier versions, it's "other".
     if (sort := _sort(answers)) is not ActuatorSort.OTHER:
         answers.data[const.CONF_ACTUATOR_SORT] = sort.value
 
 
 class _SortField(ChoiceField):
-    """What moves a gate: guessed for a new one, other where none is stored."""
+    """What moves a gate: guessed for a new one, "other" if none is stored."""
 
     @override
     def load(self, context: FormContext) -> Any:
@@ -88,7 +88,7 @@ class _SortField(ChoiceField):
 
 
 class _TravelField(NumberField):
-    """How long a gate moves; what is usual depends on what moves it."""
+    """A gate's travel time; the default depends on what moves it."""
 
     @override
     def dump(self, answers: Answers) -> float | None:
@@ -199,7 +199,7 @@ GATE_PAGES: Mapping[str, Form] = {
         errors=PLACE.errors,
     ),
 }
-"""The form in pages, by their steps. At most ten fields are on each."""
+"""The form's pages, by their steps; at most ten fields each."""
 
 
 class GateFlow(PartFlow):
@@ -243,7 +243,7 @@ class GateFlow(PartFlow):
         )
         add_gate(self.hass, entry, gate, users)
         titles = [entry.subentries[machine].title for machine in users]
-        # Home Assistant cannot be told the id of a gate that it creates itself.
+        # Home Assistant doesn't accept an id for a gate that it creates itself.
         return self.async_abort(
             reason="gate_added",
             description_placeholders={"name": name, "machines": ", ".join(titles)},

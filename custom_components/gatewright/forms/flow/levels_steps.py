@@ -1,4 +1,4 @@
-"""The steps that find out when a machine runs: by its history, or in a guided minute."""
+"""The steps that find a machine's levels: from its history, or in a guided minute."""
 
 from abc import abstractmethod
 import asyncio
@@ -40,7 +40,7 @@ from .part_steps import PartFlow
 
 
 def figures_form(unit: str) -> Form:
-    """Return the form of the figures that were found, for a reading in a unit."""
+    """Return the form of the proposed figures, for a reading in a unit."""
     limits = dict.fromkeys(LEVELS, LEVEL_LIMITS[unit])
     fields = {field.key: field for field in DETECTION.fields}
     return Form(
@@ -56,10 +56,10 @@ def figures_form(unit: str) -> Form:
 
 
 class FoundSteps(PartFlow):
-    """Propose what was found out, and take what the owner makes of it.
+    """Proposes what was found, and takes the owner's decision.
 
-    They come between a form that is filled in right and storing it; whatever happens in
-    them, what was typed stays.
+    These steps come between a valid form and storing it; whatever happens in them, the
+    typed data is kept.
     """
 
     _name: str
@@ -71,41 +71,41 @@ class FoundSteps(PartFlow):
 
     @abstractmethod
     async def store_found(self) -> SubentryFlowResult:
-        """Store the machine as it stands now."""
+        """Store the machine as it is now."""
 
     @abstractmethod
     def _type(self, figures: Mapping[str, float | None], mistakes: FormErrors) -> None:
-        """Put figures into the form as if they had been typed, and judge it again."""
+        """Put figures into the form as if they were typed, and validate it again."""
 
     async def _find(self) -> SubentryFlowResult:
-        """Look at the sensor's history, and say what it tells."""
+        """Evaluate the sensor's history, and show the result."""
         self._found = await look(self.hass, self._sensor, self._data[const.CONF_UNIT])
         if self._found.figures is None:
             return await self.async_step_not_found()
         return await self.async_step_found()
 
     async def async_step_found(self, user_input: None = None) -> SubentryFlowResult:
-        """Say what was found, and ask what to do with it."""
+        """Show the result, and ask what to do with it."""
         options = ["accept", "figures", "guided", "keep"]
         return await self._offer("found", options, lambda w: w.found(self._found))
 
     async def async_step_not_found(self, user_input: None = None) -> SubentryFlowResult:
-        """Say why nothing was found, and what else can be done."""
+        """Show why nothing was found, and the alternatives."""
         options = ["guided", "figures", "keep"]
         return await self._offer("not_found", options, lambda w: w.found(self._found))
 
     async def async_step_accept(self, user_input: None = None) -> SubentryFlowResult:
-        """Take what was found."""
+        """Accept the result."""
         mistakes = FormErrors()
         self._type(self._found.figures or {}, mistakes)
         if mistakes:
-            # The owner's limits are narrower than what was found.
+            # The form's limits are narrower than the result.
             return await self.async_step_figures(self._found.figures)
         self._data |= self._found.certain
         return await self._go_on()
 
     async def async_step_keep(self, user_input: None = None) -> SubentryFlowResult:
-        """Leave what was found as it is in the form, or with the collector."""
+        """Keep the form's or the collector's present figures."""
         return await self.store_found()
 
     async def async_step_figures(
@@ -152,13 +152,13 @@ class FoundSteps(PartFlow):
     async def async_step_guided_switch(
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
-        """Ask for the machine to be switched on."""
+        """Ask for the machine to be turned on."""
         if user_input is not None:
             return await self.async_step_guided_on()
         return self._ask("guided_switch")
 
     async def async_step_guided_on(self, user_input: None = None) -> SubentryFlowResult:
-        """Watch the machine until it has run for long enough."""
+        """Watch the machine until it has run long enough."""
         task = self._watch(self._minute.watch_on)
         if not task.done():
             return self._wait_for("guided_on", task)
@@ -182,7 +182,7 @@ class FoundSteps(PartFlow):
     def _watch(
         self, watch: Callable[[Callable[[float], None]], Coroutine[Any, Any, Any]]
     ) -> asyncio.Task[Any]:
-        """Return what watches the machine, begun the first time."""
+        """Return the guided minute, created the first time."""
         if self._watching is None:
             self._watching = self.hass.async_create_background_task(
                 watch(self.async_update_progress), "guided minute"
@@ -202,13 +202,13 @@ class FoundSteps(PartFlow):
     async def async_step_hold_found(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Say which hold would have served best."""
+        """Propose the best hold."""
         options = ["take_hold", "keep_hold"]
         return await self._offer("hold_found", options, lambda w: w.wait(self._wait))
 
     async def async_step_take_hold(self, user_input: None = None) -> SubentryFlowResult:
-        """Take the proposed hold."""
-        # What is proposed is at most half of what the form allows.
+        """Accept the proposed hold."""
+        # A proposal is at most half of what the form allows.
         self._type({const.CONF_HOLD: self._wait.best.wait}, FormErrors())
         return await self._propose_shutoff_delay()
 
@@ -219,7 +219,7 @@ class FoundSteps(PartFlow):
     async def async_step_run_on_found(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Say which shut-off delay would have served the whole shop best."""
+        """Propose the best shut-off delay for the whole shop."""
         return await self._offer(
             "run_on_found",
             ["take_run_on", "keep_run_on"],
@@ -230,7 +230,7 @@ class FoundSteps(PartFlow):
     async def async_step_take_run_on(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Give the collector the proposed shut-off delay."""
+        """Set the collector's proposed shut-off delay."""
         entry = self._get_entry()
         self.hass.config_entries.async_update_entry(
             entry, data={**entry.data, const.CONF_SHUTOFF_DELAY: self._wait.best.wait}
@@ -242,7 +242,7 @@ class FoundSteps(PartFlow):
     # ------------------------------------------------------------------------------
 
     async def _go_on(self) -> SubentryFlowResult:
-        """Propose a hold where one is to be had, or store the machine."""
+        """Propose a hold if there is one, or store the machine."""
         wait = await self._look_at_pauses()
         if isinstance(wait, NoProposal) or wait.best.wait == wait.present.wait:
             return await self._propose_shutoff_delay()
@@ -250,9 +250,9 @@ class FoundSteps(PartFlow):
         return await self.async_step_hold_found()
 
     async def _propose_shutoff_delay(self) -> SubentryFlowResult:
-        """Propose a shut-off delay to whoever changes a machine, or store the machine.
+        """Propose a shut-off delay when a machine is changed, or store the machine.
 
-        While a shop is being set up its demand is not complete.
+        While a shop is being set up, its demand is incomplete.
         """
         machine_id = self.context.get("subentry_id")
         if machine_id is None or not self._found.readings:
@@ -282,7 +282,7 @@ class FoundSteps(PartFlow):
     async def _look_at_pauses(self) -> WaitProposal | NoProposal:
         usual = KIND_DEFAULTS[MachineKind(self._data[const.CONF_KIND])].hold
         hold = self._data[const.CONF_HOLD]
-        # A machine that runs through is stopped when its work is over.
+        # A machine that runs continuously is turned off after its work.
         if not self._found.readings or not (usual or hold):
             return NoProposal.TOO_FEW_PAUSES
         return await look_at_pauses(
@@ -294,7 +294,7 @@ class FoundSteps(PartFlow):
 
     @property
     def _waiting(self) -> Waiting:
-        """Return how the machine in hand is waited for now."""
+        """Return how this machine is waited for now."""
         collector = self._get_entry().data
         meter = collector.get(const.CONF_POWER)
         return Waiting(
@@ -311,7 +311,7 @@ class FoundSteps(PartFlow):
         text: Callable[[LearningTexts], str],
         name: str = "",
     ) -> SubentryFlowResult:
-        """Say what was found of something, and offer what can be done with it."""
+        """Show a result, and offer what can be done with it."""
         words = await LearningTexts.load(self.hass)
         return self.async_show_menu(
             step_id=step,

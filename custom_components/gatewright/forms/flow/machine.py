@@ -22,7 +22,7 @@ from ..kinds import BooleanField, ChoiceField, EntityField, NameField, PartsFiel
 from ..names import guess_kind, machine_name
 from ..numbers import FLOW, SIZE, FieldLimits, NumberField, QuantityField
 from ..sensor_description import Signal
-from .detection import DETECTION, sensor_in, told_by
+from .detection import DETECTION, describe_sensor, sensor_in
 from .parts import NEW_PART, machine_part, machine_problems
 from .purge import FIRST_GATES, PURGE_ERRORS, PURGE_TIMES, PURGING, read_purge
 from .simulate_steps import CONF_SIMULATE, SIMULATE
@@ -33,20 +33,20 @@ _FIELDS_OF_THE_CORE = {
     **{item.place: item.key for item in table_of(StoredMachine).fields},
     "purge": FIRST_GATES,
 }
-"""Where the form shows what the core finds wrong under another name."""
+"""The field that shows a problem which the core reports under another name."""
 _WITH_OTHERS = (const.CONF_RUN_LIMIT, const.CONF_RELAY)
-"""Fields about the sensor that are on another page than the levels."""
+"""The sensor's fields that are on another page than the levels."""
 _LINKED = (
     const.CONF_CONNECTED,
     const.CONF_LINKED_DEVICES,
     const.CONF_EARLY_SIGNAL,
     const.CONF_RELAY,
 )
-"""Entities that are picked in several groups; the first one of these has the entity."""
+"""Entities that are picked in several groups; the first of these has the entity."""
 
 
 class _FindField(BooleanField):
-    """Whether to find out when the machine runs; not again for one that is stored."""
+    """Whether to find the levels from history; not offered again once stored."""
 
     @override
     def load(self, context: FormContext) -> bool:
@@ -54,7 +54,7 @@ class _FindField(BooleanField):
 
 
 class _RequestField(NumberField):
-    """How long a request lasts: zero is how a form says that it never ends."""
+    """How long a request lasts: zero means that it never ends."""
 
     @override
     def load(self, context: FormContext) -> float:
@@ -62,7 +62,7 @@ class _RequestField(NumberField):
 
 
 def _usual_for(kind: MachineKind) -> dict[str, float]:
-    """Return what a kind brings along, as the form shows it."""
+    """Return a kind's defaults, as the form shows them."""
     usual = KIND_DEFAULTS[kind]
     return {
         const.CONF_HOLD: usual.hold,
@@ -76,7 +76,7 @@ def _read_machine(answers: Answers) -> None:
     kind = MachineKind(answers.typed.get(const.CONF_KIND) or guess_kind(answers.name))
     answers.typed[const.CONF_KIND] = kind
     answers.read(const.CONF_KIND, const.CONF_GATES)
-    # Times that were usual for the kind before and were left so are forgotten.
+    # Times that were still the earlier kind's defaults are cleared.
     was = answers.context.shown.get(const.CONF_KIND) or kind
     for key, usual in _usual_for(MachineKind(was)).items():
         if was != kind and answers.left_as(key, usual):
@@ -97,7 +97,7 @@ def _read_more(answers: Answers) -> None:
 
 
 def _check(answers: Answers) -> None:
-    """Take what is picked, and add what the core finds wrong with the machine."""
+    """Store the picked entities, and add the core's problems with the machine."""
     answers.read(*_LINKED)
     context = answers.context
     machine = machine_part(NEW_PART, answers.data)
@@ -112,20 +112,20 @@ def _check(answers: Answers) -> None:
 
 
 def _usual_flow(context: FormContext) -> float | None:
-    """Return the flow in m3/s that is usual for the kind of machine that is stored."""
+    """Return the usual flow in m3/s of the stored kind of machine."""
     kind = MachineKind(context.stored[const.CONF_KIND])
     return usual_flow(kind, context.stored.get(const.CONF_SIZE)) or None
 
 
 def _time_to_air(context: FormContext) -> Mapping[str, str]:
-    """Return how long the machine in hand waits for its air and why, if known."""
+    """Return the machine's time to air and what limits it, if known."""
     entry = context.system
     system = None if entry is None else loaded_system(entry)
-    told = None
+    timing = None
     if system is not None:
-        told = system.of(StatisticsManager).keeper.time_to_air(context.part_id)
+        timing = system.of(StatisticsManager).keeper.time_to_air(context.part_id)
     texts = Texts.cached(context.hass)
-    return {"time_to_air": time_to_air_text(texts, told, context.part_names)}
+    return {"time_to_air": time_to_air_text(texts, timing, context.part_names)}
 
 
 MACHINE = Form(
@@ -182,18 +182,18 @@ MACHINE = Form(
     ),
     check=_check,
 )
-"""The form; its groups are read in order, but what they pick only at the end."""
+"""The form; its groups are read in order, and their entities at the end."""
 
 
 def _is_unclear(context: FormContext) -> bool:
-    """Return whether nobody knows which states of the chosen sensor mean running."""
+    """Return whether the sensor's states that mean running are unknown."""
     sensor = sensor_in(context, context.values)
-    told = told_by(context, sensor) if sensor else None
-    return isinstance(told, Signal) and not told.running
+    reported = describe_sensor(context, sensor) if sensor else None
+    return isinstance(reported, Signal) and not reported.running
 
 
 STATES_IF_UNCLEAR = replace(MACHINE[const.CONF_RUNNING_STATES], exists=_is_unclear)
-"""The states that mean running, asked for beside the sensor where it takes that."""
+"""The states that mean running, asked beside the sensor where needed."""
 
 _BASICS = (
     CONF_NAME,
@@ -242,4 +242,4 @@ MACHINE_PAGES: Mapping[str, Form] = {
     ),
     "need": MACHINE.page("need", const.CONF_SIZE, const.CONF_REQUIRED_FLOW),
 }
-"""The form in pages, by their steps. At most ten fields are on each."""
+"""The form's pages, by their steps; at most ten fields each."""

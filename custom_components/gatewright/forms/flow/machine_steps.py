@@ -29,7 +29,7 @@ class MachineFlow(FoundSteps, SimulateSteps):
     def begun(self, context: FormContext) -> FormContext:
         context.gates = gate_parts(context.system)
         context.part_names = gate_names(context.system)
-        # Whatever is stored meanwhile, a page is read by what it showed at first.
+        # A page is read against what it showed at first, whatever is stored meanwhile.
         shown = super().begun(context).shown
         if self._first is None:
             self._first = shown
@@ -53,7 +53,7 @@ class MachineFlow(FoundSteps, SimulateSteps):
     async def take(
         self, step: str, answers: Answers, user_input: Values
     ) -> SubentryFlowResult:
-        """Find out when the machine runs, where that was asked for and can be."""
+        """Find the levels, if that was chosen and is possible."""
         self._typed = user_input
         self._name, self._data = answers.name, answers.data
         if answers.typed.get(CONF_FIND) and CONF_UNIT in self._data:
@@ -63,7 +63,7 @@ class MachineFlow(FoundSteps, SimulateSteps):
     async def async_step_left_gates(
         self, user_input: None = None
     ) -> SubentryFlowResult:
-        """Tell which gates would be without a machine, and what can be done."""
+        """Show which gates would lose their last machine, and the alternatives."""
         return self.async_show_menu(
             step_id="left_gates",
             menu_options=["save", "edit"],
@@ -75,7 +75,7 @@ class MachineFlow(FoundSteps, SimulateSteps):
         return self.store(self._name, self._data)
 
     async def async_step_edit(self, user_input: None = None) -> SubentryFlowResult:
-        """Go back to the form, as it was filled in."""
+        """Return to the form, as it was filled in."""
         return self.show(self.step, self._typed)
 
     @override
@@ -95,12 +95,12 @@ class MachineFlow(FoundSteps, SimulateSteps):
             typed = {key: kept.get(key) for key in typed}
         answers = page.read(context, typed, mistakes)
         if not mistakes:
-            # Found once: whoever comes back to the form is not led round again.
+            # Only once: whoever returns to the form isn't asked again.
             self._typed = typed | {CONF_FIND: False}
             self._name, self._data = answers.name, answers.data
 
     def _left_gates(self) -> list[str]:
-        """Return the gates that this change leaves without any machine."""
+        """Return the gates that this change leaves without a machine."""
         entry = self._get_entry()
         gates, machines = gate_parts(entry), machine_parts(entry)
         by_hand = entry.data[CONF_HAND_GATES]

@@ -1,4 +1,4 @@
-"""What is looked after, in the collector's form: bin, filter, cleaning, services, room."""
+"""The maintenance part of the collector's form: bin, filter, services, room."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -50,7 +50,7 @@ from ..sensor_description import (
 )
 
 _MICROGRAMS: Final = 1000.0
-"""µg in a mg: particles are typed in µg/m3, as their sensors read, and kept in mg/m3."""
+"""µg in a mg: particles are typed in µg/m3, as sensors read, and stored in mg/m3."""
 
 _LEVEL_CLASSES = (SensorDeviceClass.DISTANCE, SensorDeviceClass.VOLUME_STORAGE)
 
@@ -90,7 +90,7 @@ ROOM_CLEANER = replace(LINKED_DEVICE, role=EntityRole.ACTUATOR)
 
 
 class _CleanField(NumberField):
-    """Particles of clean air: typed in µg/m3, stored in mg/m3."""
+    """Particles in clean air: typed in µg/m3, stored in mg/m3."""
 
     @override
     def load(self, context: FormContext) -> float | None:
@@ -223,7 +223,7 @@ _UNITS = {
     SERVICE_DAYS: r"d|days?|tage?|j|jours?",
     SERVICE_STARTS: r"starts?|démarrages?",
 }
-"""What may be typed for each unit: English, German or French, whatever is spoken here."""
+"""The accepted spellings of each unit: English, German and French in any language."""
 
 _SERVICE = re.compile(
     r"^(?P<name>.*\S)[\s:=]+(?P<number>\d+(?:[.,]\d+)?)\s*"
@@ -238,18 +238,18 @@ _SHOWN_UNITS = {
     "fr": {SERVICE_HOURS: "h", SERVICE_DAYS: "jours", SERVICE_STARTS: "démarrages"},
 }
 _MOST = {SERVICE_HOURS: 100_000, SERVICE_DAYS: 3660, SERVICE_STARTS: 1_000_000}
-"""Greatest sensible intervals; no source."""
+"""The longest sensible intervals; no source."""
 
 
 def _text(item: Mapping[str, Any], language: str) -> str:
-    """Return an interval as a person writes it, in a language such as "de-CH"."""
+    """Return an interval as a person types it, in a language such as "de-CH"."""
     units = _SHOWN_UNITS.get(language.partition("-")[0], _SHOWN_UNITS["en"])
     [(number, unit)] = ((item[key], unit) for key, unit in units.items() if key in item)
     return f"{item[SERVICE_NAME]} {number:g} {unit}"
 
 
 class _ServicesField(TextsField):
-    """What is to be serviced: a name, a number, and hours, days or starts each."""
+    """The services: each a name, a number, and hours, days or starts."""
 
     faults = (
         "service_unreadable",

@@ -1,4 +1,4 @@
-"""The box that has a system only watch, and what is said before it goes live."""
+"""The monitor-only checkbox, and the warning before a system goes live."""
 
 from abc import abstractmethod
 from collections.abc import Mapping
@@ -23,7 +23,7 @@ _NOBODY = "–"
 
 
 class WatchOnlyField(BooleanField):
-    """The box; stored is since when the system watches, if it does."""
+    """The checkbox; stored is since when the system monitors, if it does."""
 
     faults = ("watch_not_at_rest",)
 
@@ -44,26 +44,26 @@ class WatchOnlyField(BooleanField):
         answers.data |= data
         if entry is None or not is_monitor_only(data) or is_monitor_only(entry.data):
             return
-        # Nobody would stop a collector that runs when it is let go of.
+        # Nobody would stop a running collector after it's let go.
         loaded = entry.state is ConfigEntryState.LOADED
         if loaded and not at_rest(system_of(entry)):
             answers.refuse(self.key, "watch_not_at_rest")
 
 
 class GoLiveStep(OptionsFlow):
-    """Says what happens once the system is live, before it is."""
+    """Warns of what happens once the system is live, before it is."""
 
     _name_to_store: str
     _data_to_store: Mapping[str, Any]
 
     @abstractmethod
     async def stored(self) -> ConfigFlowResult:
-        """Go on once the system is stored."""
+        """Continue after the system is stored."""
 
     async def store_system(
         self, name: str, data: Mapping[str, Any]
     ) -> ConfigFlowResult:
-        """Store a system; ask first where it goes live with that."""
+        """Store a system; ask first if it goes live."""
         self._name_to_store, self._data_to_store = name, data
         if is_monitor_only(self.config_entry.data) and not is_monitor_only(data):
             return await self.async_step_go_live()
@@ -72,7 +72,7 @@ class GoLiveStep(OptionsFlow):
     async def async_step_go_live(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Go live once that was read."""
+        """Go live after the warning."""
         if user_input is not None:
             return await self._store()
         entry = self.config_entry

@@ -1,4 +1,4 @@
-"""The rating of the collector's motor in its form, and what follows from it."""
+"""The rating of the collector's motor in its form, and what it implies."""
 
 from typing import Any, override
 
@@ -27,13 +27,13 @@ class _PhasesField(ChoiceField):
 
     @override
     def load(self, context: FormContext) -> Any:
-        # A rating from before there was the choice was one of the table's motors.
+        # A rating without a stored choice is one of the table's motors.
         rated = THREE_PHASE if CONF_MOTOR_RATING in context.stored else None
         return context.stored.get(self.key, rated)
 
 
 class _PolesField(ChoiceField):
-    """How many poles the motor has: a number, but chosen by its word."""
+    """The motor's number of poles: a number, chosen by its label."""
 
     @override
     def load(self, context: FormContext) -> str | None:
@@ -51,7 +51,7 @@ def _read_motor(answers: Answers) -> None:
 
 
 def _read_rating(answers: Answers) -> None:
-    """Judge the rating, which says something only as a whole."""
+    """Validate the rating, which only counts as a whole."""
     rated = answers.typed.get(CONF_MOTOR_RATING) is not None
     poles, phases = answers.dump(CONF_MOTOR_POLES), answers.dump(CONF_MOTOR_PHASES)
     if phases == SINGLE_PHASE:
@@ -68,17 +68,17 @@ def _read_rating(answers: Answers) -> None:
     else:
         answers.read(CONF_MOTOR_RATING)
         answers.data[CONF_MOTOR_POLES] = int(poles)
-        # Where none are stored, as by earlier versions, it has three.
+        # Where none is stored, as by earlier versions, there are three.
         stored = CONF_MOTOR_PHASES in answers.context.stored
         if stored or not answers.left_as(CONF_MOTOR_PHASES, THREE_PHASE):
             answers.data[CONF_MOTOR_PHASES] = phases
 
 
 def _follow_rating(answers: Answers) -> None:
-    """Take what the rating allows the motor.
+    """Apply the limits that the rating allows.
 
-    That goes for limits that were left empty, and for those that were the usual ones
-    with the rating that is stored, and were left so.
+    This covers limits that were left empty, and limits still at the defaults of the
+    stored rating.
     """
     was = _usual_for(answers.context.stored)
     for key, usual in _usual_for(answers.data).items():
@@ -87,7 +87,7 @@ def _follow_rating(answers: Answers) -> None:
 
 
 def _usual_for(data: Values) -> dict[str, float | None]:
-    """Return the limits that are usual with a rating, or without one."""
+    """Return the default limits with or without a rating."""
     if CONF_MOTOR_RATING not in data:
         return {
             CONF_MIN_OFF_TIME: _USUAL.rest,
@@ -101,7 +101,8 @@ def _usual_for(data: Values) -> dict[str, float | None]:
     )
     return {
         CONF_MIN_OFF_TIME: allowed.rest,
-        # No fewer than the form takes: less than one an hour is one by hand.
+        # The form's minimum: a motor for less than one start an hour is started by
+        # hand.
         CONF_STARTS_PER_HOUR: max(1.0, round(allowed.starts_per_hour, 1)),
     }
 

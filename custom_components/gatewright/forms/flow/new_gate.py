@@ -1,7 +1,7 @@
 """Which machines a new gate is for.
 
-From the first gate on, every machine of a shop needs one: the collector no longer
-simply runs with the machines.
+From the first gate on, every machine needs one: the collector no longer simply runs
+with the machines.
 """
 
 from collections.abc import Iterable, Mapping
@@ -25,7 +25,7 @@ _NEW = GateConfig(gate_id="", name="")
 
 
 def machines_lacking(entry: ConfigEntry) -> list[str]:
-    """Return the machines that need one more gate once the shop has one."""
+    """Return the machines that need another gate once the shop has one."""
     return _lacking(entry, [*gate_parts(entry).values(), _NEW])
 
 
@@ -70,8 +70,8 @@ def add_gate(
 ) -> None:
     """Add a gate to a system, and to the machines that use it."""
     gates = gate_parts(entry)
-    # The machines first: a gate that is not there is passed over, but a machine that
-    # has no gate in a shop with gates would lose its air for a moment.
+    # The machines first: a missing gate is ignored, but a machine without a gate in a
+    # shop with gates would lose its dust collection for a moment.
     for machine_id in users:
         machine = entry.subentries[machine_id]
         hass.config_entries.async_update_subentry(
@@ -100,12 +100,12 @@ def _lacking(entry: ConfigEntry, gates: Iterable[GateConfig]) -> list[str]:
 def _present(
     data: Mapping[str, Any], gates: Mapping[str, GateConfig]
 ) -> dict[str, Any]:
-    """Return a machine's data without the gates that have been removed."""
+    """Return a machine's data without removed gates."""
     steps = data.get(CONF_PURGE, ())
     return {
         **data,
         CONF_GATES: [gate for gate in data[CONF_GATES] if gate in gates],
-        # In a shop without gates a step is one of the collector alone.
+        # In a shop without gates a step runs only the collector.
         CONF_PURGE: steps_left(steps, gates)
         if gates
         else [{**step, CONF_GATES: []} for step in steps],
@@ -115,7 +115,7 @@ def _present(
 def _with_gate(
     data: Mapping[str, Any], gate_id: str, gates: Mapping[str, GateConfig]
 ) -> dict[str, Any]:
-    """Return a machine's data with one more gate, and purge steps with one at least."""
+    """Return a machine's data with one more gate, also in purge steps without one."""
     present = _present(data, gates)
     return {
         **present,

@@ -1,4 +1,4 @@
-"""The steps that adding and changing any part of a system have in common."""
+"""The common steps for adding and changing any part of a system."""
 
 from collections.abc import Callable, Coroutine, Mapping
 from typing import Any, ClassVar
@@ -42,7 +42,7 @@ type _Step = Callable[
 
 
 def page_step(name: str) -> _Step:
-    """Return the step that shows a page, or takes it filled in."""
+    """Return the step that shows a page, or reads it when it's filled in."""
 
     async def step(
         self: PartFlow, user_input: dict[str, Any] | None = None
@@ -55,13 +55,14 @@ def page_step(name: str) -> _Step:
 class PartFlow(ConfigSubentryFlow):
     """Add or change a part of a system by its form, which is shown in pages.
 
-    `pages` are the form's pages by their steps: `user` adds a part, the others change one.
+    `pages` are the form's pages by their steps: `user` adds a part, the others change
+    one.
     """
 
     form: ClassVar[Form]
     pages: ClassVar[Mapping[str, Form]]
     step = "user"
-    """The step of the page that is on show."""
+    """The step of the page on display."""
 
     async_step_user = page_step("user")
     async_step_basics = page_step("basics")
@@ -81,16 +82,16 @@ class PartFlow(ConfigSubentryFlow):
         )
 
     def offered(self, stored: Values) -> list[str]:
-        """Return the pages that say something about a part."""
+        """Return the pages that apply to a part."""
         return [step for step in self.pages if step != "user"]
 
     @property
     def part_id(self) -> str:
-        """Return the id of the part in hand; a new one has none yet."""
+        """Return the id of the edited part; a new one has none yet."""
         return str(self.context.get("subentry_id", ""))
 
     def form_context(self) -> FormContext:
-        """Return where the form stands, for the part in hand."""
+        """Return the form context of the edited part."""
         entry = self._get_entry()
         part = entry.subentries.get(self.part_id)
         return self.begun(
@@ -116,7 +117,7 @@ class PartFlow(ConfigSubentryFlow):
         user_input: Mapping[str, Any] | None = None,
         mistakes: FormErrors | None = None,
     ) -> SubentryFlowResult:
-        """Show a page, as it begins or as it was filled in."""
+        """Show a page, empty or as it was filled in."""
         self.step = step
         shown = self.pages[step].show(self.form_context(), user_input, mistakes)
         return self.async_show_form(step_id=step, **shown)
@@ -124,7 +125,7 @@ class PartFlow(ConfigSubentryFlow):
     async def take(
         self, step: str, answers: Answers, user_input: Values
     ) -> SubentryFlowResult:
-        """Take a page that is filled in right."""
+        """Take a valid page."""
         return self.store(answers.name, answers.data)
 
     def store(self, name: str, data: dict[str, Any]) -> SubentryFlowResult:
@@ -139,7 +140,7 @@ class PartFlow(ConfigSubentryFlow):
     async def answer(
         self, step: str, user_input: dict[str, Any] | None
     ) -> SubentryFlowResult:
-        """Show a page, or take what was typed on it."""
+        """Show a page, or read what was typed on it."""
         self.step = step
         if user_input is None:
             return self.show(step)

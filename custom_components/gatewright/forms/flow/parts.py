@@ -1,4 +1,4 @@
-"""Stored data as parts of a plan, so that the core can judge what a form would store."""
+"""Stored data as parts of a plan, so that the core can check a form's result."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -18,23 +18,23 @@ from ...core.stored.parts import StoredGate, StoredMachine, StoredPart
 from ...runtime.entry_data import read_parts
 
 NEW_PART = "new"
-"""The id of the gate or machine in a form, while it is not stored yet."""
+"""The id of the edited gate or machine while it isn't stored."""
 
 
 def gate_part(gate_id: str, data: Mapping[str, Any]) -> GateConfig:
-    """Return a gate as the core knows it."""
+    """Return a gate as the core's configuration."""
     return StoredGate.from_form(data, part_id=gate_id, name=gate_id).plan()
 
 
 def machine_part(machine_id: str, data: Mapping[str, Any]) -> MachineConfig:
-    """Return a machine as the core knows it."""
+    """Return a machine as the core's configuration."""
     return StoredMachine.from_form(data, part_id=machine_id, name=machine_id).plan()
 
 
 def gate_parts(entry: ConfigEntry) -> dict[str, GateConfig]:
-    """Return a system's gates as the core knows them, by their ids."""
+    """Return a system's gates as the core's configuration, by their ids."""
     found = read_parts(entry, StoredGate)
-    # One that cannot be read is still there, and may be used.
+    # An unreadable gate still exists, and may be used.
     return {
         i: found[i].plan() if i in found else GateConfig(gate_id=i, name=i)
         for i in _ids(entry, StoredGate)
@@ -42,7 +42,7 @@ def gate_parts(entry: ConfigEntry) -> dict[str, GateConfig]:
 
 
 def machine_parts(entry: ConfigEntry) -> dict[str, MachineConfig]:
-    """Return a system's machines as the core knows them, by their ids."""
+    """Return a system's machines as the core's configuration, by their ids."""
     found = read_parts(entry, StoredMachine)
     return {
         i: found[i].plan() if i in found else _unread_machine(i, entry)
@@ -56,7 +56,7 @@ def _ids(entry: ConfigEntry, kind: type[StoredPart]) -> list[str]:
 
 
 def _unread_machine(machine_id: str, entry: ConfigEntry) -> MachineConfig:
-    """Return a machine of which nothing counts but the gates that it uses."""
+    """Return a machine with nothing but the gates that it uses."""
     gates = entry.subentries[machine_id].data.get(CONF_GATES)
     known = tuple(gates) if isinstance(gates, list) else ()
     return MachineConfig(machine_id=machine_id, name=machine_id, gates=known)
@@ -65,7 +65,7 @@ def _unread_machine(machine_id: str, entry: ConfigEntry) -> MachineConfig:
 def machine_problems(
     gates: Iterable[GateConfig], machine: MachineConfig
 ) -> list[ConfigProblem]:
-    """Return what the core finds wrong with a machine in a shop with these gates."""
+    """Return the core's problems with a machine in a shop with these gates."""
     found = find_problems(
         CollectorConfig(name=""),
         tuple(gates),

@@ -1,4 +1,4 @@
-"""The page about phones: whom to tell what."""
+"""The page about phones: whom to notify of what."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -35,17 +35,17 @@ _USUAL: Final = StoredPhones()
 
 
 class OfferedTime(TimeSelector):
-    """A time of day that the form judges."""
+    """A time of day that the form validates."""
 
     @override
     def __call__(self, data: Any) -> str:
-        """Return what was typed."""
+        """Return the typed value."""
         return str(data)
 
 
 @dataclass(frozen=True)
 class _PhonesField(Field):
-    """The notify entities that are told."""
+    """The notify entities that get messages."""
 
     faults: ClassVar[Iterable[str]] = ("no_phone",)
 
@@ -83,7 +83,7 @@ def _notifies(hass: HomeAssistant, entity_id: str) -> bool:
 
 @dataclass(frozen=True)
 class _TopicsField(Field):
-    """What they are told."""
+    """The topics of their messages."""
 
     @override
     def selector(self, context: FormContext, values: Values) -> Selector[Any]:

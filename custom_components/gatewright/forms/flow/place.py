@@ -1,4 +1,4 @@
-"""Where a gate sits, in its form: on which duct, and what lies before it."""
+"""Where a gate is installed, in its form: on which duct, and what lies before it."""
 
 from dataclasses import KW_ONLY, dataclass
 from typing import Any, override
@@ -42,9 +42,9 @@ _BEFORE_IT = (
 
 @dataclass(frozen=True)
 class _AgedField(ChoiceField):
-    """A choice that there was not always: `omit` is what was stored without it.
+    """A choice that didn't always exist: `omit` is what was stored without it.
 
-    That is what stands under `of`.
+    That is the value under `of`.
     """
 
     _: KW_ONLY
@@ -62,7 +62,7 @@ class _AgedField(ChoiceField):
 
 
 def has_ducts(entry: ConfigEntry[Any]) -> bool:
-    """Return whether a system has any duct that a gate can sit on."""
+    """Return whether a system has any duct for a gate."""
     return bool(entry.get_subentries_of_type(SUBENTRY_DUCT))
 
 
@@ -70,11 +70,11 @@ _DUCT = DuctField(const.CONF_DUCT)
 
 
 def _read_place(answers: Answers) -> None:
-    """Judge where a gate sits; without a duct nothing else says anything."""
+    """Validate where a gate is installed; without a duct the rest is meaningless."""
     given = [field.key for field in _BEFORE_IT if answers.typed.get(field.key)]
     duct = answers.typed.get(const.CONF_DUCT)
     if not duct:
-        # What was left from a duct that is gone is no mistake.
+        # A leftover of a removed duct is no error.
         if answers.touched(CONF_HOOD, *given):
             answers.refuse(const.CONF_DUCT, "place_without_duct")
         return

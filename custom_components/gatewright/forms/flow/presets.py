@@ -1,4 +1,4 @@
-"""Presets: one choice that sets what suits a kind of workshop, all of it changeable."""
+"""Presets: one choice that sets the values for a kind of workshop, all changeable."""
 
 from abc import abstractmethod
 from collections.abc import Mapping
@@ -19,7 +19,7 @@ CONF_PRESET = "preset"
 
 
 class Workshop(StrEnum):
-    """The kinds of workshop that there are presets for."""
+    """The kinds of workshop with a preset."""
 
     SINGLE = "single"
     SMALL = "small"
@@ -28,7 +28,7 @@ class Workshop(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Preset:
-    """What suits a kind of workshop, under the keys that it is stored by."""
+    """The values for a kind of workshop, under their stored keys."""
 
     system: Mapping[str, float] = field(default_factory=dict)
     sensed: Mapping[str, float] = field(default_factory=dict)
@@ -60,7 +60,7 @@ _USUAL: Mapping[str, float] = {
 def with_preset(
     stored: Mapping[str, Any], preset: Mapping[str, float], usual: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Return stored data with a preset's values, except where it was changed already."""
+    """Return stored data with a preset's values, except where it was changed."""
     return {
         **stored,
         **{
@@ -80,7 +80,7 @@ def _usual_of(machine: Mapping[str, Any]) -> dict[str, Any]:
 
 
 class PresetStep(OptionsFlow):
-    """Takes a preset, and sets what the owner has not changed."""
+    """Applies a preset to whatever the owner hasn't changed."""
 
     async def async_step_presets(
         self, user_input: dict[str, Any] | None = None
@@ -99,7 +99,7 @@ class PresetStep(OptionsFlow):
 
     @abstractmethod
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
-        """Go back to the menu."""
+        """Return to the menu."""
 
     def _set(self, preset: Preset) -> None:
         entry, entries = self.config_entry, self.hass.config_entries

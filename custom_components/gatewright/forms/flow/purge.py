@@ -20,7 +20,7 @@ type Step = dict[str, Any]
 
 
 def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
-    """Return the steps without gates that have been removed since."""
+    """Return the steps without removed gates."""
     kept = [
         {**step, CONF_GATES: [gate for gate in step[CONF_GATES] if gate in gates]}
         for step in steps
@@ -33,7 +33,7 @@ def steps_left(steps: Sequence[Step], gates: Container[str]) -> list[Step]:
 
 
 def _of_step(context: FormContext, field: str, key: str) -> Any:
-    """Return what is stored of a field's step, where there is one."""
+    """Return the stored data of a field's step, if it exists."""
     number = [field in fields for fields in _STEPS].index(True)
     steps = steps_left(context.stored.get(CONF_PURGE, ()), context.gates)
     return steps[number][key] if number < len(steps) else None
@@ -67,7 +67,7 @@ PURGING: tuple[Field, ...] = tuple(
 
 
 def read_purge(answers: Answers, usual: float) -> None:
-    """Judge the steps; take them, and those that the form has no room for.
+    """Validate the steps; keep them, and those beyond the form's rows.
 
     `usual` is the time (s) of a step whose time was left empty.
     """
@@ -79,7 +79,7 @@ def read_purge(answers: Answers, usual: float) -> None:
             if duration == 0:
                 answers.refuse(time, "clearing_without_time")
             steps.append({CONF_GATES: chosen, CONF_DURATION: duration})
-        # A time that was left when the gates were taken out means no step.
+        # A time without gates means no step.
         elif context.gates and answers.touched(time):
             answers.refuse(gates, "clearing_without_gates")
     stored = steps_left(context.stored.get(CONF_PURGE, ()), context.gates)

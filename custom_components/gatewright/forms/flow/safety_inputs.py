@@ -1,4 +1,4 @@
-"""What watches over the collector, in its form: detectors, bin, compressed air, filter."""
+"""Safety inputs in the collector's form: detectors, bin, compressed air, filter."""
 
 from homeassistant.components.binary_sensor import (
     DOMAIN as BINARY_SENSOR,
@@ -35,9 +35,9 @@ from ..sensor_description import (
 
 # Common practice, no source.
 _AIR_SUPPLY_LOW = 400_000.0
-"""The pressure in Pa below which gates that are moved by air may not move."""
+"""The pressure in Pa below which pneumatic gates may not move."""
 _FILTER_LIMIT = 1000.0
-"""The pressure difference in Pa from which a filter wants cleaning."""
+"""The pressure difference in Pa from which a filter needs cleaning."""
 
 _SIGNALS = (BINARY_SENSOR, INPUT_BOOLEAN)
 _FIRE_DETECTOR_CLASSES = {
@@ -55,7 +55,7 @@ _LOW_CLASSES = {BinarySensorDeviceClass.OPENING, BinarySensorDeviceClass.PROBLEM
 
 
 def _likely_pressure(hass: HomeAssistant, state: State, claims: EntityUsage) -> bool:
-    """Leave out the pressure of the weather; the others may be any pressure."""
+    """Leave out weather pressure sensors; any other pressure may be meant."""
     device_class = state.attributes.get(ATTR_DEVICE_CLASS)
     return device_class != SensorDeviceClass.ATMOSPHERIC_PRESSURE
 
@@ -108,7 +108,7 @@ _LIMITS = (
     (CONF_AIR_SUPPLY, CONF_AIR_SUPPLY_LOW, "air_limit_without_pressure"),
     (CONF_FILTER_PRESSURE, CONF_FILTER_LIMIT, "filter_limit_without_pressure"),
 )
-"""Each limit with the sensor that it is for, and what is wrong without a reading."""
+"""Each limit with its sensor, and the error code without a reading."""
 
 
 def _read_watch(answers: Answers) -> None:

@@ -1,4 +1,4 @@
-"""The menu of a system's settings, which the gear opens."""
+"""The menu of a system's settings, which the gear icon opens."""
 
 from collections.abc import Callable, Mapping
 from typing import Any, override
@@ -13,7 +13,7 @@ from .setup_file_steps import SetupFileSteps
 from .system_check import SystemCheckFlow
 
 type Mark = Callable[[Mapping[str, Any]], str]
-"""Returns the mark of what is set up, for a system's stored data."""
+"""Returns the mark of a menu item, from a system's stored data."""
 
 
 def _no_mark(data: Mapping[str, Any]) -> str:
@@ -52,7 +52,7 @@ AIRFLOW_MENU: Mapping[str, Mark] = {
     "calibration_forget": _no_mark,
     "init": _no_mark,
 }
-"""The menu about ducts and fan."""
+"""The menu of ducts and fan."""
 
 
 class SettingsFlow(SettingsSteps, PresetStep, SetupFileSteps, SystemCheckFlow):
@@ -60,7 +60,7 @@ class SettingsFlow(SettingsSteps, PresetStep, SetupFileSteps, SystemCheckFlow):
 
     @override
     async def async_step_init(self, user_input: None = None) -> ConfigFlowResult:
-        """Offer the pages; those with something set up have a mark."""
+        """Offer the pages; those that are set up have a mark."""
         return self._menu("init", MENU)
 
     async def async_step_airflow(self, user_input: None = None) -> ConfigFlowResult:
@@ -79,7 +79,7 @@ class SettingsFlow(SettingsSteps, PresetStep, SetupFileSteps, SystemCheckFlow):
 
     @override
     async def stored(self) -> ConfigFlowResult:
-        """Go back to the menu, which now shows what is set up."""
+        """Return to the menu, which now shows what is set up."""
         return await self.async_step_init()
 
     def _menu(self, step: str, menu: Mapping[str, Mark]) -> ConfigFlowResult:

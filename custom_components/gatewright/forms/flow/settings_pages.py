@@ -1,4 +1,4 @@
-"""The pages that a system's settings are shown in: which fields, and what is set up."""
+"""The pages of a system's settings: which fields, and what marks them as set up."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -23,18 +23,18 @@ from .motor import MOTOR_GROUP
 from .phones import PHONES
 
 MARK = "✓"
-"""What stands in the menu beside what is set up; it needs no translation."""
+"""The mark in the menu for what is set up; it needs no translation."""
 
 
 @dataclass(frozen=True, slots=True)
 class SettingsPage:
-    """A page, and the keys of the stored data that make it count as set up."""
+    """A page, and the keys of the stored data that mark it as set up."""
 
     form: Form
     signs: frozenset[str]
 
     def mark(self, data: Mapping[str, Any]) -> str:
-        """Return the mark of a page that is set up, nothing for one that is not."""
+        """Return a page's mark if it's set up, else nothing."""
         return MARK if any(data.get(key) for key in self.signs) else ""
 
 
@@ -157,7 +157,7 @@ PAGES: Mapping[str, SettingsPage] = {
         errors=DRIVING.errors,
     ),
 }
-"""The pages by their steps. At most ten fields are on each."""
+"""The pages by their steps; at most ten fields each."""
 
 AIRFLOW_PAGES = ("fan", "outlet", "driving")
-"""The pages in the menu about ducts and fan."""
+"""The pages in the menu of ducts and fan."""

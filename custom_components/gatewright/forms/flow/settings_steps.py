@@ -27,7 +27,7 @@ def _page(name: str) -> _Step:
 
 
 class SettingsSteps(GoLiveStep):
-    """Change a system's settings; it takes them up without a restart."""
+    """Change a system's settings; it applies them without a restart."""
 
     async_step_collector = _page("collector")
     async_step_timing = _page("timing")

@@ -1,4 +1,4 @@
-"""The pages about the set-up as a file: download it, try another one, import it."""
+"""The pages of the set-up file: download it, check another one, import it."""
 
 from abc import abstractmethod
 from typing import Any, Final
@@ -32,12 +32,12 @@ class SetupFileSteps(OptionsFlow):
 
     @abstractmethod
     async def stored(self) -> ConfigFlowResult:
-        """Go on once something was stored, or nothing was to be."""
+        """Continue after something was stored, or nothing had to be."""
 
     async def async_step_setup_file(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Hand out the file, and take another one."""
+        """Offer the file, and take another one."""
         if self.config_entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_loaded")
         errors: dict[str, str] = {}
@@ -73,7 +73,7 @@ class SetupFileSteps(OptionsFlow):
     async def async_step_setup_review(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what importing would do, and do it once that was read."""
+        """Show what importing would do, and import once that was read."""
         if self.config_entry.state is not ConfigEntryState.LOADED:
             return self.async_abort(reason="not_loaded")
         found = review(self.hass, self._uploaded, self.config_entry, {})
@@ -91,12 +91,12 @@ class SetupFileSteps(OptionsFlow):
         )
 
     def _link(self, texts: Texts) -> str:
-        """Return what downloads the file, or its words where there is no server."""
+        """Return the download link, or its text where there's no server."""
         words = texts("setup_change", "download")
         address = download(self.hass, self.config_entry.entry_id)
         if address is None:
             return words
-        # Without a target the frontend would take it for a page of its own.
+        # Without a target the frontend would treat it as one of its own pages.
         return f'<a href="{address}" target="_blank">{words}</a>'
 
 

@@ -1,4 +1,4 @@
-"""What every page that asks for a part of a new system has in common."""
+"""The base of all pages that set up a part of a new system."""
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
@@ -19,35 +19,35 @@ from .system_draft import Draft, DraftPart
 
 
 class Page(ABC):
-    """One page: what it asks, and what it makes of the answer."""
+    """One page: its questions, and what it makes of the answers."""
 
     step: ClassVar[str]
     form: ClassVar[Form]
     asked = True
 
     def __init__(self, draft: Draft) -> None:
-        """Stand before the answer: nothing of this page is claimed yet."""
+        """Prepare the page; none of its entities are used yet."""
         self.draft = draft
         self.hass = draft.hass
         self.claims = draft.claims.copy()
         self.placeholders: dict[str, str] = {"system": draft.name}
-        # What is known without asking, and read as if it had been answered.
+        # Known without asking, and read as if it had been answered.
         self.known: dict[str, Any] = {}
 
     @property
     def key(self) -> str:
-        """Return what the answer is kept under."""
+        """Return the key of the answer."""
         return self.step
 
     async def prepare(self) -> None:  # noqa: B027 - most pages know what to show
-        """Find out what the page is to show."""
+        """Find what the page has to show."""
 
     def values(self) -> dict[str, Any]:
-        """Return what the page shows before it is answered."""
+        """Return what the page shows before it's answered."""
         return {field.key: field.new for field in self.form.fields}
 
     def show(self, answer: Values | None, mistakes: FormErrors) -> Shown:
-        """Return the page as it was answered, or as it is before."""
+        """Show the page as it was answered, or as it is before."""
         values = self.known | (self.values() if answer is None else dict(answer))
         shown = self.form.show(self.form_context(self.claims), values, mistakes)
         shown["description_placeholders"] |= self.placeholders
@@ -55,14 +55,14 @@ class Page(ABC):
 
     @abstractmethod
     def read(self, typed: Values, mistakes: FormErrors) -> None:
-        """Judge an answer and take it into the draft."""
+        """Validate an answer and add it to the draft."""
 
     def form_context(self, claims: EntityUsage) -> FormContext:
-        """Return where the page stands."""
+        """Return the page's form context."""
         return FormContext(hass=self.hass, claims=claims, taken=self.draft.taken)
 
     def judge(self, typed: Values, mistakes: FormErrors) -> Answers:
-        """Judge an answer; what else the form has is as in that of a new part."""
+        """Validate an answer; the form's other fields are those of a new part."""
         context = self.form.begun(self.form_context(self.draft.claims))
         return self.form.read(context, typed, mistakes)
 
@@ -73,7 +73,7 @@ class Page(ABC):
         mistakes: FormErrors,
         named: Callable[[HomeAssistant, str], str],
     ) -> Iterator[DraftPart]:
-        """Yield a part for each entity picked in a field, the same one only once."""
+        """Yield a part for each entity picked in a field, without duplicates."""
         pick, seen = cast("EntityField", self.form[name]).pick, set[str]()
         answers = Answers(self.form_context(self.draft.claims), {}, typed, mistakes)
         for picked in typed.get(name, []):

@@ -1,4 +1,4 @@
-"""The pages that ask for a whole system, one after the other."""
+"""The pages that set up a whole system, one after the other."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -104,7 +104,7 @@ class CollectorPage(Page):
 
 
 class MachinesPage(Page):
-    """Which machines and pickups there are."""
+    """Which machines and pickups exist."""
 
     step = "machines"
     form = Form(
@@ -129,7 +129,7 @@ class MachinesPage(Page):
 
 
 class GatesPage(Page):
-    """Which gates and inlets there are."""
+    """Which gates and inlets exist."""
 
     step = "gates"
     form = Form(
@@ -151,7 +151,7 @@ class GatesPage(Page):
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         gates = self.draft.gates
-        # Names that were typed come before those that are made up.
+        # Typed names come before generated ones.
         for gate in self.name_each(CONF_OPEN_INLETS, typed, mistakes):
             gate.base[const.CONF_GATE_KIND] = GateKind.FIXED
             gate.asked = False
@@ -162,7 +162,9 @@ class GatesPage(Page):
             gate.base[const.CONF_ACTUATOR_SORT] = typed.get(
                 const.CONF_ACTUATOR_SORT
             ) or guess_sort(name_of(self.hass, gate.entity_id))
-            gate.asked = typed[CONF_ASK_POSITIONS] and not self._tells(gate.entity_id)
+            gate.asked = typed[CONF_ASK_POSITIONS] and not self._reports_position(
+                gate.entity_id
+            )
             gates.append(gate)
         for gate in self.pick_each(CONF_HAND_SENSORS, typed, mistakes, gate_name):
             gate.base[const.CONF_GATE_KIND] = GateKind.HAND
@@ -170,8 +172,8 @@ class GatesPage(Page):
             gate.asked = False
             gates.append(gate)
 
-    def _tells(self, entity_id: str) -> bool:
-        """Return whether an actuator tells where it is, not only what it was told."""
+    def _reports_position(self, entity_id: str) -> bool:
+        """Return whether an actuator reports a position, not only its last command."""
         state = self.hass.states.get(entity_id)
         return split_entity_id(entity_id)[0] not in ON_OFF and not (
             state and state.attributes.get(ATTR_ASSUMED_STATE)
@@ -179,10 +181,9 @@ class GatesPage(Page):
 
 
 class _PartPage(Page):
-    """One gate or machine of several."""
+    """One of several gates or machines."""
 
     def __init__(self, draft: Draft, part: DraftPart, asked: list[DraftPart]) -> None:
-        """Turn to a part."""
         super().__init__(draft)
         self.part = part
         self.known = part.base
@@ -208,7 +209,7 @@ class _PartPage(Page):
         return context
 
     def _others(self) -> dict[str, str]:
-        """Return the names that are taken for this part, which others have."""
+        """Return the names that other parts have taken."""
         parts = self.draft.machines
         if self.part not in parts:
             parts = self.draft.gates
@@ -228,7 +229,7 @@ def _is_on_off(context: FormContext) -> bool:
 
 
 class GatePage(_PartPage):
-    """How one gate tells its position; the page of the others is not shown."""
+    """How one gate reports its position; other gates have no such page."""
 
     step = "gate"
     form = GATE.cut(
@@ -252,7 +253,7 @@ class GatePage(_PartPage):
         super().read({CONF_NAME: self._free_name(), **typed}, mistakes)
 
     def _free_name(self) -> str:
-        """Return the name of an inlet, or one made from the actuator's."""
+        """Return an inlet's name, or one made from the actuator's."""
         return self.part.name or free_name(
             gate_name(self.hass, self.part.entity_id), self._others()
         )
@@ -264,7 +265,7 @@ def _lacks_gate(context: FormContext) -> bool:
 
 
 class MachinePage(_PartPage):
-    """What one machine is and which gates it needs."""
+    """What one machine is, and which gates it needs."""
 
     step = "machine"
     form = MACHINE.cut(
@@ -305,7 +306,7 @@ class MachinePage(_PartPage):
         super().read(typed, mistakes)
 
     def _inlet(self, name: str, mistakes: FormErrors) -> DraftPart:
-        """Add an inlet to the draft that is always open, for this machine."""
+        """Add an always-open inlet for this machine to the draft."""
         draft, key = self.draft, f"inlet:{self.part.key}"
         inlet = DraftPart(
             key=key,
@@ -329,30 +330,29 @@ class MachinePage(_PartPage):
 
 
 class LevelsPage(Page):
-    """What the histories of the machines' sensors tell; not shown where they do not."""
+    """The results from the sensors' histories; not shown without any."""
 
     step = "levels"
     form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
 
     def __init__(self, draft: Draft) -> None:
-        """Find nothing before it was looked."""
         super().__init__(draft)
         self._found: dict[str, dict[str, float | None]] = {}
         self.asked = False
 
     @override
     async def prepare(self) -> None:
-        told = []
+        results = []
         for machine in self.draft.machines:
             if (unit := machine.data.get(const.CONF_UNIT)) is None:
                 continue
             found = await self.draft.look(machine.entity_id, unit)
-            told.append((machine.name, found))
+            results.append((machine.name, found))
             if (figures := found.figures) is not None:
                 self._found[machine.part_id] = {**figures, **found.certain}
         self.asked = bool(self._found)
         words = await LearningTexts.load(self.hass)
-        self.placeholders["found"] = words.overview(told)
+        self.placeholders["found"] = words.overview(results)
 
     @override
     def values(self) -> dict[str, Any]:
@@ -374,7 +374,7 @@ class LevelsPage(Page):
 
 
 def pages(draft: Draft) -> Iterator[Page]:
-    """Yield the pages in their order; what comes depends on what was answered."""
+    """Yield the pages in order; which come depends on the answers."""
     yield CollectorPage(draft)
     yield MachinesPage(draft)
     yield GatesPage(draft)

@@ -1,4 +1,4 @@
-"""The steps that show, from a machine's form, what the last week would have been."""
+"""The steps that simulate the last week from a machine's form."""
 
 import asyncio
 from collections.abc import Mapping
@@ -27,14 +27,14 @@ from ..kinds import BooleanField
 from .part_steps import PartFlow
 from .parts import NEW_PART
 
-CONF_SIMULATE = "rehearse"
+CONF_SIMULATE = "simulate"
 
 _LEAST_STEP = 0.01
-"""The share by which a progress has to grow to be worth a message."""
+"""The least growth of a progress that is worth a message."""
 
 
 class _SimulateField(BooleanField):
-    """Asks for a simulation, where there is something to play."""
+    """Asks for a simulation, if there's a history."""
 
     faults = get_args(WhyNot.__value__)
 
@@ -47,11 +47,11 @@ SIMULATE = _SimulateField(CONF_SIMULATE, required=True, default=False, stored=Fa
 
 
 class SimulateSteps(PartFlow):
-    """Simulates the machine as the form was filled in, and goes back to the form."""
+    """Simulates the machine as it was filled in, and returns to the form."""
 
     _simulating: asyncio.Task[SimulatedWeek] | None = None
     _simulated: SimulatedWeek | None = None
-    _why_not: WhyNot = "rehearse_empty"
+    _why_not: WhyNot = "simulate_empty"
     _asked_from = "user"
     _asked_with: Mapping[str, Any]
     _asked_name: str
@@ -60,24 +60,24 @@ class SimulateSteps(PartFlow):
     async def simulate(
         self, step: str, typed: Mapping[str, Any], name: str, data: Mapping[str, Any]
     ) -> SubentryFlowResult:
-        """Rehearse a machine from a form's step; nothing that was typed is lost."""
+        """Simulate a machine from a form's step; nothing that was typed is lost."""
         self._asked_from = step
         self._asked_with = {**typed, CONF_SIMULATE: False}
         self._asked_name, self._asked_data = name, data
         self._simulating = self._simulated = None
         if CONF_SENSOR not in data:
-            self._why_not = "rehearse_without_sensor"
-            return await self.async_step_rehearsed()
-        return await self.async_step_rehearse()
+            self._why_not = "simulate_without_sensor"
+            return await self.async_step_simulated()
+        return await self.async_step_simulate()
 
-    async def async_step_rehearse(self, user_input: None = None) -> SubentryFlowResult:
-        """Show how far the simulation is."""
+    async def async_step_simulate(self, user_input: None = None) -> SubentryFlowResult:
+        """Show the progress of the simulation."""
         if self._simulating is None:
             self._simulating = self.hass.async_create_task(self._play())
         if not self._simulating.done():
             return self.async_show_progress(
-                step_id="rehearse",
-                progress_action="rehearse",
+                step_id="simulate",
+                progress_action="simulate",
                 progress_task=self._simulating,
                 description_placeholders={"name": self._asked_name},
             )
@@ -86,20 +86,20 @@ class SimulateSteps(PartFlow):
         except CannotSimulateError as err:
             self._why_not = err.why
         except ConfigError:
-            self._why_not = "rehearse_bad_settings"
-        return self.async_show_progress_done(next_step_id="rehearsed")
+            self._why_not = "simulate_bad_settings"
+        return self.async_show_progress_done(next_step_id="simulated")
 
-    async def async_step_rehearsed(
+    async def async_step_simulated(
         self, user_input: dict[str, Any] | None = None
     ) -> SubentryFlowResult:
-        """Say what would have been; then back to the form, or at once if nothing was."""
+        """Show the result; then return to the form, or at once without one."""
         mistakes = self.pages[self._asked_from].mistakes()
         if self._simulated is None:
             mistakes.add(CONF_SIMULATE, self._why_not)
         if user_input is not None or self._simulated is None:
             return self.show(self._asked_from, self._asked_with, mistakes)
         return self.async_show_form(
-            step_id="rehearsed",
+            step_id="simulated",
             data_schema=vol.Schema({}),
             errors={},
             description_placeholders={
@@ -114,7 +114,7 @@ class SimulateSteps(PartFlow):
     @callback
     @override
     def async_remove(self) -> None:
-        """Give up a simulation that nobody waits for."""
+        """Cancel a simulation that nobody waits for."""
         if self._simulating is not None:
             self._simulating.cancel()
 
@@ -123,12 +123,12 @@ class SimulateSteps(PartFlow):
         return self.part_id or NEW_PART
 
     async def _play(self) -> SimulatedWeek:
-        told = 0.0
+        reported = 0.0
 
-        def tell(share: float) -> None:
-            nonlocal told
-            if share - told >= _LEAST_STEP:
-                told = share
+        def report(share: float) -> None:
+            nonlocal reported
+            if share - reported >= _LEAST_STEP:
+                reported = share
                 self.async_update_progress(min(1.0, share))
 
         config = read_config(self._get_entry())
@@ -136,7 +136,7 @@ class SimulateSteps(PartFlow):
             config, self._simulated_id, self._asked_name, self._asked_data
         )
         begins, ends = period(None, None, None)
-        found = await simulate_system(self.hass, described, begins, ends, tell)
+        found = await simulate_system(self.hass, described, begins, ends, report)
         if self._simulated_id in found.records.unrecorded:
-            raise CannotSimulateError("rehearse_machine_not_recorded")
+            raise CannotSimulateError("simulate_machine_not_recorded")
         return found

@@ -26,13 +26,12 @@ from .system_draft import Draft
 class SystemFlow(ConfigFlow):
     """Set up a system step by step, or change what its collector is.
 
-    Every answer is kept. After each one, all are judged again from the first on, and
-    the first page that is unanswered or wrong is shown, filled in with what is known:
-    so nothing is lost when something changed in between.
+    Every answer is kept. After each one, all are validated again from the first on, and
+    the first page without a valid answer is shown, filled in with what is known. So
+    nothing is lost when something changes in between.
     """
 
     def __init__(self) -> None:
-        """Start without answers."""
         self._answers: dict[str, dict[str, Any]] = {}
         self._earlier: dict[str, dict[str, Any]] = {}
         self._ids: defaultdict[str, str] = defaultdict(ulid_now)
@@ -50,7 +49,7 @@ class SystemFlow(ConfigFlow):
     async def async_step_reconfigure(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Change what the collector is; all else is among the settings."""
+        """Change what its collector is; everything else is among the settings."""
         entry = self._get_reconfigure_entry()
         form, mistakes = COLLECTOR_PAGE.form, None
         if user_input is not None:
@@ -67,7 +66,7 @@ class SystemFlow(ConfigFlow):
         return self.async_show_form(step_id="reconfigure", **shown)
 
     async def async_step_machines(self, user_input: dict[str, Any]) -> ConfigFlowResult:
-        """Take the answer to the page that is on show."""
+        """Take the answer to the page on display."""
         return await self._answer(self._shown, user_input)
 
     async_step_gates = async_step_machines
@@ -78,7 +77,7 @@ class SystemFlow(ConfigFlow):
     async def async_step_unused_gates(
         self, user_input: None = None
     ) -> ConfigFlowResult:
-        """Tell that there are gates without a machine, and what can be done."""
+        """Show the gates without a machine, and the alternatives."""
         return self.async_show_menu(
             step_id="unused_gates",
             menu_options=["again", "finish"],
@@ -104,7 +103,7 @@ class SystemFlow(ConfigFlow):
         return await self._continue()
 
     async def _continue(self) -> ConfigFlowResult:
-        """Show the first page that is unanswered or wrong, or create the system."""
+        """Show the first page without a valid answer, or create the system."""
         draft = self._draft = Draft(self.hass, self._ids.__getitem__, self._found)
         for page in pages(draft):
             await page.prepare()
@@ -117,8 +116,8 @@ class SystemFlow(ConfigFlow):
 
         if draft.unused_gates() and not self._unused_accepted:
             return await self.async_step_unused_gates()
-        # Another form for the same collector may be open: the first one done wins, and
-        # the other is told so by its first page.
+        # Another form for the same collector may be open: the first one finished wins,
+        # and the other shows an error on its first page.
         await self.async_set_unique_id(draft.data[CONF_SWITCH], raise_on_progress=False)
         draft.name_gates_apart()
         return self.async_create_entry(
@@ -144,7 +143,7 @@ class SystemFlow(ConfigFlow):
         )
 
     async def _about_power(self, draft: Draft) -> str:
-        """Say which power sensor was found, as a paragraph of its own."""
+        """Name the power sensor that was found, in a paragraph of its own."""
         if draft.meter is None:
             return ""
         texts = await Texts.load(self.hass)

@@ -1,7 +1,7 @@
-"""The system check as a person goes it: pages of a system's options.
+"""The system check as a person sees it: pages of a system's options.
 
-Every page is about what the walk wants at that moment: it waits, or it asks. The walk is
-the runner's; a page that is closed ends it.
+Every page shows the check's present task: it waits, or it asks. The check belongs to
+the manager; closing a page ends it.
 """
 
 import asyncio
@@ -35,7 +35,7 @@ def _answered(
 ) -> Callable[[SystemCheckFlow], Coroutine[Any, Any, ConfigFlowResult]]:
     """Return the step that takes an answer.
 
-    One that comes too late is answered by what is the case.
+    An answer that comes too late gets the present page.
     """
 
     async def step(self: SystemCheckFlow, user_input: None = None) -> ConfigFlowResult:
@@ -45,17 +45,16 @@ def _answered(
 
 
 class SystemCheckFlow(CalibrateSteps):
-    """Walk round a shop, or read what the last walk found."""
+    """Run a system check, or read the last report."""
 
     def __init__(self) -> None:
-        """Stand before the first step."""
         self._mine = False
         self._shown: Task | None = None
         self._waits: asyncio.Task[None] | None = None
 
     @property
     def _runner(self) -> SystemCheckManager:
-        """The walks of the system; raises `AbortFlow` while it is not set up."""
+        """The system's check manager; raises `AbortFlow` while it isn't loaded."""
         if not self._runs:
             raise AbortFlow("not_loaded")
         return system_of(self.config_entry).of(SystemCheckManager)
@@ -66,14 +65,14 @@ class SystemCheckFlow(CalibrateSteps):
 
     @override
     def async_remove(self) -> None:
-        """End the walk of a page that was closed."""
+        """End the check of a closed page."""
         if self._mine and self._runs:
             self._runner.stop()
 
     async def async_step_system_check(
         self, user_input: None = None
     ) -> ConfigFlowResult:
-        """Ask what to do."""
+        """Offer the menu."""
         last = self._runner.last
         known = line(self.hass, "no_walk")
         if last is not None:
@@ -88,7 +87,7 @@ class SystemCheckFlow(CalibrateSteps):
     async def async_step_last_report(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Show the last walk's report."""
+        """Show the last report."""
         if user_input is not None or (last := self._runner.last) is None:
             return await self.async_step_system_check()
         text = report_text(self.hass, last, self._runner.name)
@@ -102,7 +101,7 @@ class SystemCheckFlow(CalibrateSteps):
     async def async_step_begin(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what will happen, and take where to go."""
+        """Explain the check, and ask which parts to include."""
         parts = self._runner.parts()
         errors: dict[str, str] = {}
         chosen = list(parts)
@@ -128,13 +127,14 @@ class SystemCheckFlow(CalibrateSteps):
     # Waiting ---------------------------------------------------------------------
 
     async def async_step_moving(self, user_input: None = None) -> ConfigFlowResult:
-        """Wait until something else is wanted."""
-        # Only what is done waiting may end: what ended with the system is told onward.
+        """Wait until the task changes."""
+        # Only a progress step may end while it waits: if the system was unloaded, the
+        # next step says so.
         task = self._runner.task if self._runs else None
         if self._waits is None and task is not None and task.ask is None:
-            # A page that waits for a person is nothing that the hub should wait for.
+            # Home Assistant must not wait for a page that waits for a person.
             self._waits = self.config_entry.async_create_background_task(
-                self.hass, self._runner.next_task(), "gatewright waits with a page"
+                self.hass, self._runner.next_task(), "gatewright system check page"
             )
         if self._waits is None or self._waits.done() or task is None:
             self._waits = None
@@ -147,7 +147,7 @@ class SystemCheckFlow(CalibrateSteps):
         )
 
     async def async_step_onward(self, user_input: None = None) -> ConfigFlowResult:
-        """Show what is wanted now."""
+        """Show the present task."""
         return await self._onward()
 
     # Asking ----------------------------------------------------------------------
@@ -164,11 +164,11 @@ class SystemCheckFlow(CalibrateSteps):
     async_step_skip = _answered(Answer.SKIP)
 
     async def async_step_end_walk(self, user_input: None = None) -> ConfigFlowResult:
-        """End the walk here."""
+        """End the check here."""
         self._runner.stop(End.STOPPED)
         return await self._onward()
 
-    # A page that is opened again shows what is wanted by then.
+    # A page that is opened again shows the present task.
     async_step_watch_gate = async_step_onward
     async_step_see_open = async_step_onward
     async_step_see_shut = async_step_onward
@@ -184,7 +184,7 @@ class SystemCheckFlow(CalibrateSteps):
     async def async_step_found(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Show what was found, and take whether to set it."""
+        """Show the results, and ask whether to apply them."""
         last = self._runner.last
         if last is None:
             return self.async_abort(reason="not_loaded")
@@ -206,7 +206,7 @@ class SystemCheckFlow(CalibrateSteps):
     # How it goes on --------------------------------------------------------------
 
     async def take(self, answer: Answer) -> ConfigFlowResult:
-        """Take an answer, where it is one to what is asked now."""
+        """Take an answer, if it fits the present question."""
         if self._runner.task == self._shown:
             self._runner.answer(answer)
         return await self._onward()
@@ -227,17 +227,17 @@ class SystemCheckFlow(CalibrateSteps):
         )
 
     def _about(self) -> dict[str, str]:
-        """Return what the texts of a page are filled with."""
+        """Return the placeholders of a page."""
         runner = self._runner
         done, parts = runner.progress
         task = runner.task
         name = "–" if task is None else runner.name(task.part)
-        told = ""
+        command = ""
         if task is not None and task.command is not None:
-            told = line(self.hass, "open" if task.command.opened else "shut")
+            command = line(self.hass, "open" if task.command.opened else "shut")
         return {
             "part": name,
-            "told": told or "–",
+            "told": command or "–",
             "place": str(min(done + 1, parts)),
             "places": str(parts),
         }

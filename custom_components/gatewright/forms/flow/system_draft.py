@@ -1,4 +1,4 @@
-"""A system in the making: what the answers of its pages come to."""
+"""A system being set up: the result of its pages' answers."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -16,8 +16,8 @@ from .parts import gate_part, machine_part, unused_gates
 class DraftPart:
     """A gate or a machine of the draft.
 
-    `label` is what a person knows it by before it has a name, `base` what is known
-    of it without asking.
+    `label` identifies it to a person before it has a name, `base` is what is known
+    about it without asking.
     """
 
     key: str
@@ -32,7 +32,7 @@ class DraftPart:
 
 
 class Draft:
-    """What the answers so far come to."""
+    """The result of the answers so far."""
 
     def __init__(
         self,
@@ -40,9 +40,9 @@ class Draft:
         part_id: Callable[[str], str],
         found: dict[tuple[str, str], Found],
     ) -> None:
-        """Start with nothing; `part_id` gives each gate and machine its id.
+        """Start empty; `part_id` gives each gate and machine its id.
 
-        `found` keeps what was found out about sensors from one draft to the next.
+        `found` keeps the sensors' results from one draft to the next.
         """
         self.hass = hass
         self._found = found
@@ -50,14 +50,14 @@ class Draft:
         self.claims = EntityUsage(hass)
         self.taken = taken_names(hass)
         self.name = ""
-        # The collector's power sensor, where it was found rather than chosen.
+        # The collector's power sensor, if it was found rather than chosen.
         self.meter: str | None = None
         self.data: dict[str, Any] = {}
         self.gates: list[DraftPart] = []
         self.machines: list[DraftPart] = []
 
     async def look(self, entity_id: str, unit: str) -> Found:
-        """Return what the history of a sensor tells; it is looked at once."""
+        """Return the evaluation of a sensor's history; it's evaluated once."""
         key = entity_id, unit
         if key not in self._found:
             self._found[key] = await look(self.hass, entity_id, unit)
@@ -74,7 +74,7 @@ class Draft:
         return sorted(gate.name for gate in self.gates if gate.part_id in unused)
 
     def name_gates_apart(self) -> None:
-        """Rename gates that are called like a machine: "Planer" to "Planer gate"."""
+        """Rename gates with a machine's name: "Planer" becomes "Planer gate"."""
         machines = {machine.name.casefold() for machine in self.machines}
         taken = {*self.taken, *machines, *(gate.name.casefold() for gate in self.gates)}
         for gate in self.gates:

@@ -1,4 +1,4 @@
-/** The panel of the dust collection: what runs, what each machine gets, what limits it, and each machine alone. */
+/** The airflow panel: what runs, what each machine gets, its limits, and each machine alone. */
 import { el, setAttribute, setText, svg } from "../dom.js";
 import { percentText } from "../figures.js";
 import { glyph, setGlyph } from "../shapes.js";
@@ -26,7 +26,7 @@ export class AirPanel {
     this._limits = el("ol.limits");
     this._chart = el("div.chart");
     this._limitHead = el("h4", {}, t("plan.limits"));
-    // In sight whatever the list is scrolled to.
+    // Visible however far the list is scrolled.
     this._now = el("div.now", {}, this._verdict, this._point);
     this._result = el("section", { "aria-label": t("plan.result") }, this._chart, this._limitHead, this._limits);
     this._ask = button(t("plan.all_at_once"), () => editor.askAll());
@@ -84,7 +84,7 @@ export class AirPanel {
     this._drawAlone();
   }
 
-  /** What a machine gets, in words. */
+  /** A machine's flow as text. */
   _gets({ flow, required, verdict }) {
     const { t, measure, words } = this.editor;
     if (!required || !verdict) return measure.flow(flow);
@@ -132,7 +132,7 @@ export class AirPanel {
   }
 }
 
-/** The fan's curve, and where on it the collector works. */
+/** The fan's curve, and its operating point. */
 export function chart(fan, measure, t) {
   const most = { flow: Math.max(...fan.curve.map(([flow]) => flow), fan.point[0]) || 1, pressure: Math.max(...fan.curve.map(([, pressure]) => pressure), fan.point[1]) || 1 };
   const at = ([flow, pressure]) => [34 + ((WIDE - 44) * flow) / most.flow, HIGH - 22 - ((HIGH - 34) * pressure) / most.pressure];

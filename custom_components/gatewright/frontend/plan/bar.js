@@ -1,4 +1,4 @@
-/** The bar over the drawing: tools, undo and redo, what is stored, apply and the rest. */
+/** The bar above the drawing: tools, undo and redo, save state, apply and the rest. */
 import { el, setAttribute, setText, svg } from "../dom.js";
 
 const ICONS = {

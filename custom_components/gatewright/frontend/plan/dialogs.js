@@ -1,15 +1,15 @@
-/** Questions within the card: what applying changes, and what to do where two browsers drew at once. */
+/** Dialogs within the card: what applying changes, and what to do if two browsers drew at once. */
 import { ask } from "../ask.js";
 import { el } from "../dom.js";
 import { button } from "./fields.js";
 
-/** Ask a question that needs a yes. */
+/** Ask a yes-or-no question. */
 export function sure(editor, key, yes) {
   const { t, card } = editor;
   return ask(card, { title: t(key), text: t(`${key}_text`), yes: t(yes), no: t("plan.cancel") });
 }
 
-/** Open a dialog; returns what one of its answers means, undefined where it is just closed. */
+/** Open a dialog; returns the meaning of its answer, undefined if it's just closed. */
 function open(editor, { title, content, answers }) {
   return new Promise((resolve) => {
     const close = (value) => {
@@ -32,7 +32,7 @@ function open(editor, { title, content, answers }) {
   });
 }
 
-/** Show what applying changes, in words; returns whether to go ahead. */
+/** Show what applying changes; returns whether to continue. */
 export async function confirmApply(editor, { changes, planned, problems, possible }) {
   const { t } = editor;
   const errors = problems.filter(({ severity }) => severity === "error");
@@ -65,18 +65,18 @@ export async function clash(editor) {
   if (answer === "mine") return editor.draft.solve(true);
   if (answer === "theirs") return editor.draft.solve(false);
   if (answer === "export") editor.files.save(editor.model.history.settled);
-  // Neither is thrown away by closing a dialog.
+  // Closing a dialog discards neither.
   return answer === undefined && !editor.node.isConnected ? undefined : clash(editor);
 }
 
-/** Tell why a file was not taken. */
+/** Say why a file was rejected. */
 export function refusal(editor, problems) {
   const { t } = editor;
   const content = [el("p", {}, t("plan.import_refused")), el("ul.problems", {}, ...problems.map(({ text }) => el("li", {}, text)))];
   return open(editor, { title: t("plan.import"), content, answers: [{ text: t("plan.back"), value: true, main: true }] });
 }
 
-/** Tell what of a file this system does not have. */
+/** Say what of a file this system doesn't have. */
 export function unbound(editor, parts) {
   const { t } = editor;
   const content = [el("p", {}, t("plan.import_unbound")), el("ul", {}, ...parts.map(({ name }) => el("li", {}, name)))];

@@ -1,14 +1,14 @@
 /**
- * The plan as data: what is on it, by id, and how one part of it is exchanged.
+ * The plan as data: its parts by id, and how to replace one.
  *
- * `docs/plan-file.md` describes it. No document is ever changed: every edit returns another one, which shares
- * with the old one whatever stayed the same. So a drawing can tell by identity what has to be drawn again.
+ * `docs/plan-file.md` describes it. Documents are immutable: every edit returns a new one, which shares the unchanged
+ * parts with the old one. So object identity shows what has to be redrawn.
  */
 
-/** The lists of a document, and what a part in each of them is called. */
+/** The lists of a document, and the name of a part in each of them. */
 export const LISTS = { items: "item", ducts: "duct", gates: "gate" };
 
-/** A plan with nothing on it. */
+/** An empty plan. */
 export const blank = (step = 0.1) => ({
   format: "gatewright-plan",
   version: 1,
@@ -40,7 +40,7 @@ export const collectorOf = (doc) => doc.items.find(({ type }) => type === "colle
 /** The grid's step (m). */
 export const stepOf = (doc) => doc.grid?.step || 0.1;
 
-/** An id that nothing has yet, from a letter and a number. */
+/** A free id, from a letter and a number. */
 export function freshId(doc, letter) {
   const all = parts(doc);
   let number = all.size + 1;
@@ -76,7 +76,7 @@ function merged(part, fields) {
 /** Set fields of several parts. */
 export const setAll = (doc, ids, fields) => [...ids].reduce((now, id) => set(now, id, fields), doc);
 
-/** Set fields of what a part holds in `group`, such as the `hose` of an `opening`: `path` leads there. */
+/** Set fields of a part's `group`, such as the `hose` of an `opening`, given as `path`. */
 export function setWithin(doc, id, path, fields) {
   const within = (part, [first, ...rest]) =>
     first === undefined ? merged(part ?? {}, fields) : { ...part, [first]: within(part?.[first], rest) };
@@ -86,20 +86,20 @@ export function setWithin(doc, id, path, fields) {
 /** The ducts that end on a duct. */
 export const inflows = (doc, id) => doc.ducts.filter(({ end }) => end?.to === "duct" && end.duct === id);
 
-/** The gates that stand on a duct. */
+/** The gates on a duct. */
 export const gatesOn = (doc, id) => doc.gates.filter(({ duct }) => duct === id);
 
-/** The drawn gates of an item: by the plan, and of what exists by the system's own list `machines`. */
+/** An item's drawn gates: by the plan, and for existing ones by the system's list `machines`. */
 export function gatesOf(doc, item, machines = []) {
   const own = machines.find(({ id }) => id === item.bound)?.gates;
   return doc.gates.filter((gate) => (own && gate.bound ? own.includes(gate.bound) : gate.items?.includes(item.id)));
 }
 
-/** The ducts that begin at an item: through a gate of its own, or said so. */
+/** The ducts that begin at an item: through one of its gates, or explicitly. */
 export function ductsFrom(doc, item, machines = []) {
   const through = new Set(gatesOf(doc, item, machines).filter(({ mount }) => mount !== "inline").map(({ duct }) => duct));
   return doc.ducts.filter(({ id, start }) => start?.item === item.id || through.has(id));
 }
 
-/** Whether two documents say the same. */
+/** Whether two documents have the same content. */
 export const same = (one, other) => one === other || JSON.stringify(one) === JSON.stringify(other);

@@ -1,4 +1,4 @@
-/** The draft from the editor's side: taking over what the server has, two browsers at once, applying, discarding. */
+/** The draft in the editor: applying the server's revisions, concurrent browsers, applying and discarding. */
 import { clash, confirmApply, sure } from "./dialogs.js";
 import { same } from "./document.js";
 import { gridOf } from "./measure.js";
@@ -18,19 +18,19 @@ export class Drafting {
     });
   }
 
-  /** Begin with what the server has, and with what an earlier page of this browser had not stored. */
+  /** Start with the server's draft, and with what an earlier page of this browser hadn't stored. */
   begin(got) {
     const left = got.editable ? this.draft.left() : null;
     this.take(got);
     if (!left || same(left.document, got.document)) return;
     this.model.change(left.document);
-    // Against the revision that it was drawn on: where somebody stored another since, the server says so.
+    // Against the revision that it was drawn on: if there's a newer one, the server says so.
     this.draft.revision = left.revision;
     this.draft.changed(left.document);
     this.editor.say(this.editor.t("plan.restored"));
   }
 
-  /** Take over a revision of the server; as a `step` it can be undone. */
+  /** Apply a revision of the server; as a `step` it can be undone. */
   take({ revision, document, problems, differs }, step = false) {
     const { model, editor } = this;
     this.draft.begin(revision, document);
@@ -54,9 +54,9 @@ export class Drafting {
     return this.draft.revision;
   }
 
-  /** Another revision is there: take it, unless something is drawn here that is not stored. */
+  /** There's another revision: take it, unless this browser has unsaved changes. */
   async heard(event) {
-    // What was stored while this browser had no connection is told as what is there now.
+    // What was stored while this browser was offline is shown as the present state.
     if (!this.draft.heard(event)) return;
     const got = await this.editor.session.call("get");
     if (this.draft.dirty) return;
@@ -65,14 +65,14 @@ export class Drafting {
     this.editor.say(this.editor.t("plan.changed_elsewhere"));
   }
 
-  /** Keep what is drawn here (`mine`), or take the other browser's; undo brings this one back. */
+  /** Keep this browser's drawing (`mine`), or take the other's; undo brings this one back. */
   solve(mine) {
     if (mine) return this.draft.keepMine();
     this.model.take(this.draft.takeTheirs(), { step: true });
     return true;
   }
 
-  /** Say in words what applying changes, and apply once that is confirmed. */
+  /** Show what applying changes, and apply when confirmed. */
   async apply() {
     const { editor } = this;
     const { t, session } = editor;
@@ -91,7 +91,7 @@ export class Drafting {
     return editor.say(t("plan.not_applied"));
   }
 
-  /** Have the server draw the plan anew from what is in use; undo brings this one back. */
+  /** Redraw the plan from the present set-up; undo brings this one back. */
   async discard() {
     const { editor } = this;
     if (!(await sure(editor, "plan.discard_ask", "plan.discard_do"))) return;

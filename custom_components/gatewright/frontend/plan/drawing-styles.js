@@ -1,4 +1,4 @@
-/** How a drawing of the shop looks. Strokes are in its own unit (cm); what keeps its size is in `--px`. */
+/** The style of a drawing. Strokes are in its own unit (cm); constant sizes are in `--px`. */
 export const DRAWING_STYLES = `
 .grid { stroke: color-mix(in srgb, var(--ink) 8%, var(--ground)); stroke-width: calc(1px * var(--px)); fill: none; }
 .grid.bold { stroke: color-mix(in srgb, var(--ink) 24%, var(--ground)); }

@@ -1,4 +1,4 @@
-/** The editor of the plan: drawing, tools, panels, and what they have in common. */
+/** The plan's editor: drawing, tools and panels, and what they share. */
 import { el, setAttribute, setText } from "../dom.js";
 import { AirPanel } from "./air-panel.js";
 import { Bar } from "./bar.js";
@@ -21,13 +21,13 @@ import { extent } from "./snap.js";
 import { ChooseTool, DuctTool, GateTool, RoomTool, TryTool } from "./tools.js";
 import { PlanWords } from "./words.js";
 
-/** Narrower than this (px), the plan is looked at and not drawn on. */
+/** Narrower than this (px), the plan is read-only. */
 const PHONE = 600;
 const NARROW = 900;
 const PANELS = ["shop", "air", "size"];
 
 export class PlanEditor {
-  /** `card` gives `hass`, `t`, and what is the case in the shop. */
+  /** `card` provides `hass`, `t`, and the shop's present state. */
   constructor(card, texts) {
     this.card = card;
     this.t = card.t;
@@ -136,14 +136,14 @@ export class PlanEditor {
     const editable = this._allowed && !phone;
     const narrow = this.node.clientWidth < NARROW;
     this.node.classList.toggle("narrow", narrow);
-    // On an upright tablet the drawing gets the whole width, and the panels go below it.
+    // On an upright tablet the drawing gets the whole width, with the panels below it.
     this.node.classList.toggle("tall", narrow && !phone && this.node.clientHeight > this.node.clientWidth);
     this._note.hidden = !(phone && this._allowed);
     if (this.model.editable !== editable || this._phone === undefined) {
       this._phone = phone;
       this.model.editable = editable;
       this.model.upright = phone;
-      // On a small drawing the buttons would lie over parts of it.
+      // On a small drawing the buttons would cover parts.
       if (phone) this.bar.node.prepend(this.bar.zoom);
       else this._stage.append(this.bar.zoom);
       this.node.classList.toggle("viewing", !editable);
@@ -157,14 +157,14 @@ export class PlanEditor {
     this.scene.resize(this._stage.clientWidth, this._stage.clientHeight);
   }
 
-  /** On a phone, give the drawing the height that it fills at full width, as far as the panels stay in sight. */
+  /** On a phone, make the drawing as high as it is at full width, up to 70 % of the screen. */
   _stretch() {
     const { width, height } = extent(this.model.doc);
     const share = Math.round((100 * height) / width);
     this._stage.style.height = this._phone ? `clamp(36vh, ${share}vw, 70vh)` : "";
   }
 
-  /** Open a panel; what a tap on the drawing means depends on it. */
+  /** Open a panel; it decides what a tap on the drawing means. */
   open(name) {
     const shown = name === "shop" && !this.model.editable ? "air" : name;
     this.panel = shown;
@@ -201,14 +201,14 @@ export class PlanEditor {
     this._soon();
   }
 
-  /** What to do first, over a drawing on which nothing leads anywhere yet. */
+  /** A first hint, over a drawing without any connected duct. */
   _begin() {
     const { doc, tool, editable } = this.model;
     let key = null;
     if (tool === "duct") key = "plan.hint_duct";
     else if (tool === "gate") key = "plan.hint_gate";
     else if (tool === "room") key = "plan.hint_room";
-    // On a phone that stands below the drawing, and would lie over half of it.
+    // On a phone the panel says this, and the hint would cover half of the drawing.
     else if (tool === "try" && !this.model.running.size && !this._phone) key = "plan.hint_try";
     else if (editable && !doc.items.length) key = "plan.hint_items";
     else if (editable && !doc.ducts.length) key = "plan.hint_first";
@@ -232,7 +232,7 @@ export class PlanEditor {
     this.bar.update();
   }
 
-  /** Draw once in a frame, whatever changed. */
+  /** Draw once per frame, whatever changed. */
   _soon() {
     this._frame ??= requestAnimationFrame(() => {
       this._frame = undefined;
@@ -264,13 +264,13 @@ export class PlanEditor {
     return Boolean(this.card.picture?.machines?.size);
   }
 
-  /** Try a machine, or no longer; what the shop does is not followed then. */
+  /** Turn a machine on or off in the trial, which no longer follows the shop then. */
   toggle(id) {
     this.following = false;
     this.model.run(id);
   }
 
-  /** Show what runs in the shop, as it changes. */
+  /** Show what runs in the shop, live. */
   followShop(on) {
     this.following = on;
     if (on) this.runAsInShop();
@@ -303,7 +303,7 @@ export class PlanEditor {
     return answer;
   }
 
-  /** Take the proposed sizes, or some of them, into the plan. */
+  /** Apply the proposed sizes, or some of them, to the plan. */
   async takeSizes(keys) {
     const { proposal } = this.model;
     let { document } = proposal;
@@ -342,12 +342,12 @@ export class PlanEditor {
   }
 
   say(text) {
-    // The same text again is to be read again.
+    // A repeated text has to be read aloud again.
     this.live.textContent = "";
     requestAnimationFrame(() => (this.live.textContent = text ?? ""));
   }
 
-  /** A mistake, with a way to the part that it is at. */
+  /** A problem, with a link to its part. */
   problemRow({ at, severity, text }) {
     const tone = severity === "error" || severity === "refused" ? "bad" : "weak";
     const go = () => {
@@ -359,7 +359,7 @@ export class PlanEditor {
     return el("li.problem", { "data-tone": tone }, el("span.mark", { "aria-hidden": "true" }, tone === "bad" ? "✕" : "!"), content);
   }
 
-  /** Take over what changed in the shop. */
+  /** Apply what changed in the shop. */
   update() {
     setAttribute(this.node, "data-system", this.card.picture?.entry_id);
     if (this.following) this.runAsInShop();

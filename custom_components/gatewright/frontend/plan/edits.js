@@ -1,11 +1,11 @@
-/** What somebody does to a plan: move, split, join, copy, remove, turn, set the room. */
+/** Edits of a plan: move, split, join, copy, remove, turn, set the room. */
 import { edit, freshId, gatesOf, gatesOn, inflows, kindOf, partOf, parts, set, withPart } from "./document.js";
 import { apart, apartFlat, CLOSE, lengthOf, marks, nearest, pointAt, vector } from "./line.js";
 import { legOf, moveColumn, moveEnd, reshape, untyped } from "./shaping.js";
 
 const fine = (value) => Number(value.toFixed(4));
 
-/** Take an item to another place; the ducts at it follow. */
+/** Move an item; its ducts follow. */
 export function moveItem(doc, id, to, machines = []) {
   const item = partOf(doc, id);
   const [dx, dy] = [to.x - item.x, to.y - item.y];
@@ -18,7 +18,7 @@ export function moveItem(doc, id, to, machines = []) {
   return next;
 }
 
-/** The ends of ducts that are at an item: `[{duct, at}]`. */
+/** The duct ends at an item: `[{duct, at}]`. */
 function endsAt(doc, item, machines) {
   if (item.type === "collector") {
     return doc.ducts
@@ -32,13 +32,13 @@ function endsAt(doc, item, machines) {
     .map((duct) => ({ duct, at: 0 }));
 }
 
-/** Take the upstream end of a duct elsewhere; an end beyond it slides along what it leads to. */
+/** Move a duct's upstream end; an end beyond it slides along what it's connected to. */
 function moveStart(doc, id, dx, dy) {
   const duct = partOf(doc, id);
   const target = duct.end?.to === "duct" ? partOf(doc, duct.end.duct) : null;
   const flat = duct.points.filter((point, at) => at === 0 || apartFlat(point, duct.points[at - 1]) >= CLOSE);
   if (target && flat.length === 2) {
-    // A straight run stays straight where its end can slide along.
+    // A straight run stays straight if its end can slide along.
     const all = duct.points.map((point) => ({ ...point, x: fine(point.x + dx), y: fine(point.y + dy) }));
     const upright = Math.abs(flat[0].x - flat[1].x) < CLOSE;
     const end = upright ? { ...all.at(-1), y: duct.points.at(-1).y } : { ...all.at(-1), x: duct.points.at(-1).x };
@@ -51,7 +51,7 @@ function moveStart(doc, id, dx, dy) {
   return reshape(doc, id, moveColumn(duct.points, 0, dx, dy));
 }
 
-/** Move everything that is chosen by a vector; what is joined to it follows. */
+/** Move the selection by a vector; connected parts follow. */
 export function moveAll(doc, ids, dx, dy, machines = []) {
   if (!dx && !dy) return doc;
   const chosen = new Set(ids);
@@ -83,14 +83,14 @@ export function moveAll(doc, ids, dx, dy, machines = []) {
   return next;
 }
 
-/** Whether a duct can be carried as a whole: whatever its ends are joined to is carried too. */
+/** Whether a duct can be moved as a whole: everything at its ends moves too. */
 function free(doc, duct, chosen, machines) {
   const starts = doc.items.filter((item) => endsAt(doc, item, machines).some((end) => end.duct.id === duct.id));
   if (starts.some(({ id }) => !chosen.has(id))) return false;
   return duct.end?.to !== "duct" || chosen.has(duct.end.duct);
 }
 
-/** Split a duct at a place (m): the part upstream keeps its name and what it stands for. */
+/** Split a duct at a place (m): the upstream part keeps its name and identity. */
 export function split(doc, id, place) {
   const duct = partOf(doc, id);
   const length = lengthOf(duct.points);
@@ -118,7 +118,7 @@ export function split(doc, id, place) {
   return { ...doc, ducts, gates };
 }
 
-/** A name with the next number after it that is free: `Main`, `Main 2`. */
+/** A name with the next free number: `Main`, `Main 2`. */
 export function numbered(doc, name) {
   if (!name) return name;
   const stem = name.replace(/ \d+$/, "");
@@ -128,7 +128,7 @@ export function numbered(doc, name) {
   return `${stem} ${number}`;
 }
 
-/** The duct that a duct goes straight on into and could be one with; null where there is none. */
+/** The duct that continues a duct straight and could be merged with it; null without one. */
 export function follower(doc, id) {
   const duct = partOf(doc, id);
   const target = duct?.end?.to === "duct" ? partOf(doc, duct.end.duct) : null;
@@ -138,7 +138,7 @@ export function follower(doc, id) {
   return alone && !gated && !target.start ? target : null;
 }
 
-/** Join a duct with the one that it goes straight on into; what differs between them stays as it is. */
+/** Merge a duct with the one that continues it; differing properties are kept. */
 export function join(doc, id) {
   const target = follower(doc, id);
   if (!target) return doc;
@@ -163,7 +163,7 @@ export function join(doc, id) {
   return { ...doc, ducts, gates };
 }
 
-/** Whether a point is no corner and only there because two ducts met in it. */
+/** Whether a point is no corner, but only where two ducts met. */
 function isSeam(points, at, seam) {
   if (at !== seam || points[at].pipe || points[at].elbow) return false;
   const [one, other] = [vector(points[at - 1], points[at]), vector(points[at], points[at + 1])];
@@ -172,7 +172,7 @@ function isSeam(points, at, seam) {
   return cross < 1e-6 && dot > 0;
 }
 
-/** Remove parts; what hung on them stays, and says that it leads nowhere. */
+/** Remove parts; what they carried stays, unconnected. */
 export function remove(doc, ids) {
   const gone = new Set(ids);
   const gates = doc.gates
@@ -192,7 +192,7 @@ export function remove(doc, ids) {
 
 const goneCollector = (doc, gone) => doc.items.some(({ id, type }) => type === "collector" && gone.has(id));
 
-/** Copy what is chosen, `dx`, `dy` (m) beside it; copies stand for nothing yet. Returns `{doc, ids}`. */
+/** Copy the selection, shifted by `dx`, `dy` (m); copies aren't bound to anything yet. Returns `{doc, ids}`. */
 export function copy(doc, ids, dx, dy) {
   const chosen = new Set(ids);
   for (const gate of doc.gates) if (chosen.has(gate.duct)) chosen.add(gate.id);
@@ -224,7 +224,7 @@ function placed(doc, next, id, part, names, dx, dy) {
   return { ...rest, ...start, name, points, end: endOf(next, part, points, names) };
 }
 
-/** Where the copy of a duct leads: as the first did, if that reaches so far. */
+/** Where a copied duct leads: like the original, if it reaches that far. */
 function endOf(doc, { end }, points, names) {
   if (!end) return null;
   if (end.to === "collector") return { ...end };
@@ -233,7 +233,7 @@ function endOf(doc, { end }, points, names) {
   return target && nearest(target.points, points.at(-1)).distance < CLOSE ? { ...end } : null;
 }
 
-/** How far (m) beside a run its copy goes: along what the run leads to, so that it still reaches it. */
+/** How far (m) beside a run its copy goes: along the target, so that it still reaches it. */
 export function besides(doc, ids, distance) {
   const chosen = new Set(ids);
   const duct = doc.ducts.find(({ id, end }) => chosen.has(id) && end?.to === "duct" && !chosen.has(end.duct));
@@ -256,7 +256,7 @@ export function setRoom(doc, { x, y, width, depth }) {
   return { ...doc, room: { ...doc.room, outline } };
 }
 
-/** The room's box `{x, y, width, depth}` (m); null where none is drawn. */
+/** The room's box `{x, y, width, depth}` (m); null without one. */
 export function roomBox(doc) {
   const outline = doc.room?.outline ?? [];
   if (outline.length < 3) return null;

@@ -1,4 +1,4 @@
-/** Fields of the panel: each shows a value of one or several parts and writes it back. */
+/** The panel's fields: each shows a value of one or several parts and writes it back. */
 import { el, setAttribute, setText } from "../dom.js";
 
 let count = 0;
@@ -9,7 +9,7 @@ function row(label, control, note) {
   return el("div.field", {}, el("label", { for: id }, label), el("div.with-unit", {}, control, note ?? null));
 }
 
-/** A field that is typed: `read(text)` returns a value, null for none; `show(value)` its text. */
+/** A text field: `read(text)` returns a value, null for an invalid text; `show(value)` its text. */
 export function typed({ label, unit, get, put, read, show, wrong, optional = false }) {
   const input = el("input", { type: "text", autocomplete: "off", spellcheck: "false" });
   if (unit) input.setAttribute("inputmode", "decimal");
@@ -39,7 +39,7 @@ export function typed({ label, unit, get, put, read, show, wrong, optional = fal
     const text = value === undefined || value === null ? "" : show(value);
     if (input.dataset.shown === text && fault.hidden) return;
     input.dataset.shown = text;
-    // Whoever types is not disturbed.
+    // Typing isn't disturbed.
     if (input.getRootNode().activeElement !== input || input.value === "") input.value = text;
     else if (fault.hidden) input.value = text;
   };
@@ -48,7 +48,7 @@ export function typed({ label, unit, get, put, read, show, wrong, optional = fal
   return { node, update, input };
 }
 
-/** A field in which one of several is chosen: `options()` returns `[[value, text]]`. */
+/** A drop-down field: `options()` returns `[[value, text]]`. */
 export function choice({ label, options, get, put }) {
   const select = el("select");
   const node = row(label, select);
@@ -69,7 +69,7 @@ export function choice({ label, options, get, put }) {
   return { node, update, input: select };
 }
 
-/** A box to tick. */
+/** A checkbox. */
 export function ticked({ label, get, put }) {
   const input = el("input", { type: "checkbox", id: `plan-field-${(count += 1)}` });
   const node = el("label", { class: "tick", for: input.id }, input, el("span", {}, label));
@@ -81,7 +81,7 @@ export function ticked({ label, get, put }) {
   return { node, update, input };
 }
 
-/** The value that all of several have; undefined where they differ. */
+/** The value that all of them share; undefined if they differ. */
 export function common(parts, get) {
   const [first, ...rest] = parts.map(get);
   return rest.every((value) => value === first) ? first : undefined;

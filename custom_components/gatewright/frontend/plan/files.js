@@ -16,7 +16,7 @@ export class Files {
     this.save(content, filename);
   }
 
-  /** Hand a document out as a file. */
+  /** Offer a document as a download. */
   save(content, filename = "workshop-plan.json") {
     const url = URL.createObjectURL(new Blob([`${JSON.stringify(content, null, 2)}\n`], { type: "application/json" }));
     const link = el("a", { href: url, download: filename });
@@ -24,7 +24,7 @@ export class Files {
     setTimeout(() => URL.revokeObjectURL(url), 10000);
   }
 
-  /** Have a file chosen, and take it in the place of the draft. */
+  /** Choose a file, and import it in place of the draft. */
   upload() {
     const input = el("input", { type: "file", accept: ".json,application/json" });
     input.addEventListener("change", async () => {
@@ -34,7 +34,7 @@ export class Files {
     input.click();
   }
 
-  /** Import the text of a file; undo brings back what was drawn. */
+  /** Import the text of a file; undo brings the drawing back. */
   async take(text) {
     const { editor } = this;
     if (!(await editor.draft.save())) return undefined;
@@ -53,7 +53,7 @@ export class Files {
     try {
       sized = await editor.session.call("size", { document: editor.model.history.settled, keep: true });
     } catch {
-      // The drawing is worth printing without its list too.
+      // The drawing is worth printing even without its list.
     }
     const frame = el("iframe", { title: editor.t("plan.print"), style: "position:fixed;inset:auto;width:0;height:0;border:0;visibility:hidden" });
     document.body.append(frame);
@@ -61,7 +61,7 @@ export class Files {
     paper(page, editor, sized);
     frame.contentWindow.addEventListener("afterprint", () => frame.remove());
     frame.contentWindow.print();
-    // Where nobody tells of the end of printing.
+    // Where the end of printing isn't reported.
     setTimeout(() => frame.remove(), 60000);
   }
 }

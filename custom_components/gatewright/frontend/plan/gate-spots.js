@@ -1,15 +1,15 @@
-/** Where gates are drawn: on their ducts, and so far apart that each can be seen and tapped. */
+/** Where gates are drawn: on their ducts, far enough apart to be seen and tapped. */
 import { apartFlat, lengthOf, pointAt } from "./line.js";
 
-/** How far (m) from the beginning of its duct, seen from above, an opening's gate is shown: beside its machine. */
+/** The drawn distance (m) of an opening's gate from the beginning of its duct: beside its machine. */
 const BESIDE = 0.75;
-/** How far apart (m) gates of one duct are drawn, whatever their places. */
+/** The least drawn distance (m) between gates of one duct. */
 const APART = 0.4;
 
 const known = new WeakMap();
 const begins = new WeakMap();
 
-/** The places of all gates of a plan: `Map(id -> {x, y, z, duct})`; those on no duct are missing. */
+/** The drawn places of a plan's gates: `Map(id -> {x, y, z, duct})`, without gates on no duct. */
 export function gateSpots(doc) {
   let spots = known.get(doc);
   if (spots) return spots;
@@ -29,17 +29,17 @@ export function gateSpots(doc) {
   return spots;
 }
 
-/** Where a gate is drawn; null where it is on no duct. */
+/** Where a gate is drawn; null if it's on no duct. */
 export const gatePoint = (doc, gate) => gateSpots(doc).get(gate.id) ?? null;
 
-/** The place (m) along its duct at which a gate would be drawn by itself. */
+/** The place (m) along its duct where a gate would be drawn alone. */
 function placeOf(gate, duct) {
   if (gate.mount !== "start") return gate.at ?? 0;
   const { length, beside } = beginOf(duct);
   return Math.min(Math.max(gate.at ?? 0, beside), length);
 }
 
-/** How long a duct is, and where it has come out from under the machine at its beginning. */
+/** A duct's length, and where it comes out from under its first machine. */
 function beginOf(duct) {
   let found = begins.get(duct);
   if (found) return found;
@@ -54,7 +54,7 @@ function beginOf(duct) {
   return found;
 }
 
-/** Gates that lie in one place are moved on along the flow, closer to each other where the duct is short. */
+/** Gates in one place are spread along the flow, closer together where the duct is short. */
 function spread(row, duct) {
   if (row.length < 2) return row;
   const { length } = beginOf(duct);
@@ -62,7 +62,7 @@ function spread(row, duct) {
   const gap = Math.min(APART, Math.max(0, length - sorted[0].place) / row.length);
   let last = -Infinity;
   const forward = sorted.map(({ id, place }) => ({ id, place: (last = Math.max(place, last + gap)) }));
-  // What was pushed over the end comes back, and pushes those before it.
+  // A gate pushed over the end comes back, and pushes those before it.
   let next = length;
   for (const one of forward.reverse()) {
     if (one.place > next) one.place = next;

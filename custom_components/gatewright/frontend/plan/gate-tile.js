@@ -1,4 +1,4 @@
-/** A gate as a tile: how it stands. A tap says how to move it, holding moves it. */
+/** A gate as a tile with its position. A tap says how to move it, holding moves it. */
 import { el, setAttribute, setText } from "../dom.js";
 import { glyph, setGlyph } from "../shapes.js";
 import { gateWords } from "../words.js";
@@ -16,7 +16,7 @@ export class GateTile {
     card.operates(this.node, id);
   }
 
-  /** Show how the gate stands; nothing in its words is counted. */
+  /** Show the gate's position; returns false, because it shows no seconds. */
   update() {
     const { card } = this;
     const gate = card.picture.gates.get(this.id);

@@ -1,9 +1,9 @@
-/** The steps that led to a document: undo, redo, and what is being tried while a finger is still down. */
+/** The history of a document: undo, redo, and a preview while a finger is down. */
 
 const STEPS = 200;
 
 export class History {
-  /** Begin with a document. */
+  /** Start with a document. */
   constructor(doc) {
     this._past = [];
     this._future = [];
@@ -11,12 +11,12 @@ export class History {
     this._trial = null;
   }
 
-  /** The document as it is shown: with what is being tried. */
+  /** The displayed document, with the preview. */
   get doc() {
     return this._trial ?? this._now;
   }
 
-  /** The document without what is being tried. */
+  /** The document without the preview. */
   get settled() {
     return this._now;
   }
@@ -29,24 +29,24 @@ export class History {
     return this._future.length > 0;
   }
 
-  /** Show another document until `settle` or `drop`. */
+  /** Preview another document until `settle` or `drop`. */
   attempt(doc) {
     this._trial = doc === this._now ? null : doc;
   }
 
-  /** Take what was tried as one step; returns whether there was something. */
+  /** Turn the preview into a step; returns whether there was one. */
   settle() {
     const trial = this._trial;
     this._trial = null;
     return trial ? this.push(trial) : false;
   }
 
-  /** Forget what was tried. */
+  /** Drop the preview. */
   drop() {
     this._trial = null;
   }
 
-  /** Take a step; a row of steps with one `row` (a field that somebody types in) counts as one. */
+  /** Add a step; consecutive steps with one `row` (typing in a field) count as one. */
   push(doc, row) {
     this._trial = null;
     if (doc === this._now) return false;
@@ -66,7 +66,7 @@ export class History {
     return this._go(this._future, this._past);
   }
 
-  /** Exchange the document for what the server made of it, as a step of its own or in place of the last one. */
+  /** Replace the document by the server's version, as a step of its own or in place of the last one. */
   replace(doc, { step = true } = {}) {
     if (step) return this.push(doc);
     this._trial = null;

@@ -1,11 +1,11 @@
-/** How ducts meet: the angle at which one enters another, and typed figures that another angle makes untrue. */
+/** How ducts meet: entry angles, and typed figures that a new angle invalidates. */
 import { partOf } from "./document.js";
 import { angleBetween, legAt, nearest, vector } from "./line.js";
 
-/** An angle that differs by less (degrees) is the same. */
+/** Angles that differ by less (degrees) are the same. */
 const SAME = 1;
 
-/** The angle (degrees) between the last leg of a duct and what it leads to; null where it meets no duct. */
+/** The angle (degrees) between a duct's last leg and its target; null where it meets no duct. */
 export function jointAngle(doc, duct) {
   const target = duct.end?.to === "duct" ? partOf(doc, duct.end.duct) : null;
   if (!target) return null;
@@ -14,7 +14,7 @@ export function jointAngle(doc, duct) {
   return angleBetween(vector(...duct.points.slice(-2)), vector(target.points[leg], target.points[leg + 1]));
 }
 
-/** A plan without the entry angles that somebody measured and that a turned main, or another one, makes untrue. */
+/** A plan without typed entry angles that a turned or different main invalidates. */
 export function retuned(before, after) {
   const loose = after.ducts.filter((duct) => isUntrue(before, after, duct));
   if (!loose.length) return after;
@@ -25,7 +25,7 @@ export function retuned(before, after) {
 function isUntrue(before, after, duct) {
   const typed = duct.typed?.entry_angle;
   const was = partOf(before, duct.id);
-  // What is typed just now counts, and what was typed before stays while nothing there changed.
+  // A figure that is being typed counts, and an earlier one stays while its joint is unchanged.
   if (typed === undefined || was?.typed?.entry_angle !== typed) return false;
   const same = was === duct && partOf(before, duct.end?.duct) === partOf(after, duct.end?.duct);
   if (same) return false;

@@ -1,11 +1,11 @@
-/** The keys: what they do on the drawing, and everywhere in the editor. */
+/** Keyboard shortcuts, on the drawing and everywhere in the editor. */
 import { kindOf, partOf, stepOf } from "./document.js";
 import { moveAll } from "./edits.js";
 
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const PANNED = 60; // px
 
-/** Undo and redo, wherever the focus is but in a text. */
+/** Undo and redo, wherever the focus is except in a text field. */
 export function onShortcut({ model }, event) {
   if (!(event.ctrlKey || event.metaKey) || event.composedPath()[0].localName === "input") return;
   const key = event.key.toLowerCase();
@@ -48,7 +48,7 @@ export function onKey(editor, event) {
   }
 }
 
-/** Move what is chosen by a step of the grid, ten with the shift key; the view where nothing is chosen. */
+/** Move the selection by one grid step, ten with the shift key; the view without a selection. */
 function arrow(editor, [x, y], far) {
   const { model, scene } = editor;
   const ids = [...model.selection];
@@ -61,7 +61,7 @@ function arrow(editor, [x, y], far) {
   return editor.say(editor.t("plan.moved_to", { x: editor.measure.length(at.x), y: editor.measure.length(at.y) }));
 }
 
-/** Choose the next part of the plan, or the one before. */
+/** Select the next part of the plan, or the previous one. */
 function step(editor, way) {
   const { model } = editor;
   const all = [...model.doc.items, ...model.doc.ducts, ...model.doc.gates].map(({ id }) => id);

@@ -1,10 +1,10 @@
 /**
  * Lines through points `{x, y, z}` in m: lengths, places along them, corners.
  *
- * A place is the distance (m) along the line from its first point. What is "flat" is looked at from above.
+ * A place is the distance (m) along the line from its first point. "Flat" means seen from above.
  */
 
-/** Two places closer than this (m) are one, as on the server. */
+/** Places closer than this (m) are the same, as on the server. */
 export const CLOSE = 0.02;
 
 const high = (point) => point.z ?? 0;
@@ -12,7 +12,7 @@ const high = (point) => point.z ?? 0;
 /** The distance between two points (m). */
 export const apart = (one, other) => Math.hypot(one.x - other.x, one.y - other.y, high(one) - high(other));
 
-/** The distance of two points as they are seen from above (m). */
+/** The distance of two points seen from above (m). */
 export const apartFlat = (one, other) => Math.hypot(one.x - other.x, one.y - other.y);
 
 /** The place of each point. */
@@ -31,14 +31,14 @@ const between = (one, other, share) => ({
   z: high(one) + share * (high(other) - high(one)),
 });
 
-/** The leg that leads on from a place; at the end the last one. */
+/** The leg that continues from a place; at the end the last one. */
 export function legAt(points, place) {
   const found = marks(points);
   for (let leg = 0; leg < points.length - 2; leg += 1) if (place < found[leg + 1] - CLOSE) return leg;
   return points.length - 2;
 }
 
-/** The point at a place; before the line its first, beyond it its last. */
+/** The point at a place; outside the line its first or last point. */
 export function pointAt(points, place) {
   const found = marks(points);
   for (let leg = 0; leg < points.length - 1; leg += 1) {
@@ -57,7 +57,7 @@ export function stretch(points, start, end) {
   return [pointAt(points, start), ...inner, pointAt(points, end)];
 }
 
-/** The place of a line that is nearest to a point: `{place, distance, leg, point}`; `flat` leaves out heights. */
+/** A line's nearest place to a point: `{place, distance, leg, point}`; `flat` ignores heights. */
 export function nearest(points, target, { flat = false } = {}) {
   const found = marks(points);
   const rise = (one, other) => (flat ? 0 : high(one) - high(other));
@@ -86,7 +86,7 @@ export function turnAt(points, at) {
 /** The vector from one point to another. */
 export const vector = (one, other) => [other.x - one.x, other.y - one.y, high(other) - high(one)];
 
-/** The angle between two vectors (degrees); 0 where one of them has no length. */
+/** The angle between two vectors (degrees); 0 if one of them has no length. */
 export function angleBetween(one, other) {
   const lengths = Math.hypot(...one) * Math.hypot(...other);
   if (lengths === 0) return 0;
@@ -94,10 +94,10 @@ export function angleBetween(one, other) {
   return (Math.acos(Math.max(-1, Math.min(1, cosine))) * 180) / Math.PI;
 }
 
-/** The corners of a line that need an elbow: `[{at, angle}]`, from 3 degrees on as on the server. */
+/** A line's corners that need an elbow: `[{at, angle}]`, from 3 degrees on, as on the server. */
 export function corners(points) {
   return points.map((_, at) => ({ at, angle: turnAt(points, at) })).filter(({ angle }) => angle >= 3);
 }
 
-/** Points without those that repeat the one before. */
+/** Points without consecutive duplicates. */
 export const tidy = (points) => points.filter((point, at) => at === 0 || apart(point, points[at - 1]) > 1e-6);

@@ -1,4 +1,4 @@
-/** The live map to scale: the drawing of the shop, what can be tapped on it, and what runs in words. */
+/** The live map to scale: the drawing, its tap targets, and what runs, as text. */
 import { el, setAttribute, setText } from "../dom.js";
 import { BASE, sheet } from "../styles.js";
 import { Tile } from "../tile.js";
@@ -11,25 +11,25 @@ import { LiveScene, ShopNow } from "./live-scene.js";
 import { extent, sizeOf } from "./snap.js";
 import { upright } from "./turned.js";
 
-/** Narrower than this (px), a drawing is only looked at; a wide shop is turned to be read. */
+/** Narrower than this (px), a drawing is read-only; a wide shop is turned upright. */
 const NARROW = 600;
 const FINGER = 44;
-/** The side (px) of what is tapped at a gate, and the least where others are beside it (WCAG 2.2, 2.5.8). */
+/** The size (px) of a gate's tap target, and the least beside others (WCAG 2.2, 2.5.8). */
 const AT_GATE = 36;
 const LEAST = 24;
-/** Pixels in a meter: no drawing has to be larger. */
+/** The most pixels per meter that a drawing needs. */
 const LARGE = 90;
 const MARGIN = 0.5;
 
 export class LiveMap {
-  /** `card` is a map's card. */
+  /** `card` is the map's card. */
   constructor(card) {
     this.card = card;
     this.node = el("div.live");
     this._drawing = el("div.drawing", { role: "group" });
     this._tiles = el("div.in-use");
     this._news = el("p.news", { hidden: true });
-    // Classes of the drawing have other looks on the card around it.
+    // The drawing's classes mean something else on the card around it.
     const root = this.node.attachShadow({ mode: "open" });
     root.adoptedStyleSheets = [sheet(BASE), sheet(DRAWING_STYLES + STYLES)];
     root.append(this._drawing, this._news, this._tiles);
@@ -37,7 +37,7 @@ export class LiveMap {
     this.model = { figures: null, selection: new Set(), running: new Set(), problems: [], proposal: null, editable: false, tool: "look", kindOf: (item) => card.picture?.machines.get(item.bound)?.kind ?? item.kind };
   }
 
-  /** Fetch the plan of a system, and each newer one. */
+  /** Fetch a system's plan, and each newer one. */
   async start(entryId) {
     this.entryId = entryId;
     const { connection } = this.card.hass;
@@ -65,7 +65,7 @@ export class LiveMap {
     this.draw();
   }
 
-  /** Draw everything anew, as wide as there is room. */
+  /** Redraw everything at the available width. */
   draw() {
     const width = this.card.body.clientWidth;
     if (!this._plan || !this.card.picture || !width) return;
@@ -86,7 +86,7 @@ export class LiveMap {
     this.update();
   }
 
-  /** Take over what changed in the shop. */
+  /** Apply what changed in the shop. */
   update() {
     const { card } = this;
     if (!this.scene || !card.picture) return;
@@ -99,7 +99,7 @@ export class LiveMap {
     this._list();
   }
 
-  /** Let a second pass; returns whether anything is counted. */
+  /** Update after a second; returns whether anything is counting. */
   tick() {
     let more = collectorWords(this.card.picture.system).until !== null;
     if (more) this.update();
@@ -109,7 +109,7 @@ export class LiveMap {
 
   // What is said -----------------------------------------------------------------------------
 
-  /** The words beside the parts of the drawing. */
+  /** The texts beside the parts of the drawing. */
   _words() {
     const { card } = this;
     const named = (parts, part) => parts.get(part.bound)?.name ?? part.name ?? "";
@@ -141,7 +141,7 @@ export class LiveMap {
 
   // What is tapped ---------------------------------------------------------------------------
 
-  /** Put something to tap over each machine, the collector and, where there is room, the gates. */
+  /** Put a tap target over each machine, the collector and, with enough room, the gates. */
   _place(doc) {
     const { card, scene } = this;
     const { picture, t } = card;
@@ -173,7 +173,7 @@ export class LiveMap {
     this._spots.sort(({ at: one }, { at: other }) => Math.round((one.y - other.y) / 1.5) || one.x - other.x);
   }
 
-  /** Gates with room enough are held where they are; of a crowd, and on a phone, a tap lists them below. */
+  /** Put something to hold over each gate with enough room; the others, and all on a phone, are listed below by a tap. */
   _placeGates(spots, doc, add) {
     const { card, scene } = this;
     const placed = doc.gates.filter(({ id, bound }) => spots.has(id) && card.picture.gates.has(bound));
@@ -204,7 +204,7 @@ export class LiveMap {
     }
   }
 
-  /** List what was tapped: a machine, with those of its gates that can't be met on the drawing, or gates; again, no longer. */
+  /** List what was tapped: gates, or a machine with its gates that have no room on the drawing. A second tap removes them. */
   _choose(key, machine, gates) {
     const again = this._chosen?.key === key;
     this._chosen = again ? null : { key, machine, gates };
@@ -212,7 +212,7 @@ export class LiveMap {
     if (!again) this._shown.get(machine ?? gates[0])?.node.focus();
   }
 
-  /** Say in words what goes on: a tile for each machine in use, and for what was tapped. */
+  /** Show a tile for each machine in use, and for what was tapped. */
   _list() {
     const { picture } = this.card;
     const { machine: chosen, gates = [] } = this._chosen ?? {};
@@ -227,7 +227,7 @@ export class LiveMap {
   }
 }
 
-/** Gates (`{x, y}` in m) in groups that are tapped as one: none nearer to another group than `reach`. */
+/** Group gates (`{x, y}` in m) that are tapped together: those of different groups are at least `reach` apart. */
 function crowds(gates, reach) {
   const found = [];
   for (const gate of gates) {

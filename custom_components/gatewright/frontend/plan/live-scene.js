@@ -1,11 +1,11 @@
-/** The drawing of the shop as it is now: what runs, where gates stand, and what flows. */
+/** The live drawing of the shop: what runs, gate positions, and flows. */
 import { moves } from "../words.js";
 import { Scene } from "./scene.js";
 
-/** Where air flows at a velocity that nobody knows (m/s). */
+/** The drawn velocity of an unknown flow (m/s). */
 const SOME = 15;
 
-/** Draws a plan; `now` of its model says what is the case: `{item(part), gate(part), duct(part), turning}`. */
+/** Draws a plan; its model's `now` has the state: `{item(part), gate(part), duct(part), turning}`. */
 export class LiveScene extends Scene {
   _tell() {
     const { now } = this.model;
@@ -18,13 +18,16 @@ export class LiveScene extends Scene {
   }
 
   _drawHandles() {
-    // Nothing is moved here.
+    // Nothing can be moved here.
   }
 }
 
-/** Reads the state of the shop, part by part, from the picture that a card is sent. */
+/** Reads the shop's state, part by part, from a card's snapshot. */
 export class ShopNow {
-  /** `words` has the texts: `machine(machine)`, `collector(system)`, `gate(gate)`, each `{tone, text}`, and `flow(value)`. */
+  /**
+   * `words` has the texts: `machine(machine)`, `collector(system)`, `gate(gate)`, each `{tone, text}`, and
+   * `flow(value)`.
+   */
   constructor(doc, picture, flows, words) {
     this.picture = picture;
     this.flows = flows;
@@ -33,7 +36,7 @@ export class ShopNow {
     this._open = openDucts(doc, picture.gates);
   }
 
-  /** What an item shows. */
+  /** An item's display. */
   item(part) {
     const { picture, words } = this;
     if (part.type === "collector") {
@@ -47,7 +50,7 @@ export class ShopNow {
     return { running: Boolean(machine.running || machine.air), wrong: shape(tone), figure: flow ? words.flow(flow) : "" };
   }
 
-  /** What a gate shows: words only where it moves or something is wrong. */
+  /** A gate's display: a text only while it moves or if something is wrong. */
   gate(part) {
     const gate = this.picture.gates.get(part.bound);
     if (!gate) return {};
@@ -57,7 +60,7 @@ export class ShopNow {
     return { open: gate.stand === "open", moving, wrong, figure: moving || wrong ? text : "", tone };
   }
 
-  /** What flows in a duct. */
+  /** A duct's flow. */
   duct(part) {
     const figure = this.flows?.ducts?.[part.bound];
     if (!this.turning || !this._open.has(part.id)) return { rows: null };
@@ -66,10 +69,10 @@ export class ShopNow {
   }
 }
 
-/** Nothing to be said of a part that rests. */
+/** No text for a part at rest. */
 const shape = (tone) => (tone === "off" ? null : tone);
 
-/** The ducts on the way from an open gate to the collector. */
+/** The ducts between an open gate and the collector. */
 function openDucts(doc, gates) {
   const ducts = new Map(doc.ducts.map((duct) => [duct.id, duct]));
   const found = new Set();

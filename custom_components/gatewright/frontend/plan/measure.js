@@ -11,10 +11,10 @@ const FOOT = 12 * INCH;
 const WATER = 249.089;
 const SIXTEENTHS = 16;
 
-/** The grid's step (m) of a system of units: 10 cm, or 4 in. */
+/** The grid's step (m) in a system of units: 10 cm, or 4 in. */
 export const gridOf = (units) => (units === "us" ? 4 * INCH : 0.1);
 
-/** Writes and reads figures in one language and one system of units, `metric` or `us`. */
+/** Formats and parses figures in one language and one system of units, `metric` or `us`. */
 export class Measure {
   constructor(units, language) {
     this.us = units === "us";
@@ -60,7 +60,7 @@ export class Measure {
     return `${this._number(round(value / WATER, 1), 1)} in. w.g.`;
   }
 
-  /** What is typed for a length where no unit is said. */
+  /** The unit of a typed length without one. */
   get lengthUnit() {
     return this.us ? "in" : "m";
   }
@@ -73,19 +73,19 @@ export class Measure {
     return this.us ? "cfm" : "m³/h";
   }
 
-  /** A flow in m3/s as it is typed, without its unit. */
+  /** A flow in m3/s for a field, without its unit. */
   typedFlow(value) {
     return String(this.us ? round((value * 60) / FOOT ** 3, 1) : round(value * 3600, 1));
   }
 
-  /** Read a typed flow in m3/s; null where it is none. */
+  /** Parse a typed flow in m3/s; null if it's invalid. */
   readFlow(text) {
     const value = numeral(text);
     if (value === null) return null;
     return this.us ? (value * FOOT ** 3) / 60 : value / 3600;
   }
 
-  /** A length in m as it is typed, without its unit. */
+  /** A length in m for a field, without its unit. */
   typedLength(value) {
     return String(this.us ? round(value / INCH, 2) : round(value, 3));
   }
@@ -94,12 +94,12 @@ export class Measure {
     return String(this.us ? round(value / INCH, 3) : round(value * 1000, 1));
   }
 
-  /** Read a typed length in m: `3.2`, `3,2 m`, `320 cm`, `10' 6"`, `10 ft 6 1/2 in`; null where it is none. */
+  /** Parse a typed length in m: `3.2`, `3,2 m`, `320 cm`, `10' 6"`, `10 ft 6 1/2 in`; null if it's invalid. */
   readLength(text) {
     return read(text, this.us ? INCH : 1);
   }
 
-  /** Read a typed diameter in m: `125`, `12.5 cm`, `5 in`, `6"`; null where it is none. */
+  /** Parse a typed diameter in m: `125`, `12.5 cm`, `5 in`, `6"`; null if it's invalid. */
   readDiameter(text) {
     return read(text, this.us ? INCH : 0.001);
   }
@@ -107,7 +107,7 @@ export class Measure {
 
 const UNITS = { mm: 0.001, cm: 0.01, m: 1, in: INCH, '"': INCH, "″": INCH, ft: FOOT, "'": FOOT, "′": FOOT };
 
-/** Read a number with a point or a comma, perhaps with a fraction after it; null where it is none. */
+/** Parse a number with a point or a comma, and an optional fraction; null if it's invalid. */
 function numeral(text) {
   const match = /^\s*(-?\d*[.,]?\d+|-?\d+[.,]?)(?:\s+(\d+)\/(\d+))?\s*$/.exec(text);
   if (match) {
@@ -122,7 +122,7 @@ function numeral(text) {
   return Number.isFinite(value) ? value : null;
 }
 
-/** Read a length; a figure without a unit counts in `unit` (m), one after feet in inches. */
+/** Parse a length; a figure without a unit is in `unit` (m), one after feet in inches. */
 function read(text, unit) {
   const clean = String(text).trim().toLowerCase();
   if (!clean) return null;

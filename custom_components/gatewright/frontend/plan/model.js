@@ -1,11 +1,11 @@
-/** What the editor is about: the plan with its steps, what is chosen, the tool in hand, what runs, the figures. */
+/** The editor's model: the plan with its history, the selection, the tool, what runs, the figures. */
 import { blank, kindOf, partOf } from "./document.js";
 import { History } from "./history.js";
 import { retuned } from "./joints.js";
 import { runHeight } from "./shaping.js";
 import { upright } from "./turned.js";
 
-/** Tells whoever listens of a topic: `doc`, `selection`, `tool`, `running`, `figures`, `status`, `problems`. */
+/** Notifies a topic's listeners: `doc`, `selection`, `tool`, `running`, `figures`, `status`, `problems`. */
 export class PlanModel {
   constructor() {
     this.history = new History(blank());
@@ -32,7 +32,7 @@ export class PlanModel {
     return this.upright && !this.editable ? upright(this.history.doc) : this.history.doc;
   }
 
-  /** The height (m) of new ducts: as chosen, else that of the ducts there are, else below the ceiling. */
+  /** The height (m) of new ducts: as chosen, else that of existing ducts, else below the ceiling. */
   get newHeight() {
     if (this.height !== null) return this.height;
     const last = this.doc.ducts.at(-1);
@@ -50,7 +50,7 @@ export class PlanModel {
     for (const listener of this._listeners.get(topic) ?? []) listener(topic);
   }
 
-  /** Take a step; `row` names the field that somebody types in. */
+  /** Add a step; `row` names the field being typed in. */
   change(doc, row) {
     if (!this.editable) return false;
     const changed = this.history.push(retuned(this.history.settled, doc), row);
@@ -58,14 +58,14 @@ export class PlanModel {
     return changed;
   }
 
-  /** Show what a step would be while the finger is still down. */
+  /** Preview a step while the finger is still down. */
   attempt(doc) {
     if (!this.editable) return;
     this.history.attempt(retuned(this.history.settled, doc));
     this.tell("trial");
   }
 
-  /** Take what was tried as a step; returns whether there was any. */
+  /** Turn the preview into a step; returns whether there was one. */
   settle() {
     const changed = this.history.settle();
     if (changed) this._changed();
@@ -86,7 +86,7 @@ export class PlanModel {
     if (this.editable && this.history.redo()) this._changed();
   }
 
-  /** Take over what came from the server. */
+  /** Apply what came from the server. */
   take(doc, { step = false } = {}) {
     this.history.replace(doc, { step });
     for (const id of this.running) if (!partOf(doc, id)) this.running.delete(id);
@@ -124,7 +124,7 @@ export class PlanModel {
     this.tell(topic);
   }
 
-  /** The chosen parts of one kind. */
+  /** The selected parts of one kind. */
   chosen(kind) {
     return [...this.selection].filter((id) => kindOf(this.doc, id) === kind);
   }
@@ -140,7 +140,7 @@ export class PlanModel {
   /** The kind of a machine on the plan. */
   kindOf = (item) => this.machineOf(item)?.kind ?? item.kind;
 
-  /** What a part is called; `t` for what has no name. */
+  /** A part's name; `t` for an unnamed one. */
   nameOf(part, t) {
     if (!part) return "";
     if (part.type === "collector") return part.name || this.system || t("plan.collector");

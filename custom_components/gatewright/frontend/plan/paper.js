@@ -1,4 +1,4 @@
-/** The plan on paper: one sheet, the drawing to a usual scale, and beside it what the shop is built from. */
+/** The plan on paper: one sheet, the drawing to a usual scale, and the material lists beside it. */
 import { timeText } from "../figures.js";
 import { gateSpots } from "./gate-spots.js";
 import { lengthOf } from "./line.js";
@@ -10,14 +10,14 @@ const SVG = "http://www.w3.org/2000/svg";
 const ROOM = { width: 197, height: 170 };
 /** The same over the whole width, with the tables below. */
 const BELOW = { width: 255, height: 105 };
-/** The height of the sheet, and of a row of its tables (mm). */
+/** The height of the sheet, and of a table row (mm). */
 const HIGH = 184;
 const ROW = 3.4;
 const METRIC = [10, 20, 25, 50, 75, 100, 150, 200, 250, 500];
 /** From 1 in to the foot (1:12) up; 1/4 in to the foot is 1:48. */
 const US = [12, 16, 24, 32, 48, 64, 96, 128, 192, 384];
 
-/** The usual scale (drawn : real, as the second figure) at which so many meters fit on the sheet. */
+/** The usual scale (drawn : real, as the second figure) at which this many meters fit on the sheet. */
 export function scaleFor({ width, height }, us = false, room = ROOM) {
   const least = Math.max((width * 1000) / room.width, (height * 1000) / room.height);
   const usual = us ? US : METRIC;
@@ -55,7 +55,7 @@ export function paper(page, editor, sized) {
   const { model, words, measure, t, language } = editor;
   const { doc } = model;
   const box = extent(doc, 0.4);
-  // Tables beside the drawing or, where that lets it be as large, below it.
+  // Tables beside the drawing or, if the drawing stays as large, below it.
   const [beside, below] = [scaleFor(box, measure.us), scaleFor(box, measure.us, BELOW)];
   const low = below <= beside;
   const scale = Math.min(beside, below);
@@ -87,14 +87,14 @@ export function paper(page, editor, sized) {
   const sheet = node("div", "", drawing(page, editor, box, scale), side);
   sheet.className = low ? "sheet low" : "sheet";
   sheet.style.setProperty("--drawn", `${height.toFixed(1)}mm`);
-  // Long lists are set smaller, so that all is on one sheet.
+  // Long lists are set smaller, so that everything is on one sheet.
   const rows = side.querySelectorAll("tr").length * (low ? 1.15 : 1.5) + side.querySelectorAll("h2").length * 2;
   const room = (low ? 4 * (HIGH - height - 14) : HIGH - 22) / ROW;
   sheet.style.setProperty("--fit", Math.max(0.5, Math.min(1, room / rows)).toFixed(2));
   page.body.append(sheet);
 }
 
-/** The sizing table of what asks most of the fan: every piece on its way, with what it loses. */
+/** The sizing table of the worst path for the fan: every piece, with its loss. */
 function sizing(sized, node, table, { t, measure }) {
   const most = sized?.available && sized.duty?.find(({ governs }) => governs)?.name;
   const set = most && sized.sets.find(({ name }) => name === most);
@@ -103,7 +103,7 @@ function sizing(sized, node, table, { t, measure }) {
   return [node("h2", t("plan.sizing_table", { name: most })), table([t("plan.name"), t("plan.diameter"), t("plan.velocity"), t("plan.loss"), t("plan.suction")], rows)];
 }
 
-/** A row of the list of materials: what, and how many or how long. */
+/** A row of the material list: what, and how many or how long. */
 function material({ item, diameter, other, angle, radius, count, length }, { words, measure }) {
   const facts = {
     width: measure.diameter(diameter),
@@ -160,7 +160,7 @@ function drawing(page, { model, words, measure }, box, scale) {
     if (gate.duct) root.append(page.adoptNode(drawn.node));
   }
   root.append(...names);
-  // A bar to check the print with a rule.
+  // A bar to check the print with a ruler.
   const unit = measure.us ? 0.3048 * 3 : 1;
   const [x, y] = [(box.x + 0.15) * UNIT, (box.y + box.height - 0.15) * UNIT];
   root.append(make("path", { class: "bar", d: `M${x} ${y - 8}v8h${unit * UNIT}v-8` }));

@@ -1,10 +1,10 @@
-/** What the fields of the panel do to a plan, beyond setting a figure. */
+/** Edits by the panel's fields, beyond setting a figure. */
 import { edit, partOf, set } from "./document.js";
 import { besides, copy } from "./edits.js";
 import { CLOSE, lengthOf, nearest, pointAt } from "./line.js";
 import { addPoint, movePoint, reshape } from "./shaping.js";
 
-/** A duct of one diameter, also where parts of it had others. */
+/** Give a duct one diameter, also where parts of it had others. */
 export function wider(doc, id, diameter) {
   return edit(doc, id, (duct) => ({
     ...duct,
@@ -16,17 +16,17 @@ export function wider(doc, id, diameter) {
   }));
 }
 
-/** A duct of one material, also where parts of it had others. */
+/** Give a duct one material, also where parts of it had others. */
 export function ofMaterial(doc, id, material) {
   return edit(doc, id, (duct) => ({ ...duct, material, points: duct.points.map((point) => withPipe(point, { material: undefined })) }));
 }
 
-/** A duct whose elbows are all made alike; `make` has a construction or a radius. */
+/** Make all elbows of a duct alike; `make` has a construction or a radius. */
 export function ofMake(doc, id, make) {
   return edit(doc, id, (duct) => ({ ...duct, elbow: { ...duct.elbow, ...make }, points: duct.points.map(({ elbow, ...point }) => point) }));
 }
 
-/** Give the leg after a point a diameter or material of its own; undefined has it as the duct is. */
+/** Give the leg after a point its own diameter or material; undefined restores the duct's. */
 export function setLeg(doc, id, leg, fields) {
   return edit(doc, id, (duct) => ({ ...duct, points: duct.points.map((point, at) => (at === leg ? withPipe(point, fields) : point)) }));
 }
@@ -36,7 +36,7 @@ function withPipe({ pipe, ...point }, fields) {
   return own.length ? { ...point, pipe: Object.fromEntries(own) } : point;
 }
 
-/** Have the elbow at a point be made otherwise than the duct's; undefined has it as they are. */
+/** Give the elbow at a point its own construction; undefined restores the duct's. */
 export function setElbow(doc, id, at, construction) {
   return edit(doc, id, (duct) => {
     const points = duct.points.map(({ elbow, ...point }, index) => {
@@ -47,7 +47,7 @@ export function setElbow(doc, id, at, construction) {
   });
 }
 
-/** The height of a port; the drop of the duct there begins or ends at it. */
+/** The height of a port; the duct's drop begins or ends at it. */
 export function raisePort(doc, id, z, machines) {
   const item = partOf(doc, id);
   const old = item.z ?? 0;
@@ -65,7 +65,7 @@ export function raisePort(doc, id, z, machines) {
   return next;
 }
 
-/** Have a duct meet the one that it leads to at another place (m). */
+/** Move a duct's joint on its target to another place (m). */
 export function meetAt(doc, id, place) {
   const duct = partOf(doc, id);
   const target = partOf(doc, duct.end.duct);
@@ -73,7 +73,7 @@ export function meetAt(doc, id, place) {
   return movePoint(doc, id, duct.points.length - 1, to);
 }
 
-/** Have a duct lead elsewhere: `collector`, `duct` and an id, or nothing; a leg is drawn there. */
+/** Give a duct another target: `collector`, `duct` and an id, or none; a leg is drawn to it. */
 export function leadTo(doc, id, value) {
   const duct = partOf(doc, id);
   if (!value) return set(doc, id, { end: null });
@@ -91,14 +91,14 @@ export function leadTo(doc, id, value) {
   return reshape(next, id, [...duct.points, { x: point.x, y: point.y, z: point.z }]);
 }
 
-/** Set one coordinate of a point of a duct. */
+/** Set one coordinate of a duct's point. */
 export function pointTo(doc, id, at, axis, value) {
   const { points } = partOf(doc, id);
   if (axis === "z") return reshape(doc, id, points.map((point, index) => (index === at ? { ...point, z: value } : point)));
   return movePoint(doc, id, at, { x: points[at].x, y: points[at].y, [axis]: value });
 }
 
-/** Put a corner into the middle of the longest leg. */
+/** Add a corner in the middle of the longest leg. */
 export function addCorner(doc, id) {
   const { points } = partOf(doc, id);
   let [best, mark, place] = [0, 0, 0];
@@ -110,14 +110,14 @@ export function addCorner(doc, id) {
   return addPoint(doc, id, place);
 }
 
-/** Copy what is chosen: returns the plan and the ids of the copies. */
+/** Copy the selection: returns the plan and the ids of the copies. */
 export function copied(model, distance) {
   const ids = [...model.selection];
   const { dx, dy } = besides(model.doc, ids, distance);
   return copy(model.doc, ids, dx, dy);
 }
 
-/** Set figures that count instead of what is drawn; undefined has the drawing count again. */
+/** Set figures that override the drawing; undefined removes them. */
 export function setMeasured(doc, id, fields) {
   return edit(doc, id, (duct) => {
     const { typed, ...rest } = duct;
@@ -126,12 +126,12 @@ export function setMeasured(doc, id, fields) {
   });
 }
 
-/** How many elbows of an angle (degrees) were counted; undefined where the drawing counts. */
+/** The typed number of elbows of an angle (degrees); undefined if the drawing counts. */
 export function measuredElbows({ typed }, angle) {
   return typed?.elbows && (typed.elbows.find((row) => row.angle === angle)?.count ?? 0);
 }
 
-/** Set how many elbows of an angle there are; of the other angle there are none, unless that is set too. */
+/** Set the number of elbows of an angle; the other angle has none, unless that is set too. */
 export function setElbows(doc, id, angle, count) {
   const duct = partOf(doc, id);
   if (count === undefined) return setMeasured(doc, id, { elbows: undefined });

@@ -1,4 +1,4 @@
-/** The panel of what is chosen: its figures, for one part or for many of a kind, and what can be done with it. */
+/** The panel of the selection: its figures, for one part or many of a kind, and its actions. */
 import { el, setText } from "../dom.js";
 import { edit, kindOf, partOf, set, setAll, setWithin } from "./document.js";
 import { follower, join, moveAll, split } from "./edits.js";
@@ -7,7 +7,7 @@ import { corners, lengthOf, nearest } from "./line.js";
 import { addCorner, leadTo, measuredElbows, meetAt, ofMake, ofMaterial, pointTo, raisePort, setElbow, setElbows, setLeg, setMeasured, wider } from "./part-edits.js";
 import { dropPoint, runHeight, setHeight } from "./shaping.js";
 
-/** Shows and changes what is chosen. */
+/** Shows and edits the selection. */
 export class PartPanel {
   constructor(editor) {
     this.editor = editor;
@@ -19,7 +19,7 @@ export class PartPanel {
     this.model.on("trial", () => this.update());
   }
 
-  /** Whether the panel has its place now. */
+  /** Whether the panel is in place now. */
   show(on) {
     this._shown = on;
     this.node.hidden = !on || !this.ids.length;
@@ -60,7 +60,7 @@ export class PartPanel {
     this.update();
   }
 
-  /** What decides which fields there are. */
+  /** What decides which fields exist. */
   _shapeNow() {
     return this.ids.map((id) => {
       const part = partOf(this.model.doc, id);
@@ -74,7 +74,7 @@ export class PartPanel {
     if (this._shape !== this._shapeNow()) {
       const label = this.node.getRootNode().activeElement?.labels?.[0]?.textContent;
       this.build();
-      // Who had just typed goes on where he was.
+      // Typing continues in the same field.
       if (label) [...this.node.querySelectorAll("input,select")].find((one) => one.labels?.[0]?.textContent === label)?.focus();
       return;
     }
@@ -208,7 +208,7 @@ export class PartPanel {
     return fields;
   }
 
-  /** Figures that count instead of what is drawn: what somebody measured in the shop. */
+  /** Figures that override the drawing: measured in the shop. */
   _measured(id) {
     const { editor, model } = this;
     const { t } = editor;
@@ -226,7 +226,7 @@ export class PartPanel {
     return { node, update: () => fields.forEach((field) => field.update()) };
   }
 
-  /** The diameter: those on offer, and any other that is typed. */
+  /** The diameter: those on offer, or any other. */
   _size(ids) {
     const { editor, model } = this;
     const field = this._length("plan.diameter", ids, ({ diameter }) => diameter, (doc, diameter) => ids.reduce((now, id) => wider(now, id, diameter), doc), { size: true });
@@ -265,7 +265,7 @@ export class PartPanel {
     });
   }
 
-  /** The corners, one by one: how a duct is drawn without a pointer. */
+  /** The corners, one by one: drawing a duct without a pointer. */
   _points(id) {
     const { editor, model } = this;
     const { t } = editor;
@@ -297,7 +297,7 @@ export class PartPanel {
     return { node, update: () => fields.forEach((field) => field.update()) };
   }
 
-  /** Each leg and each elbow by itself, where one of them is made otherwise than the duct. */
+  /** Each leg and each elbow alone, if one of them differs from the duct. */
   _pieces(id) {
     const { editor, model } = this;
     const { t } = editor;

@@ -1,4 +1,4 @@
-/** Puts things on the plan: machines where a pointer lets them go, and the gate that is meant at a place. */
+/** Puts things on the plan: machines where a pointer drops them, and the gate for a place. */
 import { partOf, parts, stepOf } from "./document.js";
 import { apartFlat } from "./line.js";
 import { addItem } from "./route.js";
@@ -7,7 +7,7 @@ import { itemAt, onGrid } from "./snap.js";
 const TRIES = 40;
 const TURN = 2.4; // rad: the places tried spiral outwards, each beside the one before
 const APART = 0.35; // m
-const ROOM = 0.7; // m that are free around a place
+const ROOM = 0.7; // m of free space around a place
 
 export class Placing {
   constructor(editor) {
@@ -15,7 +15,7 @@ export class Placing {
     this.model = editor.model;
   }
 
-  /** A name that nothing on the plan has: with a number after it where it is taken. */
+  /** A free name, with a number if it's taken. */
   free(name) {
     const taken = new Set([...parts(this.model.doc).values()].map(({ part }) => part.name));
     let [free, number] = [name, 2];
@@ -23,7 +23,7 @@ export class Placing {
     return free;
   }
 
-  /** Put something on the drawing where a pointer let it go. */
+  /** Put something on the drawing where a pointer dropped it. */
   dropAt(event, what) {
     const { scene } = this.editor;
     const box = scene.node.getBoundingClientRect();
@@ -31,7 +31,7 @@ export class Placing {
     if (inside) this.place(what, scene.at(event));
   }
 
-  /** Put something on the drawing; without a place, where there is room in the middle. */
+  /** Put something on the drawing; without a place, in the middle if there's room. */
   place(what, where) {
     const { model, editor } = this;
     const step = stepOf(model.doc);
@@ -41,7 +41,7 @@ export class Placing {
     editor.say(editor.t("plan.placed", { name: editor.words.name(partOf(doc, id)) }));
   }
 
-  /** The gate that is put at a place: the system's one that is on no duct yet and whose machine is nearest, or a new one. */
+  /** The gate for a place: the system's unplaced one whose machine is nearest, or a new one. */
   nextGate(place) {
     const { model } = this;
     const placed = new Set(model.doc.gates.filter(({ duct }) => duct).map(({ bound }) => bound));

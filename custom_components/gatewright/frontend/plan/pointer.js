@@ -1,10 +1,12 @@
-/** Fingers, pens and mice on the drawing: one works with the tool in hand, two move and zoom, a wheel zooms. */
+/** Fingers, pens and mice on the drawing: one uses the tool, two move and zoom, a wheel zooms. */
 
-const SLIP = 6; // px that a tap may slip
+const SLIP = 6; // px of movement within a tap
 const FINGER = 22; // px around a finger that count as touched
 const MOUSE = 9;
 
-/** Hands what happens on `scene` to `tool()`: `down`, `move`, `up`, `tap`, `hover`, `cancel`, each with a place in m. */
+/**
+ * Sends `scene`'s pointer events to `tool()`: `down`, `move`, `up`, `tap`, `hover`, `cancel`, each with a place in m.
+ */
 export class Pointers {
   constructor(scene, tool) {
     this._scene = scene;
@@ -21,7 +23,7 @@ export class Pointers {
     node.addEventListener("contextmenu", (event) => event.preventDefault());
   }
 
-  /** How near (m) counts as on it. */
+  /** The distance (m) that counts as a hit. */
   static reach(scene, event) {
     return scene.reach(event.pointerType === "touch" ? FINGER : MOUSE);
   }
@@ -37,7 +39,7 @@ export class Pointers {
     try {
       this._scene.node.setPointerCapture(event.pointerId);
     } catch {
-      // A pointer that is gone already.
+      // The pointer is already gone.
     }
     if (this._held.size === 2) {
       this._pinched = true;
@@ -69,7 +71,7 @@ export class Pointers {
     else this._soon(event);
   }
 
-  /** However many events come, a tool works once in a frame. */
+  /** A tool works once per frame, however many events come. */
   _soon(event) {
     this._late = event;
     this._frame ??= requestAnimationFrame(() => {

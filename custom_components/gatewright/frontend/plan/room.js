@@ -1,8 +1,8 @@
-/** Where on a drawing there is room for words. All in px of the page, from the drawing's own origin. */
+/** Finds room for text on a drawing. All in px, from the drawing's origin. */
 import { UNIT } from "./scene-parts.js";
 
 const LETTER = 6.6;
-/** How high a line of words is. */
+/** The height of a line of text. */
 export const LINE = 15;
 const BESIDE = 5;
 
@@ -15,14 +15,14 @@ export function boxOf(part, { half, low }, scale) {
 const apart = (one, other) => one[0] >= other[2] || one[2] <= other[0] || one[1] >= other[3] || one[3] <= other[1];
 
 export class Room {
-  /** `items` are what should stay in sight: `{part, box}` each; `bounds` is the box of the drawing. */
+  /** `items` should stay visible: `{part, box}` each; `bounds` is the box of the drawing. */
   constructor(items, bounds) {
     this._items = items;
     this._bounds = bounds;
     this._taken = [];
   }
 
-  /** Take the room of words around a place, if it is free; returns whether it was. */
+  /** Take the room of a text at a place if it is free; returns whether it was. */
   take(text, x, y, anchor = "middle") {
     const box = wordsBox(text, x, y, anchor);
     const free = this._taken.every((other) => apart(box, other));
@@ -31,8 +31,8 @@ export class Room {
   }
 
   /**
-   * Take room for the name of an item: below it, else where it hides no other item; null where nothing is left.
-   * Above is the place of what is wrong with it.
+   * Take room for the name of an item and return the side: below if it hides no other item, else beside or above; null
+   * if there is none. Above is not used where the badge is.
    */
   sideFor(part, { name, half, low, badge }, scale) {
     const text = name.textContent;

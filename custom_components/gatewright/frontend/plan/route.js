@@ -1,13 +1,13 @@
-/** New things on a plan: items from the list, ducts with the gates that belong to them, gates. */
+/** New parts of a plan: items from the list, ducts with their gates, gates. */
 import { collectorOf, freshId, gatesOf, partOf, parts, withPart } from "./document.js";
 import { apartFlat, CLOSE, lengthOf, pointAt, tidy } from "./line.js";
 import { portHeight } from "./snap.js";
 
 const fine = (value) => Number(value.toFixed(4));
-/** The velocity (m/s) that a new branch is drawn for: that of wood chips. Common practice, no source. */
+/** The design velocity (m/s) of a new branch: that of wood chips. Common practice, no source. */
 const USUAL_SPEED = 20;
 
-/** Put an item on the plan: `what` is `{type, bound, name, kind}`. Returns `{doc, id}`. */
+/** Add an item to the plan: `what` is `{type, bound, name, kind}`. Returns `{doc, id}`. */
 export function addItem(doc, what, { x, y }) {
   const collector = what.type === "collector";
   const known = what.bound && doc.items.find(({ bound }) => bound === what.bound);
@@ -15,13 +15,13 @@ export function addItem(doc, what, { x, y }) {
   if (collector && collectorOf(doc)) return { doc, id: collectorOf(doc).id };
   const id = freshId(doc, collector ? "c" : "i");
   const z = portHeight(collector ? "collector" : what.kind);
-  // The name goes along, so that a file of the plan can be bound again elsewhere.
+  // The name is stored too, so that a file of the plan can be bound again elsewhere.
   const own = what.bound ? { name: what.name } : { name: what.name, kind: what.kind };
   const item = { id, type: what.type, ...(collector ? {} : { bound: what.bound ?? null, ...own }), x: fine(x), y: fine(y), z };
   return { doc: withPart(doc, "items", item), id };
 }
 
-/** Which diameter (m) a new branch gets, of those on offer: the widest that keeps its velocity. */
+/** The diameter (m) of a new branch, of those on offer: the widest that keeps its velocity. */
 export function usualDiameter(sizes, flow, otherwise) {
   const wide = flow ? Math.sqrt((4 * flow) / (Math.PI * USUAL_SPEED)) : otherwise;
   const fitting = sizes.filter((size) => size <= wide * 1.02);
@@ -30,8 +30,8 @@ export function usualDiameter(sizes, flow, otherwise) {
 }
 
 /**
- * The way over the floor from one aim to another through corners that were set by hand; where the last leg would
- * slant, a corner makes it square. Each is `{x, y}`.
+ * The path over the floor from one aim to another through given corners; a corner squares a slanting last leg. Each
+ * is `{x, y}`.
  */
 export function way(from, corners, to) {
   const path = [from.point, ...corners];
@@ -52,17 +52,17 @@ function cornerBetween(path, to) {
     const [one, other] = [to.duct.points[to.leg], to.duct.points[to.leg + 1]];
     return Math.abs(one.y - other.y) <= Math.abs(one.x - other.x) ? over : along;
   }
-  // Straight on first, else the longer way first.
+  // Straight on first, else the longer leg first.
   if (before && Math.abs(before.x - last.x) < CLOSE) return along;
   if (before && Math.abs(before.y - last.y) < CLOSE) return over;
   return Math.abs(end.x - last.x) >= Math.abs(end.y - last.y) ? over : along;
 }
 
 /**
- * Draw a duct between two aims (see `aim` in snap.js), in whichever direction somebody drew it.
+ * Draw a duct between two aims (see `aim` in snap.js), whichever end was drawn first.
  *
- * `settings`: `height` (m) of new ducts, `sizes` on offer, `machines` of the system, `name(part)`.
- * Returns `{doc, id}`; `{doc}` alone where nothing was drawn.
+ * `settings`: `height` (m) of new ducts, `sizes` on offer, `machines` of the system, `name(part)`. Returns `{doc,
+ * id}`; `{doc}` alone if nothing was drawn.
  */
 export function addDuct(doc, from, corners, to, settings) {
   if (leads(from, doc) && !leads(to, doc)) return addDuct(doc, to, [...corners].reverse(), from, settings);
@@ -91,7 +91,7 @@ export function addDuct(doc, from, corners, to, settings) {
   return { doc: gated(withPart(doc, "ducts", duct), duct, machine, settings), id };
 }
 
-/** Whether an aim is where ducts lead to: the collector, or another duct at which none has to go on. */
+/** Whether an aim is a duct's target: the collector, or another duct rather than its open end. */
 function leads(aim) {
   if (aim.item) return aim.item.type === "collector";
   return Boolean(aim.duct) && !isLooseEnd(aim);
@@ -104,7 +104,7 @@ const endAt = (to) => {
   return to.duct ? { to: "duct", duct: to.duct.id, wye: 45 } : null;
 };
 
-/** The points in space: at the machine's port, along at the height of what it joins, down to the collector. */
+/** The points in space: at the machine's port, along at the height of its target, down to the collector. */
 function heights(path, machine, to, usual) {
   const z = to.duct ? (to.point.z ?? pointAt(to.duct.points, to.place).z) : usual;
   const points = path.map(({ x, y }) => ({ x: fine(x), y: fine(y), z: fine(z) }));
@@ -113,7 +113,7 @@ function heights(path, machine, to, usual) {
   return tidy(points);
 }
 
-/** Draw on from the loose end of a duct; null where none is meant. */
+/** Continue a duct's loose end; null if none is meant. */
 function continued(doc, from, corners, to, settings) {
   if (!isLooseEnd(from) || to.duct?.id === from.duct.id) return null;
   const { duct } = from;
@@ -157,16 +157,16 @@ const begins = (doc, duct, machine) => ({
   ducts: doc.ducts.map((one) => (one.id === duct.id ? { ...one, start: { item: machine.id } } : one)),
 });
 
-/** A hose lies as hoses do; how long it is nobody knows yet. */
+/** A hose's default path; its length isn't known yet. */
 const OPENING = { hood: "machine_port", hose: { state: "relaxed" } };
 
-/** A gate as it is drawn first. */
+/** A new gate's defaults. */
 export function newGate(doc, fields) {
   const gate = { id: freshId(doc, "g"), bound: null, mount: "start", at: 0, items: [], seal: "usual", ...fields };
   return { ...gate, opening: gate.mount === "inline" ? null : { ...OPENING, ...fields.opening } };
 }
 
-/** Put a gate on a duct at a place (m): at its beginning, at its side where it serves something, else across it. */
+/** Put a gate on a duct at a place (m): at its beginning, at its side if it serves something, else across it. */
 export function addGate(doc, ductId, place, fields) {
   const duct = partOf(doc, ductId);
   const at = fine(Math.max(0, Math.min(place, lengthOf(duct.points))));

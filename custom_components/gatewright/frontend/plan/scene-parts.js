@@ -1,4 +1,4 @@
-/** How each part of a plan is drawn. Lengths in the drawing are centimeters, so that text has sizes that browsers like. */
+/** How each part of a plan is drawn. Drawing units are centimeters, for browser-friendly text sizes. */
 import { setAttribute, setText, svg } from "../dom.js";
 import { apartFlat, CLOSE, pointAt, stretch } from "./line.js";
 import { sizeOf } from "./snap.js";
@@ -11,7 +11,7 @@ const cm = (value) => Number((value * UNIT).toFixed(1));
 /** The path through points. */
 export const pathOf = (points) => points.map(({ x, y }, at) => `${at ? "L" : "M"}${cm(x)} ${cm(y)}`).join("");
 
-/** Which tone and shape a verdict has. */
+/** A verdict's tone and shape. */
 export const TONES = { enough: "good", marginal: "weak", too_little: "bad" };
 
 const MARKS = {
@@ -28,7 +28,7 @@ const SHAPES = {
   ask: "M-7-9H7A2 2 0 0 1 9-7V7A2 2 0 0 1 7 9H-7A2 2 0 0 1-9 7V-7A2 2 0 0 1-7-9z",
 };
 
-/** A badge that keeps its size when the drawing is zoomed: a disc, a hollow triangle or a full one, as on the cards. */
+/** A badge of constant size under zoom: a disc, a hollow or a full triangle, as on the cards. */
 export function badge() {
   return svg("g.badge", {}, svg("path.shape"), svg("path.sign"));
 }
@@ -55,7 +55,7 @@ export class ItemNode {
     this.figure = svg("text.figure");
     this.badge = badge();
     this.node = svg(`g.item.${item.type}`, { "data-id": item.id }, this.shape);
-    // What is written lies over the ducts.
+    // Texts lie over the ducts.
     this.over = svg(`g.words.${item.type}`, {}, this.name, this.figure, this.badge);
     if (item.type === "collector") {
       const blades = [0, 72, 144, 216, 288].map((turn) => svg("path", { d: BLADE, transform: `rotate(${turn}) scale(.5)` }));
@@ -72,7 +72,7 @@ export class ItemNode {
     for (const [key, value] of Object.entries({ x: -w / 2 - 8, y: -h / 2 - 8, width: w + 16, height: h + 16 })) setAttribute(this.halo, key, value);
     setAttribute(this.front, "d", item.type === "collector" ? "" : `M${-w / 2 + 8} ${h / 2 - 8}H${w / 2 - 8}`);
     this.node.classList.toggle("planned", item.type === "machine" && !item.bound);
-    // Machines stand on the near side of their names.
+    // Machines are in front of their names.
     const upright = Math.abs(Math.round((item.turn ?? 0) / 90) % 2) === 1;
     this.low = (upright ? w : h) / 2;
     this.half = (upright ? h : w) / 2;
@@ -91,7 +91,7 @@ export class ItemNode {
   }
 }
 
-/** A duct: its casing, what flows in each of its pieces, drops where it goes up or down. */
+/** A duct: its casing, the flow in each piece, and drops or rises. */
 export class DuctNode {
   constructor(duct) {
     this.halo = svg("path.halo");
@@ -129,12 +129,12 @@ export class DuctNode {
     this._duct = duct;
   }
 
-  /** Show what flows: `rows` as the server has them, none where nothing is known; `changes` by piece. */
+  /** Show the flow: `rows` as from the server, none if unknown; `changes` by piece. */
   tell({ rows, selected, wrong, changes, streams }) {
     this.node.classList.toggle("selected", Boolean(selected));
     this.node.classList.toggle("wrong", wrong === "bad");
     this.node.dataset.tone = wrong ?? "";
-    // What leaks through closed gates is no flow to be shown.
+    // Leakage through closed gates isn't shown as flow.
     const shown = (rows ?? []).filter(({ velocity, verdict }) => velocity > LEAKING || verdict);
     const marked = changes ?? [];
     const nodes = [
@@ -154,10 +154,10 @@ export class DuctNode {
   }
 }
 
-/** Seconds in which a mark of the stream goes on to the place of the next, at a velocity in m/s. */
+/** Seconds in which a flow mark reaches the next one's place, at a velocity in m/s. */
 const paceOf = (velocity) => Math.min(2.4, Math.max(0.6, 20 / velocity)).toFixed(2);
 
-/** The stretches of a duct that have one diameter. */
+/** The stretches of a duct with one diameter. */
 function runsOf(duct) {
   const widths = duct.points.slice(0, -1).map((point) => point.pipe?.diameter ?? duct.diameter);
   const runs = [];
@@ -181,7 +181,7 @@ function dropsOf(points) {
   return found;
 }
 
-/** A gate: two flanges across the duct, and a plate that bars it or stands beside it. */
+/** A gate: two flanges across the duct, and a plate in it or beside it. */
 export class GateNode {
   constructor(gate) {
     this.flanges = svg("path.flange");
@@ -193,7 +193,7 @@ export class GateNode {
     this.node = svg("g.gate", { "data-id": gate.id }, this.halo, this.turned, this.figure, this.badge);
   }
 
-  /** `at` is where it is drawn, and on which duct. */
+  /** `at` is its drawn place and its duct. */
   update(gate, at) {
     this.node.style.display = at ? "" : "none";
     if (!at) return;
@@ -219,7 +219,7 @@ export class GateNode {
     this.node.dataset.tone = tone ?? "";
     setBadge(this.badge, tone === "good" ? null : tone);
     setText(this.figure, figure ?? "");
-    // An open gate's plate has left the duct, a moving one is half out of it.
+    // An open gate's plate is out of the duct, a moving one halfway.
     this._out = moving ? 0.8 : open ? 1.6 : 0;
     this._plate();
   }
@@ -231,7 +231,7 @@ export class GateNode {
   }
 }
 
-/** The hoses between gates and machines that are no part of a duct's line, as one path. */
+/** The hoses between gates and machines that aren't part of a duct's line, as one path. */
 export function hosesOf(doc, spots, kindOf) {
   const items = new Map(doc.items.map((item) => [item.id, item]));
   const found = [];
@@ -243,7 +243,7 @@ export function hosesOf(doc, spots, kindOf) {
       if (!item) continue;
       const { width, depth } = sizeOf(item, kindOf(item));
       const reach = Math.max(width, depth) / 2;
-      // A duct that begins at the machine leads there by itself.
+      // A duct that begins at the machine needs no hose.
       if (gate.mount === "start" && apartFlat(at.duct.points[0], item) < reach + NEAR) continue;
       const length = apartFlat(at, item);
       const least = Math.min(width, depth) / 2;
@@ -255,7 +255,7 @@ export function hosesOf(doc, spots, kindOf) {
   return found.join("");
 }
 
-/** How far (m) beside a machine a duct may begin that comes from it. */
+/** The farthest (m) from its machine that a duct may begin. */
 const NEAR = 0.35;
 
 /** A point a little further along a line, seen from above. */

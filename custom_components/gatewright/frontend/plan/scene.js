@@ -1,4 +1,4 @@
-/** The drawing: everything on the plan to scale, and over it what is chosen, tried and flowing. */
+/** The drawing: everything on the plan to scale, overlaid with selection, preview and flow. */
 import { setAttribute, svg } from "../dom.js";
 import { stepOf } from "./document.js";
 import { gateSpots } from "./gate-spots.js";
@@ -12,7 +12,7 @@ const MOST = 500;
 const ROOMY = 54; // px that a level piece of a duct needs for its figure,
 const TALL = 34; // and an upright one.
 
-/** Draws a model into an SVG; `words` puts figures into text. */
+/** Draws a model into an SVG; `words` formats figures. */
 export class Scene {
   constructor(model, words) {
     this.model = model;
@@ -48,13 +48,13 @@ export class Scene {
     this._size = { width: 600, height: 400 };
   }
 
-  /** The place (m) under a position of the page. */
+  /** The place (m) under a position on the page. */
   at({ clientX, clientY }) {
     const box = this.node.getBoundingClientRect();
     return { x: this.origin.x + (clientX - box.left) / this.scale, y: this.origin.y + (clientY - box.top) / this.scale };
   }
 
-  /** Meters in so many pixels. */
+  /** Meters in this many pixels. */
   reach(pixels) {
     return pixels / this.scale;
   }
@@ -64,12 +64,12 @@ export class Scene {
     const fits = !this._sized || this._fits;
     this._size = { width, height };
     this._sized = true;
-    // Who has not looked closer at anything still sees it all.
+    // Until the first zoom, everything is in view.
     if (fits) this.fit();
     else this._look();
   }
 
-  /** Show all that is drawn. */
+  /** Zoom to everything drawn. */
   fit() {
     this._fits = true;
     const box = extent(this.model.doc);
@@ -85,7 +85,7 @@ export class Scene {
     this._look();
   }
 
-  /** Zoom by a factor around a position of the page, or around the middle. */
+  /** Zoom by a factor around a position on the page, or around the middle. */
   zoom(factor, where) {
     this._fits = false;
     const box = this.node.getBoundingClientRect();
@@ -97,7 +97,7 @@ export class Scene {
     this._look();
   }
 
-  /** The middle of what is shown (m). */
+  /** The middle of the view (m). */
   get middle() {
     return { x: this.origin.x + this._size.width / this.scale / 2, y: this.origin.y + this._size.height / this.scale / 2 };
   }
@@ -130,7 +130,7 @@ export class Scene {
     setAttribute(this._bold, "d", lines(fine * 10));
   }
 
-  /** Draw what differs from what is shown; a part that stayed the same object is left alone. */
+  /** Draw what changed; an identical object is left alone. */
   draw() {
     const { doc } = this.model;
     const shown = this._shown;
@@ -152,7 +152,7 @@ export class Scene {
     this._drawHandles();
   }
 
-  /** The places of gates; one that stayed the same is the same object. */
+  /** The places of gates; an unchanged one is the same object. */
   _placed(spots) {
     const placed = new Map();
     for (const [id, spot] of spots) {
@@ -189,26 +189,26 @@ export class Scene {
     }
   }
 
-  /** Have every part show whether it is chosen, what flows in it, what is wrong with it. */
+  /** Update every part's selection, flow and problems. */
   _tell() {
     const { model } = this;
     const { figures, selection, running, proposal } = model;
     const wrong = new Map();
     for (const { at, severity } of model.problems) {
-      // On an empty floor nobody has to be told what is not drawn yet.
+      // An empty floor needs no warnings.
       if (severity !== "error" && !model.doc.ducts.length) continue;
       if (at?.id && wrong.get(at.id) !== "bad") wrong.set(at.id, severity === "error" ? "bad" : "weak");
     }
     const changes = new Map();
     for (const row of proposal?.changes ?? []) changes.set(row.id, [...(changes.get(row.id) ?? []), row]);
     const tell = (held, values) => {
-      // Telling the same again would cost a layout in each frame of a drag.
+      // Setting the same value again would cost a layout in each frame of a drag.
       const key = Object.values(values);
       if (held.told && key.every((value, at) => value === held.told[at])) return;
       held.told = key;
       held.drawing.tell(values);
     };
-    // With nothing running, what leaks past closed gates is no news.
+    // With nothing running, leakage past closed gates isn't interesting.
     const live = figures?.available && running.size ? figures : null;
     for (const [id, held] of this._nodes) {
       const selected = selection.has(id);
@@ -238,7 +238,7 @@ export class Scene {
     this._drawLabels();
   }
 
-  /** A figure on each duct that has room for it. */
+  /** A figure on each duct with enough room. */
   _drawLabels() {
     const { model } = this;
     const live = model.figures?.available && model.running.size ? model.figures : null;
@@ -246,7 +246,7 @@ export class Scene {
     for (const duct of model.doc.ducts) {
       const rows = live?.ducts?.[duct.id];
       const chosen = model.selection.has(duct.id);
-      // What leaks through a closed gate has no verdict, and needs no figure.
+      // Leakage through a closed gate has no verdict, and needs no figure.
       const pieces = rows?.filter(({ verdict }) => verdict) ?? [];
       if (pieces.length && !model.proposal) {
         for (const row of pieces) this._label(labels, duct, row.from, row.to, this.words.piece(row), row.verdict);
@@ -265,7 +265,7 @@ export class Scene {
     );
   }
 
-  /** Leave out what would be written over something else: names before figures, what is wrong before what is well. */
+  /** Hide overlapping texts: names win over figures, problems over good values. */
   _thin(labels) {
     const { scale, model } = this;
     const items = [...this._nodes.values()].filter(({ kind }) => kind === "items");
@@ -289,7 +289,7 @@ export class Scene {
     labels.splice(0, labels.length, ...labels.filter((label) => kept.has(label)));
   }
 
-  /** Put a text at the middle of the longest leg of a stretch, if it is long enough. */
+  /** Put a text at the middle of a stretch's longest leg, if it's long enough. */
   _label(labels, duct, from, to, text, tone) {
     const { points } = duct;
     let best = null;
@@ -306,13 +306,13 @@ export class Scene {
       mark += length;
     }
     if (!best || best.flat * this.scale < (best.level ? ROOMY : TALL)) return;
-    // Above a level leg, beside an upright one: what is in the duct stays in sight.
+    // Above a level leg, beside an upright one: the flow stays visible.
     const beside = duct.diameter / 2 + 6 / this.scale;
     const at = best.level ? { x: best.x, y: best.y - beside } : { x: best.x + beside, y: best.y };
     labels.push({ text, ...at, tone: tone ?? "", side: !best.level });
   }
 
-  /** The points of a chosen duct that can be dragged. */
+  /** The draggable points of a selected duct. */
   _drawHandles() {
     const { model } = this;
     const [id, more] = model.selection;

@@ -1,4 +1,4 @@
-/** The server's side of the editor: the draft, which is stored as it is drawn, and the figures of the drawing. */
+/** The editor's connection to the server: the draft, saved while drawing, and the figures. */
 
 /** The commands about one system's plan, in one language. */
 export class Session {
@@ -7,20 +7,20 @@ export class Session {
     this._base = { entry_id: entryId, language };
   }
 
-  /** Send a command; returns its answer. */
+  /** Send a command; returns its result. */
   call(name, fields = {}) {
     return this._connection.sendMessagePromise({ type: `gatewright/plan/${name}`, ...this._base, ...fields });
   }
 
-  /** Be told of every revision; returns how to stop that. */
+  /** Subscribe to revisions; returns a function that unsubscribes. */
   subscribe(listener) {
     return this._connection.subscribeMessage(listener, { type: "gatewright/plan/subscribe", ...this._base });
   }
 }
 
 /**
- * Asks for the newest only: while an answer is awaited, of all that is asked for meanwhile just the last is sent.
- * `send(what)` returns a promise; `take(answer, what)` is given each answer that is still the newest.
+ * Sends only the newest request: of all requests during a pending one, only the last is sent. `send(what)` returns a
+ * promise; `take(answer, what)` gets each answer that is still the newest.
  */
 export class Newest {
   constructor(send, take, fail = () => {}) {
@@ -51,14 +51,14 @@ export class Newest {
   }
 }
 
-const PAUSE = 600; // ms after the last stroke until a draft is stored.
-const AGAIN = 3000; // ms until storing is tried again.
+const PAUSE = 600; // ms after the last stroke until a draft is saved.
+const AGAIN = 3000; // ms until saving is retried.
 
 /**
- * Stores a plan as it is drawn. `status` is `saved`, `waiting`, `saving`, `offline`, `refused` or `conflict`.
+ * Saves a plan while it's drawn. `status` is `saved`, `waiting`, `saving`, `offline`, `refused` or `conflict`.
  *
- * Nothing is lost: what is not stored yet is kept in the browser too, and where somebody else was faster both
- * drawings are there until `keepMine` or `takeTheirs`.
+ * Nothing is lost: unsaved changes are also kept in the browser, and if somebody else was faster, both drawings exist
+ * until `keepMine` or `takeTheirs`.
  */
 export class Draft {
   constructor(session, { key, told, stored, conflict, storage }) {
@@ -72,7 +72,7 @@ export class Draft {
     this.status = "saved";
   }
 
-  /** Begin with a revision that the server has. */
+  /** Start with a revision of the server. */
   begin(revision, doc) {
     this.revision = revision;
     this._doc = doc;
@@ -81,7 +81,7 @@ export class Draft {
     this._forget();
   }
 
-  /** What an earlier page of this browser had not stored yet: `{revision, document}`, or null. */
+  /** What an earlier page of this browser hadn't saved: `{revision, document}`, or null. */
   left() {
     try {
       return JSON.parse(this._storage?.getItem(this._key) ?? "null");
@@ -105,7 +105,7 @@ export class Draft {
     this._timer = setTimeout(() => this.save(), PAUSE);
   }
 
-  /** Store now what is not stored yet; returns whether all is. */
+  /** Save unsaved changes now; returns whether everything is saved. */
   async save() {
     clearTimeout(this._timer);
     if (this._saving) {
@@ -148,11 +148,11 @@ export class Draft {
     }
   }
 
-  /** Another browser stored a revision; returns whether the newest has to be fetched. */
+  /** Another browser saved a revision; returns whether the newest has to be fetched. */
   heard({ revision, mine }) {
     if (mine || revision === this.revision || this._saving || this.status === "conflict") return false;
     if (!this._dirty) return true;
-    // What is drawn here is stored against the older revision, so that the server tells.
+    // This drawing is saved against the older revision, so that the server reports the conflict.
     this.save();
     return false;
   }
@@ -163,7 +163,7 @@ export class Draft {
     this._conflict(theirs);
   }
 
-  /** Store what is drawn here in the place of what the other browser stored. */
+  /** Save this drawing in place of the other browser's. */
   keepMine() {
     this.revision = this._theirs.revision;
     this._theirs = null;
@@ -172,7 +172,7 @@ export class Draft {
     return this.save();
   }
 
-  /** Take what the other browser stored; returns it. */
+  /** Take the other browser's drawing; returns it. */
   takeTheirs() {
     const { revision, document } = this._theirs;
     this._theirs = null;
@@ -193,7 +193,7 @@ export class Draft {
     try {
       this._storage?.setItem(this._key, JSON.stringify({ revision: this.revision, document: this._doc }));
     } catch {
-      // No room: the server's copy has to do.
+      // Storage is full: the server's copy has to do.
     }
   }
 

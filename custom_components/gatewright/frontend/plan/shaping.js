@@ -1,7 +1,7 @@
 /**
- * Moving what is drawn, so that what is joined stays joined and what is square stays square.
+ * Moving drawn parts so that connections stay connected and square stays square.
  *
- * Points that lie above each other (a drop to a machine) are one column: they move together.
+ * Points above each other (a drop to a machine) are one column: they move together.
  */
 import { edit, gatesOn, inflows, partOf } from "./document.js";
 import { angleBetween, apart, apartFlat, CLOSE, lengthOf, marks, nearest, pointAt, tidy, vector } from "./line.js";
@@ -15,7 +15,7 @@ const shifted = (point, dx, dy, dz = 0) => ({
 });
 const fine = (value) => Number(value.toFixed(4));
 
-/** The first and last index of the points that lie above each other at an index. */
+/** The first and last index of the points above each other at an index. */
 export function column(points, at) {
   let [first, last] = [at, at];
   while (first > 0 && apartFlat(points[first - 1], points[at]) < CLOSE) first -= 1;
@@ -23,7 +23,7 @@ export function column(points, at) {
   return [first, last];
 }
 
-/** The columns of a line, from its first point: `[{first, last, x, y}]`. */
+/** A line's columns, from its first point: `[{first, last, x, y}]`. */
 export function columns(points) {
   const found = [];
   for (let at = 0; at < points.length; at = found.at(-1).last + 1) {
@@ -33,7 +33,7 @@ export function columns(points) {
   return found;
 }
 
-/** Put other points into a duct, and have all follow that ends on it; `typed` says what was drawn then. */
+/** Replace a duct's points, and move everything that ends on it along; `typed` has the former figures. */
 export function reshape(doc, id, points, seen = new Set()) {
   const before = partOf(doc, id);
   const line = tidy(points);
@@ -52,7 +52,10 @@ export function reshape(doc, id, points, seen = new Set()) {
   return next;
 }
 
-/** A duct without the typed figures that new points make untrue: how it meets another counts while its last leg keeps its way. */
+/**
+ * A duct without typed figures that new points invalidate: an entry angle stays while the last leg keeps its
+ * direction.
+ */
 export function untyped(duct, points = null) {
   if (!duct.typed) return duct;
   const { typed, ...rest } = duct;
@@ -61,7 +64,7 @@ export function untyped(duct, points = null) {
   return kept ? { ...rest, typed: { entry_angle: typed.entry_angle } } : rest;
 }
 
-/** Where an end comes to lie that was at a point of a line which became another one. */
+/** Where an end goes that was at a point of a line which became another one. */
 function landing(before, after, end) {
   const { leg, place } = nearest(before, end);
   if (before.length !== after.length) return nearest(after, end).point;
@@ -71,14 +74,14 @@ function landing(before, after, end) {
   return pointAt(after, from + share * (to - from));
 }
 
-/** Take the downstream end of a duct to another point. */
+/** Move a duct's downstream end to another point. */
 export function moveEnd(doc, id, to, seen) {
   const duct = partOf(doc, id);
   const end = duct.points.at(-1);
   const dz = high(to) - high(end);
   let points = duct.points;
   if (Math.abs(dz) > 1e-6) {
-    // The run before it lies at the height of its end: it goes up or down as a whole.
+    // The run before it is at its end's height: it moves up or down as a whole.
     let from = points.length - 1;
     while (from > 0 && Math.abs(high(points[from - 1]) - high(end)) < CLOSE) from -= 1;
     points = points.map((point, at) => (at >= Math.max(from, 1) ? shifted(point, 0, 0, dz) : point));
@@ -88,13 +91,13 @@ export function moveEnd(doc, id, to, seen) {
   return reshape(doc, id, points, seen);
 }
 
-/** A run that begins in the air is lifted with its beginning; from a machine a drop is put in. */
+/** A run that begins in midair is lifted with its beginning; from a machine a drop is inserted. */
 function lifted(points, duct, dz) {
   const [first] = points;
   return duct.start ? [first, shifted(first, 0, 0, dz), ...points.slice(1)] : [shifted(first, 0, 0, dz), ...points.slice(1)];
 }
 
-/** Move the column at an index; the legs beside it stay square as far as they can. */
+/** Move the column at an index; the legs beside it stay square as far as possible. */
 export function moveColumn(points, at, dx, dy) {
   if (!dx && !dy) return points;
   const all = columns(points);
@@ -104,11 +107,11 @@ export function moveColumn(points, at, dx, dy) {
   for (const way of [-1, 1]) {
     const beside = all[own + way];
     const beyond = all[own + 2 * way];
-    // What is at an end is held there: only a corner gives way.
+    // A column at an end is fixed there: only a corner gives way.
     if (!beside || !beyond) continue;
     const [x, y] = [Math.abs(beside.x - all[own].x) < CLOSE ? dx : 0, Math.abs(beside.y - all[own].y) < CLOSE ? dy : 0];
     const next = [Math.abs(beyond.x - beside.x) < CLOSE, Math.abs(beyond.y - beside.y) < CLOSE];
-    // The corner slides along the leg beyond it.
+    // The corner slides along the next leg.
     if ((x && next[1]) || (y && next[0])) shift[own + way] = [next[1] ? x : 0, next[0] ? y : 0];
   }
   const moved = points.map((point, index) => {
@@ -118,7 +121,7 @@ export function moveColumn(points, at, dx, dy) {
   return squared(moved, all[own], own, all);
 }
 
-/** Put a corner into a leg that a moved end made slanting, where it was square before. */
+/** Add a corner to a formerly square leg that a moved end made slanting. */
 function squared(points, { first, last }, own, before) {
   const there = own === 0 ? before[1] : own === before.length - 1 ? before[own - 1] : null;
   if (!there) return points;
@@ -128,7 +131,7 @@ function squared(points, { first, last }, own, before) {
   if (Math.abs(one.x - other.x) < CLOSE || Math.abs(one.y - other.y) < CLOSE) return points;
   const machine = own === 0 ? one : other;
   const fixed = own === 0 ? other : one;
-  // It leaves the end that stays as it did.
+  // It starts from the unmoved end.
   const corner = was[0] ? { x: fixed.x, y: machine.y } : { x: machine.x, y: fixed.y };
   const at = own === 0 ? last + 1 : there.last + 1;
   return [...points.slice(0, at), { ...corner, z: high(one) }, ...points.slice(at)];
@@ -143,8 +146,8 @@ export function movePoint(doc, id, at, to) {
 }
 
 /**
- * Push a leg sideways by a vector; ends that are joined get a corner. A main that is several ducts in a row, as after
- * applying, is pushed as one.
+ * Push a leg sideways by a vector; connected ends get a corner. A main of several ducts in a row, as after applying,
+ * is pushed as one.
  */
 export function moveLeg(doc, id, leg, dx, dy) {
   const { points } = partOf(doc, id);
@@ -172,7 +175,7 @@ export function moveLeg(doc, id, leg, dx, dy) {
   return next;
 }
 
-/** The ducts that lie in one straight row with a leg: `Map(id -> leg)`. */
+/** The ducts in one straight row with a leg: `Map(id -> leg)`. */
 function runOf(doc, id, leg) {
   const run = new Map([[id, leg]]);
   const straight = (one, other) => angleBetween(vector(...one), vector(...other)) < 1;
@@ -198,7 +201,7 @@ function runOf(doc, id, leg) {
   return run;
 }
 
-/** The points of a duct with one leg pushed; where it is joined to what is not pushed, it gets a corner. */
+/** A duct's points with one leg pushed; a connection to something unpushed gets a corner. */
 function pushed(doc, duct, leg, by, run) {
   const { points } = duct;
   const [one, other] = [column(points, leg), column(points, leg + 1)];
@@ -210,14 +213,14 @@ function pushed(doc, duct, leg, by, run) {
   return tidy(tail ? [...start.slice(0, start.length - (other[1] - other[0])), ...points.slice(other[0])] : start);
 }
 
-/** Whether an end that was moved is still on what it leads to. */
+/** Whether a moved end is still on its target. */
 function stays(doc, duct, end) {
   if (duct.end.to !== "duct") return false;
   const target = partOf(doc, duct.end.duct);
   return Boolean(target) && nearest(target.points, end).distance < CLOSE;
 }
 
-/** Put a corner into a duct at a place. */
+/** Add a corner to a duct at a place. */
 export function addPoint(doc, id, place) {
   const { points } = partOf(doc, id);
   const { leg, distance } = { leg: legOf(points, place), distance: 0 };
@@ -235,7 +238,7 @@ export function legOf(points, place) {
   return leg < 0 ? points.length - 2 : leg;
 }
 
-/** Take a corner away. */
+/** Remove a corner. */
 export function dropPoint(doc, id, at) {
   const { points } = partOf(doc, id);
   if (points.length <= 2 || at <= 0 || at >= points.length - 1) return doc;
@@ -243,7 +246,7 @@ export function dropPoint(doc, id, at) {
   return reshape(doc, id, kept.filter((_, index) => index !== at));
 }
 
-/** The height (m) at which a duct runs: that of its longest level stretch; its end where it has none. */
+/** The height (m) of a duct's run: that of its longest level stretch, or of its end. */
 export function runHeight({ points }) {
   let best = { length: -1, z: high(points.at(-1)) };
   for (let leg = 0; leg < points.length - 1; leg += 1) {
@@ -254,14 +257,14 @@ export function runHeight({ points }) {
   return best.z;
 }
 
-/** Have a duct run at another height (m); its branches go with it, and what it ends on stays. */
+/** Move a duct's run to another height (m); its branches follow, and its target stays. */
 export function setHeight(doc, id, height) {
   const duct = partOf(doc, id);
   const old = runHeight(duct);
   if (Math.abs(old - height) < 1e-6) return doc;
   const points = duct.points.map((point) => (Math.abs(high(point) - old) < CLOSE ? { ...point, z: fine(height) } : point));
   const end = duct.points.at(-1);
-  // What it joins keeps its height: a drop or rise leads there.
+  // Its target keeps its height: a drop or rise leads there.
   if (duct.end && Math.abs(high(points.at(-1)) - high(end)) > CLOSE) points.push({ ...end });
   const [first] = duct.points;
   if (duct.start && Math.abs(high(points[0]) - high(first)) > CLOSE) points.unshift({ ...first });

@@ -1,4 +1,4 @@
-/** The panel of the shop: what can be placed, the room, everything that is drawn, and what is wrong. */
+/** The shop's panel: parts to place, the room, everything drawn, and the problems. */
 import { el, setAttribute, setText } from "../dom.js";
 import { collectorOf } from "./document.js";
 import { roomBox, setRoom } from "./edits.js";
@@ -24,7 +24,7 @@ export class ShopPanel {
     this._fields = [];
     this.room = el("details.room", {}, el("summary", {}, t("plan.room")), ...this._roomFields());
     this.keys = el("details.keys", {}, el("summary", {}, t("plan.draw_by_list")), ...this._drawFields());
-    // What comes and goes with every answer lies below what is about to be pressed.
+    // Content that changes with every answer is below the buttons.
     this.node = el("div.shop", {}, this._placing, this._wrong, el("section", {}, this._head, this._pieces), this.keys, this.room);
     this._pieces.addEventListener("keydown", (event) => this._walk(event));
     this.model.on("doc selection problems", () => this.update());
@@ -61,7 +61,7 @@ export class ShopPanel {
       const { id } = firstChild.dataset;
       setText(firstChild, editor.words.describe(id));
       setAttribute(firstChild, "aria-pressed", String(model.selection.has(id)));
-      // One stop for the tab key; the arrows go through the list.
+      // One stop for the tab key; the arrows move within the list.
       setAttribute(firstChild, "tabindex", id === stop ? "0" : "-1");
       firstChild.classList.toggle("wrong", wrong.has(id));
     }
@@ -100,7 +100,7 @@ export class ShopPanel {
     }
   }
 
-  /** A press on a list entry that is pulled sideways carries it onto the drawing. */
+  /** A sideways drag of a list entry moves it onto the drawing. */
   _pull(node, what) {
     let from = null;
     let ghost = null;
@@ -127,7 +127,7 @@ export class ShopPanel {
       const pulled = Boolean(ghost);
       end();
       if (!pulled) return;
-      // What was carried is no press on the button.
+      // A dragged button wasn't pressed.
       node.addEventListener("click", (click) => click.stopImmediatePropagation(), { capture: true, once: true });
       this.editor.placing.dropAt(event, what());
     });
@@ -167,7 +167,7 @@ export class ShopPanel {
     return this._fields.map(({ node }) => node);
   }
 
-  /** A duct from lists: from where to where, for whoever uses no pointer. */
+  /** A duct from lists: from where to where, for use without a pointer. */
   _drawFields() {
     const { editor, model } = this;
     const { t, words } = editor;

@@ -1,4 +1,4 @@
-/** The panel of the sizing: a proposal on the drawing, taken whole or piece by piece, and what a fan must do. */
+/** The sizing panel: a proposal on the drawing, accepted whole or piece by piece, and the fan's duty. */
 import { el, setText } from "../dom.js";
 import { button } from "./fields.js";
 import { TONES } from "./scene-parts.js";

@@ -4,10 +4,10 @@ import { gatePoint } from "./gate-spots.js";
 import { apartFlat, nearest, pointAt } from "./line.js";
 
 const FINE = 1e-6;
-/** The directions in which a duct runs by itself. */
+/** The default directions of a duct. */
 export const ANGLES = [0, 45, 90, 135, 180, 225, 270, 315];
 
-/** A value on the grid (m), without the dust of binary fractions. */
+/** A value on the grid (m), without binary rounding errors. */
 export function toGrid(value, step) {
   return Number((Math.round(value / step) * step).toFixed(4));
 }
@@ -15,7 +15,7 @@ export function toGrid(value, step) {
 /** A point on the grid. */
 export const onGrid = ({ x, y }, step) => ({ x: toGrid(x, step), y: toGrid(y, step) });
 
-/** A point on the one of the eight directions from another that is nearest, at a length that is on the grid. */
+/** A point in the nearest of eight directions from another, with its length on the grid. */
 export function onAngle(from, target, step) {
   const [dx, dy] = [target.x - from.x, target.y - from.y];
   const eighth = Math.round(Math.atan2(dy, dx) / (Math.PI / 4));
@@ -27,7 +27,7 @@ export function onAngle(from, target, step) {
 
 const tidied = (value) => Number(value.toFixed(4));
 
-/** How large an item is drawn (m) where nobody said so: invented, only to tell them apart. */
+/** An item's default drawn size (m): invented, only to tell items apart. */
 const SIZES = {
   collector: [0.9, 0.9],
   table_saw: [1.1, 0.8],
@@ -45,7 +45,7 @@ const SIZES = {
   tool_hose: [0.3, 0.3],
 };
 
-/** The height (m) of a port where nobody measured it. Common practice, no source. */
+/** The default height (m) of a port. Common practice, no source. */
 export const PORT_HEIGHTS = { collector: 1.5, floor_sweep: 0.1, bench_hood: 1, tool_hose: 1, planer: 1 };
 
 export const portHeight = (kind) => PORT_HEIGHTS[kind] ?? 0.8;
@@ -66,13 +66,13 @@ export function isOn(item, point, kind, reach = 0) {
   return Math.abs(across) <= width / 2 + reach && Math.abs(along) <= depth / 2 + reach;
 }
 
-/** The item at a point: the collector or a machine; `kindOf` tells the kind of a machine. */
+/** The item at a point: the collector or a machine; `kindOf` returns the kind of a machine. */
 export function itemAt(doc, point, kindOf, reach = 0) {
   const near = doc.items.filter((item) => isOn(item, point, kindOf(item), reach));
   return near.sort((one, other) => apartFlat(one, point) - apartFlat(other, point))[0] ?? null;
 }
 
-/** The duct that is nearest to a point, at most `reach` (m) away: `{duct, place, point, distance, leg}`. */
+/** The nearest duct to a point, at most `reach` (m) away: `{duct, place, point, distance, leg}`. */
 export function ductAt(doc, point, reach, { except } = {}) {
   let best = null;
   for (const duct of doc.ducts) {
@@ -84,8 +84,8 @@ export function ductAt(doc, point, reach, { except } = {}) {
 }
 
 /**
- * Where on a duct somebody means to end who draws from `from` and points at `target`: where one of the eight
- * directions meets it, if that is near enough (m), else on the grid along it.
+ * Where on a duct a line from `from` towards `target` ends: where one of the eight directions meets it, if that is
+ * near enough (m), else on the grid along it.
  */
 export function meeting({ duct, point }, from, target, { reach, step }) {
   let best = null;
@@ -96,7 +96,7 @@ export function meeting({ duct, point }, from, target, { reach, step }) {
         const met = crossing(from, angle, one, other);
         if (!met) continue;
         const distance = apartFlat(met, target);
-        // A square or a straight way is meant rather than a slanting one.
+        // A square or straight line is meant rather than a slanting one.
         const cost = distance + (angle % 90 ? reach / 3 : 0);
         if (distance <= reach && (!best || cost < best.cost)) best = { cost, at: met };
       }
@@ -107,7 +107,7 @@ export function meeting({ duct, point }, from, target, { reach, step }) {
   return { duct, place, leg, point: pointAt(duct.points, place) };
 }
 
-/** A point on a duct, and on the grid along a straight leg of it; an end of the duct is meant where one is near. */
+/** A point on a duct, on the grid along a straight leg, or a nearby end. */
 function onDuct(points, point, step) {
   for (const end of [points[0], points.at(-1)]) if (apartFlat(end, point) <= step) return end;
   const { leg } = nearest(points, point, { flat: true });
@@ -121,7 +121,7 @@ function onDuct(points, point, step) {
 const clamp = (value, one, other) => Math.max(Math.min(one, other), Math.min(Math.max(one, other), value));
 const within = (point, one, other) => ({ x: clamp(point.x, one.x, other.x), y: clamp(point.y, one.y, other.y) });
 
-/** Where a ray meets a stretch; null where it does not. */
+/** Where a ray meets a stretch; null if it doesn't. */
 function crossing(from, angle, one, other) {
   const ray = [Math.cos((angle * Math.PI) / 180), Math.sin((angle * Math.PI) / 180)];
   const leg = [other.x - one.x, other.y - one.y];
@@ -135,8 +135,8 @@ function crossing(from, angle, one, other) {
 }
 
 /**
- * What a pointer at `target` means while a duct is drawn from `from` (null at its beginning):
- * `{point, item}`, `{point, duct, place}`, or a `{point}` of the floor. `reach` in m.
+ * What a pointer at `target` means while a duct is drawn from `from` (null at its beginning): `{point, item}`,
+ * `{point, duct, place}`, or a `{point}` of the floor. `reach` in m.
  */
 export function aim(doc, target, { from = null, reach, kindOf, except }) {
   const step = stepOf(doc);
@@ -149,7 +149,7 @@ export function aim(doc, target, { from = null, reach, kindOf, except }) {
   return { point: from ? onAngle(from, target, step) : onGrid(target, step) };
 }
 
-/** What is at a point for somebody who wants to choose it: `{kind, id}`, a gate before a duct before an item. */
+/** What a selecting tap at a point hits: `{kind, id}`, a gate before a duct before an item. */
 export function hit(doc, point, { reach, kindOf }) {
   let best = null;
   for (const gate of doc.gates) {
@@ -164,7 +164,7 @@ export function hit(doc, point, { reach, kindOf }) {
   return on ? { kind: "item", id: on.id } : null;
 }
 
-/** The box of all that is drawn: `{x, y, width, height}` in m, with a margin. */
+/** The bounding box of everything drawn: `{x, y, width, height}` in m, with a margin. */
 export function extent(doc, margin = 0.6) {
   const points = [
     ...(doc.room?.outline ?? []).map(([x, y]) => ({ x, y })),

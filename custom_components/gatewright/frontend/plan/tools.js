@@ -1,4 +1,4 @@
-/** The tools: choose and move, duct, gate, room, and trying what runs. Each works on the editor's model. */
+/** The tools: select and move, duct, gate, room, and trying what runs. Each works on the editor's model. */
 import { svg } from "../dom.js";
 import { collectorOf, partOf, stepOf } from "./document.js";
 import { moveAll, roomBox, setRoom } from "./edits.js";
@@ -24,7 +24,7 @@ class Tool {
   }
 }
 
-/** Choose by a tap; drag to move what is under the finger; on empty floor the drawing is moved. */
+/** Tap to select; drag to move what is under the finger; on empty floor, drag the drawing. */
 export class ChooseTool extends Tool {
   down(place) {
     const { model } = this;
@@ -42,7 +42,7 @@ export class ChooseTool extends Tool {
     const duct = more ? null : doc.ducts.find((one) => one.id === id);
     if (duct) {
       const at = duct.points.findIndex((point) => apartFlat(point, place) <= place.reach * 1.2);
-      // The end at a machine is moved with the machine.
+      // The end at a machine moves with the machine.
       if (at >= 0 && !itemAt(doc, duct.points[at], this.model.kindOf)) return { kind: "point", id: duct.id, at };
     }
     return hit(doc, place, this.look(place));
@@ -69,7 +69,7 @@ export class ChooseTool extends Tool {
     return moveAll(doc, [id], to.x - item.x, to.y - item.y, machines);
   }
 
-  /** A corner goes to the grid, or where its neighbors are square to it; an end along what it leads to. */
+  /** A corner snaps to the grid, or to where its neighbors are square to it; an end slides along its target. */
   _corner(doc, id, at, place) {
     const duct = partOf(doc, id);
     if (at === duct.points.length - 1 && duct.end?.to === "duct") {
@@ -112,7 +112,7 @@ export class ChooseTool extends Tool {
   }
 }
 
-/** Draw a duct: a tap where it begins, at each corner, and where it ends. */
+/** Draw a duct: tap where it begins, at each corner, and where it ends. */
 export class DuctTool extends Tool {
   tap(place) {
     const { doc } = this.model;
@@ -174,7 +174,7 @@ export class DuctTool extends Tool {
     this._show(place);
   }
 
-  /** End where the last corner is, or take that corner back. */
+  /** End at the last corner, or remove that corner. */
   key(key) {
     if (!this._from) return false;
     if (key === "Enter" && this._corners.length) this._end({ point: this._corners.pop() });
@@ -286,7 +286,7 @@ export class RoomTool extends Tool {
   }
 }
 
-/** Tap machines to try what they get; nothing on the plan changes. */
+/** Tap machines to see what they would get; nothing on the plan changes. */
 export class TryTool extends Tool {
   down() {
     return "pan";

@@ -1,12 +1,12 @@
 /** A plan turned by a quarter, for a screen that is higher than it is wide. */
 import { extent } from "./snap.js";
 
-/** How much wider than high (times) a plan has to be to be turned. */
+/** The ratio of width to height from which a plan is turned. */
 const WIDE = 1.2;
 
 const known = new WeakMap();
 
-/** A plan in which what was on the left is at the top. */
+/** A plan with its left side at the top. */
 export function turned(doc) {
   const at = (point) => ({ ...point, x: -point.y, y: point.x });
   return {
@@ -17,7 +17,7 @@ export function turned(doc) {
   };
 }
 
-/** A plan as a phone held upright shows it: turned where it is wide. The same plan gives the same object. */
+/** A plan as an upright phone shows it: turned if it is wide. The same plan gives the same object. */
 export function upright(doc) {
   let shown = known.get(doc);
   if (!shown) {

@@ -1,4 +1,4 @@
-/** What the plan says of its parts: figures in the user's units, and one sentence for each part. */
+/** The plan's texts: figures in the user's units, and one sentence for each part. */
 import { collectorOf, gatesOf, partOf } from "./document.js";
 import { corners, lengthOf } from "./line.js";
 import { runHeight } from "./shaping.js";
@@ -6,7 +6,7 @@ import { runHeight } from "./shaping.js";
 const VERDICTS = { enough: "plan.enough", marginal: "plan.marginal", too_little: "plan.too_little" };
 
 export class PlanWords {
-  /** `t` translates, `measure` writes figures. */
+  /** `t` translates, `measure` formats figures. */
   constructor(model, t, measure, choices) {
     this._model = model;
     this.t = t;
@@ -30,7 +30,7 @@ export class PlanWords {
     return `${this.measure.diameter(duct.diameter)} · ${this.measure.length(lengthOf(duct.points))}`;
   }
 
-  /** The velocity in a piece of a duct, and what is wrong with it. */
+  /** The velocity in a piece of a duct, and its problem. */
   piece({ velocity, verdict }) {
     const speed = this.measure.speed(velocity);
     return verdict && verdict !== "enough" ? `${speed} ${this.t(verdict === "marginal" ? "plan.marginal" : "plan.too_slow")}` : speed;

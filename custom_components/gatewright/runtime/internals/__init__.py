@@ -1,5 +1,5 @@
-"""Parts of Home Assistant that it doesn't promise to keep: each is used in one module here, and nowhere else.
+"""Parts of Home Assistant without a stable interface, each used in one module here.
 
-Where another release has changed one, what needs it is left out, a repair says what is missing and what to do instead,
-and everything else works on.
+If another release changed one, whatever needs it is left out, a repair says what is
+missing and what to do instead, and everything else keeps working.
 """

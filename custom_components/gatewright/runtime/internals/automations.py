@@ -1,4 +1,4 @@
-"""What the owner's automations, scripts and dashboards are made of, as they were written."""
+"""The owner's automations, scripts and dashboards as they were written."""
 
 from collections.abc import Iterator
 from typing import Any, NamedTuple
@@ -10,7 +10,7 @@ from .changed import Internal, Reliance
 
 
 class Written(NamedTuple):
-    """Something that the owner wrote: its name, where it is edited, and what it says."""
+    """Something that the owner wrote: its name, its editor's URL, and its content."""
 
     name: str
     address: str | None
@@ -19,9 +19,9 @@ class Written(NamedTuple):
 
 @callback
 def automations_and_scripts(hass: HomeAssistant) -> list[Written] | None:
-    """Return all of them, also those that could not be set up.
+    """Return all of them, including those that couldn't be set up.
 
-    None where that cannot be found out.
+    None if that can't be found out.
     """
     with Reliance(hass, Internal.AUTOMATIONS):
         return [*_of(hass, "automation"), *_of(hass, "script")]
@@ -42,7 +42,7 @@ def _of(hass: HomeAssistant, domain: str) -> Iterator[Written]:
 
 
 async def dashboards(hass: HomeAssistant) -> list[Written] | None:
-    """Return all dashboards that the owner has changed or written; None as above."""
+    """Return all dashboards that the owner changed or wrote; None as above."""
     found: list[Written] = []
     with Reliance(hass, Internal.DASHBOARDS):
         known: Any = hass.data.get("lovelace")
@@ -52,7 +52,8 @@ async def dashboards(hass: HomeAssistant) -> list[Written] | None:
             try:
                 config = await dashboard.async_load(False)
             except HomeAssistantError:
-                # There is none, or its file cannot be read, which Home Assistant says.
+                # There is none, or its file can't be read, which Home Assistant
+                # reports.
                 continue
             name = (dashboard.config or {}).get("title") or path or "lovelace"
             found.append(Written(name, f"/{path or 'lovelace'}", config))

@@ -1,4 +1,4 @@
-"""Turns a part of Home Assistant that is no longer what it was into a repair."""
+"""Turns a changed part of Home Assistant into a repair."""
 
 from enum import StrEnum
 from types import TracebackType
@@ -14,7 +14,7 @@ type Errors = tuple[type[Exception], ...]
 
 
 class Internal(StrEnum):
-    """A part that is relied upon; its repair's texts are under `issues.internal_<part>`."""
+    """A part that we rely on; its repair's texts are under `issues.internal_<part>`."""
 
     AUTOMATIONS = "automations"
     DASHBOARDS = "dashboards"
@@ -24,17 +24,18 @@ class Internal(StrEnum):
 
 
 CHANGED = (ImportError, AttributeError, LookupError, TypeError)
-"""What is raised by using something that is gone, or that takes and returns something else."""
+"""The errors of using something that is gone, or that takes and returns something
+else."""
 
 
 _FAILING: HassKey[set[tuple[Internal, str]]] = HassKey(f"{DOMAIN}_internals")
 
 
 class Reliance:
-    """A block that uses a part: where it has changed, its repair is raised and the block left.
+    """A block that uses a part: if the part has changed, it raises the repair and ends.
 
-    A part has several uses, of which one may work when another doesn't; the repair is taken
-    back when all do. `also` are further errors by which a change shows.
+    A part has several uses, of which one may work when another doesn't; the repair is
+    deleted when all work. `also` are further errors that show a change.
     """
 
     def __init__(
@@ -46,7 +47,7 @@ class Reliance:
         self._errors = (*CHANGED, *also)
 
     def __enter__(self) -> None:
-        """Begin to use it."""
+        """Begin to use the part."""
 
     def __exit__(
         self,
@@ -54,7 +55,7 @@ class Reliance:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> bool:
-        """Take note of how it went; an error by which a change shows ends here."""
+        """Note the result; an error that shows a change ends here."""
         changed = isinstance(error, self._errors)
         failing = self._hass.data.setdefault(_FAILING, set())
         issue_id = f"internal_{self._part}"

@@ -1,6 +1,6 @@
-"""Which entities which voice assistant may see: Home Assistant's own list of them.
+"""Which voice assistant sees which entities: Home Assistant's own list.
 
-All of it is imported late, so that a release that moved it costs this part alone.
+Everything is imported late, so that a release that moved it costs only this part.
 """
 
 from homeassistant.core import HomeAssistant, callback
@@ -10,7 +10,7 @@ from .changed import Internal, Reliance
 
 @callback
 def may_see(hass: HomeAssistant, assistant: str, entity_id: str) -> bool:
-    """Return whether an assistant may see an entity; no where that cannot be found out."""
+    """Return whether an assistant may see an entity; False if unknown."""
     with Reliance(hass, Internal.EXPOSURE, "may_see"):
         from homeassistant.components.homeassistant import (  # noqa: PLC0415
             async_should_expose,
@@ -35,7 +35,7 @@ def sees_new(hass: HomeAssistant, assistant: str) -> bool:
 
 @callback
 def seen_by(hass: HomeAssistant, entity_id: str) -> list[str] | None:
-    """Return the assistants that see an entity; None where that cannot be found out."""
+    """Return the assistants that see an entity; None if unknown."""
     with Reliance(hass, Internal.EXPOSURE, "seen_by"):
         from homeassistant.components.homeassistant.const import (  # noqa: PLC0415
             DATA_EXPOSED_ENTITIES,
@@ -60,7 +60,7 @@ def seen_by(hass: HomeAssistant, entity_id: str) -> list[str] | None:
 def let_see(
     hass: HomeAssistant, assistant: str, entity_id: str, *, may: bool = True
 ) -> bool:
-    """Let an assistant see an entity, or no longer; return whether that was done."""
+    """Expose an entity to an assistant, or hide it; return whether that worked."""
     with Reliance(hass, Internal.EXPOSURE, "let_see"):
         from homeassistant.components.homeassistant.const import (  # noqa: PLC0415
             DATA_EXPOSED_ENTITIES,

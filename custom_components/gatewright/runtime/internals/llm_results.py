@@ -1,6 +1,7 @@
-"""What a language model's tool returns and says of itself.
+"""The results and annotations of a language model's tools.
 
-Home Assistant has classes for both from 2026.10 on. Before, a tool returned a plain dict and said nothing of itself.
+Home Assistant has classes for both from 2026.10 on. Before, a tool returned a plain
+dict without annotations.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def annotations(*, read_only: bool) -> ToolAnnotations:
-    """Return the description of a tool that destroys nothing, may be called again, and stays in this house."""
+    """Return the annotations of a non-destructive, repeatable and local tool."""
     made: Any = getattr(llm, "ToolAnnotations", dict)
     described: ToolAnnotations = made(
         read_only=read_only, destructive=False, idempotent=True, open_world=False
@@ -24,5 +25,5 @@ def annotations(*, read_only: bool) -> ToolAnnotations:
 def result(data: JsonObjectType, *, error: bool = False) -> ToolResult:
     """Return what a tool found, or why it failed."""
     made: Any = getattr(llm, "ToolResult", None)
-    told: ToolResult = data if made is None else made(data=data, error=error)  # type: ignore[assignment]
-    return told
+    tool_result: ToolResult = data if made is None else made(data=data, error=error)  # type: ignore[assignment]
+    return tool_result

@@ -1,4 +1,4 @@
-"""Has the conversation agent of Home Assistant listen to sentences of ours."""
+"""Registers sentences with Home Assistant's conversation agent."""
 
 from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING
@@ -16,13 +16,13 @@ if TYPE_CHECKING:
 def listen(
     hass: HomeAssistant, sentences: list[str], handler: Handler
 ) -> CALLBACK_TYPE:
-    """Call `handler` with what was said whenever it is one of the sentences.
+    """Call `handler` with the spoken text when it matches a sentence.
 
-    Returns how to stop that.
+    Returns a function that ends this.
 
-    To be called within a `Reliance`: raises what a changed agent makes it raise.
+    Call it within a `Reliance`: it raises whatever a changed agent causes.
     """
-    # Not before: a hub without voice does not have what it needs.
+    # Imported late: Home Assistant without voice lacks its requirements.
     from homeassistant.components.conversation.agent_manager import (  # noqa: PLC0415
         get_agent_manager,
     )

@@ -1,4 +1,4 @@
-"""Takes calls of actions, and what is put into them, by their old names."""
+"""Accepts actions and their fields by their old names."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -29,9 +29,9 @@ def register_old_action(
     schema: VolSchemaType,
     supports_response: SupportsResponse,
 ) -> str | None:
-    """Register an action by its old name as well; return that, None without one.
+    """Register an action by its old name as well; return that name, if any.
 
-    It takes fields by their old names, and answers with them.
+    It accepts fields by their old names, and answers with them.
     """
     old = old_of(ACTIONS).get(name)
     if old is None:
@@ -53,7 +53,7 @@ def register_old_action(
 
 
 def renamed(table: Renamed) -> Callable[[Any], Any]:
-    """Return what turns an old name, if it is one, into the new one."""
+    """Return a validator that replaces an old value by the new one."""
 
     def rename(value: Any) -> Any:
         return table.get(value, value) if isinstance(value, str) else value

@@ -1,4 +1,4 @@
-"""Reads files that version 0.1.0 has written: what is kept in them by name is renamed."""
+"""Reads files written by version 0.1.0, and renames the keys and values in them."""
 
 from collections.abc import Mapping
 from typing import Any, Final
@@ -6,7 +6,7 @@ from typing import Any, Final
 from .table import ALARMS, COLLECTOR_PHASES, ENDINGS, MACHINE_PHASES, REASONS, Renamed
 
 MINOR_VERSION: Final = 2
-"""The first version of the files that has the new names."""
+"""The first file version with the new names."""
 
 _VALUES: Final[Mapping[str, Renamed]] = {
     "phase": {**COLLECTOR_PHASES, **MACHINE_PHASES},
@@ -21,16 +21,16 @@ _KEYS: Final[Renamed] = {
     "sparing": "saving_start",
     "want": "target",
 }
-"""Keys under which something is kept."""
+"""Keys of stored values."""
 
 _LISTS_OF_ALARMS: Final = ("alarms", "occurrences")
 _BY_REASON: Final = "without"
 
 
 def renewed(kept: Any, key: str = "") -> Any:
-    """Return what was kept under a key with its names renamed, and else as it was.
+    """Return what was stored under a key, renamed where necessary.
 
-    Whatever has another shape than 0.1.0 gave it is left alone: whoever reads it says so.
+    Anything of another shape than in 0.1.0 stays as it is: its reader reports it.
     """
     if key in _LISTS_OF_ALARMS:
         return _alarms(kept)
@@ -48,7 +48,7 @@ def renewed(kept: Any, key: str = "") -> Any:
 
 
 def _alarms(kept: Any) -> Any:
-    """Rename the kinds of alarms: each is a list that begins with it, perhaps by days."""
+    """Rename the kinds of alarms: each is the first item of a list, perhaps by days."""
     if isinstance(kept, dict):
         return {day: _alarms(of) for day, of in kept.items()}
     if not isinstance(kept, list):

@@ -1,6 +1,6 @@
-"""Takes up a system that version 0.1.0 has set up: its entities get their new keys.
+"""Migrates a system that was set up with version 0.1.0 to the new unique ids.
 
-Entity ids, names, areas and all that was recorded stay as they are.
+Entity ids, names, areas and history stay.
 """
 
 from typing import Any
@@ -13,12 +13,12 @@ from .shown import CONF_OLD_NAMES
 from .table import ENTITIES
 
 MINOR_VERSION = 2
-"""The first version of a config entry whose entities have the new keys."""
+"""The first config entry version with the new unique ids."""
 
 
 @callback
 def migrate(hass: HomeAssistant, entry: ConfigEntry[Any]) -> None:
-    """Take up a system; it shows the old names until it's known whether they are used."""
+    """Migrate a system; it shows the old names until their uses are known."""
     registry = er.async_get(hass)
     for known in er.async_entries_for_config_entry(registry, entry.entry_id):
         owner = known.config_subentry_id or entry.entry_id

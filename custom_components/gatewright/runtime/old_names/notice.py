@@ -1,4 +1,4 @@
-"""Says in a repair where old names are still used, and lets go of them when that is over."""
+"""Raises a repair for uses of old names, and drops the names when there are none."""
 
 from datetime import datetime, timedelta
 from typing import Final, override
@@ -18,15 +18,15 @@ from .places import find_uses
 from .shown import CONF_OLD_NAMES, shows_old
 
 ISSUE: Final = "old_names"
-"""What the issue is about, and the key of its texts while old states are shown."""
+"""The issue's id, and its translation key while old states are shown."""
 
 LEFT: Final = "old_names_left"
-"""The key of its texts once the new states are shown."""
+"""Its translation key when the new states are shown."""
 
 _EVENTS: Final = ("automation_reloaded", "lovelace_updated")
 _SOON: Final = 2.0
 _AGAIN: Final = timedelta(hours=6)
-"""How often what says nothing when it is changed, such as a script, is looked through."""
+"""How often to search what reports no changes, such as a script."""
 
 _CALLED: HassKey[dict[str, str]] = HassKey(f"{DOMAIN}_called_by_old_name")
 _NOTICE: HassKey[Notice] = HassKey(f"{DOMAIN}_old_names")
@@ -34,7 +34,7 @@ _NOTICE: HassKey[Notice] = HassKey(f"{DOMAIN}_old_names")
 
 @callback
 def note_call(hass: HomeAssistant, old: str, new: str) -> None:
-    """Note that somebody called something by its old name, which may be found nowhere."""
+    """Note a call by an old name, whose source may not be found anywhere."""
     called = hass.data.setdefault(_CALLED, {})
     if old not in called:
         called[old] = new
@@ -44,7 +44,7 @@ def note_call(hass: HomeAssistant, old: str, new: str) -> None:
 
 @callback
 def async_setup_notice(hass: HomeAssistant) -> None:
-    """Look for old names once all is there, and after each change."""
+    """Search for old names after startup, and after each change."""
     hass.data[_NOTICE] = Notice(hass)
 
 
@@ -57,7 +57,7 @@ def show_new_names(hass: HomeAssistant) -> None:
 
 
 class Notice:
-    """Looks where old names are used."""
+    """Searches for uses of old names."""
 
     def __init__(self, hass: HomeAssistant) -> None:
         self._hass = hass
@@ -73,7 +73,7 @@ class Notice:
 
     @callback
     def look_soon(self) -> None:
-        """Look once nothing has changed for a moment."""
+        """Search once nothing has changed for a moment."""
         self._timer.arm(_SOON)
 
     @callback
@@ -89,7 +89,7 @@ class Notice:
         self._hass.async_create_background_task(self.look(), "gatewright old names")
 
     async def look(self) -> None:
-        """Raise the repair, or take it back and show the new names."""
+        """Raise the repair, or delete it and show the new names."""
         hass = self._hass
         if not hass.config_entries.async_entries(DOMAIN):
             delete_issue(hass, ISSUE)
@@ -98,7 +98,7 @@ class Notice:
         known = {name for use in found.uses for name in use.names}
         elsewhere = hass.data.setdefault(_CALLED, {})
         for name in known & elsewhere.keys():
-            # It was called from there, and may be changed there before the next look.
+            # It was called from there, and may be changed before the next search.
             del elsewhere[name]
         if found.whole and not found.uses:
             show_new_names(hass)
@@ -126,13 +126,13 @@ class Notice:
 
 
 class OldNamesFlow(ConfirmRepairFlow):
-    """Lists where old names are used, and shows the new ones once they were changed."""
+    """Lists the uses of old names, and shows the new names once they were changed."""
 
     @override
     async def async_step_confirm(
         self, user_input: dict[str, str] | None = None
     ) -> RepairsFlowResult:
-        """Show the new names, and look what is left."""
+        """Show the new names, and search again."""
         if user_input is not None:
             show_new_names(self.hass)
             if (notice := self.hass.data.get(_NOTICE)) is not None:
@@ -145,7 +145,7 @@ def _old_systems(hass: HomeAssistant) -> list[ConfigEntry]:
 
 
 def linked(name: str, address: str | None) -> str:
-    """Return the name of something that the owner wrote, as a link where it has one."""
+    """Return the name of something that the owner wrote, linked if possible."""
     plain = name.replace("[", "(").replace("]", ")")
     return f"`{plain}`" if address is None else f"[{plain}]({address})"
 

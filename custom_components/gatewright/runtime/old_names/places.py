@@ -1,4 +1,4 @@
-"""Where an owner may use the names of ours: automations, scripts, dashboards, helpers, files."""
+"""Where an owner may use our names: automations, dashboards, helpers, files."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,17 +14,17 @@ from .table import ENTITIES
 
 _HELPERS: Final = ("template",)
 _LARGEST: Final = 1_000_000
-"""The size in bytes above which a file is nothing that somebody wrote."""
+"""The largest file in bytes that a person may have written."""
 
 _KNOWN: Final = ("automations.yaml", "scripts.yaml", "secrets.yaml")
-"""Files that are read as what they make, or not at all."""
+"""Files that are read through their results, or not at all."""
 
 _FOREIGN: Final = ("blueprints", "custom_components", "deps", "esphome", "www")
-"""Folders of things that work elsewhere, or that somebody else wrote."""
+"""Folders that are independent, or that somebody else wrote."""
 
 
 class Use(NamedTuple):
-    """A place in which old names are used, with the new ones."""
+    """A place with old names, and their new ones."""
 
     name: str
     address: str | None
@@ -32,14 +32,14 @@ class Use(NamedTuple):
 
 
 class SearchResult(NamedTuple):
-    """The places that use old names; `whole` is whether none was left out of the search."""
+    """The places with old names; `whole` says that the search was complete."""
 
     uses: list[Use]
     whole: bool
 
 
 async def find_uses(hass: HomeAssistant) -> SearchResult:
-    """Look for old names wherever that can be done."""
+    """Search everywhere for old names."""
     ours = entities_of(hass)
     sorts = await written(hass)
     uses = [
@@ -55,13 +55,13 @@ async def find_uses(hass: HomeAssistant) -> SearchResult:
 
 
 async def written(hass: HomeAssistant) -> tuple[list[Written] | None, ...]:
-    """Return automations and scripts, dashboards, and helpers; None of an unknown sort."""
+    """Return automations and scripts, dashboards, and helpers; None if unknown."""
     return automations_and_scripts(hass), await dashboards(hass), [*_helpers(hass)]
 
 
 @callback
 def entities_of(hass: HomeAssistant) -> Entities:
-    """Return the key of the texts of each entity of ours."""
+    """Return the translation key of each entity of ours."""
     return {
         entry.entity_id: ENTITIES.get(entry.domain, {}).get(key, key)
         for entry in er.async_get(hass).entities.values()
@@ -70,14 +70,14 @@ def entities_of(hass: HomeAssistant) -> Entities:
 
 
 def _helpers(hass: HomeAssistant) -> Iterator[Written]:
-    """Yield the helpers that are made of templates."""
+    """Yield the template helpers."""
     for domain in _HELPERS:
         for entry in hass.config_entries.async_entries(domain):
             yield Written(entry.title, "/config/helpers", dict(entry.options))
 
 
 def _in_files(folder: Path, ours: Entities) -> list[Use]:
-    """Look through the owner's YAML files."""
+    """Search the owner's YAML files."""
     found = []
     for where, folders, files in folder.walk():
         folders[:] = [f for f in folders if f not in _FOREIGN and f[0] not in "._"]

@@ -1,4 +1,4 @@
-"""Finds old names in what an owner wrote: an automation, a script, a dashboard, a text."""
+"""Finds old names in what an owner wrote: automations, scripts, dashboards, texts."""
 
 from collections.abc import Iterable, Iterator, Mapping
 import re
@@ -24,7 +24,7 @@ from .table import (
 )
 
 type Entities = Mapping[str, str]
-"""Our entities: the key of the texts of each, by entity id."""
+"""Our entities' translation keys, by entity id."""
 
 _NAMES: Final[Renamed] = {
     **{
@@ -34,7 +34,7 @@ _NAMES: Final[Renamed] = {
     },
     **INTENTS,
 }
-"""What can only be ours."""
+"""Names that can only be ours."""
 
 _SUMMARY: Final[Renamed] = {
     **ANSWER_KEYS,
@@ -54,10 +54,10 @@ _OF_ENTITIES: Final[Mapping[str, Renamed]] = {
     "summary": ANSWER_KEYS,
     "time_to_air": ANSWER_KEYS,
 }
-"""What an entity may have shown, by the key of its texts."""
+"""The former states of our entities, by translation key."""
 
 _OF_MENTIONS: Final[Mapping[str, Renamed]] = {
-    # Triggers, by what they are about.
+    # Triggers, by subject.
     f"{DOMAIN}.collector_phase_changed": COLLECTOR_PHASES,
     f"{DOMAIN}.machine_phase_changed": MACHINE_PHASES,
     f"{DOMAIN}.machine_finished": MACHINE_PHASES,
@@ -70,7 +70,7 @@ _OF_MENTIONS: Final[Mapping[str, Renamed]] = {
     f"{DOMAIN}_alarm": ALARMS,
     f"{DOMAIN}_switching": CAUSES,
     f"{DOMAIN}_summary": _SUMMARY,
-    # Actions, by what they are given and answer.
+    # Actions, by fields and responses.
     f"{DOMAIN}.assess": GATE_SETS,
     f"{DOMAIN}.check_gates": ENDINGS,
     f"{DOMAIN}.reset_alarms": ALARMS,
@@ -79,7 +79,7 @@ _OF_MENTIONS: Final[Mapping[str, Renamed]] = {
     f"{DOMAIN}.summary": _SUMMARY,
     f"{DOMAIN}.rehearse": {**ANSWER_KEYS, **FIELDS, **ALARMS},
 }
-"""What belongs to a name of ours, wherever that is written."""
+"""Text around one of our names, wherever it's written."""
 
 _ENTITY_ID: Final = re.compile(r"[a-z_]+\.[a-z0-9_]+")
 _TEMPLATE: Final = re.compile(r"\{[{%].*?[%}]\}", re.DOTALL)
@@ -87,7 +87,7 @@ _WORD: Final = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 
 
 def old_names_in(config: Any, entities: Entities) -> dict[str, str]:
-    """Return the old names that something written uses, each with the new one."""
+    """Return the old names in something written, each with the new one."""
     texts = tuple(texts_in(config))
     words = {word for text in texts for word in _words(text)}
     mentioned = {found for text in texts for found in _ENTITY_ID.findall(text)}
@@ -95,7 +95,7 @@ def old_names_in(config: Any, entities: Entities) -> dict[str, str]:
 
 
 def old_names_in_text(text: str, entities: Entities) -> dict[str, str]:
-    """Return the old names that a file uses, such as one with templates in YAML."""
+    """Return the old names in a file, such as templates in YAML."""
     words = {*_WORD.findall(text), *_ENTITY_ID.findall(text)}
     return _found(words, words, entities)
 
@@ -118,12 +118,12 @@ def _found(
 
 
 def entity_ids_in(config: Any) -> set[str]:
-    """Return everything that something written mentions and that looks like an id."""
+    """Return everything in something written that looks like an entity id."""
     return {found for text in texts_in(config) for found in _ENTITY_ID.findall(text)}
 
 
 def texts_in(config: Any) -> Iterator[str]:
-    """Yield every text that something is made of, also what values are written under."""
+    """Yield every text in something written, including keys."""
     if isinstance(config, Mapping):
         for key, value in config.items():
             yield str(key)
@@ -136,9 +136,9 @@ def texts_in(config: Any) -> Iterator[str]:
 
 
 def _words(text: str) -> Iterator[str]:
-    """Yield a text that is one word, and the words of the templates in another.
+    """Yield a one-word text, and the words of the templates in a longer one.
 
-    What is written for people says nothing: in "the coasting took long" no state is meant.
+    Prose doesn't count: "the coasting took long" names no state.
     """
     yield text
     for template in _TEMPLATE.findall(text):

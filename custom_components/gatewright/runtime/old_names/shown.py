@@ -1,7 +1,7 @@
 """Which names the states, attributes and events of a system show.
 
-A state has one value only. So a system that was set up with version 0.1.0 shows the old
-ones for as long as its owner uses them, and the new ones from then on.
+A state has only one value. So a system that was set up with version 0.1.0 shows the old
+names as long as its owner uses them, and the new ones afterwards.
 """
 
 from collections.abc import Mapping
@@ -23,7 +23,7 @@ from .table import (
 )
 
 CONF_OLD_NAMES: Final = "old_names"
-"""Says that a system shows the old names."""
+"""Set while a system shows the old names."""
 
 _OLD_KEYS: Final = old_of(ANSWER_KEYS)
 _OLD_VALUES: Final[Mapping[str, Renamed]] = {
@@ -34,10 +34,10 @@ _OLD_VALUES: Final[Mapping[str, Renamed]] = {
     "kind": old_of(ALARMS) | old_of(GATE_SETS),
     "phase": old_of(MACHINE_PHASES),
 }
-"""The old names of values, by the key that they have in attributes, events and answers."""
+"""The old names of values, by their key in attributes, events and responses."""
 
 _BY_REASON: Final = ("in_all", "not_collecting", "this_month", "this_week", "today")
-"""The keys under which times are listed by the reason why there was no dust collection."""
+"""Keys with times by the reason for missing dust collection."""
 
 _OLD_REASONS: Final = old_of(REASONS)
 
@@ -48,7 +48,7 @@ def shows_old(entry: ConfigEntry[Any]) -> bool:
 
 
 def shown_state[T](entry: ConfigEntry[Any], key: str | None, state: T) -> T | str:
-    """Return the name under which a system shows a state; `key` is that of its texts."""
+    """Return a state's shown name; `key` is its translation key."""
     renamed = PHASES.get(key or "")
     if renamed is None or not isinstance(state, str) or not shows_old(entry):
         return state
@@ -58,14 +58,14 @@ def shown_state[T](entry: ConfigEntry[Any], key: str | None, state: T) -> T | st
 def shown_options(
     entry: ConfigEntry[Any], key: str | None, options: list[str] | None
 ) -> list[str] | None:
-    """Return the states that an entity may have, as `shown_state` names them."""
+    """Return an entity's possible states under their shown names."""
     if options is None:
         return None
     return [shown_state(entry, key, option) for option in options]
 
 
 def shown_data(entry: ConfigEntry[Any], data: dict[str, Any]) -> dict[str, Any]:
-    """Return attributes, the data of an event or an answer as a system shows them."""
+    """Return attributes, event data or a response as a system shows them."""
     return with_old(data) if shows_old(entry) else data
 
 

@@ -1,7 +1,7 @@
-"""What automations saw under another name in version 0.1.0: old name first, then the new one.
+"""The names that changed after version 0.1.0: old name first, then the new one.
 
-The old names go on working until version 0.3. All of them are here and nowhere else, so
-that this folder is all that has to be deleted then.
+The old names work until version 0.3. All of them are in this folder, which can then be
+deleted.
 """
 
 from collections.abc import Mapping
@@ -23,7 +23,7 @@ PHASES: Final[Mapping[str, Renamed]] = {
     "collector_phase": COLLECTOR_PHASES,
     "machine_phase": MACHINE_PHASES,
 }
-"""The states of entities, by the keys of the entities' texts."""
+"""States of entities, by translation key."""
 
 CAUSES: Final[Renamed] = {
     "clearing": "purge",
@@ -33,7 +33,7 @@ CAUSES: Final[Renamed] = {
     "came_on_by_itself": "unexpected_start",
     "went_off_by_itself": "unexpected_stop",
 }
-"""Why the collector was started or stopped: data of an event."""
+"""Why the collector started or stopped: event data."""
 
 ALARMS: Final[Renamed] = {
     "hand_gate_shut": "hand_gate_closed",
@@ -45,7 +45,7 @@ ALARMS: Final[Renamed] = {
     "not_enough_air": "not_enough_airflow",
     "upkeep_not_switching": "maintenance_not_switching",
 }
-"""Kinds of alarm: attributes, event data, options of triggers."""
+"""Kinds of alarms: attributes, event data, trigger options."""
 
 REASONS: Final[Renamed] = {
     "emergency": "fire_shutdown",
@@ -57,13 +57,13 @@ REASONS: Final[Renamed] = {
     "gate_shut_by_hand": "gate_closed_by_hand",
     "too_little_air": "low_airflow",
 }
-"""Why there was no dust collection: keys of attributes and of the summary."""
+"""Why dust collection was missing: keys of attributes and of the summary."""
 
 ENDINGS: Final[Renamed] = {"lockout": "start_block", "emergency": "fire_shutdown"}
-"""How a check of the gates ended: the answer of an action."""
+"""How a check of the gates ended: an action's response."""
 
 GATE_SETS: Final[Renamed] = {"clearing": "purge"}
-"""Why gates are open together: the answer of the assessment."""
+"""Why gates are open together: the assessment's response."""
 
 ANSWER_KEYS: Final[Renamed] = {
     "air_time": "collecting_time",
@@ -73,7 +73,7 @@ ANSWER_KEYS: Final[Renamed] = {
     "without": "not_collecting",
     "would_have": "simulated",
 }
-"""Keys of attributes, event data and the answers of actions."""
+"""Keys of attributes, event data and action responses."""
 
 ACTIONS: Final[Renamed] = {
     "request_air": "turn_on_collection",
@@ -95,7 +95,7 @@ FIELDS: Final[Renamed] = {
     "start_settle": "start_confirm_time",
     "stop_settle": "stop_confirm_time",
 }
-"""Fields of actions, also of the machines within one."""
+"""Fields of actions, including those of each machine."""
 
 TRIGGERS: Final[Renamed] = {
     "machine_got_air": "machine_collection_started",
@@ -136,9 +136,9 @@ ENTITIES: Final[Mapping[str, Renamed]] = {
     },
     "switch": {"lockout": "start_block", "watch_only": "monitor_only"},
 }
-"""The ends of entities' unique ids, by platform. Entity ids stay as they are."""
+"""The ends of unique ids, by platform. Entity ids don't change."""
 
 
 def old_of(renamed: Renamed) -> dict[str, str]:
-    """Return the table the other way round: the old name of each new one."""
+    """Return the table reversed: the old name of each new one."""
     return {new: old for old, new in renamed.items()}

@@ -1,1 +1,1 @@
-"""The virtual workshop as a model: no Home Assistant, no files, and no clock of its own."""
+"""The model of the virtual workshop: no Home Assistant, no files, no clock of its own."""

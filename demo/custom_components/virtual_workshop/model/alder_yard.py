@@ -1,7 +1,7 @@
-"""Alder Yard: the invented workshop of the demo, as a configuration file would hold it.
+"""Alder Yard, the demo's invented workshop, in the format of a configuration file.
 
-No actuator is named plainly "Planer gate" or "Dust collector": those are the names an extraction system would give its
-own entities, and two entities of one spoken name cannot be told apart by voice.
+No actuator is named plainly "Planer gate" or "Dust collector": Gatewright gives its own
+entities those names, and voice can't distinguish two entities with one name.
 """
 
 from collections.abc import Mapping
@@ -27,7 +27,7 @@ ALDER_YARD: Mapping[str, Any] = {
             "kind": "valve",
             "travel": 2.5,
         },
-        # The upper gate is a bare solenoid: on means that it was told to open, nothing more.
+        # The upper gate is a bare solenoid: on only means that it was commanded to open.
         "band_saw_upper_gate": {
             "name": "Band saw upper gate actuator",
             "area": MACHINE_ROOM,
@@ -127,7 +127,7 @@ ALDER_YARD: Mapping[str, Any] = {
             "inrush": 3300.0,
             "dust": 0.012,
         },
-        # Its electronics draw more asleep than some hand tools do at work.
+        # Its electronics draw more in standby than some hand tools at work.
         "planer": {
             "name": "Planer",
             "area": MACHINE_ROOM,
@@ -161,7 +161,7 @@ ALDER_YARD: Mapping[str, Any] = {
             "inrush_time": 0.3,
             "dust": 0.02,
         },
-        # An older plug that looks only every five seconds.
+        # An older plug that measures only every five seconds.
         "drum_sander": {
             "name": "Drum sander",
             "area": MACHINE_ROOM,

@@ -1,4 +1,4 @@
-"""The dust collector: relay, motor, an impeller that needs time to spin up and longer to stop, bin and filter."""
+"""The dust collector: relay, motor, impeller with spin-up and spin-down, bin and filter."""
 
 from dataclasses import dataclass, field
 
@@ -10,14 +10,14 @@ from custom_components.gatewright.core.times import earliest
 from .layout import CollectorSpec
 
 AIR_SPEED = 0.8
-"""From this share of full speed on the fan moves enough air to count."""
+"""The share of full speed from which the fan moves enough air to count."""
 HALF_SPEED = 0.5
-"""From this share of full speed on its suction, which grows with the square, is more than a quarter of the full one."""
+"""The share of full speed from which the suction, which grows with the square, exceeds a quarter."""
 
 
 @dataclass(slots=True)
 class Collector:
-    """The state of the collector. Speed runs from 0 to 1 of full speed, the bin's level is in l."""
+    """The state of the collector. Speed is 0 to 1 of full speed, the bin's level in l."""
 
     spec: CollectorSpec
     relay: Relay = field(default_factory=Relay)
@@ -31,11 +31,11 @@ class Collector:
     welded: bool = False
     welded_hidden: bool = False
     stuck_closed: bool = False
-    """Whether the contact of a hidden weld has been closed and will not open again."""
+    """Whether the contact of a hidden weld has closed and will not open again."""
     mains: bool = True
 
     def __post_init__(self) -> None:
-        """Take over how long the impeller needs."""
+        """Store the impeller's times."""
         self.motor.spin_up, self.motor.spin_down = self.spec.spin_up, self.spec.coast
 
     @property
@@ -51,7 +51,7 @@ class Collector:
         latency: float,
         bouncing: bool = False,
     ) -> None:
-        """Switch the relay after some latency [s], from the hub or by hand at the device."""
+        """Switch the relay after a latency [s], from Home Assistant or by hand at the device."""
         if self.welded and self.relay.closed and not on:
             return
         was = self.relay.closed
@@ -71,11 +71,11 @@ class Collector:
         hidden: bool,
         mains: bool,
     ) -> None:
-        """Take note of what is broken or mended."""
+        """Apply faults that began or ended."""
         if cutout and not self.cutout and self.relay.closed:
             self.relay.command(now, on=False, latency=0.0)
         if self.mains and not mains:
-            # A contactor with a hold-in circuit does not come back by itself after a power cut.
+            # A contactor with a hold-in circuit stays off after a power cut.
             self.relay.command(now, on=False, latency=0.0)
         self.breaker_tripped, self.cutout, self.welded, self.welded_hidden = (
             tripped,
@@ -105,22 +105,22 @@ class Collector:
         return self.motor.speed(now)
 
     def turning(self, now: float) -> bool:
-        """Whether the impeller turns at all, under power or coasting."""
+        """Whether the impeller turns at all, powered or spinning down."""
         return self.motor.turning(now)
 
     def moves_air(self, now: float) -> bool:
-        """Whether the impeller is fast enough to move real air."""
+        """Whether the impeller is fast enough to move enough air."""
         return self.motor.speed(now) >= AIR_SPEED - TICK
 
     def pulls_hard(self, now: float) -> bool:
-        """Whether its suction is more than a thin pipe should bear with nowhere to take air from."""
+        """Whether its suction is more than a thin pipe bears without an open gate."""
         return self.motor.speed(now) > HALF_SPEED + TICK
 
     def draw(self, now: float, opening: float) -> float:
-        """Return what the motor draws [W], where `opening` is the sum of all gate positions.
+        """Return the motor's power [W]; `opening` is the sum of all gate positions.
 
-        A fan with its gates shut moves less air and so needs less power; while it spins up it needs several times as
-        much for a moment.
+        A fan with closed gates moves less air and needs less power; while it spins up
+        it briefly needs several times as much.
         """
         if not self.mains or self.breaker_tripped:
             return 0.0
@@ -132,7 +132,7 @@ class Collector:
         return steady + (self.spec.inrush - steady) * (1.0 - self.motor.speed(now)) ** 2
 
     def filter_pressure(self, now: float, opening: float, *, clogged: bool) -> float:
-        """Return the pressure over the filter [Pa]; it grows with the square of the air that goes through."""
+        """Return the pressure over the filter [Pa]; it grows with the square of the flow."""
         air = self.motor.speed(now) * min(1.0, 0.3 + 0.7 * opening)
         return self.spec.filter_clean * (4.0 if clogged else 1.0) * air * air
 
@@ -143,7 +143,7 @@ class Collector:
 
     @property
     def bin_is_full(self) -> bool:
-        """Whether the bin sensor speaks."""
+        """Whether the bin sensor is on."""
         return self.bin_share >= self.spec.bin_full - 1e-6
 
     def next_event(self, after: float) -> float | None:

@@ -1,10 +1,10 @@
-"""What can be broken, and on which part."""
+"""The faults of the workshop's parts."""
 
 from enum import StrEnum
 
 
 class Fault(StrEnum):
-    """One way in which a part fails. A fault stays until it is mended, unless its text says otherwise."""
+    """One way in which a part fails. A fault stays until it's repaired, unless noted otherwise."""
 
     GATE_STUCK = "gate_stuck"
     """The slide does not move; its motor pushes and gives up after a while."""
@@ -16,28 +16,28 @@ class Fault(StrEnum):
     PLUG_OFFLINE = "plug_offline"
     """The meter and its relay are unavailable; the machine is not affected."""
     PLUG_FROZEN = "plug_frozen"
-    """The meter repeats its last reading on and on."""
+    """The meter keeps repeating its last reading."""
     PLUG_SILENT = "plug_silent"
-    """The meter says nothing any more; its last reading stands."""
+    """The meter stops reporting; its last reading remains."""
     PLUG_UNKNOWN = "plug_unknown"
-    """The meter is there but has no reading."""
+    """The meter is online without a reading."""
     PLUG_FALSE_ZERO = "plug_false_zero"
-    """The meter reports nought once, then the truth again."""
+    """The meter reports zero once, then the truth again."""
     PLUG_NEGATIVE = "plug_negative"
     """The meter is wired the wrong way around: its readings are negative."""
     PLUG_UNIT = "plug_unit"
     """The meter changes its unit: kW instead of W, mA instead of A."""
     PLUG_VOLTS = "plug_volts"
-    """The meter tells the voltage where its power belongs."""
+    """The meter reports the voltage in place of its power."""
 
     BREAKER_TRIPPED = "breaker_tripped"
     """The collector's relay is on but its motor has no supply."""
     MOTOR_CUTOUT = "motor_cutout"
-    """The collector's relay drops out by itself and does not hold."""
+    """The collector's relay drops out and does not hold."""
     CONTACTOR_WELDED = "contactor_welded"
     """The collector's relay cannot switch off and says so."""
     CONTACTOR_WELDED_HIDDEN = "contactor_welded_hidden"
-    """The collector's relay reports off while its motor runs on."""
+    """The collector's relay reports off while its motor keeps running."""
     COLLECTOR_OFFLINE = "collector_offline"
     """The collector's relay and meter are unavailable; the motor is not affected."""
 
@@ -62,13 +62,13 @@ class Fault(StrEnum):
     FILTER_CLOGGED = "filter_clogged"
     """The pressure over the filter is four times what it should be."""
     SMOKE = "smoke"
-    """The smoke detector speaks."""
+    """The smoke detector reports smoke."""
     MAINS_OUT = "mains_out"
-    """The whole workshop is without electricity; the hub runs on a battery."""
+    """The whole workshop is without power; Home Assistant runs on a battery."""
 
 
 class Part(StrEnum):
-    """The kinds of part that a fault can befall."""
+    """The kinds of parts that a fault applies to."""
 
     GATE = "gate"
     HAND_GATE = "hand_gate"

@@ -1,4 +1,4 @@
-"""A blast gate: a slide that takes its time, and an actuator that tells more or less about it."""
+"""A blast gate: a slide with a travel time, and an actuator with more or less feedback."""
 
 from dataclasses import dataclass, field
 
@@ -10,18 +10,18 @@ from custom_components.gatewright.core.times import earliest
 from .layout import GateKind, GateSpec
 
 SHUT = 0.02
-"""Up to this share of its way a slide lets no air through."""
+"""Up to this share of its travel a slide lets no air through."""
 PASSABLE = 1 / 3
-"""From this share of its way on it lets enough through for a thin pipe not to be strained."""
+"""From this share of its travel it lets enough through to protect a thin pipe."""
 OPEN = 0.95
-"""From this share of its way on a slide counts as open."""
+"""From this share of its travel a slide counts as open."""
 SLOW_FACTOR = 4.0
-"""How much longer a slow gate needs."""
+"""The factor of a slow gate's travel time."""
 
 
 @dataclass(slots=True)
 class Gate:
-    """The state of one gate. Positions run from 0 (shut) to 1 (open)."""
+    """The state of one gate. Positions run from 0 (closed) to 1 (open)."""
 
     spec: GateSpec
     slide: Slide = field(default_factory=Slide)
@@ -31,15 +31,15 @@ class Gate:
     pending: list[tuple[float, float]] = field(default_factory=list)
     """A command on its way to a motor: (instant, position)."""
     wish: float = 0.0
-    """The position the actuator drives to."""
+    """The actuator's target position."""
     driving: bool = False
     driving_since: float = 0.0
     moves: int = 0
-    """How often the slide has set out."""
+    """How often the slide has begun to move."""
     unpowered: bool = False
 
     def __post_init__(self) -> None:
-        """Take over how long the slide needs."""
+        """Store the slide's travel time."""
         self.slide.travel = self.spec.travel
 
     @property
@@ -55,7 +55,7 @@ class Gate:
         bouncing: bool = False,
         delay: float = 0.0,
     ) -> None:
-        """Take a command from the hub; `delay` [s] comes on top of the usual latency."""
+        """Take a command from Home Assistant; `delay` [s] is added to the usual latency."""
         if self.unpowered:
             return
         was = (
@@ -74,19 +74,19 @@ class Gate:
                 self.bounce.start(now, position, was)
 
     def stop(self, now: float) -> None:
-        """Stop a motor where it is."""
+        """Stop the motor."""
         self.pending = []
         self._rest(now)
 
     def move_by_hand(self, now: float, position: float) -> None:
-        """Push the slide somewhere; it stays there until the actuator gets its next command."""
+        """Push the slide by hand; it stays there until the actuator's next command."""
         self._rest(now)
         if abs(self.slide.at(now) - position) > TICK:
             self.moves += 1
             self.slide.go(now, position, 1.0 / self.spec.travel)
 
     def afflict(self, now: float, *, stuck: bool, slow: bool, unpowered: bool) -> None:
-        """Take note of what is broken or mended."""
+        """Apply faults that began or ended."""
         was_unpowered = self.unpowered
         self.slide.stuck, self.unpowered = stuck or unpowered, unpowered
         self.slide.slowed = SLOW_FACTOR if slow else 1.0
@@ -95,13 +95,13 @@ class Gate:
             if self.driving:
                 self._rest(now)
         elif was_unpowered and self.spec.kind is GateKind.SWITCH:
-            # A solenoid that gets its supply back goes where its relay says.
+            # A solenoid with restored supply goes where its relay says.
             self._drive(now, 1.0 if self.relay.closed else 0.0)
         elif self.driving:
             self.slide.drive(now, self.wish)
 
     def position(self, now: float) -> float:
-        """Where the slide really is."""
+        """Return the slide's real position."""
         return self.slide.at(now)
 
     def is_shut(self, now: float) -> bool:
@@ -117,12 +117,12 @@ class Gate:
         return self.slide.at(now) >= OPEN - TICK
 
     def told_position(self, now: float) -> float:
-        """Where the actuator says the slide is."""
+        """Return the position that the actuator reports."""
         told = self.bounce.told(now)
         return self.slide.at(now) if told is None else told
 
     def told_direction(self, now: float) -> int:
-        """Which way the actuator says it drives: 1 opening, -1 closing, 0 not at all."""
+        """Return the direction that the actuator reports: 1 opening, -1 closing, 0 stopped."""
         if not self.driving or self.bounce.told(now) is not None:
             return 0
         way = self.wish - self.slide.at(now)
@@ -149,7 +149,7 @@ class Gate:
             self._rest(now)
 
     def next_event(self, after: float) -> float | None:
-        """Return when something changes next, including the marks that decide about air."""
+        """Return when something changes next, including the positions that count for air."""
         gives_up = self.driving_since + self.give_up
         wants_give_up = (
             self.driving
@@ -167,7 +167,7 @@ class Gate:
         )
 
     def _drive(self, now: float, position: float) -> None:
-        """Set the actuator in motion towards a position."""
+        """Move the actuator towards a position."""
         self.wish = position
         if self.unpowered:
             return

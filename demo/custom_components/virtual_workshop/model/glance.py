@@ -1,4 +1,4 @@
-"""What the record needs to know about an instant."""
+"""The state that counts for the record at an instant."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -11,7 +11,7 @@ from .machine import Machine
 
 @dataclass(frozen=True, slots=True)
 class Flags:
-    """What counts for the record between two events."""
+    """The conditions that the record counts between two events."""
 
     turning: bool
     air: bool
@@ -26,7 +26,7 @@ class Flags:
 
     @classmethod
     def at(cls, now: float, collector: Collector, gates: Mapping[str, Gate]) -> Self:
-        """Look at the collector and the gates."""
+        """Return the conditions of the collector and the gates."""
         return cls(
             turning=collector.turning(now),
             air=collector.moves_air(now),
@@ -41,7 +41,7 @@ class Flags:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What has been written down already, so that each happening is told once, however it came about."""
+    """What has already been recorded, so that each change is recorded once, whatever caused it."""
 
     powered: bool = False
     starts: int = 0
@@ -55,7 +55,7 @@ class Seen:
         gates: Mapping[str, Gate],
         machines: Mapping[str, Machine],
     ) -> Self:
-        """Look at everything."""
+        """Return the present state."""
         return cls(
             collector.powered,
             collector.starts,

@@ -1,7 +1,8 @@
-"""What stands in the virtual workshop: a frozen description, checked as a whole.
+"""The virtual workshop's layout: a frozen description, checked as a whole.
 
-Everything here is an invention that behaves like the real thing. The figures (draws, travel times, spin-up and coast)
-are common practice from memory, with no published source: they only have to be of the right size.
+Everything here is invented but behaves like the real thing. The figures (power, travel,
+spin-up and spin-down times) are common practice from memory, with no published source:
+only their magnitude matters.
 """
 
 from collections.abc import Mapping
@@ -11,39 +12,39 @@ from typing import Any, get_args
 
 
 class LayoutError(ValueError):
-    """The description of a workshop does not hold together; the message says where."""
+    """The layout contradicts itself; the message says where."""
 
 
 class GateKind(StrEnum):
-    """How a gate presents itself to the hub."""
+    """How a gate appears in Home Assistant."""
 
     COVER = "cover"
     """A motor that reports its position in percent while it moves."""
     VALVE = "valve"
     """A motor that reports opening, open, closing and closed, but no position."""
     SWITCH = "switch"
-    """A relay: on drives the slide open. Nothing reports where the slide is, unless it has limit switches."""
+    """A relay: on drives the slide open. Its position is only known from limit switches."""
     HAND = "hand"
-    """Moved by hand; a contact tells whether it stands open."""
+    """Moved by hand; a contact detects the open position."""
 
 
 class MeterKind(StrEnum):
-    """How a machine's electricity is measured."""
+    """How a machine's power is measured."""
 
     PLUG = "plug"
-    """A smart plug: power in W, and a relay that can cut the machine off."""
+    """A smart plug: power in W, and a relay that can turn the machine off."""
     CLAMP = "clamp"
     """A current clamp around the cable: current in A, no relay."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Meter:
-    """When a meter tells its reading.
+    """A meter's reporting.
 
-    `interval` is the time between two looks while current flows [s], `heartbeat` the longest silence while nothing
-    changes [s], `delta` the change that is worth a report between two heartbeats [in the meter's unit], `noise` the
-    standard deviation of a reading as a share of it, and `late` how long after the hub's start the meter is not
-    reachable [s].
+    `interval` is the time between two measurements while current flows [s], `heartbeat`
+    the longest silence without changes [s], `delta` the reportable change between two
+    heartbeats [in the meter's unit], `noise` a reading's relative standard deviation,
+    and `late` how long the meter is offline after Home Assistant's start [s].
     """
 
     interval: float = 1.0
@@ -57,11 +58,11 @@ class Meter:
 class MachineSpec:
     """One machine with its meter.
 
-    Draws are in W: `standby` while switched off, `idle` while turning without a load, `work` under full load,
-    `inrush` for `inrush_time` [s] after switching on. `gates` are the gates that must be open for it to have air.
-    A `movable` machine has a contact that tells whether its hose is attached. `no_volt_release` keeps a machine off
-    after its supply was cut, as the switches of most machines do. `extras` adds the voltage and energy readings that
-    many plugs bring along.
+    Power is in W: `standby` while off, `idle` while turning without a load, `work`
+    under full load, `inrush` for `inrush_time` [s] after turning on. `gates` must be
+    open for its dust collection. A `movable` machine has a contact at its hose.
+    `no_volt_release` keeps a machine off after a power cut, like the switches of most
+    machines. `extras` adds the voltage and energy readings of many plugs.
     """
 
     key: str
@@ -82,12 +83,12 @@ class MachineSpec:
     no_volt_release: bool = True
     extras: bool = False
     dust: float = 0.01
-    """Dust made under full load [l/s]."""
+    """Dust under full load [l/s]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class GateSpec:
-    """One gate. `travel` is the time from one end to the other [s], `latency` from a command to the first movement."""
+    """One gate. `travel` is the time between its ends [s], `latency` from a command to the first movement."""
 
     key: str
     name: str
@@ -100,18 +101,19 @@ class GateSpec:
     pneumatic: bool = False
     """Needs compressed air to move."""
     late: float = 0.0
-    """How long after the hub's start the actuator is not reachable [s]."""
+    """How long the actuator is offline after Home Assistant's start [s]."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class CollectorSpec:
     """The dust collector: a relay with a power meter, a fan, a bin and a filter.
 
-    `idle` and `work` are the draws in W with all gates shut and with enough of them open; `spin_up` and `coast` the
-    times in s to full speed and from full speed to a stand; `speed` the full speed in 1/min; `bin_liters` the bin's
-    volume in l and `bin_full` the share of it, in percent, at which the bin sensor speaks; `filter_clean` the
-    pressure over the clean filter at full speed in Pa; `late` how long after the hub's
-    start the relay is not reachable in s.
+    `idle` and `work` are the power in W with all gates closed and with enough of them
+    open; `spin_up` and `coast` the times in s to full speed and to a standstill;
+    `speed` the full speed in 1/min; `bin_liters` the bin's volume in l and `bin_full`
+    the level in percent at which its sensor trips; `filter_clean` the pressure over the
+    clean filter at full speed in Pa; `late` how long the relay is offline after Home
+    Assistant's start in s.
     """
 
     name: str = "Collector"
@@ -143,7 +145,7 @@ class Layout:
     seed: int = 1
 
     def __post_init__(self) -> None:
-        """Check what no single part can check by itself."""
+        """Check what no part can check alone."""
         taken = set(self.gates) & set(self.machines)
         if taken or RESERVED & (set(self.gates) | set(self.machines)):
             raise LayoutError(
@@ -160,7 +162,7 @@ class Layout:
 
     @property
     def areas(self) -> tuple[str, ...]:
-        """The areas in the order of their first mention."""
+        """The areas in order of first mention."""
         areas = [
             self.collector.area,
             *(gate.area for gate in self.gates.values()),
@@ -175,10 +177,11 @@ RESERVED = frozenset({COLLECTOR, SITE})
 
 
 def layout_from_dict(data: Mapping[str, Any]) -> Layout:
-    """Read a layout from plain data, as a configuration file holds it.
+    """Read a layout from plain data in the format of a configuration file.
 
-    `gates` and `machines` are maps from key to settings; every setting that is left out keeps its default. Raises
-    `LayoutError` for a setting that does not exist, has the wrong type or points nowhere.
+    `gates` and `machines` are maps from key to settings; missing settings keep their
+    defaults. Raises `LayoutError` for a setting that doesn't exist, has the wrong type
+    or refers to nothing.
     """
     unknown = set(data) - {
         "name",
@@ -212,7 +215,7 @@ def layout_from_dict(data: Mapping[str, Any]) -> Layout:
 
 
 def _build[T](kind: type[T], where: str, data: Mapping[str, Any]) -> T:
-    """Build one part from plain data, converting each setting to its declared type."""
+    """Build one part from plain data, with each setting in its declared type."""
     known: dict[str, Field[Any]] = {field.name: field for field in fields(kind)}  # type: ignore[arg-type]
     if unknown := set(data) - set(known):
         raise LayoutError(f"{where}: unknown settings: {', '.join(sorted(unknown))}")
@@ -234,7 +237,7 @@ def _build[T](kind: type[T], where: str, data: Mapping[str, Any]) -> T:
 
 
 def _convert(where: str, declared: Any, value: Any) -> Any:
-    """Convert one setting; booleans must be booleans, so that the text "no" is not taken as true."""
+    """Convert one setting; booleans must be booleans, so that the text "no" doesn't count as true."""
     if declared is Meter:
         return _build(Meter, f"{where}.meter", value)
     if declared is bool:

@@ -1,4 +1,4 @@
-"""A machine: its switch, what it draws, and the plug that it hangs on."""
+"""A machine: its switch, its power, and its plug."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -21,18 +21,18 @@ class Machine:
     on: bool = False
     load: float = 0.0
     since: float = 0.0
-    """When it was last switched on."""
+    """When it was last turned on."""
     steps: list[tuple[float, float | None]] = field(default_factory=list)
-    """What its operator does next: (instant, load), or (instant, None) for switching off."""
+    """The operator's next action: (instant, load), or (instant, None) for turning off."""
     relay: Relay = field(default_factory=lambda: Relay(closed=True))
     attached: bool = False
     mains: bool = True
     starts: int = 0
     energy: float = 0.0
-    """What it has drawn so far [J]."""
+    """Its energy so far [J]."""
 
     def __post_init__(self) -> None:
-        """Take over how the machine stands in the beginning."""
+        """Apply the machine's initial state."""
         self.attached = self.spec.attached
 
     @property
@@ -48,7 +48,7 @@ class Machine:
         return self.on and self.supplied
 
     def switch_on(self, now: float, load: float) -> None:
-        """Switch it on, or change the load of a machine that runs."""
+        """Turn it on, or change the load of a running machine."""
         if not self.supplied and self.spec.no_volt_release:
             return
         if not self.on:
@@ -58,7 +58,7 @@ class Machine:
         self.load = load
 
     def switch_off(self) -> None:
-        """Switch it off; whatever its operator had in mind is dropped."""
+        """Turn it off and drop its operator's plan."""
         self.on = False
         self.load = 0.0
         self.steps = []
@@ -74,7 +74,7 @@ class Machine:
         self.settle(now)
 
     def energize(self, now: float, *, mains: bool) -> None:
-        """Take note of whether the workshop has electricity."""
+        """Apply whether the workshop has power."""
         if mains != self.mains:
             self.mains = mains
             self._check_supply(now)
@@ -92,7 +92,7 @@ class Machine:
                 self.switch_on(now, load)
 
     def draw(self, now: float) -> float:
-        """Return what it draws now [W]."""
+        """Return its present power [W]."""
         if not self.supplied:
             return 0.0
         if not self.on:
@@ -113,7 +113,7 @@ class Machine:
         )
 
     def _check_supply(self, now: float) -> None:
-        """Let the machine's own switch fall when its supply goes, or the machine start when it returns."""
+        """Release the machine's switch when its supply fails, or start the machine when it returns."""
         if not self.supplied:
             self.steps = []
             if self.spec.no_volt_release:

@@ -1,14 +1,14 @@
-"""Turns the state of the world into plain data and back, so that it can outlive the hub."""
+"""Converts the state of the world into plain data and back, so that it survives Home Assistant."""
 
 from dataclasses import fields, is_dataclass
 from typing import Any
 
 _DESCRIPTION = {"spec", "travel", "spin_up", "spin_down"}
-"""The fields that hold what a part is, which is not part of its state."""
+"""The fields that describe a part and aren't its state."""
 
 
 def dump(part: Any) -> Any:
-    """Return the state of a part, and of the parts in it, as plain data."""
+    """Return the state of a part, and of its parts, as plain data."""
     if is_dataclass(part) and not isinstance(part, type):
         return {
             item.name: dump(getattr(part, item.name))
@@ -23,7 +23,7 @@ def dump(part: Any) -> Any:
 
 
 def load(part: Any, data: dict[str, Any]) -> None:
-    """Put plain data back into a part. What is not known any more is ignored, what is missing stays as it is."""
+    """Restore a part from plain data. Unknown keys are ignored, missing ones stay unchanged."""
     for item in fields(part):
         if item.name in _DESCRIPTION or item.name not in data:
             continue

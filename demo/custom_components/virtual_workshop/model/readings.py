@@ -1,4 +1,4 @@
-"""What the workshop's meters say, and when: noisy, at their own pace, and not always true."""
+"""The workshop's meter readings: noisy, at their own pace, and not always true."""
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -10,12 +10,12 @@ from .layout import COLLECTOR, SITE, Layout, MachineSpec, Meter, MeterKind
 from .world import World
 
 AIR_PRESSURE = 6.3
-"""Compressed air as it should be, and as it is when the compressor has failed [bar]."""
+"""Compressed air, normal and with a failed compressor [bar]."""
 AIR_PRESSURE_LOW = 1.8
 
 
 class Quantity:
-    """The names of the quantities that are read."""
+    """The quantities that are measured."""
 
     POWER = "power"
     CURRENT = "current"
@@ -31,8 +31,9 @@ class Quantity:
 class Reading:
     """One quantity of one part, read by a meter.
 
-    `true` gives the real value at the world's present instant, `live` whether it can change by itself, `mark` anything
-    that changes when the value jumps: the meter then looks again at its next beat.
+    `true` returns the real value at the world's present instant, `live` whether it can
+    change on its own, `mark` anything that changes when the value jumps: the meter then
+    measures at its next beat.
     """
 
     part: str
@@ -43,28 +44,28 @@ class Reading:
     mark: Callable[[World], object]
     digits: int = 1
     main: bool = True
-    """Whether this is the reading that the faults of a meter befall."""
+    """Whether a meter's faults affect this reading."""
     phase: float = 0.0
     value: float | None = None
-    """What was reported last."""
+    """The last reported value."""
     told_at: float = -math.inf
     due: float = -math.inf
     seen: object = field(default=None)
 
     def next_beat(self, now: float) -> float:
-        """Return the next instant at which the meter looks anyway while current flows."""
+        """Return the next instant at which the meter measures anyway while current flows."""
         beat = self.meter.interval
         return (math.floor((now - self.phase) / beat) + 1) * beat + self.phase
 
     def notice(self, world: World) -> None:
-        """Look at the next beat if the true value has jumped."""
+        """Measure at the next beat if the true value has jumped."""
         mark = self.mark(world)
         if mark != self.seen:
             self.seen = mark
             self.due = min(self.due, self.next_beat(world.now))
 
     def look(self, world: World, random: Random) -> bool:
-        """Take a reading if one is due; return whether it is worth a report."""
+        """Measure if it's due; return whether the reading is worth a report."""
         now = world.now
         if now < self.due:
             return False
@@ -92,7 +93,7 @@ class Reading:
         return self.main and world.has(self.part, fault)
 
     def _measure(self, world: World, random: Random) -> float:
-        """Return the value that the meter sees, faults and noise included."""
+        """Return the value that the meter sees, with faults and noise."""
         true = self.true(world)
         if self._has(world, Fault.PLUG_FALSE_ZERO):
             world.mend_part(self.part, Fault.PLUG_FALSE_ZERO)
@@ -117,11 +118,11 @@ class Readings:
             (reading.part, reading.quantity): reading for reading in _readings(layout)
         }
         for reading in self.all.values():
-            # Meters do not look all at the same instant.
+            # Meters don't all measure at the same instant.
             reading.phase = self._random.uniform(0.0, reading.meter.interval)
 
     def collect(self, world: World) -> list[tuple[str, str]]:
-        """Read what is due at the world's present instant; return what is to be reported."""
+        """Read what is due at the world's present instant; return what to report."""
         told = []
         for key, reading in self.all.items():
             reading.notice(world)
@@ -130,11 +131,11 @@ class Readings:
         return told
 
     def next_due(self) -> float:
-        """Return when a meter looks next."""
+        """Return when the next meter measures."""
         return min(reading.due for reading in self.all.values())
 
     def dump(self) -> dict[str, float]:
-        """Return what the meters said last, as plain data."""
+        """Return the meters' last reports as plain data."""
         return {
             f"{part}/{quantity}": reading.value
             for (part, quantity), reading in self.all.items()
@@ -142,13 +143,13 @@ class Readings:
         }
 
     def load(self, data: dict[str, float], world: World) -> None:
-        """Give frozen meters back the reading at which they froze; the others start afresh."""
+        """Restore the frozen meters' readings; the others start afresh."""
         for (part, quantity), reading in self.all.items():
             if world.has(part, Fault.PLUG_FROZEN):
                 reading.value = data.get(f"{part}/{quantity}")
 
     def hurry(self, parts: Iterable[str]) -> None:
-        """Let the meters of some parts look at once, as after a fault has come or gone."""
+        """Let the meters of some parts measure at once, as after a fault began or ended."""
         wanted = set(parts)
         for reading in self.all.values():
             if reading.part in wanted:

@@ -1,4 +1,4 @@
-"""What really happened, kept by the simulation itself and not by anything that is to be tested."""
+"""The record of what really happened, kept by the simulation and not by anything under test."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -8,17 +8,18 @@ from .glance import Seen
 from .layout import COLLECTOR
 
 KEPT = 150
-"""How many happenings and commands are kept, newest last."""
+"""How many events and commands are kept, newest last."""
 
 
 @dataclass(slots=True)
 class MachineTruth:
     """Seconds of one machine.
 
-    `with_air` counts while it runs attached with all its gates open and the fan fast enough, `without_air` while it
-    runs attached and something of that is missing, `detached` while it runs with its hose off. `longest_without_air`
-    is the longest unbroken stretch without air, `airless` the length of the one that goes on now, `waited` that of the
-    last one that ended with air.
+    `with_air` counts while it runs with its hose connected, all its gates open and the
+    fan fast enough, `without_air` while it runs connected and something of that is
+    missing, `detached` while it runs without its hose. `longest_without_air` is the
+    longest unbroken time without dust collection, `airless` the present one, `waited`
+    the last one that ended with collection.
     """
 
     running: float = 0.0
@@ -32,7 +33,7 @@ class MachineTruth:
 
 @dataclass(slots=True)
 class GateTruth:
-    """Seconds of one gate: standing open, and standing open while the fan moves air."""
+    """Seconds of one gate: open, and open while the fan moves air."""
 
     open: float = 0.0
     air: float = 0.0
@@ -40,12 +41,13 @@ class GateTruth:
 
 @dataclass(slots=True)
 class Truth:
-    """The record of the whole workshop, in seconds unless it says otherwise.
+    """The record of the whole workshop, in seconds unless noted otherwise.
 
-    `turning_all_shut` counts while the impeller turns and no gate lets any air through, `turning_none_open` while it
-    turns and no gate is really open. `strained` counts while the suction is above a quarter of the full one, which it
-    is from half of the speed on, and no gate is open by a third: that is what collapses a pipe. `starts_none_open`
-    counts motor starts with no gate open.
+    `turning_all_shut` counts while the impeller turns and no gate lets air through,
+    `turning_none_open` while it turns and no gate is really open. `strained` counts
+    while the suction is above a quarter of the full one, as it is from half of the
+    speed on, and no gate is open by a third: that is what collapses a pipe.
+    `starts_none_open` counts motor starts with no gate open.
     """
 
     since: float = 0.0
@@ -61,12 +63,12 @@ class Truth:
     machines: dict[str, MachineTruth] = field(default_factory=dict)
     gates: dict[str, GateTruth] = field(default_factory=dict)
     commands: dict[str, dict[str, int]] = field(default_factory=dict)
-    """How often each actuator was told what, failed commands included."""
+    """How often each actuator got each command, including failed ones."""
     happenings: list[tuple[float, str, str]] = field(default_factory=list)
-    """(instant, part, what) in the order of time."""
+    """(instant, part, event) in the order of time."""
 
     def note(self, now: float, part: str, what: str) -> None:
-        """Write down that something happened."""
+        """Record an event."""
         self.happenings = [*self.happenings[1 - KEPT :], (now, part, what)]
 
     def note_changes(
@@ -77,7 +79,7 @@ class Truth:
         none_open: bool,
         stands: Mapping[str, float],
     ) -> None:
-        """Write down what is different; `stands` is how far the gates are open that moved."""
+        """Record the changes; `stands` has the positions of the gates that moved."""
         if after.starts > before.starts:
             self.motor_starts += after.starts - before.starts
             self.starts_none_open += none_open
@@ -89,7 +91,7 @@ class Truth:
             self.note(now, key, "runs" if key in after.running else "stands")
 
     def count_command(self, now: float, part: str, what: str) -> None:
-        """Write down that the hub gave a command."""
+        """Record a command from Home Assistant."""
         told = self.commands.setdefault(part, {})
         told[what] = told.get(what, 0) + 1
         self.note(now, part, f"told to {what}")
@@ -103,7 +105,7 @@ class Truth:
         none_open: bool,
         strained: bool,
     ) -> None:
-        """Account for a stretch of time in which nothing changed for the impeller."""
+        """Account for a time without changes at the impeller."""
         if not turning or not all_shut:
             self.all_shut = 0.0
         if not turning:
@@ -121,7 +123,7 @@ class Truth:
     def count_machine(
         self, key: str, seconds: float, *, running: bool, attached: bool, air: bool
     ) -> None:
-        """Account for a stretch of time in which nothing changed for a machine."""
+        """Account for a time without changes at a machine."""
         record = self.machines.setdefault(key, MachineTruth())
         if running and attached and air and record.airless:
             record.waited = record.airless
@@ -140,7 +142,7 @@ class Truth:
             record.longest_without_air = max(record.longest_without_air, record.airless)
 
     def count_gate(self, key: str, seconds: float, *, is_open: bool, air: bool) -> None:
-        """Account for a stretch of time in which nothing changed for a gate."""
+        """Account for a time without changes at a gate."""
         record = self.gates.setdefault(key, GateTruth())
         if is_open:
             record.open += seconds

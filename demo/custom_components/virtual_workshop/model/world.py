@@ -1,6 +1,7 @@
-"""The whole workshop: moves from event to event, never by small steps, so that a late look loses nothing.
+"""The whole workshop: it moves from event to event, never in small steps, so that a late call loses nothing.
 
-Instants are seconds since the epoch on a clock that the caller supplies and that never goes back.
+Instants are seconds since the epoch on a clock that the caller supplies and that never
+goes back.
 """
 
 from collections.abc import Iterable
@@ -19,14 +20,14 @@ from .memory import dump, load
 from .truth import GateTruth, MachineTruth, Truth
 
 LATE = 15.0
-"""How late a late command takes effect [s]."""
+"""The delay of a late command [s]."""
 
 HAND_LATENCY = 0.1
-"""How long the collector's relay takes to follow the switch on its own case [s]."""
+"""The relay's delay after the switch on the collector's own case [s]."""
 
 
 class WorldError(ValueError):
-    """Something was asked that this workshop does not have; the message says what."""
+    """The request names something that this workshop lacks; the message says what."""
 
 
 class World:
@@ -45,7 +46,7 @@ class World:
     # Time
 
     def next_event(self) -> float | None:
-        """Return the instant at which something happens next by itself, or none."""
+        """Return the instant of the next event, or None."""
         return earliest(
             [
                 self.collector.next_event(self.now),
@@ -56,7 +57,7 @@ class World:
         )
 
     def advance(self, to: float) -> bool:
-        """Let time pass up to an instant; return whether anything happened. An instant in the past changes nothing."""
+        """Advance to an instant; return whether anything happened. An instant in the past changes nothing."""
         happened = False
         while (event := self.next_event()) is not None and event <= to:
             self._pass(event)
@@ -65,14 +66,14 @@ class World:
         self._pass(to)
         return happened
 
-    # What the hub does
+    # What Home Assistant does
 
     def command_fault(self, part: str) -> Fault | None:
         """Return how a command to this part would fail, if it would."""
         return next(iter(sorted(self.faults.get(part, set()) & COMMAND_FAULTS)), None)
 
     def command_gate(self, key: str, position: float) -> None:
-        """Drive a gate to a position from 0 (shut) to 1 (open)."""
+        """Drive a gate to a position from 0 (closed) to 1 (open)."""
         self._gate(key).command(
             self.now,
             position,
@@ -82,11 +83,11 @@ class World:
         self._settle()
 
     def stop_gate(self, key: str) -> None:
-        """Stop a gate where it is."""
+        """Stop a gate."""
         self._gate(key).stop(self.now)
 
     def command_collector(self, *, on: bool) -> None:
-        """Switch the collector's relay from the hub."""
+        """Switch the collector's relay from Home Assistant."""
         self.collector.command(
             self.now,
             on=on,
@@ -96,7 +97,7 @@ class World:
         self._settle()
 
     def command_plug(self, key: str, *, on: bool) -> None:
-        """Switch the relay of a machine's plug from the hub."""
+        """Switch the relay of a machine's plug from Home Assistant."""
         machine = self._machine(key)
         was = machine.relay.closed
         latency = PLUG_LATENCY + self._delay(key)
@@ -107,7 +108,7 @@ class World:
     # What people do
 
     def run_machine(self, key: str, load: float, seconds: float | None = None) -> None:
-        """Switch a machine on under a load from 0 to 1, for good or for some seconds."""
+        """Turn a machine on under a load from 0 to 1, for good or for some seconds."""
         machine = self._machine(key)
         machine.steps = []
         if seconds is None:
@@ -119,17 +120,17 @@ class World:
     def work_machine(
         self, key: str, steps: Iterable[tuple[float, float | None]]
     ) -> None:
-        """Let a machine's operator follow a plan: pairs of (seconds, load or None for off); it ends switched off."""
+        """Let a machine's operator follow a plan: pairs of (seconds, load or None for off); it ends off."""
         self._machine(key).follow(self.now, steps)
         self._settle()
 
     def stop_machine(self, key: str) -> None:
-        """Switch a machine off."""
+        """Turn a machine off."""
         self._machine(key).switch_off()
         self._settle()
 
     def attach(self, key: str, *, attached: bool) -> None:
-        """Push a movable machine's hose on, or pull it off."""
+        """Connect a movable machine's hose, or disconnect it."""
         machine = self._machine(key)
         if not machine.spec.movable:
             raise WorldError(f"Machine {key} is not movable")
@@ -157,7 +158,7 @@ class World:
     # What goes wrong
 
     def kind_of(self, part: str) -> Part:
-        """Return what kind of part a key names."""
+        """Return the kind of part that a key names."""
         if part == COLLECTOR:
             return Part.COLLECTOR
         if part == SITE:
@@ -172,7 +173,7 @@ class World:
         return Part.CLAMP if spec.meter_kind is MeterKind.CLAMP else Part.PLUG
 
     def break_part(self, part: str, fault: Fault) -> None:
-        """Break something; raises `WorldError` where this fault cannot befall that part."""
+        """Add a fault; raises `WorldError` if it doesn't apply to the part."""
         possible = POSSIBLE[self.kind_of(part)]
         if part in self.machines and self.machines[part].spec.movable:
             possible |= POSSIBLE[Part.MOVABLE]
@@ -183,7 +184,7 @@ class World:
         self._afflict()
 
     def mend_part(self, part: str, fault: Fault | None = None) -> None:
-        """Mend one fault of a part, or all of them."""
+        """Remove one fault of a part, or all of them."""
         self.kind_of(part)
         mended = {fault} if fault else set(Fault)
         left = self.faults.pop(part, set()) - mended
@@ -193,20 +194,20 @@ class World:
         self._afflict()
 
     def mend_everything(self) -> None:
-        """Mend all faults of all parts."""
+        """Remove all faults of all parts."""
         self.faults = {}
         self.truth.note(self.now, SITE, "mended: everything")
         self._afflict()
 
     def has(self, part: str, fault: Fault) -> bool:
-        """Whether a part suffers from a fault."""
+        """Whether a part has a fault."""
         return fault in self.faults.get(part, ())
 
     # What is really so
 
     @property
     def mains(self) -> bool:
-        """Whether the workshop has electricity."""
+        """Whether the workshop has power."""
         return not self.has(SITE, Fault.MAINS_OUT)
 
     def opening(self) -> float:
@@ -214,21 +215,21 @@ class World:
         return sum(gate.position(self.now) for gate in self.gates.values())
 
     def has_air(self, key: str) -> bool:
-        """Whether a machine has real air now: the fan fast enough and all its gates open."""
+        """Whether dust is really collected at a machine: the fan fast enough and all its gates open."""
         return self.collector.moves_air(self.now) and all(
             self.gates[gate].is_open(self.now) for gate in self.machines[key].spec.gates
         )
 
     def machine_draw(self, key: str) -> float:
-        """Return what a machine really draws now [W]."""
+        """Return a machine's real power [W]."""
         return self.machines[key].draw(self.now)
 
     def collector_draw(self) -> float:
-        """Return what the collector really draws now [W]."""
+        """Return the collector's real power [W]."""
         return self.collector.draw(self.now, self.opening())
 
     def standing(self) -> dict[str, Any]:
-        """Return how things really stand now, as plain data."""
+        """Return the real state now, as plain data."""
         now = self.now
         return {
             "collector": {
@@ -261,7 +262,7 @@ class World:
     # Memory
 
     def dump(self) -> dict[str, Any]:
-        """Return everything that must outlive the hub as plain data."""
+        """Return everything that must survive Home Assistant as plain data."""
         return {
             "now": self.now,
             "collector": dump(self.collector),
@@ -272,7 +273,7 @@ class World:
         }
 
     def load(self, data: dict[str, Any]) -> None:
-        """Take up the state that `dump` returned; parts that are new since then stay as they are."""
+        """Restore the state that `dump` returned; newer parts keep their state."""
         self.now = data["now"]
         load(self.collector, data["collector"])
         for key, gate in self.gates.items():
@@ -320,11 +321,11 @@ class World:
         return Flags.at(now, self.collector, self.gates)
 
     def _pass(self, to: float) -> None:
-        """Account for the time up to an instant, in which nothing that counts changes."""
+        """Account for the time up to an instant, without relevant changes in it."""
         seconds = to - self.now
         if seconds <= 0:
             return
-        # In the middle of the stretch every mark is clearly on one side.
+        # In the middle of the interval every position is clearly on one side.
         middle = self.now + seconds / 2
         flags = self._flags(middle)
         truth = self.truth
@@ -353,7 +354,7 @@ class World:
         self.now = to
 
     def _dust_rate(self, flags: Flags) -> float:
-        """How fast the bin fills [l/s]: only what is really carried away gets there."""
+        """Return how fast the bin fills [l/s]: only collected dust gets there."""
         if not flags.air:
             return 0.0
         return sum(
@@ -363,7 +364,7 @@ class World:
         )
 
     def _bin_fills(self) -> float | None:
-        """Return when the bin sensor will speak."""
+        """Return when the bin sensor will trip."""
         spec = self.layout.collector
         left = spec.bin_liters * spec.bin_full / 100.0 - self.collector.bin_level
         rate = self._dust_rate(self._flags(self.now + 2 * TICK))
@@ -373,7 +374,7 @@ class World:
         return instant if instant > self.now + TICK else None
 
     def _settle(self) -> None:
-        """Carry out what is due now, and write down what it did."""
+        """Carry out what is due now, and record it."""
         self.collector.settle(self.now)
         for gate in self.gates.values():
             gate.settle(self.now)
@@ -382,7 +383,7 @@ class World:
         self._write_down()
 
     def _write_down(self) -> None:
-        """Note what is different from what was noted before."""
+        """Record what changed since the last call."""
         before = self._seen
         after = self._seen = self._look_around()
         stands = {k: self.gates[k].position(self.now) for k in before.driving}
@@ -393,7 +394,7 @@ class World:
         return Seen.of(self.collector, self.gates, self.machines)
 
     def _afflict(self) -> None:
-        """Tell every part what is broken."""
+        """Pass the faults on to every part."""
         low_air = self.has(SITE, Fault.AIR_SUPPLY_LOW)
         mains = self.mains
         self.collector.afflict(

@@ -33,7 +33,7 @@ class Search:
     """Looks for the best choice of sizes for a plan."""
 
     def __init__(self, trials: Trials, *, most: int = MOST_SOLVES) -> None:
-        """Prepare; `most` is how many solves it may take."""
+        """Search with at most `most` solves."""
         self.trials = trials
         self.plan: Plan = trials.plan
         self.most = most

@@ -15,7 +15,7 @@ def _planer_runs(bleed: frozenset[str] = frozenset()) -> Bench:
     return bench
 
 
-def test_a_relief_gate_is_opened_beside_the_wanted_one_and_shut_with_it() -> None:
+def test_a_bleed_gate_is_opened_beside_the_wanted_one_and_closed_with_it() -> None:
     bench = _planer_runs(frozenset({"tablesaw_gate"}))
     assert [target for _, target in bench.sent("tablesaw_gate")] == [True]
     bench.read(60.0, "planer", 8.0)
@@ -24,7 +24,7 @@ def test_a_relief_gate_is_opened_beside_the_wanted_one_and_shut_with_it() -> Non
     assert [target for _, target in bench.sent("tablesaw_gate")] == [True, False]
 
 
-def test_a_relief_gate_that_is_no_longer_needed_is_shut() -> None:
+def test_a_bleed_gate_that_is_no_longer_needed_is_closed() -> None:
     bench = _planer_runs(frozenset({"tablesaw_gate"}))
     bench.sequence.bleed = frozenset()
     bench.shop.advance(bench.now)
@@ -41,7 +41,7 @@ def test_relief_alone_opens_nothing() -> None:
     assert bench.sent(COLLECTOR) == []
 
 
-def test_nothing_waits_for_a_relief_gate() -> None:
+def test_nothing_waits_for_a_bleed_gate() -> None:
     plain = _planer_runs()
     bench = resting_bench()
     bench.devices["tablesaw_gate"].deaf = True
@@ -51,12 +51,12 @@ def test_nothing_waits_for_a_relief_gate() -> None:
     assert bench.sent(COLLECTOR) == plain.sent(COLLECTOR)
 
 
-def test_the_run_on_is_as_long_as_the_ducts_need() -> None:
+def test_the_shutoff_delay_is_as_long_as_the_ducts_need() -> None:
     bench = _planer_runs()
     bench.sequence.least_shutoff_delay = 40.0
     bench.read(60.0, "planer", 8.0)
     bench.run_to(200.0)
-    # Stop settling and the usual shut-off delay of 15 s end at 79.
+    # Stop confirmation and the usual shut-off delay of 15 s end at 79.
     assert bench.sent(COLLECTOR)[1] == (near(104.0, within=0.1), False)
 
 
