@@ -80,6 +80,8 @@ function fillItem(item, { kind, part, at, name: linked }, card) {
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
   const time = timeText(language, raised);
   setText(item.querySelector("h3"), words?.title ?? card.t("alarm.other", { name }));
-  setText(item.querySelector(".do"), words?.advice ?? card.t("alarm.other_do"));
+  const advice = words?.advice ?? card.t("alarm.other_do");
+  // These last until somebody says that the work is done.
+  setText(item.querySelector(".do"), LATER.has(kind) ? `${advice} ${card.t("alarm.then")}` : advice);
   setText(item.querySelector(".since"), Number.isFinite(at) ? `(${card.t("alarm.since", { time })})` : "");
 }
